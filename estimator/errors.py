@@ -1,0 +1,74 @@
+"""Every error the estimator raises on purpose: one tree, one wording.
+
+A message says what was wrong, what was got and what is allowed. Places in a workbook
+(``Sheet!Cell``) are added by the reader, which alone knows them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class EstimatorError(Exception):
+    """Base of all errors raised on purpose; its text is meant for the user."""
+
+
+class OutsideStandardError(EstimatorError):
+    """A value lies outside the range that a standard or table covers.
+
+    Parameters
+    ----------
+    name : str
+        The quantity, with its unit, in trade words.
+    got : float
+        The value received.
+    low, high : float or None
+        The closed range allowed; None where that side is open.
+    source : str
+        Key or name of the table that sets the range.
+    """
+
+    def __init__(
+        self, name: str, got: float, low: float | None, high: float | None, source: str
+    ) -> None:
+        self.name, self.got, self.low, self.high, self.source = name, got, low, high, source
+        if low is not None and high is not None:
+            allowed = f"{low:g} to {high:g}"
+        elif low is not None:
+            allowed = f"{low:g} or more"
+        else:
+            allowed = f"{high:g} or less"
+        super().__init__(f"{name} must be {allowed} ({source}), got {got:g}")
+
+
+class UnknownNameError(EstimatorError):
+    """A name (size, method, material) is not one that a table lists."""
+
+    def __init__(self, what: str, got: str, allowed: Sequence[str]) -> None:
+        self.what, self.got, self.allowed = what, got, tuple(allowed)
+        super().__init__(f"{what} must be one of {', '.join(allowed)}, got {got!r}")
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong (or doubtful) in the user's input, with its place.
+
+    ``where`` is ``Sheet!Cell``, a sheet name or a run id; ``message`` says what, got, allowed.
+    """
+
+    where: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.message}"
+
+
+class InputError(EstimatorError):
+    """The input cannot be estimated; carries every problem found, not just the first."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+class WorkbookError(EstimatorError):
+    """The file itself cannot be read, edited safely or saved."""

@@ -1,0 +1,1 @@
+"""The nouns that flow through the pipeline: frozen, validated, without arithmetic."""

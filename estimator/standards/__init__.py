@@ -1,0 +1,1 @@
+"""Published tables: one CSV each, every row with its source, clause and confidence."""

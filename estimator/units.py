@@ -1,0 +1,164 @@
+"""Unit conversion, the only place that holds conversion factors. Inside, all is SI."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from estimator.errors import EstimatorError, UnknownNameError
+
+IN_MM = 25.4
+FT_M = 0.3048
+LB_KG = 0.45359237
+STANDARD_GRAVITY_M_S2 = 9.80665
+GAL_L = 3.785411784
+LBF_N = LB_KG * STANDARD_GRAVITY_M_S2
+PSI_MPA = LBF_N / IN_MM**2
+HP_KW = 550 * FT_M * LBF_N / 1000
+MIN_S = 60.0
+HOUR_S = 3600.0
+G_CM3_MM2_KG_M = 1e-3
+"""Mass per metre [kg/m] of 1 g/cm3 over a section of 1 mm2."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit label: ``SI value = (value + offset) * factor``, in the SI unit of its kind."""
+
+    label: str
+    kind: str
+    factor: float
+    offset: float = 0.0
+
+
+_ALL = (
+    Unit("m", "length", 1.0),
+    Unit("ft", "length", FT_M),
+    Unit("mm", "small_length", 1.0),
+    Unit("in", "small_length", IN_MM),
+    Unit("kg", "mass", 1.0),
+    Unit("lb", "mass", LB_KG),
+    Unit("C", "temperature", 1.0),
+    Unit("F", "temperature", 5 / 9, -32.0),
+    Unit("MPa", "pressure", 1.0),
+    Unit("kPa", "pressure", 0.001),
+    Unit("bar", "pressure", 0.1),
+    Unit("psi", "pressure", PSI_MPA),
+    Unit("mm2", "area", 1.0),
+    Unit("cm2", "area", 100.0),
+    Unit("in2", "area", IN_MM**2),
+    Unit("kW", "power", 1.0),
+    Unit("hp", "power", HP_KW),
+    Unit("L", "volume", 1.0),
+    Unit("gal", "volume", GAL_L),
+    Unit("kg/m", "weight_per_length", 1.0),
+    Unit("lb/ft", "weight_per_length", LB_KG / FT_M),
+    Unit("s", "time", 1.0),
+    Unit("min", "time", MIN_S),
+    Unit("h", "time", HOUR_S),
+    Unit("L/h", "fuel_rate", 1.0),
+    Unit("gal/h", "fuel_rate", GAL_L),
+    Unit("N", "force", 1.0),
+    Unit("kN", "force", 1000.0),
+    Unit("lbf", "force", LBF_N),
+)
+
+UNITS: Mapping[str, Unit] = MappingProxyType({unit.label: unit for unit in _ALL})
+"""Every unit label known; the first of each kind is its SI unit."""
+
+_TEMPERATURE = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*", re.IGNORECASE)
+
+
+def _unit(label: str) -> Unit:
+    if label not in UNITS:
+        raise UnknownNameError("unit", label, tuple(UNITS))
+    return UNITS[label]
+
+
+def to_si(value: float, unit: str) -> float:
+    """Return a value in the SI unit of its kind.
+
+    Parameters
+    ----------
+    value : float
+        The number in ``unit``.
+    unit : str
+        A label of ``UNITS``.
+
+    Returns
+    -------
+    float
+        m, mm, mm2, kg, C, MPa, kW, L, kg/m, s, L/h or N.
+
+    Raises
+    ------
+    UnknownNameError
+        If the label is not one of ``UNITS``.
+
+    Examples
+    --------
+    >>> to_si(2.0, "in")
+    50.8
+    """
+    known = _unit(unit)
+    return (value + known.offset) * known.factor
+
+
+def from_si(value: float, unit: str) -> float:
+    """Return an SI value in another unit of its kind; the reverse of ``to_si``.
+
+    Parameters
+    ----------
+    value : float
+        The number in the SI unit of the kind.
+    unit : str
+        A label of ``UNITS``.
+
+    Returns
+    -------
+    float
+        The number in ``unit``.
+
+    Raises
+    ------
+    UnknownNameError
+        If the label is not one of ``UNITS``.
+
+    Examples
+    --------
+    >>> from_si(100.0, "F")
+    212.0
+    """
+    known = _unit(unit)
+    return value / known.factor - known.offset
+
+
+def parse_temperature(text: str) -> float:
+    """Return the temperature that a text with its unit states.
+
+    Parameters
+    ----------
+    text : str
+        A number followed by F or C, with or without a space or degree sign.
+
+    Returns
+    -------
+    float
+        Temperature [C].
+
+    Raises
+    ------
+    EstimatorError
+        If the text is not such a temperature.
+
+    Examples
+    --------
+    >>> parse_temperature("50F"), parse_temperature("20 C")
+    (10.0, 20.0)
+    """
+    match = _TEMPERATURE.fullmatch(text)
+    if match is None:
+        raise EstimatorError(
+            f"temperature must be a number with F or C, such as 70F or 20C, got {text!r}"
+        )
+    return to_si(float(match[1]), match[2].upper())
