@@ -1,0 +1,280 @@
+"""Measures of a pipe from its system, size and dimension ratio."""
+
+import math
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import cache, lru_cache
+from types import MappingProxyType
+
+from estimator.errors import EstimatorError, UnknownNameError
+from estimator.models.joint import PipeGeometry
+from estimator.standards import pipe_walls, tables
+from estimator.standards.citing import cite
+from estimator.units import G_CM3_MM2_KG_M
+
+_SYSTEM_ALIASES: Mapping[str, str] = MappingProxyType({"ISO METRIC": "ISO", "METRIC": "ISO"})
+_SIZE = re.compile(
+    r"(?P<dn>dn\s*)?(?P<number>\d+(?:\.\d+)?|(?:\d+[-\s])?\d+/[1-9]\d*)"
+    r"\s*(?P<unit>\"|in\.?|inch|mm)?",
+    re.IGNORECASE,
+)
+_RATIO = re.compile(r"(?:(?P<kind>S?DR|S)[\s-]*)?(?P<number>\d+(?:\.\d+)?)", re.IGNORECASE)
+_PRESSURE_CLASS = re.compile(r"\s*(PN|PC|PR|CL).*", re.IGNORECASE)
+
+
+def parse_dr(text: str | float) -> float:
+    """Return the dimension ratio that a text states, unchecked against any range.
+
+    Parameters
+    ----------
+    text : str or float
+        Such as ``DR 11``, ``SDR17``, ``17`` or ``S 8``; a pipe series S means ``2 S + 1``.
+
+    Returns
+    -------
+    float
+        Outside diameter / wall [-].
+
+    Raises
+    ------
+    EstimatorError
+        If the text is no ratio; a pressure class is refused with the reason.
+
+    Examples
+    --------
+    >>> parse_dr("SDR 13.6"), parse_dr("S 5"), parse_dr(17)
+    (13.6, 11.0, 17.0)
+    """
+    found = _RATIO.fullmatch(str(text).strip())
+    if found is None:
+        hint = (
+            "; a pressure class is not a wall, because the wall also depends on the material"
+            if _PRESSURE_CLASS.fullmatch(str(text))
+            else ""
+        )
+        raise EstimatorError(
+            f"dimension ratio must be like DR 11, SDR 17, 17 or S 8, got {str(text)!r}{hint}"
+        )
+    value = float(found["number"])
+    return round(2 * value + 1, 6) if (found["kind"] or "").upper() == "S" else value
+
+
+def _system(od_system: str) -> tables.Row:
+    name = " ".join(od_system.upper().split())
+    rows = tables.find_rows("od_systems", od_system=_SYSTEM_ALIASES.get(name, name))
+    if not rows:
+        known = (str(row["od_system"]) for row in tables.load("od_systems"))
+        raise UnknownNameError("OD system", od_system, tuple(known))
+    return rows[0]
+
+
+def _size_number(text: str) -> Fraction:
+    whole, _, part = text.replace("-", " ").rpartition(" ")
+    return Fraction(part) + Fraction(whole or 0)
+
+
+@cache
+def _sizes(od_system: str) -> Mapping[Fraction, tables.Row]:
+    rows = tables.find_rows("pipe_od", od_system=od_system)
+    return {_size_number(str(row["nominal_size"])): row for row in rows}
+
+
+def list_sizes(od_system: str) -> tuple[str, ...]:
+    """Return the nominal sizes of a system, smallest first, as its tables print them.
+
+    Parameters
+    ----------
+    od_system : str
+        IPS, DIPS, CTS or ISO (also ``ISO metric``), in any case.
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such system.
+    """
+    rows = _sizes(str(_system(od_system)["od_system"])).values()
+    return tuple(str(row["nominal_size"]) for row in rows)
+
+
+def _od_row(system: tables.Row, size: str | float) -> tables.Row:
+    name = str(system["od_system"])
+    found = _SIZE.fullmatch(str(size).strip())
+    row = _sizes(name).get(_size_number(found["number"])) if found else None
+    metric = system["unit"] == "mm"
+    if found and found["unit"] and (found["unit"].lower() == "mm") != metric:
+        row = None
+    if row is None or (found and found["dn"] and not metric):
+        raise UnknownNameError(f"{name} size [{system['unit']}]", str(size), list_sizes(name))
+    return row
+
+
+def pipe_od_mm(od_system: str, size: str | float) -> float:
+    """Return the outside diameter of a nominal size.
+
+    Parameters
+    ----------
+    od_system : str
+        IPS, DIPS, CTS or ISO (also ``ISO metric``), in any case.
+    size : str or float
+        Nominal size as the tables print it: ``24``, ``1-1/4``, ``110``; with or without
+        ``in``, ``mm`` or, for ISO, ``dn``.
+
+    Returns
+    -------
+    float
+        Outside diameter [mm]; exactly 25.4 times the printed inches.
+
+    Raises
+    ------
+    UnknownNameError
+        If the system or the size is not listed.
+
+    Examples
+    --------
+    >>> pipe_od_mm("IPS", "2"), pipe_od_mm("ISO metric", "dn 110")
+    (60.325, 110.0)
+
+    References
+    ----------
+    ``pipe_od.csv``, each row with its standard.
+    """
+    return tables.number(_od_row(_system(od_system), size), "od_mm")
+
+
+def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
+    """Return the minimum wall of a pipe.
+
+    Inch systems: ``OD / DR`` rounded half up to 0.001 in. ISO: ``dn / (2 S + 1)`` with the
+    exact series number S, rounded up to 0.1 mm; thin walls are lifted, and where a published
+    wall differs the thicker is taken.
+
+    Parameters
+    ----------
+    od_system, size : str
+        As for ``pipe_od_mm``.
+    dr : float
+        Dimension ratio [-], 5 to 50.
+
+    Returns
+    -------
+    float
+        Minimum wall [mm].
+
+    Raises
+    ------
+    UnknownNameError
+        If the system or the size is not listed.
+    OutsideStandardError
+        If the ratio is out of range, or a metric wall comes out too thin to be listed.
+
+    Examples
+    --------
+    >>> min_wall_mm("ISO", "110", 11.0)
+    10.0
+
+    References
+    ----------
+    ``wall_rules.csv``, ``metric_series.csv``, ``metric_wall_lifts.csv``,
+    ``metric_wall_disputed.csv``.
+    """
+    system = _system(od_system)
+    return pipe_walls.min_wall(system, _od_row(system, size), dr).value
+
+
+def mean_wall_mm(od_system: str, size: str | float, dr: float) -> float:
+    """Return the mean wall, on which weight and inside diameter rest.
+
+    Parameters, errors and range are those of ``min_wall_mm``.
+
+    Returns
+    -------
+    float
+        Mean wall [mm]: inch systems a fixed factor on the minimum; ISO the minimum plus half
+        of the wall tolerance.
+
+    References
+    ----------
+    ``wall_rules.csv``.
+    """
+    return pipe_walls.mean_wall(_system(od_system), min_wall_mm(od_system, size, dr)).value
+
+
+def joint_area_mm2(od_mm: float, wall_mm: float) -> float:
+    """Return the face of a butt joint: ``pi (OD - t) t``.
+
+    Parameters
+    ----------
+    od_mm : float
+        Outside diameter [mm], above 0.
+    wall_mm : float
+        Wall [mm], from 0 to half of the outside diameter.
+
+    Returns
+    -------
+    float
+        Area [mm2].
+
+    Raises
+    ------
+    OutsideStandardError
+        If the wall does not fit the diameter.
+    """
+    tables.require("wall [mm]", wall_mm, 0.0, od_mm / 2, "half of the diameter")
+    return math.pi * (od_mm - wall_mm) * wall_mm
+
+
+@lru_cache(maxsize=4096)
+def pipe_geometry(od_system: str, size: str | float, dr: float, material: str) -> PipeGeometry:
+    """Return every measure of a pipe, each with its source.
+
+    Parameters
+    ----------
+    od_system, size : str
+        As for ``pipe_od_mm``.
+    dr : float
+        Dimension ratio [-], 5 to 50.
+    material : str
+        A material of ``densities.csv``. Weight uses the density behind the weight tables of
+        the system, so that published weights come out; the material's own is cited.
+
+    Returns
+    -------
+    PipeGeometry
+
+    Raises
+    ------
+    UnknownNameError
+        If system, size or material is not listed.
+    OutsideStandardError
+        As for ``min_wall_mm``.
+    """
+    system = _system(od_system)
+    od = _od_row(system, size)
+    own = tables.find_row("densities", "material", material)
+    od_mm = tables.number(od, "od_mm")
+    wall = pipe_walls.min_wall(system, od, dr)
+    mean = pipe_walls.mean_wall(system, wall.value)
+    density = tables.number(system, "weight_density_g_cm3")
+    of_material = f"{material} itself {own['low_g_cm3']} to {own['high_g_cm3']} g/cm3"
+    return PipeGeometry(
+        od_system=str(od["od_system"]),
+        size=str(od["nominal_size"]),
+        dr=dr,
+        od_mm=od_mm,
+        wall_mm=wall.value,
+        mean_wall_mm=mean.value,
+        id_mm=od_mm - 2 * mean.value,
+        weight_kg_m=joint_area_mm2(od_mm, mean.value) * density * G_CM3_MM2_KG_M,
+        joint_area_mm2=joint_area_mm2(od_mm, wall.value),
+        sources=(
+            cite("od_mm", od),
+            wall.source,
+            mean.source,
+            cite("weight_kg_m", system, f"mean wall; {of_material}"),
+        ),
+    )

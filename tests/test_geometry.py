@@ -1,0 +1,365 @@
+"""Diameters, walls and weights against published tables and a reference library."""
+
+import math
+
+import pytest
+from fluids import piping
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import geometry
+from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
+from estimator.standards import tables
+from estimator.units import IN_MM, from_si
+from tests.data import read_cases
+
+OD_CASES = read_cases("astm_awwa_iso_outside_diameters")
+INCH_CASES = read_cases("astm_d3035_f714_minimum_walls")
+ISO_CASES = read_cases("iso_4065_minimum_walls")
+WEIGHT_CASES = read_cases("ppi_din_pipe_weights")
+DERIVED_CASES = read_cases("derived_process_times")
+SYSTEMS = ("IPS", "DIPS", "CTS", "ISO")
+SERIES = (6, 7.4, 9, 11, 13.6, 17, 17.6, 21, 26, 33, 41)
+
+systems_and_sizes = st.sampled_from(
+    [(system, size) for system in SYSTEMS for size in geometry.list_sizes(system)]
+)
+inch_sizes = systems_and_sizes.filter(lambda pair: pair[0] != "ISO")
+ratios = st.floats(5, 50).map(lambda dr: round(dr, 1))
+
+
+def case_id(case):
+    keys = ("basis", "nominal_size", "dn_mm", "dr", "sdr", "dr_or_sdr")
+    return " ".join(case[key] for key in keys if key in case)
+
+
+def nps_label(nps):
+    whole, part = divmod(nps, 1)
+    fraction = {0: "", 0.25: "1/4", 0.5: "1/2", 0.75: "3/4"}[part]
+    return "-".join(text for text in (str(int(whole)) if whole else "", fraction) if text)
+
+
+# Outside diameters
+
+
+@pytest.mark.parametrize("case", OD_CASES, ids=case_id)
+def test_pipe_od_mm_matches_published_table(case):
+    od_mm = geometry.pipe_od_mm(case["basis"], case["nominal_size"])
+    assert od_mm == pytest.approx(float(case["od_mm"]), abs=0.0051)
+    assert from_si(od_mm, "in") == pytest.approx(float(case["od_in"]), abs=0.00051)
+
+
+def test_list_sizes_is_the_published_list():
+    for system in SYSTEMS:
+        basis = "ISO metric" if system == "ISO" else system
+        printed = {c["nominal_size"].removeprefix("dn ") for c in OD_CASES if c["basis"] == basis}
+        assert set(geometry.list_sizes(basis)) == printed
+
+
+@pytest.mark.parametrize(
+    ("nps", "od_mm"),
+    sorted(
+        {
+            *zip(piping.NPS5, piping.S5o, strict=True),
+            *zip(piping.NPS10, piping.S10o, strict=True),
+        }
+    ),
+)
+def test_ips_diameters_match_asme_b36_10m_in_fluids(nps, od_mm):
+    if nps < 0.5:
+        with pytest.raises(UnknownNameError, match="IPS size"):
+            geometry.pipe_od_mm("IPS", nps)
+        return
+    printed_to = 0.0501 if od_mm % 1 or nps < 16 else 0.5
+    assert geometry.pipe_od_mm("IPS", nps_label(nps)) == pytest.approx(od_mm, abs=printed_to)
+
+
+@pytest.mark.parametrize(
+    ("nps", "od_mm"), list(zip(piping.NPS_F2619, piping.o_F2619IPS, strict=True))
+)
+def test_ips_diameters_match_astm_f2619_in_fluids(nps, od_mm):
+    # F2619 prints 63 in as 63.000; the AWWA value 62.992 is used here, a known disagreement.
+    tolerance = 0.21 if nps == 63 else 0.0005
+    assert geometry.pipe_od_mm("IPS", nps_label(nps)) == pytest.approx(od_mm, abs=tolerance)
+
+
+@pytest.mark.parametrize(
+    ("nps", "od_mm"), list(zip(piping.NPSCIDR41_C905, piping.SCIDR41o_C905, strict=True))
+)
+def test_dips_diameters_match_ductile_iron_sizes_in_fluids(nps, od_mm):
+    assert geometry.pipe_od_mm("DIPS", nps_label(nps)) == pytest.approx(od_mm, abs=0.051)
+
+
+@pytest.mark.parametrize(
+    ("nps", "od_mm"), list(zip(piping.NPSDR11_D2241CTS, piping.SDR11o_D2241CTS, strict=True))
+)
+def test_cts_diameters_match_copper_tube_sizes_in_fluids(nps, od_mm):
+    assert geometry.pipe_od_mm("CTS", nps_label(nps)) == pytest.approx(od_mm, abs=0.0005)
+
+
+@pytest.mark.parametrize(
+    ("system", "size", "same_as"),
+    [
+        ("ips", '24"', "24"),
+        ("IPS", "24 in", "24"),
+        ("IPS", "24.0", "24"),
+        ("IPS", 24, "24"),
+        ("IPS", " 1 1/4 ", "1-1/4"),
+        ("IPS", "1.25", "1-1/4"),
+        ("IPS", "0.5 in.", "1/2"),
+        ("iso metric", "dn 110", "110"),
+        ("ISO", "DN110", "110"),
+        ("Metric", "110 mm", "110"),
+        ("dips", "8 inch", "8"),
+    ],
+)
+def test_pipe_od_mm_reads_sizes_as_people_write_them(system, size, same_as):
+    assert geometry.pipe_od_mm(system, size) == geometry.pipe_od_mm(system, same_as)
+
+
+@pytest.mark.parametrize(
+    ("system", "size"),
+    [
+        ("IPS", "9"),
+        ("IPS", "110 mm"),
+        ("IPS", "dn 24"),
+        ("ISO", "110 in"),
+        ("ISO", "111"),
+        ("IPS", ""),
+        ("IPS", "1/0"),
+        ("IPS", "eight"),
+        ("CTS", "-2"),
+    ],
+)
+def test_pipe_od_mm_refuses_a_size_not_listed(system, size):
+    with pytest.raises(UnknownNameError, match=rf"{system} size \[.*\] must be one of .*, got '"):
+        geometry.pipe_od_mm(system, size)
+
+
+def test_an_unknown_system_is_refused():
+    with pytest.raises(UnknownNameError, match="OD system must be one of IPS, DIPS, CTS, ISO, got"):
+        geometry.list_sizes("JIS")
+
+
+# Dimension ratio
+
+
+@pytest.mark.parametrize(
+    ("text", "ratio"),
+    [
+        ("DR 11", 11.0),
+        ("dr32.5", 32.5),
+        ("SDR17", 17.0),
+        ("SDR-17.6", 17.6),
+        ("17", 17.0),
+        (13.5, 13.5),
+        (11, 11.0),
+    ],
+)
+def test_parse_dr_reads_ratios(text, ratio):
+    assert geometry.parse_dr(text) == ratio
+
+
+@pytest.mark.parametrize("row", tables.load("metric_series"), ids=lambda r: f"S{r['s_nominal']}")
+def test_parse_dr_turns_a_pipe_series_into_its_ratio(row):
+    assert geometry.parse_dr(f"S {row['s_nominal']:g}") == row["sdr"]
+
+
+@pytest.mark.parametrize("text", ["PN 10", "PN16", "class 160", "PC 200", "PR-125"])
+def test_parse_dr_refuses_a_pressure_class_with_the_reason(text):
+    with pytest.raises(EstimatorError, match=f"got '{text}'; a pressure class is not a wall"):
+        geometry.parse_dr(text)
+
+
+@pytest.mark.parametrize("text", ["", "thick", "DR", "-11", "11/2", "DR 11 x", math.nan, math.inf])
+def test_parse_dr_refuses_other_text(text):
+    with pytest.raises(EstimatorError, match=r"must be like DR 11, SDR 17, 17 or S 8, got '[^;]*$"):
+        geometry.parse_dr(text)
+
+
+# Walls
+
+
+@pytest.mark.parametrize("case", INCH_CASES, ids=case_id)
+def test_inch_walls_match_astm_tables(case):
+    # rule_matches "yes": printed in ASTM D3035 or F714; "n/a": computed there by the same rule.
+    wall_mm = geometry.min_wall_mm(case["basis"], case["nominal_size"], float(case["dr"]))
+    assert from_si(wall_mm, "in") == pytest.approx(float(case["min_wall_in"]), abs=1e-9)
+
+
+F2619_WALLS = [
+    pytest.param(nps, dr, wall_mm, id=f"{nps:g} DR {dr}")
+    for dr, suffix in [
+        (7, "7"),
+        (7.3, "73"),
+        (9, "9"),
+        (11, "11"),
+        (13.5, "135"),
+        (17, "17"),
+        (21, "21"),
+        (26, "26"),
+        (32.5, "325"),
+    ]
+    for nps, wall_mm in zip(
+        getattr(piping, f"NPSDR{suffix}_F2619"),
+        getattr(piping, f"SDR{suffix}t_F2619IPS"),
+        strict=True,
+    )
+]
+
+
+@pytest.mark.parametrize(("nps", "dr", "wall_mm"), F2619_WALLS)
+def test_ips_walls_match_astm_f2619_in_fluids(nps, dr, wall_mm):
+    ours_in = from_si(geometry.min_wall_mm("IPS", nps_label(nps), dr), "in")
+    assert ours_in == pytest.approx(wall_mm / IN_MM, abs=0.00051)
+
+
+@pytest.mark.parametrize("case", [c for c in ISO_CASES if c["rule_matches"] == "yes"], ids=case_id)
+def test_metric_walls_match_published_tables(case):
+    wall_mm = geometry.min_wall_mm("ISO", case["dn_mm"], float(case["sdr"]))
+    assert wall_mm == pytest.approx(float(case["e_n_min_mm"]), abs=1e-9)
+
+
+@pytest.mark.parametrize("case", [c for c in ISO_CASES if c["rule_matches"] == "no"], ids=case_id)
+def test_metric_walls_that_disagree_take_the_thicker(case):
+    # dn 20 to 40: ISO 4427-2 lifts thin walls to 2.0 mm above the rule.
+    # dn 1000 and 1200: one published table differs from the rule either way; the thicker wall
+    # is heavier, slower and asks for more force, so the estimate errs to the high side.
+    thicker = max(float(case["e_n_min_mm"]), float(case["rule_value_mm"]))
+    wall_mm = geometry.min_wall_mm("ISO", case["dn_mm"], float(case["sdr"]))
+    assert wall_mm == pytest.approx(thicker, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("dn", "sdr", "wall_mm"),
+    [(16, 6, 3.0), (16, 7.4, 2.3), (20, 7.4, 3.0), (25, 9, 3.0), (32, 11, 3.0), (32, 13.6, 2.4)],
+)
+def test_small_metric_walls_are_lifted_as_in_iso_4427_2(dn, sdr, wall_mm):
+    # ISO 4427-2 / EN 12201-2 small sizes, from memory; the last one is not lifted.
+    assert geometry.min_wall_mm("ISO", dn, sdr) == wall_mm
+
+
+def test_a_metric_wall_too_thin_to_be_listed_is_refused():
+    with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] must be 1.8 or more.*1\.6"):
+        geometry.min_wall_mm("ISO", "63", 41)
+
+
+@pytest.mark.parametrize("dr", [4.9, 50.1, 0.0, -11.0, math.nan, math.inf])
+def test_min_wall_mm_refuses_a_ratio_outside_the_range(dr):
+    with pytest.raises(OutsideStandardError, match=r"dimension ratio must be 5 to 50 .*got"):
+        geometry.min_wall_mm("IPS", "8", dr)
+
+
+def test_a_metric_ratio_in_no_series_is_taken_as_it_stands():
+    # dn 110 / DR 10 = 11.0 mm by plain division.
+    assert geometry.min_wall_mm("ISO", "110", 10) == pytest.approx(11.0, abs=1e-9)
+    (source,) = (
+        source
+        for source in geometry.pipe_geometry("ISO", "110", 10.0, "PE100").sources
+        if source.figure == "wall_mm"
+    )
+    assert "in no series" in source.text
+
+
+@given(inch_sizes, ratios, ratios)
+def test_a_larger_ratio_never_makes_an_inch_wall_thicker(pair, one, other):
+    thin, thick = max(one, other), min(one, other)
+    assert geometry.min_wall_mm(*pair, thin) <= geometry.min_wall_mm(*pair, thick)
+
+
+@given(st.sampled_from(geometry.list_sizes("ISO")[6:]), st.sampled_from(SERIES[:-1]))
+def test_a_larger_series_ratio_always_makes_a_metric_wall_thinner(size, sdr):
+    thinner = SERIES[SERIES.index(sdr) + 1]
+    if (size, thinner) != ("63", 41):
+        assert geometry.min_wall_mm("ISO", size, thinner) < geometry.min_wall_mm("ISO", size, sdr)
+
+
+# Mean wall, weight, area
+
+
+@pytest.mark.parametrize("case", WEIGHT_CASES, ids=case_id)
+def test_weights_match_published_tables(case):
+    pipe = geometry.pipe_geometry(
+        case["basis"], case["nominal_size"], float(case["dr_or_sdr"]), "PE100"
+    )
+    assert from_si(pipe.od_mm, "in") == pytest.approx(float(case["od_in"]), abs=0.00051)
+    assert from_si(pipe.wall_mm, "in") == pytest.approx(float(case["min_wall_in"]), abs=0.00051)
+    assert from_si(pipe.mean_wall_mm, "in") == pytest.approx(
+        float(case["mean_wall_in"]), abs=0.00051
+    )
+    assert from_si(pipe.id_mm, "in") == pytest.approx(float(case["mean_id_in"]), abs=0.00051)
+    weight = from_si(pipe.weight_kg_m, case["unit"])
+    assert weight == pytest.approx(float(case["computed_weight"]), abs=0.00051)
+    if case["published_weight"]:
+        printed = case["published_weight"]
+        half_digit = 0.5 * 10 ** -len(printed.partition(".")[2])
+        assert weight == pytest.approx(float(printed), abs=half_digit * 1.01)
+
+
+def test_mean_wall_mm_is_that_of_the_whole_geometry():
+    pipe = geometry.pipe_geometry("DIPS", "24", 17.0, "PE4710")
+    assert geometry.mean_wall_mm("DIPS", "24", 17.0) == pipe.mean_wall_mm
+    # ASTM F714 method: made between the minimum wall and 12 % above it, 1.06 in the mean.
+    assert pipe.mean_wall_mm == pytest.approx((1.00 + 1.12) / 2 * pipe.wall_mm, rel=1e-12)
+
+
+@pytest.mark.parametrize("case", DERIVED_CASES, ids=lambda c: f"{c['size']} DR {c['DR']}")
+def test_walls_match_the_derived_check_table(case):
+    system, size = reversed(case["size"].split())
+    wall_mm = geometry.min_wall_mm(system, size, float(case["DR"]))
+    assert from_si(wall_mm, "in") == pytest.approx(float(case["wall_in"]), abs=0.00051)
+    # There mm come from OD / DR before rounding to 0.001 in (0.0127 mm), printed to 0.1 mm.
+    assert wall_mm == pytest.approx(float(case["wall_mm"]), abs=0.05 + 0.0128)
+
+
+def test_joint_area_mm2_matches_a_printed_fusion_area():
+    # A manual prints 69 934 for 500 mm x 45.5 mm, a misprint: its own formula gives 64 967.
+    assert geometry.joint_area_mm2(500.0, 45.5) == pytest.approx(64967, abs=0.5)
+
+
+@pytest.mark.parametrize(("od_mm", "wall_mm"), [(100.0, 50.1), (100.0, -1.0), (100.0, math.nan)])
+def test_joint_area_mm2_refuses_a_wall_that_does_not_fit(od_mm, wall_mm):
+    with pytest.raises(OutsideStandardError, match=r"wall \[mm\] must be 0 to 50 .*got"):
+        geometry.joint_area_mm2(od_mm, wall_mm)
+
+
+@given(st.floats(20, 2500), st.floats(0.001, 0.5), st.floats(0.001, 0.5))
+def test_a_thicker_wall_has_a_larger_joint(od_mm, one, other):
+    thin, thick = sorted((one * od_mm, other * od_mm))
+    small, large = (geometry.joint_area_mm2(od_mm, wall) for wall in (thin, thick))
+    assert small <= large * (1 + 1e-12)
+    assert large <= math.pi * od_mm**2 / 4 * (1 + 1e-12)
+
+
+@given(systems_and_sizes, st.sampled_from(SERIES), st.sampled_from(["PE4710", "PE100", "PE80"]))
+def test_pipe_geometry_hangs_together(pair, dr, material):
+    try:
+        pipe = geometry.pipe_geometry(*pair, float(dr), material)
+    except OutsideStandardError as error:
+        assert error.name.startswith("calculated metric wall")  # noqa: PT017
+        return
+    assert 0 < pipe.wall_mm < pipe.mean_wall_mm < pipe.od_mm / 2
+    assert pipe.id_mm == pytest.approx(pipe.od_mm - 2 * pipe.mean_wall_mm, abs=1e-9)
+    ring_mm2 = math.pi / 4 * (pipe.od_mm**2 - pipe.id_mm**2)
+    assert 0.94 < pipe.weight_kg_m / ring_mm2 * 1000 < 0.96
+    assert {s.figure for s in pipe.sources} == {"od_mm", "wall_mm", "mean_wall_mm", "weight_kg_m"}
+
+
+def test_pipe_geometry_names_size_and_system_as_the_tables_do():
+    pipe = geometry.pipe_geometry("iso metric", "dn 110", 11.0, "PE100")
+    assert (pipe.od_system, pipe.size, pipe.dr) == ("ISO", "110", 11.0)
+
+
+def test_pipe_geometry_shows_a_doubt_about_the_diameter():
+    (source,) = (
+        s
+        for s in geometry.pipe_geometry("IPS", "63", 26.0, "PE4710").sources
+        if s.figure == "od_mm"
+    )
+    assert source.confidence == "from memory"
+    assert "63.000" in source.text
+
+
+def test_pipe_geometry_refuses_an_unknown_material():
+    with pytest.raises(UnknownNameError, match=r"material must be one of PE4710, .*got 'PVC'"):
+        geometry.pipe_geometry("IPS", "8", 11.0, "PVC")
