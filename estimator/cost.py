@@ -1,0 +1,298 @@
+"""Cost lines and the bid: every amount a quantity times a rate that the user gave."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from estimator.models.estimate import Bid, CostLine, Quantity, Section, SizeLine
+from estimator.models.job import Job, MoneyRate, Role
+from estimator.models.plan import Fleet, Plan, RentalSpan, SizedRun
+from estimator.money import Expr, round_money, round_quantity
+from estimator.units import from_si
+
+DIRECT: Section = "Direct cost"
+INDIRECT: Section = "Indirect cost"
+FLEET_TABLES = {"machine": "machines", "generator": "generators", "lifting": "lifting"}
+KIND_WORDS = {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting gear"}
+
+
+def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
+    """Return each role with its straight and overtime hours, to 0.01 h."""
+    hours = []
+    for i, role in enumerate(job.crew):
+        straight = sum(day.heads[i] * day.straight_hours for day in plan.crew_days)
+        overtime = sum(day.heads[i] * day.overtime_hours for day in plan.crew_days)
+        hours.append((role, round_quantity(straight, 2), round_quantity(overtime, 2)))
+    return hours
+
+
+def rate_input(job: Job, key: str) -> Expr:
+    """Return a cell of the Rates sheet as an expression."""
+    value = getattr(job.rates, key)
+    return Expr.of("rates", "", key, value.amount if isinstance(value, MoneyRate) else value)
+
+
+def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    """Straight time of every role, then overtime, then small tools as a share of the first.
+
+    Burden is paid on straight pay for all hours; overtime hours cost wage x (multiple + burden).
+    """
+    straight_lines: list[CostLine] = []
+    overtime_lines: list[CostLine] = []
+    for role, straight, overtime in role_hours(job, plan):
+        wage, burden, multiple = (
+            Expr.of("crew", role.role, key, value)
+            for key, value in (
+                ("wage", role.wage.amount),
+                ("burden", role.burden),
+                ("overtime_multiple", role.overtime_multiple),
+            )
+        )
+        for kind, hours, lines, rate, basis in (
+            ("straight", straight, straight_lines, wage * (Expr.one() + burden),
+             "paid hours x wage with burden"),
+            ("overtime", overtime, overtime_lines, wage * (multiple + burden),
+             "paid hours beyond straight time"),
+        ):  # fmt: skip
+            if hours:
+                anchor = f"plan.{kind}.{role.role}"
+                lines.append(
+                    CostLine(
+                        key=f"labour.{kind}.{role.role}",
+                        section=DIRECT,
+                        cost_type="Labour",
+                        item=f"{role.role}, {kind} time",
+                        basis=basis,
+                        quantity=Quantity(hours, ((1, anchor),)),
+                        unit="h",
+                        rate=rate,
+                    )
+                )
+    yield from straight_lines
+    yield from overtime_lines
+    labour = float(sum((line.amount for line in straight_lines), Decimal(0)))
+    yield CostLine(
+        key="labour.small_tools",
+        section=DIRECT,
+        cost_type="Labour",
+        item="Small tools",
+        basis="share of straight-time labour",
+        quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight_lines)),
+        unit=job.facts.currency,
+        rate=rate_input(job, "small_tools"),
+    )
+
+
+def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
+    """Yield (span number, span, rate key, periods or trips, unit) for all that is billed."""
+    for i, span in enumerate(fleet.spans):
+        yield i, span, "four_week_rate", span.tiers.four_weeks, "4 weeks"
+        yield i, span, "week_rate", span.tiers.weeks, "week"
+        yield i, span, "day_rate", span.tiers.days, "day"
+        yield i, span, "delivery", 2, "trip"
+
+
+def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
+    """Rental by tier and delivery both ways of every span."""
+    items = {
+        (kind, item.class_id): item
+        for kind, table in FLEET_TABLES.items()
+        for item in getattr(job, table)
+    }
+    for i, span, key, periods, unit in rental_lines(fleet):
+        if not periods:
+            continue
+        rate: MoneyRate = getattr(items[span.kind, span.class_id], key)
+        if not rate.amount:
+            continue
+        what = "delivery and return" if key == "delivery" else f"{unit} rate"
+        yield CostLine(
+            key=f"equipment.{i}.{key}",
+            section=DIRECT,
+            cost_type="Equipment",
+            item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
+            basis=f"crew {span.crew}, {span.on_rent:%d %b %Y} to {span.off_rent:%d %b %Y}, "
+            f"{span.quantity} on rent",
+            quantity=Quantity(float(periods * span.quantity), ((1, f"equipment.{i}.{key}"),)),
+            unit=unit,
+            rate=Expr.of(FLEET_TABLES[span.kind], span.class_id, key, rate.amount),
+        )
+
+
+def fuel_volume(job: Job, litres: float) -> float:
+    """Return a fuel volume in the unit that fuel is priced in, to 0.1."""
+    return round_quantity(from_si(litres, job.rates.fuel_price.per), 1)
+
+
+def piece_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
+    """Consumables, tests and materials that are counted by the piece."""
+    remade = sum(run.count.remade_joints for run in sized)
+    tests = sum(line.test_joints for line in plan.lines)
+    butt = sum(run.count.butt_joints for run in sized)
+    count = (
+        ("joint_consumables", "Consumables", "Butt fusion consumables", "butt joint",
+         "butt, remade and test joints", butt + remade + tests,
+         ("joints.butt_joints", "joints.remade_joints", "plan.test_joints")),
+        ("test_joint_cost", "Tests", "Test joints", "test", "by the rule on the Job sheet",
+         tests, ("plan.test_joints",)),
+        ("ef_closure_cost", "Materials", "Electrofusion closures", "closure", "pipe schedule",
+         sum(run.count.ef_closures for run in sized), ("joints.ef_closures",)),
+        ("bolt_up_cost", "Materials", "Bolt-up sets", "bolt-up", "flange and MJ adapters",
+         sum(run.count.bolt_ups for run in sized), ("joints.bolt_ups",)),
+        ("saddle_cost", "Materials", "Branch saddles", "saddle", "pipe schedule",
+         sum(run.count.saddles for run in sized), ("joints.saddles",)),
+    )  # fmt: skip
+    for key, cost_type, item, unit, basis, number, anchors in count:
+        if number:
+            yield CostLine(
+                key=f"piece.{key}",
+                section=DIRECT,
+                cost_type=cost_type,
+                item=item,
+                basis=basis,
+                quantity=Quantity(float(number), tuple((1, anchor) for anchor in anchors)),
+                unit=unit,
+                rate=rate_input(job, key),
+            )
+
+
+def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
+    """Pipe of the runs that carry a price: whole sticks, price with waste."""
+    waste = Expr.one() + rate_input(job, "pipe_waste")
+    for run, known in zip(job.runs, sized, strict=True):
+        if run.pipe_price is None or not run.pipe_price.amount:
+            continue
+        per = run.pipe_price.per
+        length = round_quantity(from_si(known.count.sticks * run.stick_length, per), 2)
+        yield CostLine(
+            key=f"pipe.{run.run_id}",
+            section=DIRECT,
+            cost_type="Pipe",
+            item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
+            basis=f"{known.count.sticks} whole pieces; price with waste",
+            quantity=Quantity(length),
+            unit=per,
+            rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
+        )
+
+
+def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    """Mobilisation, subsistence and site overhead."""
+    count = (
+        ("mobilisation", "Mobilisation", "Mobilisation", "lump sum", "to site", 1.0, ()),
+        ("demobilisation", "Mobilisation", "Demobilisation", "lump sum", "from site", 1.0, ()),
+        ("subsistence", "Subsistence", "Subsistence", "person-day", "people x paid days",
+         person_days(plan), ((1, "plan.person_days"),)),
+        ("site_overhead", "Site overhead", "Site overhead", "work day",
+         "worked and weather days", float(site_days(plan)), ((1, "plan.site_days"),)),
+    )  # fmt: skip
+    for key, cost_type, item, unit, basis, number, terms in count:
+        yield CostLine(
+            key=f"indirect.{key}",
+            section=INDIRECT,
+            cost_type=cost_type,
+            item=item,
+            basis=basis,
+            quantity=Quantity(number, terms),
+            unit=unit,
+            rate=rate_input(job, key),
+        )
+
+
+def person_days(plan: Plan) -> float:
+    """Return people x paid days, to 0.01."""
+    return round_quantity(sum(sum(day.heads) for day in plan.crew_days), 2)
+
+
+def site_days(plan: Plan) -> int:
+    """Return the dates on which a crew is paid, worked or lost to weather."""
+    return len({day.date for day in plan.crew_days})
+
+
+def cost_lines(
+    job: Job, sized: Sequence[SizedRun], plan: Plan, fleet: Fleet
+) -> tuple[CostLine, ...]:
+    """Return every cost line, direct before indirect, in the order of the Cost sheet."""
+    litres = sum(span.fuel_l for span in fleet.spans)
+    fuel = CostLine(
+        key="fuel",
+        section=DIRECT,
+        cost_type="Fuel",
+        item="Diesel fuel",
+        basis="machines with own engine, generators at half load, lifting gear",
+        quantity=Quantity(fuel_volume(job, litres), ((1, "equipment.fuel"),)),
+        unit=job.rates.fuel_price.per,
+        rate=rate_input(job, "fuel_price"),
+    )
+    return (
+        *labour_lines(job, plan),
+        *equipment_lines(job, fleet),
+        fuel,
+        *piece_lines(job, sized, plan),
+        *pipe_lines(job, sized),
+        *indirect_lines(job, plan),
+    )
+
+
+def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
+    """Return the price from the cost lines and the markups of the Rates sheet.
+
+    Office overhead and contingency are shares of job cost. Profit is ``cost x p`` as a markup
+    or ``cost x p / (1 - p)`` as a margin on the price before bond. The bond is a share of the
+    price that holds it: ``price = price before bond / (1 - bond)``. Tax comes on the price.
+    """
+    rates = job.rates
+    direct = sum((line.amount for line in lines if line.section == DIRECT), Decimal(0))
+    indirect = sum((line.amount for line in lines if line.section == INDIRECT), Decimal(0))
+    job_cost = direct + indirect
+    overhead = round_money(float(job_cost) * rates.office_overhead)
+    contingency = round_money(float(job_cost) * rates.contingency)
+    before_profit = job_cost + overhead + contingency
+    profit = round_money(float(before_profit) * rates.profit)
+    if rates.profit_basis == "margin on price":
+        profit = round_money(float(before_profit) * rates.profit / (1 - rates.profit))
+    before_bond = before_profit + profit
+    bond = round_money(float(before_bond) / (1 - rates.bond) - float(before_bond))
+    price = before_bond + bond
+    tax = round_money(float(price) * rates.tax)
+    return Bid(
+        direct_cost=direct,
+        indirect_cost=indirect,
+        job_cost=job_cost,
+        office_overhead=overhead,
+        contingency=contingency,
+        cost_before_profit=before_profit,
+        profit=profit,
+        price_before_bond=before_bond,
+        bond=bond,
+        price=price,
+        tax=tax,
+        total=price + tax,
+    )
+
+
+def size_schedule(
+    job: Job, sized: Sequence[SizedRun], crew_hours: Mapping[str, float], bid: Bid
+) -> tuple[SizeLine, ...]:
+    """Share the price out over sizes and walls by crew-hours, each share to the cent.
+
+    The shares may miss the price by some cents; the Bid sheet shows the difference on a line.
+    """
+    groups: dict[str, list[int]] = defaultdict(list)
+    for i, run in enumerate(job.runs):
+        groups[f"{run.od_system} {run.size} DR {run.dr:g}"].append(i)
+    hours = {
+        label: round_quantity(sum(crew_hours.get(job.runs[i].run_id, 0.0) for i in members), 2)
+        for label, members in groups.items()
+    }
+    total = sum(hours.values())
+    return tuple(
+        SizeLine(
+            label=label,
+            length_m=sum(job.runs[i].length_m for i in members),
+            butt_joints=sum(sized[i].count.butt_joints for i in members),
+            crew_hours=hours[label],
+            amount=round_money(float(bid.price) * hours[label] / total),
+        )
+        for label, members in groups.items()
+    )

@@ -1,0 +1,122 @@
+"""Time of one joint from its work elements, and joints in a shift."""
+
+import math
+from collections.abc import Sequence
+
+from estimator.errors import OutsideStandardError
+from estimator.models.job import Band, ColdFactor, Job, JobFacts, Run, SizeBand, TaskTime
+from estimator.models.joint import FusionParameters
+from estimator.models.plan import CycleElement, JointTime, RunCycle
+
+BUTT_JOINT = "butt joint"
+
+
+def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
+    """Return the first band whose upper outside diameter holds this one.
+
+    Raises
+    ------
+    OutsideStandardError
+        If the diameter is above the last band of the Task times sheet.
+    """
+    for band in bands:
+        if od_mm <= band.od_to:
+            return band.band
+    raise OutsideStandardError("outside diameter (mm)", od_mm, None, bands[-1].od_to, "Size bands")
+
+
+def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
+    """Return the handling factor of the coldest row that the ambient still reaches."""
+    reached = [row for row in factors if ambient_c >= row.from_c]
+    if not reached:
+        raise OutsideStandardError(
+            "ambient temperature (C)", ambient_c, factors[0].from_c, None, "Handling in the cold"
+        )
+    return reached[-1].factor
+
+
+def joint_time(
+    elements: Sequence[CycleElement], soak_min: float, cool_min: float, machines: int
+) -> JointTime:
+    """Time one joint, and the period between joints with one or more machines.
+
+    ``cycle = visible elements + soak + max(cooling, hidden elements)``. The crew attends all
+    of it but the cooling. With one machine the period is the cycle; with m machines and one
+    crew it is ``max(attended, cycle / m)``.
+
+    Parameters
+    ----------
+    elements : sequence of CycleElement
+        Minutes after efficiency and handling factors.
+    soak_min, cool_min : float
+        Machine-paced times of the fusion method. [min]
+    machines : int
+        Machines that the crew attends in turn, 1 or more.
+    """
+    hidden = sum(e.minutes for e in elements if e.hidden)
+    visible = sum(e.minutes for e in elements if not e.hidden) + soak_min
+    cycle = visible + max(cool_min, hidden)
+    attended = visible + hidden
+    period = cycle if machines == 1 else max(attended, cycle / machines)
+    return JointTime(cycle_min=cycle, attended_min=attended, period_min=period)
+
+
+def butt_elements(
+    tasks: Sequence[TaskTime], band: Band, crew_factor: float
+) -> tuple[CycleElement, ...]:
+    """Return the elements of one butt joint; crew-paced minutes times the factor."""
+    return tuple(
+        CycleElement(
+            task=task.task,
+            minutes=task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0),
+            paced_by=task.paced_by,
+            hidden=task.hidden,
+        )
+        for task in tasks
+        if task.applies_to == BUTT_JOINT
+    )
+
+
+def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
+    """Return the minutes of one closure, bolt-up or saddle."""
+    return sum(
+        task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
+        for task in tasks
+        if task.applies_to == kind
+    )
+
+
+def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
+    """Return the whole joints of a plain shift: working minutes / period, rounded down.
+
+    With a test joint each day, its cycle and extra time come off first.
+    """
+    left = facts.working_min
+    if facts.test_joint_rule == "each day":
+        left -= plain.cycle_min + facts.test_joint_extra_min
+    return max(0, math.floor(round(left / plain.period_min, 9)))
+
+
+def time_run(job: Job, run: Run, od_mm: float, fusion: FusionParameters) -> RunCycle:
+    """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
+    facts = job.facts
+    band = size_band(od_mm, job.size_bands)
+    factor = run.access_factor * cold_factor(facts.ambient, job.cold_factors) / facts.efficiency
+    soak_min, cool_min = fusion.soak_s / 60, fusion.cool_s / 60
+
+    def timed(handling: float) -> JointTime:
+        elements = butt_elements(job.task_times, band, factor * handling)
+        return joint_time(elements, soak_min, cool_min, facts.machines_per_crew)
+
+    plain = timed(1.0)
+    return RunCycle(
+        band=band,
+        elements=butt_elements(job.task_times, band, factor),
+        plain=plain,
+        fitting=timed(facts.fitting_factor),
+        tie_in=timed(facts.tie_in_factor),
+        ef_closure_min=piece_minutes(job.task_times, "electrofusion closure", band, factor),
+        bolt_up_min=piece_minutes(job.task_times, "bolt-up", band, factor),
+        saddle_min=piece_minutes(job.task_times, "branch saddle", band, factor),
+        joints_per_shift=joints_per_shift(facts, plain),
+    )

@@ -1,0 +1,94 @@
+"""Choice of the fusion machine class of a run, with a reason for each class not taken."""
+
+from collections.abc import Sequence
+
+from estimator.fusion import fusion_force_n, gauge_mpa
+from estimator.models.job import JobFacts, Machine, Run
+from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.plan import MachineChoice, Rejection
+
+GaugeRange = tuple[float, float, float]
+SMALL = "small_length"
+
+
+def gauge_range(
+    machine: Machine, geometry: PipeGeometry, fusion: FusionParameters, drag_mpa: float
+) -> GaugeRange | None:
+    """Return gauge pressure at low, nominal and high interfacial pressure, None for a lever."""
+    if machine.piston_area is None:
+        return None
+    low, nominal, high = (
+        gauge_mpa(geometry.joint_area_mm2, pressure, machine.piston_area, drag_mpa)
+        for pressure in fusion.interfacial_mpa
+    )
+    return low, nominal, high
+
+
+def obstacle(
+    machine: Machine,
+    run: Run,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts,
+) -> Rejection | None:
+    """Return why this class cannot make the joint, or None if it can."""
+
+    def because(text: str, kind: str = "", need: float = 0.0, limit: float = 0.0) -> Rejection:
+        return Rejection(class_id=machine.class_id, text=text, kind=kind, need=need, limit=limit)
+
+    if geometry.od_mm < machine.od_min:
+        return because(
+            "smallest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_min
+        )
+    if geometry.od_mm > machine.od_max:
+        return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
+    if "any" not in machine.placements and run.placement not in machine.placements:
+        return because(f"not for placement {run.placement}")
+    if machine.stock < facts.machines_per_crew:
+        return because(f"needs {facts.machines_per_crew} at once, {machine.stock} in stock")
+    gauge = gauge_range(machine, geometry, fusion, facts.drag)
+    if gauge is None:
+        return None
+    low, _, high = gauge
+    if machine.max_gauge is not None and high > machine.max_gauge:
+        return because("needs {need}, gauge limit {limit}", "pressure", high, machine.max_gauge)
+    if machine.min_gauge is not None and low < machine.min_gauge:
+        return because(
+            "needs only {need}, gauge reads from {limit}", "pressure", low, machine.min_gauge
+        )
+    return None
+
+
+def choose_machine(
+    machines: Sequence[Machine],
+    run: Run,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts,
+) -> MachineChoice | None:
+    """Choose the feasible class with the lowest four-week rate, None if no class can do it.
+
+    Ties go to the class listed first. A feasible class that is dearer is listed among the
+    rejected ones with both rates.
+    """
+    obstacles = {m.class_id: obstacle(m, run, geometry, fusion, facts) for m in machines}
+    feasible = [m for m in machines if obstacles[m.class_id] is None]
+    if not feasible:
+        return None
+    best = min(feasible, key=lambda m: m.four_week_rate.amount)
+    dearer = [
+        Rejection(
+            class_id=m.class_id,
+            text=f"fits, but dearer: {m.four_week_rate.amount:,.0f} against "
+            f"{best.four_week_rate.amount:,.0f} for 4 weeks",
+        )
+        for m in feasible
+        if m is not best
+    ]
+    unfit = [why for why in obstacles.values() if why is not None]
+    return MachineChoice(
+        class_id=best.class_id,
+        force_n=fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
+        gauge_mpa=gauge_range(best, geometry, fusion, facts.drag),
+        rejected=(*unfit, *dearer),
+    )

@@ -1,0 +1,107 @@
+"""The finished estimate: cost lines, the bid and everything they rest on."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+from estimator.errors import Problem
+from estimator.models.job import Job
+from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.money import Expr, round_money
+
+Section = Literal["Direct cost", "Indirect cost"]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A quantity, and the result cells it is the sum of.
+
+    ``terms`` are (factor, anchor) pairs; an anchor names a result cell such as
+    ``joints.butt_joints``. Without terms the quantity is a plain number.
+    """
+
+    value: float
+    terms: tuple[tuple[int, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class CostLine:
+    """One line of the Cost sheet: amount = ROUND(quantity x rate, 2)."""
+
+    key: str
+    section: Section
+    cost_type: str
+    item: str
+    basis: str
+    quantity: Quantity
+    unit: str
+    rate: Expr
+
+    @property
+    def amount(self) -> Decimal:
+        """Amount in the job's currency, rounded to cents."""
+        return round_money(self.quantity.value * self.rate.value)
+
+
+@dataclass(frozen=True)
+class Bid:
+    """The markup chain from job cost to price, each step rounded to cents."""
+
+    direct_cost: Decimal
+    indirect_cost: Decimal
+    job_cost: Decimal
+    office_overhead: Decimal
+    contingency: Decimal
+    cost_before_profit: Decimal
+    profit: Decimal
+    price_before_bond: Decimal
+    bond: Decimal
+    price: Decimal
+    tax: Decimal
+    total: Decimal
+
+    @property
+    def markup(self) -> float:
+        """Profit as a share of cost."""
+        return float(self.profit / self.cost_before_profit) if self.cost_before_profit else 0.0
+
+    @property
+    def margin(self) -> float:
+        """Profit as a share of the price."""
+        return float(self.profit / self.price) if self.price else 0.0
+
+
+@dataclass(frozen=True)
+class SizeLine:
+    """One size and wall of the bid schedule; ``amount`` is its share of the price."""
+
+    label: str
+    length_m: float
+    butt_joints: int
+    crew_hours: float
+    amount: Decimal
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Everything that one run of the estimator found."""
+
+    job: Job
+    runs: tuple[SizedRun, ...]
+    plan: Plan
+    fleet: Fleet
+    cost_lines: tuple[CostLine, ...]
+    bid: Bid
+    sizes: tuple[SizeLine, ...]
+    crew_hours: dict[str, float]
+    warnings: tuple[Problem, ...] = field(default=())
+
+    @property
+    def total_crew_hours(self) -> float:
+        """Paid hours of all people on the crews."""
+        return sum(day.crew_hours for day in self.plan.crew_days)
+
+    @property
+    def butt_joints(self) -> int:
+        """Butt joints of the job, tie-ins and fittings included, remade joints not."""
+        return sum(run.count.butt_joints for run in self.runs)

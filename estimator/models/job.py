@@ -1,0 +1,261 @@
+"""What the user gives: one job with its pipe schedule, fleet, crew, times and rates.
+
+Lengths are m, small lengths and diameters mm, pressures MPa, areas mm2, temperatures C,
+masses kg, fuel L/h, power kW. Money stays in the user's own unit (per ft or per m, per gal
+or per L), because cents depend on it; ``MoneyRate`` carries that unit.
+"""
+
+import datetime as dt
+from typing import Literal
+
+from estimator.models.base import Model
+
+Band = Literal["A", "B", "C", "D", "E"]
+BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
+
+
+class MoneyRate(Model):
+    """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
+
+    amount: float
+    per: str
+
+
+class JobFacts(Model):
+    """The Job sheet: how, when and by which rules the work is done."""
+
+    job_name: str
+    prepared_by: str | None = None
+    estimate_date: dt.date
+    unit_system: Literal["US", "SI"]
+    currency: str
+    method: str
+    ambient: float
+    elevation: float
+    start: dt.date
+    deadline: dt.date | None = None
+    workdays: str
+    shift_hours: float
+    straight_hours: float
+    startup_min: float
+    wrapup_min: float
+    breaks_min: float
+    efficiency: float
+    crews: int
+    machines_per_crew: int
+    fitting_rule: Literal["cut in mid-stick", "set at a stick end"]
+    fitting_factor: float
+    tie_in_factor: float
+    test_joint_rule: Literal["none", "job start", "each size", "each day"]
+    test_joint_extra_min: float
+    rework_share: float
+    machine_move_min: float
+    machine_swap_min: float
+    weather_paid_hours: float
+    haul_days: int
+    lift_reserve: float
+    generator_margin: float
+    motor_start_multiple: float
+    site_load: float
+    drag: float
+
+    @property
+    def working_min(self) -> float:
+        """Minutes of one shift that are left for work on joints."""
+        return self.shift_hours * 60 - self.startup_min - self.wrapup_min - self.breaks_min
+
+
+class Run(Model):
+    """One row of the pipe schedule."""
+
+    run_id: str
+    description: str | None = None
+    od_system: str
+    size: str
+    dr: float
+    material: str
+    length: tuple[float, ...]
+    stick_length: float
+    placement: str
+    string_length: float | None = None
+    elbows: int = 0
+    tees: int = 0
+    reducers: int = 0
+    reduce_to: str | None = None
+    caps: int = 0
+    flange_adapters: int = 0
+    mj_adapters: int = 0
+    branch_saddles: int = 0
+    ef_closures: int = 0
+    tie_ins: int = 0
+    access_factor: float = 1.0
+    earliest_start: dt.date | None = None
+    priority: int | None = None
+    crew: int | None = None
+    pipe_price: MoneyRate | None = None
+
+    @property
+    def length_m(self) -> float:
+        """Installed length of all segments."""
+        return sum(self.length)
+
+
+class RentalItem(Model):
+    """What every rented class has in common."""
+
+    class_id: str
+    day_rate: MoneyRate
+    week_rate: MoneyRate
+    four_week_rate: MoneyRate
+    delivery: MoneyRate
+    stock: int
+    basis: str | None = None
+
+
+class Machine(RentalItem):
+    """A class of butt fusion machine."""
+
+    description: str | None = None
+    od_min: float
+    od_max: float
+    drive: Literal["manual", "hydraulic"]
+    piston_area: float | None = None
+    min_gauge: float | None = None
+    max_gauge: float | None = None
+    heater_kw: float
+    plate_mass: float
+    facer_kw: float
+    pump_kw: float
+    self_powered: bool
+    fuel_rate: float | None = None
+    placements: tuple[str, ...]
+
+
+class Generator(RentalItem):
+    """A class of diesel generator."""
+
+    rated_kw: float
+    fuel_half: float
+    fuel_full: float
+
+
+class Lifter(RentalItem):
+    """A class of lifting gear."""
+
+    description: str | None = None
+    capacity: float
+    fuel_rate: float
+
+
+class Role(Model):
+    """One role in a crew, with its head count by size band."""
+
+    role: str
+    heads_a: float
+    heads_b: float
+    heads_c: float
+    heads_d: float
+    heads_e: float
+    wage: MoneyRate
+    burden: float
+    overtime_multiple: float
+    basis: str | None = None
+
+    def heads(self, band: Band) -> float:
+        """People of this role in one crew on that size band."""
+        return float(getattr(self, f"heads_{band.lower()}"))
+
+
+class SizeBand(Model):
+    """Outside diameters that share task times and crew."""
+
+    band: Band
+    od_to: float
+    size_change_min: float
+    basis: str | None = None
+
+
+class TaskTime(Model):
+    """Minutes of one work element by size band."""
+
+    task: str
+    applies_to: Literal["butt joint", "electrofusion closure", "bolt-up", "branch saddle"]
+    paced_by: Literal["crew", "machine"]
+    hidden: bool
+    min_a: float
+    min_b: float
+    min_c: float
+    min_d: float
+    min_e: float
+    basis: str | None = None
+
+    def minutes(self, band: Band) -> float:
+        """Minutes of this task on that size band, before efficiency."""
+        return float(getattr(self, f"min_{band.lower()}"))
+
+
+class ColdFactor(Model):
+    """Handling factor from a temperature upwards."""
+
+    from_c: float
+    factor: float
+    basis: str | None = None
+
+
+class Holiday(Model):
+    """A day that is not worked."""
+
+    date: dt.date
+    holiday: str | None = None
+
+
+class MonthWeather(Model):
+    """Share of the working days of a month that weather takes."""
+
+    month: str
+    lost_share: float
+    basis: str | None = None
+
+
+class Rates(Model):
+    """The Rates sheet: prices and the markup chain."""
+
+    fuel_price: MoneyRate
+    joint_consumables: MoneyRate
+    test_joint_cost: MoneyRate
+    ef_closure_cost: MoneyRate
+    bolt_up_cost: MoneyRate
+    saddle_cost: MoneyRate
+    pipe_waste: float
+    mobilisation: MoneyRate
+    demobilisation: MoneyRate
+    subsistence: MoneyRate
+    site_overhead: MoneyRate
+    small_tools: float
+    office_overhead: float
+    contingency: float
+    profit: float
+    profit_basis: Literal["markup on cost", "margin on price"]
+    bond: float
+    tax: float
+    validity_days: int
+
+
+class Job(Model):
+    """Everything one estimate needs, in SI, checked.
+
+    Examples and workbooks are read into this by ``estimator.read_workbook``.
+    """
+
+    facts: JobFacts
+    runs: tuple[Run, ...]
+    machines: tuple[Machine, ...]
+    generators: tuple[Generator, ...]
+    lifting: tuple[Lifter, ...]
+    crew: tuple[Role, ...]
+    size_bands: tuple[SizeBand, ...]
+    task_times: tuple[TaskTime, ...]
+    cold_factors: tuple[ColdFactor, ...]
+    holidays: tuple[Holiday, ...]
+    weather: tuple[MonthWeather, ...]
+    rates: Rates

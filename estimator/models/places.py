@@ -1,0 +1,30 @@
+"""Where in the workbook each input was found, so that formulas and messages can point there."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Places:
+    """Cell references of the inputs that were read from a workbook.
+
+    ``cells`` maps (table, row key, field key) to a formula reference such as
+    ``'Crew'!$H$6``; named cells have an empty row key. The row key is the first column's
+    value (run id, class, role, month ...). ``columns`` maps (table, field key) to the body
+    range of a table column, or to the cell of a named field.
+    """
+
+    cells: Mapping[tuple[str, str, str], str] = field(default_factory=dict)
+    columns: Mapping[tuple[str, str], str] = field(default_factory=dict)
+
+    def cell(self, table: str, row: str, key: str) -> str | None:
+        """Return the formula reference of one input, None where it was not read from a cell."""
+        return self.cells.get((table, row, key))
+
+    def where(self, table: str, row: str, key: str) -> str:
+        """Return the place as the user reads it, ``Pipe schedule!D17``, or the row's name."""
+        reference = self.cell(table, row, key)
+        if reference is None:
+            return row or key
+        sheet, _, address = reference.rpartition("!")
+        return f"{sheet.strip(chr(39)).replace(chr(39) * 2, chr(39))}!{address.replace('$', '')}"

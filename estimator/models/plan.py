@@ -1,0 +1,215 @@
+"""Results of the middle stages: joints counted, timed, equipped and laid out by day."""
+
+import datetime as dt
+from typing import Literal
+
+from estimator.models.base import Model
+from estimator.models.job import Band
+from estimator.models.joint import FusionParameters, PipeGeometry
+
+
+class JointCount(Model):
+    """Pieces and joints of one run.
+
+    ``butt_joints`` holds every butt joint of the run, tie-ins and fittings included;
+    ``tie_in_joints`` and ``fitting_joints`` are shares of it. ``remade_joints`` come on top.
+    """
+
+    sticks: int
+    strings: int
+    stick_joints: int
+    fitting_joints: int
+    tie_in_joints: int
+    butt_joints: int
+    remade_joints: int
+    ef_closures: int
+    bolt_ups: int
+    saddles: int
+
+    @property
+    def other_joints(self) -> int:
+        """Connections that are not butt joints."""
+        return self.ef_closures + self.bolt_ups + self.saddles
+
+    @property
+    def has_work(self) -> bool:
+        """Whether there is anything to join at all."""
+        return self.butt_joints + self.other_joints > 0
+
+    @property
+    def plain_joints(self) -> int:
+        """Butt joints between two sticks, inside one string."""
+        return self.butt_joints - self.fitting_joints - self.tie_in_joints
+
+
+class JointTime(Model):
+    """Minutes of one joint of one kind. ``period_min`` is from one joint to the next."""
+
+    cycle_min: float
+    attended_min: float
+    period_min: float
+
+
+class CycleElement(Model):
+    """One element of the cycle of a plain joint, after efficiency and factors."""
+
+    task: str
+    minutes: float
+    paced_by: Literal["crew", "machine"]
+    hidden: bool
+
+
+class RunCycle(Model):
+    """Times of the joints of one run."""
+
+    band: Band
+    elements: tuple[CycleElement, ...]
+    plain: JointTime
+    fitting: JointTime
+    tie_in: JointTime
+    ef_closure_min: float
+    bolt_up_min: float
+    saddle_min: float
+    joints_per_shift: int
+
+
+class Reason(Model):
+    """Why something was chosen or not, in plain words.
+
+    ``text`` may hold ``{need}`` and ``{limit}``: numbers in SI of the physical ``kind``, which
+    the writer shows in the user's units.
+    """
+
+    text: str
+    kind: str = ""
+    need: float = 0.0
+    limit: float = 0.0
+
+
+class Rejection(Reason):
+    """A class that cannot do the work, or is dearer, and why."""
+
+    class_id: str
+
+
+class MachineChoice(Model):
+    """The machine class of one run; pressures include the drag allowance."""
+
+    class_id: str
+    force_n: float
+    gauge_mpa: tuple[float, float, float] | None
+    rejected: tuple[Rejection, ...]
+
+
+class SizedRun(Model):
+    """Everything known about one run before it is planned."""
+
+    run_id: str
+    geometry: PipeGeometry
+    count: JointCount
+    fusion: FusionParameters
+    cycle: RunCycle
+    machine: MachineChoice
+    stick_mass_kg: float
+
+
+class PlanLine(Model):
+    """What one crew does on one run on one day. Times in minutes."""
+
+    date: dt.date
+    crew: int
+    run_id: str
+    machine: str
+    joints: int = 0
+    tie_in_joints: int = 0
+    remade_joints: int = 0
+    test_joints: int = 0
+    other_joints: int = 0
+    moves: tuple[str, ...] = ()
+    minutes: float = 0.0
+
+
+class CrewDay(Model):
+    """One paid day of one crew."""
+
+    date: dt.date
+    crew: int
+    kind: Literal["work", "weather"]
+    heads: tuple[float, ...]
+    straight_hours: float
+    overtime_hours: float
+    run_shares: tuple[tuple[str, float], ...]
+
+    @property
+    def crew_hours(self) -> float:
+        """Paid hours of all people on this day."""
+        return sum(self.heads) * (self.straight_hours + self.overtime_hours)
+
+
+class Plan(Model):
+    """The day-by-day plan of all crews."""
+
+    lines: tuple[PlanLine, ...]
+    crew_days: tuple[CrewDay, ...]
+
+    @property
+    def start(self) -> dt.date:
+        """First day of work."""
+        return min(line.date for line in self.lines)
+
+    @property
+    def finish(self) -> dt.date:
+        """Last day of work."""
+        return max(line.date for line in self.lines)
+
+    @property
+    def work_days(self) -> int:
+        """Dates on which at least one crew works."""
+        return len({day.date for day in self.crew_days if day.kind == "work"})
+
+
+class TierMix(Model):
+    """How a rental span is billed."""
+
+    days: int
+    weeks: int
+    four_weeks: int
+    cost: float
+
+
+class PowerNeed(Model):
+    """Electrical load of one machine class at its spot, and what a generator must be rated."""
+
+    running_kw: float
+    starting_kw: float
+    derating: float
+    rated_needed_kw: float
+    warm_up_min: float
+
+
+class RentalSpan(Model):
+    """One class of equipment on rent for one crew."""
+
+    kind: Literal["machine", "generator", "lifting"]
+    class_id: str
+    crew: int
+    quantity: int
+    on_rent: dt.date
+    off_rent: dt.date
+    work_days: int
+    tiers: TierMix
+    fuel_l: float
+    why: Reason
+    rejected: tuple[Rejection, ...] = ()
+
+    @property
+    def calendar_days(self) -> int:
+        """Days on rent, both ends counted."""
+        return (self.off_rent - self.on_rent).days + 1
+
+
+class Fleet(Model):
+    """Everything on rent, with the power need of each machine class used."""
+
+    spans: tuple[RentalSpan, ...]
+    power: dict[str, PowerNeed]

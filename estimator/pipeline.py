@@ -1,0 +1,56 @@
+"""The estimate from end to end: read this first.
+
+Each stage is a module of its own, pure, and knows nothing of spreadsheets.
+"""
+
+from estimator import cost, fleet, planning, review, sizing
+from estimator.models.estimate import Estimate
+from estimator.models.job import Job
+from estimator.models.places import Places
+
+NO_PLACES = Places()
+
+
+def estimate(
+    job: Job,
+    places: Places = NO_PLACES,
+    progress: planning.Progress | None = None,
+) -> Estimate:
+    """Estimate a job: size, count, fuse, time, equip, plan and price it.
+
+    Parameters
+    ----------
+    job : Job
+        The checked job, in SI.
+    places : Places, optional
+        Where each input stands in the workbook, so that messages name the cell.
+    progress : callable, optional
+        Called with (runs planned, runs in all).
+
+    Returns
+    -------
+    Estimate
+        Every stage's result, with warnings.
+
+    Raises
+    ------
+    InputError
+        With one problem for every run that cannot be estimated, and why.
+    """
+    sized = sizing.size_runs(job, places)
+    plan = planning.lay_out(job, sized, progress)
+    equipment = fleet.equip(job, sized, plan)
+    lines = cost.cost_lines(job, sized, plan, equipment)
+    bid = cost.make_bid(job, lines)
+    crew_hours = planning.crew_hours_by_run(plan)
+    found = Estimate(
+        job=job,
+        runs=tuple(sized),
+        plan=plan,
+        fleet=equipment,
+        cost_lines=lines,
+        bid=bid,
+        sizes=cost.size_schedule(job, sized, crew_hours, bid),
+        crew_hours=crew_hours,
+    )
+    return review.with_warnings(found, places)

@@ -1,0 +1,271 @@
+"""Day-by-day plan: crews take runs by priority and make whole joints in each shift."""
+
+import datetime as dt
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from estimator.models.job import BANDS, Band, Job, JobFacts, Run
+from estimator.models.plan import CrewDay, Plan, PlanLine, SizedRun
+from estimator.working_calendar import WorkingCalendar
+
+Progress = Callable[[int, int], None]
+ONE_DAY = dt.timedelta(days=1)
+TINY = 1e-9
+
+
+@dataclass
+class Batch:
+    """Equal pieces of work on one run, each of which fits inside one shift."""
+
+    field: str
+    count: int
+    minutes: float
+
+
+@dataclass
+class DayTally:
+    """What one crew did on one run on one day, while it is being filled."""
+
+    machine: str
+    counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+    moves: list[str] = field(default_factory=list)
+    minutes: float = 0.0
+
+
+@dataclass
+class CrewState:
+    """Where a crew stands: its day, the minutes left in it, what its machine is set up for."""
+
+    number: int
+    date: dt.date
+    minutes_left: float
+    machine: str | None = None
+    od_mm: float | None = None
+    tested: bool = False
+    days: dict[dt.date, dict[str, DayTally]] = field(default_factory=dict)
+
+    def tally(self, run: SizedRun) -> DayTally:
+        """Return today's tally for the run, new if there is none."""
+        day = self.days.setdefault(self.date, {})
+        return day.setdefault(run.run_id, DayTally(run.machine.class_id))
+
+
+class Planner:
+    """Lays out the runs of a job over crews and days.
+
+    Each time a crew is free it takes, of the runs it may do and that may start, the one with
+    the lowest priority number and then the first in the schedule. Moves and size changes may
+    go on the next morning; a joint, a test joint or a closure is never left over night.
+    """
+
+    def __init__(self, job: Job, sized: Sequence[SizedRun], progress: Progress | None = None) -> None:
+        self.job, self.facts = job, job.facts
+        self.calendar = WorkingCalendar.of(job)
+        self.sized = {s.run_id: s for s in sized}
+        self.progress = progress or (lambda done, total: None)
+        self.size_change = {row.band: row.size_change_min for row in job.size_bands}
+        first = self.calendar.next_work(self.facts.start)
+        self.crews = [
+            CrewState(n, first, self.facts.working_min) for n in range(1, self.facts.crews + 1)
+        ]
+
+    def plan(self) -> Plan:
+        """Return the plan of all runs."""
+        order = sorted(self.job.runs, key=lambda run: run.priority or math.inf)
+        pending = list(order)
+        while pending:
+            crew, run = self._next_assignment(pending)
+            pending.remove(run)
+            sized = self.sized[run.run_id]
+            if sized.count.has_work:
+                self._do_run(crew, sized, run.earliest_start)
+            self.progress(len(order) - len(pending), len(order))
+        return Plan(lines=tuple(self._lines()), crew_days=tuple(self._crew_days()))
+
+    def _next_assignment(self, pending: Sequence[Run]) -> tuple[CrewState, Run]:
+        free = sorted(self.crews, key=lambda c: (c.date, -c.minutes_left, c.number))
+        for crew in free:
+            allowed = [run for run in pending if run.crew in (None, crew.number)]
+            if not allowed:
+                continue
+            ready = (run for run in allowed if (run.earliest_start or dt.date.min) <= crew.date)
+            waiting = min(allowed, key=lambda run: run.earliest_start or dt.date.min)
+            return crew, next(ready, waiting)
+        message = "a run is assigned to a crew that does not exist"
+        raise ValueError(message)
+
+    def _do_run(self, crew: CrewState, run: SizedRun, earliest: dt.date | None) -> None:
+        if earliest is not None and earliest > crew.date:
+            self._go_to(crew, self.calendar.next_work(earliest))
+        self._set_up(crew, run)
+        for batch in self._batches(crew, run):
+            self._work(crew, run, batch)
+
+    def _go_to(self, crew: CrewState, date: dt.date) -> None:
+        crew.date, crew.minutes_left = date, self.facts.working_min
+
+    def _next_day(self, crew: CrewState) -> None:
+        self._go_to(crew, self.calendar.next_work(crew.date + ONE_DAY))
+
+    def _set_up(self, crew: CrewState, run: SizedRun) -> None:
+        for name, minutes in set_up_moves(self.facts, crew, run, self.size_change):
+            crew.tally(run).moves.append(name)
+            while minutes > TINY:
+                if crew.minutes_left <= TINY:
+                    self._next_day(crew)
+                step = min(minutes, crew.minutes_left)
+                crew.tally(run).minutes += step
+                crew.minutes_left -= step
+                minutes -= step
+        if crew.machine != run.machine.class_id or crew.od_mm != run.geometry.od_mm:
+            crew.tested = crew.tested and self.facts.test_joint_rule == "job start"
+        crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
+
+    def _batches(self, crew: CrewState, run: SizedRun) -> Iterator[Batch]:
+        count, cycle = run.count, run.cycle
+        if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
+            crew.tested = True
+            yield Batch("test_joints", 1, self._test_minutes(run))
+        yield Batch("joints", count.plain_joints, cycle.plain.period_min)
+        yield Batch("joints", count.fitting_joints, cycle.fitting.period_min)
+        yield Batch("remade_joints", count.remade_joints, cycle.plain.period_min)
+        yield Batch("tie_in_joints", count.tie_in_joints, cycle.tie_in.period_min)
+        yield Batch("other_joints", count.saddles, cycle.saddle_min)
+        yield Batch("other_joints", count.ef_closures, cycle.ef_closure_min)
+        yield Batch("other_joints", count.bolt_ups, cycle.bolt_up_min)
+
+    def _test_minutes(self, run: SizedRun) -> float:
+        return run.cycle.plain.cycle_min + self.facts.test_joint_extra_min
+
+    def _work(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
+        left = batch.count
+        while left:
+            if self.facts.test_joint_rule == "each day" and batch.field != "other_joints":
+                self._daily_test(crew, run)
+            fit = left
+            if batch.minutes > 0:
+                fit = min(left, math.floor(crew.minutes_left / batch.minutes + TINY))
+            if fit == 0:
+                self._next_day(crew)
+                continue
+            tally = crew.tally(run)
+            tally.counts[batch.field] += fit
+            tally.minutes += fit * batch.minutes
+            crew.minutes_left -= fit * batch.minutes
+            left -= fit
+
+    def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
+        today = crew.days.get(crew.date, {})
+        if any(tally.counts["test_joints"] for tally in today.values()):
+            return
+        minutes = self._test_minutes(run)
+        if crew.minutes_left < minutes:
+            self._next_day(crew)
+        tally = crew.tally(run)
+        tally.counts["test_joints"] += 1
+        tally.minutes += minutes
+        crew.minutes_left -= minutes
+
+    def _lines(self) -> Iterator[PlanLine]:
+        entries = [
+            (date, crew.number, run_id, tally)
+            for crew in self.crews
+            for date, day in crew.days.items()
+            for run_id, tally in day.items()
+        ]
+        for date, number, run_id, tally in sorted(entries, key=lambda e: (e[0], e[1])):
+            tie_ins = tally.counts["tie_in_joints"]
+            yield PlanLine(
+                date=date,
+                crew=number,
+                run_id=run_id,
+                machine=tally.machine,
+                joints=tally.counts["joints"] + tie_ins,
+                tie_in_joints=tie_ins,
+                remade_joints=tally.counts["remade_joints"],
+                test_joints=tally.counts["test_joints"],
+                other_joints=tally.counts["other_joints"],
+                moves=tuple(tally.moves),
+                minutes=tally.minutes,
+            )
+
+    def _crew_days(self) -> Iterator[CrewDay]:
+        for crew in self.crews:
+            if not crew.days:
+                continue
+            dates = sorted(crew.days)
+            runs_on_site = dict.fromkeys(crew.days[dates[0]], 1.0)
+            date = dates[0]
+            while date <= dates[-1]:
+                if date in crew.days:
+                    runs_on_site = {k: t.minutes for k, t in crew.days[date].items()}
+                    yield self._crew_day(crew.number, date, runs_on_site, self.facts.shift_hours)
+                elif self.calendar.kind(date) == "weather":
+                    hours = self.facts.weather_paid_hours
+                    yield self._crew_day(crew.number, date, runs_on_site, hours)
+                date += ONE_DAY
+
+    def _crew_day(
+        self, number: int, date: dt.date, run_minutes: dict[str, float], hours: float
+    ) -> CrewDay:
+        bands = {self.sized[run_id].cycle.band for run_id in run_minutes}
+        heads = tuple(
+            max(role.heads(band) for band in BANDS if band in bands) for role in self.job.crew
+        )
+        total = sum(run_minutes.values())
+        straight = min(hours, self.facts.straight_hours)
+        return CrewDay(
+            date=date,
+            crew=number,
+            kind=self.calendar.kind(date),
+            heads=heads,
+            straight_hours=straight,
+            overtime_hours=hours - straight,
+            run_shares=tuple(
+                (run_id, minutes / total if total else 1 / len(run_minutes))
+                for run_id, minutes in run_minutes.items()
+            ),
+        )
+
+
+def set_up_moves(
+    facts: JobFacts, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
+) -> list[tuple[str, float]]:
+    """Return the moves that a crew makes before a run, each with its minutes.
+
+    The first run of a crew needs none: mobilisation brings the machine set up for it.
+    """
+    if crew.machine is None:
+        return []
+    if crew.machine != run.machine.class_id:
+        return [("machine change", facts.machine_swap_min)]
+    moves = [("move", facts.machine_move_min)]
+    if crew.od_mm != run.geometry.od_mm:
+        moves.append(("size change", size_change[run.cycle.band]))
+    return moves
+
+
+def lay_out(job: Job, sized: Sequence[SizedRun], progress: Progress | None = None) -> Plan:
+    """Return the day-by-day plan of the job.
+
+    Parameters
+    ----------
+    job : Job
+        The job with its calendar, shift and crews.
+    sized : sequence of SizedRun
+        The counted and timed runs, one for each run of the job.
+    progress : callable, optional
+        Called with (runs done, runs in all).
+    """
+    return Planner(job, sized, progress).plan()
+
+
+def crew_hours_by_run(plan: Plan) -> dict[str, float]:
+    """Return the paid crew-hours of each run: each paid day shared out by minutes worked."""
+    hours: dict[str, float] = defaultdict(float)
+    for day in plan.crew_days:
+        for run_id, share in day.run_shares:
+            hours[run_id] += share * day.crew_hours
+    return dict(hours)

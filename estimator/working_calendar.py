@@ -1,0 +1,88 @@
+"""Which dates are worked, and which of them weather takes."""
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Literal
+
+from estimator.models.job import Job
+
+DAY_NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTH_NAMES = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+LONGEST_SEARCH_DAYS = 400
+
+DayKind = Literal["work", "weather", "off"]
+
+
+def weekdays(span: str) -> frozenset[int]:
+    """Return the weekday numbers (Monday 0) of a span such as ``Mon-Fri`` or ``Sun-Thu``.
+
+    >>> sorted(weekdays("Sun-Tue"))
+    [0, 1, 6]
+    """
+    first, last = (DAY_NAMES.index(name) for name in span.split("-"))
+    return frozenset((first + step) % 7 for step in range((last - first) % 7 + 1))
+
+
+class WorkingCalendar:
+    """Days of a job from its start: off, worked, or lost to weather.
+
+    Each working day adds its month's lost share to an account that starts at one half; the day
+    on which the account reaches one is lost, and one is taken off. So whole days are lost, as
+    many as the shares add up to, the nearest whole number.
+    """
+
+    def __init__(
+        self,
+        start: dt.date,
+        workdays: str,
+        holidays: Sequence[dt.date],
+        lost_share_by_month: Sequence[float],
+    ) -> None:
+        self._days: list[DayKind] = []
+        self._start = start
+        self._weekdays = weekdays(workdays)
+        self._holidays = frozenset(holidays)
+        self._lost = tuple(lost_share_by_month)
+        self._account = 0.5
+
+    @classmethod
+    def of(cls, job: Job) -> "WorkingCalendar":
+        """Return the calendar that a job describes."""
+        lost = {row.month: row.lost_share for row in job.weather}
+        return cls(
+            job.facts.start,
+            job.facts.workdays,
+            [row.date for row in job.holidays],
+            [lost.get(month, 0.0) for month in MONTH_NAMES],
+        )
+
+    def kind(self, date: dt.date) -> DayKind:
+        """Return what sort of day a date is; dates before the start are off."""
+        index = (date - self._start).days
+        if index < 0:
+            return "off"
+        while len(self._days) <= index:
+            self._days.append(self._next_kind())
+        return self._days[index]
+
+    def next_work(self, date: dt.date) -> dt.date:
+        """Return the first worked date on or after this one."""
+        day = max(date, self._start)
+        for _ in range(LONGEST_SEARCH_DAYS):
+            if self.kind(day) == "work":
+                return day
+            day += dt.timedelta(days=1)
+        message = f"no working day within {LONGEST_SEARCH_DAYS} days of {date}"
+        raise ValueError(message)
+
+    def _next_kind(self) -> DayKind:
+        date = self._start + dt.timedelta(days=len(self._days))
+        if date.weekday() not in self._weekdays or date in self._holidays:
+            return "off"
+        self._account += self._lost[date.month - 1]
+        if self._account >= 1:
+            self._account -= 1
+            return "weather"
+        return "work"

@@ -1,0 +1,121 @@
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import cost, estimate
+from estimator.models.estimate import CostLine, Quantity
+from estimator.money import Expr
+from tests.jobs import job, rates, run
+
+
+def line(amount: float, section: str = cost.DIRECT) -> CostLine:
+    rate = Expr.of("rates", "", "fuel_price", amount)
+    return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate)
+
+
+def bid(direct: float, indirect: float = 0.0, **changes):
+    with_rates = job().model_copy(update={"rates": rates(**changes)})
+    return cost.make_bid(with_rates, [line(direct), line(indirect, cost.INDIRECT)])
+
+
+NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}
+
+
+# trade.md section 7, arithmetic: 20 % mark-up on 100,000 gives 120,000 and a margin of 16.7 %;
+# a 20 % margin needs 125,000.
+def test_markup_of_a_fifth_is_a_margin_of_a_sixth():
+    found = bid(100_000, **{**NO_MARKUP, "profit": 0.2})
+    assert found.price == Decimal("120000.00")
+    assert found.margin == pytest.approx(1 / 6)
+
+
+def test_margin_of_a_fifth_is_a_markup_of_a_quarter():
+    found = bid(100_000, **{**NO_MARKUP, "profit": 0.2, "profit_basis": "margin on price"})
+    assert found.price == Decimal("125000.00")
+    assert found.markup == pytest.approx(0.25)
+
+
+def test_chain_by_hand():
+    """80,000 + 20,000; overhead 10 %, contingency 5 %, profit 12 %, bond 1 % of price, tax 5 %.
+
+    By hand: 100,000 + 10,000 + 5,000 = 115,000; profit 13,800 gives 128,800; price
+    128,800 / 0.99 = 130,101.01; bond 1,301.01; tax 6,505.05.
+    """
+    found = bid(80_000, 20_000, tax=0.05)
+    assert found.cost_before_profit == Decimal("115000.00")
+    assert found.profit == Decimal("13800.00")
+    assert found.bond == Decimal("1301.01")
+    assert found.price == Decimal("130101.01")
+    assert found.tax == Decimal("6505.05")
+
+
+shares = st.integers(0, 90).map(lambda n: n / 100)
+
+
+@given(st.floats(0, 1e7), shares, shares, shares, st.integers(0, 20).map(lambda n: n / 100))
+def test_price_holds_its_own_bond_and_margin(direct, overhead, contingency, profit, bond):
+    found = bid(direct, office_overhead=overhead, contingency=contingency, profit=profit,
+                bond=bond, profit_basis="margin on price")  # fmt: skip
+    assert abs(float(found.bond) - float(found.price) * bond) < 0.011
+    assert abs(float(found.profit) - float(found.price_before_bond) * profit) < 0.011
+    assert found.price >= found.job_cost
+
+
+def test_amounts_are_quantity_times_rate_and_add_up():
+    found = estimate(job(run(elbows=2, ef_closures=1, flange_adapters=2, branch_saddles=1)))
+    assert sum(x.amount for x in found.cost_lines) == found.bid.job_cost
+    for x in found.cost_lines:
+        assert abs(float(x.amount) - x.quantity.value * x.rate.value) <= 0.005 + 1e-9
+    by_size = sum(size.amount for size in found.sizes)
+    assert abs(by_size - found.bid.price) <= Decimal("0.01") * len(found.sizes)
+
+
+def test_labour_by_hand():
+    """One run of 24 joints; 10 h shifts at 8 h straight; operator 38 x (1 + 0.42) straight."""
+    found = estimate(job(rework_share=0.0))
+    days = found.plan.work_days
+    lines = {x.key: x for x in found.cost_lines}
+    straight = lines["labour.straight.Operator"]
+    assert straight.quantity.value == 8 * days
+    assert float(straight.amount) == pytest.approx(8 * days * 38 * 1.42, abs=0.005)
+    overtime = lines["labour.overtime.Labourer"]
+    assert overtime.quantity.value == pytest.approx(1.5 * 2 * days)
+    assert overtime.rate.value == pytest.approx(27 * (1.5 + 0.42))
+
+
+def test_priced_pipe_is_charged_by_whole_sticks_with_waste():
+    """301 m in 12 m sticks: 26 sticks, 312 m at 10.00 and 2 % waste is 3,182.40 (by hand)."""
+    priced = run(length=(301.0,), pipe_price={"amount": 10.0, "per": "m"})
+    lines = {x.key: x for x in estimate(job(priced)).cost_lines}
+    assert lines["pipe.R1"].amount == Decimal("3182.40")
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(20, 3000), st.integers(1, 1500), st.sampled_from([0.0, 0.02]))
+def test_cost_never_falls_when_the_run_grows(length, more, rework):
+    short = estimate(job(run(length=(float(length),)), rework_share=rework))
+    long = estimate(job(run(length=(float(length + more),)), rework_share=rework))
+    assert long.bid.price >= short.bid.price
+    assert long.plan.finish >= short.plan.finish
+
+
+def test_weather_days_are_paid_show_up_hours():
+    one = job(run(length=(3000.0,)), weather_paid_hours=2.0)
+    wet = one.model_copy(
+        update={"weather": tuple(w.model_copy(update={"lost_share": 0.2}) for w in one.weather)}
+    )
+    lost = [day for day in estimate(wet).plan.crew_days if day.kind == "weather"]
+    assert lost
+    assert all((day.straight_hours, day.overtime_hours) == (2.0, 0.0) for day in lost)
+    assert estimate(wet).plan.work_days == estimate(one).plan.work_days
+
+
+def test_deadline_missed_is_told_in_working_days():
+    found = estimate(job(run(length=(3000.0,)), deadline=dt.date(2027, 3, 5)))
+    told = [w.message for w in found.warnings if w.message.startswith("Deadline")]
+    worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
+    assert len(told) == 1
+    assert f"{len(worked_after)} working days after 05 Mar 2027" in told[0]

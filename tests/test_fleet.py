@@ -1,0 +1,104 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import InputError, estimate
+from estimator.display import describe
+from estimator.power import derating, power_need, warm_up_min
+from tests.jobs import facts, job, machine, run
+
+
+# facts/electrical.md: 3 % per 500 m above 1000 m, 3 % per 5 C above 40 C, multiplied.
+@pytest.mark.parametrize(
+    ("elevation", "ambient", "left"),
+    [(0, 20, 1.0), (1000, 40, 1.0), (1500, 20, 0.97), (3000, 20, 0.88), (1500, 45, 0.97 * 0.97)],
+)
+def test_derating_by_the_published_rule(elevation, ambient, left):
+    assert derating(elevation, ambient) == pytest.approx(left)
+
+
+@given(st.floats(0, 5000), st.floats(0, 500), st.floats(-20, 55))
+def test_higher_sites_never_leave_more_output(elevation, more, ambient):
+    assert derating(elevation + more, ambient) <= derating(elevation, ambient)
+
+
+def test_power_need_by_hand():
+    """4 + 1.5 + 2 + 1.5 = 9 kW running; the 2 kW pump at 3 x adds 4: 13 kW starting.
+
+    Running with a quarter of margin is 11.25 kW, so the start governs: 13 kW at full output.
+    """
+    need = power_need(machine(), facts(), 218.0)
+    assert need.running_kw == pytest.approx(9.0)
+    assert need.starting_kw == pytest.approx(13.0)
+    assert need.rated_needed_kw == pytest.approx(13.0)
+
+
+def test_warm_up_by_hand():
+    """20 kg x 0.90 kJ/kgK x 198 K = 3564 kJ; 4 kW x 0.7 = 2.8 kW; 1273 s = 21.2 min."""
+    assert warm_up_min(20.0, 4.0, 20.0, 218.0) == pytest.approx(21.2, abs=0.05)
+
+
+def test_generator_is_the_smallest_that_passes():
+    found = estimate(job())
+    spans = {span.kind: span for span in found.fleet.spans}
+    assert spans["generator"].class_id == "G15"
+    high = estimate(job(elevation=3000.0, generator_margin=1.0))
+    chosen = next(span for span in high.fleet.spans if span.kind == "generator")
+    assert chosen.class_id == "G60"
+    assert [r.class_id for r in chosen.rejected] == ["G15"]
+
+
+def test_self_powered_machine_needs_no_generator():
+    own = machine(self_powered=True, fuel_rate=8.0)
+    found = estimate(job(machines=(own,)))
+    assert {span.kind for span in found.fleet.spans} == {"machine", "lifting"}
+
+
+def test_lifting_carries_the_stick_with_its_reserve():
+    found = estimate(job(run(size="24", dr=11.0, length=(200.0,))))
+    span = next(span for span in found.fleet.spans if span.kind == "lifting")
+    mass = max(r.stick_mass_kg for r in found.runs) * 1.25
+    assert span.class_id == ("L1" if mass <= 500 else "L9")
+    assert span.why.need == pytest.approx(mass)
+
+
+def test_rental_runs_from_haul_to_haul():
+    found = estimate(job(haul_days=2))
+    span = next(span for span in found.fleet.spans if span.kind == "machine")
+    assert (found.plan.start - span.on_rent).days == 2
+    assert (span.off_rent - found.plan.finish).days == 2
+
+
+def test_machine_reasons_are_told_in_the_users_units():
+    weak = machine("W", max_gauge=1.0)
+    small = machine("S", od_max=150.0)
+    dear = machine("D", four_week_rate={"amount": 5000.0, "per": "4 weeks"})
+    found = estimate(job(run(), machines=(weak, small, dear, machine("M"))))
+    told = {r.class_id: describe(r, "SI") for r in found.runs[0].machine.rejected}
+    gauge = found.runs[0].machine.gauge_mpa[2] * 10
+    assert told["W"] == f"needs {gauge:.1f} bar, gauge limit 10 bar"
+    assert told["S"] == "largest pipe 150 mm, run is 219.075 mm"
+    assert told["D"] == "fits, but dearer: 5,000 against 900 for 4 weeks"
+    us = {r.class_id: describe(r, "US") for r in found.runs[0].machine.rejected}
+    assert us["S"] == "largest pipe 5.906 in, run is 8.625 in"
+
+
+def test_no_machine_names_every_class_and_why():
+    with pytest.raises(InputError, match="no machine class that can make the joint \\(S: largest"):
+        estimate(job(run(), machines=(machine("S", od_max=150.0),)))
+
+
+def test_no_generator_is_an_input_error():
+    with pytest.raises(InputError, match="Generators: .*no set in stock that is large enough"):
+        estimate(job(machines=(machine(heater_kw=80.0),)))
+
+
+def test_every_run_that_cannot_be_done_is_told_at_once():
+    with pytest.raises(InputError) as raised:
+        estimate(job(run("a", size="4", dr=60.0), run("b", size="3-7/8"), run("c")))
+    assert [p.where for p in raised.value.problems] == ["a", "b"]
+
+
+def test_joint_longer_than_a_shift_is_an_input_error():
+    with pytest.raises(InputError, match="what is left of the shift"):
+        estimate(job(run(size="36", dr=7.0), shift_hours=4.0, straight_hours=4.0))

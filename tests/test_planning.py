@@ -1,0 +1,115 @@
+import datetime as dt
+from collections import Counter
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.models.places import Places
+from estimator.planning import crew_hours_by_run, lay_out
+from estimator.sizing import size_runs
+from tests.jobs import job, machine, run
+
+NOWHERE = Places()
+
+
+def planned(job_):
+    sized = size_runs(job_, NOWHERE)
+    return sized, lay_out(job_, sized)
+
+
+counts = st.fixed_dictionaries(
+    {key: st.integers(0, 3) for key in ("elbows", "tees", "ef_closures", "branch_saddles")}
+)
+some_runs = st.lists(
+    st.tuples(st.integers(1, 900), st.sampled_from(["4", "8", "12"]), counts,
+              st.sampled_from([None, 1, 2, 3]), st.sampled_from([None, 0, 20, 60])),
+    min_size=1, max_size=8,
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(some_runs, st.integers(1, 3), st.integers(1, 2),
+       st.sampled_from(["none", "job start", "each size", "each day"]))  # fmt: skip
+def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
+    start = dt.date(2027, 3, 1)
+    runs = [
+        run(f"R{i}", length=(float(length),), size=size, priority=priority, string_length=120.0,
+            earliest_start=None if wait is None else start + dt.timedelta(days=wait), **fittings)
+        for i, (length, size, fittings, priority, wait) in enumerate(rows)
+    ]  # fmt: skip
+    job_ = job(*runs, crews=crews, machines_per_crew=machines, test_joint_rule=rule)
+    if not any(len(r.length) and r.length[0] > 12 or r.elbows + r.tees for r in runs):
+        return
+    sized, plan = planned(job_)
+    made = Counter()
+    for line in plan.lines:
+        made[line.run_id] += line.joints
+        assert line.date.weekday() < 5
+        assert min(line.joints, line.remade_joints, line.other_joints) >= 0
+    assert {s.run_id: s.count.butt_joints for s in sized if s.count.butt_joints} == {
+        k: v for k, v in made.items() if v
+    }
+    minutes = Counter()
+    for line in plan.lines:
+        minutes[line.date, line.crew] += line.minutes
+    assert max(minutes.values()) <= job_.facts.working_min + 1e-6
+    for r in runs:
+        if r.earliest_start:
+            assert all(n.date >= r.earliest_start for n in plan.lines if n.run_id == r.run_id)
+    paid = sum(day.crew_hours for day in plan.crew_days)
+    assert sum(crew_hours_by_run(plan).values()) == pytest.approx(paid)
+
+
+def test_full_shift_makes_the_joints_of_a_shift():
+    """The second day of a long run is a full shift: its joints are the run's joints per shift."""
+    sized, plan = planned(job(run(length=(1500.0,)), rework_share=0.0))
+    assert plan.lines[1].joints == sized[0].cycle.joints_per_shift
+
+
+def test_runs_go_by_priority_then_by_the_schedule():
+    job_ = job(run("late"), run("second", priority=2), run("first", priority=1))
+    _, plan = planned(job_)
+    assert list(dict.fromkeys(line.run_id for line in plan.lines)) == ["first", "second", "late"]
+
+
+def test_size_change_and_machine_change_are_named():
+    small = machine("S", od_max=150.0)
+    large = machine("L", od_min=150.0)
+    job_ = job(run("a", size="4"), run("b", size="3"), run("c", size="8"),
+               machines=(small, large))  # fmt: skip
+    _, plan = planned(job_)
+    moves = {line.run_id: line.moves for line in plan.lines if line.moves}
+    assert moves == {"b": ("move", "size change"), "c": ("machine change",)}
+
+
+@pytest.mark.parametrize(("rule", "tests"), [("none", 0), ("job start", 1), ("each size", 3)])
+def test_test_joints_follow_the_rule(rule, tests):
+    job_ = job(run("a", size="4"), run("b", size="4"), run("c", size="8"), run("d", size="4"),
+               test_joint_rule=rule)  # fmt: skip
+    _, plan = planned(job_)
+    assert sum(line.test_joints for line in plan.lines) == tests
+
+
+def test_test_joint_each_day():
+    _, plan = planned(job(run(length=(1500.0,)), test_joint_rule="each day"))
+    assert [line.test_joints for line in plan.lines] == [1] * len(plan.lines)
+
+
+def test_two_crews_finish_sooner_and_share_the_runs():
+    runs = [run(f"R{i}", length=(600.0,)) for i in range(6)]
+    _, one = planned(job(*runs))
+    _, two = planned(job(*runs, crews=2))
+    assert two.finish < one.finish
+    assert {line.crew for line in two.lines} == {1, 2}
+
+
+def test_crew_of_a_run_is_kept():
+    job_ = job(run("a", crew=2), run("b", crew=1), run("c", crew=2), crews=2)
+    _, plan = planned(job_)
+    assert {line.run_id: line.crew for line in plan.lines} == {"a": 2, "b": 1, "c": 2}
+
+
+def test_overtime_is_what_is_beyond_straight_time():
+    _, plan = planned(job(shift_hours=10.0, straight_hours=8.0))
+    assert {(day.straight_hours, day.overtime_hours) for day in plan.crew_days} == {(8.0, 2.0)}

@@ -1,0 +1,46 @@
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator.working_calendar import DAY_NAMES, WorkingCalendar, weekdays
+
+NO_WEATHER = [0.0] * 12
+dates = st.dates(dt.date(2020, 1, 1), dt.date(2040, 1, 1))
+spans = st.sampled_from(["Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu"])
+
+
+@given(dates, spans, st.lists(dates, max_size=5), st.integers(1, 400))
+def test_worked_days_agree_with_numpy_busday_count(start, span, holidays, length):
+    """Reference: numpy.busday_count, an independent calendar."""
+    calendar = WorkingCalendar(start, span, holidays, NO_WEATHER)
+    ours = sum(calendar.kind(start + dt.timedelta(days=n)) == "work" for n in range(length))
+    mask = [day in weekdays(span) for day in range(7)]
+    end = start + dt.timedelta(days=length)
+    assert ours == np.busday_count(start, end, weekmask=mask, holidays=holidays)
+
+
+@given(dates, st.floats(0, 0.9))
+def test_weather_takes_its_share_of_days_to_the_nearest(start, share):
+    calendar = WorkingCalendar(start, "Mon-Sun", [], [share] * 12)
+    kinds = [calendar.kind(start + dt.timedelta(days=n)) for n in range(300)]
+    assert abs(kinds.count("weather") - 300 * share) <= 0.5 + 1e-6
+    assert kinds.count("weather") + kinds.count("work") == 300
+
+
+def test_weekdays_wrap_round_the_week():
+    assert {DAY_NAMES[n] for n in weekdays("Sun-Thu")} == {"Sun", "Mon", "Tue", "Wed", "Thu"}
+
+
+def test_days_before_the_start_are_off():
+    calendar = WorkingCalendar(dt.date(2027, 3, 1), "Mon-Sun", [], NO_WEATHER)
+    assert calendar.kind(dt.date(2027, 2, 28)) == "off"
+
+
+def test_calendar_without_a_working_day_is_an_error():
+    start = dt.date(2027, 3, 1)
+    holidays = [start + dt.timedelta(days=n) for n in range(500)]
+    with pytest.raises(ValueError, match="no working day within"):
+        WorkingCalendar(start, "Mon-Sun", holidays, NO_WEATHER).next_work(start)
