@@ -1,0 +1,1 @@
+"""The workbook: reading inputs from it, describing result sheets and writing them into it."""

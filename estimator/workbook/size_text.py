@@ -1,0 +1,73 @@
+"""Nominal pipe sizes as people type them, into the spelling of the size tables."""
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import cache, lru_cache
+
+from estimator.errors import UnknownNameError
+from estimator.geometry import list_sizes, pipe_od_mm
+from estimator.workbook.cells import CellError, describe, tidy
+from estimator.workbook.source import CellValue
+
+SIZES_SHOWN = 3
+_INCH_MARKS = re.compile("\u2033|\u201d|''|inches")
+_FIRST_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+
+
+def to_size(value: CellValue, od_system: str) -> str:
+    """Return the size as the tables of its OD system print it.
+
+    Parameters
+    ----------
+    value : CellValue
+        Such as the number 8, or a text ``24"``, ``1 1/4``, ``DN110`` or ``8 IPS``.
+    od_system : str
+        IPS, DIPS, CTS or ISO.
+
+    Raises
+    ------
+    CellError
+        If the system has no such size, or the spreadsheet has made a date of it.
+
+    Examples
+    --------
+    >>> to_size(1.25, "IPS"), to_size('24"', "IPS"), to_size("dn 110", "ISO")
+    ('1-1/4', '24', '110')
+    """
+    if isinstance(value, dt.date):
+        got = f"{describe(value)}, which the spreadsheet makes of a size such as 3/4 or 3-4"
+        raise CellError(got, "the size typed as text, with an apostrophe before it: '3/4")
+    text = f"{value:.10g}" if isinstance(value, int | float) else str(value)
+    try:
+        return _canonical(tidy(text), od_system)
+    except UnknownNameError as error:
+        raise CellError(describe(value), _allowed(text, od_system)) from error
+
+
+@lru_cache(maxsize=1024)
+def _canonical(text: str, od_system: str) -> str:
+    bare = re.sub(rf"\b{od_system}\b", " ", text, flags=re.IGNORECASE)
+    bare = _INCH_MARKS.sub('"', bare)
+    return _size_of_od(od_system)[pipe_od_mm(od_system, bare.strip())]
+
+
+@cache
+def _size_of_od(od_system: str) -> Mapping[float, str]:
+    return {pipe_od_mm(od_system, size): size for size in list_sizes(od_system)}
+
+
+def _nominal(size: str) -> float:
+    return float(sum(Fraction(part) for part in size.split("-")))
+
+
+def _allowed(text: str, od_system: str) -> str:
+    sizes = list_sizes(od_system)
+    span = f"{od_system} sizes {sizes[0]} to {sizes[-1]}"
+    typed = _FIRST_NUMBER.search(text)
+    if typed is None:
+        return span
+    number = float(typed[0])
+    near = sorted(sizes, key=lambda size: abs(_nominal(size) - number))[:SIZES_SHOWN]
+    return f"{span}, nearest {', '.join(sorted(near, key=_nominal))}"

@@ -1,0 +1,311 @@
+"""A real spreadsheet program for the tests: LibreOffice, without a window, driven over UNO.
+
+``recalculate``, ``convert`` and ``pictures`` share one office process per test process, started
+when it is first needed, with a profile of its own. A test that asks for it is skipped, with
+the reason, where LibreOffice or its Python bridge is missing. UNO runs in a second Python, the
+system's, because only that one knows the bridge: this file, run as a program, is that worker.
+"""
+
+import atexit
+import contextlib
+import functools
+import json
+import os
+import queue
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+START_LIMIT_S, TASK_LIMIT_S = 90, 120
+PYTHONS = ("/usr/bin/python3", "python3")
+FILTERS = {
+    ".xlsx": "Calc MS Excel 2007 XML",
+    ".xlsm": "Calc MS Excel 2007 VBA XML",
+    ".pdf": "calc_pdf_Export",
+}
+
+
+class CellError(str):
+    """An error value of a cell, as the program shows it, such as ``#DIV/0!``."""
+
+
+def recalculate(path, changes=None):
+    """Return every filled cell of a workbook after a hard recalculation: sheet, cell, value.
+
+    Numbers, dates (as serial numbers) and truth values come as float, text as str and errors
+    as ``CellError``. ``changes`` holds values to set first, by sheet and cell.
+    """
+    found = _office().ask("recalculate", path=str(path), changes=changes or {})
+    for sheet, cells in found["errors"].items():
+        found["values"][sheet].update({cell: CellError(text) for cell, text in cells.items()})
+    return found["values"]
+
+
+def errors_in(values):
+    """Return the places and texts of all error values that ``recalculate`` found."""
+    return [
+        f"{sheet}!{cell}: {value}"
+        for sheet, cells in values.items()
+        for cell, value in cells.items()
+        if isinstance(value, CellError)
+    ]
+
+
+def convert(path, target, renames=None):
+    """Open a workbook, recalculate it and save it as .xlsx, .xlsm or .pdf by the target's name.
+
+    ``renames`` holds new names of sheets, by their old ones, to give them first.
+    """
+    _office().ask("convert", path=str(path), target=str(target), renames=renames or {})
+    return Path(target)
+
+
+def pictures(path, folder, dpi=70):
+    """Return the printed pages of a workbook as PNG files in a folder."""
+    pdf = convert(path, Path(folder) / f"{Path(path).stem}.pdf")
+    drawer = shutil.which("pdftoppm")
+    if drawer is None:
+        _skip("pdftoppm is not installed")
+    base = Path(folder) / Path(path).stem
+    subprocess.run(
+        [drawer, "-r", str(dpi), "-png", str(pdf), str(base)], check=True, timeout=TASK_LIMIT_S
+    )
+    return sorted(Path(folder).glob(f"{base.name}-*.png"))
+
+
+def _skip(reason):
+    import pytest
+
+    pytest.skip(reason)
+
+
+@functools.cache
+def _missing():
+    """Return why there is no office here and the Python that knows the bridge."""
+    if shutil.which("soffice") is None:
+        return "LibreOffice is not installed", None
+    for name in PYTHONS:
+        python = shutil.which(name)
+        if python is None:
+            continue
+        probe = subprocess.run(
+            [python, "-c", "import uno"], stderr=subprocess.DEVNULL, check=False, timeout=30
+        )
+        if probe.returncode == 0:
+            return "", python
+    return "the Python bridge of LibreOffice (python3-uno) is not installed", None
+
+
+def _office():
+    reason, python = _missing()
+    if reason:
+        _skip(reason)
+    return _running(python)
+
+
+@functools.cache
+def _running(python):
+    office = Office(python)
+    atexit.register(office.close)
+    return office
+
+
+class Office:
+    """The worker process and, below it, the office process."""
+
+    def __init__(self, python):
+        self._worker = subprocess.Popen(
+            [python, __file__],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+        self._answers = queue.Queue()
+        threading.Thread(target=self._listen, daemon=True).start()
+        self._wait(START_LIMIT_S)
+
+    def ask(self, task, **details):
+        """Have one task done; stop everything if it takes too long."""
+        self._worker.stdin.write(json.dumps({"task": task, **details}) + "\n")
+        self._worker.stdin.flush()
+        return self._wait(TASK_LIMIT_S)
+
+    def close(self):
+        """End the office and its worker."""
+        with contextlib.suppress(OSError, subprocess.TimeoutExpired):
+            self._worker.stdin.close()
+            self._worker.wait(30)
+        if self._worker.poll() is None:
+            self._kill()
+        self._worker.stdout.close()
+
+    def _listen(self):
+        for line in self._worker.stdout:
+            self._answers.put(json.loads(line))
+        self._answers.put({"failure": "the office worker has ended"})
+
+    def _wait(self, limit_s):
+        try:
+            answer = self._answers.get(timeout=limit_s)
+        except queue.Empty:
+            self._kill()
+            _running.cache_clear()
+            message = f"the office gave no answer within {limit_s} s"
+            raise TimeoutError(message) from None
+        if "failure" in answer:
+            raise RuntimeError(answer["failure"])
+        return answer
+
+    def _kill(self):
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self._worker.pid, signal.SIGKILL)
+        self._worker.wait(30)
+
+
+# From here on: what runs in the worker.
+
+
+def _serve():
+    profile = tempfile.mkdtemp(prefix="estimator-office-")
+    pipe = Path(profile).name.replace("-", "").replace("_", "")
+    process = subprocess.Popen(
+        ["soffice", "--headless", "--invisible", "--norestore", "--nologo", "--nodefault",
+         "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
+         f"-env:UserInstallation={Path(profile).as_uri()}"],
+        stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    desktop = None
+    try:
+        desktop = _connect(pipe, process)
+        _answer({})
+        for line in sys.stdin:
+            order = json.loads(line)
+            try:
+                _answer(TASKS[order.pop("task")](desktop, **order))
+            except Exception as error:
+                _answer({"failure": f"{type(error).__name__}: {error}"})
+    finally:
+        if desktop is not None:
+            with contextlib.suppress(Exception):
+                desktop.terminate()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(20)
+        process.kill()
+        shutil.rmtree(profile, ignore_errors=True)
+
+
+def _answer(answer):
+    sys.stdout.write(json.dumps(answer) + "\n")
+    sys.stdout.flush()
+
+
+def _connect(pipe, process):
+    import uno
+
+    context = uno.getComponentContext()
+    resolver = context.ServiceManager.createInstanceWithContext(
+        "com.sun.star.bridge.UnoUrlResolver", context
+    )
+    end = time.monotonic() + START_LIMIT_S
+    while True:
+        try:
+            remote = resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
+            break
+        except Exception:
+            if time.monotonic() > end or process.poll() is not None:
+                raise
+            time.sleep(0.1)
+    return remote.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", remote)
+
+
+def _properties(**values):
+    from com.sun.star.beans import PropertyValue
+
+    return tuple(PropertyValue(Name=name, Value=value) for name, value in values.items())
+
+
+@contextlib.contextmanager
+def _document(desktop, path):
+    """Yield a workbook, opened without running its macros and recalculated."""
+    url = Path(path).resolve().as_uri()
+    document = desktop.loadComponentFromURL(
+        url, "_blank", 0, _properties(Hidden=True, MacroExecutionMode=0)
+    )
+    if document is None:
+        message = f"the office does not open {path}"
+        raise ValueError(message)
+    try:
+        document.calculateAll()
+        yield document
+    finally:
+        document.close(True)
+
+
+def _recalculate(desktop, path, changes):
+    with _document(desktop, path) as document:
+        for sheet, cells in changes.items():
+            for address, value in cells.items():
+                cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
+                if isinstance(value, str):
+                    cell.setString(value)
+                else:
+                    cell.setValue(value)
+        if changes:
+            document.calculateAll()
+        names = document.Sheets.ElementNames
+        sheets = [document.Sheets.getByName(name) for name in names]
+        return {
+            "values": dict(zip(names, map(_values, sheets), strict=True)),
+            "errors": dict(zip(names, map(_errors, sheets), strict=True)),
+        }
+
+
+def _values(sheet):
+    cursor = sheet.createCursor()
+    cursor.gotoEndOfUsedArea(False)
+    last = cursor.RangeAddress
+    block = sheet.getCellRangeByPosition(0, 0, last.EndColumn, last.EndRow).getDataArray()
+    return {
+        _address(column, row): value
+        for row, line in enumerate(block)
+        for column, value in enumerate(line)
+        if value not in ("", None)
+    }
+
+
+def _errors(sheet):
+    errors = {}
+    for area in sheet.queryFormulaCells(4).RangeAddresses:
+        for row in range(area.StartRow, area.EndRow + 1):
+            for column in range(area.StartColumn, area.EndColumn + 1):
+                errors[_address(column, row)] = sheet.getCellByPosition(column, row).String
+    return errors
+
+
+def _address(column, row):
+    letters, column = "", column + 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return f"{letters}{row + 1}"
+
+
+def _convert(desktop, path, target, renames):
+    with _document(desktop, path) as document:
+        for old, new in renames.items():
+            document.Sheets.getByName(old).Name = new
+        kind = FILTERS[Path(target).suffix]
+        document.storeToURL(Path(target).resolve().as_uri(), _properties(FilterName=kind))
+    return {}
+
+
+TASKS = {"recalculate": _recalculate, "convert": _convert}
+
+if __name__ == "__main__":
+    _serve()

@@ -1,0 +1,717 @@
+"""Whole input workbooks, tidy and messy, as files into jobs; every file here is a real one."""
+
+import datetime as dt
+import io
+import random
+import re
+import time
+import zipfile
+
+import openpyxl
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from estimator.errors import InputError, WorkbookError
+from estimator.models.job import MoneyRate
+from estimator.units import from_si, to_si
+from estimator.workbook.columns import measured_kind, usual_unit
+from estimator.workbook.dictionary import fields, input_tables
+from estimator.workbook.file_source import FileSource
+from estimator.workbook.parse import parse_job
+from tests import office
+from tests.workbook_factory import Formula, Styled, WorkbookFactory, us_tables
+
+TABLES = [table for table in input_tables() if table.form == "table"]
+
+
+def read(factory):
+    return parse_job(FileSource(factory.build()))
+
+
+def problems(factory):
+    with pytest.raises(InputError, match=r".+: .+") as caught:
+        read(factory)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def warnings(factory):
+    return [str(problem) for problem in read(factory).warnings]
+
+
+def flat(value, path=""):
+    """Yield every leaf of nested dicts and sequences with its path."""
+    if isinstance(value, dict | list | tuple):
+        items = value.items() if isinstance(value, dict) else enumerate(value)
+        for key, item in items:
+            yield from flat(item, f"{path}.{key}")
+    else:
+        yield path, value
+
+
+def assert_same_job(job, other):
+    """Compare every value; numbers may differ in the last digits by unit conversion."""
+    expected = dict(flat(job.model_dump()))
+    found = dict(flat(other.model_dump()))
+    assert found == {
+        path: pytest.approx(value, rel=1e-12) if isinstance(value, float) else value
+        for path, value in expected.items()
+    }
+
+
+@pytest.fixture(scope="module")
+def tidy():
+    return read(WorkbookFactory())
+
+
+def test_a_tidy_us_job_is_read_in_si(tidy):
+    first, second = tidy.job.runs
+    assert (first.run_id, first.size, first.dr, first.material) == ("R1", "8", 11.0, "PE4710")
+    assert first.length == (pytest.approx(304.8),)
+    assert first.stick_length == pytest.approx(15.24)
+    assert (first.elbows, first.tees, first.reducers, first.reduce_to) == (2, 0, 1, "6")
+    assert first.pipe_price == MoneyRate(amount=21.5, per="ft")
+    assert second.length == pytest.approx((115.824, 64.6176, 28.956))
+    assert (second.dr, second.string_length) == (17.0, pytest.approx(121.92))
+    assert second.earliest_start == dt.date(2027, 4, 12)
+    assert second.pipe_price is None
+    facts = tidy.job.facts
+    assert facts.ambient == pytest.approx(21.1111, abs=1e-4)
+    assert (facts.shift_hours, facts.startup_min, facts.efficiency) == (10.0, 45.0, 0.83)
+    assert (facts.start, facts.deadline) == (dt.date(2027, 3, 1), dt.date(2027, 9, 30))
+    lever, hydraulic = tidy.job.machines
+    assert (lever.self_powered, lever.piston_area, lever.placements) == (False, None, ("any",))
+    assert hydraulic.self_powered
+    assert hydraulic.placements == ("trench", "surface")
+    assert hydraulic.od_max == pytest.approx(355.6)
+    assert hydraulic.fuel_rate == pytest.approx(3.02833, abs=1e-5)
+    assert tidy.job.rates.fuel_price == MoneyRate(amount=4.2, per="gal")
+    assert [row.band for row in tidy.job.size_bands] == list("ABCDE")
+    assert tidy.job.holidays[0].date == dt.date(2027, 7, 5)
+    assert len(tidy.job.weather) == 12
+    assert tidy.warnings == ()
+
+
+def test_places_name_every_cell_and_column(tidy):
+    factory = WorkbookFactory()
+    places = tidy.places
+    assert places.where("schedule", "R2", "dr") == factory.where("schedule", "dr", 1)
+    assert places.where("job", "", "start") == factory.where("job", "start")
+    assert places.cell("cold_factors", "10", "factor") is None
+    assert places.cell("task_times", "Log", "min_b") == "'Task times'!$K$8"
+    assert places.cell("holidays", "2027-07-05", "holiday") == "'Calendar'!$B$7"
+    assert places.columns["schedule", "length"] == "'Pipe schedule'!$G$7:$G$8"
+    assert places.columns["rates", "fuel_price"] == "'Rates'!$B$3"
+    runs = sum(len(fields(table.table)) for table in input_tables() if table.form != "table")
+    rows = sum(len(fields(t.table)) * len(us_tables()[t.table]) for t in TABLES)
+    assert len(places.cells) == len(list(places.cells)) == runs + rows
+    assert all(places.cells[place] for place in places.cells)
+
+
+def in_si(factory):
+    """The same job with SI unit rows; the results stay in US units."""
+    for table in input_tables():
+        targets = factory.tables.get(table.table) or [factory.named[table.table]]
+        for field in fields(table.table):
+            if not measured_kind(field) or field.kind == "money":
+                continue
+            old, new = usual_unit(field, "US"), usual_unit(field, "SI")
+            new = {"min": "h", "h": "min"}.get(new, new)
+            factory.units[table.table, field.key] = new
+            for values in targets:
+                values[field.key] = converted(values.get(field.key), old, new)
+    return factory
+
+
+def converted(value, old, new):
+    if value is None:
+        return None
+    if isinstance(value, str):
+        return "; ".join(repr(converted(float(v), old, new)) for v in value.split(";"))
+    return from_si(to_si(value, old), new)
+
+
+def test_a_unit_row_in_the_other_system_gives_the_same_job(tidy):
+    parsed = read(in_si(WorkbookFactory()))
+    assert_same_job(tidy.job, parsed.job)
+    assert parsed.warnings == ()
+
+
+def test_money_keeps_the_unit_it_is_given_in():
+    factory = WorkbookFactory(units={("schedule", "pipe_price"): "EUR/m"})
+    assert read(factory).job.runs[0].pipe_price == MoneyRate(amount=21.5, per="m")
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.randoms(use_true_random=False))
+def test_any_order_of_columns_gives_the_same_job(random_source):
+    factory = WorkbookFactory()
+    for table in TABLES:
+        keys = factory.keys(table.table)
+        random_source.shuffle(keys)
+        factory.columns[table.table] = keys
+    assert read(factory).job == read(WorkbookFactory()).job
+
+
+VALUES = (
+    st.none()
+    | st.text(st.characters(min_codepoint=32, max_codepoint=0x2100), max_size=12)
+    | st.integers(-(10**9), 10**9)
+    | st.floats(-1e12, 1e12, allow_nan=False)
+    | st.booleans()
+    | st.dates(dt.date(1900, 3, 1), dt.date(2199, 1, 1))
+)
+CELLS = [(t.table, f.key) for t in input_tables() for f in fields(t.table)]
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.dictionaries(st.sampled_from(CELLS), VALUES, min_size=1, max_size=12))
+def test_any_values_give_a_job_or_problems_with_their_places(changes):
+    factory = WorkbookFactory()
+    for (table, key), value in changes.items():
+        factory.set(table, key, value)
+    try:
+        job = read(factory).job
+    except InputError as error:
+        for problem in error.problems:
+            assert re.fullmatch(r"[A-Z][a-z ]+![A-Z]+[0-9]+", problem.where)
+            assert re.match(r".+: .*\b(got|must)\b", problem.message)
+    else:
+        assert job.runs
+
+
+def test_a_messy_layout_gives_the_same_job(tidy):
+    factory = WorkbookFactory(
+        sheet_names={"Job": "The job's facts", "Pipe schedule": "Take-off", "Rates": "Prices & c."},
+        sheet_order=("Rates", "Calendar", "Pipe schedule", "Task times", "Crew", "Lifting",
+                     "Generators", "Machines", "Job"),
+        shift=(7, 3),
+        merged_titles=True,
+        totals={"schedule", "crew"},
+        headers={"dr": " dr  OR\nsdr ", "od_system": "OD SYSTEM", "min_a": "band  a"},
+        options={"date_1904": True},
+    )  # fmt: skip
+    factory.tables["schedule"].insert(1, {})
+    factory.tables["schedule"].append({"run_id": "   "})
+    parsed = read(factory)
+    assert parsed.job == tidy.job
+    assert parsed.warnings == ()
+    assert parsed.places.where("schedule", "R2", "dr") == factory.where("schedule", "dr", 2)
+    assert parsed.places.columns["schedule", "run_id"] == "'Take-off'!$D$14:$D$17"
+    assert parsed.places.cell("job", "", "start").startswith("'The job''s facts'!$E$")
+
+
+def test_messy_values_give_the_same_job(tidy):
+    factory = WorkbookFactory()
+    changes = {
+        ("schedule", "od_system", 0): " ips ",
+        ("schedule", "size", 0): 8.0,
+        ("schedule", "dr", 0): " DR\u00a011",
+        ("schedule", "length", 0): "1,000 ft",
+        ("schedule", "stick_length", 0): "50'",
+        ("schedule", "placement", 0): "Trench\u00a0",
+        ("schedule", "elbows", 0): "2",
+        ("schedule", "reduce_to", 0): '6"',
+        ("schedule", "pipe_price", 0): "$21.50",
+        ("schedule", "size", 1): "DN 110",
+        ("schedule", "length", 1): "380 ft;212 ft ; 95",
+        ("schedule", "earliest_start", 1): "2027-04-12",
+        ("machines", "self_powered", 0): False,
+        ("machines", "self_powered", 1): "Y",
+        ("machines", "placements", 1): "Surface, TRENCH",
+        ("crew", "burden", 0): "42%",
+        ("crew", "burden", 1): Styled(0.42, "0%"),
+        ("holidays", "date", 0): 46573,
+        ("job", "ambient", 0): "70 \u00b0F",
+        ("job", "start", 0): dt.datetime(2027, 3, 1, 7, 30),
+        ("job", "method", 0): "F2620",
+        ("job", "efficiency", 0): "83 %",
+    }
+    for (table, key, row), value in changes.items():
+        factory.set(table, key, value, row)
+    job = read(factory).job
+    machines = job.machines
+    assert machines[1].placements == ("surface", "trench")
+    reordered = machines[1].model_copy(update={"placements": tidy.job.machines[1].placements})
+    assert job.model_copy(update={"machines": (machines[0], reordered)}) == tidy.job
+
+
+def test_a_bare_serial_number_in_a_1904_workbook_is_read_by_its_own_calendar():
+    factory = WorkbookFactory(options={"date_1904": True})
+    factory.set("holidays", "date", 46573 - 1462)
+    assert read(factory).job.holidays[0].date == dt.date(2027, 7, 5)
+
+
+def test_missing_optional_columns_and_blanks_take_the_defaults():
+    dropped = ("material", "elbows", "access_factor", "crew", "basis", "description")
+    factory = WorkbookFactory()
+    factory.columns["schedule"] = [k for k in factory.keys("schedule") if k not in dropped]
+    factory.columns["job"] = [k for k in factory.keys("job") if k not in ("deadline",)]
+    factory.set("schedule", "reducers", "  ")
+    parsed = read(factory)
+    run = parsed.job.runs[1]
+    assert (run.material, run.elbows, run.access_factor, run.crew) == ("PE4710", 0, 1.0, None)
+    assert parsed.job.runs[0].reducers == 0
+    assert parsed.job.facts.deadline is None
+    assert ("schedule", "elbows") not in parsed.places.columns
+    assert parsed.places.cell("schedule", "R1", "elbows") is None
+    assert parsed.places.where("schedule", "R1", "elbows") == "R1"
+
+
+def test_si_defaults_hold_in_an_si_job():
+    factory = in_si(WorkbookFactory()).set("job", "unit_system", "si")
+    assert read(factory).job.runs[0].material == "PE100"
+
+
+def test_missing_required_columns_are_named_at_the_header():
+    factory = WorkbookFactory()
+    factory.columns["schedule"] = [
+        key for key in factory.keys("schedule") if key not in ("dr", "length")
+    ]
+    where = factory.where("schedule", "run_id", -1)
+    assert problems(factory) == [
+        f"{where}: DR or SDR: got no such column, allowed one with this header",
+        f"{where}: Length: got no such column, allowed one with this header",
+    ]
+
+
+def test_extra_columns_give_one_warning():
+    factory = WorkbookFactory()
+    factory.columns["schedule"] = ["Zone", *factory.keys("schedule"), "Notes"]
+    where = factory.where("schedule", "Zone", -1)
+    assert warnings(factory) == [f"{where}: columns that the estimate does not use: Zone, Notes"]
+
+
+def test_the_same_header_twice_is_an_error():
+    factory = WorkbookFactory()
+    factory.columns["schedule"] = [*factory.keys("schedule"), "L ength"]
+    assert problems(factory) == [
+        f"{factory.where('schedule', 'L ength', -1)}: Length: got this header twice, also at "
+        f"{factory.where('schedule', 'length', -1)}, allowed once"
+    ]
+
+
+def test_hidden_rows_count_and_give_one_warning(tidy):
+    factory = WorkbookFactory(hidden_rows={"weather": {1, 3, 4}, "schedule": {1}})
+    parsed = read(factory)
+    assert parsed.job == tidy.job
+    assert [str(problem) for problem in parsed.warnings] == [
+        f"{factory.where('schedule', 'run_id', 1)}: 1 hidden row is counted (row 8)",
+        f"{factory.where('weather', 'month', 1)}: 3 hidden rows are counted (rows 8, 10, 11)",
+    ]
+
+
+def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
+    factory = WorkbookFactory(units={
+        ("schedule", "length"): None, ("job", "drag"): "", ("rates", "fuel_price"): None,
+        ("crew", "burden"): None, ("machines", "stock"): None, ("machines", "day_rate"): None,
+    })  # fmt: skip
+    parsed = read(factory)
+    assert parsed.job == tidy.job
+    unit_of_drag = factory.where("job", "drag").replace("!B", "!C")
+    unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
+    assert [str(problem) for problem in parsed.warnings] == [
+        f"{unit_of_drag}: Drag pressure allowance: got no unit, read as psi",
+        f"{factory.where('schedule', 'length', -2)}: Length: got no unit, read as ft",
+        f"{unit_of_fuel}: Diesel fuel: got no unit, read as gal",
+    ]
+
+
+def test_wrong_units_are_errors_at_their_cells():
+    factory = WorkbookFactory(units={
+        ("schedule", "length"): "furlong", ("machines", "od_max"): "psi",
+        ("crew", "wage"): "$/day", ("job", "elevation"): Formula("=NA()", "#N/A"),
+        ("rates", "fuel_price"): Formula('="$/gal"'),
+    })  # fmt: skip
+    beside = {
+        table: factory.where(table, key).replace("!B", "!C")
+        for table, key in (("job", "elevation"), ("rates", "fuel_price"))
+    }
+    assert problems(factory) == [
+        f"{beside['job']}: Elevation of the site: got the error #N/A as unit, allowed ft",
+        f"{factory.where('schedule', 'length', -2)}: Length: got the unit 'furlong', allowed m, ft",
+        f"{factory.where('machines', 'od_max', -2)}: OD to: got the unit 'psi', allowed mm, in",
+        f"{factory.where('crew', 'wage', -2)}: Wage: got the unit '$/day', allowed per h",
+        f"{beside['rates']}: Diesel fuel: got a formula that was never calculated as unit, "
+        f"allowed $/gal",
+    ]
+
+
+def test_headers_in_the_first_row_have_no_unit_row():
+    data = WorkbookFactory().build()
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    sheet = book["Lifting"]
+    sheet.delete_rows(1, 5)
+    sheet.tables["Lifting"].ref = "A1:J2"
+    parsed = parse_job(FileSource(saved(book)))
+    assert parsed.job.lifting == parse_job(FileSource(data)).job.lifting
+    assert [str(problem) for problem in parsed.warnings] == [
+        "Lifting!C1: Capacity: got no unit, read as lb",
+        "Lifting!D1: Fuel while working: got no unit, read as gal/h",
+    ]
+
+
+def test_formulas_with_saved_results_are_read(tidy):
+    factory = WorkbookFactory()
+    factory.set("schedule", "length", Formula("=500+500", 1000))
+    factory.set("schedule", "od_system", Formula('="IPS"', "IPS"))
+    factory.set("machines", "self_powered", Formula("=1=2", False))
+    assert read(factory).job == tidy.job
+
+
+def test_formulas_without_saved_results_and_errors_are_named():
+    factory = WorkbookFactory()
+    factory.set("schedule", "length", Formula("=500+500"))
+    factory.set("schedule", "tees", Formula("=A1"), 1)
+    factory.set("machines", "od_max", Formula("=1/0", "#DIV/0!"))
+    factory.set("job", "start", Formula("=Nowhere!A1", "#REF!"))
+    factory.set("job", "prepared_by", Formula("=NA()", "#N/A"))
+    never = (
+        "got a formula that was never calculated, allowed a saved result: open the file in a "
+        "spreadsheet program, let it calculate and save it"
+    )
+    assert problems(factory) == [
+        f"{factory.where('job', 'prepared_by')}: Prepared by: got the error #N/A, allowed a value",
+        f"{factory.where('job', 'start')}: Start date: got the error #REF!, allowed a value",
+        f"{factory.where('schedule', 'length')}: Length: {never}",
+        f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
+        f"{factory.where('machines', 'od_max')}: OD to: got the error #DIV/0!, allowed a value",
+    ]
+
+
+def test_every_problem_is_told_at_once_in_the_order_of_the_sheets():
+    factory = WorkbookFactory(sheet_names={"Pipe schedule": "Aaa"}, left_out={"lifting"})
+    faults = {
+        ("weather", "lost_share", 3): 95,
+        ("rates", "profit", 0): "lots",
+        ("schedule", "size", 1): "foo",
+        ("schedule", "od_system", 0): "XPS",
+        ("schedule", "run_id", 1): "r1",
+        ("schedule", "length", 0): None,
+        ("machines", "stock", 1): 1.5,
+        ("task_times", "hidden", 1): "perhaps",
+        ("size_bands", "od_to", 0): -5,
+        ("job", "method", 0): "glue",
+        ("job", "estimate_date", 0): "yesterday",
+    }
+    for (table, key, row), value in faults.items():
+        factory.set(table, key, value, row)
+    found = problems(factory)
+    assert [problem.partition(": ")[0] for problem in found] == [
+        factory.where("job", "estimate_date"),
+        factory.where("job", "method"),
+        factory.where("schedule", "od_system"),
+        factory.where("schedule", "length"),
+        factory.where("schedule", "run_id", 1),
+        factory.where("schedule", "size", 1),
+        factory.where("machines", "stock", 1),
+        "Lifting",
+        factory.where("size_bands", "od_to"),
+        factory.where("task_times", "hidden", 1),
+        factory.where("weather", "lost_share", 3),
+        factory.where("rates", "profit"),
+    ]
+    assert f"{factory.where('schedule', 'run_id', 1)}: Run: got 'r1' again, as in " in found[4]
+    assert "Size: got 'foo', allowed ISO sizes 16 to 2500" in found[5]
+
+
+def test_a_missing_table_and_a_missing_name_are_named():
+    factory = WorkbookFactory(left_out={"generators"})
+    factory.columns["rates"] = [key for key in factory.keys("rates") if key != "profit"]
+    assert problems(factory) == [
+        "Generators: got no Excel table named Generators (Generators for rent), allowed one of "
+        "that name, with its unit row above the headers",
+        "Rates: Profit: got no cell named rate_profit, allowed one defined name of that "
+        "spelling for a single cell",
+    ]
+
+
+def test_a_workbook_of_something_else_is_told_in_a_few_lines():
+    book = openpyxl.Workbook()
+    book.active["A1"] = "Shopping"
+    with pytest.raises(InputError, match="Job: got none of its named cells") as caught:
+        parse_job(FileSource(saved(book)))
+    assert len(caught.value.problems) == len(input_tables())
+
+
+def test_a_table_that_became_a_range_is_read_with_a_warning(tidy):
+    factory = WorkbookFactory(ranges={"size_bands", "schedule"})
+    parsed = read(factory)
+    assert parsed.job == tidy.job
+    assert [str(problem) for problem in parsed.warnings] == [
+        "Pipe schedule!A6: the Excel table Pipe_schedule is missing; the cells from here to "
+        "row 8 are read in its place",
+        "Task times!A6: the Excel table Size_bands is missing; the cells from here to row 11 "
+        "are read in its place",
+    ]
+
+
+def test_a_range_with_a_gap_is_refused_because_rows_would_be_lost():
+    factory = WorkbookFactory(ranges={"schedule"})
+    factory.tables["schedule"].insert(1, {})
+    assert problems(factory)[0].startswith("Pipe schedule: got no Excel table named Pipe_schedule")
+
+
+def test_a_range_without_all_required_headers_is_no_table():
+    factory = WorkbookFactory(ranges={"lifting"}, headers={"capacity": "Strength"})
+    assert problems(factory)[0].startswith("Lifting: got no Excel table named Lifting")
+
+
+CROSS_CHECKS = [
+    ("machines", "class_id", 1, {"class_id": "m1"}, "Class: got 'm1' again, as in Machines!A7"),
+    ("crew", "role", 1, {"role": "OPERATOR"}, "Role: got 'OPERATOR' again, as in Crew!A7"),
+    ("size_bands", "band", 1, {"band": "A"}, "Band: got 'A' again, as in Task times!A7"),
+    ("weather", "month", 1, {"month": "Jan"}, "Month: got 'Jan' again, as in Calendar!D7"),
+    ("size_bands", "od_to", 2, {"od_to": 12}, "OD up to: got 12 in, allowed above 13 in of the"),
+    ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: got -50 F, allowed above -50 F"),
+    ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
+     "Deadline: got the date 2027-02-01, allowed from the start date, 2027-03-01"),
+    ("job", "straight_hours", 0, {"straight_hours": 12},
+     "Straight time in a shift: got 12 h, allowed up to the paid shift, 10 h"),
+    ("job", "startup_min", 0, {"startup_min": 240, "wrapup_min": 240, "breaks_min": 120},
+     "Start-up each day: got 600 min with wrap-up and breaks, allowed less than the paid shift, "
+     "600 min"),
+    ("schedule", "reduce_to", 0, {"reduce_to": None},
+     "Reduce to: got a blank cell, allowed the smaller size of the 1 reducers"),
+    ("schedule", "reduce_to", 0, {"reduce_to": "10"},
+     "Reduce to: got '10', allowed a size smaller than the run's 8"),
+    ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: got 9, allowed IPS sizes 1/2 to"),
+    ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: got 60, allowed 5 to 50"),
+    ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
+    ("schedule", "string_length", 1, {"string_length": 30},
+     "String length: got 30 ft, allowed from the stick or coil length, 40 ft"),
+    ("schedule", "crew", 1, {"crew": 2}, "Crew: got 2, allowed 1 to 1, the crews of the job"),
+    ("machines", "od_min", 0, {"od_min": 5}, "OD from: got 5 in, allowed up to OD to, 4.5 in"),
+    ("machines", "min_gauge", 1, {"min_gauge": 600, "max_gauge": 500},
+     "Least readable gauge: got 600 psi, allowed up to Gauge limit, 500 psi"),
+    ("machines", "piston_area", 1, {"piston_area": None},
+     "Piston area: got a blank cell, allowed a value for a hydraulic machine"),
+    ("machines", "max_gauge", 1, {"max_gauge": None},
+     "Gauge limit: got a blank cell, allowed a value for a hydraulic machine"),
+    ("machines", "fuel_rate", 1, {"fuel_rate": None},
+     "Fuel while working: got a blank cell, allowed a value for a machine with its own power"),
+    ("generators", "fuel_full", 0, {"fuel_full": 0.5},
+     "Fuel at full load: got 0.5 gal/h, allowed from the fuel at half load, 0.75 gal/h"),
+    ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
+     "Size: got the date 2027-03-04, which the spreadsheet makes of a size"),
+    ("schedule", "length", 0, {"length": "12 m"},
+     "Length: got '12 m' with the unit m, allowed the unit ft"),
+    ("schedule", "stick_length", 0, {"stick_length": 5000},
+     "Stick or coil length: got 5,000 ft, allowed 3.281 to 3,280 ft"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("table", "key", "row", "changes", "message"), CROSS_CHECKS)
+def test_inputs_that_contradict_each_other_are_told_at_their_cell(
+    table, key, row, changes, message
+):
+    factory = WorkbookFactory()
+    for changed, value in changes.items():
+        factory.set(table, changed, value, row)
+    found = problems(factory)
+    expected = f"{factory.where(table, key, row)}: {message}"
+    assert any(problem.startswith(expected) for problem in found), found
+
+
+def test_an_empty_schedule_and_other_empty_tables_are_errors():
+    factory = WorkbookFactory()
+    factory.tables.update({"schedule": [], "crew": [{}], "holidays": [], "lifting": []})
+    assert problems(factory) == [
+        "Pipe schedule!A6: Pipe schedule: got no rows, allowed one or more",
+        "Crew!A6: Crew: got no rows, allowed one or more",
+    ]
+
+
+def test_a_fleet_without_stock_is_an_error():
+    factory = WorkbookFactory().set("machines", "stock", 0).set("machines", "stock", 0, 1)
+    where = factory.where("machines", "stock")
+    assert problems(factory) == [
+        f"{where}: In stock: got 0 in every row, allowed one or more in one row at least"
+    ]
+
+
+def test_missing_months_are_named():
+    factory = WorkbookFactory()
+    del factory.tables["weather"][10:]
+    assert problems(factory) == [
+        f"{factory.where('weather', 'month', -1)}: Month: got 10 months, allowed all 12; "
+        f"missing Nov, Dec"
+    ]
+
+
+def test_doubtful_rates_and_dates_are_warnings():
+    factory = WorkbookFactory()
+    factory.set("job", "start", dt.date(2026, 12, 1))
+    factory.set("machines", "week_rate", 90)
+    factory.set("generators", "week_rate", 600)
+    factory.set("lifting", "four_week_rate", 5000)
+    assert warnings(factory) == [
+        f"{factory.where('job', 'start')}: Start date: the date 2026-12-01 is before the "
+        f"estimate date, 2027-01-04",
+        f"{factory.where('machines', 'week_rate')}: Week rate: 90 is below Day rate, 95, which "
+        f"never pays",
+        f"{factory.where('machines', 'four_week_rate')}: 4-week rate: 855 is above 4 x Week rate, "
+        f"90; 4-week rate never pays",
+        f"{factory.where('generators', 'week_rate')}: Week rate: 600 is above 7 x Day rate, 80; "
+        f"Week rate never pays",
+        f"{factory.where('lifting', 'four_week_rate')}: 4-week rate: 5,000 is above 4 x Week "
+        f"rate, 930; 4-week rate never pays",
+    ]  # fmt: skip
+
+
+def saved(book):
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def test_a_file_that_openpyxl_wrote_reads_the_same(tidy):
+    factory = WorkbookFactory(merged_titles=True, hidden_rows={"weather": {2}})
+    again = parse_job(FileSource(saved(openpyxl.load_workbook(io.BytesIO(factory.build())))))
+    assert again.job == tidy.job
+    assert dict(again.places.cells) == dict(tidy.places.cells)
+    assert len(again.warnings) == 1
+
+
+def test_formulas_that_openpyxl_wrote_were_never_calculated():
+    book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
+    book["Pipe schedule"]["G7"] = "=500+500"
+    book["Job"]["B12"] = "=B11+200"
+    with pytest.raises(InputError, match=r"Job!B12: Deadline: got a formula.*\n.*schedule!G7"):
+        parse_job(FileSource(saved(book)))
+
+
+def test_tables_and_names_are_found_in_any_case():
+    source = FileSource(WorkbookFactory().build())
+    assert source.table("PIPE_schedule") == source.table("Pipe_schedule") is not None
+    assert source.named_cell("JOB_START") == source.named_cell("job_start") is not None
+    assert source.table("No_such_table") is None
+    assert source.named_cell("no_such_name") is None
+
+
+def test_rich_text_and_inline_text_are_read_as_text():
+    factory = WorkbookFactory()
+    book = openpyxl.load_workbook(io.BytesIO(factory.build()))
+    bold = openpyxl.cell.text.InlineFont(b=True)
+    blocks = openpyxl.cell.rich_text.CellRichText
+    book["Pipe schedule"]["B7"] = blocks(
+        "From ", openpyxl.cell.rich_text.TextBlock(bold, "node 1"), " to 2"
+    )
+    data = saved(book)
+    assert parse_job(FileSource(data)).job.runs[0].description == "From node 1 to 2"
+    part = "xl/worksheets/sheet2.xml"
+    xml = zipfile.ZipFile(io.BytesIO(data)).read(part).decode()
+    cell = re.search(r'<c r="B7"[^>]*?(?:/>|>.*?</c>)', xml)
+    inline = '<c r="B7" t="inlineStr"><is><r><t>In</t></r><r><t>line</t></r></is></c>'
+    changed = xml.replace(cell[0], inline)
+    assert parse_job(FileSource(with_part(data, part, changed))).job.runs[0].description == "Inline"
+
+
+def with_part(data, part, xml):
+    stream = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(stream, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, xml if name == part else old.read(name))
+    return stream.getvalue()
+
+
+def test_shared_formulas_are_read_and_their_missing_results_are_seen():
+    data = WorkbookFactory().build()
+    part = "xl/worksheets/sheet2.xml"
+    xml = zipfile.ZipFile(io.BytesIO(data)).read(part).decode()
+    first = re.search(r'<c r="H7"[^>]*><v>50</v></c>', xml)[0]
+    second = re.search(r'<c r="H8"[^>]*><v>40</v></c>', xml)[0]
+    xml = xml.replace(first, '<c r="H7"><f t="shared" ref="H7:H8" si="0">20+30</f><v>50</v></c>')
+    kept = xml.replace(second, '<c r="H8"><f t="shared" si="0"/><v>50</v></c>')
+    runs = parse_job(FileSource(with_part(data, part, kept))).job.runs
+    assert [run.stick_length for run in runs] == pytest.approx([15.24, 15.24])
+    lost = xml.replace(second, '<c r="H8"><f t="shared" si="0"/></c>')
+    with pytest.raises(InputError, match="Pipe schedule!H8: Stick or coil length: got a formula"):
+        parse_job(FileSource(with_part(data, part, lost)))
+
+
+def test_a_merged_named_cell_has_its_unit_right_of_the_merged_cells(tidy):
+    book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
+    sheet = book["Job"]
+    row = next(cell.row for cell in sheet["A"] if cell.value == "Drag pressure allowance")
+    sheet.cell(row, 4).value, sheet.cell(row, 3).value = "bar", None
+    sheet.cell(row, 2).value = 2
+    sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
+    book.defined_names["job_drag"].attr_text = f"Job!$B${row}:$C${row}"
+    parsed = parse_job(FileSource(saved(book)))
+    assert parsed.job.facts.drag == pytest.approx(0.2)
+    assert parsed.places.cell("job", "", "drag") == f"'Job'!$B${row}"
+
+
+def test_a_header_row_that_is_switched_off_still_names_its_columns(tidy):
+    book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
+    sheet = book["Lifting"]
+    table = sheet.tables["Lifting"]
+    table.headerRowCount, table.ref, table.autoFilter = 0, "A7:J7", None
+    for cell in sheet[6]:
+        cell.value = None
+    assert parse_job(FileSource(saved(book))).job.lifting == tidy.job.lifting
+
+
+def test_names_that_point_nowhere_or_at_several_cells_are_missing():
+    book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
+    book.defined_names["job_drag"].attr_text = "#REF!"
+    book.defined_names["job_crews"].attr_text = "Job!$B$20:$B$21"
+    with pytest.raises(InputError, match=r"no cell named job_crews.*\n.*no cell named job_drag"):
+        parse_job(FileSource(saved(book)))
+
+
+def test_a_cell_far_away_from_the_inputs_is_refused_before_memory_runs_out():
+    book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
+    book["Crew"]["XFD1048576"] = "stray"
+    with pytest.raises(WorkbookError, match="Crew: got cells in use as far as XFD1048576"):
+        parse_job(FileSource(saved(book)))
+
+
+@pytest.mark.parametrize(
+    "broken", ["<worksheet><sheetData>", '<worksheet><row r="x"/></worksheet>']
+)
+def test_a_damaged_sheet_is_refused(broken):
+    data = with_part(WorkbookFactory().build(), "xl/worksheets/sheet2.xml", broken)
+    with pytest.raises(WorkbookError, match="The file is damaged in one of its sheets"):
+        parse_job(FileSource(data))
+
+
+def test_other_files_are_refused():
+    with pytest.raises(WorkbookError, match=r"not an \.xlsx or \.xlsm workbook"):
+        FileSource(b"Run,Size\nR1,8\n")
+
+
+def test_a_file_that_libreoffice_saved_reads_the_same(tidy, tmp_path):
+    factory = WorkbookFactory(merged_titles=True, hidden_rows={"weather": {2}})
+    factory.set("schedule", "length", Formula("=500+500", 1000))
+    factory.set("crew", "burden", Styled(0.42, "0%"))
+    mine, theirs = tmp_path / "mine.xlsx", tmp_path / "theirs.xlsx"
+    mine.write_bytes(factory.build())
+    office.convert(mine, theirs)
+    again = parse_job(FileSource(theirs.read_bytes()))
+    assert_same_job(tidy.job, again.job)
+    assert dict(again.places.cells) == dict(tidy.places.cells)
+    assert [str(problem) for problem in again.warnings] == [
+        "Calendar!D9: 1 hidden row is counted (row 9)"
+    ]
+
+
+def test_ten_thousand_runs_are_read_well_under_two_seconds():
+    factory = WorkbookFactory()
+    rows = factory.tables["schedule"]
+    numbers = random.Random(5)
+    factory.tables["schedule"] = [
+        {**rows[n % 2], "run_id": f"R{n}", "length": numbers.randint(100, 9000)}
+        for n in range(10_000)
+    ]
+    data = factory.build()
+    seconds = []
+    for _ in range(2):
+        started = time.process_time()
+        parsed = parse_job(FileSource(data))
+        seconds.append(time.process_time() - started)
+    assert min(seconds) < 2.0
+    assert len(parsed.job.runs) == 10_000
+    last = factory.tables["schedule"][-1]
+    assert parsed.job.runs[-1].length_m == pytest.approx(last["length"] * 0.3048)
