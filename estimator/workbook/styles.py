@@ -1,0 +1,120 @@
+"""The looks of result cells, by key: one table for every renderer."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Literal
+
+Side = Literal["hair", "thin", "double"]
+Border = Literal["", "box", "row", "top", "bottom", "total"]
+
+TEAL, WHITE, QUIET, LINE, PALE = "1F5C66", "FFFFFF", "6B6B6B", "C9C9C9", "E4EEF0"
+GOOD, GOOD_FILL = "0B5D1E", "C9EFD0"
+BAD, BAD_FILL = "8C0B12", "FFC9CC"
+
+BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
+    {
+        "": {},
+        "box": {side: ("thin", LINE) for side in ("left", "right", "top", "bottom")},
+        "row": {"bottom": ("hair", LINE)},
+        "top": {"top": ("thin", TEAL)},
+        "bottom": {"bottom": ("thin", TEAL)},
+        "total": {"top": ("thin", TEAL), "bottom": ("double", TEAL)},
+    }
+)
+"""Lines of each kind of border: side, line style and colour."""
+
+
+@dataclass(frozen=True)
+class StyleDef:
+    """How a cell looks. Colours are six hexadecimal digits; None takes the workbook's own.
+
+    ``font_size`` is in points; None is the size of the workbook's normal font.
+    """
+
+    number_format: str = "General"
+    bold: bool = False
+    italic: bool = False
+    font_color: str | None = None
+    font_size: float | None = None
+    fill: str | None = None
+    align: Literal["", "left", "center", "right"] = ""
+    vertical: Literal["top", "center", "bottom"] = "top"
+    wrap: bool = False
+    border: Border = ""
+    indent: int = 0
+
+
+@dataclass(frozen=True)
+class StyleIds:
+    """Where the styles stand in one workbook, by key.
+
+    ``cells`` are indices of cell formats, ``quoted`` the same for text that begins like a
+    formula, and ``rules`` indices of differential formats for conditional looks.
+    """
+
+    cells: Mapping[str, int]
+    quoted: Mapping[str, int]
+    rules: Mapping[str, int]
+
+
+_BODY = StyleDef(border="row")
+_TEXT = replace(_BODY, align="left", indent=1)
+_TOTAL = StyleDef(bold=True, border="top")
+_GRAND = StyleDef(bold=True, font_size=13, border="total", vertical="center")
+_KEY = StyleDef(bold=True)
+_HEADER = StyleDef(
+    bold=True,
+    font_color=WHITE,
+    fill=TEAL,
+    align="center",
+    vertical="center",
+    wrap=True,
+    border="box",
+)
+_NOTE = StyleDef(italic=True, font_color=QUIET)
+_DATE = "ddd d mmm yyyy"
+_INT, _NUM1, _NUM2, _NUM3 = "#,##0", "#,##0.0", "#,##0.00", "#,##0.000"
+_SMALL = "#,##0.0??"
+
+STYLES: Mapping[str, StyleDef] = MappingProxyType(
+    {
+        "title": StyleDef(bold=True, font_size=16, font_color=TEAL, vertical="center"),
+        "subtitle": _NOTE,
+        "section": StyleDef(bold=True, font_size=12, font_color=TEAL, border="bottom"),
+        "group": StyleDef(bold=True, font_color=TEAL, fill=PALE),
+        "header": _HEADER,
+        "unit": replace(_NOTE, align="center", border="bottom"),
+        "note": replace(_NOTE, align="left", indent=1, wrap=True),
+        "text": _TEXT,
+        "text_wrap": replace(_TEXT, wrap=True),
+        "centre": replace(_BODY, align="center"),
+        "int": replace(_BODY, number_format=_INT),
+        "int_bold": replace(_BODY, number_format=_INT, bold=True),
+        "num1": replace(_BODY, number_format=_NUM1),
+        "num2": replace(_BODY, number_format=_NUM2),
+        "num3": replace(_BODY, number_format=_NUM3),
+        "rate": replace(_BODY, number_format="#,##0.00??"),
+        "length_small": replace(_BODY, number_format=_SMALL),
+        "money": replace(_BODY, number_format=_NUM2),
+        "money0": replace(_BODY, number_format=_INT),
+        "pct": replace(_BODY, number_format="0.0%"),
+        "date": replace(_BODY, number_format=_DATE, align="center"),
+        "total_text": replace(_TOTAL, align="left", indent=1),
+        "total_int": replace(_TOTAL, number_format=_INT),
+        "total_num1": replace(_TOTAL, number_format=_NUM1),
+        "total_num2": replace(_TOTAL, number_format=_NUM2),
+        "total_money": replace(_TOTAL, number_format=_NUM2),
+        "grand_total_text": replace(_GRAND, align="left", indent=1),
+        "grand_total": replace(_GRAND, number_format=_NUM2),
+        "key": _KEY,
+        "key_int": replace(_KEY, number_format=_INT, align="center"),
+        "key_num2": replace(_KEY, number_format=_NUM2, align="center"),
+        "key_date": replace(_KEY, number_format=_DATE, align="center"),
+        "warn": StyleDef(bold=True, font_color=BAD, fill=BAD_FILL),
+        "warn_text": replace(_TEXT, font_color=BAD, wrap=True),
+        "ok": StyleDef(bold=True, font_color=GOOD, fill=GOOD_FILL),
+        "bar": StyleDef(fill="8FBAC1"),
+    }
+)
+"""Every style by its key."""

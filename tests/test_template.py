@@ -1,0 +1,426 @@
+"""The input workbook: built from the dictionary, readable by everyone, always the same bytes."""
+
+import datetime as dt
+import io
+import math
+import re
+import shutil
+import subprocess
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl.utils import range_boundaries
+from python_calamine import CalamineWorkbook
+
+from estimator.errors import InputError, UnknownNameError
+from estimator.geometry import pipe_geometry
+from estimator.models.job import BANDS
+from estimator.pipeline import estimate
+from estimator.units import from_si, to_si
+from estimator.workbook.book import parse_workbook
+from estimator.workbook.dictionary import fields, input_tables
+from estimator.workbook.results.sheets import RESULT_SHEETS
+from workbook_template import build_template, example_names, example_system
+from workbook_template.__main__ import main
+from workbook_template.content import named_overrides, own_rows, table_rows, typed
+from workbook_template.rules import allowed, inwards, limits
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+VARIANTS = [("US", None), ("SI", None), *((example_system(n), n) for n in example_names())]
+TABLES = [table for table in input_tables() if table.form == "table"]
+NAMED = [table for table in input_tables() if table.form != "table"]
+SYSTEMS = ("US", "SI")
+IN_MM = 25.4
+
+soffice = pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")
+
+
+@pytest.fixture(scope="module", params=VARIANTS, ids=lambda v: v[1] or f"empty {v[0]}")
+def variant(request):
+    """Every workbook that can be built, as its system, example and openpyxl workbook."""
+    system, example = request.param
+    data = build_template(system, example)
+    return system, example, openpyxl.load_workbook(io.BytesIO(data))
+
+
+def table_cells(book, table):
+    """Return the header row, unit row and body rows of an Excel table."""
+    sheet = book[table.sheet]
+    left, top, right, bottom = range_boundaries(sheet.tables[table.excel_name].ref)
+    rows = list(sheet.iter_rows(top - 1, bottom, left, right))
+    return rows[1], rows[0], rows[2:]
+
+
+def validations_at(sheet, cell):
+    """Return the data validations that hold for a cell."""
+    return [v for v in sheet.data_validations.dataValidation if cell.coordinate in v.sqref]
+
+
+def test_sheets_stand_in_the_agreed_order(variant):
+    _, _, book = variant
+    assert book.sheetnames == [
+        "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
+        "Task times", "Rates", "Calendar",
+        "Joints", "Plan", "Equipment", "Cost", "Bid", "Checks",
+    ]  # fmt: skip
+
+
+def test_sheet_list_agrees_with_the_dictionary_and_the_results():
+    rows = own_rows("sheets.csv")
+    inputs = {row["sheet"] for row in rows if row["role"] == "input"}
+    assert inputs == {table.sheet for table in input_tables()}
+    assert tuple(row["sheet"] for row in rows if row["role"] == "result") == RESULT_SHEETS
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda t: t.table)
+def test_table_shows_every_field_with_its_unit_above(variant, table):
+    system, _, book = variant
+    headers, units, body = table_cells(book, table)
+    assert [cell.value for cell in headers] == [f.header for f in fields(table.table)]
+    shown = [cell.value or "" for cell in units]
+    assert shown == [f.unit_label(system) for f in fields(table.table)]
+    assert body
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda t: t.table)
+def test_table_holds_the_rows_of_its_source_and_then_empty_ones(variant, table):
+    system, example, book = variant
+    *_, body = table_cells(book, table)
+    wanted = [list(row.values()) for row in table_rows(table.table, system, example)]
+    found = [[as_date(cell.value) for cell in row] for row in body]
+    assert found[: len(wanted)] == wanted
+    assert all(value is None for row in found[len(wanted) :] for value in row)
+
+
+def as_date(value):
+    return value.date() if isinstance(value, dt.datetime) else value
+
+
+def test_schedule_leaves_room_for_more_runs(variant):
+    _, example, book = variant
+    *_, body = table_cells(book, next(t for t in TABLES if t.table == "schedule"))
+    empty = [row for row in body if all(cell.value is None for cell in row)]
+    assert len(empty) >= (20 if example else 60)
+
+
+@pytest.mark.parametrize("table", NAMED, ids=lambda t: t.table)
+def test_defined_names_point_at_values_beside_their_label_and_unit(variant, table):
+    system, example, book = variant
+    own = named_overrides(table.table, example) if example else {}
+    for field in fields(table.table):
+        ((sheet, address),) = book.defined_names[field.cell_name].destinations
+        assert sheet == table.sheet
+        cell = book[sheet][address.replace("$", "")]
+        assert book[sheet].cell(cell.row, cell.column - 1).value == field.header
+        assert (book[sheet].cell(cell.row, cell.column + 1).value or "") == field.unit_label(system)
+        text = own.get(field.key, field.default(system))
+        assert as_date(cell.value) == typed(field, text)
+
+
+def test_every_result_sheet_carries_its_hidden_mark(variant):
+    _, _, book = variant
+    for name in RESULT_SHEETS:
+        mark = book.defined_names[f"_result_{name}"]
+        assert mark.hidden
+        assert mark.attr_text == f"{name}!$A$1"
+        assert book[name]["A1"].value == name
+        assert book[name]["A3"].value == "Not estimated yet. Run Estimate to fill this sheet."
+
+
+def test_only_the_light_is_a_formula(variant):
+    _, _, book = variant
+    formulas = {
+        f"{sheet.title}!{cell.coordinate}": cell.value
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if cell.data_type == "f"
+    }
+    assert list(formulas.values()) == ["=Checks!$B$3"]
+    assert next(iter(formulas)).startswith("Start!")
+
+
+@pytest.mark.parametrize("table", input_tables(), ids=lambda t: t.table)
+def test_every_limited_field_is_validated_in_the_units_of_the_sheet(variant, table):
+    system, _, book = variant
+    sheet = book[table.sheet]
+    for index, field in enumerate(fields(table.table)):
+        if table.form == "table":
+            *_, body = table_cells(book, table)
+            cells = [body[0][index], body[-1][index]]
+        else:
+            ((_, address),) = book.defined_names[field.cell_name].destinations
+            cells = [sheet[address.replace("$", "")]]
+        for cell in cells:
+            found = validations_at(sheet, cell)
+            if field.allowed:
+                assert found[0].formula1 == '"{}"'.format(",".join(field.allowed))
+            elif field.kind in ("ratio", "segments"):
+                assert found[0].type == "custom"
+            elif field.minimum is not None:
+                assert_limits(field, system, found[0])
+            elif field.kind == "date":
+                assert found[0].type == "date"
+
+
+def assert_limits(field, system, rule):
+    """The limits, back in SI, lie inside those of the dictionary and within 0.1 % of them."""
+    for text, wanted in ((rule.formula1, field.minimum), (rule.formula2, field.maximum)):
+        value = float(text)
+        si = to_si(value, field.unit_label(system)) if field.quantity else value
+        assert field.minimum - 1e-9 <= si <= field.maximum * (1 + 1e-9)
+        assert si == pytest.approx(wanted, rel=1e-3, abs=1e-9)
+    low, high = limits(field, system)
+    assert low < high
+    assert rule.error.startswith(f"{field.header}: allowed is ")
+    unit = field.unit_label(system)
+    assert not field.quantity or unit in rule.error
+
+
+def test_temperature_limits_in_the_us_template_are_fahrenheit():
+    # -45 C is -49 F and 55 C is 131 F by the definition of the two scales.
+    (ambient,) = (f for f in fields("job") if f.key == "ambient")
+    assert limits(ambient, "US") == (-49.0, 131.0)
+    assert allowed(ambient, "US") == "-49 to 131 F"
+
+
+@given(st.floats(1e-6, 1e9), st.sampled_from([-1.0, 1.0]))
+def test_inwards_rounds_to_four_figures_on_the_safe_side(size, sign):
+    value = sign * size
+    up, down = inwards(value, math.ceil), inwards(value, math.floor)
+    noise = abs(value) * 1e-8
+    assert down - noise <= value <= up + noise
+    assert up - down <= abs(value) * 1.001e-3
+    assert float(f"{up:.4g}") == up
+
+
+def test_inputs_are_blue_on_pale_yellow_and_sizes_are_text(variant):
+    _, _, book = variant
+    for table in TABLES:
+        *_, body = table_cells(book, table)
+        for cell, field in zip(body[0], fields(table.table), strict=True):
+            assert cell.font.color.rgb == "FF0000FF"
+            assert cell.fill.fgColor.rgb == "FFFFFBE6"
+            if field.kind == "size":
+                assert cell.number_format == "@"
+            if field.kind == "percent":
+                assert cell.number_format.endswith("%")
+
+
+def test_sizes_of_the_examples_are_stored_as_text():
+    for name in example_names():
+        book = openpyxl.load_workbook(EXAMPLES / f"{name}.xlsx")
+        headers, _, body = table_cells(book, next(t for t in TABLES if t.table == "schedule"))
+        column = [cell.value for cell in headers].index("Size")
+        sizes = [row[column].value for row in body if row[0].value is not None]
+        assert sizes
+        assert all(isinstance(size, str) for size in sizes)
+
+
+def test_header_notes_say_what_is_allowed(variant):
+    system, _, book = variant
+    for table in TABLES:
+        headers, *_ = table_cells(book, table)
+        for cell, field in zip(headers, fields(table.table), strict=True):
+            assert field.note in cell.comment.text
+            assert allowed(field, system) in cell.comment.text
+
+
+def test_sheets_are_set_up_for_printing(variant):
+    _, _, book = variant
+    for sheet in book:
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+        assert "&P" in sheet.oddFooter.right.text
+        assert sheet.oddFooter.center.text == "&A"
+    for table in TABLES:
+        sheet = book[table.sheet]
+        headers, *_ = table_cells(book, table)
+        assert sheet.print_title_rows == f"$1:${headers[0].row}"
+        assert sheet.freeze_panes == f"B{headers[0].row + 1}"
+        assert sheet.page_setup.orientation == "landscape"
+
+
+def test_no_header_word_is_wider_than_its_column(variant):
+    _, _, book = variant
+    for table in TABLES:
+        headers, *_ = table_cells(book, table)
+        for cell in headers:
+            width = book[table.sheet].column_dimensions[cell.column_letter].width
+            assert max(map(len, cell.value.split())) < width
+
+
+def test_calamine_reads_every_sheet():
+    for system in SYSTEMS:
+        book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
+        rows = book.get_sheet_by_name("Crew").to_python()
+        assert rows[0][0] == "Crew"
+        assert len(book.sheet_names) == 16
+
+
+def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
+    with zipfile.ZipFile(io.BytesIO(build_template("US"))) as package:
+        start = package.read("xl/worksheets/sheet1.xml").decode()
+    assert re.search(r"<f>Checks!\$B\$3</f><v></v>", start)
+
+
+@pytest.mark.parametrize(("system", "example"), VARIANTS)
+def test_build_gives_the_same_bytes_each_time(system, example):
+    assert build_template(system, example) == build_template(system, example)
+
+
+def test_committed_examples_are_what_the_command_builds(tmp_path, capsys):
+    assert main(["build-examples", str(tmp_path)]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == len(example_names())
+    assert sorted(p.name for p in EXAMPLES.glob("*.xlsx")) == sorted(
+        p.name for p in tmp_path.iterdir()
+    )
+    for built in tmp_path.iterdir():
+        assert built.read_bytes() == (EXAMPLES / built.name).read_bytes(), (
+            f"{built.name}: run python -m workbook_template build-examples"
+        )
+
+
+def test_unknown_example_is_refused():
+    with pytest.raises(UnknownNameError, match=r"example must be one of plant_piping, .*'nowhere'"):
+        build_template("US", "nowhere")
+
+
+def test_example_in_the_other_unit_system_is_refused():
+    with pytest.raises(InputError, match=r"tailings_line: unit system must be SI, got US"):
+        build_template("US", "tailings_line")
+
+
+def test_groups_of_the_named_sheets_begin_at_known_fields():
+    for row in own_rows("groups.csv"):
+        assert row["first_key"] in {field.key for field in fields(row["table"])}
+    for table in NAMED:
+        first = next(row for row in own_rows("groups.csv") if row["table"] == table.table)
+        assert first["first_key"] == fields(table.table)[0].key
+
+
+@pytest.mark.parametrize("name", example_names())
+def test_example_reads_without_a_warning(name):
+    workbook = parse_workbook((EXAMPLES / f"{name}.xlsx").read_bytes())
+    assert workbook.warnings == ()
+    assert workbook.job.facts.method == "f2620"
+    assert len(workbook.job.runs) == len(table_rows("schedule", example_system(name), name))
+
+
+@pytest.mark.parametrize(
+    ("name", "runs", "low", "high"),
+    [
+        ("raw_water_main", 40, 700, 1100),
+        ("tailings_line", 60, 700, 1500),
+        ("plant_piping", 120, 1000, 2500),
+    ],
+)
+def test_example_is_a_job_of_the_size_it_is_meant_to_be(name, runs, low, high):
+    job = parse_workbook((EXAMPLES / f"{name}.xlsx").read_bytes()).job
+    found = estimate(job)
+    assert len(found.runs) == runs
+    assert low <= found.butt_joints <= high
+    assert found.plan.finish <= job.facts.deadline
+    assert found.plan.start.year == found.plan.finish.year == 2027
+
+
+def test_example_walls_stay_inside_the_removal_time_table():
+    # facts/f2620_tables.csv: removal times are given from 0.20 to 4.5 in of wall.
+    for name in example_names():
+        for run in table_rows("schedule", example_system(name), name):
+            pipe = pipe_geometry(run["od_system"], run["size"], float(run["dr"]), run["material"])
+            assert 0.20 < pipe.wall_mm / IN_MM < 4.5
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_each_size_band_has_two_machine_classes(system):
+    unit = "in" if system == "US" else "mm"
+    machines = [
+        (to_si(row["od_min"], unit), to_si(row["od_max"], unit))
+        for row in table_rows("machines", system, None)
+    ]
+    tops = {
+        row["band"]: to_si(row["od_to"], unit) for row in table_rows("size_bands", system, None)
+    }
+    assert tuple(tops) == BANDS
+    sizes = {"A": 60.325, "B": 273.05, "C": 508.0, "D": 863.6, "E": 1066.8}
+    for band, od in sizes.items():
+        assert od <= tops[band]
+        assert sum(low <= od <= high for low, high in machines) >= 2
+
+
+def test_thick_walls_of_the_tailings_job_are_too_much_for_some_classes():
+    job = parse_workbook((EXAMPLES / "tailings_line.xlsx").read_bytes()).job
+    refused = [why for run in estimate(job).runs for why in run.machine.rejected]
+    assert {why.class_id for why in refused if why.kind == "pressure"} >= {"M4", "M5"}
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_rental_rates_rise_with_the_class_and_longer_terms_are_cheaper_by_the_day(system):
+    for table in ("machines", "generators", "lifting"):
+        rows = table_rows(table, system, None)
+        for row in rows:
+            assert row["four_week_rate"] <= 4 * row["week_rate"] <= 20 * row["day_rate"]
+        days = [row["day_rate"] for row in rows]
+        assert days == sorted(days)
+
+
+def test_si_fleet_is_near_the_us_fleet():
+    for table, key, unit in (
+        ("machines", "piston_area", "in2"),
+        ("machines", "plate_mass", "lb"),
+        ("machines", "max_gauge", "psi"),
+        ("generators", "fuel_half", "gal/h"),
+        ("lifting", "capacity", "lb"),
+    ):
+        for us, si in zip(
+            table_rows(table, "US", None), table_rows(table, "SI", None), strict=True
+        ):
+            if us[key] is not None:
+                in_si = si[key] * (0.1 if key == "max_gauge" else 1.0)
+                assert from_si(in_si, unit) == pytest.approx(us[key], rel=0.12)
+
+
+@pytest.fixture(scope="module")
+def rendered(tmp_path_factory):
+    """The metric template and an example as LibreOffice prints and calculates them."""
+    folder = tmp_path_factory.mktemp("rendered")
+    files = [folder / "empty.xlsx", folder / "example.xlsx"]
+    files[0].write_bytes(build_template("SI"))
+    files[1].write_bytes(build_template("US", "plant_piping"))
+    for form in ("csv", "pdf"):
+        subprocess.run(
+            ["soffice", "--headless", f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+             "--convert-to", form, "--outdir", str(folder), *map(str, files)],
+            check=True, timeout=240, stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+    return folder
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_only_the_job_itself_is_empty_in_the_template(system):
+    empty = {table.table for table in TABLES if not table_rows(table.table, system, None)}
+    assert empty == {"schedule", "holidays"}
+
+
+@soffice
+def test_libreoffice_calculates_the_light_on_load(rendered):
+    for name in ("empty", "example"):
+        start = (rendered / f"{name}.csv").read_text("utf-8").splitlines()
+        (light,) = (line for line in start if line.startswith("Overall check"))
+        assert light.split(",")[1] == "Not estimated yet"
+
+
+@soffice
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
+def test_libreoffice_prints_no_overfull_cell(rendered):
+    for name in ("empty", "example"):
+        command = ["pdftotext", "-layout", str(rendered / f"{name}.pdf"), "-"]
+        text = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout.decode()
+        assert "Pipe schedule" in text
+        assert "###" not in text
+        assert text.count("\f") <= 24

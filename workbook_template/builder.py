@@ -1,0 +1,117 @@
+"""Builds the input workbook, empty or with an example job, always the same bytes."""
+
+import datetime as dt
+import io
+
+from xlsxwriter import Workbook
+from xlsxwriter.worksheet import Worksheet
+
+from estimator.display import UnitSystem
+from estimator.errors import InputError, Problem
+from estimator.workbook.dictionary import InputTable, fields, input_tables
+from workbook_template.content import example_names, example_system, named_values, own_rows
+from workbook_template.named_sheet import NamedSheet
+from workbook_template.page import set_page
+from workbook_template.start_sheet import TITLE, StartSheet
+from workbook_template.styles import FONT, Styles
+from workbook_template.table_sheet import make_blocks, write_table_sheet
+
+__all__ = ["build_template", "example_names", "example_system"]
+
+CREATED = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
+"""Creation date in the file's properties: fixed, so that a rebuild gives the same bytes."""
+START = "Start"
+NOT_ESTIMATED = "Not estimated yet"
+HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill this sheet."
+RESULT_WIDTH = 60
+TAB_COLOURS = {"start": "#1F5C66", "input": "#F2D95C", "result": "#9AA5A8"}
+
+
+def build_template(system: UnitSystem, example: str | None = None) -> bytes:
+    """Return the input workbook as the bytes of an .xlsx file.
+
+    Parameters
+    ----------
+    system : {'US', 'SI'}
+        Units of the input columns and of the results.
+    example : str, optional
+        Name of an example job to fill in; without it the facts of the job stay empty and the
+        fleet, crew, times and rates hold their defaults.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no example of that name.
+    InputError
+        If the example is in the other unit system.
+    """
+    if example is not None and example_system(example) != system:
+        message = f"unit system must be {example_system(example)}, got {system}"
+        raise InputError([Problem(f"example {example}", message)])
+    buffer = io.BytesIO()
+    with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
+        book.set_properties({"title": TITLE, "created": CREATED})
+        TemplateBuilder(book, system, example).build()
+    return buffer.getvalue()
+
+
+class TemplateBuilder:
+    """Adds the sheets of the template to a workbook, in order."""
+
+    def __init__(self, workbook: Workbook, system: UnitSystem, example: str | None) -> None:
+        self.workbook, self.system, self.example = workbook, system, example
+        self.styles = Styles(workbook)
+        self.job = named_values("job", system, example)
+
+    def build(self) -> None:
+        """Add every sheet; the first is shown when the file is opened."""
+        start = self._add(START, "start")
+        StartSheet(start, self.styles, self.styles.input(fields("job")[0])).write(self.system)
+        for row in own_rows("sheets.csv"):
+            sheet = self._add(row["sheet"], row["role"])
+            if row["role"] == "result":
+                self._result(sheet)
+            else:
+                self._inputs(sheet)
+        start.activate()
+
+    def _add(self, name: str, role: str) -> Worksheet:
+        sheet = self.workbook.add_worksheet(name)
+        sheet.set_tab_color(TAB_COLOURS[role])
+        return sheet
+
+    def _inputs(self, sheet: Worksheet) -> None:
+        tables = [table for table in input_tables() if table.sheet == sheet.get_name()]
+        tables.sort(key=lambda table: table.title != table.sheet)
+        if tables[0].form == "table":
+            blocks = make_blocks(tables, self.system, self.currency, self.example)
+            write_table_sheet(sheet, self.styles, blocks)
+        else:
+            self._named(sheet, tables[0])
+
+    def _named(self, sheet: Worksheet, table: InputTable) -> None:
+        values = named_values(table.table, self.system, self.example)
+        NamedSheet(self.workbook, sheet, self.styles, self.system).write(
+            table, values, self.currency
+        )
+
+    @property
+    def currency(self) -> str:
+        """Currency sign of the job, for the unit rows."""
+        return str(self.job["currency"])
+
+    def _result(self, sheet: Worksheet) -> None:
+        name = sheet.get_name()
+        sheet.set_column(0, 1, RESULT_WIDTH)
+        sheet.set_row(0, 24)
+        sheet.write_string(0, 0, name, self.styles.named("title"))
+        sheet.write_string(2, 0, HOW_TO_FILL, self.styles.named("label"))
+        if name == "Checks":
+            sheet.write_string(2, 1, NOT_ESTIMATED, self.styles.named("label"))
+        set_page(sheet, self.system)
+        self._mark_replaceable(name)
+
+    def _mark_replaceable(self, name: str) -> None:
+        """Define the hidden name by which the estimator knows a sheet that it may replace."""
+        self.workbook.define_name(f"_result_{name}", f"={name}!$A$1")
+        self.workbook.defined_names[-1][3] = True

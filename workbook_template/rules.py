@@ -1,0 +1,139 @@
+"""What a cell accepts, told from the data dictionary: validation, limits and notes."""
+
+import datetime as dt
+import math
+import textwrap
+from collections.abc import Callable
+from typing import Any
+
+from estimator.display import UnitSystem
+from estimator.units import from_si
+from estimator.workbook.dictionary import Field
+from workbook_template.content import NUMBER_OR_TEXT_KINDS
+
+FIRST_DATE, LAST_DATE = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
+FIGURES = 4
+NOISE_FIGURES = 9
+LONGEST_MESSAGE, LONGEST_TITLE = 255, 32
+ERROR_TITLE = "Not allowed here"
+WHOLE_KINDS = frozenset({"count"})
+
+
+def limits(field: Field, system: UnitSystem) -> tuple[float, float] | None:
+    """Return the least and greatest value in the sheet's units, None where there are none.
+
+    Converted limits are rounded to four figures, inwards, so that a cell never accepts what
+    the reader refuses.
+    """
+    if field.minimum is None or field.maximum is None:
+        return None
+    if not field.quantity:
+        return field.minimum, field.maximum
+    unit = field.unit_label(system)
+    low, high = from_si(field.minimum, unit), from_si(field.maximum, unit)
+    return inwards(low, math.ceil), inwards(high, math.floor)
+
+
+def inwards(value: float, whole: Callable[[float], int]) -> float:
+    """Return a value rounded to four figures by ``math.ceil`` or ``math.floor``.
+
+    >>> inwards(19685.039, math.floor), inwards(-1312.3, math.ceil)
+    (19680.0, -1312.0)
+    """
+    if value == 0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(abs(value))) + 1 - FIGURES)
+    return float(f"{whole(float(f'{value / step:.{NOISE_FIGURES}g}')) * step:.{FIGURES}g}")
+
+
+def shown(value: float, field: Field) -> str:
+    """Return a limit as text: percent as such, other numbers with thousands marked."""
+    if field.kind == "percent":
+        return f"{value:.0%}"
+    return f"{value:,.6g}"
+
+
+def allowed(field: Field, system: UnitSystem) -> str:
+    """Return what the cell accepts, in words; empty where anything goes."""
+    if field.kind == "choices":
+        return f"any of: {', '.join(field.allowed)}"
+    if field.allowed:
+        return f"one of: {', '.join(field.allowed)}"
+    if field.kind == "date":
+        return f"a date, {FIRST_DATE:%Y} to {LAST_DATE:%Y}"
+    bounds = limits(field, system)
+    if bounds is None:
+        return ""
+    low, high = (shown(bound, field) for bound in bounds)
+    unit = "" if field.kind in ("percent", "money") else field.unit_label(system).strip("-")
+    whole = "a whole number, " if field.kind in WHOLE_KINDS else ""
+    return f"{whole}{low} to {high} {unit}".rstrip()
+
+
+def note(field: Field, system: UnitSystem) -> str:
+    """Return the note of a cell or header: what it means, what is allowed, whether needed."""
+    accepts = allowed(field, system)
+    lines = [
+        field.note,
+        f"Allowed: {accepts}" if accepts else "",
+        "Must be filled in" if field.required else "May stay empty",
+    ]
+    return "\n".join(line for line in lines if line)
+
+
+def validation(field: Field, system: UnitSystem, first_cell: str) -> dict[str, Any]:
+    """Return the validation options of the cells that hold this field.
+
+    Parameters
+    ----------
+    field : Field
+        The input.
+    system : {'US', 'SI'}
+        Units of the sheet.
+    first_cell : str
+        Relative address of the first cell, for rules written as a formula.
+    """
+    return {
+        **_criteria(field, system, first_cell),
+        "ignore_blank": True,
+        "error_title": ERROR_TITLE,
+        "error_message": _error_message(field, system)[:LONGEST_MESSAGE],
+        "error_type": "warning" if field.quantity else "stop",
+    }
+
+
+def with_prompt(options: dict[str, Any], field: Field, system: UnitSystem) -> dict[str, Any]:
+    """Return validation options with a message that shows while the cell is selected."""
+    return {
+        **options,
+        "input_title": textwrap.shorten(field.header, LONGEST_TITLE, placeholder=" ..."),
+        "input_message": note(field, system)[:LONGEST_MESSAGE],
+    }
+
+
+def _criteria(field: Field, system: UnitSystem, first_cell: str) -> dict[str, Any]:
+    if field.kind == "choices":
+        return {"validate": "list", "source": list(field.allowed), "show_error": False}
+    if field.allowed:
+        return {"validate": "list", "source": list(field.allowed)}
+    if field.kind == "date":
+        return _between("date", FIRST_DATE, LAST_DATE)
+    bounds = limits(field, system)
+    if bounds is None:
+        return {"validate": "any"}
+    low, high = bounds
+    if field.kind in NUMBER_OR_TEXT_KINDS:
+        inside = f"AND({first_cell}>={low:.15g},{first_cell}<={high:.15g})"
+        return {"validate": "custom", "value": f"=OR(ISTEXT({first_cell}),{inside})"}
+    return _between("integer" if field.kind in WHOLE_KINDS else "decimal", low, high)
+
+
+def _between(kind: str, low: float | dt.date, high: float | dt.date) -> dict[str, Any]:
+    return {"validate": kind, "criteria": "between", "minimum": low, "maximum": high}
+
+
+def _error_message(field: Field, system: UnitSystem) -> str:
+    message = f"{field.header}: allowed is {allowed(field, system)}."
+    if field.quantity:
+        message += " Keep another number only if you have changed the unit of this cell."
+    return message

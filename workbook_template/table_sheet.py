@@ -1,0 +1,189 @@
+"""Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
+
+import textwrap
+from dataclasses import dataclass
+
+from xlsxwriter.worksheet import Worksheet
+
+from estimator.display import UnitSystem
+from estimator.workbook.dictionary import Field, InputTable, fields
+from estimator.workbook.source import column_letters
+from workbook_template import rules
+from workbook_template.content import Value, own_rows, table_rows
+from workbook_template.page import set_page, write_value
+from workbook_template.styles import Styles
+
+TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
+GAP_WIDTH = 3.0
+BOLD_LETTER, TEXT_LETTER, PADDING = 1.05, 0.9, 1.5
+WIDEST_TEXT = 46.0
+FITTED_KINDS = frozenset({"text", "choices", "segments"})
+LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
+WIDE_SHEET_LETTERS = 235.0
+COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
+STYLE = "Table Style Light 1"
+
+
+@dataclass(frozen=True)
+class Block:
+    """One table on its sheet: where it starts and what it holds."""
+
+    table: InputTable
+    system: UnitSystem
+    currency: str
+    column: int
+    rows: list[dict[str, Value]]
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """The columns, left to right."""
+        return fields(self.table.table)
+
+    @property
+    def last_column(self) -> int:
+        """Sheet column of the last field."""
+        return self.column + len(self.fields) - 1
+
+    @property
+    def last_row(self) -> int:
+        """Sheet row of the last body row."""
+        return BODY_ROW + len(self.rows) - 1
+
+    def width(self, field: Field) -> float:
+        """Return the column width in letters: no header word broken, texts on one line if short."""
+        word = max(len(word) for word in field.header.split()) * BOLD_LETTER + PADDING
+        texts = [str(row[field.key] or "") for row in self.rows if field.kind in FITTED_KINDS]
+        text = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
+        return max(field.width, word, min(text, WIDEST_TEXT))
+
+    def address(self, column: int, row: int = BODY_ROW) -> str:
+        """Return a relative address with a fixed column, such as ``$D6``."""
+        return f"${column_letters(column + 1)}{row + 1}"
+
+
+def padded_rows(table: str, system: UnitSystem, example: str | None) -> list[dict[str, Value]]:
+    """Return the rows of a table with empty ones after them, for more entries."""
+    rows = table_rows(table, system, example)
+    padding = {row["table"]: row for row in own_rows("spare_rows.csv")}.get(table)
+    if padding is None:
+        return rows
+    wanted = max(len(rows) + int(padding["spare"]), int(padding["at_least"]))
+    empty: dict[str, Value] = dict.fromkeys(field.key for field in fields(table))
+    return rows + [dict(empty) for _ in range(wanted - len(rows))]
+
+
+def make_blocks(
+    tables: list[InputTable], system: UnitSystem, currency: str, example: str | None
+) -> list[Block]:
+    """Place the tables of one sheet side by side, an empty column between them."""
+    blocks: list[Block] = []
+    for table in tables:
+        column = blocks[-1].last_column + 2 if blocks else 0
+        rows = padded_rows(table.table, system, example)
+        blocks.append(Block(table, system, currency, column, rows))
+    return blocks
+
+
+def write_table_sheet(sheet: Worksheet, styles: Styles, blocks: list[Block]) -> None:
+    """Write all tables of one sheet, its row heights, frozen panes and page set-up."""
+    for block in blocks:
+        _write_head(sheet, styles, block)
+        _write_body(sheet, styles, block)
+        _add_rules(sheet, styles, block)
+        _add_table(sheet, styles, block)
+        if block.column:
+            sheet.set_column(block.column - 1, block.column - 1, GAP_WIDTH)
+    _set_heights(sheet, blocks)
+    sheet.freeze_panes(BODY_ROW, 1)
+    sheet.repeat_rows(TITLE_ROW, HEADER_ROW)
+    letters = sum(block.width(field) for block in blocks for field in block.fields)
+    set_page(sheet, blocks[0].system, wide=letters > WIDE_SHEET_LETTERS)
+
+
+def _write_head(sheet: Worksheet, styles: Styles, block: Block) -> None:
+    sheet.write_string(TITLE_ROW, block.column, block.table.title, styles.named("title"))
+    sheet.write_string(NOTE_ROW, block.column, block.table.note, styles.named("note"))
+    for column, field in enumerate(block.fields, block.column):
+        unit = field.unit_label(block.system, block.currency)
+        write_value(sheet, UNIT_ROW, column, unit or None, styles.named("unit"))
+        text = rules.note(field, block.system)
+        lines = sum(len(textwrap.wrap(line, COMMENT_LETTERS)) for line in text.splitlines())
+        size = {"width": COMMENT_WIDTH, "height": COMMENT_LINE * (lines + 1)}
+        sheet.write_comment(HEADER_ROW, column, text, size)
+        sheet.set_column(column, column, block.width(field))
+
+
+def _write_body(sheet: Worksheet, styles: Styles, block: Block) -> None:
+    for row, values in enumerate(block.rows, BODY_ROW):
+        for column, field in enumerate(block.fields, block.column):
+            style = styles.input(field, wrap=True)
+            write_value(sheet, row, column, values[field.key], style)
+
+
+def _add_table(sheet: Worksheet, styles: Styles, block: Block) -> None:
+    headers = [
+        {"header": field.header, "header_format": styles.named("header")} for field in block.fields
+    ]
+    options = {
+        "name": block.table.excel_name,
+        "columns": headers,
+        "style": STYLE,
+        "banded_rows": False,
+        "autofilter": False,
+    }
+    sheet.add_table(HEADER_ROW, block.column, block.last_row, block.last_column, options)
+
+
+def _add_rules(sheet: Worksheet, styles: Styles, block: Block) -> None:
+    whole_row = f"{block.address(block.column)}:{block.address(block.last_column)}"
+    for column, field in enumerate(block.fields, block.column):
+        area = (BODY_ROW, column, block.last_row, column)
+        cell = block.address(column)
+        options = rules.validation(field, block.system, cell)
+        if options["validate"] != "any":
+            sheet.data_validation(*area, options)
+        if field.required:
+            missing = f"=AND(COUNTA({whole_row})>0,LEN({cell})=0)"
+            rule = {"type": "formula", "criteria": missing, "format": styles.named("missing")}
+            sheet.conditional_format(*area, rule)
+
+
+def text_columns(block: Block) -> list[str]:
+    """Return the ranges of a table's text columns, where numbers may stand as text."""
+    return [
+        f"{block.address(column)}:{block.address(column, block.last_row)}".replace("$", "")
+        for column, field in enumerate(block.fields, block.column)
+        if field.kind in ("text", "size")
+    ]
+
+
+def _set_heights(sheet: Worksheet, blocks: list[Block]) -> None:
+    for row in range(HEADER_ROW, max(block.last_row for block in blocks) + 1):
+        lines = max(_lines(block, row) for block in blocks)
+        if lines > 1:
+            sheet.set_row(row, LINE_POINTS * lines + MARGIN_POINTS)
+    sheet.set_row(TITLE_ROW, 24)
+    ignored = " ".join(area for block in blocks for area in text_columns(block))
+    sheet.ignore_errors({"number_stored_as_text": ignored})
+
+
+def _lines(block: Block, row: int) -> int:
+    if row == HEADER_ROW:
+        return max(
+            len(_wrapped(f.header, (block.width(f) - PADDING) / BOLD_LETTER)) for f in block.fields
+        )
+    if row > block.last_row:
+        return 1
+    values = block.rows[row - BODY_ROW]
+    return max(
+        (
+            len(_wrapped(str(values[f.key] or ""), (block.width(f) - PADDING) / TEXT_LETTER + 1))
+            for f in block.fields
+            if f.kind in ("text", "choices")
+        ),
+        default=1,
+    )
+
+
+def _wrapped(text: str, width: float) -> list[str]:
+    return textwrap.wrap(text, max(1, int(width))) or [""]
