@@ -27,6 +27,28 @@ UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
 )
 """Unit shown for each physical kind in each unit system; all are labels of estimator.units."""
 
+FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
+    {
+        "od_mm": "Outside diameter",
+        "wall_mm": "Minimum wall",
+        "mean_wall_mm": "Mean wall",
+        "id_mm": "Mean inside diameter",
+        "weight_kg_m": "Weight",
+        "joint_area_mm2": "Joint area",
+        "heater_c": "Heater surface",
+        "interfacial_mpa": "Interfacial pressure",
+        "bead_min_mm": "Bead at least",
+        "soak_s": "Heat soak",
+        "open_close_max_s": "Open-close at most",
+        "ramp_max_s": "Pressure build-up at most",
+        "cool_s": "Cool under pressure",
+        "rest_s": "Rest before handling",
+        "force_n": "Force on the ends",
+        "gauge_mpa": "Gauge with drag",
+    }
+)
+"""What each figure of a joint is called, by its key in the machine-readable results."""
+
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 
 

@@ -60,7 +60,9 @@ class Planner:
     go on the next morning; a joint, a test joint or a closure is never left over night.
     """
 
-    def __init__(self, job: Job, sized: Sequence[SizedRun], progress: Progress | None = None) -> None:
+    def __init__(
+        self, job: Job, sized: Sequence[SizedRun], progress: Progress | None = None
+    ) -> None:
         self.job, self.facts = job, job.facts
         self.calendar = WorkingCalendar.of(job)
         self.sized = {s.run_id: s for s in sized}
@@ -76,23 +78,27 @@ class Planner:
         order = sorted(self.job.runs, key=lambda run: run.priority or math.inf)
         pending = list(order)
         while pending:
-            crew, run = self._next_assignment(pending)
-            pending.remove(run)
+            crew, index = self._next_assignment(pending)
+            run = pending.pop(index)
             sized = self.sized[run.run_id]
             if sized.count.has_work:
                 self._do_run(crew, sized, run.earliest_start)
             self.progress(len(order) - len(pending), len(order))
         return Plan(lines=tuple(self._lines()), crew_days=tuple(self._crew_days()))
 
-    def _next_assignment(self, pending: Sequence[Run]) -> tuple[CrewState, Run]:
-        free = sorted(self.crews, key=lambda c: (c.date, -c.minutes_left, c.number))
-        for crew in free:
-            allowed = [run for run in pending if run.crew in (None, crew.number)]
-            if not allowed:
-                continue
-            ready = (run for run in allowed if (run.earliest_start or dt.date.min) <= crew.date)
-            waiting = min(allowed, key=lambda run: run.earliest_start or dt.date.min)
-            return crew, next(ready, waiting)
+    def _next_assignment(self, pending: Sequence[Run]) -> tuple[CrewState, int]:
+        """Return the crew that is free first and can do a run, and the run's place in the list."""
+        for crew in sorted(self.crews, key=lambda c: (c.date, -c.minutes_left, c.number)):
+            waiting: tuple[dt.date, int] | None = None
+            for i, run in enumerate(pending):
+                if run.crew not in (None, crew.number):
+                    continue
+                start = run.earliest_start or dt.date.min
+                if start <= crew.date:
+                    return crew, i
+                waiting = min(waiting or (start, i), (start, i))
+            if waiting is not None:
+                return crew, waiting[1]
         message = "a run is assigned to a crew that does not exist"
         raise ValueError(message)
 

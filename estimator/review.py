@@ -100,16 +100,18 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
     if found.job.facts.machines_per_crew > 1:
         return
-    groups: dict[tuple[float, float, str, int], list[SizedRun]] = defaultdict(list)
+    groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
     for run in found.runs:
         band = rate_band(run.geometry.od_mm)
         rate = run.cycle.joints_per_shift
         if band is not None and run.count.plain_joints and not band[0] <= rate <= band[1]:
-            groups[(*band, rate)].append(run)
-    for (low, high, confidence, rate), runs in groups.items():
+            groups[band].append(run)
+    for (low, high, confidence), runs in groups.items():
+        rates = sorted({run.cycle.joints_per_shift for run in runs})
+        told = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{rate} joints a shift is outside the customary {low:g} to {high:g} a day for this "
+            f"{told} joints a shift is outside the customary {low:g} to {high:g} a day for this "
             f"diameter ({confidence}): {name_runs([run.run_id for run in runs])}",
         )
 

@@ -84,12 +84,12 @@ def test_machine_reasons_are_told_in_the_users_units():
 
 
 def test_no_machine_names_every_class_and_why():
-    with pytest.raises(InputError, match="no machine class that can make the joint \\(S: largest"):
+    with pytest.raises(InputError, match=r"no machine class that can make the joint \(S: largest"):
         estimate(job(run(), machines=(machine("S", od_max=150.0),)))
 
 
 def test_no_generator_is_an_input_error():
-    with pytest.raises(InputError, match="Generators: .*no set in stock that is large enough"):
+    with pytest.raises(InputError, match=r"Generators: .*no set in stock that is large enough"):
         estimate(job(machines=(machine(heater_kw=80.0),)))
 
 

@@ -1,0 +1,49 @@
+"""Files in, files out: what the command and other programs call."""
+
+import dataclasses
+
+from estimator import files
+from estimator.models.estimate import Estimate
+from estimator.pipeline import estimate
+from estimator.planning import Progress
+from estimator.workbook.book import Workbook, parse_workbook, with_results
+
+
+def read_workbook(path: str) -> Workbook:
+    """Read a job from an .xlsx or .xlsm file.
+
+    Raises
+    ------
+    WorkbookError
+        If the file cannot be read at all.
+    InputError
+        With every problem of its inputs, each with its cell.
+    """
+    return parse_workbook(files.read_bytes(path))
+
+
+def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> Estimate:
+    """Estimate the job of a workbook; its reading warnings come first among the warnings."""
+    found = estimate(workbook.job, workbook.places, progress)
+    return dataclasses.replace(found, warnings=(*workbook.warnings, *found.warnings))
+
+
+def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:
+    """Write the results into the workbook and return the path written.
+
+    Parameters
+    ----------
+    workbook, found
+        The workbook as read and its estimate.
+    source : str
+        Path of the file that was read. Without ``output`` it is updated in place, and its
+        previous version kept beside it as ``NAME.bak.xlsx``.
+    output : str, optional
+        Another path to write to; the source then stays as it is.
+    """
+    data = with_results(workbook, found)
+    if output and not files.is_same(source, output):
+        files.save_atomically(output, data)
+        return output
+    files.save_with_backup(source, data)
+    return source

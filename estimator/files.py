@@ -1,0 +1,129 @@
+"""Files in, files out: the only door to the disk. A save succeeds whole or changes nothing."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from estimator.errors import WorkbookError
+
+CLOSE_IT = "close it in the spreadsheet program and run again"
+
+
+def read_bytes(path: str) -> bytes:
+    """Return the content of a file.
+
+    Raises
+    ------
+    WorkbookError
+        If it is not there or may not be read.
+    """
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        raise WorkbookError(_why_not_read(path, error)) from error
+
+
+def exists(path: str) -> bool:
+    """Return whether there is anything at a path."""
+    return Path(path).exists()
+
+
+def is_same(path: str, other: str) -> bool:
+    """Return whether two paths lead to one file, which need not be there yet."""
+    return Path(path).resolve() == Path(other).resolve()
+
+
+def save_atomically(path: str, data: bytes) -> None:
+    """Write a file so that it holds either all of the new content or what it held before.
+
+    The permissions of a file that is there are kept; a link is followed.
+
+    Parameters
+    ----------
+    path : str
+        File to write; its folder must be there.
+    data : bytes
+        New content.
+
+    Raises
+    ------
+    WorkbookError
+        If the folder is missing, the file may not be written or is open in another program,
+        or the disk is full. The file is then as it was.
+    """
+    target = Path(path).resolve()
+    if target.is_dir():
+        raise WorkbookError(f"{path} is a folder: give the name of a file")
+    if not target.parent.is_dir():
+        raise WorkbookError(f"{path} cannot be saved: there is no folder {target.parent}")
+    if target.exists() and not os.access(target, os.W_OK):
+        raise WorkbookError(f"{path} is read-only: allow changes to it, or save under another name")
+    try:
+        _replace(target, data)
+    except PermissionError as error:
+        raise WorkbookError(
+            f"{path} cannot be saved: {CLOSE_IT}, or save to a folder that you may write to"
+        ) from error
+    except OSError as error:
+        raise WorkbookError(f"{path} cannot be saved: {error.strerror or error}") from error
+
+
+def save_with_backup(path: str, data: bytes) -> str:
+    """Save a file and keep its previous version beside it.
+
+    Parameters
+    ----------
+    path : str
+        File to write; it must be there.
+    data : bytes
+        New content.
+
+    Returns
+    -------
+    str
+        Path of the previous version: ``NAME.bak.xlsx`` for ``NAME.xlsx``.
+
+    Raises
+    ------
+    WorkbookError
+        As ``save_atomically``; the file is then as it was.
+    """
+    name = Path(path)
+    backup = str(name.with_name(f"{name.stem}.bak{name.suffix}"))
+    previous = read_bytes(path)
+    save_atomically(backup, previous)
+    save_atomically(path, data)
+    return backup
+
+
+def _replace(target: Path, data: bytes) -> None:
+    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".tmp", dir=target.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        temporary.chmod(_permissions(target))
+        temporary.replace(target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def _permissions(target: Path) -> int:
+    if target.exists():
+        return target.stat().st_mode & 0o7777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _why_not_read(path: str, error: OSError) -> str:
+    if isinstance(error, FileNotFoundError):
+        return f"{path} is not there"
+    if isinstance(error, IsADirectoryError):
+        return f"{path} is a folder: give the name of a file"
+    if isinstance(error, PermissionError):
+        return f"{path} cannot be read: {CLOSE_IT}, or ask for the right to read it"
+    return f"{path} cannot be read: {error.strerror or error}"

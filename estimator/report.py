@@ -1,0 +1,117 @@
+"""Machine-readable results in SI units: the keys of ``--json``."""
+
+from typing import Any
+
+from estimator.fusion import fusion_force_n, gauge_mpa
+from estimator.models.estimate import Estimate
+from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.plan import RentalSpan, SizedRun
+from estimator.version import VERSION
+
+Json = dict[str, Any]
+
+
+def joint_json(
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    gauge: float | None = None,
+) -> Json:
+    """Return one joint's measures and parameters.
+
+    Parameters
+    ----------
+    geometry, fusion
+        The pipe and what the method asks of it.
+    gauge : float, optional
+        Gauge pressure at nominal interfacial pressure, None without a piston area. [MPa]
+    """
+    return {
+        "od_system": geometry.od_system,
+        "size": geometry.size,
+        "dr": geometry.dr,
+        "od_mm": geometry.od_mm,
+        "wall_mm": geometry.wall_mm,
+        "id_mm": geometry.id_mm,
+        "weight_kg_m": geometry.weight_kg_m,
+        "joint_area_mm2": geometry.joint_area_mm2,
+        "method": fusion.method,
+        "heater_c": list(fusion.heater_c),
+        "interfacial_mpa": list(fusion.interfacial_mpa),
+        "bead_min_mm": fusion.bead_min_mm,
+        "soak_s": fusion.soak_s,
+        "open_close_max_s": fusion.open_close_max_s,
+        "ramp_max_s": fusion.ramp_max_s,
+        "cool_s": fusion.cool_s,
+        "rest_s": fusion.rest_s,
+        "force_n": fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
+        "gauge_mpa": gauge,
+        "notes": list(fusion.notes),
+        "sources": [source.model_dump() for source in (*geometry.sources, *fusion.sources)],
+    }
+
+
+def nominal_gauge(
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    piston_area_mm2: float | None,
+    drag_mpa: float,
+) -> float | None:
+    """Return the gauge pressure at nominal interfacial pressure, None without a piston area."""
+    if piston_area_mm2 is None:
+        return None
+    return gauge_mpa(geometry.joint_area_mm2, fusion.interfacial_mpa[1], piston_area_mm2, drag_mpa)
+
+
+def estimate_json(estimate: Estimate) -> Json:
+    """Return the whole estimate; dates are ISO text, money is in the job's currency."""
+    plan = estimate.plan
+    return {
+        "version": VERSION,
+        "job": estimate.job.facts.model_dump(mode="json"),
+        "runs": [_run_json(estimate, run) for run in estimate.runs],
+        "plan": [line.model_dump(mode="json") for line in plan.lines],
+        "equipment": [_span_json(span) for span in estimate.fleet.spans],
+        "totals": {
+            "butt_joints": estimate.butt_joints,
+            "tie_in_joints": sum(run.count.tie_in_joints for run in estimate.runs),
+            "other_joints": sum(run.count.other_joints for run in estimate.runs),
+            "remade_joints": sum(run.count.remade_joints for run in estimate.runs),
+            "test_joints": sum(line.test_joints for line in plan.lines),
+            "crew_hours": estimate.total_crew_hours,
+            "work_days": plan.work_days,
+            "start": plan.start.isoformat(),
+            "finish": plan.finish.isoformat(),
+            "direct_cost": float(estimate.bid.direct_cost),
+            "indirect_cost": float(estimate.bid.indirect_cost),
+            "job_cost": float(estimate.bid.job_cost),
+            "bid_price": float(estimate.bid.price),
+            "total_with_tax": float(estimate.bid.total),
+        },
+        "warnings": [
+            {"where": warning.where, "message": warning.message} for warning in estimate.warnings
+        ],
+    }
+
+
+def _run_json(estimate: Estimate, run: SizedRun) -> Json:
+    gauge = run.machine.gauge_mpa
+    return {
+        **joint_json(run.geometry, run.fusion, gauge[1] if gauge else None),
+        "run_id": run.run_id,
+        "sticks": run.count.sticks,
+        "butt_joints": run.count.butt_joints,
+        "fitting_joints": run.count.fitting_joints,
+        "tie_in_joints": run.count.tie_in_joints,
+        "other_joints": run.count.other_joints,
+        "remade_joints": run.count.remade_joints,
+        "cycle_min": run.cycle.plain.cycle_min,
+        "period_min": run.cycle.plain.period_min,
+        "joints_per_shift": run.cycle.joints_per_shift,
+        "crew_hours": estimate.crew_hours.get(run.run_id, 0.0),
+        "machine": run.machine.class_id,
+        "rejected": [rejection.model_dump() for rejection in run.machine.rejected],
+    }
+
+
+def _span_json(span: RentalSpan) -> Json:
+    return {**span.model_dump(mode="json"), "calendar_days": span.calendar_days}

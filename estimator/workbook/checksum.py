@@ -1,0 +1,161 @@
+"""Checksums of the inputs, stored with the results and kept live by formulas beside them.
+
+A change of any input that the results rest on makes the live sum differ from the stored one.
+Money and markups are left out: the Cost and Bid sheets follow them without a new estimate.
+Only functions that every spreadsheet program since 2010 has are used, and of free text only
+the length, because letters beyond ASCII have different codes on different systems.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+
+from estimator.models.places import Places
+from estimator.workbook.dictionary import Field, fields, input_tables
+from estimator.workbook.source import (
+    CellValue,
+    InputSource,
+    RawCell,
+    RawTable,
+    column_letters,
+)
+
+EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
+NEEDS_NO_ESCAPE = re.compile(r"[\w .,/%-]+")
+ONE_DAY = dt.timedelta(days=1)
+LETTERS = 15
+LETTERS_OF_SEGMENTS = 60
+LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
+NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday"})
+
+
+@dataclass(frozen=True)
+class InputSum:
+    """The checksum of one input column or cell: as estimated, and the formula that watches it."""
+
+    label: str
+    stored: int
+    formula: str
+
+
+@dataclass(frozen=True)
+class Watched:
+    """What a live checksum looks at, and the number of the row before its first."""
+
+    reference: str
+    row_before: str
+
+    @classmethod
+    def column(cls, table: str, header: str) -> "Watched":
+        """Watch a table column by name, so that rows added to the table are seen too."""
+        return cls(f"{table}[{header}]", f"ROW({table}[[#Headers],[{header}]])")
+
+    @classmethod
+    def cells(cls, where: str) -> "Watched":
+        """Watch a range of cells."""
+        sheet, _, address = where.rpartition("!")
+        return cls(where, f"(ROW({sheet}!{address.partition(':')[0]})-1)")
+
+
+def input_sums(source: InputSource, places: Places) -> Iterator[InputSum]:
+    """Yield the checksum of every input that the results rest on and the formulas do not."""
+    for table in input_tables():
+        raw = source.table(table.excel_name) if table.form == "table" else None
+        for field in fields(table.table):
+            where = places.columns.get((table.table, field.key))
+            if where is None or not is_watched(field):
+                continue
+            cells, watched = _watched(source, field, raw, where)
+            letters = LETTERS_OF_SEGMENTS if field.kind == "segments" else LETTERS
+            count = 0 if field.kind == "text" else letters
+            texts = (as_text(cell.value, source.dates_1904) for cell in cells)
+            yield InputSum(
+                label=f"{table.sheet}: {field.header}",
+                stored=checksum(texts, count),
+                formula=checksum_formula(watched, count),
+            )
+
+
+def is_watched(field: Field) -> bool:
+    """Return whether a change of this input makes the results stale."""
+    live = field.table == "rates" or field.kind == "money"
+    return not live and field.key not in NOT_USED and (field.table, field.key) not in LIVE_PERCENTS
+
+
+def _watched(
+    source: InputSource, field: Field, raw: RawTable | None, where: str
+) -> tuple[list[RawCell], Watched]:
+    """Return the cells of an input and the references that its live formula watches."""
+    if raw is None:
+        cell = source.named_cell(field.cell_name)
+        return ([] if cell is None else [cell]), Watched.cells(where)
+    wanted = _plain(field.header)
+    index = next(i for i, cell in enumerate(raw.headers) if _plain(str(cell.value)) == wanted)
+    cells = [row[index] for row in raw.rows]
+    header = str(raw.headers[index].value)
+    if raw.name and NEEDS_NO_ESCAPE.fullmatch(header):
+        return cells, Watched.column(raw.name, header)
+    return cells, Watched.cells(where)
+
+
+def _plain(text: str) -> str:
+    return "".join(text.split()).casefold()
+
+
+def checksum(texts: Iterable[str], letters: int) -> int:
+    """Return what the checksum formula gives for these texts: row number x weight, summed."""
+    return sum(row * weight(text, letters) for row, text in enumerate(texts, 1))
+
+
+@lru_cache(maxsize=65536)
+def weight(text: str, letters: int) -> int:
+    """Return the weight of one text: its length, and its first letters by place and code."""
+    padded = text[:letters].ljust(letters)
+    codes = sum(place * ord(letter) for place, letter in enumerate(padded, 1))
+    return codes + len(text.encode("utf-16-le")) // 2
+
+
+def checksum_formula(watched: Watched, letters: int) -> str:
+    """Return the live formula of the checksum of a range, without ``=``."""
+    rows = f"(ROW({watched.reference})-{watched.row_before})"
+    length = f"SUMPRODUCT(LEN({watched.reference})*{rows})"
+    if not letters:
+        return length
+    places = f"COLUMN($A$1:${column_letters(letters)}$1)"
+    padded = f'{watched.reference}&REPT(" ",{letters})'
+    return f"{length}+SUMPRODUCT(CODE(MID({padded},{places},1))*{places}*{rows})"
+
+
+def as_text(value: CellValue, dates_1904: bool = False) -> str:
+    """Return the text that a spreadsheet makes of a value when it joins it to other text."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, int | float):
+        return plain_number(float(value))
+    if isinstance(value, str):
+        return value
+    return plain_number(serial_number(value, EPOCHS[dates_1904]))
+
+
+def serial_number(value: dt.date | dt.time | dt.timedelta, epoch: dt.datetime) -> float:
+    """Return the number of days that a spreadsheet keeps for a date or a time."""
+    if isinstance(value, dt.time):
+        value = dt.datetime.combine(epoch.date(), value)
+    elif isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        value = dt.datetime.combine(value, dt.time())
+    return (value if isinstance(value, dt.timedelta) else value - epoch) / ONE_DAY
+
+
+def plain_number(value: float) -> str:
+    """Return a number with up to 15 digits and no exponent, as the General format joins it.
+
+    >>> plain_number(8.0), plain_number(0.1 + 0.2)
+    ('8', '0.3')
+    """
+    text = format(Decimal(format(value, ".15g")), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,1 @@
+"""One description of every result sheet, for whichever renderer writes it."""

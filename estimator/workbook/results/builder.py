@@ -1,0 +1,193 @@
+"""Builds the description of one result sheet row by row, and names the cells others refer to."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from estimator.display import UnitSystem
+from estimator.models.estimate import Estimate
+from estimator.models.places import Places
+from estimator.version import VERSION
+from estimator.workbook.results.columns import ResultColumn
+from estimator.workbook.sheet_spec import Cell, Paper, Row, SheetSpec
+from estimator.workbook.source import column_letters
+
+HEADER_HEIGHT = 45.0
+PAPERS: Mapping[tuple[UnitSystem, bool], Paper] = {
+    ("US", False): "letter",
+    ("US", True): "tabloid",
+    ("SI", False): "a4",
+    ("SI", True): "a3",
+}
+TOTAL_STYLES = {
+    "int": "total_int",
+    "int_bold": "total_int",
+    "num1": "total_num1",
+    "num2": "total_num2",
+    "money": "total_money",
+}
+
+Scalar = str | int | float | bool | dt.date | None
+
+
+@dataclass(frozen=True)
+class Context:
+    """What every result sheet is made from."""
+
+    estimate: Estimate
+    places: Places
+    sheet_names: Mapping[str, str]
+    anchors: dict[str, str] = field(default_factory=dict)
+    """Names of result cells, such as ``joints.butt_joints``, with their references."""
+
+    @property
+    def system(self) -> UnitSystem:
+        """Unit system of the results."""
+        return self.estimate.job.facts.unit_system
+
+    @property
+    def currency(self) -> str:
+        """The user's currency sign."""
+        return self.estimate.job.facts.currency
+
+    def input(self, table: str, row: str, key: str) -> str | None:
+        """Return the reference of an input cell, None where there is none."""
+        return self.places.cell(table, row, key)
+
+
+class SheetBuilder:
+    """Collects rows; hands out addresses as they are written."""
+
+    def __init__(self, context: Context, key: str, title: str) -> None:
+        self.context, self.key = context, key
+        self.name = context.sheet_names[key]
+        self.grid: dict[int, dict[int, Cell]] = {}
+        self.heights: dict[int, float] = {}
+        self.last_row = 0
+        self.merges: list[str] = []
+        facts = context.estimate.job.facts
+        self.add(Cell(f"{title}: {facts.job_name}", "title"), height=24)
+        self.add(
+            Cell(
+                f"Estimate of {facts.estimate_date:%d %b %Y}, estimator {VERSION}. "
+                "Planning figures only; see the cautions on the Bid sheet.",
+                "subtitle",
+            )
+        )
+
+    @property
+    def next_row(self) -> int:
+        """Number of the row that comes next."""
+        return self.last_row + 1
+
+    def add(self, *cells: Cell | None, height: float | None = None, column: int = 1) -> int:
+        """Append a row, from a column on, and return its number."""
+        self.last_row += 1
+        self.put(self.last_row, column, *cells)
+        if height is not None:
+            self.heights[self.last_row] = height
+        return self.last_row
+
+    def put(self, row: int, column: int, *cells: Cell | None) -> None:
+        """Set cells of a row from a column on, wherever the row is."""
+        line = self.grid.setdefault(row, {})
+        line.update({column + i: cell for i, cell in enumerate(cells) if cell is not None})
+
+    def merge(self, row: int, first: int, last: int) -> None:
+        """Merge the cells of a row between two columns, for running text."""
+        self.merges.append(f"{column_letters(first)}{row}:{column_letters(last)}{row}")
+
+    def address(self, column: int, row: int) -> str:
+        """Return an address on this sheet, such as ``$C$5``."""
+        return f"${column_letters(column)}${row}"
+
+    def reference(self, column: int, row: int) -> str:
+        """Return a reference that other sheets can use."""
+        quoted = self.name.replace("'", "''")
+        return f"'{quoted}'!{self.address(column, row)}"
+
+    def anchor(self, name: str, column: int, row: int) -> None:
+        """Give a result cell a name that formulas of later sheets use."""
+        self.context.anchors[name] = self.reference(column, row)
+
+    def section(self, title: str, columns: int) -> int:
+        """Append a section heading that is ruled across a number of columns."""
+        return self.add(Cell(title, "section"), *[Cell(None, "section")] * (columns - 1))
+
+    def table_head(self, columns: Sequence[ResultColumn]) -> int:
+        """Append the unit row and the header row; return the header row's number."""
+        row = self.next_row
+        self.last_row += 2
+        self.put_head(row, 1, columns)
+        return row + 1
+
+    def put_head(self, row: int, column: int, columns: Sequence[ResultColumn]) -> None:
+        """Set a unit row and the header row below it."""
+        ctx = self.context
+        self.put(row, column, *(Cell(c.unit(ctx.system, ctx.currency), "unit") for c in columns))
+        self.put(row + 1, column, *(Cell(c.header, "header") for c in columns))
+        self.heights[row + 1] = HEADER_HEIGHT
+
+    def table_row(
+        self,
+        columns: Sequence[ResultColumn],
+        values: Mapping[str, Scalar],
+        formulas: Mapping[str, str | None] | None = None,
+    ) -> int:
+        """Append a row of a table: SI values by column key, formulas where there are any."""
+        return self.add(*self.table_cells(columns, values, formulas))
+
+    def table_cells(
+        self,
+        columns: Sequence[ResultColumn],
+        values: Mapping[str, Scalar],
+        formulas: Mapping[str, str | None] | None = None,
+    ) -> tuple[Cell, ...]:
+        """Return the cells of a table row."""
+        cells = []
+        for column in columns:
+            value = values.get(column.key)
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                value = column.shown(value, self.context.system)
+            formula = (formulas or {}).get(column.key)
+            cells.append(Cell(value, column.style, formula))
+        return tuple(cells)
+
+    def put_totals(
+        self, row: int, columns: Sequence[ResultColumn], first: int, anchors: str
+    ) -> None:
+        """Set a row of live totals over the table rows from ``first`` to the last one.
+
+        Each total gets the anchor ``<anchors>.<column key>``.
+        """
+        self.put(row, 1, Cell("Total", "total_text"))
+        for number, column in enumerate(columns, 1):
+            if column.total != "sum":
+                if number > 1:
+                    self.put(row, number, Cell(None, "total_text"))
+                continue
+            total = sum(self.number_at(line, number) for line in range(first, self.next_row))
+            letters = column_letters(number)
+            formula = f"SUM({letters}{first}:{letters}{self.last_row})"
+            self.put(row, number, Cell(total, TOTAL_STYLES[column.style], formula))
+            self.anchor(f"{anchors}.{column.key}", number, row)
+
+    def number_at(self, row: int, column: int) -> float:
+        """Return the number in a cell, 0 for an empty one."""
+        cell = self.grid[row].get(column)
+        value = cell.value if cell is not None else None
+        return value if isinstance(value, int | float) else 0
+
+    def spec(self, *, large_paper: bool = False) -> SheetSpec:
+        """Return the description of the rows so far; the sheet adds freeze, widths and more."""
+        rows = []
+        for number in range(1, max(self.grid) + 1):
+            line = self.grid.get(number, {})
+            cells = tuple(line.get(column) for column in range(1, max(line, default=0) + 1))
+            rows.append(Row(cells, self.heights.get(number)))
+        return SheetSpec(
+            name=self.name,
+            rows=tuple(rows),
+            merges=tuple(self.merges),
+            paper=PAPERS[self.context.system, large_paper],
+        )

@@ -1,0 +1,62 @@
+"""The data dictionary of the result sheets."""
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+from estimator.display import UNIT_LABELS, UnitSystem, convert
+
+PLAIN_UNITS = {"minutes": "min", "seconds": "s", "hours": "h", "percent": "%", "count": "-"}
+
+Value = object
+
+
+@dataclass(frozen=True)
+class ResultColumn:
+    """One column of a result table."""
+
+    table: str
+    key: str
+    header: str
+    kind: str
+    style: str
+    width: float
+    group: str
+    total: str
+    note: str
+
+    def unit(self, system: UnitSystem, currency: str) -> str:
+        """Return the unit row's text."""
+        if self.kind in UNIT_LABELS:
+            return UNIT_LABELS[self.kind][system]
+        if self.kind == "money":
+            return currency
+        return PLAIN_UNITS.get(self.kind, "")
+
+    def shown(self, value: float | None, system: UnitSystem) -> float | None:
+        """Return an SI value in the unit of the column."""
+        if value is None or self.kind not in UNIT_LABELS:
+            return value
+        return convert(value, self.kind, system)
+
+
+@cache
+def result_columns(table: str) -> tuple[ResultColumn, ...]:
+    """Return the columns of one result table in their order."""
+    text = resources.files("estimator.workbook").joinpath("results.csv").read_text("utf-8")
+    return tuple(
+        ResultColumn(
+            table=row["table"],
+            key=row["key"],
+            header=row["header"],
+            kind=row["kind"],
+            style=row["style"],
+            width=float(row["width"]),
+            group=row["group"],
+            total=row["total"],
+            note=row["note"],
+        )
+        for row in csv.DictReader(text.splitlines())
+        if row["table"] == table
+    )

@@ -1,0 +1,123 @@
+"""The Cost sheet: every line a live quantity times a live rate."""
+
+from dataclasses import replace
+
+from estimator.cost import DIRECT, INDIRECT
+from estimator.models.estimate import CostLine, Quantity
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.source import column_letters
+
+WRAP_AT = 46
+
+
+def cost_sheet(context: Context) -> SheetSpec:
+    """Return the Cost sheet; anchors ``cost.*`` point at its amounts and totals."""
+    sheet = SheetBuilder(context, "Cost", "Cost")
+    columns = result_columns("cost")
+    sheet.add()
+    header = sheet.table_head(columns)
+    for section, anchor in ((DIRECT, "cost.direct"), (INDIRECT, "cost.indirect")):
+        _section(sheet, section, anchor)
+    bid = context.estimate.bid
+    references = context.anchors
+    row = _total(
+        sheet,
+        "Job cost",
+        float(bid.job_cost),
+        "+".join(references[key] for key in ("cost.direct", "cost.indirect")),
+        "grand_total",
+    )
+    sheet.anchor("cost.job", _number("amount"), row)
+    _by_type(sheet, header)
+    return replace(
+        sheet.spec(),
+        widths=tuple(column.width for column in columns),
+        freeze=(header, 2),
+        header_row=header,
+    )
+
+
+def _number(key: str) -> int:
+    return [column.key for column in result_columns("cost")].index(key) + 1
+
+
+def _letters(key: str) -> str:
+    return column_letters(_number(key))
+
+
+def _section(sheet: SheetBuilder, section: str, anchor: str) -> None:
+    sheet.section(section, len(result_columns("cost")))
+    first = sheet.next_row
+    lines = [ln for ln in sheet.context.estimate.cost_lines if ln.section == section]
+    for line in lines:
+        _line(sheet, line)
+    total = float(sum(line.amount for line in lines))
+    amount = _letters("amount")
+    row = _total(sheet, section, total, f"SUM({amount}{first}:{amount}{sheet.last_row})")
+    sheet.anchor(anchor, _number("amount"), row)
+    sheet.add()
+
+
+def _total(
+    sheet: SheetBuilder, label: str, value: float, formula: str, style: str = "total_money"
+) -> int:
+    text = "grand_total_text" if style == "grand_total" else "total_text"
+    blanks = [Cell(None, text)] * (_number("amount") - 2)
+    return sheet.add(Cell(label, text), *blanks, Cell(value, style, formula))
+
+
+def _line(sheet: SheetBuilder, line: CostLine) -> None:
+    row = sheet.next_row
+    context = sheet.context
+    sheet.table_row(
+        result_columns("cost"),
+        {
+            "cost_type": line.cost_type,
+            "item": line.item,
+            "basis": line.basis,
+            "quantity": line.quantity.value,
+            "unit": line.unit,
+            "rate": line.rate.value,
+            "amount": float(line.amount),
+        },
+        {
+            "quantity": _quantity_formula(context, line.quantity),
+            "rate": line.rate.formula(context.input),
+            "amount": f"ROUND({_letters('quantity')}{row}*{_letters('rate')}{row},2)",
+        },
+    )
+    if max(len(line.item), len(line.basis)) > WRAP_AT:
+        sheet.heights[row] = 30
+    sheet.anchor(f"cost.{line.key}", _number("amount"), row)
+
+
+def _quantity_formula(context: Context, quantity: Quantity) -> str | None:
+    if not quantity.terms:
+        return None
+    return "+".join(
+        f"{factor}*{context.anchors[name]}" if factor != 1 else context.anchors[name]
+        for factor, name in quantity.terms
+    )
+
+
+def _by_type(sheet: SheetBuilder, header: int) -> None:
+    lines = sheet.context.estimate.cost_lines
+    last_line = sheet.last_row
+    sheet.add()
+    sheet.section("Job cost by type", len(result_columns("cost")))
+    first = sheet.next_row
+    types, amounts = _letters("cost_type"), _letters("amount")
+    for cost_type in dict.fromkeys(line.cost_type for line in lines):
+        row = sheet.next_row
+        total = float(sum(line.amount for line in lines if line.cost_type == cost_type))
+        formula = (
+            f"SUMIF({types}${header + 1}:{types}${last_line},{types}{row},"
+            f"{amounts}${header + 1}:{amounts}${last_line})"
+        )
+        blanks = [None] * (_number("amount") - 2)
+        sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula))
+    total = float(sheet.context.estimate.bid.job_cost)
+    row = _total(sheet, "All types", total, f"SUM({amounts}{first}:{amounts}{sheet.last_row})")
+    sheet.anchor("cost.by_type", _number("amount"), row)

@@ -1,0 +1,78 @@
+"""The Joints sheet: one row per run with its count, fusion parameters, times and machine."""
+
+import datetime as dt
+from dataclasses import replace
+from itertools import groupby
+
+from estimator.models.job import Run
+from estimator.models.plan import SizedRun
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.sheet_spec import Cell, SheetSpec
+
+Days = dict[str, tuple[dt.date, dt.date]]
+
+
+def joints_sheet(context: Context) -> SheetSpec:
+    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals."""
+    sheet = SheetBuilder(context, "Joints", "Joints")
+    columns = result_columns("joints")
+    estimate = context.estimate
+    total_row = sheet.add()
+    sheet.add(*_group_cells(columns))
+    header = sheet.table_head(columns)
+    days = _days(context)
+    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+        hours = estimate.crew_hours.get(run.run_id, 0.0)
+        sheet.table_row(columns, _values(run, sized, hours, days))
+    sheet.put_totals(total_row, columns, header + 1, "joints")
+    return replace(
+        sheet.spec(large_paper=True),
+        widths=tuple(column.width for column in columns),
+        freeze=(header, 1),
+        header_row=header,
+    )
+
+
+def _group_cells(columns: tuple[ResultColumn, ...]) -> list[Cell | None]:
+    cells: list[Cell | None] = []
+    for group, members in groupby(columns, key=lambda column: column.group):
+        cells += [Cell(group, "group"), *(Cell(None, "group") for _ in list(members)[1:])]
+    return cells
+
+
+def _days(context: Context) -> Days:
+    days: Days = {}
+    for line in context.estimate.plan.lines:
+        first, last = days.get(line.run_id, (line.date, line.date))
+        days[line.run_id] = (min(first, line.date), max(last, line.date))
+    return days
+
+
+def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[str, Scalar]:
+    geometry, count, fusion, times = sized.geometry, sized.count, sized.fusion, sized.cycle
+    first, last = days.get(run.run_id, (None, None))
+    gauge = sized.machine.gauge_mpa
+    return {
+        **count.model_dump(),
+        "run_id": run.run_id,
+        "description": run.description,
+        "od_system": run.od_system,
+        "size": run.size,
+        "dr": run.dr,
+        "od": geometry.od_mm,
+        "wall": geometry.wall_mm,
+        "length": run.length_m,
+        "bead": fusion.bead_min_mm,
+        "soak": fusion.soak_s / 60,
+        "open_close": fusion.open_close_max_s,
+        "cool": fusion.cool_s / 60,
+        "rest": None if fusion.rest_s is None else fusion.rest_s / 60,
+        "gauge": None if gauge is None else gauge[1],
+        "cycle": times.plain.cycle_min,
+        "joints_per_shift": times.joints_per_shift,
+        "crew_hours": crew_hours,
+        "machine": sized.machine.class_id,
+        "first_day": first,
+        "last_day": last,
+    }

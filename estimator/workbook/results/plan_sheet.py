@@ -1,0 +1,202 @@
+"""The Plan sheet: what each crew does on each day, with the S-curve."""
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import replace
+
+from estimator import cost
+from estimator.models.estimate import Estimate
+from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_spec import Cell, ChartSpec, SheetSpec
+from estimator.workbook.source import column_letters
+
+BY_DAY_COLUMN = 16
+LABOUR_COLUMN = 20
+SUMMARY_ROW = 3
+
+
+def plan_sheet(context: Context) -> SheetSpec:
+    """Return the Plan sheet; anchors ``plan.*`` point at its totals, hours and days."""
+    sheet = SheetBuilder(context, "Plan", "Plan")
+    columns = result_columns("plan")
+    _summary(sheet, context)
+    total_row = sheet.add()
+    header = sheet.table_head(columns)
+    for values, formulas in _lines(context, header):
+        sheet.table_row(columns, values, formulas)
+    sheet.put_totals(total_row, columns, header + 1, "plan")
+    for key in ("crew", "joints"):
+        first = sheet.reference(_number(key), header + 1)
+        last = sheet.address(_number(key), sheet.last_row)
+        context.anchors[f"plan.column.{key}"] = f"{first}:{last}"
+    by_day_last = _by_day(sheet, header)
+    labour_last = _labour(sheet, context, header)
+    widths = [column.width for column in columns]
+    widths += [3, *(c.width for c in result_columns("by_day"))]
+    widths += [3, *(c.width for c in result_columns("labour"))]
+    return replace(
+        sheet.spec(),
+        widths=tuple(widths),
+        freeze=(header, 1),
+        header_row=header,
+        print_area=f"$A$1:${column_letters(len(columns))}${sheet.last_row}",
+        charts=(_s_curve(sheet, header, by_day_last, labour_last),),
+    )
+
+
+def _summary(sheet: SheetBuilder, context: Context) -> None:
+    estimate = context.estimate
+    plan, facts = estimate.plan, estimate.job.facts
+    weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
+    on_time = facts.deadline is None or plan.finish <= facts.deadline
+    facts_shown: list[tuple[str, Scalar, str, str]] = [
+        ("Start", plan.start, "key_date", "plan.start"),
+        ("Finish", plan.finish, "key_date", "plan.finish"),
+        ("Deadline", _deadline_text(facts.deadline, plan), "text" if on_time else "warn", ""),
+        ("Days worked", plan.work_days, "key_int", "plan.work_days"),
+        ("Weather days", weather, "key_int", "plan.weather_days"),
+        ("Paid site days", cost.site_days(plan), "key_int", "plan.site_days"),
+        ("Person-days", cost.person_days(plan), "key_num2", "plan.person_days"),
+    ]
+    for column, (label, value, style, anchor) in enumerate(facts_shown, 1):
+        sheet.put(SUMMARY_ROW, column, Cell(label, "header"))
+        sheet.put(SUMMARY_ROW + 1, column, Cell(value, style))
+        if anchor:
+            sheet.anchor(anchor, column, SUMMARY_ROW + 1)
+    sheet.heights[SUMMARY_ROW] = 30
+    sheet.last_row = SUMMARY_ROW + 1
+
+
+def _deadline_text(deadline: dt.date | None, plan: Plan) -> str:
+    if deadline is None:
+        return "none set"
+    days = (deadline - plan.finish).days
+    late = f"missed by {-days} calendar days" if days < 0 else f"met, {days} calendar days spare"
+    return f"{deadline:%a %d %b %Y}: {late}"
+
+
+def _lines(
+    context: Context, header: int
+) -> Iterator[tuple[dict[str, Scalar], dict[str, str | None]]]:
+    estimate = context.estimate
+    total = estimate.butt_joints
+    so_far = 0
+    joints = _letters("joints")
+    cumulative = _letters("cumulative")
+    total_cell = f"{joints}${header - 2}"
+    for row, values in enumerate(_day_rows(estimate), header + 1):
+        so_far += int(str(values.get("joints") or 0))
+        values["cumulative"] = so_far
+        values["share"] = so_far / total if total else 0.0
+        yield (
+            values,
+            {
+                "cumulative": f"SUM({joints}${header + 1}:{joints}{row})",
+                "share": f"IF({total_cell}=0,0,{cumulative}{row}/{total_cell})",
+            },
+        )
+
+
+def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
+    """Return the plan's lines with the crews' weather days among them, by date and crew."""
+    names = {run.run_id: run.description for run in estimate.job.runs}
+    worked = [(ln.date, ln.crew, _values(ln, names[ln.run_id])) for ln in estimate.plan.lines]
+    lost = [
+        (day.date, day.crew, _weather_values(day))
+        for day in estimate.plan.crew_days
+        if day.kind == "weather"
+    ]
+    return [row for _, _, row in sorted(worked + lost, key=lambda entry: entry[:2])]
+
+
+def _weather_values(day: CrewDay) -> dict[str, Scalar]:
+    return {"date": day.date, "crew": day.crew, "description": "Weather day allowed for"}
+
+
+def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
+    return {
+        "date": line.date,
+        "run_id": line.run_id,
+        "description": description,
+        "crew": line.crew,
+        "machine": line.machine,
+        "joints": line.joints or None,
+        "tie_in_joints": line.tie_in_joints or None,
+        "remade_joints": line.remade_joints or None,
+        "test_joints": line.test_joints or None,
+        "other_joints": line.other_joints or None,
+        "moves": ", ".join(line.moves) or None,
+        "minutes": line.minutes,
+    }
+
+
+def _number(key: str) -> int:
+    return [column.key for column in result_columns("plan")].index(key) + 1
+
+
+def _letters(key: str) -> str:
+    return column_letters(_number(key))
+
+
+def _by_day(sheet: SheetBuilder, header: int) -> int:
+    columns = result_columns("by_day")
+    sheet.put_head(header - 1, BY_DAY_COLUMN, columns)
+    lines = sheet.context.estimate.plan.lines
+    dates = sorted({line.date for line in lines})
+    date_letter, joints = _letters("date"), _letters("joints")
+    day = column_letters(BY_DAY_COLUMN)
+    made = column_letters(BY_DAY_COLUMN + 1)
+    first, last, so_far = header + 1, sheet.last_row, 0
+    for row, date in enumerate(dates, first):
+        joints_that_day = sum(line.joints for line in lines if line.date == date)
+        so_far += joints_that_day
+        cells = sheet.table_cells(
+            columns,
+            {"day": date, "day_joints": joints_that_day, "day_cumulative": so_far},
+            {
+                "day_joints": f"SUMIF(${date_letter}${first}:${date_letter}${last},"
+                f"{day}{row},${joints}${first}:${joints}${last})",
+                "day_cumulative": f"SUM({made}${first}:{made}{row})",
+            },
+        )
+        sheet.put(row, BY_DAY_COLUMN, *cells)
+    return first + len(dates) - 1
+
+
+def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
+    columns = result_columns("labour")
+    sheet.put_head(header - 1, LABOUR_COLUMN, columns)
+    row = header
+    hours = cost.role_hours(context.estimate.job, context.estimate.plan)
+    for row, (role, straight, overtime) in enumerate(hours, header + 1):
+        values: dict[str, Scalar] = {
+            "role": role.role,
+            "straight": straight,
+            "overtime": overtime,
+        }
+        sheet.put(row, LABOUR_COLUMN, *sheet.table_cells(columns, values))
+        sheet.anchor(f"plan.straight.{role.role}", LABOUR_COLUMN + 1, row)
+        sheet.anchor(f"plan.overtime.{role.role}", LABOUR_COLUMN + 2, row)
+    return row
+
+
+def _s_curve(sheet: SheetBuilder, header: int, last: int, labour_last: int) -> ChartSpec:
+    def column(number: int) -> str:
+        start = sheet.reference(number, header + 1)
+        return f"{start}:{sheet.address(number, last)}"
+
+    top = labour_last + 2
+    return ChartSpec(
+        kind="line",
+        title="Butt joints made so far",
+        x_title="Date",
+        y_title="Joints",
+        categories=column(BY_DAY_COLUMN),
+        series=(("Joints so far", column(BY_DAY_COLUMN + 2), "1F5C66"),),
+        anchor=(
+            f"{column_letters(LABOUR_COLUMN)}{top}",
+            f"{column_letters(LABOUR_COLUMN + 8)}{top + 20}",
+        ),
+    )

@@ -1,0 +1,135 @@
+"""What a result sheet looks like, whichever program or file it is then written to."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+Value = str | int | float | bool | dt.date | None
+RuleKind = Literal["text equals", "data bar", "formula"]
+ChartKind = Literal["line", "bar", "column"]
+Paper = Literal["letter", "tabloid", "a4", "a3"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: a value, or a formula with the value that it gives.
+
+    Parameters
+    ----------
+    value : str, int, float, bool, datetime.date or None
+        What the cell shows. Text is data whatever it starts with; it never becomes a formula.
+    style : str
+        Key of ``styles.STYLES``.
+    formula : str, optional
+        Formula in A1 notation and English function names, without the leading ``=``; ``value``
+        is then its result, for programs that show without calculating.
+    """
+
+    value: Value
+    style: str = "text"
+    formula: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row from column A on; None leaves a cell out. Height in points, None is automatic."""
+
+    cells: Sequence[Cell | None]
+    height: float | None = None
+
+
+@dataclass(frozen=True)
+class ConditionalRule:
+    """A look that depends on the values.
+
+    Parameters
+    ----------
+    cells : str
+        Range it applies to, such as ``B4:B20``.
+    kind : {'text equals', 'data bar', 'formula'}
+        ``formula`` is true or false for the first cell of the range and moves along with it.
+    operand : str
+        The text to equal, or the formula without ``=``; empty for a data bar.
+    style : str
+        Key of ``styles.STYLES``: font colour, bold and fill are used, of a data bar the fill.
+    """
+
+    cells: str
+    kind: RuleKind
+    operand: str
+    style: str
+
+
+@dataclass(frozen=True)
+class ChartSpec:
+    """A chart over ranges of the workbook.
+
+    Parameters
+    ----------
+    kind : {'line', 'bar', 'column'}
+        Bars lie, the first category on top; columns stand.
+    title, x_title, y_title : str
+        Title of the chart, of its category axis and of its value axis; empty for none.
+    categories : str
+        Range of the categories, such as ``'Plan'!$A$6:$A$40``.
+    series : sequence of (name, range, colour)
+        Colour as six hexadecimal digits.
+    anchor : (str, str)
+        Cells under the top left and the bottom right corner.
+    """
+
+    kind: ChartKind
+    title: str
+    x_title: str
+    y_title: str
+    categories: str
+    series: Sequence[tuple[str, str, str]]
+    anchor: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class SheetSpec:
+    """One result sheet.
+
+    Parameters
+    ----------
+    name : str
+        Name of the sheet in this workbook, as ``Package.result_sheet_name`` gives it.
+    rows : sequence of Row
+        From row 1 on.
+    widths : sequence of float
+        Column widths from A on, in characters of the workbook's font.
+    freeze : (int, int), optional
+        Rows and columns that stay in sight.
+    header_row : int, optional
+        Row, counted from 1, that every printed page repeats.
+    landscape, fit_width, fit_height, paper
+        Page set-up: pages wide (one, or as many as it takes) and pages high (0 for any number).
+        Without ``paper`` it is left to the program.
+    tab_color : str
+        Six hexadecimal digits; empty for none.
+    conditional, charts, merges
+        Conditional looks, charts, and ranges of cells to join.
+    print_area, autofilter : str, optional
+        Ranges on this sheet.
+    links : sequence of (cell, target)
+        Cells that lead to a place in this workbook, such as ``'Plan'!A1``.
+    """
+
+    name: str
+    rows: Sequence[Row]
+    widths: Sequence[float] = ()
+    freeze: tuple[int, int] | None = None
+    header_row: int | None = None
+    landscape: bool = True
+    fit_width: bool = True
+    fit_height: int = 0
+    paper: Paper | None = None
+    tab_color: str = "1F5C66"
+    conditional: Sequence[ConditionalRule] = ()
+    charts: Sequence[ChartSpec] = ()
+    merges: Sequence[str] = ()
+    print_area: str | None = None
+    autofilter: str | None = None
+    links: Sequence[tuple[str, str]] = ()

@@ -1,0 +1,246 @@
+"""Renders the description of a result sheet as worksheet XML, row by row.
+
+Text goes in as inline strings, so that the shared strings of a workbook stay as they are.
+"""
+
+import datetime as dt
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from estimator.workbook.cell_text import area_of, escape, serial_date
+from estimator.workbook.sheet_spec import Cell, ConditionalRule, Row, SheetSpec, Value
+from estimator.workbook.source import column_letters
+from estimator.workbook.styles import STYLES, StyleIds
+
+LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
+FORMULA_SIGNS = frozenset("=+-@\t\r")
+PAPER_CODES = {"letter": 1, "tabloid": 3, "a3": 8, "a4": 9}
+COLUMN_PADDING = 0.7109375
+"""Added to a width in characters: the margins of a cell, as the file format counts them."""
+FOOTER = "&L&9&F&C&9&A&R&9Page &P of &N"
+MARGINS = '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.7" header="0.3" footer="0.3"/>'
+
+_NAMESPACES = (
+    'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" '
+    'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"'
+)
+
+
+def render(
+    spec: SheetSpec,
+    style_ids: StyleIds,
+    *,
+    dates_1904: bool = False,
+    code_name: str | None = None,
+    drawing_id: str | None = None,
+) -> bytes:
+    """Return a sheet as the bytes of its worksheet part.
+
+    Parameters
+    ----------
+    spec : SheetSpec
+        The sheet.
+    style_ids : StyleIds
+        Where the styles stand in the workbook.
+    dates_1904 : bool
+        Whether the workbook counts its dates from 1904.
+    code_name : str, optional
+        Name by which the macros of the workbook know the sheet.
+    drawing_id : str, optional
+        Relationship id of the drawing that holds the charts.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite, a text or formula is too long, a date cannot be stored, or
+        merged ranges overlap.
+    """
+    area = _dimension(spec)
+    parts = [
+        '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
+        f"<worksheet {_NAMESPACES}>",
+        _properties(spec, code_name),
+        f'<dimension ref="{area}"/>',
+        _views(spec),
+        '<sheetFormatPr defaultRowHeight="15"/>',
+        _columns(spec.widths),
+        "<sheetData>",
+        *_RowWriter(style_ids, dates_1904).rows(spec.rows),
+        "</sheetData>",
+        f'<autoFilter ref="{spec.autofilter.replace("$", "")}"/>' if spec.autofilter else "",
+        _merges(spec.merges),
+        *_conditional(spec.conditional, style_ids.rules),
+        _links(spec.links),
+        MARGINS,
+        _page(spec),
+        f"<headerFooter><oddFooter>{escape(FOOTER)}</oddFooter></headerFooter>",
+        f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
+        f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
+        "</worksheet>",
+    ]
+    return "".join(parts).encode("utf-8")
+
+
+class _RowWriter:
+    """Writes rows; keeps what all cells of a sheet share."""
+
+    def __init__(self, style_ids: StyleIds, dates_1904: bool) -> None:
+        self._ids, self._dates_1904 = style_ids, dates_1904
+        self._letters: list[str] = []
+
+    def rows(self, rows: Sequence[Row]) -> Iterator[str]:
+        """Yield the XML of each row that holds cells or has a height."""
+        for number, row in enumerate(rows, 1):
+            cells = "".join(self._cells(row.cells, number))
+            height = "" if row.height is None else f' ht="{row.height:g}" customHeight="1"'
+            if cells or height:
+                yield f'<row r="{number}"{height}>{cells}</row>'
+
+    def _cells(self, cells: Sequence[Cell | None], number: int) -> Iterator[str]:
+        while len(self._letters) < len(cells):
+            self._letters.append(column_letters(len(self._letters) + 1))
+        ids, isfinite = self._ids.cells, math.isfinite
+        for letters, cell in zip(self._letters, cells, strict=False):
+            if cell is None:
+                continue
+            value = cell.value
+            start = f'<c r="{letters}{number}" s="{ids[cell.style]}"'
+            if cell.formula is not None:
+                yield f"{start}{self._formula(cell, f'{letters}{number}')}</c>"
+            elif type(value) is float and isfinite(value):
+                yield f"{start}><v>{value!r}</v></c>"
+            elif value is None:
+                yield f"{start}/>"
+            elif isinstance(value, str):
+                yield self._text(value, cell.style, f"{letters}{number}")
+            else:
+                kind, shown = self._plain(value, f"{letters}{number}")
+                yield f"{start}{kind}><v>{shown}</v></c>"
+
+    def _text(self, text: str, style: str, place: str) -> str:
+        _check_length(text, LONGEST_TEXT, place)
+        ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
+        keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
+        return (
+            f'<c r="{place}" s="{ids[style]}" t="inlineStr">'
+            f"<is><t{keep}>{escape(text)}</t></is></c>"
+        )
+
+    def _plain(self, value: Value, place: str) -> tuple[str, str]:
+        if isinstance(value, bool):
+            return ' t="b"', str(int(value))
+        if isinstance(value, int | float):
+            if not math.isfinite(value):
+                raise ValueError(f"number in {place} must be finite, got {value}")
+            return "", repr(float(value) if isinstance(value, float) else int(value))
+        if isinstance(value, dt.date):
+            return "", repr(serial_date(value, dates_1904=self._dates_1904))
+        _check_length(str(value), LONGEST_TEXT, place)
+        return ' t="str"', escape(str(value))
+
+    def _formula(self, cell: Cell, place: str) -> str:
+        formula = cell.formula or ""
+        _check_length(formula, LONGEST_FORMULA, place)
+        if not formula or formula.startswith("="):
+            raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
+        if cell.value is None:
+            return f"><f>{escape(formula)}</f>"
+        kind, shown = self._plain(cell.value, place)
+        return f"{kind}><f>{escape(formula)}</f><v>{shown}</v>"
+
+
+def _check_length(text: str, most: int, place: str) -> None:
+    if len(text) > most:
+        raise ValueError(f"text or formula in {place} must have {most} letters or less")
+
+
+def _properties(spec: SheetSpec, code_name: str | None) -> str:
+    name = f' codeName="{escape(code_name)}"' if code_name else ""
+    colour = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
+    fit = int(bool(spec.fit_width or spec.fit_height))
+    return f'<sheetPr{name}>{colour}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
+
+
+def _dimension(spec: SheetSpec) -> str:
+    columns = max((len(row.cells) for row in spec.rows), default=0)
+    return f"A1:{column_letters(max(columns, 1))}{max(len(spec.rows), 1)}"
+
+
+def _views(spec: SheetSpec) -> str:
+    panes = _pane(*spec.freeze) if spec.freeze and any(spec.freeze) else ""
+    view = f'<sheetView showGridLines="0" workbookViewId="0">{panes}</sheetView>'
+    return f"<sheetViews>{view}</sheetViews>"
+
+
+def _pane(rows: int, columns: int) -> str:
+    corner = f"{column_letters(columns + 1)}{rows + 1}"
+    split = f' xSplit="{columns}"' if columns else ""
+    split += f' ySplit="{rows}"' if rows else ""
+    panes = [name for name, there in (
+        ("topRight", columns), ("bottomLeft", rows), ("bottomRight", rows and columns),
+    ) if there]  # fmt: skip
+    selections = "".join(f'<selection pane="{name}"/>' for name in panes)
+    return (
+        f'<pane{split} topLeftCell="{corner}" activePane="{panes[-1]}" state="frozen"/>{selections}'
+    )
+
+
+def _columns(widths: Sequence[float]) -> str:
+    if not widths:
+        return ""
+    columns = "".join(
+        f'<col min="{i}" max="{i}" width="{width + COLUMN_PADDING:g}" customWidth="1"/>'
+        for i, width in enumerate(widths, 1)
+    )
+    return f"<cols>{columns}</cols>"
+
+
+def _merges(merges: Sequence[str]) -> str:
+    if not merges:
+        return ""
+    seen: set[tuple[int, int]] = set()
+    for merge in merges:
+        area = area_of(merge)
+        columns = range(area.left, area.right + 1)
+        cells = {(row, column) for row in range(area.top, area.bottom + 1) for column in columns}
+        if len(cells) < 2 or cells & seen:
+            raise ValueError(f"merged range {merge} must hold two cells or more, in no other one")
+        seen |= cells
+    joined = "".join(f'<mergeCell ref="{merge.replace("$", "")}"/>' for merge in merges)
+    return f'<mergeCells count="{len(merges)}">{joined}</mergeCells>'
+
+
+def _conditional(rules: Sequence[ConditionalRule], ids: Mapping[str, int]) -> Iterator[str]:
+    for priority, rule in enumerate(rules, 1):
+        if rule.kind == "data bar":
+            body = (
+                f'type="dataBar" priority="{priority}"><dataBar><cfvo type="num" val="0"/>'
+                f'<cfvo type="max"/><color rgb="FF{STYLES[rule.style].fill}"/></dataBar>'
+            )
+        else:
+            style = f'dxfId="{ids[rule.style]}" priority="{priority}"'
+            quoted = rule.operand.replace('"', '""')
+            kind, formula = 'type="expression"', rule.operand
+            if rule.kind == "text equals":
+                kind, formula = 'type="cellIs" operator="equal"', f'"{quoted}"'
+            body = f"{kind} {style}><formula>{escape(formula)}</formula>"
+        yield (
+            f'<conditionalFormatting sqref="{rule.cells.replace("$", "")}">'
+            f"<cfRule {body}</cfRule></conditionalFormatting>"
+        )
+
+
+def _links(links: Sequence[tuple[str, str]]) -> str:
+    if not links:
+        return ""
+    made = "".join(f'<hyperlink ref="{ref}" location="{escape(to)}"/>' for ref, to in links)
+    return f"<hyperlinks>{made}</hyperlinks>"
+
+
+def _page(spec: SheetSpec) -> str:
+    paper = f' paperSize="{PAPER_CODES[spec.paper]}"' if spec.paper else ""
+    wide, high = int(spec.fit_width), spec.fit_height
+    orientation = "landscape" if spec.landscape else "portrait"
+    return (
+        f'<pageSetup{paper} fitToWidth="{wide}" fitToHeight="{high}" orientation="{orientation}"/>'
+    )

@@ -1,0 +1,211 @@
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from estimator.cli import main
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+JOINT_KEYS = {
+    "od_mm", "wall_mm", "id_mm", "weight_kg_m", "joint_area_mm2", "method", "heater_c",
+    "interfacial_mpa", "bead_min_mm", "soak_s", "open_close_max_s", "ramp_max_s", "cool_s",
+    "rest_s", "force_n", "gauge_mpa", "sources",
+}  # fmt: skip
+RUN_KEYS = JOINT_KEYS | {
+    "run_id", "butt_joints", "tie_in_joints", "other_joints", "cycle_min", "joints_per_shift",
+    "crew_hours", "machine",
+}  # fmt: skip
+TOTAL_KEYS = {
+    "butt_joints", "crew_hours", "work_days", "start", "finish", "direct_cost", "bid_price",
+}  # fmt: skip
+
+
+@pytest.fixture
+def example(tmp_path):
+    return Path(shutil.copy(EXAMPLES / "plant_piping.xlsx", tmp_path / "job.xlsx"))
+
+
+def joint(*options, capsys):
+    code = main(["joint", *options])
+    return code, capsys.readouterr()
+
+
+# facts/f2620.md, worked example 1: 8 in IPS DR 11, 75 psi, 4.71 in2, drag 30 psi; 338 printed,
+# 337.5 recomputed there.
+def test_joint_gives_the_published_gauge_pressure(capsys):
+    code, out = joint("--od-system", "IPS", "--size", "8", "--dr", "11", "--piston-area", "4.71in2",
+                      "--drag", "30psi", "--json", capsys=capsys)  # fmt: skip
+    found = json.loads(out.out)
+    assert code == 0
+    assert found["gauge_mpa"] / 0.00689475729 == pytest.approx(337.5, abs=0.1)
+    assert found.keys() >= JOINT_KEYS
+
+
+# Common practice (facts/f2620.md): 2 in IPS DR 11 cools 2.375 min = 11 min/in x 2.375 / 11 in;
+# the wall printed to 0.001 in allows half of that, 0.0055 min.
+def test_joint_cools_two_inch_pipe_as_practice_has_it(capsys):
+    _, out = joint("--od-system", "ips", "--size", "2", "--dr", "11", "--json", capsys=capsys)
+    assert json.loads(out.out)["cool_s"] / 60 == pytest.approx(2.375, abs=0.0055)
+
+
+@pytest.mark.parametrize(
+    ("system", "size", "dr", "method", "ambient"),
+    [("IPS", "1-1/4", "7", "f2620", "70F"), ("DIPS", "8", "11", "iso21307-shp", "20C"),
+     ("CTS", "2", "9", "iso21307-dlp", "20C"), ("ISO", "110", "SDR 11", "iso21307-slp", "23C"),
+     ("ISO", "315", "17", "dvs2207", "-5C")],
+)  # fmt: skip
+def test_joint_takes_every_system_and_method(system, size, dr, method, ambient, capsys):
+    code, out = joint("--od-system", system, "--size", size, "--dr", dr, "--method", method,
+                      "--ambient", ambient, "--json", capsys=capsys)  # fmt: skip
+    found = json.loads(out.out)
+    assert code == 0
+    assert found.keys() >= JOINT_KEYS
+    assert found["method"] == method
+    assert {"od_mm", "wall_mm", "soak_s", "cool_s"} <= {s["figure"] for s in found["sources"]}
+
+
+def test_joint_as_text_tells_each_figure_with_its_source(capsys):
+    _, out = joint("--od-system", "IPS", "--size", "24", "--dr", "17", capsys=capsys)
+    assert "Cool under pressure" in out.out
+    assert "[from memory] ASTM F2620" in out.out
+    assert "Planning figures only" in out.out
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [(("--size", "3.7", "--dr", "11"), "must be one of 1/2, 3/4, 1,"),
+     (("--size", "3", "--dr", "60"), "must be 5 to 50"),
+     (("--size", "3", "--dr", "PN 10"), "pressure class is not a wall"),
+     (("--size", "3", "--dr", "11", "--ambient", "70"), "a number with F or C"),
+     (("--size", "3", "--dr", "11", "--drag", "3 bananas"), "allowed a number with one of")],
+)  # fmt: skip
+def test_joint_refuses_what_is_outside_the_tables(options, told, capsys):
+    code, out = joint("--od-system", "IPS", *options, capsys=capsys)
+    assert code == 1
+    assert told in out.err
+    assert out.out == ""
+
+
+def test_wrong_usage_exits_two():
+    with pytest.raises(SystemExit) as stopped:
+        main(["joint", "--od-system", "XYZ", "--size", "2", "--dr", "11"])
+    assert stopped.value.code == 2
+
+
+def test_estimate_updates_the_file_and_keeps_the_version_before(example, capsys):
+    before = example.read_bytes()
+    assert main(["estimate", str(example)]) == 0
+    assert (example.parent / "job.bak.xlsx").read_bytes() == before
+    assert "Bid price" in capsys.readouterr().out
+    book = openpyxl.load_workbook(example, data_only=True)
+    assert book["Bid"]["A1"].value.startswith("Bid: ")
+    assert book["Checks"]["B3"].value == "OK"
+
+
+def test_estimate_to_another_file_leaves_the_first_alone(example, capsys):
+    before = example.read_bytes()
+    out = example.parent / "bid.xlsx"
+    assert main(["estimate", str(example), "-o", str(out)]) == 0
+    assert example.read_bytes() == before
+    assert out.exists()
+    assert not (example.parent / "job.bak.xlsx").exists()
+    assert str(out) in capsys.readouterr().out
+
+
+def test_estimate_twice_gives_the_same_results(example, capsys):
+    main(["estimate", str(example)])
+    first = example.read_bytes()
+    main(["estimate", str(example)])
+    assert example.read_bytes() == first
+
+
+def test_json_holds_the_promised_keys_and_agreeing_totals(example, capsys):
+    assert main(["estimate", str(example), "--json", "-"]) == 0
+    out = capsys.readouterr()
+    found = json.loads(out.out)
+    assert found["runs"][0].keys() >= RUN_KEYS
+    assert found["plan"][0].keys() >= {"date", "crew", "run_id", "joints"}
+    assert found["totals"].keys() >= TOTAL_KEYS
+    assert {"job", "equipment", "warnings"} <= found.keys()
+    joints = found["totals"]["butt_joints"]
+    assert sum(run["butt_joints"] for run in found["runs"]) == joints
+    assert sum(line["joints"] for line in found["plan"]) == joints
+    assert sum(run["crew_hours"] for run in found["runs"]) == pytest.approx(
+        found["totals"]["crew_hours"]
+    )
+    assert "Bid price" in out.err
+
+
+def test_bad_input_tells_every_mistake_and_changes_nothing(example, capsys):
+    book = openpyxl.load_workbook(example)
+    sheet = book["Pipe schedule"]
+    header = {cell.value: cell.column for row in sheet.iter_rows(max_row=8) for cell in row}
+    first = next(c.row for row in sheet.iter_rows(max_row=8) for c in row if c.value == "Run") + 1
+    sheet.cell(first, header["Size"]).value = "7-7/8"
+    sheet.cell(first + 1, header["DR or SDR"]).value = "PN 16"
+    sheet.cell(first + 2, header["Length"]).value = "about 300"
+    book.save(example)
+    before = example.read_bytes()
+    assert main(["estimate", str(example)]) == 1
+    told = capsys.readouterr().err.splitlines()
+    assert [line.partition(": ")[0] for line in told] == [
+        f"Pipe schedule!{sheet.cell(first + i, header[name]).coordinate}"
+        for i, name in enumerate(("Size", "DR or SDR", "Length"))
+    ]
+    assert example.read_bytes() == before
+    assert [p.name for p in example.parent.iterdir()] == ["job.xlsx"]
+
+
+def test_check_says_that_good_inputs_are_good(example, capsys):
+    before = example.read_bytes()
+    assert main(["check", str(example)]) == 0
+    assert "inputs are good, 120 runs" in capsys.readouterr().out
+    assert example.read_bytes() == before
+
+
+def test_missing_file_is_one_plain_message(tmp_path, capsys):
+    assert main(["estimate", str(tmp_path / "none.xlsx")]) == 1
+    told = capsys.readouterr().err
+    assert "none.xlsx" in told
+    assert len(told.splitlines()) == 1
+
+
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_new_makes_a_workbook_and_never_overwrites(units, tmp_path, capsys):
+    path = tmp_path / "new.xlsx"
+    assert main(["new", str(path), "--units", units]) == 0
+    made = path.read_bytes()
+    assert main(["new", str(path), "--units", units]) == 1
+    assert "--force" in capsys.readouterr().err
+    assert path.read_bytes() == made
+
+
+def test_new_example_estimates(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    assert main(["new", str(path), "--example", "tailings_line"]) == 0
+    assert main(["estimate", str(path)]) == 0
+
+
+def test_empty_template_tells_what_is_missing(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    main(["new", str(path), "--units", "us"])
+    assert main(["estimate", str(path)]) == 1
+    told = capsys.readouterr().err
+    assert "Job!" in told
+    assert "Pipe schedule" in told
+
+
+def test_unknown_example_lists_the_known_ones(tmp_path, capsys):
+    assert main(["new", str(tmp_path / "x.xlsx"), "--example", "moon"]) == 1
+    assert "raw_water_main" in capsys.readouterr().err
+
+
+def test_module_and_command_are_the_same():
+    run = subprocess.run(
+        [sys.executable, "-m", "estimator", "--version"], capture_output=True, text=True, check=True
+    )
+    assert run.stdout.startswith("estimator 0.")

@@ -1,0 +1,202 @@
+"""The result sheets: cached values against a real spreadsheet program, live prices, the light."""
+
+import datetime as dt
+import functools
+import io
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.checksum import as_text, checksum
+from tests.office import errors_in, recalculate
+
+EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
+SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Checks")
+FOLDER = Path(__file__).parent.parent / "examples"
+EPOCH = dt.datetime(1899, 12, 30)
+
+
+@functools.cache
+def estimated(name):
+    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
+    found = api.estimate_workbook(workbook)
+    return workbook, found, with_results(workbook, found)
+
+
+@pytest.fixture
+def written(tmp_path, request):
+    workbook, found, data = estimated(request.param)
+    path = tmp_path / f"{request.param}.xlsx"
+    path.write_bytes(data)
+    return path, workbook, found
+
+
+def as_office_has_it(value):
+    if isinstance(value, dt.datetime):
+        return (value - EPOCH).total_seconds() / 86400
+    return float(value) if isinstance(value, bool | int) else value
+
+
+@pytest.mark.parametrize("written", EXAMPLES, indirect=True)
+def test_recalculated_sheets_equal_the_cached_values_to_the_cent(written):
+    """Reference: LibreOffice recalculates every formula; we cached what Python worked out."""
+    path, _, _ = written
+    office = recalculate(path)
+    assert errors_in(office) == []
+    cached = openpyxl.load_workbook(path, data_only=True)
+    for name in SHEETS:
+        for row in cached[name].iter_rows():
+            for cell in row:
+                ours = as_office_has_it(cell.value)
+                theirs = office[name].get(cell.coordinate)
+                place = f"{name}!{cell.coordinate}"
+                if isinstance(ours, float):
+                    assert theirs == pytest.approx(ours, abs=0.004), place
+                elif ours not in (None, ""):
+                    assert theirs == ours, place
+    assert office["Start"][light_cell(path)] == "OK"
+
+
+def light_cell(path):
+    for row in openpyxl.load_workbook(path)["Start"].iter_rows():
+        for cell in row:
+            if str(cell.value).replace("$", "") == "=Checks!B3":
+                return cell.coordinate
+    raise AssertionError("no check light on Start")
+
+
+@pytest.mark.parametrize("written", EXAMPLES, indirect=True)
+def test_every_cost_line_is_a_live_quantity_times_a_live_rate(written):
+    path, _, found = written
+    sheet = openpyxl.load_workbook(path)["Cost"]
+    lines = [row for row in sheet.iter_rows(min_row=6) if str(row[6].value).startswith("=ROUND")]
+    assert len(lines) == len(found.cost_lines)
+    for row in lines:
+        number = row[0].row
+        assert row[6].value == f"=ROUND(D{number}*F{number},2)"
+        assert "!" in str(row[5].value), f"rate of {row[1].value} is not an input cell"
+
+
+def changed(path, workbook, changes):
+    """Return what LibreOffice makes of the file after inputs are typed over."""
+    typed = {}
+    for (table, row, key), value in changes.items():
+        sheet, cell = workbook.places.where(table, row, key).split("!")
+        typed.setdefault(sheet, {})[cell] = value
+    return recalculate(path, typed)
+
+
+def price_on(values):
+    return next(
+        values["Bid"][f"F{cell[1:]}"]
+        for cell, value in values["Bid"].items()
+        if cell.startswith("A") and value == "Bid price"
+    )
+
+
+@pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
+@pytest.mark.parametrize(
+    ("place", "model", "value"),
+    [(("rates", "", "fuel_price"), "amount", 6.15),
+     (("rates", "", "office_overhead"), "share", 0.17),
+     (("rates", "", "bond"), "share", 0.02), (("rates", "", "profit"), "share", 0.2)],
+)  # fmt: skip
+def test_price_follows_a_rate_without_python(written, place, model, value):
+    """The price LibreOffice shows is the one Python gives when it estimates with that rate."""
+    path, workbook, _ = written
+    key = place[2]
+    now = getattr(workbook.job.rates, key)
+    typed = now.model_copy(update={"amount": value}) if model == "amount" else value
+    rates = workbook.job.rates.model_copy(update={key: typed})
+    job = workbook.job.model_copy(update={"rates": rates})
+    values = changed(path, workbook, {place: value})
+    expected = api.estimate(job, workbook.places)
+    assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
+    assert values["Checks"]["B3"] == "OK"
+
+
+@pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
+def test_price_follows_a_wage(written):
+    path, workbook, _ = written
+    role = workbook.job.crew[0]
+    wage = role.wage.model_copy(update={"amount": 61.37})
+    crew = (role.model_copy(update={"wage": wage}), *workbook.job.crew[1:])
+    expected = api.estimate(workbook.job.model_copy(update={"crew": crew}), workbook.places)
+    values = changed(path, workbook, {("crew", role.role, "wage"): 61.37})
+    assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
+
+
+@pytest.mark.parametrize("written", ["tailings_line"], indirect=True)
+@pytest.mark.parametrize(
+    ("key", "value"), [("length", 361.5), ("dr", "SDR 13.6"), ("elbows", 3), ("od_system", "DIPS")]
+)
+def test_light_comes_on_when_a_quantity_changes(written, key, value):
+    path, workbook, _ = written
+    run_id = workbook.job.runs[4].run_id
+    values = changed(path, workbook, {("schedule", run_id, key): value})
+    assert values["Checks"]["B3"] == "Inputs changed: estimate again"
+    assert values["Start"][light_cell(path)] == "Inputs changed: estimate again"
+
+
+@pytest.mark.parametrize("written", ["tailings_line"], indirect=True)
+def test_light_comes_on_when_the_table_grows(written, tmp_path):
+    path, _, _ = written
+    book = openpyxl.load_workbook(path)
+    sheet = book["Pipe schedule"]
+    table = sheet.tables["Pipe_schedule"]
+    corner, _, end = table.ref.partition(":")
+    columns, last = end.rstrip("0123456789"), int(end.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+    table.ref = f"{corner}:{columns}{last + 1}"
+    sheet[f"A{last + 1}"].value = "one more run"
+    grown = tmp_path / "grown.xlsx"
+    book.save(grown)
+    assert recalculate(grown)["Checks"]["B3"] == "Inputs changed: estimate again"
+
+
+def test_text_of_the_user_never_becomes_a_formula(tmp_path):
+    book = openpyxl.load_workbook(FOLDER / "raw_water_main.xlsx")
+    sheet = book["Pipe schedule"]
+    sheet["B6"].value = "@SUM(A1)"
+    sheet["B7"].value = "-2+3 pieces"
+    sheet["B8"].value = "+cmd"
+    path = tmp_path / "typed.xlsx"
+    book.save(path)
+    workbook = parse_workbook(path.read_bytes())
+    path.write_bytes(with_results(workbook, api.estimate_workbook(workbook)))
+    joints = openpyxl.load_workbook(path)["Joints"]
+    types = {row[1].value: row[1].data_type for row in joints.iter_rows(min_row=7)}
+    assert {types[text] for text in ("@SUM(A1)", "-2+3 pieces", "+cmd")} <= {"s", "inlineStr"}
+
+
+# What joining a value to text gives in a spreadsheet (ISO/IEC 29500-1, operator &).
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(8, "8"), (8.0, "8"), (0.15, "0.15"), (1234567.5, "1234567.5"), (True, "TRUE"), (None, ""),
+     (dt.date(2027, 3, 1), "46447"), ("SDR 17", "SDR 17"), (1e-5, "0.00001")],
+)  # fmt: skip
+def test_as_text_is_what_a_spreadsheet_joins(value, text):
+    assert as_text(value) == text
+
+
+def test_checksum_sees_order_and_letters():
+    assert checksum(["a", "b"], 15) != checksum(["b", "a"], 15)
+    assert checksum(["380; 212"], 60) != checksum(["380; 221"], 60)
+
+
+def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():
+    allowed = {"SUM", "ROUND", "IF", "ABS", "SUMIF", "COUNTIF", "SUMPRODUCT", "LEN", "ROW", "CODE",
+               "MID", "REPT", "COLUMN", "OR"}  # fmt: skip
+    book = openpyxl.load_workbook(io.BytesIO(estimated("raw_water_main")[2]))
+    used = set()
+    for name in SHEETS:
+        for row in book[name].iter_rows():
+            for cell in row:
+                if str(cell.value).startswith("="):
+                    bare = re.sub(r'"[^"]*"|\'[^\']*\'', "", cell.value)
+                    used |= set(re.findall(r"([A-Z.]+)\(", bare))
+    assert "SUMPRODUCT" in used
+    assert used <= allowed
