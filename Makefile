@@ -33,17 +33,25 @@ bench: $(VENV)/.dev
 office:
 	@sh .ci/install-office
 
+PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
+LOG := $(VENV)/install.log
+# What pip and its helpers print is shown only when they fail.
+define install
+	@$(PIP) $(1) >$(LOG) 2>&1 || { cat $(LOG); exit 1; }
+endef
+
 $(VENV)/bin/python:
-	$(PYTHON) -m venv $(VENV)
+	@echo "Setting up Python in $(VENV), about a minute the first time"
+	@$(PYTHON) -m venv $(VENV)
 
 $(VENV)/.run: $(VENV)/bin/python constraints/run.txt pyproject.toml
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r constraints/run.txt
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	$(call install,--require-hashes -r constraints/run.txt)
+	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
 $(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/tables.txt
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r constraints/dev.txt
-	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes --no-deps -r constraints/tables.txt
+	$(call install,--require-hashes -r constraints/dev.txt)
+	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
 	@touch $@
 
 clean:

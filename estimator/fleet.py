@@ -197,11 +197,8 @@ class FleetBuilder:
             if row.capacity < mass
         )
         dates = tuple(sorted({date for date, _ in lines}))
-        return [
-            rent(
-                self.job, "lifting", chosen, Use(crew, dates, 1), (why, rejected, chosen.fuel_rate)
-            )
-        ]
+        fuel_l_h = chosen.fuel_rate * self.job.facts.lift_working_share
+        return [rent(self.job, "lifting", chosen, Use(crew, dates, 1), (why, rejected, fuel_l_h))]
 
 
 def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:

@@ -117,17 +117,24 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
 
 
 def pressures_near_limit(found: Estimate, places: Places) -> Iterator[Problem]:
-    """Warn where the gauge comes close to the machine's limit."""
-    limits = {m.class_id: m.max_gauge for m in found.job.machines}
+    """Warn where the gauge comes close to the machine's limit, once for each class."""
     system = found.job.facts.unit_system
-    for run in found.runs:
-        limit, gauge = limits[run.machine.class_id], run.machine.gauge_mpa
-        if limit is not None and gauge is not None and gauge[2] > NEAR_LIMIT * limit:
+    for machine in found.job.machines:
+        limit = machine.max_gauge
+        near = {
+            run.run_id: run.machine.gauge_mpa[2]
+            for run in found.runs
+            if run.machine.class_id == machine.class_id
+            and run.machine.gauge_mpa is not None
+            and limit is not None
+            and run.machine.gauge_mpa[2] > NEAR_LIMIT * limit
+        }
+        if near and limit is not None:
             yield Problem(
-                places.where("schedule", run.run_id, "dr"),
-                f"run {run.run_id}: gauge {show(gauge[2], 'pressure', system)} is close to the "
-                f"limit {show(limit, 'pressure', system)} of class {run.machine.class_id}; "
-                "check the machine's own chart",
+                places.where("machines", machine.class_id, "max_gauge"),
+                f"gauge up to {show(max(near.values()), 'pressure', system)} is close to the "
+                f"limit {show(limit, 'pressure', system)} of class {machine.class_id}; check the "
+                f"machine's own chart: {name_runs(list(near))}",
             )
 
 

@@ -67,6 +67,7 @@ def facts(**changes: Any) -> JobFacts:
         "weather_paid_hours": 2.0,
         "haul_days": 1,
         "lift_reserve": 0.25,
+        "lift_working_share": 0.4,
         "generator_margin": 0.25,
         "motor_start_multiple": 3.0,
         "site_load": 1.5,

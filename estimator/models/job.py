@@ -54,6 +54,7 @@ class JobFacts(Model):
     weather_paid_hours: float
     haul_days: int
     lift_reserve: float
+    lift_working_share: float
     generator_margin: float
     motor_start_multiple: float
     site_load: float

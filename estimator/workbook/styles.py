@@ -75,7 +75,6 @@ _HEADER = StyleDef(
 _NOTE = StyleDef(italic=True, font_color=QUIET)
 _DATE = "ddd d mmm yyyy"
 _INT, _NUM1, _NUM2, _NUM3 = "#,##0", "#,##0.0", "#,##0.00", "#,##0.000"
-_SMALL = "#,##0.0??"
 
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
@@ -95,7 +94,6 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "num2": replace(_BODY, number_format=_NUM2),
         "num3": replace(_BODY, number_format=_NUM3),
         "rate": replace(_BODY, number_format="#,##0.00??"),
-        "length_small": replace(_BODY, number_format=_SMALL),
         "money": replace(_BODY, number_format=_NUM2),
         "money0": replace(_BODY, number_format=_INT),
         "pct": replace(_BODY, number_format="0.0%"),

@@ -150,7 +150,7 @@ class SheetBuilder:
             if isinstance(value, int | float) and not isinstance(value, bool):
                 value = column.shown(value, self.context.system)
             formula = (formulas or {}).get(column.key)
-            cells.append(Cell(value, column.style, formula))
+            cells.append(Cell(value, column.style_in(self.context.system), formula))
         return tuple(cells)
 
     def put_totals(

@@ -1,6 +1,7 @@
 """The data dictionary of the result sheets."""
 
 import csv
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -9,7 +10,7 @@ from estimator.display import UNIT_LABELS, UnitSystem, convert
 
 PLAIN_UNITS = {"minutes": "min", "seconds": "s", "hours": "h", "percent": "%", "count": "-"}
 
-Value = object
+SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,10 @@ class ResultColumn:
         if self.kind == "money":
             return currency
         return PLAIN_UNITS.get(self.kind, "")
+
+    def style_in(self, system: UnitSystem) -> str:
+        """Return the cell style: diameters and walls have more decimals in inches."""
+        return SMALL_LENGTH_STYLES[system] if self.style == "small_length" else self.style
 
     def shown(self, value: float | None, system: UnitSystem) -> float | None:
         """Return an SI value in the unit of the column."""
