@@ -3,6 +3,7 @@
 import dataclasses
 
 from estimator import files
+from estimator.errors import WorkbookError
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
 from estimator.planning import Progress
@@ -19,7 +20,11 @@ def read_workbook(path: str) -> Workbook:
     InputError
         With every problem of its inputs, each with its cell.
     """
-    return parse_workbook(files.read_bytes(path))
+    data = files.read_bytes(path)
+    try:
+        return parse_workbook(data)
+    except WorkbookError as error:
+        raise WorkbookError(f"{path}: {error}") from error
 
 
 def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> Estimate:
@@ -41,6 +46,8 @@ def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str
     output : str, optional
         Another path to write to; the source then stays as it is.
     """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, as {source}")
     data = with_results(workbook, found)
     if output and not files.is_same(source, output):
         files.save_atomically(output, data)

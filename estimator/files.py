@@ -28,6 +28,11 @@ def exists(path: str) -> bool:
     return Path(path).exists()
 
 
+def suffix(path: str) -> str:
+    """Return the ending of a file name in lower case, with its point."""
+    return Path(path).suffix.lower()
+
+
 def is_same(path: str, other: str) -> bool:
     """Return whether two paths lead to one file, which need not be there yet."""
     return Path(path).resolve() == Path(other).resolve()

@@ -174,6 +174,19 @@ def test_missing_file_is_one_plain_message(tmp_path, capsys):
     assert len(told.splitlines()) == 1
 
 
+def test_output_of_another_kind_is_refused(example, capsys):
+    assert main(["estimate", str(example), "-o", str(example.parent / "bid.csv")]) == 1
+    assert "must end in .xlsx" in capsys.readouterr().err
+    assert not (example.parent / "bid.csv").exists()
+
+
+def test_file_that_is_no_workbook_is_named(tmp_path, capsys):
+    path = tmp_path / "notes.xlsx"
+    path.write_text("hello")
+    assert main(["check", str(path)]) == 1
+    assert "notes.xlsx: The file is not" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("units", ["us", "si"])
 def test_new_makes_a_workbook_and_never_overwrites(units, tmp_path, capsys):
     path = tmp_path / "new.xlsx"

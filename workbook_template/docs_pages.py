@@ -89,6 +89,8 @@ def _allowed(field: Field) -> str:
         return ", ".join(field.allowed)
     if field.minimum is None or field.maximum is None:
         return ""
+    if field.kind == "percent":
+        return f"{100 * field.minimum:g} to {100 * field.maximum:g} %"
     if not field.quantity:
         return f"{field.minimum:g} to {field.maximum:g}"
     unit = field.unit_label("SI")
