@@ -105,7 +105,14 @@ def _printer_graft(data):
         'Target="../printerSettings/printerSettings1.bin"/></Relationships>'
     )
     cells = '<c r="B2" i="4"/><c r="B3"/><c r="A1" i="3"/>'
+    types = (
+        '<Override PartName="/xl/printerSettings/printerSettings1.bin" '
+        f'ContentType="{TYPES}.printerSettings"/></Types>'
+    )
     return {
+        "[Content_Types].xml": part(data, "[Content_Types].xml")
+        .replace("</Types>", types)
+        .encode(),
         links: part(data, links).replace("</Relationships>", added).encode(),
         "xl/printerSettings/printerSettings1.bin": b"printer data",
         "xl/calcChain.xml": CALC_CHAIN.replace('<c r="A1" i="3"/>', cells).encode(),
@@ -165,7 +172,9 @@ def png():
 
     header = struct.pack(">2I5B", 1, 1, 8, 2, 0, 0, 0)
     pixels = zlib.compress(b"\x00\xc0\x00\x00")
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", pixels) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", pixels) + chunk(b"IEND", b"")
+    )
 
 
 def tiny_vba_project():

@@ -24,6 +24,7 @@ from estimator.workbook.package_parts import (
     rels_name,
     set_content_type,
     tag,
+    whole_number,
     xml_bytes,
 )
 from estimator.workbook.package_styles import MINIMAL_STYLES, StyleSheet
@@ -139,7 +140,7 @@ def style_sheet(edit: PackageEdit) -> StyleSheet:
     link = edit.linked("styles")
     if link is not None:
         return StyleSheet(edit.tree(link.target))
-    part = edit.free(_beside(edit, "styles{}.xml"))
+    part = _beside(edit, "styles.xml")
     edit.link("styles", part)
     return StyleSheet(edit.new_tree(part, MINIMAL_STYLES, "styles"))
 
@@ -150,7 +151,7 @@ def add_sheet(edit: PackageEdit, name: str) -> str:
     sheets = edit.workbook.find(tag("sheets"))
     if sheets is None:
         raise WorkbookError(f"The file is damaged: {edit.workbook_part} lists no sheets")
-    sheet_id = 1 + max((int(sheet.get("sheetId", "0")) for sheet in sheets), default=0)
+    sheet_id = 1 + max(whole_number(sheet, "sheetId", 0) for sheet in sheets)
     sheet = etree.SubElement(sheets, tag("sheet"))
     sheet.set("name", name)
     sheet.set("sheetId", str(sheet_id))

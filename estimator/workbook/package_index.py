@@ -16,6 +16,7 @@ from estimator.workbook.package_parts import (
     read_relationships,
     tag,
     unescape,
+    whole_number,
 )
 from estimator.workbook.package_zip import ZipMembers
 
@@ -93,7 +94,7 @@ def list_sheets(
             raise WorkbookError(f"The file is damaged: sheet {name!r} has no part")
         yield SheetEntry(
             name=name,
-            sheet_id=_count(element, "sheetId", 0),
+            sheet_id=whole_number(element, "sheetId", 0),
             rel_id=link.rel_id,
             part=link.target,
             state=element.get("state", "visible"),
@@ -112,14 +113,7 @@ def list_tables(members: ZipMembers, sheet: SheetEntry) -> Iterator[TableEntry]:
             name=root.get("displayName", ""),
             sheet=sheet.name,
             ref=root.get("ref", ""),
-            header_row_count=_count(root, "headerRowCount", 1),
-            totals_row_count=_count(root, "totalsRowCount", 0),
+            header_row_count=whole_number(root, "headerRowCount", 1),
+            totals_row_count=whole_number(root, "totalsRowCount", 0),
             columns=tuple(unescape(column.get("name", "")) for column in columns),
         )
-
-
-def _count(element: etree._Element, name: str, default: int) -> int:
-    text = element.get(name, str(default))
-    if not (text.isascii() and text.isdigit()):
-        raise WorkbookError(f"The file is damaged: {name} must be a whole number, got {text!r}")
-    return int(text)

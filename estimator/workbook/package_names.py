@@ -7,7 +7,7 @@ from lxml import etree
 
 from estimator.workbook.cell_text import area_of
 from estimator.workbook.package_edit import WORKBOOK_ORDER, PackageEdit
-from estimator.workbook.package_parts import insert_in_order, tag
+from estimator.workbook.package_parts import insert_in_order, tag, whole_number
 from estimator.workbook.sheet_spec import SheetSpec
 from estimator.workbook.source import column_letters
 
@@ -117,9 +117,9 @@ class _Names:
             element.set("name", name)
             if sheet is not None:
                 element.set("localSheetId", sheet)
-            if hidden:
-                element.set("hidden", "1")
             self._insert(element)
+        if hidden:
+            element.set("hidden", "1")
         element.text = reference
 
     def _find(self, name: str, sheet: str | None) -> etree._Element | None:
@@ -137,6 +137,6 @@ class _Names:
         self._names.append(element)
 
 
-def _order(element: etree._Element) -> tuple[str, int]:
+def _order(element: etree._Element) -> tuple[str, bool, int]:
     name = element.get("name", "").removeprefix("_xlnm.").casefold()
-    return name, int(element.get("localSheetId", "-1"))
+    return name, "localSheetId" in element.attrib, whole_number(element, "localSheetId", 0)

@@ -68,6 +68,20 @@ def insert_in_order(parent: etree._Element, child: etree._Element, order: Sequen
     parent.append(child)
 
 
+def whole_number(element: etree._Element, name: str, default: int) -> int:
+    """Return an attribute that counts or numbers something.
+
+    Raises
+    ------
+    WorkbookError
+        If it is no whole number.
+    """
+    text = element.get(name, str(default))
+    if not (text.isascii() and text.isdigit()):
+        raise WorkbookError(f"The file is damaged: {name} must be a whole number, got {text!r}")
+    return int(text)
+
+
 def unescape(text: str) -> str:
     r"""Return a text of the file format with its ``_xHHHH_`` escapes resolved.
 

@@ -5,7 +5,7 @@ from copy import deepcopy
 
 from lxml import etree
 
-from estimator.workbook.package_parts import SHEET_NS, insert_in_order, parse_xml, tag
+from estimator.workbook.package_parts import SHEET_NS, insert_in_order, parse_xml, tag, whole_number
 from estimator.workbook.styles import BORDERS, STYLES, StyleDef, StyleIds
 
 MINIMAL_STYLES = (
@@ -65,7 +65,8 @@ class StyleSheet:
         self._normals = _Shelf(root, "cellStyleXfs")
         self._formats = _Shelf(root, "cellXfs")
         self._normal_id = self._find_normal()
-        self._normal_font = int(self._normals.items[self._normal_id].get("fontId", "0"))
+        font = whole_number(self._normals.items[self._normal_id], "fontId", 0)
+        self._normal_font = font if font < len(self._fonts.items) else 0
 
     def ids(self) -> StyleIds:
         """Return the ids of all styles, each added when it is first used."""
@@ -78,7 +79,7 @@ class StyleSheet:
     def _find_normal(self) -> int:
         for style in self._root.iter(tag("cellStyle")):
             if style.get("builtinId") == "0":
-                index = int(style.get("xfId", "0"))
+                index = whole_number(style, "xfId", 0)
                 return index if index < len(self._normals.items) else 0
         return 0
 
@@ -121,7 +122,7 @@ class StyleSheet:
             return _BUILT_IN_FORMATS[code]
         used = [_FIRST_OWN_FORMAT - 1]
         for item in self._root.iter(tag("numFmt")):
-            number = int(item.get("numFmtId", "0"))
+            number = whole_number(item, "numFmtId", 0)
             if item.get("formatCode", "").replace("\\ ", " ") == code:
                 return number
             used.append(number)

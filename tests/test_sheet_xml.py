@@ -1,0 +1,281 @@
+"""The sheet renderer against lxml, openpyxl and LibreOffice."""
+
+import datetime as dt
+import io
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from lxml import etree
+
+from estimator.workbook.cell_text import escape, serial_date
+from estimator.workbook.chart_xml import ChartWriter
+from estimator.workbook.package import Package
+from estimator.workbook.package_parts import tag, unescape
+from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
+from estimator.workbook.sheet_xml import render
+from estimator.workbook.styles import STYLES, StyleIds
+from tests import office
+
+ELEMENT_ORDER = [
+    "sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "autoFilter",
+    "mergeCells", "conditionalFormatting", "hyperlinks", "pageMargins", "pageSetup",
+    "headerFooter", "ignoredErrors", "drawing",
+]  # fmt: skip
+"""Order of these elements by the sequence of CT_Worksheet, ECMA-376 part 1, 18.3.1.99."""
+
+NASTY = (
+    "=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "'quoted", '=cmd|"/c calc"!A1', "=HYPERLINK(1)",
+    "  two spaces  ", "line\nbreak", "carriage\rreturn", "bell\x07", "nul\x00", "_x0041_",
+    "_x0041_x0042_", "a_x005F_", "<b>&amp;</b>", 'say "hi"', "\u00d8 \u20ac \u4e2d", "\U0001f600",
+    "1234", "TRUE", "2027-03-01", "#N/A",
+)  # fmt: skip
+
+IDS = dict.fromkeys(STYLES, 0)
+
+
+def sheet(*rows, **options):
+    return SheetSpec("Sheet1", tuple(Row(tuple(cells)) for cells in rows), **options)
+
+
+def xml(spec, **options):
+    ids = StyleIds(cells=IDS, quoted=dict.fromkeys(STYLES, 7), rules=IDS)
+    return etree.fromstring(render(spec, ids, **options))
+
+
+def workbook(*specs):
+    out = io.BytesIO()
+    openpyxl.Workbook().save(out)
+    return Package.open(out.getvalue()).put_sheets(specs)
+
+
+def recalculated(tmp_path, *specs):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(workbook(*specs))
+    return office.recalculate(path)
+
+
+def test_elements_stand_in_the_order_of_the_standard():
+    chart = ChartSpec("line", "t", "x", "y", "'Sheet'!A1:A2", (("s", "'Sheet'!A1:A2", "000000"),),
+                      ("C1", "F9"))  # fmt: skip
+    spec = sheet(
+        [Cell("a", "header"), Cell("b")], [Cell(1), Cell(2)],
+        widths=(9, 9), freeze=(1, 1), autofilter="A1:B2", merges=("A3:B3",), charts=(chart,),
+        conditional=(ConditionalRule("A2:A2", "data bar", "", "bar"),), links=(("A1", "'S'!A1"),),
+    )  # fmt: skip
+    root = xml(spec, drawing_id="rId1", code_name="Sheet4")
+    assert [etree.QName(child).localname for child in root] == ELEMENT_ORDER
+    assert root.find(tag("sheetPr")).get("codeName") == "Sheet4"
+
+
+def test_user_text_is_data_in_libreoffice_whatever_it_starts_with(tmp_path):
+    shown = recalculated(tmp_path, sheet(*([Cell(text)] for text in NASTY)))
+    assert [shown["Sheet1"].get(f"A{row}") for row in range(1, len(NASTY) + 1)] == [*NASTY]
+
+
+def test_user_text_holds_no_formula_for_openpyxl():
+    data = workbook(sheet(*([Cell(text)] for text in NASTY)))
+    cells = [row[0] for row in openpyxl.load_workbook(io.BytesIO(data))["Sheet1"].iter_rows()]
+    assert len(cells) == len(NASTY)
+    root = etree.fromstring(Package.open(data).part("xl/worksheets/sheet2.xml"))
+    assert root.find(f".//{tag('f')}") is None
+    assert {c.get("t") for c in root.iter(tag("c"))} == {"inlineStr"}
+
+
+@pytest.mark.parametrize("text", ["=1", "+1", "-1", "@a", "\ta", "\ra"])
+def test_text_that_begins_like_a_formula_is_marked_as_text(text):
+    assert xml(sheet([Cell(text)])).find(f".//{tag('c')}").get("s") == "7"
+    assert xml(sheet([Cell(f"a{text}")])).find(f".//{tag('c')}").get("s") == "0"
+
+
+@given(st.text())
+def test_any_text_comes_back_from_the_xml(text):
+    root = etree.fromstring(f"<t>{escape(text)}</t>")
+    assert unescape(root.text or "") == text
+
+
+@given(st.one_of(st.floats(allow_nan=False, allow_infinity=False), st.integers(-(2**53), 2**53)))
+def test_any_number_comes_back_exactly(number):
+    value = xml(sheet([Cell(number, "num1")])).find(f".//{tag('v')}").text
+    assert float(value) == number
+
+
+@given(st.dates(dt.date(1900, 3, 1), dt.date(9999, 12, 31)))
+def test_any_date_is_the_day_that_openpyxl_makes_of_its_number(day):
+    from openpyxl.utils.datetime import MAC_EPOCH, from_excel
+
+    assert from_excel(serial_date(day, dates_1904=False)).date() == day
+    if day >= dt.date(1904, 1, 2):
+        found = from_excel(serial_date(day, dates_1904=True), epoch=MAC_EPOCH)
+        assert found.date() == day
+
+
+def test_time_of_day_is_a_fraction_of_a_day():
+    assert serial_date(dt.datetime(2027, 3, 1, 18, 0), dates_1904=False) % 1 == 0.75
+
+
+@pytest.mark.parametrize("dates_1904", [False, True])
+def test_a_date_that_the_system_cannot_hold_is_refused(dates_1904):
+    with pytest.raises(ValueError, match=r"date must be 190[04]-0[13]-01 or later, got 1899-12-31"):
+        serial_date(dt.date(1899, 12, 31), dates_1904=dates_1904)
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf"), float("-inf")])
+@pytest.mark.parametrize("formula", [None, "1/0"])
+def test_a_number_that_is_none_is_refused(number, formula):
+    with pytest.raises(ValueError, match=r"number in B1 must be finite, got -?(nan|inf)"):
+        xml(sheet([None, Cell(number, "num1", formula)]))
+
+
+@pytest.mark.parametrize(
+    ("cell", "message"),
+    [
+        (Cell("a" * 32768), "A1 must have 32767 letters or less"),
+        (Cell(1, "int", "1+" * 4096 + "1"), "A1 must have 8192 letters or less"),
+        (Cell(1, "int", "=1"), "formula in A1 must be without '='"),
+        (Cell(1, "int", ""), "formula in A1 must be without '='"),
+    ],
+)
+def test_what_no_cell_can_hold_is_refused(cell, message):
+    with pytest.raises(ValueError, match=message):
+        xml(sheet([cell]))
+
+
+@pytest.mark.parametrize("merges", [("A1:A1",), ("A1:B2", "B2:C3"), ("B2",)])
+def test_merged_ranges_that_would_damage_the_file_are_refused(merges):
+    with pytest.raises(ValueError, match="must hold two cells or more, in no other one"):
+        xml(sheet([Cell(1)], merges=merges))
+
+
+def test_formula_results_of_every_kind_are_what_libreoffice_calculates(tmp_path):
+    formulas = [
+        Cell(3.5, "num1", "1.5+2"),
+        Cell('a "b" & c', "text", '"a ""b"" & "&"c"'),
+        Cell(True, "text", "1<2"),
+        Cell(dt.date(2027, 3, 1), "date", "DATE(2027,3,1)"),
+        Cell(0, "int", "IF(1>2,1,0)"),
+        Cell("", "text", '""'),
+    ]
+    spec = sheet(formulas, [Cell(cell.value, cell.style) for cell in formulas])
+    shown = recalculated(tmp_path, spec)["Sheet1"]
+    for column in "ABCDEF":
+        assert shown.get(f"{column}1") == shown.get(f"{column}2")
+    assert (shown["A1"], shown["B1"], shown["C1"]) == (3.5, 'a "b" & c', 1)
+    cached = openpyxl.load_workbook(io.BytesIO(workbook(spec)), data_only=True)["Sheet1"]
+    assert [cell.value for cell in cached[1]][:4] == [
+        3.5, 'a "b" & c', True, dt.datetime(2027, 3, 1),
+    ]  # fmt: skip
+
+
+def test_layout_is_what_openpyxl_reads():
+    spec = SheetSpec(
+        "Lay out",
+        (Row((Cell("a"), None, Cell("c")), height=30), Row(()), Row((Cell("d"),))),
+        widths=(12.5, 3),
+        freeze=(1, 0),
+        header_row=1,
+        landscape=False,
+        paper="a4",
+        fit_height=1,
+        tab_color="C0504D",
+        merges=("$A$3:$C$3",),
+        links=(("A1", "'Lay out'!A3"),),
+    )
+    found = openpyxl.load_workbook(io.BytesIO(workbook(spec)))["Lay out"]
+    assert [cell.value for cell in found[1]] == ["a", None, "c"]
+    assert found.row_dimensions[1].height == 30
+    assert found.column_dimensions["A"].width == pytest.approx(12.5 + 5 / 7, abs=0.01)
+    assert found.freeze_panes == "A2"
+    assert found.sheet_properties.tabColor.rgb == "FFC0504D"
+    assert found.page_setup.orientation == "portrait"
+    assert (found.page_setup.paperSize, found.page_setup.fitToHeight) == (9, 1)
+    assert found.sheet_properties.pageSetUpPr.fitToPage
+    assert [str(area) for area in found.merged_cells.ranges] == ["A3:C3"]
+    assert found["A1"].hyperlink.location == "'Lay out'!A3"
+    assert "Page &P of &N" in found.oddFooter.right.text or "&P" in found.oddFooter.right.text
+
+
+def test_conditional_looks_are_what_openpyxl_reads():
+    rules = (
+        ConditionalRule("A1:A9", "text equals", 'say "OK"', "ok"),
+        ConditionalRule("B1:B9", "formula", '$B1<>"OK"', "warn"),
+        ConditionalRule("C1:C9", "data bar", "", "bar"),
+    )
+    data = workbook(sheet([Cell("a")], conditional=rules))
+    found = openpyxl.load_workbook(io.BytesIO(data))["Sheet1"].conditional_formatting
+    (equal,), (formula,), (bar,) = (area.rules for area in found)
+    assert (equal.operator, equal.formula) == ("equal", ['"say ""OK"""'])
+    assert equal.dxf.fill.bgColor.rgb == f"FF{STYLES['ok'].fill}"
+    assert (formula.type, formula.formula) == ("expression", ['$B1<>"OK"'])
+    assert formula.dxf.font.color.rgb == f"FF{STYLES['warn'].font_color}"
+    assert bar.dataBar.color.rgb == f"FF{STYLES['bar'].fill}"
+
+
+def test_every_style_is_what_openpyxl_reads():
+    data = workbook(sheet(*([Cell(1, key)] for key in STYLES)))
+    cells = openpyxl.load_workbook(io.BytesIO(data))["Sheet1"]["A"]
+    for (key, style), cell in zip(STYLES.items(), cells, strict=True):
+        assert cell.number_format == style.number_format, key
+        assert (cell.font.bold, cell.font.italic) == (style.bold, style.italic), key
+        assert bool(cell.alignment.wrap_text) == style.wrap, key
+        assert (cell.alignment.horizontal or "") == style.align, key
+        if style.fill:
+            assert cell.fill.fgColor.rgb == f"FF{style.fill}", key
+        if style.font_color:
+            assert cell.font.color.rgb == f"FF{style.font_color}", key
+        if style.font_size:
+            assert cell.font.size == style.font_size, key
+        assert (cell.border.bottom.style == "double") == (style.border == "total"), key
+
+
+def chart_root(chart, *specs):
+    return etree.fromstring(ChartWriter(specs).render(chart))
+
+
+@pytest.mark.parametrize("kind", ["line", "bar", "column"])
+def test_every_kind_of_chart_is_read_by_openpyxl(kind):
+    chart = ChartSpec(kind, "Title & co", "Size", "Price", "'Sheet1'!$A$1:$A$3",
+                      (("One", "'Sheet1'!$B$1:$B$3", "1F5C66"),
+                       ("Two", "'Sheet1'!$B$1:$B$3", "C0504D")),
+                      ("D1", "K15"))  # fmt: skip
+    rows = [[Cell(name), Cell(n, "int")] for n, name in enumerate(("a", "b", "<c>"))]
+    data = workbook(SheetSpec("Result", (Row((Cell(1),)),)), sheet(*rows, charts=(chart,)))
+    (found,) = openpyxl.load_workbook(io.BytesIO(data))["Sheet1"]._charts
+    assert found.tagname == {"line": "lineChart"}.get(kind, "barChart")
+    assert found.title.tx.rich.p[0].r[0].t == "Title & co"
+    assert found.x_axis.title.tx.rich.p[0].r[0].t == "Size"
+    assert found.y_axis.title.tx.rich.p[0].r[0].t == "Price"
+    assert found.legend is not None
+    assert [s.tx.v for s in found.series] == ["One", "Two"]
+    assert [p.v for p in found.series[0].val.numRef.numCache.pt] == [0, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("last", "number", "unit"),
+    [(3, "1", "days"), (80, "7", "days"), (160, "14", "days"), (400, "2", "months")],
+)
+def test_date_axis_shows_no_more_than_about_a_dozen_dates(last, number, unit):
+    day = dt.date(2027, 3, 1)
+    spec = sheet(*([Cell(day + dt.timedelta(n), "date"), Cell(n)] for n in range(last + 1)))
+    chart = ChartSpec("line", "", "", "", f"Sheet1!A1:A{last + 1}",
+                      (("s", f"Sheet1!B1:B{last + 1}", "000000"),), ("D1", "K9"))  # fmt: skip
+    root = chart_root(chart, spec)
+    axis = root.find(".//{*}dateAx")
+    assert axis.find("{*}majorUnit").get("val") == number
+    assert axis.find("{*}majorTimeUnit").get("val") == unit
+    assert root.find(".//{*}autoTitleDeleted").get("val") == "1"
+
+
+def test_chart_over_another_sheet_is_left_to_the_program_to_fill():
+    chart = ChartSpec("bar", "t", "", "", "Other!A1:A2", (("s", "Other!B1:B2", "000000"),),
+                      ("D1", "K9"))  # fmt: skip
+    root = chart_root(chart, sheet([Cell(1)]))
+    assert [f.text for f in root.iter("{*}f")] == ["Other!A1:A2", "Other!B1:B2"]
+    assert list(root.iter("{*}numCache", "{*}strCache")) == []
+
+
+def test_chart_range_without_a_sheet_is_refused():
+    chart = ChartSpec("bar", "t", "", "", "A1:A2", (), ("D1", "K9"))
+    with pytest.raises(ValueError, match="range must be like 'Plan'!"):
+        chart_root(chart)
