@@ -91,14 +91,25 @@ def save_with_backup(path: str, data: bytes) -> str:
     Raises
     ------
     WorkbookError
-        As ``save_atomically``; the file is then as it was.
+        As ``save_atomically``, or if a spreadsheet program has the file open, which would
+        later save over the result; the file is then as it was.
     """
     name = Path(path)
+    lock = next((mark for mark in _lock_marks(name.resolve()) if mark.exists()), None)
+    if lock is not None:
+        raise WorkbookError(
+            f"{path} is open in another program: {CLOSE_IT} (or delete {lock.name} if it is not)"
+        )
     backup = str(name.with_name(f"{name.stem}.bak{name.suffix}"))
     previous = read_bytes(path)
     save_atomically(backup, previous)
     save_atomically(path, data)
     return backup
+
+
+def _lock_marks(path: Path) -> tuple[Path, ...]:
+    """Return the files by which spreadsheet programs mark a workbook that they have open."""
+    return tuple(path.with_name(name) for name in (f"~${path.name}", f".~lock.{path.name}#"))
 
 
 def _replace(target: Path, data: bytes) -> None:

@@ -189,3 +189,15 @@ def test_is_same_sees_through_links_and_other_spellings(job):
     assert not files.is_same(str(job), str(job.with_name("new.xlsx")))
     assert files.exists(str(job))
     assert not files.exists(str(job.with_name("new.xlsx")))
+
+
+# Excel marks an open job.xlsx with ~$job.xlsx, LibreOffice with .~lock.job.xlsx#.
+@pytest.mark.parametrize("mark", ["~$job.xlsx", ".~lock.job.xlsx#"])
+def test_save_with_backup_refuses_a_workbook_that_is_open(tmp_path, mark):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(b"old")
+    (tmp_path / mark).write_bytes(b"")
+    with pytest.raises(WorkbookError, match=r"is open in another program: close it"):
+        files.save_with_backup(str(path), b"new")
+    assert path.read_bytes() == b"old"
+    assert not (tmp_path / "job.bak.xlsx").exists()
