@@ -93,7 +93,7 @@ def test_priced_pipe_is_charged_by_whole_sticks_with_waste():
     assert lines["pipe.R1"].amount == Decimal("3182.40")
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(20, 3000), st.integers(1, 1500), st.sampled_from([0.0, 0.02]))
 def test_cost_never_falls_when_the_run_grows(length, more, rework):
     short = estimate(job(run(length=(float(length),)), rework_share=rework))

@@ -28,7 +28,7 @@ some_runs = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(some_runs, st.integers(1, 3), st.integers(1, 2),
        st.sampled_from(["none", "job start", "each size", "each day"]))  # fmt: skip
 def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
