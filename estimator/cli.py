@@ -131,12 +131,10 @@ def run_estimate(options: argparse.Namespace) -> int:
 def run_check(options: argparse.Namespace) -> int:
     """Check the inputs of a workbook; nothing is written."""
     from estimator import api
-    from estimator.models.places import Places
-    from estimator.sizing import size_runs
+    from estimator.sizing import Sizer
 
     workbook = api.read_workbook(options.file)
-    places: Places = workbook.places
-    size_runs(workbook.job, places)
+    Sizer(workbook.job, workbook.places).size_all()
     tell_problems(workbook.warnings)
     runs, warnings = len(workbook.job.runs), len(workbook.warnings)
     sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")

@@ -97,11 +97,13 @@ def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
     return max(0, math.floor(round(left / plain.period_min, 9)))
 
 
-def time_run(job: Job, run: Run, od_mm: float, fusion: FusionParameters) -> RunCycle:
+def time_run(
+    job: Job, run: Run, od_mm: float, fusion: FusionParameters, ambient_c: float
+) -> RunCycle:
     """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
     facts = job.facts
     band = size_band(od_mm, job.size_bands)
-    factor = run.access_factor * cold_factor(facts.ambient, job.cold_factors) / facts.efficiency
+    factor = run.access_factor * cold_factor(ambient_c, job.cold_factors) / facts.efficiency
     soak_min, cool_min = fusion.soak_s / 60, fusion.cool_s / 60
 
     def timed(handling: float) -> JointTime:

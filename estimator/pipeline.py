@@ -37,8 +37,10 @@ def estimate(
     InputError
         With one problem for every run that cannot be estimated, and why.
     """
-    sized = sizing.size_runs(job, places)
-    plan = planning.lay_out(job, sized, progress)
+    sizer = sizing.Sizer(job, places)
+    counted = sizer.size_all()
+    plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
+    sized = sizer.begin(counted, plan)
     equipment = fleet.equip(job, sized, plan)
     lines = cost.cost_lines(job, sized, plan, equipment)
     bid = cost.make_bid(job, lines)
@@ -52,5 +54,6 @@ def estimate(
         bid=bid,
         sizes=cost.size_schedule(job, sized, crew_hours, bid),
         crew_hours=crew_hours,
+        method_notes=sizer.notes(plan),
     )
     return review.with_warnings(found, places)

@@ -7,21 +7,25 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from estimator.models.job import BANDS, Band, Job, JobFacts, Run
-from estimator.models.plan import CrewDay, Plan, PlanLine, SizedRun
+from estimator.models.plan import CrewDay, Plan, PlanLine, RunCycle, SizedRun
 from estimator.working_calendar import WorkingCalendar
 
 Progress = Callable[[int, int], None]
+CycleOn = Callable[[str, dt.date], RunCycle]
 ONE_DAY = dt.timedelta(days=1)
 TINY = 1e-9
 
 
 @dataclass
 class Batch:
-    """Equal pieces of work on one run, each of which fits inside one shift."""
+    """Equal pieces of work on one run, each of which fits inside one shift.
+
+    ``minutes`` gives the time of one piece from the times of the day on which it is made.
+    """
 
     field: str
     count: int
-    minutes: float
+    minutes: Callable[[RunCycle], float]
 
 
 @dataclass
@@ -61,9 +65,13 @@ class Planner:
     """
 
     def __init__(
-        self, job: Job, sized: Sequence[SizedRun], progress: Progress | None = None
+        self,
+        job: Job,
+        sized: Sequence[SizedRun],
+        cycle_on: CycleOn,
+        progress: Progress | None = None,
     ) -> None:
-        self.job, self.facts = job, job.facts
+        self.job, self.facts, self.cycle_on = job, job.facts, cycle_on
         self.calendar = WorkingCalendar.of(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
@@ -130,45 +138,47 @@ class Planner:
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
 
     def _batches(self, crew: CrewState, run: SizedRun) -> Iterator[Batch]:
-        count, cycle = run.count, run.cycle
+        count = run.count
         if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
             crew.tested = True
-            yield Batch("test_joints", 1, self._test_minutes(run))
-        yield Batch("joints", count.plain_joints, cycle.plain.period_min)
-        yield Batch("joints", count.fitting_joints, cycle.fitting.period_min)
-        yield Batch("remade_joints", count.remade_joints, cycle.plain.period_min)
-        yield Batch("tie_in_joints", count.tie_in_joints, cycle.tie_in.period_min)
-        yield Batch("other_joints", count.saddles, cycle.saddle_min)
-        yield Batch("other_joints", count.ef_closures, cycle.ef_closure_min)
-        yield Batch("other_joints", count.bolt_ups, cycle.bolt_up_min)
+            yield Batch("test_joints", 1, self._test_minutes)
+        yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain.period_min)
+        yield Batch("joints", count.fitting_joints, lambda cycle: cycle.fitting.period_min)
+        yield Batch("remade_joints", count.remade_joints, lambda cycle: cycle.plain.period_min)
+        yield Batch("tie_in_joints", count.tie_in_joints, lambda cycle: cycle.tie_in.period_min)
+        yield Batch("other_joints", count.saddles, lambda cycle: cycle.saddle_min)
+        yield Batch("other_joints", count.ef_closures, lambda cycle: cycle.ef_closure_min)
+        yield Batch("other_joints", count.bolt_ups, lambda cycle: cycle.bolt_up_min)
 
-    def _test_minutes(self, run: SizedRun) -> float:
-        return run.cycle.plain.cycle_min + self.facts.test_joint_extra_min
+    def _test_minutes(self, cycle: RunCycle) -> float:
+        return cycle.plain.cycle_min + self.facts.test_joint_extra_min
 
     def _work(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
         left = batch.count
         while left:
             if self.facts.test_joint_rule == "each day" and batch.field != "other_joints":
                 self._daily_test(crew, run)
+            minutes = batch.minutes(self.cycle_on(run.run_id, crew.date))
             fit = left
-            if batch.minutes > 0:
-                fit = min(left, math.floor(crew.minutes_left / batch.minutes + TINY))
+            if minutes > 0:
+                fit = min(left, math.floor(crew.minutes_left / minutes + TINY))
             if fit == 0:
                 self._next_day(crew)
                 continue
             tally = crew.tally(run)
             tally.counts[batch.field] += fit
-            tally.minutes += fit * batch.minutes
-            crew.minutes_left -= fit * batch.minutes
+            tally.minutes += fit * minutes
+            crew.minutes_left -= fit * minutes
             left -= fit
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         today = crew.days.get(crew.date, {})
         if any(tally.counts["test_joints"] for tally in today.values()):
             return
-        minutes = self._test_minutes(run)
+        minutes = self._test_minutes(self.cycle_on(run.run_id, crew.date))
         if crew.minutes_left < minutes:
             self._next_day(crew)
+            minutes = self._test_minutes(self.cycle_on(run.run_id, crew.date))
         tally = crew.tally(run)
         tally.counts["test_joints"] += 1
         tally.minutes += minutes
@@ -253,7 +263,12 @@ def set_up_moves(
     return moves
 
 
-def lay_out(job: Job, sized: Sequence[SizedRun], progress: Progress | None = None) -> Plan:
+def lay_out(
+    job: Job,
+    sized: Sequence[SizedRun],
+    cycle_on: CycleOn,
+    progress: Progress | None = None,
+) -> Plan:
     """Return the day-by-day plan of the job.
 
     Parameters
@@ -261,11 +276,13 @@ def lay_out(job: Job, sized: Sequence[SizedRun], progress: Progress | None = Non
     job : Job
         The job with its calendar, shift and crews.
     sized : sequence of SizedRun
-        The counted and timed runs, one for each run of the job.
+        The counted runs, one for each run of the job.
+    cycle_on : callable
+        Gives the times of a run's joints on a date, by the ambient of its month.
     progress : callable, optional
         Called with (runs done, runs in all).
     """
-    return Planner(job, sized, progress).plan()
+    return Planner(job, sized, cycle_on, progress).plan()
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:

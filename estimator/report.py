@@ -104,6 +104,7 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
         "tie_in_joints": run.count.tie_in_joints,
         "other_joints": run.count.other_joints,
         "remade_joints": run.count.remade_joints,
+        "ambient_c": run.timing.ambient_c,
         "cycle_min": run.cycle.plain.cycle_min,
         "period_min": run.cycle.plain.period_min,
         "joints_per_shift": run.cycle.joints_per_shift,

@@ -3,7 +3,7 @@
 import dataclasses
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from estimator.display import show
 from estimator.errors import Problem
@@ -34,7 +34,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
     return dataclasses.replace(found, warnings=(*found.warnings, *warnings))
 
 
-def name_runs(run_ids: list[str]) -> str:
+def name_runs(run_ids: Sequence[str]) -> str:
     """Return run names for a message, the first few and how many more.
 
     >>> name_runs(["R1", "R2"])
@@ -63,11 +63,7 @@ def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
 
 def method_notes(found: Estimate, places: Places) -> Iterator[Problem]:
     """Pass on what the fusion method says about the weather or the wall."""
-    runs_by_note: dict[str, list[str]] = defaultdict(list)
-    for run in found.runs:
-        for note in run.fusion.notes:
-            runs_by_note[note].append(run.run_id)
-    for note, run_ids in runs_by_note.items():
+    for note, run_ids in found.method_notes.items():
         yield Problem(places.where("job", "", "method"), f"{note} ({name_runs(run_ids)})")
 
 

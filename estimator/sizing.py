@@ -1,6 +1,7 @@
 """What is known of each run before any planning: measures, joints, times, machine."""
 
-from collections.abc import Iterator
+import datetime as dt
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from estimator import counting, cycle, machines
@@ -11,80 +12,125 @@ from estimator.geometry import pipe_geometry
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import JointCount, MachineChoice, RunCycle, SizedRun
+from estimator.models.plan import JointTiming, MachineChoice, Plan, RunCycle, SizedRun
+from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
 
 
-def size_runs(job: Job, places: Places) -> list[SizedRun]:
-    """Return every run with geometry, joint count, fusion parameters, times and machine.
+class Sizer:
+    """Takes each run through the stages that need no other run; names the cell of any fault.
 
-    Raises
-    ------
-    InputError
-        With one problem for every run that cannot be done; all runs are tried.
+    Times depend on the ambient of the month, so they are worked out for the dates that are
+    asked for, once for each run and temperature.
     """
-    counts = counting.count_job(job.runs, job.facts)
-    sized: list[SizedRun] = []
-    problems: list[Problem] = []
-    for run, count in zip(job.runs, counts, strict=True):
-        try:
-            sized.append(RunSizer(job, run, places).size(count))
-        except InputError as error:
-            problems += error.problems
-    if not any(count.has_work for count in counts):
-        problems.append(Problem(SHEET_OF_RUNS, "got runs without any joint, allowed one or more"))
-    if problems:
-        raise InputError(tuple(dict.fromkeys(problems)))
-    return sized
 
+    def __init__(self, job: Job, places: Places) -> None:
+        self.job, self.places = job, places
+        self.runs = {run.run_id: run for run in job.runs}
+        self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
+        self.ambient = {row.month: row.ambient for row in job.weather}
+        self._timings: dict[tuple[str, float], JointTiming] = {}
 
-class RunSizer:
-    """Takes one run through the stages that need no other run; names the cell of any fault."""
+    def size_all(self) -> list[SizedRun]:
+        """Return every run; raises InputError with one problem for each that cannot be done."""
+        sized: list[SizedRun] = []
+        problems: list[Problem] = []
+        for run_id in self.runs:
+            try:
+                sized.append(self.size(run_id))
+            except InputError as error:
+                problems += error.problems
+        if not any(count.has_work for count in self.counts.values()):
+            told = "got runs without any joint, allowed one or more"
+            problems.append(Problem(SHEET_OF_RUNS, told))
+        if problems:
+            raise InputError(tuple(dict.fromkeys(problems)))
+        return sized
 
-    def __init__(self, job: Job, run: Run, places: Places) -> None:
-        self.job, self.run, self.places = job, run, places
-
-    def size(self, count: JointCount) -> SizedRun:
-        """Return the run with everything known about it."""
-        job, run = self.job, self.run
-        with self._faults_at("size"):
-            geometry = pipe_geometry(run.od_system, run.size, run.dr, run.material)
-        with self._faults_at("dr"):
-            fusion = fusion_parameters(
-                job.facts.method, geometry.od_mm, geometry.wall_mm, job.facts.ambient
-            )
-        with self._faults_at("size"):
-            times = cycle.time_run(job, run, geometry.od_mm, fusion)
-        self._must_fit_a_shift(count, times)
+    def size(self, run_id: str) -> SizedRun:
+        """Return one run with everything known about it, timed at its first possible day."""
+        run = self.runs[run_id]
+        geometry = self.geometry(run)
+        timing = self.timing_on(run_id, run.earliest_start or self.job.facts.start)
         return SizedRun(
-            run_id=run.run_id,
+            run_id=run_id,
             geometry=geometry,
-            count=count,
-            fusion=fusion,
-            cycle=times,
-            machine=self._machine(geometry, fusion),
+            count=self.counts[run_id],
+            timing=timing,
+            machine=self._machine(run, geometry, timing.fusion),
             stick_mass_kg=geometry.weight_kg_m * run.stick_length,
         )
 
+    def geometry(self, run: Run) -> PipeGeometry:
+        """Return the measures of a run's pipe."""
+        with self._faults_at(run, "size"):
+            return pipe_geometry(run.od_system, run.size, run.dr, run.material)
+
+    def timing_on(self, run_id: str, date: dt.date) -> JointTiming:
+        """Return what a joint of a run takes on a date, by the ambient of its month."""
+        month = MONTH_NAMES[date.month - 1]
+        own = self.ambient.get(month)
+        ambient_c = self.job.facts.ambient if own is None else own
+        key = run_id, ambient_c
+        if key not in self._timings:
+            self._timings[key] = self._timing(self.runs[run_id], ambient_c, month)
+        return self._timings[key]
+
+    def cycle_on(self, run_id: str, date: dt.date) -> RunCycle:
+        """Return the times of a run's joints on a date."""
+        return self.timing_on(run_id, date).cycle
+
+    def begin(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
+        """Return the runs timed at the day on which the plan begins them."""
+        first_days: dict[str, dt.date] = {}
+        for line in plan.lines:
+            first_days.setdefault(line.run_id, line.date)
+        return [
+            run.model_copy(update={"timing": self.timing_on(run.run_id, first_days[run.run_id])})
+            if run.run_id in first_days
+            else run
+            for run in sized
+        ]
+
+    def notes(self, plan: Plan) -> dict[str, tuple[str, ...]]:
+        """Return what the fusion method says of the runs on their days: note and run ids."""
+        found: dict[str, dict[str, None]] = {}
+        for line in plan.lines:
+            for note in self.timing_on(line.run_id, line.date).fusion.notes:
+                found.setdefault(note, {})[line.run_id] = None
+        return {note: tuple(run_ids) for note, run_ids in found.items()}
+
+    def _timing(self, run: Run, ambient_c: float, month: str) -> JointTiming:
+        geometry = self.geometry(run)
+        with self._faults_at(run, "dr", month):
+            fusion = fusion_parameters(
+                self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c
+            )
+        with self._faults_at(run, "size", month):
+            times = cycle.time_run(self.job, run, geometry.od_mm, fusion, ambient_c)
+        self._must_fit_a_shift(run, times)
+        return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=times)
+
     @contextmanager
-    def _faults_at(self, key: str) -> Iterator[None]:
+    def _faults_at(self, run: Run, key: str, month: str = "") -> Iterator[None]:
         try:
             yield
         except OutsideStandardError as error:
             if not error.name.startswith("ambient"):
-                raise self._fault(key, str(error)) from error
-            where = self.places.where("job", "", "ambient")
-            raise InputError([Problem(where, str(error))]) from error
+                raise self._fault(run, key, str(error)) from error
+            own = self.ambient.get(month) is not None
+            place = ("weather", month, "ambient") if own else ("job", "", "ambient")
+            raise InputError([Problem(self.places.where(*place), str(error))]) from error
         except EstimatorError as error:
-            raise self._fault(key, str(error)) from error
+            raise self._fault(run, key, str(error)) from error
 
-    def _fault(self, key: str, message: str) -> InputError:
-        where = self.places.where("schedule", self.run.run_id, key)
-        return InputError([Problem(where, f"run {self.run.run_id}: {message}")])
+    def _fault(self, run: Run, key: str, message: str) -> InputError:
+        where = self.places.where("schedule", run.run_id, key)
+        return InputError([Problem(where, f"run {run.run_id}: {message}")])
 
-    def _must_fit_a_shift(self, count: JointCount, times: RunCycle) -> None:
-        facts = self.job.facts
+    def _must_fit_a_shift(self, run: Run, times: RunCycle) -> None:
+        facts, count = self.job.facts, self.counts[run.run_id]
         test = times.plain.cycle_min + facts.test_joint_extra_min
         longest = {
             "a joint": times.plain.cycle_min,
@@ -103,19 +149,15 @@ class RunSizer:
                     f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
                     "what is left of the shift on the Job sheet"
                 )
-                raise self._fault("size", message)
+                raise self._fault(run, "size", message)
 
-    def _machine(self, geometry: PipeGeometry, fusion: FusionParameters) -> MachineChoice:
-        choice = machines.choose_machine(
-            self.job.machines, self.run, geometry, fusion, self.job.facts
-        )
+    def _machine(self, run: Run, geometry: PipeGeometry, fusion: FusionParameters) -> MachineChoice:
+        facts = self.job.facts
+        choice = machines.choose_machine(self.job.machines, run, geometry, fusion, facts)
         if choice is not None:
             return choice
-        reasons = [
-            machines.obstacle(m, self.run, geometry, fusion, self.job.facts)
-            for m in self.job.machines
-        ]
+        reasons = [machines.obstacle(m, run, geometry, fusion, facts) for m in self.job.machines]
         told = "; ".join(
-            f"{why.class_id}: {describe(why, self.job.facts.unit_system)}" for why in reasons if why
+            f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
         )
-        raise self._fault("size", f"got no machine class that can make the joint ({told})")
+        raise self._fault(run, "size", f"got no machine class that can make the joint ({told})")

@@ -86,7 +86,7 @@ def test_joints_per_shift_near_the_published_laboratory_rates(size, published):
         test_joint_rule="none",
     )  # fmt: skip
     times = time_run(one.model_copy(update={"task_times": published_handling()}),
-                     one.runs[0], pipe.od_mm, fusion)  # fmt: skip
+                     one.runs[0], pipe.od_mm, fusion, 20.0)  # fmt: skip
     assert times.joints_per_shift == pytest.approx(published, rel=0.25)
 
 

@@ -5,17 +5,19 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from estimator.errors import InputError
 from estimator.models.places import Places
 from estimator.planning import crew_hours_by_run, lay_out
-from estimator.sizing import size_runs
+from estimator.sizing import Sizer
 from tests.jobs import job, machine, run
 
 NOWHERE = Places()
 
 
 def planned(job_):
-    sized = size_runs(job_, NOWHERE)
-    return sized, lay_out(job_, sized)
+    sizer = Sizer(job_, NOWHERE)
+    sized = sizer.size_all()
+    return sized, lay_out(job_, sized, sizer.cycle_on)
 
 
 counts = st.fixed_dictionaries(
@@ -112,3 +114,29 @@ def test_crew_of_a_run_is_kept():
 def test_overtime_is_what_is_beyond_straight_time():
     _, plan = planned(job(shift_hours=10.0, straight_hours=8.0))
     assert {(day.straight_hours, day.overtime_hours) for day in plan.crew_days} == {(8.0, 2.0)}
+
+
+def by_month(job_, **ambient):
+    weather = (w.model_copy(update={"ambient": ambient.get(w.month)}) for w in job_.weather)
+    return job_.model_copy(update={"weather": tuple(weather)})
+
+
+def test_ambient_of_the_month_sets_the_cooling_of_each_day():
+    """Under DVS 2207-1 a hotter month cools longer: fewer joints a day from 1 April on."""
+    start = dt.date(2027, 3, 22)
+    job_ = job(run(length=(2400.0,)), method="dvs2207", start=start, test_joint_rule="none")
+    sized, plan = planned(by_month(job_, Mar=10.0, Apr=30.0))
+    joints = {line.date: line.joints for line in plan.lines}
+    assert joints[dt.date(2027, 3, 31)] > joints[dt.date(2027, 4, 1)]
+    assert sized[0].timing.ambient_c == 10.0
+
+
+def test_ambient_of_a_month_that_is_not_reached_does_not_matter():
+    job_ = job(method="dvs2207")
+    _, plan = planned(by_month(job_, Aug=50.0))
+    assert plan.finish < dt.date(2027, 8, 1)
+
+
+def test_ambient_of_a_month_outside_the_method_is_told_there():
+    with pytest.raises(InputError, match=r"Mar: ambient temperature .* must be .*got 50"):
+        planned(by_month(job(method="dvs2207"), Mar=50.0))

@@ -1,5 +1,6 @@
 """The finished estimate: cost lines, the bid and everything they rest on."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
@@ -94,6 +95,8 @@ class Estimate:
     bid: Bid
     sizes: tuple[SizeLine, ...]
     crew_hours: dict[str, float]
+    method_notes: Mapping[str, tuple[str, ...]]
+    """What the fusion method says of the runs on their days: note and run ids."""
     warnings: tuple[Problem, ...] = field(default=())
 
     @property

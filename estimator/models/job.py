@@ -6,7 +6,10 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 """
 
 import datetime as dt
-from typing import Literal
+from collections import Counter
+from typing import Literal, Self
+
+from pydantic import model_validator
 
 from estimator.models.base import Model
 
@@ -214,6 +217,7 @@ class MonthWeather(Model):
     """Share of the working days of a month that weather takes."""
 
     month: str
+    ambient: float | None = None
     lost_share: float
     basis: str | None = None
 
@@ -260,3 +264,19 @@ class Job(Model):
     holidays: tuple[Holiday, ...]
     weather: tuple[MonthWeather, ...]
     rates: Rates
+
+    @model_validator(mode="after")
+    def _names_are_used_once(self) -> Self:
+        lists = {
+            "run": [run.run_id for run in self.runs],
+            "machine class": [machine.class_id for machine in self.machines],
+            "generator class": [generator.class_id for generator in self.generators],
+            "lifting class": [lifter.class_id for lifter in self.lifting],
+            "role": [role.role for role in self.crew],
+        }
+        for what, names in lists.items():
+            twice = [name for name, times in Counter(names).items() if times > 1]
+            if twice:
+                message = f"{what} names: got {', '.join(twice)} more than once, allowed once"
+                raise ValueError(message)
+        return self

@@ -101,16 +101,37 @@ class MachineChoice(Model):
     rejected: tuple[Rejection, ...]
 
 
+class JointTiming(Model):
+    """What a joint of one run takes at one ambient temperature."""
+
+    ambient_c: float
+    fusion: FusionParameters
+    cycle: RunCycle
+
+
 class SizedRun(Model):
-    """Everything known about one run before it is planned."""
+    """Everything known about one run before it is planned.
+
+    ``timing`` is that of the month in which the run begins; the plan itself takes the month of
+    each day.
+    """
 
     run_id: str
     geometry: PipeGeometry
     count: JointCount
-    fusion: FusionParameters
-    cycle: RunCycle
+    timing: JointTiming
     machine: MachineChoice
     stick_mass_kg: float
+
+    @property
+    def fusion(self) -> FusionParameters:
+        """Fusion parameters when the run begins."""
+        return self.timing.fusion
+
+    @property
+    def cycle(self) -> RunCycle:
+        """Times of the joints when the run begins."""
+        return self.timing.cycle
 
 
 class PlanLine(Model):

@@ -63,6 +63,7 @@ def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[st
         "od": geometry.od_mm,
         "wall": geometry.wall_mm,
         "length": run.length_m,
+        "ambient": sized.timing.ambient_c,
         "bead": fusion.bead_min_mm,
         "soak": fusion.soak_s / 60,
         "open_close": fusion.open_close_max_s,
