@@ -44,13 +44,25 @@ def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str
         Path of the file that was read. Without ``output`` it is updated in place, and its
         previous version kept beside it as ``NAME.bak.xlsx``.
     output : str, optional
-        Another path to write to; the source then stays as it is.
+        Another path to write to; the source then stays as it is. A file that is there already
+        is kept as a backup in the same way.
+
+    Returns
+    -------
+    str
+        The path written.
+
+    Raises
+    ------
+    WorkbookError
+        If the workbook cannot be edited safely or saved; every file is then as it was.
     """
     if output and files.suffix(output) != files.suffix(source):
         raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, as {source}")
     data = with_results(workbook, found)
-    if output and not files.is_same(source, output):
-        files.save_atomically(output, data)
-        return output
-    files.save_with_backup(source, data)
-    return source
+    path = output or source
+    if files.exists(path):
+        files.save_with_backup(path, data)
+    else:
+        files.save_atomically(path, data)
+    return path

@@ -1,10 +1,9 @@
 """Cost lines and the bid: every amount a quantity times a rate that the user gave."""
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.models.estimate import Bid, CostLine, Quantity, Section, SizeLine
+from estimator.models.estimate import Bid, CostLine, Quantity, Section
 from estimator.models.job import Job, MoneyRate, Role
 from estimator.models.plan import Fleet, Plan, RentalSpan, SizedRun
 from estimator.money import Expr, round_money, round_quantity
@@ -37,49 +36,42 @@ def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
 
     Burden is paid on straight pay for all hours; overtime hours cost wage x (multiple + burden).
     """
-    straight_lines: list[CostLine] = []
-    overtime_lines: list[CostLine] = []
-    for role, straight, overtime in role_hours(job, plan):
-        wage, burden, multiple = (
-            Expr.of("crew", role.role, key, value)
-            for key, value in (
-                ("wage", role.wage.amount),
-                ("burden", role.burden),
-                ("overtime_multiple", role.overtime_multiple),
-            )
-        )
-        for kind, hours, lines, rate, basis in (
-            ("straight", straight, straight_lines, wage * (Expr.one() + burden),
-             "paid hours x wage with burden"),
-            ("overtime", overtime, overtime_lines, wage * (multiple + burden),
-             "paid hours beyond straight time"),
-        ):  # fmt: skip
-            if hours:
-                anchor = f"plan.{kind}.{role.role}"
-                lines.append(
-                    CostLine(
-                        key=f"labour.{kind}.{role.role}",
-                        section=DIRECT,
-                        cost_type="Labour",
-                        item=f"{role.role}, {kind} time",
-                        basis=basis,
-                        quantity=Quantity(hours, ((1, anchor),)),
-                        unit="h",
-                        rate=rate,
-                    )
-                )
-    yield from straight_lines
-    yield from overtime_lines
-    labour = float(sum((line.amount for line in straight_lines), Decimal(0)))
+    hours = role_hours(job, plan)
+    straight = [
+        _labour_line(role, "straight", worked, Expr.one(), "paid hours x wage with burden")
+        for role, worked, _ in hours
+        if worked
+    ]
+    yield from straight
+    for role, _, worked in hours:
+        if worked:
+            multiple = Expr.of("crew", role.role, "overtime_multiple", role.overtime_multiple)
+            yield _labour_line(role, "overtime", worked, multiple, "hours beyond straight time")
+    labour = float(sum((line.amount for line in straight), Decimal(0)))
     yield CostLine(
         key="labour.small_tools",
         section=DIRECT,
         cost_type="Labour",
         item="Small tools",
         basis="share of straight-time labour",
-        quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight_lines)),
+        quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
         unit=job.facts.currency,
         rate=rate_input(job, "small_tools"),
+    )
+
+
+def _labour_line(role: Role, kind: str, hours: float, multiple: Expr, basis: str) -> CostLine:
+    wage = Expr.of("crew", role.role, "wage", role.wage.amount)
+    burden = Expr.of("crew", role.role, "burden", role.burden)
+    return CostLine(
+        key=f"labour.{kind}.{role.role}",
+        section=DIRECT,
+        cost_type="Labour",
+        item=f"{role.role}, {kind} time",
+        basis=basis,
+        quantity=Quantity(hours, ((1, f"plan.{kind}.{role.role}"),)),
+        unit="h",
+        rate=wage * (multiple + burden),
     )
 
 
@@ -213,14 +205,14 @@ def cost_lines(
     job: Job, sized: Sequence[SizedRun], plan: Plan, fleet: Fleet
 ) -> tuple[CostLine, ...]:
     """Return every cost line, direct before indirect, in the order of the Cost sheet."""
-    litres = sum(span.fuel_l for span in fleet.spans)
+    volume = sum(fuel_volume(job, span.fuel_l) for span in fleet.spans)
     fuel = CostLine(
         key="fuel",
         section=DIRECT,
         cost_type="Fuel",
         item="Diesel fuel",
-        basis="machines with own engine, generators at half load, lifting gear",
-        quantity=Quantity(fuel_volume(job, litres), ((1, "equipment.fuel"),)),
+        basis="own engines, generators at half load, lifting gear at work",
+        quantity=Quantity(round_quantity(volume, 1), ((1, "equipment.fuel"),)),
         unit=job.rates.fuel_price.per,
         rate=rate_input(job, "fuel_price"),
     )
@@ -268,31 +260,4 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
         price=price,
         tax=tax,
         total=price + tax,
-    )
-
-
-def size_schedule(
-    job: Job, sized: Sequence[SizedRun], crew_hours: Mapping[str, float], bid: Bid
-) -> tuple[SizeLine, ...]:
-    """Share the price out over sizes and walls by crew-hours, each share to the cent.
-
-    The shares may miss the price by some cents; the Bid sheet shows the difference on a line.
-    """
-    groups: dict[str, list[int]] = defaultdict(list)
-    for i, run in enumerate(job.runs):
-        groups[f"{run.od_system} {run.size} DR {run.dr:g}"].append(i)
-    hours = {
-        label: round_quantity(sum(crew_hours.get(job.runs[i].run_id, 0.0) for i in members), 2)
-        for label, members in groups.items()
-    }
-    total = sum(hours.values())
-    return tuple(
-        SizeLine(
-            label=label,
-            length_m=sum(job.runs[i].length_m for i in members),
-            butt_joints=sum(sized[i].count.butt_joints for i in members),
-            crew_hours=hours[label],
-            amount=round_money(float(bid.price) * hours[label] / total),
-        )
-        for label, members in groups.items()
     )

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from estimator.models.job import JobFacts, Run
 from estimator.models.plan import JointCount
@@ -19,6 +20,24 @@ FITTING_COLUMNS = {
 }
 
 
+@dataclass(frozen=True)
+class Takeoff:
+    """What the count needs of a run, for a question without a job. Lengths in one unit."""
+
+    length: tuple[float, ...]
+    stick_length: float
+    string_length: float | None = None
+    elbows: int = 0
+    tees: int = 0
+    reducers: int = 0
+    caps: int = 0
+    flange_adapters: int = 0
+    mj_adapters: int = 0
+    branch_saddles: int = 0
+    ef_closures: int = 0
+    tie_ins: int = 0
+
+
 def pieces(length_m: float, piece_m: float) -> int:
     """Return the whole pieces that cover a length: ``ceil(length / piece)``.
 
@@ -33,7 +52,7 @@ def pieces(length_m: float, piece_m: float) -> int:
     return max(1, math.ceil(round(length_m / piece_m, 9)))
 
 
-def fitting_joints(run: Run, fitting_rule: str) -> int:
+def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
     """Return the butt joints that the fittings of a run add to its stick joints.
 
     A fitting in the line (elbow, tee) that is cut into mid-stick adds a joint for each of its
@@ -46,14 +65,14 @@ def fitting_joints(run: Run, fitting_rule: str) -> int:
         column = FITTING_COLUMNS.get(str(row["kind"]))
         if column is None:
             continue
-        ends = int(float(row["butt_ends"] or 0))
+        ends = int(tables.number(row, "butt_ends"))
         if fitting_rule == SET_AT_STICK_END and row["inline"] == "yes":
             ends -= 1
         total += ends * int(getattr(run, column))
     return total
 
 
-def count_joints(run: Run, fitting_rule: str) -> JointCount:
+def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
     """Count the pieces and joints of one run, remade joints left at zero.
 
     Joints of the sticks are ``pieces - 1`` for each segment. Strings are ``ceil(segment /
@@ -70,6 +89,8 @@ def count_joints(run: Run, fitting_rule: str) -> JointCount:
         strings=sum(strings),
         stick_joints=stick_joints,
         fitting_joints=at_fittings,
+        small_ends=run.reducers,
+        outside_tie_ins=run.tie_ins,
         tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
         butt_joints=stick_joints + at_fittings + run.tie_ins,
         remade_joints=0,

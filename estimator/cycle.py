@@ -1,14 +1,17 @@
 """Time of one joint from its work elements, and joints in a shift."""
 
 import math
+import sys
 from collections.abc import Sequence
 
 from estimator.errors import OutsideStandardError
 from estimator.models.job import Band, ColdFactor, Job, JobFacts, Run, SizeBand, TaskTime
 from estimator.models.joint import FusionParameters
 from estimator.models.plan import CycleElement, JointTime, RunCycle
+from estimator.units import MIN_S
 
 BUTT_JOINT = "butt joint"
+TINY_MIN = 1e-9
 
 
 def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
@@ -86,15 +89,72 @@ def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor:
     )
 
 
+def pieces_in(minutes: float, period_min: float, whole_min: float) -> int:
+    """Return how many pieces fit: each takes a period, the last one its whole time.
+
+    Examples
+    --------
+    >>> pieces_in(505, 50.2, 72.0), pieces_in(505, 72.0, 72.0)
+    (9, 7)
+    """
+    if minutes < whole_min - TINY_MIN:
+        return 0
+    if period_min <= 0:
+        return sys.maxsize
+    return math.floor((minutes - whole_min) / period_min + TINY_MIN) + 1
+
+
+def whole_joints(working_min: float, period_min: float) -> int:
+    """Return the whole joints that fit into working time: ``floor(working time / period)``.
+
+    Parameters
+    ----------
+    working_min : float
+        Minutes of the shift that are left for joints, 0 or more.
+    period_min : float
+        Minutes from one joint to the next, above 0.
+
+    Raises
+    ------
+    OutsideStandardError
+        If the working time is below 0.
+
+    Examples
+    --------
+    >>> whole_joints(505.0, 55.5)
+    9
+    """
+    if working_min < 0:
+        raise OutsideStandardError("working time (min)", working_min, 0, None, "shift")
+    return pieces_in(working_min, period_min, period_min)
+
+
+def shift_crew_hours(
+    joints: float, joints_per_shift: float, shift_hours: float, people: float
+) -> float:
+    """Return the paid hours of a crew that joins in whole shifts.
+
+    ``ceil(joints / joints per shift) x hours of a shift x people``. Moves, tests, remade joints
+    and weather are not in it.
+
+    Examples
+    --------
+    >>> shift_crew_hours(100, 9, 10.0, 3.5)
+    420.0
+    """
+    shifts = math.ceil(round(joints / joints_per_shift, 9))
+    return shifts * shift_hours * people
+
+
 def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
-    """Return the whole joints of a plain shift: working minutes / period, rounded down.
+    """Return the whole joints of a shift: a period each, and the last one its whole cycle.
 
     With a test joint each day, its cycle and extra time come off first.
     """
     left = facts.working_min
     if facts.test_joint_rule == "each day":
         left -= plain.cycle_min + facts.test_joint_extra_min
-    return max(0, math.floor(round(left / plain.period_min, 9)))
+    return pieces_in(left, plain.period_min, plain.cycle_min)
 
 
 def time_run(
@@ -104,7 +164,7 @@ def time_run(
     facts = job.facts
     band = size_band(od_mm, job.size_bands)
     factor = run.access_factor * cold_factor(ambient_c, job.cold_factors) / facts.efficiency
-    soak_min, cool_min = fusion.soak_s / 60, fusion.cool_s / 60
+    soak_min, cool_min = fusion.soak_s / MIN_S, fusion.cool_s / MIN_S
 
     def timed(handling: float) -> JointTime:
         elements = butt_elements(job.task_times, band, factor * handling)

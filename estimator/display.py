@@ -1,6 +1,6 @@
 """SI numbers in the user's units, for messages and result sheets."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal
 
@@ -23,6 +23,7 @@ UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
         "fuel_rate": {"US": "gal/h", "SI": "L/h"},
         "weight_per_length": {"US": "lb/ft", "SI": "kg/m"},
         "force": {"US": "lbf", "SI": "kN"},
+        "time_per_wall": {"US": "min/in", "SI": "s/mm"},
     }
 )
 """Unit shown for each physical kind in each unit system; all are labels of estimator.units."""
@@ -44,11 +45,14 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
         "cool_s": "Cool under pressure",
         "rest_s": "Rest before handling",
         "force_n": "Force on the ends",
+        "force_range_n": "Force, low to high",
         "gauge_mpa": "Gauge with drag",
+        "gauge_range_mpa": "Gauge, low to high",
     }
 )
 """What each figure of a joint is called, by its key in the machine-readable results."""
 
+RUNS_NAMED = 6
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 
 
@@ -81,4 +85,16 @@ def describe(reason: Reason, system: UnitSystem) -> str:
     if not reason.kind:
         return reason.text
     need, limit = (show(v, reason.kind, system) for v in (reason.need, reason.limit))
-    return reason.text.format(need=need, limit=limit)
+    return reason.text.replace("{need}", need).replace("{limit}", limit)
+
+
+def name_runs(run_ids: Sequence[str]) -> str:
+    """Return run names for a message, the first few and how many more.
+
+    >>> name_runs(["R1", "R2"])
+    'runs R1, R2'
+    """
+    word = "run" if len(run_ids) == 1 else "runs"
+    more = len(run_ids) - RUNS_NAMED
+    shown = ", ".join(run_ids[:RUNS_NAMED])
+    return f"{word} {shown}" + (f" and {more} more" if more > 0 else "")

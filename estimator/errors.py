@@ -53,10 +53,12 @@ class Problem:
     """One thing wrong (or doubtful) in the user's input, with its place.
 
     ``where`` is ``Sheet!Cell``, a sheet name or a run id; ``message`` says what, got, allowed.
+    ``serious`` marks a warning that makes the result unfit for use until it is dealt with.
     """
 
     where: str
     message: str
+    serious: bool = False
 
     def __str__(self) -> str:
         return f"{self.where}: {self.message}"

@@ -5,8 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from estimator.display import show
 from estimator.errors import InputError, Problem
-from estimator.models.job import Job, Lifter, RentalItem
+from estimator.models.job import Generator, Job, Lifter, RentalItem
+from estimator.models.places import Places
 from estimator.models.plan import (
     Fleet,
     Plan,
@@ -17,7 +19,8 @@ from estimator.models.plan import (
     SizedRun,
 )
 from estimator.power import choose_generator, power_need
-from estimator.rental import cheapest_tiers
+from estimator.rental import cheapest_stays, cheapest_tiers
+from estimator.units import HOUR_MIN
 
 
 @dataclass(frozen=True)
@@ -29,34 +32,52 @@ class Use:
     quantity: int
 
 
+@dataclass(frozen=True)
+class SizeNeed:
+    """What a class must carry or give, and how that is told.
+
+    ``table`` and ``key`` name the input that holds its size, ``kind`` its physical kind;
+    ``why`` is a text with ``{need}`` and ``{limit}``, ``none`` the message where no class fits.
+    """
+
+    table: Literal["generators", "lifting"]
+    key: str
+    kind: str
+    value: float
+    why: str
+    none: str
+
+
 def rent(
     job: Job,
     kind: Literal["machine", "generator", "lifting"],
     item: RentalItem,
     use: Use,
     reasons: tuple[Reason, tuple[Rejection, ...], float],
-) -> RentalSpan:
-    """Return the rental span of one class over the dates it is used, haulage included.
+) -> list[RentalSpan]:
+    """Return the rental spans of one class over the dates it is used, haulage included.
 
     ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
     """
     why, rejected, fuel_l_h = reasons
     haul = dt.timedelta(days=job.facts.haul_days)
-    on_rent, off_rent = use.dates[0] - haul, use.dates[-1] + haul
-    hours = len(use.dates) * (job.facts.shift_hours - job.facts.breaks_min / 60)
-    return RentalSpan(
-        kind=kind,
-        class_id=item.class_id,
-        crew=use.crew,
-        quantity=use.quantity,
-        on_rent=on_rent,
-        off_rent=off_rent,
-        work_days=len(use.dates),
-        tiers=cheapest_tiers((off_rent - on_rent).days + 1, item),
-        fuel_l=fuel_l_h * hours * use.quantity,
-        why=why,
-        rejected=rejected,
-    )
+    shift_hours = job.facts.shift_hours - job.facts.breaks_min / HOUR_MIN
+    return [
+        RentalSpan(
+            kind=kind,
+            class_id=item.class_id,
+            crew=use.crew,
+            quantity=use.quantity,
+            on_rent=dates[0] - haul,
+            off_rent=dates[-1] + haul,
+            work_days=len(dates),
+            tiers=cheapest_tiers((dates[-1] - dates[0] + 2 * haul).days + 1, item),
+            fuel_l=fuel_l_h * len(dates) * shift_hours * use.quantity,
+            why=why,
+            rejected=rejected,
+        )
+        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+    ]
 
 
 def pick_lifter(job: Job, mass_kg: float) -> Lifter | None:
@@ -68,8 +89,8 @@ def pick_lifter(job: Job, mass_kg: float) -> Lifter | None:
 class FleetBuilder:
     """Collects the rental spans of each crew from the finished plan."""
 
-    def __init__(self, job: Job, sized: Sequence[SizedRun], plan: Plan) -> None:
-        self.job, self.plan = job, plan
+    def __init__(self, job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> None:
+        self.job, self.plan, self.places = job, plan, places
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
         self.problems: list[Problem] = []
@@ -103,7 +124,7 @@ class FleetBuilder:
         ]
 
     def _machine_spans(self, crew: int) -> list[RentalSpan]:
-        spans = []
+        spans: list[RentalSpan] = []
         lines = self._lines(crew)
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             runs = [run for _, run in lines if run.machine.class_id == class_id]
@@ -116,7 +137,7 @@ class FleetBuilder:
                 hardest.machine.rejected,
                 machine.fuel_rate or 0.0,
             )
-            spans.append(rent(self.job, "machine", machine, use, reasons))
+            spans += rent(self.job, "machine", machine, use, reasons)
         return spans
 
     def _generator_spans(self, crew: int) -> list[RentalSpan]:
@@ -133,79 +154,76 @@ class FleetBuilder:
         )
         quantity = self.job.facts.machines_per_crew
         chosen = choose_generator(self.job.generators, largest.rated_needed_kw, quantity)
-        if chosen is None:
-            self.problems.append(
-                Problem(
-                    "Generators",
-                    f"Rated output: got no set in stock that is large enough, "
-                    f"allowed {largest.rated_needed_kw:.1f} kW or more ({quantity} at once)",
-                )
-            )
-            return []
-        why = Reason(
-            text=f"runs {largest.running_kw:.1f} kW, starts {largest.starting_kw:.1f} kW, "
-            f"{largest.derating:.0%} of rating left at the site: needs {{need}}, has {{limit}}",
+        need = SizeNeed(
+            table="generators",
+            key="rated_kw",
             kind="power",
-            need=largest.rated_needed_kw,
-            limit=chosen.rated_kw,
+            value=largest.rated_needed_kw,
+            why=f"runs {largest.running_kw:.1f} kW, starts {largest.starting_kw:.1f} kW, "
+            f"{largest.derating:.0%} of rating left at the site: needs {{need}}, has {{limit}}",
+            none=f"Rated output: got no set in stock that is large enough, {quantity} at once",
         )
-        rejected = tuple(
-            Rejection(
-                class_id=g.class_id,
-                text="too small: {limit}, needs {need}",
-                kind="power",
-                need=largest.rated_needed_kw,
-                limit=g.rated_kw,
-            )
-            for g in self.job.generators
-            if g.rated_kw < largest.rated_needed_kw
-        )
-        dates = tuple(sorted({date for date, _ in lines}))
-        reasons = (why, rejected, chosen.fuel_half)
-        return [rent(self.job, "generator", chosen, Use(crew, dates, quantity), reasons)]
+        use = Use(crew, _days(lines), quantity)
+        return self._sized_spans(need, chosen, use, chosen.fuel_half if chosen else 0.0)
 
     def _lifting_spans(self, crew: int) -> list[RentalSpan]:
         lines = self._lines(crew)
         heaviest = max((run for _, run in lines), key=lambda run: run.stick_mass_kg)
         mass = heaviest.stick_mass_kg * (1 + self.job.facts.lift_reserve)
         chosen = pick_lifter(self.job, mass)
+        need = SizeNeed(
+            table="lifting",
+            key="capacity",
+            kind="mass",
+            value=mass,
+            why=f"heaviest stick, run {heaviest.run_id}, with reserve {{need}}; capacity {{limit}}",
+            none=f"Capacity: got no class in stock that carries a stick of run {heaviest.run_id}",
+        )
+        fuel_l_h = chosen.fuel_rate * self.job.facts.lift_working_share if chosen else 0.0
+        return self._sized_spans(need, chosen, Use(crew, _days(lines), 1), fuel_l_h)
+
+    def _sized_spans(
+        self, need: SizeNeed, chosen: Generator | Lifter | None, use: Use, fuel_l_h: float
+    ) -> list[RentalSpan]:
+        """Return the spans of a class that was chosen by its size, or note that none fits."""
+        items: tuple[Generator | Lifter, ...] = getattr(self.job, need.table)
         if chosen is None:
-            self.problems.append(
-                Problem(
-                    "Lifting",
-                    f"Capacity: got no class in stock that carries a stick of run "
-                    f"{heaviest.run_id}, allowed {mass:,.0f} kg or more",
-                )
-            )
+            first = items[0].class_id if items else ""
+            asked = show(need.value, need.kind, self.job.facts.unit_system)
+            where = self.places.where(need.table, first, need.key)
+            self.problems.append(Problem(where, f"{need.none}, allowed {asked} or more"))
             return []
         why = Reason(
-            text=f"heaviest stick, run {heaviest.run_id}, with reserve {{need}}; "
-            "capacity {limit}",
-            kind="mass",
-            need=mass,
-            limit=chosen.capacity,
+            text=need.why, kind=need.kind, need=need.value, limit=getattr(chosen, need.key)
         )
         rejected = tuple(
             Rejection(
-                class_id=row.class_id,
-                text="carries {limit}, needs {need}",
-                kind="mass",
-                need=mass,
-                limit=row.capacity,
+                class_id=item.class_id,
+                text="has {limit}, needs {need}",
+                kind=need.kind,
+                need=need.value,
+                limit=getattr(item, need.key),
             )
-            for row in self.job.lifting
-            if row.capacity < mass
+            for item in items
+            if getattr(item, need.key) < need.value
         )
-        dates = tuple(sorted({date for date, _ in lines}))
-        fuel_l_h = chosen.fuel_rate * self.job.facts.lift_working_share
-        return [rent(self.job, "lifting", chosen, Use(crew, dates, 1), (why, rejected, fuel_l_h))]
+        kind: Literal["generator", "lifting"] = (
+            "generator" if need.table == "generators" else "lifting"
+        )
+        return rent(self.job, kind, chosen, use, (why, rejected, fuel_l_h))
+
+
+def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:
+    return tuple(sorted({date for date, _ in lines}))
 
 
 def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
     if run.machine.gauge_mpa is None or max_gauge is None:
-        return Reason(text=f"cheapest class that fits run {run.run_id}; works by hand lever")
+        return Reason(
+            text=f"lowest 4-week rate of those that fit run {run.run_id}; works by hand lever"
+        )
     return Reason(
-        text=f"cheapest class that fits run {run.run_id}: gauge at the high end {{need}}, "
+        text=f"lowest 4-week rate of those that fit run {run.run_id}: gauge up to {{need}}, "
         "limit {limit}",
         kind="pressure",
         need=run.machine.gauge_mpa[2],
@@ -213,7 +231,7 @@ def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
     )
 
 
-def equip(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Fleet:
+def equip(job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> Fleet:
     """Return what is on rent for the plan.
 
     Raises
@@ -221,4 +239,4 @@ def equip(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Fleet:
     InputError
         If no generator or lifting class of the fleet sheets is large enough.
     """
-    return FleetBuilder(job, sized, plan).build()
+    return FleetBuilder(job, sized, plan, places).build()

@@ -1,6 +1,7 @@
 """Choice of the fusion machine class of a run, with a reason for each class not taken."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from estimator.fusion import fusion_force_n, gauge_mpa
 from estimator.models.job import JobFacts, Machine, Run
@@ -9,6 +10,15 @@ from estimator.models.plan import MachineChoice, Rejection
 
 GaugeRange = tuple[float, float, float]
 SMALL = "small_length"
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where and how a joint is made, for a question without a job. Drag in MPa."""
+
+    placement: str
+    drag: float
+    machines_per_crew: int = 1
 
 
 def gauge_range(
@@ -26,10 +36,10 @@ def gauge_range(
 
 def obstacle(
     machine: Machine,
-    run: Run,
+    run: Run | Spot,
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    facts: JobFacts,
+    facts: JobFacts | Spot,
 ) -> Rejection | None:
     """Return why this class cannot make the joint, or None if it can."""
 
@@ -61,10 +71,10 @@ def obstacle(
 
 def choose_machine(
     machines: Sequence[Machine],
-    run: Run,
+    run: Run | Spot,
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    facts: JobFacts,
+    facts: JobFacts | Spot,
 ) -> MachineChoice | None:
     """Choose the feasible class with the lowest four-week rate, None if no class can do it.
 
@@ -92,3 +102,22 @@ def choose_machine(
         gauge_mpa=gauge_range(best, geometry, fusion, facts.drag),
         rejected=(*unfit, *dearer),
     )
+
+
+def closest_miss(
+    machines: Sequence[Machine],
+    run: Run | Spot,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts | Spot,
+) -> Rejection | None:
+    """Return why the class that comes nearest cannot make the joint, None if one can.
+
+    Nearest is the first class that takes the diameter; if none does, the class whose range ends
+    closest to it.
+    """
+    reasons = [obstacle(m, run, geometry, fusion, facts) for m in machines]
+    missed = [why for why in reasons if why is not None]
+    if not missed or len(missed) < len(reasons):
+        return None
+    return min(missed, key=lambda why: abs(why.need - why.limit) if why.kind == SMALL else -1.0)

@@ -51,7 +51,7 @@ class InputRef:
 class Expr:
     """A number together with how it comes from the inputs.
 
-    Build with ``Expr.of`` and the operators ``+ - * /``; ``value`` is the result in Python and
+    Build with ``Expr.of`` and the operators ``+`` and ``*``; ``value`` is the result in Python and
     ``formula`` the same calculation over the workbook's own input cells.
     """
 

@@ -7,6 +7,7 @@ from estimator import cost, fleet, planning, review, sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.price_by_size import price_by_size
 
 NO_PLACES = Places()
 
@@ -41,7 +42,7 @@ def estimate(
     counted = sizer.size_all()
     plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
     sized = sizer.begin(counted, plan)
-    equipment = fleet.equip(job, sized, plan)
+    equipment = fleet.equip(job, sized, plan, places)
     lines = cost.cost_lines(job, sized, plan, equipment)
     bid = cost.make_bid(job, lines)
     crew_hours = planning.crew_hours_by_run(plan)
@@ -52,7 +53,7 @@ def estimate(
         fleet=equipment,
         cost_lines=lines,
         bid=bid,
-        sizes=cost.size_schedule(job, sized, crew_hours, bid),
+        sizes=price_by_size(job, sized, crew_hours, lines, bid),
         crew_hours=crew_hours,
         method_notes=sizer.notes(plan),
     )

@@ -6,11 +6,20 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from estimator.cycle import pieces_in
 from estimator.models.job import BANDS, Band, Job, JobFacts, Run
-from estimator.models.plan import CrewDay, Plan, PlanLine, RunCycle, SizedRun
+from estimator.models.plan import (
+    CrewDay,
+    JointTime,
+    Plan,
+    PlanLine,
+    RunCycle,
+    SizedRun,
+)
 from estimator.working_calendar import WorkingCalendar
 
 Progress = Callable[[int, int], None]
+PieceTime = tuple[float, float]
 CycleOn = Callable[[str, dt.date], RunCycle]
 ONE_DAY = dt.timedelta(days=1)
 TINY = 1e-9
@@ -20,12 +29,13 @@ TINY = 1e-9
 class Batch:
     """Equal pieces of work on one run, each of which fits inside one shift.
 
-    ``minutes`` gives the time of one piece from the times of the day on which it is made.
+    ``time`` gives the period and the cycle of one piece from the times of the day on which it
+    is made. Several pieces take a period each, and the last one its whole cycle.
     """
 
     field: str
     count: int
-    minutes: Callable[[RunCycle], float]
+    time: Callable[[RunCycle], PieceTime]
 
 
 @dataclass
@@ -141,14 +151,21 @@ class Planner:
         count = run.count
         if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
             crew.tested = True
-            yield Batch("test_joints", 1, self._test_minutes)
-        yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain.period_min)
-        yield Batch("joints", count.fitting_joints, lambda cycle: cycle.fitting.period_min)
-        yield Batch("remade_joints", count.remade_joints, lambda cycle: cycle.plain.period_min)
-        yield Batch("tie_in_joints", count.tie_in_joints, lambda cycle: cycle.tie_in.period_min)
-        yield Batch("other_joints", count.saddles, lambda cycle: cycle.saddle_min)
-        yield Batch("other_joints", count.ef_closures, lambda cycle: cycle.ef_closure_min)
-        yield Batch("other_joints", count.bolt_ups, lambda cycle: cycle.bolt_up_min)
+            yield Batch("test_joints", 1, lambda cycle: alone(self._test_minutes(cycle)))
+        yield Batch("joints", count.plain_joints, lambda cycle: steady(cycle.plain))
+        at_size = count.fitting_joints - count.small_ends
+        yield Batch("joints", at_size, lambda cycle: steady(cycle.fitting))
+        yield Batch(
+            "joints", count.small_ends, lambda cycle: steady(cycle.small_end or cycle.fitting)
+        )
+        yield Batch("remade_joints", count.remade_joints, self._remake)
+        yield Batch("tie_in_joints", count.tie_in_joints, lambda cycle: steady(cycle.tie_in))
+        yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
+        yield Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
+        yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+
+    def _remake(self, cycle: RunCycle) -> PieceTime:
+        return alone(cycle.plain.cycle_min + self.facts.remake_extra_min)
 
     def _test_minutes(self, cycle: RunCycle) -> float:
         return cycle.plain.cycle_min + self.facts.test_joint_extra_min
@@ -158,17 +175,15 @@ class Planner:
         while left:
             if self.facts.test_joint_rule == "each day" and batch.field != "other_joints":
                 self._daily_test(crew, run)
-            minutes = batch.minutes(self.cycle_on(run.run_id, crew.date))
-            fit = left
-            if minutes > 0:
-                fit = min(left, math.floor(crew.minutes_left / minutes + TINY))
+            period, whole = batch.time(self.cycle_on(run.run_id, crew.date))
+            fit = min(left, pieces_in(crew.minutes_left, period, whole))
             if fit == 0:
                 self._next_day(crew)
                 continue
             tally = crew.tally(run)
             tally.counts[batch.field] += fit
-            tally.minutes += fit * minutes
-            crew.minutes_left -= fit * minutes
+            tally.minutes += fit * period
+            crew.minutes_left -= fit * period
             left -= fit
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
@@ -212,16 +227,25 @@ class Planner:
             if not crew.days:
                 continue
             dates = sorted(crew.days)
-            runs_on_site = dict.fromkeys(crew.days[dates[0]], 1.0)
-            date = dates[0]
-            while date <= dates[-1]:
-                if date in crew.days:
-                    runs_on_site = {k: t.minutes for k, t in crew.days[date].items()}
-                    yield self._crew_day(crew.number, date, runs_on_site, self.facts.shift_hours)
-                elif self.calendar.kind(date) == "weather":
+            for date, following in zip(dates, [*dates[1:], None], strict=True):
+                minutes = {run_id: tally.minutes for run_id, tally in crew.days[date].items()}
+                yield self._crew_day(crew.number, date, minutes, self.facts.shift_hours)
+                for lost in self._weather_days_between(date, following):
                     hours = self.facts.weather_paid_hours
-                    yield self._crew_day(crew.number, date, runs_on_site, hours)
-                date += ONE_DAY
+                    yield self._crew_day(crew.number, lost, minutes, hours)
+
+    def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:
+        """Return the weather days that a crew sits out between two of its days.
+
+        If it could have worked in between but had nothing to do, it is not on site.
+        """
+        if following is None:
+            return []
+        between = [date + ONE_DAY * n for n in range(1, (following - date).days)]
+        kinds = [self.calendar.kind(day) for day in between]
+        if "work" in kinds:
+            return []
+        return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
 
     def _crew_day(
         self, number: int, date: dt.date, run_minutes: dict[str, float], hours: float
@@ -244,6 +268,16 @@ class Planner:
                 for run_id, minutes in run_minutes.items()
             ),
         )
+
+
+def steady(time: JointTime) -> PieceTime:
+    """Return the times of a joint that is one of a row of joints."""
+    return time.period_min, time.cycle_min
+
+
+def alone(minutes: float) -> PieceTime:
+    """Return the times of a piece of work that nothing else overlaps."""
+    return minutes, minutes
 
 
 def set_up_moves(

@@ -1,6 +1,10 @@
 """Cheapest billing of a rental span in days, weeks and four-weeks."""
 
+import datetime as dt
+from collections.abc import Sequence
 from decimal import Decimal
+from functools import lru_cache
+from itertools import pairwise
 
 from estimator.models.job import RentalItem
 from estimator.models.plan import TierMix
@@ -11,6 +15,23 @@ FOUR_WEEK_DAYS = 28
 
 
 def cheapest_tiers(calendar_days: int, item: RentalItem) -> TierMix:
+    """Return the cheapest billing of a rented class; see ``cheapest_mix``.
+
+    Parameters
+    ----------
+    calendar_days : int
+        Days from on-rent to off-rent, both counted, 1 or more.
+    item : RentalItem
+        The class with its three rates.
+    """
+    rates = (item.day_rate.amount, item.week_rate.amount, item.four_week_rate.amount)
+    return cheapest_mix(calendar_days, *rates)
+
+
+@lru_cache(maxsize=4096)
+def cheapest_mix(
+    calendar_days: int, day_rate: float, week_rate: float, four_week_rate: float
+) -> TierMix:
     """Return the cheapest mix of day, week and four-week periods that covers a span.
 
     A period covers 1, 7 or 28 calendar days. The cheapest cover of n days is the cheapest of
@@ -21,16 +42,16 @@ def cheapest_tiers(calendar_days: int, item: RentalItem) -> TierMix:
     ----------
     calendar_days : int
         Days from on-rent to off-rent, both counted, 1 or more.
-    item : RentalItem
-        The class with its three rates.
+    day_rate, week_rate, four_week_rate : float
+        Price of one period of each kind, in one currency.
     """
     if calendar_days < 1:
         message = f"calendar_days must be 1 or more, got {calendar_days}"
         raise ValueError(message)
     periods = (
-        (FOUR_WEEK_DAYS, to_decimal(item.four_week_rate.amount), (1, 0, 0)),
-        (WEEK_DAYS, to_decimal(item.week_rate.amount), (0, 1, 0)),
-        (1, to_decimal(item.day_rate.amount), (0, 0, 1)),
+        (FOUR_WEEK_DAYS, to_decimal(four_week_rate), (1, 0, 0)),
+        (WEEK_DAYS, to_decimal(week_rate), (0, 1, 0)),
+        (1, to_decimal(day_rate), (0, 0, 1)),
     )
     cheapest = [(Decimal(0), (0, 0, 0))]
     for covered in range(1, calendar_days + 1):
@@ -41,3 +62,51 @@ def cheapest_tiers(calendar_days: int, item: RentalItem) -> TierMix:
         cheapest.append(min(options, key=lambda option: option[0]))
     cost, (four_weeks, weeks, days) = cheapest[-1]
     return TierMix(days=days, weeks=weeks, four_weeks=four_weeks, cost=float(cost))
+
+
+def cheapest_stays(
+    dates: Sequence[dt.date], item: RentalItem, haul_days: int
+) -> list[tuple[dt.date, ...]]:
+    """Return the days of use grouped into the stays on rent that cost least together.
+
+    Between two uses a class is kept, or returned and delivered again when the trips cost less
+    than the days in between. Each stay is billed from ``haul_days`` before its first day to as
+    many after its last one, with a delivery and a return. Of equal ones fewer stays are taken.
+
+    Parameters
+    ----------
+    dates : sequence of date
+        Days of use, rising, one or more.
+    item : RentalItem
+        The class with its rates.
+    haul_days : int
+        Days on rent before the first and after the last use of each stay.
+    """
+    uses = _uses(dates, 2 * haul_days + 1)
+    trips = 2 * to_decimal(item.delivery.amount)
+    best: list[tuple[Decimal, int, int]] = [(Decimal(0), 0, 0)]
+    for last in range(1, len(uses) + 1):
+        options = []
+        for first in range(last):
+            days = (uses[last - 1][-1] - uses[first][0]).days + 1 + 2 * haul_days
+            cost, stays, _ = best[first]
+            billed = to_decimal(cheapest_tiers(days, item).cost)
+            options.append((cost + billed + trips, stays + 1, first))
+        best.append(min(options))
+    found: list[tuple[dt.date, ...]] = []
+    end = len(uses)
+    while end:
+        first = best[end][2]
+        found.append(tuple(day for use in uses[first:end] for day in use))
+        end = first
+    return found[::-1]
+
+
+def _uses(dates: Sequence[dt.date], longest_gap: int) -> list[list[dt.date]]:
+    """Return the dates in groups between which more days lie than the gap."""
+    groups: list[list[dt.date]] = [[dates[0]]]
+    for before, date in pairwise(dates):
+        if (date - before).days > longest_gap:
+            groups.append([])
+        groups[-1].append(date)
+    return groups

@@ -9,12 +9,18 @@ from estimator.models.plan import RentalSpan, SizedRun
 from estimator.version import VERSION
 
 Json = dict[str, Any]
+Range = tuple[float, float, float]
+
+CHART_GOVERNS = (
+    "The fusion machine's own chart governs force and gauge pressure, with drag measured for "
+    "every joint; the figures here only check it."
+)
 
 
 def joint_json(
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    gauge: float | None = None,
+    gauge: Range | None = None,
 ) -> Json:
     """Return one joint's measures and parameters.
 
@@ -22,9 +28,11 @@ def joint_json(
     ----------
     geometry, fusion
         The pipe and what the method asks of it.
-    gauge : float, optional
-        Gauge pressure at nominal interfacial pressure, None without a piston area. [MPa]
+    gauge : tuple of float, optional
+        Gauge pressure at low, nominal and high interfacial pressure, None without a piston
+        area. [MPa]
     """
+    force = [fusion_force_n(geometry.joint_area_mm2, p) for p in fusion.interfacial_mpa]
     return {
         "od_system": geometry.od_system,
         "size": geometry.size,
@@ -43,23 +51,30 @@ def joint_json(
         "ramp_max_s": fusion.ramp_max_s,
         "cool_s": fusion.cool_s,
         "rest_s": fusion.rest_s,
-        "force_n": fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
-        "gauge_mpa": gauge,
+        "force_n": force[1],
+        "force_range_n": force,
+        "gauge_mpa": None if gauge is None else gauge[1],
+        "gauge_range_mpa": None if gauge is None else list(gauge),
+        "caution": CHART_GOVERNS,
         "notes": list(fusion.notes),
         "sources": [source.model_dump() for source in (*geometry.sources, *fusion.sources)],
     }
 
 
-def nominal_gauge(
+def gauge_range(
     geometry: PipeGeometry,
     fusion: FusionParameters,
     piston_area_mm2: float | None,
     drag_mpa: float,
-) -> float | None:
-    """Return the gauge pressure at nominal interfacial pressure, None without a piston area."""
+) -> Range | None:
+    """Return gauge pressure at low, nominal and high pressure, None without a piston area."""
     if piston_area_mm2 is None:
         return None
-    return gauge_mpa(geometry.joint_area_mm2, fusion.interfacial_mpa[1], piston_area_mm2, drag_mpa)
+    low, nominal, high = (
+        gauge_mpa(geometry.joint_area_mm2, pressure, piston_area_mm2, drag_mpa)
+        for pressure in fusion.interfacial_mpa
+    )
+    return low, nominal, high
 
 
 def estimate_json(estimate: Estimate) -> Json:
@@ -96,7 +111,7 @@ def estimate_json(estimate: Estimate) -> Json:
 def _run_json(estimate: Estimate, run: SizedRun) -> Json:
     gauge = run.machine.gauge_mpa
     return {
-        **joint_json(run.geometry, run.fusion, gauge[1] if gauge else None),
+        **joint_json(run.geometry, run.fusion, gauge),
         "run_id": run.run_id,
         "sticks": run.count.sticks,
         "butt_joints": run.count.butt_joints,

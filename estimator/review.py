@@ -3,19 +3,22 @@
 import dataclasses
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from itertools import pairwise
 
-from estimator.display import show
+from estimator.display import name_runs, show
 from estimator.errors import Problem
+from estimator.geometry import pipe_od_mm
 from estimator.models.estimate import Estimate
+from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
 from estimator.models.plan import SizedRun
 from estimator.standards import tables
 from estimator.working_calendar import WorkingCalendar
 
 NEAR_LIMIT = 0.9
-MINUTES_OF_RATE_SHIFT = 480
-RUNS_NAMED = 6
+RATE_SERIES = ("practitioners", "remembered")
+SHORT_DAY_HOURS, LONG_DAY_HOURS = 8, 10
 
 
 def with_warnings(found: Estimate, places: Places) -> Estimate:
@@ -28,22 +31,14 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         pressures_near_limit,
         warm_up_longer_than_start_up,
         stock_exceeded,
-        reducers_timed_as_large,
+        small_ends_out_of_range,
+        mixed_ends,
+        crews_waiting,
+        unpriced_labour,
+        second_machine_pays_little,
     )
     warnings = [problem for check in checks for problem in check(found, places)]
     return dataclasses.replace(found, warnings=(*found.warnings, *warnings))
-
-
-def name_runs(run_ids: Sequence[str]) -> str:
-    """Return run names for a message, the first few and how many more.
-
-    >>> name_runs(["R1", "R2"])
-    'runs R1, R2'
-    """
-    word = "run" if len(run_ids) == 1 else "runs"
-    more = len(run_ids) - RUNS_NAMED
-    shown = ", ".join(run_ids[:RUNS_NAMED])
-    return f"{word} {shown}" + (f" and {more} more" if more > 0 else "")
 
 
 def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
@@ -58,6 +53,7 @@ def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
         places.where("job", "", "deadline"),
         f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working days after "
         f"{deadline:%d %b %Y}; more crews, machines or hours are needed",
+        serious=True,
     )
 
 
@@ -78,37 +74,46 @@ def runs_without_joints(found: Estimate, places: Places) -> Iterator[Problem]:
 
 
 def rate_band(od_mm: float) -> tuple[float, float, str] | None:
-    """Return the lowest and highest joints a day for this diameter, and how well known."""
+    """Return the lowest and highest joints a day for this diameter, and how well known.
+
+    The band spans what practitioners report and what is remembered; None outside both.
+    """
     rows = [
         row
-        for row in tables.load("joining_rates")
-        if float(row["od_from_mm"] or 0) < od_mm <= float(row["od_to_mm"] or 0)
-        and float(row["machines"] or 1) == 1
+        for series in RATE_SERIES
+        for row in tables.find_rows("joining_rates", series=series)
+        if tables.number(row, "od_from_mm") < od_mm <= tables.number(row, "od_to_mm")
     ]
     if not rows:
         return None
-    low = min(float(row["rate_low"] or 0) for row in rows)
-    high = max(float(row["rate_high"] or 0) for row in rows)
-    return low, high, str(rows[0]["confidence"])
+    low = min(tables.number(row, "rate_low") for row in rows)
+    high = max(tables.number(row, "rate_high") for row in rows)
+    known = {str(row["confidence"]) for row in rows}
+    return low, high, " and ".join(sorted(known))
 
 
 def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
     if found.job.facts.machines_per_crew > 1:
         return
+    hours = found.job.facts.shift_hours
+    easy = {run.run_id for run in found.job.runs if run.access_factor <= 1}
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
     for run in found.runs:
         band = rate_band(run.geometry.od_mm)
-        rate = run.cycle.joints_per_shift
-        if band is not None and run.count.plain_joints and not band[0] <= rate <= band[1]:
+        if band is None or run.run_id not in easy or not run.count.plain_joints:
+            continue
+        per_hour = run.cycle.joints_per_shift / hours
+        if per_hour * LONG_DAY_HOURS < band[0] or per_hour * SHORT_DAY_HOURS > band[1]:
             groups[band].append(run)
     for (low, high, confidence), runs in groups.items():
         rates = sorted({run.cycle.joints_per_shift for run in runs})
         told = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{told} joints a shift is outside the customary {low:g} to {high:g} a day for this "
-            f"diameter ({confidence}): {name_runs([run.run_id for run in runs])}",
+            f"{told} joints a shift is outside the customary {low:g} to {high:g} a day of 8 to "
+            f"10 h for this diameter, whatever the wall ({confidence}): "
+            f"{name_runs([run.run_id for run in runs])}",
         )
 
 
@@ -168,15 +173,99 @@ def stock_exceeded(found: Estimate, places: Places) -> Iterator[Problem]:
                     places.where(table, item.class_id, "stock"),
                     f"In stock: {item.stock} of class {item.class_id}, "
                     f"but the plan holds {most} at once",
+                    serious=True,
                 )
 
 
-def reducers_timed_as_large(found: Estimate, places: Places) -> Iterator[Problem]:
-    """Say how the small end of a reducer is counted."""
-    run_ids = [run.run_id for run in found.job.runs if run.reducers]
-    if run_ids:
+def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where the machine of a run cannot hold the smaller end of its reducers."""
+    system = found.job.facts.unit_system
+    classes = {machine.class_id: machine for machine in found.job.machines}
+    for run, sized in zip(found.job.runs, found.runs, strict=True):
+        if not run.reducers or run.reduce_to is None:
+            continue
+        od_mm = pipe_od_mm(run.od_system, run.reduce_to)
+        machine = classes[sized.machine.class_id]
+        if machine.od_min <= od_mm <= machine.od_max:
+            continue
+        fit = [m.class_id for m in found.job.machines if m.od_min <= od_mm <= m.od_max]
         yield Problem(
-            places.where("schedule", run_ids[0], "reducers"),
-            "both joints of a reducer are timed at the larger size and by its machine: "
-            f"{name_runs(run_ids)}",
+            places.where("schedule", run.run_id, "reduce_to"),
+            f"run {run.run_id}: class {machine.class_id} does not hold the small end of "
+            f"{show(od_mm, 'small_length', system)}; its joints also need "
+            f"{' or '.join(fit) or 'a class that is not listed'}, which is not rented for them",
+        )
+
+
+def mixed_ends(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where runs that are fused together differ in wall or material, or cannot be fused."""
+    geometry = {run.run_id: run.geometry for run in found.runs}
+    runs = {run.run_id: run for run in found.job.runs}
+    limit = tables.load("mixed_ends")[0]
+    for run in found.job.runs:
+        for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
+            told = _mismatch(geometry[run.run_id], geometry[other.run_id], limit)
+            if told is None and run.material != other.material:
+                told = f"materials {run.material} and {other.material}: unlike materials need a "
+                told += "procedure qualified for the pair"
+            if told is not None:
+                where = places.where("schedule", run.run_id, "joins")
+                yield Problem(where, f"runs {run.run_id} and {other.run_id}: {told}")
+
+
+def _mismatch(one: PipeGeometry, other: PipeGeometry, limit: tables.Row) -> str | None:
+    """Return why two pipe ends do not match, None if they do."""
+    if abs(one.od_mm - other.od_mm) > tables.number(limit, "od_difference_mm"):
+        return "outside diameters differ, so that they cannot be fused without a reducer"
+    thin, thick = sorted((one.wall_mm, other.wall_mm))
+    share = tables.number(limit, "wall_difference")
+    if thick / thin - 1 > share:
+        return (
+            f"walls differ by {thick / thin - 1:.0%}, more than about {share:.0%} "
+            f"({limit['confidence']}): butt fusion is meant for like walls"
+        )
+    return None
+
+
+def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Name working days on which a crew waits for a run that may not start yet."""
+    calendar = WorkingCalendar.of(found.job)
+    for crew in sorted({line.crew for line in found.plan.lines}):
+        lines = [line for line in found.plan.lines if line.crew == crew]
+        for before, after in pairwise(lines):
+            days = (after.date - before.date).days
+            between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
+            idle = [day for day in between if calendar.kind(day) == "work"]
+            if idle:
+                yield Problem(
+                    places.where("schedule", after.run_id, "earliest_start"),
+                    f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
+                    f"{after.run_id}; the wait is neither paid nor priced",
+                )
+
+
+def unpriced_labour(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where people on the crew have no wage."""
+    free = [role.role for role in found.job.crew if not role.wage.amount]
+    if free:
+        yield Problem(
+            places.where("crew", free[0], "wage"),
+            f"Wage: got 0 for {', '.join(free)}, so that this labour is not in the price",
+            serious=True,
+        )
+
+
+def second_machine_pays_little(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Say where the crew's own attended time sets the pace of its machines."""
+    machines = found.job.facts.machines_per_crew
+    bound = [
+        run.run_id
+        for run in found.runs
+        if machines > 1 and run.cycle.plain.attended_min > run.cycle.plain.cycle_min / machines
+    ]
+    if bound:
+        yield Problem(
+            places.where("job", "", "machines_per_crew"),
+            f"Machines per crew: with {machines} machines the crew's attended time sets the pace; "
+            f"check that the head count and the lifting gear serve them all: {name_runs(bound)}",
         )

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from estimator import counting, cycle, machines
-from estimator.display import describe
+from estimator.display import describe, name_runs
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
 from estimator.fusion import fusion_parameters
 from estimator.geometry import pipe_geometry
@@ -16,6 +16,10 @@ from estimator.models.plan import JointTiming, MachineChoice, Plan, RunCycle, Si
 from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
+
+
+class NoMachineError(EstimatorError):
+    """No class of the Machines sheet can make the joints of a run; the text says why."""
 
 
 class Sizer:
@@ -36,11 +40,17 @@ class Sizer:
         """Return every run; raises InputError with one problem for each that cannot be done."""
         sized: list[SizedRun] = []
         problems: list[Problem] = []
+        without_machine: dict[str, list[str]] = {}
         for run_id in self.runs:
             try:
                 sized.append(self.size(run_id))
+            except NoMachineError as error:
+                without_machine.setdefault(str(error), []).append(run_id)
             except InputError as error:
                 problems += error.problems
+        for told, run_ids in without_machine.items():
+            where = self.places.where("schedule", run_ids[0], "size")
+            problems.append(Problem(where, f"{name_runs(run_ids)}: {told}"))
         if not any(count.has_work for count in self.counts.values()):
             told = "got runs without any joint, allowed one or more"
             problems.append(Problem(SHEET_OF_RUNS, told))
@@ -102,14 +112,27 @@ class Sizer:
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 
     def _timing(self, run: Run, ambient_c: float, month: str) -> JointTiming:
-        geometry = self.geometry(run)
+        timing = self._timed(run, self.geometry(run), ambient_c, month)
+        if run.reducers:
+            small = self._timed(run, self.small_end(run), ambient_c, month)
+            times = timing.cycle.model_copy(update={"small_end": small.cycle.fitting})
+            timing = timing.model_copy(update={"cycle": times})
+        self._must_fit_a_shift(run, timing.cycle)
+        self._must_have_people(timing.cycle)
+        return timing
+
+    def small_end(self, run: Run) -> PipeGeometry:
+        """Return the measures of the smaller pipe of a run's reducers, of the same ratio."""
+        with self._faults_at(run, "reduce_to"):
+            return pipe_geometry(run.od_system, run.reduce_to or "", run.dr, run.material)
+
+    def _timed(self, run: Run, geometry: PipeGeometry, ambient_c: float, month: str) -> JointTiming:
         with self._faults_at(run, "dr", month):
             fusion = fusion_parameters(
                 self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c
             )
         with self._faults_at(run, "size", month):
             times = cycle.time_run(self.job, run, geometry.od_mm, fusion, ambient_c)
-        self._must_fit_a_shift(run, times)
         return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=times)
 
     @contextmanager
@@ -151,6 +174,14 @@ class Sizer:
                 )
                 raise self._fault(run, "size", message)
 
+    def _must_have_people(self, times: RunCycle) -> None:
+        crew = self.job.crew
+        if sum(role.heads(times.band) for role in crew) <= 0:
+            first = crew[0].role if crew else ""
+            where = self.places.where("crew", first, f"heads_{times.band.lower()}")
+            message = f"Heads band {times.band}: got no people, allowed a crew of one or more"
+            raise InputError([Problem(where, message)])
+
     def _machine(self, run: Run, geometry: PipeGeometry, fusion: FusionParameters) -> MachineChoice:
         facts = self.job.facts
         choice = machines.choose_machine(self.job.machines, run, geometry, fusion, facts)
@@ -160,4 +191,4 @@ class Sizer:
         told = "; ".join(
             f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
         )
-        raise self._fault(run, "size", f"got no machine class that can make the joint ({told})")
+        raise NoMachineError(f"got no machine class that can make the joint ({told})")

@@ -62,6 +62,7 @@ def facts(**changes: Any) -> JobFacts:
         "test_joint_rule": "each size",
         "test_joint_extra_min": 30.0,
         "rework_share": 0.02,
+        "remake_extra_min": 30.0,
         "machine_move_min": 30.0,
         "machine_swap_min": 240.0,
         "weather_paid_hours": 2.0,

@@ -81,7 +81,8 @@ def test_joint_as_text_tells_each_figure_with_its_source(capsys):
      (("--size", "3", "--dr", "60"), "must be 5 to 50"),
      (("--size", "3", "--dr", "PN 10"), "pressure class is not a wall"),
      (("--size", "3", "--dr", "11", "--ambient", "70"), "a number with F or C"),
-     (("--size", "3", "--dr", "11", "--drag", "3 bananas"), "allowed a number with one of")],
+     (("--size", "3", "--dr", "11", "--drag", "3 bananas"), "allowed a number with one of"),
+     (("--size", "3", "--dr", "11", "--drag", "1.2.3psi"), "allowed a number with one of")],
 )  # fmt: skip
 def test_joint_refuses_what_is_outside_the_tables(options, told, capsys):
     code, out = joint("--od-system", "IPS", *options, capsys=capsys)
@@ -91,9 +92,8 @@ def test_joint_refuses_what_is_outside_the_tables(options, told, capsys):
 
 
 def test_wrong_usage_exits_two():
-    with pytest.raises(SystemExit) as stopped:
+    with pytest.raises(SystemExit, match=r"^2$"):
         main(["joint", "--od-system", "XYZ", "--size", "2", "--dr", "11"])
-    assert stopped.value.code == 2
 
 
 def test_estimate_updates_the_file_and_keeps_the_version_before(example, capsys):
@@ -178,6 +178,21 @@ def test_output_of_another_kind_is_refused(example, capsys):
     assert main(["estimate", str(example), "-o", str(example.parent / "bid.csv")]) == 1
     assert "must end in .xlsx" in capsys.readouterr().err
     assert not (example.parent / "bid.csv").exists()
+
+
+def test_output_that_is_there_is_kept_as_a_backup(example, capsys):
+    out = example.parent / "bid.xlsx"
+    out.write_bytes(b"somebody's bid")
+    assert main(["estimate", str(example), "-o", str(out)]) == 0
+    assert (example.parent / "bid.bak.xlsx").read_bytes() == b"somebody's bid"
+
+
+def test_json_never_replaces_the_workbook(example, capsys):
+    before = example.read_bytes()
+    assert main(["estimate", str(example), "--json", str(example)]) == 1
+    assert main(["estimate", str(example), "--json", str(example.parent / "no" / "x.json")]) == 1
+    assert "got the workbook itself" in capsys.readouterr().err
+    assert example.read_bytes() == before
 
 
 def test_file_that_is_no_workbook_is_named(tmp_path, capsys):

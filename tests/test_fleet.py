@@ -55,11 +55,15 @@ def test_self_powered_machine_needs_no_generator():
 
 
 def test_lifting_carries_the_stick_with_its_reserve():
+    """24 in DR 11, 12 m: facts/derived_check_rates.csv has 61.9 lb/ft at the minimum wall.
+
+    By hand: 61.9 lb/ft x 1.488 = 92.1 kg/m; up to 6 % more at the mean wall; 12 m weigh 1,105 to
+    1,172 kg and 1,382 to 1,465 kg with a quarter of reserve: too much for 500 kg.
+    """
     found = estimate(job(run(size="24", dr=11.0, length=(200.0,))))
     span = next(span for span in found.fleet.spans if span.kind == "lifting")
-    mass = max(r.stick_mass_kg for r in found.runs) * 1.25
-    assert span.class_id == ("L1" if mass <= 500 else "L9")
-    assert span.why.need == pytest.approx(mass)
+    assert span.class_id == "L9"
+    assert 1382 <= span.why.need <= 1465
 
 
 def test_rental_runs_from_haul_to_haul():
@@ -89,14 +93,53 @@ def test_no_machine_names_every_class_and_why():
 
 
 def test_no_generator_is_an_input_error():
-    with pytest.raises(InputError, match=r"Generators: .*no set in stock that is large enough"):
+    with pytest.raises(
+        InputError, match=r"G15: Rated output: got no set in stock that is large enough"
+    ):
         estimate(job(machines=(machine(heater_kw=80.0),)))
 
 
 def test_every_run_that_cannot_be_done_is_told_at_once():
-    with pytest.raises(InputError) as raised:
+    with pytest.raises(InputError, match=r"run a: .*\n.*run b: ") as raised:
         estimate(job(run("a", size="4", dr=60.0), run("b", size="3-7/8"), run("c")))
     assert [p.where for p in raised.value.problems] == ["a", "b"]
+
+
+def warned(found, words):
+    return [w.message for w in found.warnings if words in w.message]
+
+
+def test_small_end_of_a_reducer_has_its_own_time():
+    """An 8 by 4 reducer: the 4 in joint cools 11 min/in x 0.409 in, not 0.784 in."""
+    plain = estimate(job(run(elbows=1), test_joint_rule="none", rework_share=0.0))
+    reduced = estimate(
+        job(run(reducers=1, reduce_to="4"), test_joint_rule="none", rework_share=0.0)
+    )
+    assert reduced.runs[0].count.fitting_joints == plain.runs[0].count.fitting_joints == 2
+    small = reduced.runs[0].cycle.small_end
+    assert small.cycle_min < reduced.runs[0].cycle.fitting.cycle_min
+    spent = [sum(line.minutes for line in found.plan.lines) for found in (plain, reduced)]
+    saved = reduced.runs[0].cycle.fitting.period_min - small.period_min
+    assert spent[0] - spent[1] == pytest.approx(saved)
+
+
+def test_small_end_that_the_machine_cannot_hold_is_told():
+    large = machine("L", od_min=150.0)
+    small = machine("S", od_max=150.0)
+    found = estimate(job(run(reducers=1, reduce_to="4"), machines=(large, small)))
+    assert warned(found, "class L does not hold the small end of 114.3 mm; its joints also need S")
+
+
+@pytest.mark.parametrize(
+    ("other", "told"),
+    [({"size": "8", "dr": 13.5}, None), ({"size": "8", "dr": 17.0}, "walls differ by 55%"),
+     ({"size": "6", "dr": 11.0}, "outside diameters differ"),
+     ({"size": "8", "dr": 11.0, "material": "PE3608"}, "materials PE4710 and PE3608")],
+)  # fmt: skip
+def test_runs_that_are_fused_together_must_match(other, told):
+    found = estimate(job(run("a", joins="b", tie_ins=1), run("b", **other)))
+    assert bool(warned(found, "runs a and b: ")) == (told is not None)
+    assert told is None or warned(found, told)
 
 
 def test_joint_longer_than_a_shift_is_an_input_error():

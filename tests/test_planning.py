@@ -80,8 +80,8 @@ def test_size_change_and_machine_change_are_named():
     job_ = job(run("a", size="4"), run("b", size="3"), run("c", size="8"),
                machines=(small, large))  # fmt: skip
     _, plan = planned(job_)
-    moves = {line.run_id: line.moves for line in plan.lines if line.moves}
-    assert moves == {"b": ("move", "size change"), "c": ("machine change",)}
+    moves = [(line.run_id, move) for line in plan.lines for move in line.moves]
+    assert moves == [("b", "move"), ("b", "size change"), ("c", "machine change")]
 
 
 @pytest.mark.parametrize(("rule", "tests"), [("none", 0), ("job start", 1), ("each size", 3)])
@@ -109,6 +109,27 @@ def test_crew_of_a_run_is_kept():
     job_ = job(run("a", crew=2), run("b", crew=1), run("c", crew=2), crews=2)
     _, plan = planned(job_)
     assert {line.run_id: line.crew for line in plan.lines} == {"a": 2, "b": 1, "c": 2}
+
+
+def test_last_joint_of_a_shift_is_cool_before_the_crew_leaves():
+    """With two machines N joints take (N - 1) periods and one whole cycle."""
+    sized, plan = planned(job(run(length=(1500.0,)), machines_per_crew=2, rework_share=0.0))
+    plain, left = sized[0].cycle.plain, job().facts.working_min
+    joints = plan.lines[1].joints
+    assert plain.period_min < plain.cycle_min
+    assert (joints - 1) * plain.period_min + plain.cycle_min <= left
+    assert joints * plain.period_min + plain.cycle_min > left
+
+
+def test_crew_that_waits_for_a_run_is_not_paid_for_weather():
+    start, later = dt.date(2027, 3, 1), dt.date(2027, 6, 1)
+    job_ = job(run("a"), run("b", earliest_start=later))
+    wet = job_.model_copy(update={"weather": tuple(
+        w.model_copy(update={"lost_share": 0.2}) for w in job_.weather)})  # fmt: skip
+    sized, plan = planned(wet)
+    assert sized[0].run_id == "a"
+    idle = [d for d in plan.crew_days if start + dt.timedelta(days=14) < d.date < later]
+    assert idle == []
 
 
 def test_overtime_is_what_is_beyond_straight_time():

@@ -1,3 +1,4 @@
+import datetime as dt
 import itertools
 
 import pytest
@@ -5,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.models.job import Lifter
-from estimator.rental import cheapest_tiers
+from estimator.rental import cheapest_stays, cheapest_tiers
 from tests.jobs import money, rental
 
 
@@ -48,6 +49,39 @@ def test_cheapest_tiers_equals_exhaustive_search(days, day, week, four_weeks):
 def test_longer_on_rent_never_costs_less(days, day, week, four_weeks):
     rates = item(day, week, four_weeks)
     assert cheapest_tiers(days, rates).cost <= cheapest_tiers(days + 1, rates).cost
+
+
+START = dt.date(2027, 3, 1)
+
+
+def stays_cost(stays, rates, haul):
+    days = [(stay[-1] - stay[0]).days + 1 + 2 * haul for stay in stays]
+    return sum(cheapest_tiers(n, rates).cost + 2 * rates.delivery.amount for n in days)
+
+
+@given(st.lists(st.integers(1, 40), max_size=6), st.integers(0, 2), whole_rates, whole_rates,
+       whole_rates, st.integers(0, 300))  # fmt: skip
+def test_stays_equal_exhaustive_search_over_all_returns(gaps, haul, day, week, four, trip):
+    rates = item(day, week, four).model_copy(update={"delivery": money(trip, "trip")})
+    dates = [START + dt.timedelta(days=n) for n in itertools.accumulate([0, *gaps])]
+    every = []
+    for cuts in itertools.product([False, True], repeat=len(gaps)):
+        stays = [[dates[0]]]
+        for cut, gap, date in zip(cuts, gaps, dates[1:], strict=True):
+            if cut and gap > 2 * haul + 1:
+                stays.append([])
+            stays[-1].append(date)
+        every.append(stays_cost(stays, rates, haul))
+    found = cheapest_stays(dates, rates, haul)
+    assert [day for stay in found for day in stay] == dates
+    assert stays_cost(found, rates, haul) == pytest.approx(min(every))
+
+
+def test_machine_goes_back_over_a_long_gap():
+    dates = [START, START + dt.timedelta(days=200)]
+    assert len(cheapest_stays(dates, item(100, 300, 900), 1)) == 2
+    near = [START, START + dt.timedelta(days=3)]
+    assert len(cheapest_stays(near, item(100, 300, 900), 1)) == 1
 
 
 def test_no_days_is_an_error():

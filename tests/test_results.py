@@ -1,13 +1,17 @@
 """The result sheets: cached values against a real spreadsheet program, live prices, the light."""
 
+import dataclasses
 import datetime as dt
 import functools
 import io
+import random
 import re
 from pathlib import Path
 
 import openpyxl
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
@@ -92,7 +96,7 @@ def changed(path, workbook, changes):
 
 def price_on(values):
     return next(
-        values["Bid"][f"F{cell[1:]}"]
+        values["Bid"][f"G{cell[1:]}"]
         for cell, value in values["Bid"].items()
         if cell.startswith("A") and value == "Bid price"
     )
@@ -182,14 +186,79 @@ def test_as_text_is_what_a_spreadsheet_joins(value, text):
     assert as_text(value) == text
 
 
-def test_checksum_sees_order_and_letters():
-    assert checksum(["a", "b"], 15) != checksum(["b", "a"], 15)
-    assert checksum(["380; 212"], 60) != checksum(["380; 221"], 60)
+numbers = st.one_of(st.integers(0, 99999), st.integers(0, 9999).map(lambda n: n / 10)).map(as_text)
+
+
+@given(st.lists(numbers, min_size=1, max_size=12), st.data())
+def test_checksum_sees_every_edit_of_one_cell(texts, data):
+    row = data.draw(st.integers(0, len(texts) - 1))
+    typed = data.draw(numbers.filter(lambda text: text != texts[row]))
+    edited = [*texts[:row], typed, *texts[row + 1 :]]
+    assert checksum(edited, 15) != checksum(texts, 15)
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [(["180"], ["940"]), (["1300"], ["3200"]), (["361.5"], ["523.5"]), (["a", "b"], ["b", "a"]),
+     (["380; 212"], ["380; 221"])],
+)  # fmt: skip
+def test_checksum_sees_edits_that_shuffle_digits(before, after):
+    assert checksum(before, 60) != checksum(after, 60)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_recalculated_price_is_right_on_varied_jobs(seed, tmp_path):
+    """Jobs that differ from the example at random: LibreOffice and Python agree to the cent."""
+    chance = random.Random(seed)
+    workbook, _, _ = estimated(EXAMPLES[seed % 3])
+    facts = workbook.job.facts.model_copy(
+        update={
+            "shift_hours": chance.choice([9.25, 9.75, 10.75]),
+            "breaks_min": chance.choice([10, 25, 40]),
+            "rework_share": chance.choice([0.0, 0.015, 0.04]),
+            "efficiency": chance.choice([0.7, 0.83, 0.9]),
+            "lift_working_share": chance.choice([0.33, 0.5, 0.77]),
+            "test_joint_rule": chance.choice(["none", "each size", "job start"]),
+        }
+    )
+    varied = dataclasses.replace(workbook, job=workbook.job.model_copy(update={"facts": facts}))
+    found = api.estimate_workbook(varied)
+    path = tmp_path / "varied.xlsx"
+    path.write_bytes(with_results(varied, found))
+    values = recalculate(path)
+    assert price_on(values) == pytest.approx(float(found.bid.price), abs=0.004)
+    assert values["Checks"]["B3"] in ("OK", "Read the warnings on Checks")
+
+
+@pytest.mark.parametrize("written", ["raw_water_main"], indirect=True)
+def test_light_comes_on_when_a_blank_price_is_filled_in(written):
+    path, workbook, _ = written
+    blank = next(run for run in workbook.job.runs if run.pipe_price is None)
+    values = changed(path, workbook, {("schedule", blank.run_id, "pipe_price"): 80})
+    assert values["Checks"]["B3"] == "Inputs changed: estimate again"
+
+
+@pytest.mark.parametrize("written", ["raw_water_main"], indirect=True)
+def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written):
+    path, workbook, found = written
+    used = next(span.class_id for span in found.fleet.spans if span.kind == "machine")
+    values = changed(path, workbook, {("machines", used, "four_week_rate"): 30000})
+    assert values["Checks"]["B3"].startswith("OK; rental rates changed")
+    assert price_on(values) > float(found.bid.price)
+
+
+def test_serious_warning_turns_the_light(tmp_path):
+    workbook, _, _ = estimated("raw_water_main")
+    facts = workbook.job.facts.model_copy(update={"deadline": dt.date(2027, 4, 1)})
+    late = dataclasses.replace(workbook, job=workbook.job.model_copy(update={"facts": facts}))
+    path = tmp_path / "late.xlsx"
+    path.write_bytes(with_results(late, api.estimate_workbook(late)))
+    assert recalculate(path)["Checks"]["B3"] == "Read the warnings on Checks"
 
 
 def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():
     allowed = {"SUM", "ROUND", "IF", "ABS", "SUMIF", "COUNTIF", "SUMPRODUCT", "LEN", "ROW", "CODE",
-               "MID", "REPT", "COLUMN", "OR"}  # fmt: skip
+               "MID", "REPT", "COLUMN", "OR", "MOD"}  # fmt: skip
     book = openpyxl.load_workbook(io.BytesIO(estimated("raw_water_main")[2]))
     used = set()
     for name in SHEETS:

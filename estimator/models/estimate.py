@@ -73,6 +73,20 @@ class Bid:
 
 
 @dataclass(frozen=True)
+class OwnCost:
+    """Cost that belongs to one size alone: its pipe lines, and its pieces at their rates."""
+
+    pipe_lines: tuple[CostLine, ...]
+    pieces: tuple[tuple[int, Expr], ...]
+
+    @property
+    def value(self) -> float:
+        """Sum in the job's currency."""
+        pipe = sum((line.amount for line in self.pipe_lines), Decimal(0))
+        return float(pipe) + sum(count * rate.value for count, rate in self.pieces)
+
+
+@dataclass(frozen=True)
 class SizeLine:
     """One size and wall of the bid schedule; ``amount`` is its share of the price."""
 
@@ -80,6 +94,7 @@ class SizeLine:
     length_m: float
     butt_joints: int
     crew_hours: float
+    own_cost: OwnCost
     amount: Decimal
 
 

@@ -1,8 +1,9 @@
 """What the user gives: one job with its pipe schedule, fleet, crew, times and rates.
 
 Lengths are m, small lengths and diameters mm, pressures MPa, areas mm2, temperatures C,
-masses kg, fuel L/h, power kW. Money stays in the user's own unit (per ft or per m, per gal
-or per L), because cents depend on it; ``MoneyRate`` carries that unit.
+masses kg, fuel L/h, power kW, own soak and cooling s for each mm of wall. Money stays in the
+user's own unit (per ft or per m, per gal or per L), because cents depend on it; ``MoneyRate``
+carries that unit.
 """
 
 import datetime as dt
@@ -12,6 +13,8 @@ from typing import Literal, Self
 from pydantic import model_validator
 
 from estimator.models.base import Model
+from estimator.models.joint import RemovalPlace
+from estimator.units import HOUR_MIN
 
 Band = Literal["A", "B", "C", "D", "E"]
 BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
@@ -52,6 +55,7 @@ class JobFacts(Model):
     test_joint_rule: Literal["none", "job start", "each size", "each day"]
     test_joint_extra_min: float
     rework_share: float
+    remake_extra_min: float
     machine_move_min: float
     machine_swap_min: float
     weather_paid_hours: float
@@ -62,11 +66,16 @@ class JobFacts(Model):
     motor_start_multiple: float
     site_load: float
     drag: float
+    removal_place: RemovalPlace = "field"
+    own_soak: float | None = None
+    own_cooling: float | None = None
+    own_rest_min: float | None = None
+    own_interfacial: float | None = None
 
     @property
     def working_min(self) -> float:
         """Minutes of one shift that are left for work on joints."""
-        return self.shift_hours * 60 - self.startup_min - self.wrapup_min - self.breaks_min
+        return self.shift_hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
 
 
 class Run(Model):
@@ -92,6 +101,7 @@ class Run(Model):
     branch_saddles: int = 0
     ef_closures: int = 0
     tie_ins: int = 0
+    joins: str | None = None
     access_factor: float = 1.0
     earliest_start: dt.date | None = None
     priority: int | None = None
@@ -99,9 +109,23 @@ class Run(Model):
     pipe_price: MoneyRate | None = None
 
     @property
+    def joined_runs(self) -> tuple[str, ...]:
+        """Names of the runs that the tie-ins of this one are fused to."""
+        return split_names(self.joins or "")
+
+    @property
     def length_m(self) -> float:
         """Installed length of all segments."""
         return sum(self.length)
+
+
+def split_names(text: str) -> tuple[str, ...]:
+    """Return names that are separated by semicolons.
+
+    >>> split_names("R1; R2")
+    ('R1', 'R2')
+    """
+    return tuple(name.strip() for name in text.split(";") if name.strip())
 
 
 class RentalItem(Model):

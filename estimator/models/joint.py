@@ -1,6 +1,10 @@
 """One joint: the pipe's measures and the fusion parameters, each with its source."""
 
+from typing import Literal
+
 from estimator.models.base import Model
+
+RemovalPlace = Literal["field", "shop"]
 
 
 class Source(Model):
@@ -46,3 +50,34 @@ class FusionParameters(Model):
     rest_s: float | None
     notes: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+
+
+class FusionOptions(Model):
+    """What the user chooses within a method, or puts in place of one of its figures.
+
+    Soak and cooling s for each mm of wall, rest s, interfacial pressure MPa; None leaves the
+    method's figure. ``given_in`` says where the own figures stand.
+    """
+
+    removal_place: RemovalPlace = "field"
+    soak_s_per_mm: float | None = None
+    cool_s_per_mm: float | None = None
+    rest_s: float | None = None
+    interfacial_mpa: float | None = None
+    given_in: str = "the Job sheet"
+
+
+class ThermalCheck(Model):
+    """What heat conduction says of one joint; never in place of the method's figures.
+
+    Depths mm along the pipe, energy kJ for both ends, mean power of the soak kW. ``cold_ratio``
+    is the time to the same depth in this air over that at the reference temperature.
+    """
+
+    melt_depth_mm: float
+    bead_depth_mm: float
+    wall_share: float
+    energy_kj: float
+    soak_kw: float
+    cold_ratio: float
+    text: str

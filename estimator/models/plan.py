@@ -12,13 +12,18 @@ class JointCount(Model):
     """Pieces and joints of one run.
 
     ``butt_joints`` holds every butt joint of the run, tie-ins and fittings included;
-    ``tie_in_joints`` and ``fitting_joints`` are shares of it. ``remade_joints`` come on top.
+    it is the sum of ``stick_joints``, ``fitting_joints`` and ``outside_tie_ins`` (to other pipe).
+    ``small_ends`` are the fitting joints at the smaller size of reducers, and
+    ``tie_in_joints`` are those of it between strings or to other pipe. ``remade_joints`` come on
+    top.
     """
 
     sticks: int
     strings: int
     stick_joints: int
     fitting_joints: int
+    small_ends: int
+    outside_tie_ins: int
     tie_in_joints: int
     butt_joints: int
     remade_joints: int
@@ -67,6 +72,7 @@ class RunCycle(Model):
     plain: JointTime
     fitting: JointTime
     tie_in: JointTime
+    small_end: JointTime | None = None
     ef_closure_min: float
     bolt_up_min: float
     saddle_min: float

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from estimator.errors import EstimatorError
 from estimator.geometry import min_wall_mm, pipe_od_mm
+from estimator.models.job import split_names
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.workbook.cells import describe
 from estimator.workbook.dictionary import fields
@@ -145,6 +146,17 @@ def crew_numbers(inputs: Inputs) -> Iterator[Finding]:
             yield at(row, "schedule", "crew", message)
 
 
+def joined_runs(inputs: Inputs) -> Iterator[Finding]:
+    """Refuse names of runs that are not in the schedule."""
+    rows = inputs.rows("schedule")
+    known = {row.values.get("run_id") for row in rows}
+    for row in rows:
+        unknown = [n for n in split_names(row.values.get("joins") or "") if n not in known]
+        if unknown:
+            message = f"got {', '.join(unknown)}, allowed runs of this schedule, with semicolons"
+            yield at(row, "schedule", "joins", message)
+
+
 def reducers(inputs: Inputs) -> Iterator[Finding]:
     """Refuse reducers without a smaller size to lead to."""
     for row in inputs.rows("schedule"):
@@ -259,6 +271,7 @@ CHECKS: tuple[Check, ...] = (
     shift_times,
     job_dates,
     crew_numbers,
+    joined_runs,
     reducers,
     walls,
     string_lengths,

@@ -1,7 +1,8 @@
 """Checksums of the inputs, stored with the results and kept live by formulas beside them.
 
 A change of any input that the results rest on makes the live sum differ from the stored one.
-Money and markups are left out: the Cost and Bid sheets follow them without a new estimate.
+Of money and markups, which the Cost and Bid sheets follow by themselves, only a change from or to
+nothing makes the results stale; a changed rental rate may also call for another choice.
 Only functions that every spreadsheet program since 2010 has are used, and of free text only
 the length, because letters beyond ASCII have different codes on different systems.
 """
@@ -26,9 +27,11 @@ from estimator.workbook.source import (
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
 NEEDS_NO_ESCAPE = re.compile(r"[\w .,/%-]+")
 ONE_DAY = dt.timedelta(days=1)
+ROW_STEP, PLACE_STEP, MODULUS = 1009, 9176, 1000003
 LETTERS = 15
 LETTERS_OF_SEGMENTS = 60
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
+RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
 NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday"})
 
 
@@ -39,6 +42,8 @@ class InputSum:
     label: str
     stored: int
     formula: str
+    only_choice: bool = False
+    """Whether a change moves the price as it should and only the choice may be another."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +52,11 @@ class Watched:
 
     reference: str
     row_before: str
+
+    @property
+    def rows(self) -> str:
+        """Formula of the row numbers, from 1."""
+        return f"(ROW({self.reference})-{self.row_before})"
 
     @classmethod
     def column(cls, table: str, header: str) -> "Watched":
@@ -61,28 +71,47 @@ class Watched:
 
 
 def input_sums(source: InputSource, places: Places) -> Iterator[InputSum]:
-    """Yield the checksum of every input that the results rest on and the formulas do not."""
+    """Yield the checksum of every input whose change makes the results stale."""
     for table in input_tables():
         raw = source.table(table.excel_name) if table.form == "table" else None
         for field in fields(table.table):
             where = places.columns.get((table.table, field.key))
-            if where is None or not is_watched(field):
+            if where is None or field.key in NOT_USED:
                 continue
             cells, watched = _watched(source, field, raw, where)
-            letters = LETTERS_OF_SEGMENTS if field.kind == "segments" else LETTERS
-            count = 0 if field.kind == "text" else letters
-            texts = (as_text(cell.value, source.dates_1904) for cell in cells)
-            yield InputSum(
-                label=f"{table.sheet}: {field.header}",
-                stored=checksum(texts, count),
-                formula=checksum_formula(watched, count),
-            )
+            texts = [as_text(cell.value, source.dates_1904) for cell in cells]
+            label = f"{table.sheet}: {field.header}"
+            if is_live(field):
+                yield InputSum(
+                    label=f"{label}, blank or zero",
+                    stored=sum(row for row, text in enumerate(texts, 1) if text in ("", "0")),
+                    formula=f"SUMPRODUCT(({watched.reference}=0)*{watched.rows})",
+                )
+            if not is_live(field) or decides_choice(field):
+                count = _letters(field)
+                yield InputSum(
+                    label=label,
+                    stored=checksum(texts, count),
+                    formula=checksum_formula(watched, count),
+                    only_choice=is_live(field),
+                )
 
 
-def is_watched(field: Field) -> bool:
-    """Return whether a change of this input makes the results stale."""
-    live = field.table == "rates" or field.kind == "money"
-    return not live and field.key not in NOT_USED and (field.table, field.key) not in LIVE_PERCENTS
+def _letters(field: Field) -> int:
+    if field.kind == "text":
+        return 0
+    return LETTERS_OF_SEGMENTS if field.kind == "segments" else LETTERS
+
+
+def is_live(field: Field) -> bool:
+    """Return whether the Cost and Bid sheets follow this input without a new estimate."""
+    live_tables = field.table == "rates" or field.kind == "money"
+    return live_tables or (field.table, field.key) in LIVE_PERCENTS
+
+
+def decides_choice(field: Field) -> bool:
+    """Return whether this price also decides which class is taken and how it is billed."""
+    return field.kind == "money" and field.table in RENTAL_TABLES
 
 
 def _watched(
@@ -106,27 +135,39 @@ def _plain(text: str) -> str:
 
 
 def checksum(texts: Iterable[str], letters: int) -> int:
-    """Return what the checksum formula gives for these texts: row number x weight, summed."""
-    return sum(row * weight(text, letters) for row, text in enumerate(texts, 1))
+    """Return what the checksum formula gives for these texts.
+
+    Of each text the length counts by its row, and each of its first letters by a weight of its
+    row and place that follows no line, so that edits do not cancel each other out.
+    """
+    total = 0
+    for row, text in enumerate(texts, 1):
+        total += row * (len(text.encode("utf-16-le")) // 2)
+        weights = place_weights(row, letters)
+        head = text[:letters]
+        total += sum(ord(letter) * weight for letter, weight in zip(head, weights, strict=False))
+        total += ord(" ") * sum(weights[len(head) :])
+    return total
 
 
 @lru_cache(maxsize=65536)
-def weight(text: str, letters: int) -> int:
-    """Return the weight of one text: its length, and its first letters by place and code."""
-    padded = text[:letters].ljust(letters)
-    codes = sum(place * ord(letter) for place, letter in enumerate(padded, 1))
-    return codes + len(text.encode("utf-16-le")) // 2
+def place_weights(row: int, letters: int) -> tuple[int, ...]:
+    """Return the weight of each letter place in a row."""
+    return tuple(
+        ((row * ROW_STEP + place * PLACE_STEP) ** 2) % MODULUS + 1
+        for place in range(1, letters + 1)
+    )
 
 
 def checksum_formula(watched: Watched, letters: int) -> str:
     """Return the live formula of the checksum of a range, without ``=``."""
-    rows = f"(ROW({watched.reference})-{watched.row_before})"
-    length = f"SUMPRODUCT(LEN({watched.reference})*{rows})"
+    length = f"SUMPRODUCT(LEN({watched.reference})*{watched.rows})"
     if not letters:
         return length
     places = f"COLUMN($A$1:${column_letters(letters)}$1)"
     padded = f'{watched.reference}&REPT(" ",{letters})'
-    return f"{length}+SUMPRODUCT(CODE(MID({padded},{places},1))*{places}*{rows})"
+    weights = f"(MOD(({watched.rows}*{ROW_STEP}+{places}*{PLACE_STEP})^2,{MODULUS})+1)"
+    return f"{length}+SUMPRODUCT(CODE(MID({padded},{places},1))*{weights})"
 
 
 def as_text(value: CellValue, dates_1904: bool = False) -> str:

@@ -105,6 +105,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "total_money": replace(_TOTAL, number_format=_NUM2),
         "grand_total_text": replace(_GRAND, align="left", indent=1),
         "grand_total": replace(_GRAND, number_format=_NUM2),
+        "plain": StyleDef(),
         "key": _KEY,
         "key_int": replace(_KEY, number_format=_INT, align="center"),
         "key_num2": replace(_KEY, number_format=_NUM2, align="center"),

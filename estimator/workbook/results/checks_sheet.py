@@ -10,12 +10,15 @@ from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
 from estimator.workbook.checksum import InputSum
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
 
 WIDTHS = (46, 24, 24, 14, 22)
-OK, CHECK, CHANGED = "OK", "CHECK", "CHANGED"
+OK, CHECK, CHANGED, RATE = "OK", "CHECK", "CHANGED", "RATE CHANGED"
 STALE = "Inputs changed: estimate again"
 DISAGREE = "CHECK: totals disagree"
+SERIOUS = "Read the warnings on Checks"
+OTHER_CHOICE = "OK; rental rates changed, estimate again for the cheapest choice"
 LIGHT_ROW = 3
 LETTERS_PER_WIDTH = 1.05
 LINE_HEIGHT = 15.0
@@ -31,15 +34,15 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
     _sources(sheet, context.estimate)
     first_sum, last_sum = _input_sums(sheet, sums)
     agree = all(sheet.grid[row][5].value == OK for row in range(first_total, last_total + 1))
-    stale = f'COUNTIF($E${first_sum}:$E${last_sum},"{CHANGED}")'
-    wrong = f'COUNTIF($E${first_total}:$E${last_total},"{CHECK}")'
-    formula = f'IF({wrong}>0,"{DISAGREE}",IF({stale}>0,"{STALE}","{OK}"))'
+    serious = any(warning.serious for warning in context.estimate.warnings)
+    good = SERIOUS if serious else OK
+    formula = _light_formula((first_total, last_total), (first_sum, last_sum), good)
     count = len(context.estimate.warnings)
     sheet.put(
         LIGHT_ROW,
         1,
         Cell("Overall", "key"),
-        Cell(OK if agree else DISAGREE, "ok", formula),
+        Cell(good if agree else DISAGREE, "ok", formula),
         Cell(f"{count} warning{'s' * (count != 1)} below" if count else "no warnings", "note"),
     )
     return replace(
@@ -49,12 +52,22 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
         landscape=False,
         conditional=(
             ConditionalRule(f"B{LIGHT_ROW}", "formula", f'$B${LIGHT_ROW}<>"{OK}"', "warn"),
-            ConditionalRule(
-                f"E{first_total}:E{last_sum}", "formula",
-                f'OR($E{first_total}="{CHECK}",$E{first_total}="{CHANGED}")', "warn",
+            *(
+                ConditionalRule(f"E{first_total}:E{last_sum}", "text equals", result, "warn")
+                for result in (CHECK, CHANGED, RATE)
             ),
         ),
-    )  # fmt: skip
+    )
+
+
+def _light_formula(totals: tuple[int, int], sums: tuple[int, int], good: str) -> str:
+    def count(rows: tuple[int, int], result: str) -> str:
+        return f'COUNTIF($E${rows[0]}:$E${rows[1]},"{result}")>0'
+
+    otherwise = f'IF({count(sums, RATE)},"{OTHER_CHOICE}","{good}")' if good == OK else f'"{good}"'
+    return (
+        f'IF({count(totals, CHECK)},"{DISAGREE}",IF({count(sums, CHANGED)},"{STALE}",{otherwise}))'
+    )
 
 
 def _head(sheet: SheetBuilder, *titles: str) -> int:
@@ -62,71 +75,24 @@ def _head(sheet: SheetBuilder, *titles: str) -> int:
 
 
 def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
-    context, at = sheet.context, sheet.context.anchors
-    estimate = context.estimate
-    runs = estimate.runs
-    butt = estimate.butt_joints
-    by_day = sum(line.joints for line in estimate.plan.lines)
-    outside = sum(run.tie_ins for run in estimate.job.runs)
-    parts = sum(r.count.stick_joints + r.count.fitting_joints for r in runs) + outside
-    roles = _labour_references(context)
-    hours_by_run = sum(estimate.crew_hours.values())
-    hours_by_role = estimate.total_crew_hours
-    bid = estimate.bid
-    job_cost = float(bid.job_cost)
-    price = float(bid.price)
     sheet.section("Control totals", len(WIDTHS))
     first = _head(sheet, "What must agree", "One way", "Another way", "Difference", "Result") + 1
-    for label, one, one_at, other, other_at, tolerance in (
-        ("Butt joints: by run, by day", butt, at["joints.butt_joints"],
-         by_day, at["plan.joints"], 0.5),
-        ("Butt joints: by run, by crew", butt, at["joints.butt_joints"],
-         by_day, _by_crew(context), 0.5),
-        ("Butt joints: total, sticks + fittings + tie-ins", butt, at["joints.butt_joints"],
-         parts, f"{at['joints.stick_joints']}+{at['joints.fitting_joints']}+{outside}", 0.5),
-        ("Remade joints: by run, by day", sum(r.count.remade_joints for r in runs),
-         at["joints.remade_joints"], sum(ln.remade_joints for ln in estimate.plan.lines),
-         at["plan.remade_joints"], 0.5),
-        ("Crew-hours: by run, by role", hours_by_run, at["joints.crew_hours"],
-         hours_by_role, "+".join(roles), 0.1),
-        ("Job cost: by line, by type", job_cost, at["cost.job"],
-         job_cost, at["cost.by_type"], 0.005),
-        ("Job cost: Cost sheet, Bid sheet", job_cost, at["cost.job"],
-         job_cost, at["bid.job"], 0.005),
-        ("Bid price: by steps, by size", price, at["bid.price"],
-         price, at["bid.by_size"], 0.005),
-    ):  # fmt: skip
+    for total in control_totals(sheet.context):
         row = sheet.next_row
         sheet.add(
-            Cell(label, "text"),
-            Cell(one, "num2", one_at),
-            Cell(other, "num2", other_at),
-            Cell(one - other, "num2", f"B{row}-C{row}"),
+            Cell(total.label, "text"),
+            Cell(total.one, "num2", total.one_formula),
+            Cell(total.other, "num2", total.other_formula),
+            Cell(total.one - total.other, "num2", f"B{row}-C{row}"),
             Cell(
-                OK if abs(one - other) < tolerance else CHECK,
+                OK if abs(total.one - total.other) < total.tolerance else CHECK,
                 "centre",
-                f'IF(ABS(D{row})<{tolerance},"{OK}","{CHECK}")',
+                f'IF(ABS(D{row})<{total.tolerance},"{OK}","{CHECK}")',
             ),
         )
     last = sheet.last_row
     sheet.add()
     return first, last
-
-
-def _labour_references(context: Context) -> list[str]:
-    return [
-        reference
-        for name, reference in context.anchors.items()
-        if name.startswith(("plan.straight.", "plan.overtime."))
-    ]
-
-
-def _by_crew(context: Context) -> str:
-    crews, joints = context.anchors["plan.column.crew"], context.anchors["plan.column.joints"]
-    return "+".join(
-        f"SUMIF({crews},{crew},{joints})"
-        for crew in sorted({line.crew for line in context.estimate.plan.lines})
-    )
 
 
 def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
@@ -136,7 +102,8 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     else:
         _text_row(sheet, (Cell("Where", "header"),), Cell("What", "header"))
     for warning in warnings:
-        _text_row(sheet, (Cell(warning.where, "text"),), Cell(warning.message, "text_wrap"))
+        style = "warn_text" if warning.serious else "text_wrap"
+        _text_row(sheet, (Cell(warning.where, "text"),), Cell(warning.message, style))
     sheet.add()
 
 
@@ -174,6 +141,6 @@ def _input_sums(sheet: SheetBuilder, sums: Sequence[InputSum]) -> tuple[int, int
             Cell(item.stored, "int"),
             Cell(item.stored, "int", item.formula),
             Cell(0, "int", f"C{row}-B{row}"),
-            Cell(OK, "centre", f'IF(D{row}=0,"{OK}","{CHANGED}")'),
+            Cell(OK, "centre", f'IF(D{row}=0,"{OK}","{RATE if item.only_choice else CHANGED}")'),
         )
     return first, sheet.last_row

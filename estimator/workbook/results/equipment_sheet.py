@@ -7,6 +7,7 @@ from estimator.cost import FLEET_TABLES, KIND_WORDS, fuel_volume
 from estimator.display import describe
 from estimator.models.job import RentalItem
 from estimator.models.plan import RentalSpan, SizedRun
+from estimator.price_by_size import pipe_label
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet_spec import Cell, SheetSpec
@@ -20,7 +21,6 @@ TIER_KEYS = {
 }
 LINE_HEIGHT = 15.0
 REASON_LETTERS = 125
-ALL_COLUMNS = len(result_columns("rental"))
 
 
 def equipment_sheet(context: Context) -> SheetSpec:
@@ -28,7 +28,7 @@ def equipment_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Equipment", "Equipment")
     columns = result_columns("rental")
     sheet.add()
-    sheet.section("On rent", ALL_COLUMNS)
+    sheet.section("On rent", _width())
     total_row = sheet.add()
     header = sheet.table_head(columns)
     fuel_unit = Cell(context.estimate.job.rates.fuel_price.per, "unit")
@@ -45,6 +45,10 @@ def equipment_sheet(context: Context) -> SheetSpec:
         freeze=(header, 2),
         header_row=header,
     )
+
+
+def _width() -> int:
+    return len(result_columns("rental"))
 
 
 def _items(context: Context) -> Mapping[tuple[str, str], RentalItem]:
@@ -120,7 +124,7 @@ def _not_taken(sheet: SheetBuilder) -> None:
     if not lines:
         return
     sheet.add()
-    sheet.section("Smaller classes not taken", ALL_COLUMNS)
+    sheet.section("Smaller classes not taken", _width())
     for span, rejection in lines:
         sheet.add(
             Cell(KIND_WORDS[span.kind], "text"),
@@ -136,22 +140,22 @@ def _choices(sheet: SheetBuilder) -> None:
     reasons = len(columns) + 1
     limits = {m.class_id: m.max_gauge for m in context.estimate.job.machines}
     sheet.add()
-    sheet.section("Machine choice by pipe", ALL_COLUMNS)
+    sheet.section("Machine choice by pipe", _width())
     header = sheet.table_head(columns)
-    sheet.put(header, reasons, *[Cell(rejected.header, "header")] * (ALL_COLUMNS - reasons + 1))
-    sheet.merge(header, reasons, ALL_COLUMNS)
+    sheet.put(header, reasons, *[Cell(rejected.header, "header")] * (_width() - reasons + 1))
+    sheet.merge(header, reasons, _width())
     seen: set[tuple[str, str]] = set()
     for run, sized in zip(context.estimate.job.runs, context.estimate.runs, strict=True):
-        label = f"{run.od_system} {run.size} DR {run.dr:g}"
+        label = pipe_label(run.od_system, run.size, run.dr)
         if (label, sized.machine.class_id) in seen:
             continue
         seen.add((label, sized.machine.class_id))
         values = _choice_values(context, label, sized, limits)
         row = sheet.table_row(columns, values)
         told = str(values["rejected"])
-        blanks = [Cell(None, rejected.style)] * (ALL_COLUMNS - reasons)
+        blanks = [Cell(None, rejected.style)] * (_width() - reasons)
         sheet.put(row, reasons, Cell(told, rejected.style), *blanks)
-        sheet.merge(row, reasons, ALL_COLUMNS)
+        sheet.merge(row, reasons, _width())
         sheet.heights[row] = LINE_HEIGHT * (1 + len(told) // REASON_LETTERS)
 
 
@@ -176,7 +180,7 @@ def _choice_values(
 def _power(sheet: SheetBuilder) -> None:
     columns = result_columns("power")
     sheet.add()
-    sheet.section("Power of the machine classes used", ALL_COLUMNS)
+    sheet.section("Power of the machine classes used", _width())
     sheet.table_head(columns)
     for class_id, need in sheet.context.estimate.fleet.power.items():
         sheet.table_row(

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
+from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet_spec import Cell, SheetSpec
@@ -65,12 +66,15 @@ def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[st
         "length": run.length_m,
         "ambient": sized.timing.ambient_c,
         "bead": fusion.bead_min_mm,
-        "soak": fusion.soak_s / 60,
+        "soak": fusion.soak_s / MIN_S,
         "open_close": fusion.open_close_max_s,
-        "cool": fusion.cool_s / 60,
-        "rest": None if fusion.rest_s is None else fusion.rest_s / 60,
+        "cool": fusion.cool_s / MIN_S,
+        "rest": None if fusion.rest_s is None else fusion.rest_s / MIN_S,
         "gauge": None if gauge is None else gauge[1],
+        "crew_min": sum(e.minutes for e in times.elements if e.paced_by == "crew"),
         "cycle": times.plain.cycle_min,
+        "fitting_cycle": times.fitting.cycle_min if count.fitting_joints else None,
+        "tie_in_cycle": times.tie_in.cycle_min if count.tie_in_joints else None,
         "joints_per_shift": times.joints_per_shift,
         "crew_hours": crew_hours,
         "machine": sized.machine.class_id,

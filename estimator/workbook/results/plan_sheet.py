@@ -12,8 +12,6 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet_spec import Cell, ChartSpec, SheetSpec
 from estimator.workbook.source import column_letters
 
-BY_DAY_COLUMN = 16
-LABOUR_COLUMN = 20
 SUMMARY_ROW = 3
 
 
@@ -132,6 +130,14 @@ def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
     }
 
 
+def _by_day_column() -> int:
+    return len(result_columns("plan")) + 2
+
+
+def _labour_column() -> int:
+    return _by_day_column() + len(result_columns("by_day")) + 1
+
+
 def _number(key: str) -> int:
     return [column.key for column in result_columns("plan")].index(key) + 1
 
@@ -142,12 +148,12 @@ def _letters(key: str) -> str:
 
 def _by_day(sheet: SheetBuilder, header: int) -> int:
     columns = result_columns("by_day")
-    sheet.put_head(header - 1, BY_DAY_COLUMN, columns)
+    sheet.put_head(header - 1, _by_day_column(), columns)
     lines = sheet.context.estimate.plan.lines
     dates = sorted({line.date for line in lines})
     date_letter, joints = _letters("date"), _letters("joints")
-    day = column_letters(BY_DAY_COLUMN)
-    made = column_letters(BY_DAY_COLUMN + 1)
+    day = column_letters(_by_day_column())
+    made = column_letters(_by_day_column() + 1)
     first, last, so_far = header + 1, sheet.last_row, 0
     for row, date in enumerate(dates, first):
         joints_that_day = sum(line.joints for line in lines if line.date == date)
@@ -161,13 +167,13 @@ def _by_day(sheet: SheetBuilder, header: int) -> int:
                 "day_cumulative": f"SUM({made}${first}:{made}{row})",
             },
         )
-        sheet.put(row, BY_DAY_COLUMN, *cells)
+        sheet.put(row, _by_day_column(), *cells)
     return first + len(dates) - 1
 
 
 def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
     columns = result_columns("labour")
-    sheet.put_head(header - 1, LABOUR_COLUMN, columns)
+    sheet.put_head(header - 1, _labour_column(), columns)
     row = header
     hours = cost.role_hours(context.estimate.job, context.estimate.plan)
     for row, (role, straight, overtime) in enumerate(hours, header + 1):
@@ -176,9 +182,9 @@ def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
             "straight": straight,
             "overtime": overtime,
         }
-        sheet.put(row, LABOUR_COLUMN, *sheet.table_cells(columns, values))
-        sheet.anchor(f"plan.straight.{role.role}", LABOUR_COLUMN + 1, row)
-        sheet.anchor(f"plan.overtime.{role.role}", LABOUR_COLUMN + 2, row)
+        sheet.put(row, _labour_column(), *sheet.table_cells(columns, values))
+        sheet.anchor(f"plan.straight.{role.role}", _labour_column() + 1, row)
+        sheet.anchor(f"plan.overtime.{role.role}", _labour_column() + 2, row)
     return row
 
 
@@ -193,10 +199,10 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, labour_last: int) -> C
         title="Butt joints made so far",
         x_title="Date",
         y_title="Joints",
-        categories=column(BY_DAY_COLUMN),
-        series=(("Joints so far", column(BY_DAY_COLUMN + 2), "1F5C66"),),
+        categories=column(_by_day_column()),
+        series=(("Joints so far", column(_by_day_column() + 2), "1F5C66"),),
         anchor=(
-            f"{column_letters(LABOUR_COLUMN)}{top}",
-            f"{column_letters(LABOUR_COLUMN + 8)}{top + 20}",
+            f"{column_letters(_labour_column())}{top}",
+            f"{column_letters(_labour_column() + 8)}{top + 20}",
         ),
     )
