@@ -2,21 +2,58 @@
 
 import argparse
 import json
+import math
 import re
 import sys
 from collections.abc import Callable, Mapping
-from typing import Any
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, get_args
 
 from estimator import report
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
-from estimator.fusion import fusion_parameters
+from estimator.fusion import Method, fusion_parameters
 from estimator.geometry import parse_dr, pipe_geometry
+from estimator.models.joint import FusionOptions, RemovalPlace
+from estimator.soak_check import check_joint
 from estimator.units import UNITS, from_si, parse_temperature, to_si
+from estimator.workbook.dictionary import fields
 
-QUANTITY = re.compile(r"\s*([0-9.]+)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
-SYSTEMS = ("IPS", "DIPS", "CTS", "ISO")
-METHODS = ("f2620", "iso21307-slp", "iso21307-dlp", "iso21307-shp", "dvs2207")
+QUANTITY = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
+SYSTEMS = ("IPS", "DIPS", "CTS", "ISO", "OD", "CUSTOM")
+METHODS = tuple(method.value for method in Method)
+
+
+@dataclass(frozen=True)
+class OwnFigure:
+    """One own figure: option, field of ``FusionOptions``, and its like on the Job sheet."""
+
+    option: str
+    field: str
+    like: str
+    held_unit: str
+    example: str
+
+    def parse(self, text: str | None) -> float | None:
+        """Return the figure in SI; its limits are those of its like on the Job sheet."""
+        value = _quantity(text, UNITS[self.held_unit].kind)
+        if value is None:
+            return None
+        like = next(field for field in fields("job") if field.key == self.like)
+        low, high = like.minimum or 0.0, like.maximum or math.inf
+        if not low <= from_si(value, self.held_unit) <= high:
+            message = f"got {text!r}, allowed {low:g} to {high:g} {self.held_unit}"
+            raise EstimatorError(message)
+        return value
+
+
+OWN_FIGURES = (
+    OwnFigure("--own-soak", "soak_s_per_mm", "own_soak", "s/mm", "4.5min/in or 10s/mm"),
+    OwnFigure("--own-cooling", "cool_s_per_mm", "own_cooling", "s/mm", "11min/in or 26s/mm"),
+    OwnFigure("--own-rest", "rest_s", "own_rest_min", "min", "20min"),
+    OwnFigure("--own-pressure", "interfacial_mpa", "own_interfacial", "MPa", "75psi or 0.52MPa"),
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +62,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--od-system", required=True, type=str.upper, choices=SYSTEMS, metavar="SYSTEM",
         help=f"{', '.join(SYSTEMS)}",
     )  # fmt: skip
-    parser.add_argument("--size", required=True, help="as the tables print it: 8, 1-1/4, 110")
+    parser.add_argument(
+        "--size", required=True, help="as the tables print it: 8, 1-1/4, 110; for OD 335mm, 13.2in"
+    )
     parser.add_argument("--dr", required=True, help="outside diameter / wall: 11, SDR 17")
     parser.add_argument(
         "--method", default="f2620", type=str.lower, choices=METHODS, metavar="METHOD",
@@ -35,8 +74,19 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--material", help="PE4710, PE3608, PE2708, PE100 or PE80")
     parser.add_argument("--piston-area", help="of the machine, 4.71in2 or 3039mm2, for the gauge")
     parser.add_argument("--drag", default="0psi", help="drag pressure, 30psi or 2bar")
+    _add_own_figures(parser)
     parser.add_argument("--json", action="store_true", help="as JSON, SI units")
     parser.set_defaults(run=run_joint)
+
+
+def _add_own_figures(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--removal-place", choices=get_args(RemovalPlace), default="field",
+        help="heater removal time of F2620 (field if not given)",
+    )  # fmt: skip
+    for own in OWN_FIGURES:
+        help_text = f"in place of the method's figure, {own.example}"
+        parser.add_argument(own.option, dest=own.field, metavar="VALUE", help=help_text)
 
 
 def run_joint(options: argparse.Namespace) -> int:
@@ -47,19 +97,29 @@ def run_joint(options: argparse.Namespace) -> int:
             "--ambient": lambda: parse_temperature(options.ambient),
             "--piston-area": lambda: _quantity(options.piston_area, "area"),
             "--drag": lambda: _quantity(options.drag, "pressure"),
+            **{own.option: partial(own.parse, getattr(options, own.field)) for own in OWN_FIGURES},
         }
     )
-    default_material = "PE100" if options.od_system == "ISO" else "PE4710"
-    material = (options.material or default_material).upper()
-    geometry = pipe_geometry(options.od_system, options.size, asked["--dr"], material)
-    fusion = fusion_parameters(options.method, geometry.od_mm, geometry.wall_mm, asked["--ambient"])
-    gauge = report.nominal_gauge(geometry, fusion, asked["--piston-area"], asked["--drag"])
+    geometry = pipe_geometry(options.od_system, options.size, asked["--dr"], _material(options))
+    choices = FusionOptions(
+        removal_place=options.removal_place,
+        given_in="the command",
+        **{own.field: asked[own.option] for own in OWN_FIGURES},
+    )
+    fusion = fusion_parameters(
+        options.method, geometry.od_mm, geometry.wall_mm, asked["--ambient"], choices
+    )
+    gauge = report.gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
     found = report.joint_json(geometry, fusion, gauge)
-    if options.json:
-        sys.stdout.write(json.dumps(found, indent=2) + "\n")
-    else:
-        sys.stdout.write(as_text(found))
+    found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
+    text = json.dumps(found, indent=2) + "\n" if options.json else as_text(found)
+    sys.stdout.write(text)
     return 0
+
+
+def _material(options: argparse.Namespace) -> str:
+    metric = options.od_system == "ISO" or options.size.lower().endswith("mm")
+    return str(options.material or ("PE100" if metric else "PE4710")).upper()
 
 
 def _parse(asked: Mapping[str, Callable[[], Any]]) -> dict[str, Any]:
@@ -102,7 +162,9 @@ LINES: tuple[tuple[str, Callable[[Any], str]], ...] = (
     ("cool_s", lambda v: f"{v:.0f} s  ({v / 60:.2f} min)"),
     ("rest_s", lambda v: f"{v / 60:.0f} min"),
     ("force_n", lambda v: f"{v / 1000:.2f} kN  ({from_si(v, 'lbf'):.0f} lbf)"),
+    ("force_range_n", lambda v: _range(v, "kN", "lbf")),
     ("gauge_mpa", lambda v: f"{v:.3f} MPa  ({from_si(v, 'psi'):.1f} psi)"),
+    ("gauge_range_mpa", lambda v: _range(v, "MPa", "psi")),
 )
 
 
@@ -123,9 +185,10 @@ def as_text(found: dict[str, Any]) -> str:
         source = sources.get(key)
         told = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
         if value is None:
-            told = "needs --piston-area" if key == "gauge_mpa" else "the method states none"
+            told = "needs --piston-area" if "gauge" in key else "the method states none"
         shown = "-" if value is None else show(value)
-        lines.append(f"{FIGURE_LABELS[key]:27}{shown:36}{told}")
+        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{told}")
     lines += ["", *(f"Note: {note}" for note in found["notes"])]
+    lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
     lines.append("Planning figures only; the machine's own chart and the procedure govern.")
     return "\n".join(lines) + "\n"

@@ -7,9 +7,12 @@ from types import MappingProxyType
 
 from estimator.errors import UnknownNameError
 from estimator.fusion_methods import dvs2207, f2620, iso21307
-from estimator.fusion_methods.common import Conditions, Figures, assemble
-from estimator.models.joint import FusionParameters
+from estimator.fusion_methods.common import Conditions, Figures, assemble, heater_range
+from estimator.fusion_methods.own_figures import with_own_figures
+from estimator.models.job import JobFacts
+from estimator.models.joint import FusionOptions, FusionParameters
 from estimator.standards import tables
+from estimator.units import to_si
 
 
 class Method(StrEnum):
@@ -20,6 +23,7 @@ class Method(StrEnum):
     ISO21307_DLP = "iso21307-dlp"
     ISO21307_SHP = "iso21307-shp"
     DVS2207 = "dvs2207"
+    DVS2207_2005 = "dvs2207-2005"
 
 
 METHODS: Mapping[Method, Callable[[Conditions], Figures]] = MappingProxyType(
@@ -29,6 +33,7 @@ METHODS: Mapping[Method, Callable[[Conditions], Figures]] = MappingProxyType(
         Method.ISO21307_DLP: partial(iso21307.figures, Method.ISO21307_DLP.value),
         Method.ISO21307_SHP: partial(iso21307.figures, Method.ISO21307_SHP.value),
         Method.DVS2207: dvs2207.figures,
+        Method.DVS2207_2005: dvs2207.figures_2005,
     }
 )
 """The function of each method; keys are the names used in workbooks and commands."""
@@ -36,7 +41,11 @@ METHODS: Mapping[Method, Callable[[Conditions], Figures]] = MappingProxyType(
 
 @lru_cache(maxsize=4096)
 def fusion_parameters(
-    method: str, od_mm: float, wall_mm: float, ambient_c: float
+    method: str,
+    od_mm: float,
+    wall_mm: float,
+    ambient_c: float,
+    options: FusionOptions | None = None,
 ) -> FusionParameters:
     """Return temperature, pressures, bead and times of one joint, each with its source.
 
@@ -49,7 +58,9 @@ def fusion_parameters(
     wall_mm : float
         Minimum wall [mm], 1 mm to half of the outside diameter.
     ambient_c : float
-        Air temperature at the joint [C], -45 to 55; DVS 2207-1 up to 40.
+        Air temperature at the joint [C], -45 to 55; DVS 2207-1 of 2015 up to 40.
+    options : FusionOptions, optional
+        Place of heater removal, and the user's own figures; None for the method as it stands.
 
     Returns
     -------
@@ -72,15 +83,61 @@ def fusion_parameters(
     ----------
     The tables of ``estimator/standards`` that each source names.
     """
-    known = [key.value for key in METHODS]
-    if method not in known:
-        raise UnknownNameError("fusion method", method, known)
+    require_method(method)
     tables.require_within("ambient temperature", ambient_c)
     tables.require_within("outside diameter", od_mm)
     tables.require_within("wall thickness", wall_mm)
     tables.require("wall thickness [mm]", wall_mm, None, od_mm / 2, "half of the diameter")
-    at = Conditions(od_mm, wall_mm, ambient_c)
-    return assemble(method, at, METHODS[Method(method)](at))
+    asked = options or FusionOptions()
+    at = Conditions(od_mm, wall_mm, ambient_c, asked.removal_place)
+    found = assemble(method, at, METHODS[Method(method)](at))
+    return with_own_figures(found, wall_mm, asked)
+
+
+def fusion_options(facts: JobFacts) -> FusionOptions:
+    """Return what the Job sheet chooses within the method, or puts in place of its figures."""
+    rest_min = facts.own_rest_min
+    return FusionOptions(
+        removal_place=facts.removal_place,
+        soak_s_per_mm=facts.own_soak,
+        cool_s_per_mm=facts.own_cooling,
+        rest_s=None if rest_min is None else to_si(rest_min, "min"),
+        interfacial_mpa=facts.own_interfacial,
+    )
+
+
+def heater_c(method: str) -> float:
+    """Return the heater temperature that a method aims at: the middle of its range.
+
+    Parameters
+    ----------
+    method : str
+        A value of ``Method``, such as ``f2620``.
+
+    Returns
+    -------
+    float
+        Heater surface [C].
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no such method.
+
+    References
+    ----------
+    ``method_values.csv``.
+    """
+    require_method(method)
+    coolest, _, hottest = heater_range(method)
+    return (coolest + hottest) / 2
+
+
+def require_method(method: str) -> None:
+    """Raise UnknownNameError if there is no such method."""
+    known = [key.value for key in METHODS]
+    if method not in known:
+        raise UnknownNameError("fusion method", method, known)
 
 
 def fusion_force_n(area_mm2: float, interfacial_mpa: float) -> float:

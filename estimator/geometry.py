@@ -2,23 +2,35 @@
 
 import math
 import re
-from collections.abc import Mapping
-from fractions import Fraction
-from functools import cache, lru_cache
-from types import MappingProxyType
+from functools import lru_cache
 
-from estimator.errors import EstimatorError, UnknownNameError
+from estimator.errors import EstimatorError
 from estimator.models.joint import PipeGeometry
 from estimator.standards import pipe_walls, tables
 from estimator.standards.citing import cite
+from estimator.standards.pipe_sizes import (
+    CUSTOM,
+    custom_size_hint,
+    find_pipe,
+    list_sizes,
+    system_names,
+)
 from estimator.units import G_CM3_MM2_KG_M
 
-_SYSTEM_ALIASES: Mapping[str, str] = MappingProxyType({"ISO METRIC": "ISO", "METRIC": "ISO"})
-_SIZE = re.compile(
-    r"(?P<dn>dn\s*)?(?P<number>\d+(?:\.\d+)?|(?:\d+[-\s])?\d+/[1-9]\d*)"
-    r"\s*(?P<unit>\"|in\.?|inch|mm)?",
-    re.IGNORECASE,
-)
+__all__ = [
+    "CUSTOM",
+    "custom_size_hint",
+    "joint_area_mm2",
+    "list_sizes",
+    "mean_wall_mm",
+    "min_wall_mm",
+    "parse_dr",
+    "pipe_geometry",
+    "pipe_od_mm",
+    "size_name",
+    "system_names",
+]
+
 _RATIO = re.compile(r"(?:(?P<kind>S?DR|S)[\s-]*)?(?P<number>\d+(?:\.\d+)?)", re.IGNORECASE)
 _PRESSURE_CLASS = re.compile(r"\s*(PN|PC|PR|CL).*", re.IGNORECASE)
 
@@ -60,90 +72,53 @@ def parse_dr(text: str | float) -> float:
     return round(2 * value + 1, 6) if (found["kind"] or "").upper() == "S" else value
 
 
-def _system(od_system: str) -> tables.Row:
-    name = " ".join(od_system.upper().split())
-    rows = tables.find_rows("od_systems", od_system=_SYSTEM_ALIASES.get(name, name))
-    if not rows:
-        known = (str(row["od_system"]) for row in tables.load("od_systems"))
-        raise UnknownNameError("OD system", od_system, tuple(known))
-    return rows[0]
-
-
-def _size_number(text: str) -> Fraction:
-    whole, _, part = text.replace("-", " ").rpartition(" ")
-    return Fraction(part) + Fraction(whole or 0)
-
-
-@cache
-def _sizes(od_system: str) -> Mapping[Fraction, tables.Row]:
-    rows = tables.find_rows("pipe_od", od_system=od_system)
-    return {_size_number(str(row["nominal_size"])): row for row in rows}
-
-
-def list_sizes(od_system: str) -> tuple[str, ...]:
-    """Return the nominal sizes of a system, smallest first, as its tables print them.
-
-    Parameters
-    ----------
-    od_system : str
-        IPS, DIPS, CTS or ISO (also ``ISO metric``), in any case.
-
-    Returns
-    -------
-    tuple of str
-
-    Raises
-    ------
-    UnknownNameError
-        If there is no such system.
-    """
-    rows = _sizes(str(_system(od_system)["od_system"])).values()
-    return tuple(str(row["nominal_size"]) for row in rows)
-
-
-def _od_row(system: tables.Row, size: str | float) -> tables.Row:
-    name = str(system["od_system"])
-    found = _SIZE.fullmatch(str(size).strip())
-    row = _sizes(name).get(_size_number(found["number"])) if found else None
-    metric = system["unit"] == "mm"
-    if found and found["unit"] and (found["unit"].lower() == "mm") != metric:
-        row = None
-    if row is None or (found and found["dn"] and not metric):
-        raise UnknownNameError(f"{name} size [{system['unit']}]", str(size), list_sizes(name))
-    return row
-
-
 def pipe_od_mm(od_system: str, size: str | float) -> float:
     """Return the outside diameter of a nominal size.
 
     Parameters
     ----------
     od_system : str
-        IPS, DIPS, CTS or ISO (also ``ISO metric``), in any case.
+        IPS, DIPS, CTS, ISO (also ``ISO metric``) or OD (also ``custom``), in any case.
     size : str or float
         Nominal size as the tables print it: ``24``, ``1-1/4``, ``110``; with or without
-        ``in``, ``mm`` or, for ISO, ``dn``.
+        ``in``, ``mm`` or, for ISO, ``dn``. For OD the diameter itself with its unit:
+        ``13.2 in`` or ``335 mm``.
 
     Returns
     -------
     float
-        Outside diameter [mm]; exactly 25.4 times the printed inches.
+        Outside diameter [mm]; exactly 25.4 times the inches.
 
     Raises
     ------
     UnknownNameError
         If the system or the size is not listed.
+    EstimatorError
+        If a diameter of the system OD has no unit, or lies outside 5 to 3000 mm.
 
     Examples
     --------
-    >>> pipe_od_mm("IPS", "2"), pipe_od_mm("ISO metric", "dn 110")
-    (60.325, 110.0)
+    >>> pipe_od_mm("IPS", "2"), pipe_od_mm("ISO metric", "dn 110"), pipe_od_mm("OD", "335 mm")
+    (60.325, 110.0, 335.0)
 
     References
     ----------
     ``pipe_od.csv``, each row with its standard.
     """
-    return tables.number(_od_row(_system(od_system), size), "od_mm")
+    return tables.number(find_pipe(od_system, size).od, "od_mm")
+
+
+def size_name(od_system: str, size: str | float) -> str:
+    """Return a size as its table prints it; a diameter given as a number with its unit.
+
+    Parameters and errors are those of ``pipe_od_mm``.
+
+    Examples
+    --------
+    >>> size_name("IPS", "1.25 in"), size_name("custom", "13-1/4 in")
+    ('1-1/4', '13.25 in')
+    """
+    return str(find_pipe(od_system, size).od["nominal_size"])
 
 
 def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
@@ -151,7 +126,7 @@ def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
 
     Inch systems: ``OD / DR`` rounded half up to 0.001 in. ISO: ``dn / (2 S + 1)`` with the
     exact series number S, rounded up to 0.1 mm; thin walls are lifted, and where a published
-    wall differs the thicker is taken.
+    wall differs the thicker is taken. OD: the plain ratio, in mm rounded up to 0.1 mm.
 
     Parameters
     ----------
@@ -170,7 +145,7 @@ def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
     UnknownNameError
         If the system or the size is not listed.
     OutsideStandardError
-        If the ratio is out of range, or a metric wall comes out too thin to be listed.
+        If the ratio is out of range, or a wall comes out too thin to be listed or fused.
 
     Examples
     --------
@@ -182,8 +157,8 @@ def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
     ``wall_rules.csv``, ``metric_series.csv``, ``metric_wall_lifts.csv``,
     ``metric_wall_disputed.csv``.
     """
-    system = _system(od_system)
-    return pipe_walls.min_wall(system, _od_row(system, size), dr).value
+    pipe = find_pipe(od_system, size)
+    return pipe_walls.min_wall(pipe.system, pipe.od, dr).value
 
 
 def mean_wall_mm(od_system: str, size: str | float, dr: float) -> float:
@@ -201,7 +176,9 @@ def mean_wall_mm(od_system: str, size: str | float, dr: float) -> float:
     ----------
     ``wall_rules.csv``.
     """
-    return pipe_walls.mean_wall(_system(od_system), min_wall_mm(od_system, size, dr)).value
+    pipe = find_pipe(od_system, size)
+    wall = pipe_walls.min_wall(pipe.system, pipe.od, dr)
+    return pipe_walls.mean_wall(pipe.system, wall.value).value
 
 
 def joint_area_mm2(od_mm: float, wall_mm: float) -> float:
@@ -253,8 +230,8 @@ def pipe_geometry(od_system: str, size: str | float, dr: float, material: str) -
     OutsideStandardError
         As for ``min_wall_mm``.
     """
-    system = _system(od_system)
-    od = _od_row(system, size)
+    pipe = find_pipe(od_system, size)
+    system, od = pipe.system, pipe.od
     own = tables.find_row("densities", "material", material)
     od_mm = tables.number(od, "od_mm")
     wall = pipe_walls.min_wall(system, od, dr)

@@ -17,8 +17,11 @@ PSI_MPA = LBF_N / IN_MM**2
 HP_KW = 550 * FT_M * LBF_N / 1000
 MIN_S = 60.0
 HOUR_S = 3600.0
+HOUR_MIN = HOUR_S / MIN_S
 G_CM3_MM2_KG_M = 1e-3
 """Mass per metre [kg/m] of 1 g/cm3 over a section of 1 mm2."""
+G_CM3_MM_KG_MM2 = 1e-6
+"""Mass per area [kg/mm2] of a layer of 1 g/cm3 and 1 mm."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,8 @@ _ALL = (
     Unit("s", "time", 1.0),
     Unit("min", "time", MIN_S),
     Unit("h", "time", HOUR_S),
+    Unit("s/mm", "time_per_wall", 1.0),
+    Unit("min/in", "time_per_wall", MIN_S / IN_MM),
     Unit("L/h", "fuel_rate", 1.0),
     Unit("gal/h", "fuel_rate", GAL_L),
     Unit("N", "force", 1.0),
@@ -88,7 +93,7 @@ def to_si(value: float, unit: str) -> float:
     Returns
     -------
     float
-        m, mm, mm2, kg, C, MPa, kW, L, kg/m, s, L/h or N.
+        m, mm, mm2, kg, C, MPa, kW, L, kg/m, s, s/mm, L/h or N.
 
     Raises
     ------

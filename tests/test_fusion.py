@@ -1,17 +1,34 @@
 """Fusion parameters against published tables, formulas and worked examples."""
 
+import json
 import math
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.cli import main
+from estimator.display import FIGURE_LABELS
 from estimator.errors import OutsideStandardError, UnknownNameError
-from estimator.fusion import METHODS, Method, fusion_force_n, fusion_parameters, gauge_mpa
-from estimator.geometry import joint_area_mm2, min_wall_mm, pipe_od_mm
+from estimator.fusion import (
+    METHODS,
+    Method,
+    fusion_force_n,
+    fusion_options,
+    fusion_parameters,
+    gauge_mpa,
+)
+from estimator.geometry import joint_area_mm2, list_sizes, min_wall_mm, pipe_od_mm
+from estimator.models.joint import FusionOptions
+from estimator.standards import tables
 from estimator.standards.tables import CONFIDENCES
 from estimator.units import IN_MM, from_si, to_si
+from estimator.workbook.file_source import FileSource
+from estimator.workbook.parse import parse_job
 from tests.data import read_cases
+from tests.jobs import facts
+from tests.workbook_factory import WorkbookFactory
 
 F2620_CASES = read_cases("astm_f2620_tables")
 DVS_CASES = read_cases("dvs_2207_1_2015_times")
@@ -26,6 +43,7 @@ WALL_RANGE_MM = {
     "iso21307-dlp": (1.0, 70.0),
     "iso21307-shp": (1.0, 70.0),
     "dvs2207": (1.0, 130.0),
+    "dvs2207-2005": (1.0, 70.0),
 }
 HOTTEST_C = {"dvs2207": 40.0}
 
@@ -87,6 +105,32 @@ def test_f2620_bead_agrees_with_table_by_nominal_size(size, bead_in):
     od_mm, wall_mm = pipe_od_mm("IPS", size), min_wall_mm("IPS", size, 11)
     found = fusion_parameters("f2620", od_mm, wall_mm, MILD_C)
     assert from_si(found.bead_min_mm, "in") == pytest.approx(bead_in, abs=1e-9)
+
+
+def bead_range_in(text):
+    low, _, high = text.partition("-")
+    return float(low), float(high or low)
+
+
+@pytest.mark.parametrize("size", list_sizes("IPS"))
+def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_told(size):
+    # Generic-procedure table by IPS size; docs/not_used.md tells the one size that differs.
+    nominal = float(sum(Fraction(part) for part in size.split("-")))
+    rows = f2620_rows("bead_by_size")
+    if nominal > float(rows[-1]["key_high"]):
+        return
+    case = next(case for case in rows if nominal <= float(case["key_high"]))
+    low, high = bead_range_in(case["value"])
+    bead_in = from_si(f2620(from_si(pipe_od_mm("IPS", size), "in"), 0.2).bead_min_mm, "in")
+    assert (low <= bead_in + 1e-9 and bead_in <= high + 1e-9) == (size != "1-1/2")
+    told = [str(row["reason"]) for row in tables.find_rows("not_used", subject="F2620 bead")]
+    assert any("except for 1-1/2 in (1/16 here, 1/32 there)" in reason for reason in told)
+
+
+def test_f2620_misalignment_matches_published_rule():
+    (case,) = f2620_rows("misalignment")
+    row = tables.find_row("f2620_times", "item", "misalignment")
+    assert (row["value"], row["unit"]) == (float(case["value"]), "% of minimum wall")
 
 
 @pytest.mark.parametrize("case", f2620_rows("removal_field"), ids=lambda c: c["key_low"])
@@ -175,6 +219,31 @@ def test_f2620_refuses_a_wall_thinner_than_its_removal_table():
         match=r"wall thickness \[in\] must be 0.17 or more \(.*table f2620_removal\), got 0.16",
     ):
         f2620(2.375, 0.16)
+
+
+@pytest.mark.parametrize("case", f2620_rows("removal_shop"), ids=lambda c: c["key_low"])
+def test_f2620_removal_time_matches_shop_table(case):
+    shop = FusionOptions(removal_place="shop")
+    top = float(case["key_high"] or 10.0)
+    for wall_in in (float(case["key_low"]) + 0.001, top):
+        found = fusion_parameters("f2620", 63.0 * IN_MM, wall_in * IN_MM, MILD_C, shop)
+        assert found.open_close_max_s == float(case["value"])
+        (source,) = (s for s in found.sources if s.figure == "open_close_max_s")
+        assert "fabrication shop" in source.text
+        assert source.confidence == "from memory"
+
+
+@pytest.mark.parametrize("wall_in", [0.17, 0.22, 0.36, 0.5, 1.18])
+def test_f2620_shop_removal_of_thinner_walls_is_as_in_the_field(wall_in):
+    shop = FusionOptions(removal_place="shop")
+    in_shop = fusion_parameters("f2620", 63.0 * IN_MM, wall_in * IN_MM, MILD_C, shop)
+    assert in_shop.open_close_max_s == f2620(63.0, wall_in).open_close_max_s
+
+
+@pytest.mark.parametrize("method", [m for m in METHODS if m != "f2620"])
+def test_only_f2620_has_a_removal_time_of_the_shop(method):
+    shop = fusion_parameters(method, 630.0, 57.2, MILD_C, FusionOptions(removal_place="shop"))
+    assert shop == fusion_parameters(method, 630.0, 57.2, MILD_C)
 
 
 # ISO 21307; formulas as quoted on public pages or remembered
@@ -341,12 +410,300 @@ def test_dvs2207_refuses_walls_above_130_mm():
         fusion_parameters("dvs2207", 1600.0, 131.0, MILD_C)
 
 
+# DVS 2207-1, 2005 edition: one cooling column, superseded
+
+# Cooling at the upper wall of each row, as old manuals of two publishers print it.
+DVS_2005_MIN = {4.5: 6, 7: 10, 12: 16, 19: 24, 26: 32, 37: 45, 50: 60, 70: 80}
+
+
+@pytest.mark.parametrize(("wall_mm", "cool_min"), DVS_2005_MIN.items())
+@pytest.mark.parametrize("ambient_c", [-20.0, 10.0, 20.0, 35.0])
+def test_dvs2207_2005_matches_the_superseded_column_in_any_air(wall_mm, cool_min, ambient_c):
+    found = fusion_parameters("dvs2207-2005", 1000.0, wall_mm, ambient_c)
+    assert from_si(found.cool_s, "min") == pytest.approx(cool_min)
+
+
+def test_dvs2207_2005_matches_the_interpolation_worked_in_print():
+    # A machine manual works out 6 mm: 6 + (10 - 6) / (7 - 4.5) x (6 - 4.5) = 8.4 min.
+    found = fusion_parameters("dvs2207-2005", 110.0, 6.0, MILD_C)
+    assert from_si(found.cool_s, "min") == pytest.approx(8.4)
+
+
+def test_dvs2207_2005_says_that_it_is_superseded():
+    found = fusion_parameters("dvs2207-2005", 630.0, 37.0, MILD_C)
+    assert any(note.startswith("Superseded: DVS 2207-1 of 2005") for note in found.notes)
+    (source,) = (s for s in found.sources if s.figure == "cool_s")
+    assert "2005, superseded" in source.text
+
+
+@given(st.floats(1.0, 70.0))
+def test_dvs2207_2005_differs_from_2015_in_cooling_alone(wall_mm):
+    old, new = (
+        fusion_parameters(method, 1000.0, wall_mm, MILD_C) for method in ("dvs2207-2005", "dvs2207")
+    )
+    for name in ("bead_min_mm", "soak_s", "open_close_max_s", "ramp_max_s", "interfacial_mpa"):
+        assert getattr(old, name) == getattr(new, name)
+    assert old.cool_s > new.cool_s
+
+
+def test_dvs2207_2005_refuses_walls_above_70_mm():
+    with pytest.raises(
+        OutsideStandardError, match=r"must be 0 to 70 \(DVS 2207-1 \(2005, superseded\).*got 70.1"
+    ):
+        fusion_parameters("dvs2207-2005", 1000.0, 70.1, MILD_C)
+
+
+# Figures of the user's own
+
+OWN = FusionOptions(soak_s_per_mm=12.0, cool_s_per_mm=20.0, rest_s=1200.0, interfacial_mpa=0.5)
+OWN_FIELDS = ("soak_s", "cool_s", "rest_s", "interfacial_mpa")
+
+
+def source_of(found, field):
+    (source,) = (s for s in found.sources if s.figure == field)
+    return source
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_own_figures_take_the_place_of_the_methods_and_say_so(method):
+    plain = fusion_parameters(method, 630.0, 57.2, MILD_C)
+    found = fusion_parameters(method, 630.0, 57.2, MILD_C, OWN)
+    # 12 s/mm x 57.2 mm = 686.4 s, 20 s/mm x 57.2 mm = 1144 s.
+    assert (found.soak_s, found.cool_s) == pytest.approx((686.4, 1144.0))
+    assert found.rest_s == 1200.0
+    assert found.interfacial_mpa == (0.5, 0.5, 0.5)
+    for field in OWN_FIELDS:
+        source = source_of(found, field)
+        assert source.confidence == "assumption"
+        assert source.text.startswith("own figure of the Job sheet, in place of ")
+    assert plain.notes == found.notes[: len(plain.notes)]
+    told = found.notes[len(plain.notes) :]
+    assert [note.partition(":")[0] for note in told] == [FIGURE_LABELS[f] for f in OWN_FIELDS]
+    for name in ("heater_c", "bead_min_mm", "open_close_max_s", "ramp_max_s"):
+        assert getattr(found, name) == getattr(plain, name)
+
+
+def test_own_figures_are_told_with_both_values():
+    own = FusionOptions(soak_s_per_mm=to_si(5.0, "min/in"), given_in="the command")
+    found = fusion_parameters("f2620", 24.0 * IN_MM, IN_MM, MILD_C, own)
+    # 1 in of wall: 5 min in place of 4.5.
+    assert from_si(found.soak_s, "min") == pytest.approx(5.0)
+    assert found.notes == (
+        "Heat soak: own figure of the command, 5.00 min at 11.81 s/mm (5 min/in), "
+        "in place of 4.50 min by the method",
+    )
+    assert "[from memory]" in source_of(found, "soak_s").text
+
+
+@pytest.mark.parametrize(
+    ("own", "told"),
+    [
+        ({"soak_s_per_mm": 8.0}, "less than the method asks for"),
+        ({"cool_s_per_mm": 10.0}, "less than the method asks for"),
+        ({"rest_s": 60.0}, "less than the method asks for"),
+        ({"interfacial_mpa": 0.2}, "outside the range of the method"),
+        ({"interfacial_mpa": 0.9}, "outside the range of the method"),
+    ],
+)
+def test_an_own_figure_short_of_the_method_is_named(own, told):
+    found = fusion_parameters("f2620", 24.0 * IN_MM, IN_MM, MILD_C, FusionOptions(**own))
+    assert found.notes[-1].endswith(told)
+
+
+def test_an_own_figure_where_the_method_has_none_says_so():
+    found = fusion_parameters("dvs2207", 630.0, 37.0, MILD_C, FusionOptions(rest_s=600.0))
+    assert found.rest_s == 600.0
+    assert source_of(found, "rest_s").text.endswith("in place of none of the method")
+    assert "in place of none by the method" in found.notes[-1]
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_without_choices_the_method_stands(method):
+    plain = fusion_parameters(method, 630.0, 57.2, MILD_C)
+    assert fusion_parameters(method, 630.0, 57.2, MILD_C, FusionOptions()) == plain
+    assert fusion_parameters(method, 630.0, 57.2, MILD_C, fusion_options(facts())) == plain
+
+
+def test_own_figures_do_not_open_the_range_of_a_method():
+    with pytest.raises(OutsideStandardError, match=r"wall thickness \[mm\] must be 0 to 130"):
+        fusion_parameters("dvs2207", 1600.0, 131.0, MILD_C, OWN)
+
+
+def test_fusion_options_come_from_the_job_sheet():
+    asked = fusion_options(
+        facts(
+            removal_place="shop", own_soak=12.0, own_cooling=20.0, own_rest_min=20.0,
+            own_interfacial=0.5,
+        )
+    )  # fmt: skip
+    assert asked == OWN.model_copy(update={"removal_place": "shop"})
+
+
+@pytest.mark.parametrize(
+    ("pace", "soak", "cooling", "pressure_unit", "pressure"),
+    [("min/in", 5.08, 8.46667, "psi", 72.5189), ("s/mm", 12, 20, "bar", 5)],
+)
+def test_own_figures_are_read_in_the_units_beside_them(
+    pace, soak, cooling, pressure_unit, pressure
+):
+    # 12 s/mm x 25.4 / 60 = 5.08 min/in; 20 s/mm = 8.46667 min/in; 0.5 MPa = 5 bar = 72.519 psi.
+    factory = WorkbookFactory()
+    for key, value, unit in (
+        ("removal_place", "Shop", ""),
+        ("own_soak", soak, pace),
+        ("own_cooling", cooling, pace),
+        ("own_rest_min", 20, "min"),
+        ("own_interfacial", pressure, pressure_unit),
+    ):
+        factory.set("job", key, value).units["job", key] = unit
+    asked = fusion_options(parse_job(FileSource(factory.build())).job.facts)
+    assert asked.removal_place == "shop"
+    for field in ("soak_s_per_mm", "cool_s_per_mm", "rest_s", "interfacial_mpa"):
+        assert getattr(asked, field) == pytest.approx(getattr(OWN, field), rel=1e-5)
+
+
+def test_blank_own_figures_leave_the_method():
+    facts_read = parse_job(FileSource(WorkbookFactory().build())).job.facts
+    assert fusion_options(facts_read) == FusionOptions()
+
+
+@given(methods, st.floats(2.0, 60.0), st.floats(5.0, 69.0))
+def test_own_soak_is_in_proportion_to_the_wall(method, pace, wall_mm):
+    own = FusionOptions(soak_s_per_mm=pace)
+    found = fusion_parameters(method, 1000.0, wall_mm, MILD_C, own)
+    assert found.soak_s == pytest.approx(pace * wall_mm)
+
+
+# The command
+
+
+def joint(*options, capsys):
+    code = main(["joint", *options])
+    return code, capsys.readouterr()
+
+
+def test_command_refuses_a_wall_of_131_mm_under_dvs(capsys):
+    # 1441 mm / 11 = 131.0 mm; the table of DVS 2207-1 ends at 130 mm.
+    code, out = joint("--od-system", "OD", "--size", "1441 mm", "--dr", "11",
+                      "--method", "dvs2207", capsys=capsys)  # fmt: skip
+    assert (code, out.out) == (1, "")
+    assert "wall thickness [mm] must be 0 to 130 (DVS 2207-1 (2015)" in out.err
+    assert "got 131" in out.err
+
+
+def test_command_refuses_3_in_dr_60(capsys):
+    code, out = joint("--od-system", "IPS", "--size", "3", "--dr", "60", capsys=capsys)
+    assert (code, out.out) == (1, "")
+    assert "dimension ratio must be 5 to 50" in out.err
+    assert "got 60" in out.err
+
+
+@pytest.mark.parametrize(
+    ("method", "told"),
+    [
+        ("f2620", "Below 0 C (32 F) F2620 asks for shelter and ends free of frost"),
+        ("iso21307-slp", "Below 0 C (32 F) the joint needs shelter, dry ends and heat"),
+        ("iso21307-dlp", "Below 0 C (32 F) the joint needs shelter, dry ends and heat"),
+        ("iso21307-shp", "Below 0 C (32 F) the joint needs shelter, dry ends and heat"),
+        ("dvs2207", "Below 0 C (32 F) DVS 2207-1 needs a tent or preheating"),
+        ("dvs2207-2005", "Below 0 C (32 F) DVS 2207-1 needs a tent or preheating"),
+    ],
+)
+def test_command_warns_at_25_c_below_zero(method, told, capsys):
+    ask = ("--od-system", "ISO", "--size", "315", "--dr", "SDR 11", "--method", method)
+    code, out = joint(*ask, "--ambient", "-25C", capsys=capsys)
+    assert code == 0
+    assert f"Note: {told}" in out.out
+    code, mild = joint(*ask, "--ambient", "20C", capsys=capsys)
+    assert told not in mild.out
+
+
+@pytest.mark.parametrize("method", [method.value for method in METHODS])
+def test_command_explains_each_figure_with_its_source(method, capsys):
+    _, out = joint("--od-system", "ISO", "--size", "315", "--dr", "11", "--method", method,
+                   "--json", capsys=capsys)  # fmt: skip
+    found = json.loads(out.out)
+    computed = {"id_mm", "joint_area_mm2", "force_n", "force_range_n"}
+    figures = {key for key in FIGURE_LABELS if found.get(key) is not None} - computed
+    assert {source["figure"] for source in found["sources"]} >= figures
+    _, text = joint("--od-system", "ISO", "--size", "315", "--dr", "11", "--method", method,
+                    capsys=capsys)  # fmt: skip
+    for source in found["sources"]:
+        if source["figure"] != "mean_wall_mm":
+            assert f"[{source['confidence']}] {source['text']}" in text.out
+
+
+def test_command_gives_force_and_gauge_from_low_to_high(capsys):
+    # 8 in IPS DR 11, 19.31 in2, 4.71 in2, drag 30 psi; 60, 75 and 90 psi: 276.0, 337.5, 399.0.
+    ask = ("--od-system", "IPS", "--size", "8", "--dr", "11", "--piston-area", "4.71in2",
+           "--drag", "30psi")  # fmt: skip
+    _, out = joint(*ask, "--json", capsys=capsys)
+    found = json.loads(out.out)
+    gauge = [from_si(p, "psi") for p in found["gauge_range_mpa"]]
+    assert gauge == pytest.approx([276.0, 337.5, 399.0], abs=0.1)
+    force = [from_si(f, "lbf") for f in found["force_range_n"]]
+    assert force == pytest.approx([19.31 * p for p in (60, 75, 90)], rel=0.0003)
+    assert found["gauge_mpa"] == found["gauge_range_mpa"][1]
+    assert found["force_n"] == found["force_range_n"][1]
+    _, text = joint(*ask, capsys=capsys)
+    assert "1.90 to 2.75 MPa  (276 to 399 psi)" in text.out
+    assert "5.15 to 7.73 kN  (1159 to 1738 lbf)" in text.out
+    assert "own chart governs force and gauge pressure" in text.out
+    assert "own chart governs force and gauge pressure" in found["caution"]
+
+
+def test_command_takes_own_figures_and_says_so(capsys):
+    ask = ("--od-system", "IPS", "--size", "24", "--dr", "17", "--own-soak", "5min/in",
+           "--own-cooling", "30s/mm", "--own-rest", "20min", "--own-pressure", "75psi",
+           "--removal-place", "shop", "--json")  # fmt: skip
+    _, out = joint(*ask, capsys=capsys)
+    found = json.loads(out.out)
+    # Wall 24 / 17 = 1.412 in = 35.86 mm.
+    assert found["soak_s"] == pytest.approx(5 * 60 * 1.412, abs=0.2)
+    assert found["cool_s"] == pytest.approx(30 * 35.86, abs=0.2)
+    assert found["rest_s"] == 1200.0
+    assert found["interfacial_mpa"] == [pytest.approx(to_si(75, "psi"))] * 3
+    assert found["open_close_max_s"] == 40.0
+    assert sum("own figure of the command" in note for note in found["notes"]) == 4
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "told"),
+    [
+        ("--own-soak", "5min", "allowed a number with one of s/mm, min/in"),
+        ("--own-soak", "1s/mm", "allowed 2 to 60 s/mm"),
+        ("--own-cooling", "900min/in", "allowed 5 to 240 s/mm"),
+        ("--own-rest", "25h", "allowed 0 to 1440 min"),
+        ("--own-pressure", "2MPa", "allowed 0.05 to 1 MPa"),
+    ],
+)
+def test_command_refuses_an_own_figure_that_cannot_be(option, value, told, capsys):
+    code, out = joint("--od-system", "IPS", "--size", "8", "--dr", "11", option, value,
+                      capsys=capsys)  # fmt: skip
+    assert code == 1
+    assert out.err.startswith(f"{option}: got '{value}', {told}")
+
+
+@pytest.mark.parametrize("dr", ["S 5", "SDR 11", "11"])
+def test_command_takes_series_and_ratio_of_metric_pipe_alike(dr, capsys):
+    _, out = joint("--od-system", "ISO", "--size", "110", "--dr", dr, "--json", capsys=capsys)
+    assert json.loads(out.out)["wall_mm"] == 10.0
+
+
+def test_command_refuses_a_pressure_class(capsys):
+    code, out = joint("--od-system", "ISO", "--size", "110", "--dr", "PN 16", capsys=capsys)
+    assert code == 1
+    assert "a pressure class is not a wall" in out.err
+
+
 # Every method
 
 
 @pytest.mark.parametrize("method", ["F2620", "dvs", "", "iso21307"])
 def test_an_unknown_method_is_refused(method):
-    with pytest.raises(UnknownNameError, match=r"method must be one of f2620, .*, dvs2207, got '"):
+    with pytest.raises(
+        UnknownNameError, match=r"method must be one of f2620, .*, dvs2207-2005, got '"
+    ):
         fusion_parameters(method, 630.0, 37.0, MILD_C)
 
 

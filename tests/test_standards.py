@@ -8,9 +8,13 @@ from itertools import groupby, pairwise
 
 import pytest
 
+from estimator import cli_joint
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
+from estimator.fusion import METHODS
+from estimator.geometry import system_names
 from estimator.standards import tables
 from estimator.units import GAL_L, IN_MM
+from estimator.workbook.dictionary import fields
 from tests.data import read_cases
 
 NAMES = tables.table_names()
@@ -21,11 +25,35 @@ BANDED = {
     "iso21307_formulas": ("wall_from_mm", "wall_to_mm", ("method", "figure")),
     "dvs2207_joining": ("wall_from_mm", "wall_to_mm", ()),
     "dvs2207_cooling": ("wall_from_mm", "wall_to_mm", ()),
+    "dvs2207_cooling_2005": ("wall_from_mm", "wall_to_mm", ()),
     "dvs2207_ambient": ("ambient_from_c", "ambient_to_c", ()),
+}
+NOT_BANDED = {
+    "joining_rates": "several series side by side, with gaps where nothing was reported",
+    "metric_wall_lifts": "steps of calculated walls; walls between them stay as they are",
+}
+REACH = {
+    ("f2620_bead",): (0, 65),
+    ("f2620_removal", "field"): (0.17, None),
+    ("f2620_removal", "shop"): (0.17, None),
+    ("dvs2207_joining",): (0, 130),
+    ("dvs2207_cooling",): (0, 130),
+    ("dvs2207_cooling_2005",): (0, 70),
+    ("dvs2207_ambient",): (None, 40),
+    **{
+        ("iso21307_formulas", method, figure): (0, 70)
+        for method, figures in {
+            "iso21307-slp": ("bead", "soak", "ramp", "cool", "rest"),
+            "iso21307-dlp": ("bead", "soak", "open_close", "cool", "rest"),
+            "iso21307-shp": ("bead", "soak", "open_close", "cool"),
+        }.items()
+        for figure in figures
+    },
 }
 DVS_STEMS = {
     "dvs2207_joining": ("soak_{}_s", "changeover_{}_s", "ramp_{}_s"),
     "dvs2207_cooling": ("cold_{}_min", "mild_{}_min", "hot_{}_min"),
+    "dvs2207_cooling_2005": ("any_{}_min",),
 }
 
 
@@ -84,6 +112,88 @@ def test_banded_tables_rise_without_gap_or_overlap(name):
             assert low is None or low < high, row
         for (_, high, row), (low, _, _) in pairwise(rows):
             assert high == low, row
+
+
+def test_every_table_of_ranges_is_proved_whole():
+    ranged = {
+        name for name in DATA if any("_from" in column.name for column in tables.columns(name))
+    }
+    assert ranged == {*BANDED, *NOT_BANDED}
+
+
+def test_tables_reach_as_far_as_their_standards_do():
+    found = {}
+    for name, (_, _, keys) in BANDED.items():
+        for rows in bands(name):
+            group = (name, *(rows[0][2][key] for key in keys))
+            found[group] = (rows[0][0], rows[-1][1])
+    assert found == REACH
+
+
+def test_formulas_of_iso_21307_join_and_never_fall():
+    def value(row, wall_mm):
+        return row["constant"] + row["per_wall"] * wall_mm + row["per_wall_squared"] * wall_mm**2
+
+    for rows in bands("iso21307_formulas"):
+        for low, high, row in rows:
+            walls = [low + (high - low) * n / 50 for n in range(51)]
+            assert all(value(row, a) <= value(row, b) + 1e-9 for a, b in pairwise(walls)), row
+        for (_, edge, row), (_, _, after) in pairwise(rows):
+            assert value(row, edge) == pytest.approx(value(after, edge), abs=0.001), row
+
+
+@pytest.mark.parametrize("name", ["method_values", "limits", "densities"])
+def test_low_is_below_high(name):
+    for row in tables.load(name):
+        low, high = (next(row[k] for k in row if k.startswith(side)) for side in ("low", "high"))
+        middle = row.get("nominal")
+        assert low is None or high is None or low < high, row
+        assert middle is None or low <= middle <= high, row
+
+
+def test_lifted_walls_rise_and_do_not_overlap():
+    rows = tables.load("metric_wall_lifts")
+    for row in rows:
+        assert row["calculated_from_mm"] <= row["calculated_to_mm"] < row["wall_mm"]
+    assert all(a["wall_mm"] < b["calculated_from_mm"] for a, b in pairwise(rows))
+
+
+def test_a_disputed_wall_is_never_the_thinner():
+    for row in tables.load("metric_wall_disputed"):
+        assert row["used_mm"] >= row["published_mm"]
+
+
+def test_customary_ratios_rise_and_metric_ones_are_of_the_series():
+    for system, rows in groupby(tables.load("customary_ratios"), key=lambda r: r["od_system"]):
+        ratios = [row["ratio"] for row in rows]
+        assert ratios == sorted(set(ratios))
+        if system == "ISO":
+            assert set(ratios) <= {row["sdr"] for row in tables.load("metric_series")}
+
+
+def test_shop_removal_is_never_shorter_than_in_the_field():
+    keys = ("wall_from_in", "wall_to_in")
+    for wall_in in (0.17, 0.2, 0.36, 0.5, 1.0, 1.18, 1.2, 2.5, 3.0, 4.5, 6.0):
+        field, shop = (
+            tables.band("f2620_removal", keys, wall_in, "wall [in]", place=place)["removal_s"]
+            for place in ("field", "shop")
+        )
+        assert shop == (field if wall_in <= 1.18 else 2 * field)
+
+
+def test_every_method_has_its_rows_and_every_list_of_methods_is_the_same():
+    names = [method.value for method in METHODS]
+    (field,) = (f for f in fields("job") if f.key == "method")
+    assert list(field.allowed) == list(cli_joint.METHODS) == names
+    for name in names:
+        items = [row["item"] for row in tables.find_rows("method_values", method=name)]
+        assert sorted(items) == ["heater", "interfacial"]
+
+
+def test_every_list_of_systems_is_the_same():
+    (field,) = (f for f in fields("schedule") if f.key == "od_system")
+    assert field.allowed == system_names()
+    assert set(cli_joint.SYSTEMS) == {*system_names(), "CUSTOM"}
 
 
 @pytest.mark.parametrize(
@@ -283,8 +393,8 @@ def test_band_refuses_what_the_table_does_not_cover(value):
 def test_band_without_upper_end_is_open_upwards_only():
     keys = ("wall_from_in", "wall_to_in")
     assert tables.band("f2620_removal", keys, 9.0, "wall [in]", place="shop")["removal_s"] == 60
-    with pytest.raises(OutsideStandardError, match=r"wall \[in\] must be 1.18 or more"):
-        tables.band("f2620_removal", keys, 1.0, "wall [in]", place="shop")
+    with pytest.raises(OutsideStandardError, match=r"wall \[in\] must be 0.17 or more"):
+        tables.band("f2620_removal", keys, 0.16, "wall [in]", place="shop")
 
 
 @pytest.mark.parametrize("value", [4.99, 50.01, math.nan])

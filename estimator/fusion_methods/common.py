@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from estimator.models.joint import FusionParameters
+from estimator.models.joint import FusionParameters, RemovalPlace
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
 from estimator.units import from_si, to_si
@@ -14,11 +14,12 @@ Range = tuple[float, float, float]
 
 @dataclass(frozen=True)
 class Conditions:
-    """The joint that is to be made: outside diameter, minimum wall, air temperature."""
+    """The joint that is to be made: outside diameter, minimum wall, air temperature, place."""
 
     od_mm: float
     wall_mm: float
     ambient_c: float
+    removal_place: RemovalPlace = "field"
 
     @property
     def od_in(self) -> float:
@@ -76,6 +77,11 @@ def _method_range(row: tables.Row) -> Range:
     nominal = middle if isinstance(middle, float) else (low + high) / 2
     unit = str(row["unit"])
     return to_si(low, unit), to_si(nominal, unit), to_si(high, unit)
+
+
+def heater_range(method: str) -> Range:
+    """Return the coolest, nominal and hottest heater surface [C] of a method."""
+    return _method_range(_method_row(method, "heater"))
 
 
 def assemble(method: str, at: Conditions, figures: Figures) -> FusionParameters:

@@ -1,4 +1,4 @@
-"""DVS 2207-1 (2015): tables by wall, cooling in three ambient bands, linear inside a row."""
+"""DVS 2207-1: tables by wall, linear inside a row; cooling in three ambient bands, 2005 in one."""
 
 from estimator.fusion_methods.common import Conditions, Figures
 from estimator.standards import tables
@@ -24,8 +24,25 @@ def _ambient_band(ambient_c: float) -> str:
     return str(next(below, rows[-1])["band"])
 
 
+def _joining(wall_mm: float) -> dict[str, Figure]:
+    row = tables.band("dvs2207_joining", WALL_KEYS, wall_mm, "wall thickness [mm]")
+    values = {
+        "bead_min_mm": tables.number(row, "bead_min_mm"),
+        "soak_s": _between(row, "soak", "s", wall_mm),
+        "open_close_max_s": _between(row, "changeover", "s", wall_mm),
+        "ramp_max_s": _between(row, "ramp", "s", wall_mm),
+    }
+    return {field: Figure(value, cite(field, row)) for field, value in values.items()}
+
+
+def _cooling(table: str, stem: str, wall_mm: float) -> Figure:
+    row = tables.band(table, WALL_KEYS, wall_mm, "wall thickness [mm]")
+    cool_s = to_si(_between(row, stem, "min", wall_mm), "min")
+    return Figure(cool_s, cite("cool_s", row))
+
+
 def figures(at: Conditions) -> Figures:
-    """Return the figures of a joint by DVS 2207-1.
+    """Return the figures of a joint by DVS 2207-1 of 2015.
 
     At the edge of two ambient bands the longer cooling time is taken.
 
@@ -47,19 +64,33 @@ def figures(at: Conditions) -> Figures:
     ----------
     ``dvs2207_joining.csv``, ``dvs2207_cooling.csv``, ``dvs2207_ambient.csv``.
     """
-    ambient_band = _ambient_band(at.ambient_c)
-    wall = at.wall_mm
-    joining, cooling = (
-        tables.band(name, WALL_KEYS, wall, "wall thickness [mm]")
-        for name in ("dvs2207_joining", "dvs2207_cooling")
-    )
-    cool_s = to_si(_between(cooling, ambient_band, "min", wall), "min")
-    values = {
-        "bead_min_mm": tables.number(joining, "bead_min_mm"),
-        "soak_s": _between(joining, "soak", "s", wall),
-        "open_close_max_s": _between(joining, "changeover", "s", wall),
-        "ramp_max_s": _between(joining, "ramp", "s", wall),
-    }
-    found = {field: Figure(value, cite(field, joining)) for field, value in values.items()}
-    found["cool_s"] = Figure(cool_s, cite("cool_s", cooling))
-    return found
+    cooling = _cooling("dvs2207_cooling", _ambient_band(at.ambient_c), at.wall_mm)
+    return {**_joining(at.wall_mm), "cool_s": cooling}
+
+
+def figures_2005(at: Conditions) -> Figures:
+    """Return the figures of a joint by the superseded DVS 2207-1 of 2005.
+
+    Cooling has one column for every air temperature. Heating and joining are read from the
+    table of 2015, which agrees with the older pages up to the 70 mm at which those end.
+
+    Parameters
+    ----------
+    at : Conditions
+        Wall up to 70 mm.
+
+    Returns
+    -------
+    mapping of str to Figure
+
+    Raises
+    ------
+    OutsideStandardError
+        If the wall lies outside the tables.
+
+    References
+    ----------
+    ``dvs2207_cooling_2005.csv``, ``dvs2207_joining.csv``.
+    """
+    cooling = _cooling("dvs2207_cooling_2005", "any", at.wall_mm)
+    return {**_joining(at.wall_mm), "cool_s": cooling}

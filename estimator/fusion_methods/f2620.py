@@ -18,7 +18,8 @@ def figures(at: Conditions) -> Figures:
     """Return the figures of a joint by ASTM F2620.
 
     Soak and cooling are in proportion to the wall at every diameter; below 14 in the standard
-    ends the soak on bead size, which a note says. The removal time is that of the field.
+    ends the soak on bead size, which a note says. The removal time is that of the place where
+    the joint is made, the field or a fabrication shop.
 
     Parameters
     ----------
@@ -39,8 +40,9 @@ def figures(at: Conditions) -> Figures:
     ``f2620_times.csv``, ``f2620_bead.csv``, ``f2620_removal.csv``.
     """
     bead = tables.band("f2620_bead", BEAD_KEYS, at.od_in, "outside diameter [in]")
+    place = at.removal_place
     removal = tables.band(
-        "f2620_removal", REMOVAL_KEYS, at.wall_in, "wall thickness [in]", place="field"
+        "f2620_removal", REMOVAL_KEYS, at.wall_in, "wall thickness [in]", place=place
     )
     return {
         "bead_min_mm": Figure(

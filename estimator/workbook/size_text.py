@@ -2,12 +2,11 @@
 
 import datetime as dt
 import re
-from collections.abc import Mapping
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import lru_cache
 
-from estimator.errors import UnknownNameError
-from estimator.geometry import list_sizes, pipe_od_mm
+from estimator.errors import EstimatorError
+from estimator.geometry import CUSTOM, custom_size_hint, list_sizes, size_name
 from estimator.workbook.cells import CellError, describe, tidy
 from estimator.workbook.source import CellValue
 
@@ -24,17 +23,18 @@ def to_size(value: CellValue, od_system: str) -> str:
     value : CellValue
         Such as the number 8, or a text ``24"``, ``1 1/4``, ``DN110`` or ``8 IPS``.
     od_system : str
-        IPS, DIPS, CTS or ISO.
+        IPS, DIPS, CTS, ISO, or OD whose size is the diameter with its unit.
 
     Raises
     ------
     CellError
-        If the system has no such size, or the spreadsheet has made a date of it.
+        If the system has no such size, a diameter has no unit, or the spreadsheet has made a
+        date of it.
 
     Examples
     --------
-    >>> to_size(1.25, "IPS"), to_size('24"', "IPS"), to_size("dn 110", "ISO")
-    ('1-1/4', '24', '110')
+    >>> to_size(1.25, "IPS"), to_size("dn 110", "ISO"), to_size("335 MM", "OD")
+    ('1-1/4', '110', '335 mm')
     """
     if isinstance(value, dt.date):
         got = f"{describe(value)}, which the spreadsheet makes of a size such as 3/4 or 3-4"
@@ -42,7 +42,7 @@ def to_size(value: CellValue, od_system: str) -> str:
     text = f"{value:.10g}" if isinstance(value, int | float) else str(value)
     try:
         return _canonical(tidy(text), od_system)
-    except UnknownNameError as error:
+    except EstimatorError as error:
         raise CellError(describe(value), _allowed(text, od_system)) from error
 
 
@@ -50,12 +50,7 @@ def to_size(value: CellValue, od_system: str) -> str:
 def _canonical(text: str, od_system: str) -> str:
     bare = re.sub(rf"\b{od_system}\b", " ", text, flags=re.IGNORECASE)
     bare = _INCH_MARKS.sub('"', bare)
-    return _size_of_od(od_system)[pipe_od_mm(od_system, bare.strip())]
-
-
-@cache
-def _size_of_od(od_system: str) -> Mapping[float, str]:
-    return {pipe_od_mm(od_system, size): size for size in list_sizes(od_system)}
+    return size_name(od_system, bare.strip())
 
 
 def _nominal(size: str) -> float:
@@ -63,6 +58,8 @@ def _nominal(size: str) -> float:
 
 
 def _allowed(text: str, od_system: str) -> str:
+    if od_system == CUSTOM:
+        return custom_size_hint()
     sizes = list_sizes(od_system)
     span = f"{od_system} sizes {sizes[0]} to {sizes[-1]}"
     typed = _FIRST_NUMBER.search(text)

@@ -32,6 +32,8 @@ ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "s": ("sec", "second", "seconds"),
         "min": ("min.", "mins", "minute", "minutes"),
         "h": ("hr", "hr.", "hrs", "hour", "hours"),
+        "s/mm": ("sec/mm",),
+        "min/in": ("min/in.", "min/inch"),
         PERCENT: ("percent", "pct"),
     }
 )
