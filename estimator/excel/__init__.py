@@ -1,0 +1,1 @@
+"""Excel through xlwings: the cell functions and the macro. The only place that knows xlwings."""
