@@ -6,7 +6,7 @@ import re
 import sys
 from collections.abc import Callable, Sequence
 
-from estimator import cli_joint
+from estimator import cli_excel, cli_functions, cli_joint
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.version import VERSION
@@ -59,11 +59,14 @@ def build_parser() -> argparse.ArgumentParser:
     _add_estimate(commands.add_parser("estimate", help="estimate a workbook, write the results"))
     _add_check(commands.add_parser("check", help="check the inputs of a workbook"))
     cli_joint.add_options(commands.add_parser("joint", help="parameters of one joint"))
+    cli_functions.add_options(commands.add_parser("functions", help="the cell functions for Excel"))
+    setup_help = "let Excel find this Python, or undo that"
+    cli_excel.add_options(commands.add_parser("excel-setup", help=setup_help))
     return parser
 
 
 def _add_new(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="workbook to make, ending in .xlsx")
+    parser.add_argument("file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with the buttons")
     parser.add_argument("--units", choices=("us", "si"), help="unit system (us if not given)")
     parser.add_argument("--example", metavar="NAME", help="fill in an example job")
     parser.add_argument("--force", action="store_true", help="replace FILE if it is there")
@@ -85,16 +88,17 @@ def _add_check(parser: argparse.ArgumentParser) -> None:
 def run_new(options: argparse.Namespace) -> int:
     """Make an input workbook."""
     from estimator import files
-    from workbook_template import builder
+    from workbook_template import macro_book
 
-    if not options.file.lower().endswith(".xlsx"):
-        raise InputError([Problem(options.file, "got this name, allowed one ending in .xlsx")])
     if files.exists(options.file) and not options.force:
         raise InputError([Problem(options.file, "is there already; --force replaces it")])
     system = _unit_system(options)
-    files.save_atomically(options.file, builder.build_template(system, options.example))
+    data = macro_book.build_by_name(options.file, system, options.example)
+    files.save_atomically(options.file, data)
     sys.stdout.write(f"{options.file} is ready: fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
+    if files.suffix(options.file) == ".xlsm":
+        sys.stdout.write("or press Estimate on its Start sheet in Excel; see docs/excel.md\n")
     return DONE
 
 
@@ -115,28 +119,27 @@ def run_estimate(options: argparse.Namespace) -> int:
 
     workbook = api.read_workbook(options.file)
     found = api.estimate_workbook(workbook, show_progress)
+    text = json.dumps(estimate_json(found), indent=2, ensure_ascii=False) + "\n"
+    if options.json not in (None, "-"):
+        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
+            raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
+        files.save_atomically(options.json, text.encode())
     path = api.write_workbook(workbook, found, options.file, options.output)
-    stream = sys.stdout
-    if options.json is not None:
-        text = json.dumps(estimate_json(found), indent=2, ensure_ascii=False) + "\n"
-        if options.json == "-":
-            sys.stdout.write(text)
-            stream = sys.stderr
-        else:
-            files.save_atomically(options.json, text.encode())
+    if options.json == "-":
+        sys.stdout.write(text)
+    stream = sys.stderr if options.json == "-" else sys.stdout
     stream.write(summarise(found, path))
     return DONE
 
 
 def run_check(options: argparse.Namespace) -> int:
-    """Check the inputs of a workbook; nothing is written."""
+    """Check the inputs of a workbook by estimating it; nothing is written."""
     from estimator import api
-    from estimator.sizing import Sizer
 
     workbook = api.read_workbook(options.file)
-    Sizer(workbook.job, workbook.places).size_all()
-    tell_problems(workbook.warnings)
-    runs, warnings = len(workbook.job.runs), len(workbook.warnings)
+    found = api.estimate_workbook(workbook)
+    tell_problems(found.warnings)
+    runs, warnings = len(workbook.job.runs), len(found.warnings)
     sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")
     return DONE
 

@@ -73,6 +73,21 @@ def save_atomically(path: str, data: bytes) -> None:
         raise WorkbookError(f"{path} cannot be saved: {error.strerror or error}") from error
 
 
+def backup_path(path: str) -> str:
+    """Return where the previous version of a file is kept.
+
+    >>> backup_path("job.xlsx")
+    'job.bak.xlsx'
+    """
+    name = Path(path)
+    return str(name.with_name(f"{name.stem}.bak{name.suffix}"))
+
+
+def temporary_path(name: str) -> str:
+    """Return a path in the user's folder for temporary files."""
+    return str(Path(tempfile.gettempdir()) / name)
+
+
 def save_with_backup(path: str, data: bytes) -> str:
     """Save a file and keep its previous version beside it.
 
@@ -100,11 +115,43 @@ def save_with_backup(path: str, data: bytes) -> str:
         raise WorkbookError(
             f"{path} is open in another program: {CLOSE_IT} (or delete {lock.name} if it is not)"
         )
-    backup = str(name.with_name(f"{name.stem}.bak{name.suffix}"))
+    backup = backup_path(path)
     previous = read_bytes(path)
     save_atomically(backup, previous)
     save_atomically(path, data)
     return backup
+
+
+def make_folder(path: str) -> None:
+    """Make a folder, and those above it, where there is none.
+
+    Raises
+    ------
+    WorkbookError
+        If it may not be made.
+    """
+    try:
+        Path(path).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise WorkbookError(f"{path} cannot be made: {error.strerror or error}") from error
+
+
+def delete(path: str) -> None:
+    """Delete a file, or a folder if it is empty; what is not there or not empty is left alone.
+
+    Raises
+    ------
+    WorkbookError
+        If it may not be deleted.
+    """
+    target = Path(path)
+    try:
+        if not target.is_dir():
+            target.unlink(missing_ok=True)
+        elif not any(target.iterdir()):
+            target.rmdir()
+    except OSError as error:
+        raise WorkbookError(f"{path} cannot be deleted: {error.strerror or error}") from error
 
 
 def _lock_marks(path: Path) -> tuple[Path, ...]:

@@ -65,6 +65,15 @@ def convert(path, target, renames=None):
     return Path(target)
 
 
+def run_macro(path, macro="", buttons_of=""):
+    """Open a workbook with its macros allowed, run one if it is named, and say what came of it.
+
+    ``macro`` is ``MODULE.SUB``. Returns the names of the VBA ``modules``, the ``values`` of all
+    sheets after the run, and the ``buttons`` of a sheet: caption and the macro bound to it.
+    """
+    return _office().ask("run_macro", path=str(path), macro=macro, buttons_of=buttons_of)
+
+
 def pictures(path, folder, dpi=70):
     """Return the printed pages of a workbook as PNG files in a folder."""
     pdf = convert(path, Path(folder) / f"{Path(path).stem}.pdf")
@@ -230,12 +239,15 @@ def _properties(**values):
     return tuple(PropertyValue(Name=name, Value=value) for name, value in values.items())
 
 
+NO_MACROS, ALL_MACROS = 0, 4
+
+
 @contextlib.contextmanager
-def _document(desktop, path):
-    """Yield a workbook, opened without running its macros and recalculated."""
+def _document(desktop, path, macros=NO_MACROS):
+    """Yield a workbook, opened and recalculated; its macros run only if they are asked for."""
     url = Path(path).resolve().as_uri()
     document = desktop.loadComponentFromURL(
-        url, "_blank", 0, _properties(Hidden=True, MacroExecutionMode=0)
+        url, "_blank", 0, _properties(Hidden=True, MacroExecutionMode=macros)
     )
     if document is None:
         message = f"the office does not open {path}"
@@ -305,7 +317,28 @@ def _convert(desktop, path, target, renames):
     return {}
 
 
-TASKS = {"recalculate": _recalculate, "convert": _convert}
+def _run_macro(desktop, path, macro, buttons_of):
+    with _document(desktop, path, ALL_MACROS) as document:
+        if macro:
+            address = f"vnd.sun.star.script:VBAProject.{macro}?language=Basic&location=document"
+            document.ScriptProvider.getScript(address).invoke((), (), ())
+        return {
+            "modules": list(document.BasicLibraries.getByName("VBAProject").ElementNames),
+            "values": {sheet.Name: _values(sheet) for sheet in document.Sheets},
+            "buttons": _buttons(document.Sheets.getByName(buttons_of)) if buttons_of else {},
+        }
+
+
+def _buttons(sheet):
+    buttons = {}
+    for form in sheet.DrawPage.Forms:
+        for place, control in enumerate(form):
+            events = form.getScriptEvents(place)
+            buttons[control.Label] = [event.ScriptCode for event in events]
+    return buttons
+
+
+TASKS = {"recalculate": _recalculate, "convert": _convert, "run_macro": _run_macro}
 
 if __name__ == "__main__":
     _serve()

@@ -24,7 +24,12 @@ START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
 HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill this sheet."
 RESULT_WIDTH = 60
-TAB_COLOURS = {"start": "#1F5C66", "input": "#F2D95C", "result": "#9AA5A8"}
+TAB_COLOURS = {
+    "start": "#1F5C66",
+    "input": "#F2D95C",
+    "result": "#9AA5A8",
+    "settings": "#D9DEDF",
+}
 
 
 def build_template(system: UnitSystem, example: str | None = None) -> bytes:
@@ -45,14 +50,7 @@ def build_template(system: UnitSystem, example: str | None = None) -> bytes:
     InputError
         If the example is in the other unit system.
     """
-    if example is not None and example_system(example) != system:
-        message = f"unit system must be {example_system(example)}, got {system}"
-        raise InputError([Problem(f"example {example}", message)])
-    buffer = io.BytesIO()
-    with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
-        book.set_properties({"title": TITLE, "created": CREATED})
-        TemplateBuilder(book, system, example).build()
-    return buffer.getvalue()
+    return build_with(TemplateBuilder, system, example)
 
 
 class TemplateBuilder:
@@ -115,3 +113,21 @@ class TemplateBuilder:
         """Define the hidden name by which the estimator knows a sheet that it may replace."""
         self.workbook.define_name(f"_result_{name}", f"={name}!$A$1")
         self.workbook.defined_names[-1][3] = True
+
+
+def build_with(builder: type[TemplateBuilder], system: UnitSystem, example: str | None) -> bytes:
+    """Return the file that a builder of the template, or one derived from it, makes.
+
+    Raises
+    ------
+    UnknownNameError, InputError
+        As ``build_template``.
+    """
+    if example is not None and example_system(example) != system:
+        message = f"unit system must be {example_system(example)}, got {system}"
+        raise InputError([Problem(f"example {example}", message)])
+    buffer = io.BytesIO()
+    with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
+        book.set_properties({"title": TITLE, "created": CREATED})
+        builder(book, system, example).build()
+    return buffer.getvalue()

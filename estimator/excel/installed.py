@@ -1,0 +1,82 @@
+"""What is installed in this Python for Excel, found out without importing any of it."""
+
+import importlib.metadata
+import importlib.util
+import struct
+import sys
+from dataclasses import dataclass
+
+from estimator.errors import EstimatorError
+
+NEEDED = "xlwings>=0.33"
+SLOW_TO_START = ("pandas", "matplotlib")
+
+
+@dataclass(frozen=True)
+class Python:
+    """A Python interpreter that Excel can start."""
+
+    path: str
+    version: str
+    bits: int
+    slow_packages: tuple[str, ...]
+
+
+def this_python() -> Python:
+    """Return the Python that is running.
+
+    Raises
+    ------
+    EstimatorError
+        If it does not know where it is, as inside another program.
+    """
+    if not sys.executable:
+        raise EstimatorError("This Python does not know its own path: run the command of a venv")
+    found = tuple(name for name in SLOW_TO_START if importlib.util.find_spec(name) is not None)
+    version = ".".join(str(number) for number in sys.version_info[:3])
+    return Python(sys.executable, version, 8 * struct.calcsize("P"), found)
+
+
+def xlwings_version() -> str:
+    """Return the version of xlwings that is installed in this Python.
+
+    Raises
+    ------
+    EstimatorError
+        If it is not; the text says what to run.
+    """
+    return _distribution().version
+
+
+def xlwings_file(name: str) -> bytes:
+    """Return a file of the installed xlwings package.
+
+    Parameters
+    ----------
+    name : str
+        Path inside the package, such as ``xlwings.bas``.
+
+    Raises
+    ------
+    EstimatorError
+        If xlwings is not installed, or its version has no such file.
+    """
+    distribution = _distribution()
+    file = importlib.metadata.PackagePath("xlwings", name)
+    file.dist = distribution
+    try:
+        return file.read_binary()
+    except OSError as error:
+        message = f"xlwings {distribution.version} has no file {name}: install another version"
+        raise EstimatorError(message) from error
+
+
+def _distribution() -> importlib.metadata.Distribution:
+    try:
+        return importlib.metadata.distribution("xlwings")
+    except importlib.metadata.PackageNotFoundError as error:
+        message = (
+            "xlwings, which joins Excel to Python, is not installed in this Python. "
+            f'Run: "{sys.executable}" -m pip install "{NEEDED}"'
+        )
+        raise EstimatorError(message) from error

@@ -1,0 +1,108 @@
+"""Our VBA in a real spreadsheet program: LibreOffice runs the macros of the built workbook.
+
+What RunPython does then is xlwings' part and needs Excel; here a module of the same name stands
+in for it and writes down what it is asked to run.
+"""
+
+import io
+import zipfile
+
+import pytest
+
+from tests import office
+from workbook_template.macro_book import build_macro_book, own_modules, xlwings_modules
+from workbook_template.vba_project import Module, build_vba_project, standard_module
+
+RECORDER = """\
+Attribute VB_Name = "xlwings"
+Option Explicit
+
+Public Function RunPython(PythonCommand As String)
+    ThisWorkbook.Worksheets("Start").Range("H1").Value = PythonCommand
+End Function
+
+Public Sub ImportPythonUDFs()
+    ThisWorkbook.Worksheets("Start").Range("H1").Value = "ImportPythonUDFs"
+End Sub
+"""
+FAILING = """\
+Attribute VB_Name = "xlwings"
+Option Explicit
+
+Public Function RunPython(PythonCommand As String)
+    Err.Raise 1000, , "no Python there"
+End Function
+
+Public Sub ImportPythonUDFs()
+    Err.Raise 1000, , "no library there"
+End Sub
+"""
+MESSAGE_RECORDER = """
+Private Function MsgBox(Prompt, Optional Buttons, Optional Title)
+    ThisWorkbook.Worksheets("Start").Range("H2").Value = Prompt
+End Function
+"""
+PYTHON = "from estimator.excel import live; live."
+
+
+@pytest.fixture(scope="module")
+def built():
+    return build_macro_book("US", "plant_piping")
+
+
+def with_modules(data, modules):
+    """Return the workbook with other VBA modules than it was built with."""
+    target = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(target, "w") as new:
+        sheets = sum(name.startswith("xl/worksheets/sheet") for name in old.namelist())
+        project = build_vba_project([f"Sheet{n}" for n in range(1, sheets + 1)], modules)
+        for name in old.namelist():
+            new.writestr(name, project if name == "xl/vbaProject.bin" else old.read(name))
+    return target.getvalue()
+
+
+def test_the_program_finds_every_module_and_the_buttons_run_ours(built, tmp_path):
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(built)
+    found = office.run_macro(path, buttons_of="Start")
+    wanted = {module.name for module in (*own_modules(), *xlwings_modules())}
+    assert wanted <= set(found["modules"])
+    address = "vnd.sun.star.script:VBAProject.EstimatorMacros.{}?language=Basic&location=document"
+    assert found["buttons"] == {
+        "Estimate": [address.format("Estimate")],
+        "Check inputs": [address.format("CheckInputs")],
+    }
+
+
+@pytest.mark.parametrize(
+    ("macro", "asked"),
+    [
+        ("Estimate", f"{PYTHON}estimate_active()"),
+        ("CheckInputs", f"{PYTHON}check_active()"),
+        ("ImportFunctions", "ImportPythonUDFs"),
+    ],
+)
+def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro, asked, built, tmp_path):
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(with_modules(built, [*own_modules(), standard_module(RECORDER)]))
+    found = office.run_macro(path, f"EstimatorMacros.{macro}")
+    assert found["values"]["Start"]["H1"] == asked
+
+
+@pytest.mark.parametrize(
+    ("macro", "told"),
+    [
+        ("Estimate", "The estimate could not be started.\n\nno Python there\n\n"),
+        ("CheckInputs", "The check could not be started.\n\nno Python there\n\n"),
+        ("ImportFunctions", "The cell functions could not be imported.\n\nno library there\n\n"),
+    ],
+)
+def test_a_call_that_fails_is_told_in_a_message(macro, told, built, tmp_path):
+    (own,) = own_modules()
+    listened = Module(own.name, own.kind, own.source + MESSAGE_RECORDER.replace("\n", "\r\n"))
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(with_modules(built, [listened, standard_module(FAILING)]))
+    found = office.run_macro(path, f"EstimatorMacros.{macro}")
+    assert (
+        found["values"]["Start"]["H2"] == f"{told}See the troubleshooting table in docs/excel.md."
+    )
