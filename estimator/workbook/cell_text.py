@@ -3,7 +3,7 @@
 import datetime as dt
 import re
 
-from estimator.workbook.sheet_scan import Area, parse_area
+from estimator.workbook.areas import Area, parse_area
 
 EPOCH_1900, EPOCH_1904 = dt.date(1899, 12, 30), dt.date(1904, 1, 1)
 FIRST_SAFE_DATE = dt.date(1900, 3, 1)

@@ -10,11 +10,12 @@ import io
 from python_calamine import CalamineError, CalamineWorkbook
 
 from estimator.errors import WorkbookError
+from estimator.workbook.areas import parse_area
 from estimator.workbook.dictionary import fields, input_tables
 from estimator.workbook.grid import Grid
 from estimator.workbook.package import Package, TableEntry
-from estimator.workbook.package_names import sheet_of
-from estimator.workbook.sheet_scan import SheetMarks, parse_area, scan_sheet
+from estimator.workbook.sheet_names import sheet_of
+from estimator.workbook.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.source import RawCell, RawTable, column_letters
 from estimator.workbook.unit_text import squeeze
 

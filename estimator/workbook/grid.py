@@ -4,7 +4,8 @@ from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
-from estimator.workbook.sheet_scan import Area, SheetMarks
+from estimator.workbook.areas import Area
+from estimator.workbook.sheet_scan import SheetMarks
 from estimator.workbook.source import CellValue, RawCell, RawTable
 from estimator.workbook.unit_text import squeeze
 

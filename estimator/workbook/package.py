@@ -27,15 +27,10 @@ from estimator.workbook.package_index import (
     list_sheets,
     list_tables,
 )
-from estimator.workbook.package_names import (
-    MARKER_START,
-    global_names,
-    marker_name,
-    name_sheet,
-    sheet_of,
-)
+from estimator.workbook.package_names import global_names, name_sheet
 from estimator.workbook.package_parts import tag
 from estimator.workbook.package_zip import ZipMembers
+from estimator.workbook.sheet_names import MARKER_START, marker_name, sheet_of
 from estimator.workbook.sheet_spec import SheetSpec
 
 __all__ = ["Package", "SheetEntry", "TableEntry"]

@@ -1,6 +1,5 @@
 """The defined names of a workbook: which sheets are ours, and what they print."""
 
-import re
 from collections.abc import Mapping
 
 from lxml import etree
@@ -8,40 +7,12 @@ from lxml import etree
 from estimator.workbook.cell_text import area_of
 from estimator.workbook.package_edit import WORKBOOK_ORDER, PackageEdit
 from estimator.workbook.package_parts import insert_in_order, tag, whole_number
+from estimator.workbook.sheet_names import quoted
 from estimator.workbook.sheet_spec import SheetSpec
 from estimator.workbook.source import column_letters
 
-MARKER_START = "_result_"
 PRINT_TITLES, PRINT_AREA = "_xlnm.Print_Titles", "_xlnm.Print_Area"
 FILTER = "_xlnm._FilterDatabase"
-_SHEET = re.compile(r"=?(?:'((?:[^']|'')+)'|([^'!\[\]#]+))!")
-
-
-def marker_name(key: str) -> str:
-    """Return the hidden name that marks a result sheet as ours.
-
-    >>> marker_name("Field cards")
-    '_result_Field_cards'
-    """
-    return MARKER_START + re.sub(r"\W", "_", key)
-
-
-def sheet_of(reference: str) -> str | None:
-    """Return the name of the sheet that a reference points to, None if it points to none.
-
-    >>> sheet_of("'Bob''s joints'!$A$1"), sheet_of("#REF!$A$1")
-    ("Bob's joints", None)
-    """
-    match = _SHEET.match(reference)
-    if match is None:
-        return None
-    quoted, plain = match.groups()
-    return plain or quoted.replace("''", "'")
-
-
-def quoted(sheet: str) -> str:
-    """Return a sheet name as a formula writes it."""
-    return "'" + sheet.replace("'", "''") + "'"
 
 
 def global_names(workbook: etree._Element) -> dict[str, str]:

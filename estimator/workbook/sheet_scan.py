@@ -1,7 +1,6 @@
 """What the XML of a sheet tells and its values do not: errors, hidden rows, unsaved results."""
 
 import io
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import cast
@@ -9,27 +8,12 @@ from typing import cast
 from lxml import etree
 
 from estimator.errors import WorkbookError
+from estimator.workbook.areas import Area, column_number, parse_area
 
 TRUE = frozenset({"1", "true"})
 
-_AREA = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]+)(?::\$?([A-Z]{1,3})\$?([0-9]+))?")
 _SPECIAL = etree.XPath("*[@t='e' or *[local-name()='f']]")
 _LAST_FILLED = etree.XPath("*[*][last()]")
-
-
-@dataclass(frozen=True)
-class Area:
-    """A rectangle of cells; rows and columns count from 1."""
-
-    top: int
-    left: int
-    bottom: int
-    right: int
-
-    @property
-    def is_cell(self) -> bool:
-        """Whether it is a single cell."""
-        return self.top == self.bottom and self.left == self.right
 
 
 @dataclass
@@ -42,33 +26,6 @@ class SheetMarks:
     merged: dict[tuple[int, int], Area] = field(default_factory=dict)
     last_row: int = 0
     last_column: int = 0
-
-
-def column_number(letters: str) -> int:
-    """Return the 1-based number of column letters.
-
-    >>> column_number("AB")
-    28
-    """
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number
-
-
-def parse_area(text: str) -> Area | None:
-    """Return the area of an address, None if it is not one.
-
-    >>> parse_area("$B$6:$C$65")
-    Area(top=6, left=2, bottom=65, right=3)
-    """
-    found = _AREA.fullmatch(text)
-    if found is None:
-        return None
-    left, top = column_number(found[1]), int(found[2])
-    if found[3] is None:
-        return Area(top, left, top, left)
-    return Area(top, left, int(found[4]), column_number(found[3]))
 
 
 def scan_sheet(xml: bytes) -> SheetMarks:

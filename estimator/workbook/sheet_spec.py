@@ -1,14 +1,25 @@
 """What a result sheet looks like, whichever program or file it is then written to."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
 ChartKind = Literal["line", "bar", "column"]
 Paper = Literal["letter", "tabloid", "a4", "a3"]
+
+PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "tabloid": 3, "a3": 8, "a4": 9})
+FOOTER: Mapping[str, str] = MappingProxyType(
+    {"Left": "&9&F", "Center": "&9&A", "Right": "&9Page &P of &N"}
+)
+"""File, sheet and page at the foot of every printed page, in the codes of the programs."""
+MARGINS_IN: Mapping[str, float] = MappingProxyType(
+    {"left": 0.5, "right": 0.5, "top": 0.6, "bottom": 0.7, "header": 0.3, "footer": 0.3}
+)
+"""Margins of printed pages, in inches as the file format and the programs count them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,17 +8,23 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.workbook.cell_text import area_of, escape, serial_date
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, Row, SheetSpec, Value
+from estimator.workbook.sheet_spec import (
+    FOOTER,
+    MARGINS_IN,
+    PAPER_CODES,
+    Cell,
+    ConditionalRule,
+    Row,
+    SheetSpec,
+    Value,
+)
 from estimator.workbook.source import column_letters
 from estimator.workbook.styles import STYLES, StyleIds
 
 LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
-PAPER_CODES = {"letter": 1, "tabloid": 3, "a3": 8, "a4": 9}
 COLUMN_PADDING = 0.7109375
 """Added to a width in characters: the margins of a cell, as the file format counts them."""
-FOOTER = "&L&9&F&C&9&A&R&9Page &P of &N"
-MARGINS = '<pageMargins left="0.5" right="0.5" top="0.6" bottom="0.7" header="0.3" footer="0.3"/>'
 
 _NAMESPACES = (
     'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" '
@@ -71,9 +77,9 @@ def render(
         _merges(spec.merges),
         *_conditional(spec.conditional, style_ids.rules),
         _links(spec.links),
-        MARGINS,
+        _margins(),
         _page(spec),
-        f"<headerFooter><oddFooter>{escape(FOOTER)}</oddFooter></headerFooter>",
+        f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
         "</worksheet>",
@@ -235,6 +241,15 @@ def _links(links: Sequence[tuple[str, str]]) -> str:
         return ""
     made = "".join(f'<hyperlink ref="{ref}" location="{escape(to)}"/>' for ref, to in links)
     return f"<hyperlinks>{made}</hyperlinks>"
+
+
+def _margins() -> str:
+    sides = " ".join(f'{side}="{inches:g}"' for side, inches in MARGINS_IN.items())
+    return f"<pageMargins {sides}/>"
+
+
+def _footer() -> str:
+    return escape("".join(f"&{side[0]}{text}" for side, text in FOOTER.items()))
 
 
 def _page(spec: SheetSpec) -> str:

@@ -1,0 +1,156 @@
+"""What the buttons of the workbook do: estimate it, or check its inputs.
+
+``estimate_active`` and ``check_active`` are called from the workbook; ``estimate_book`` and
+``check_book`` do the same for any open workbook. Whatever goes wrong in the inputs is told as a
+list and on the Checks sheet, and every other cell stays as it was.
+"""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Literal
+
+import xlwings as xw
+
+from estimator.errors import EstimatorError, Problem, WorkbookError
+from estimator.excel.live_problems import ATTENTION, list_of, problem_sheet, problems_of
+from estimator.excel.live_session import Tell, keep_copy, progress, quiet
+from estimator.excel.live_source import LiveSource
+from estimator.excel.live_writer import ResultSheets
+from estimator.models.estimate import Estimate
+from estimator.pipeline import estimate
+from estimator.sizing import Sizer
+from estimator.summary import summarise
+from estimator.workbook.checksum import input_sums
+from estimator.workbook.parse import ParsedJob, parse_job
+from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+
+TITLE = "Job estimate"
+CHECKS = "Checks"
+LIGHT = "B3"
+
+
+@dataclasses.dataclass(frozen=True)
+class Outcome:
+    """What the user is told at the end."""
+
+    good: bool
+    text: str
+
+
+def estimate_active() -> None:
+    """Estimate the workbook whose button was pressed."""
+    estimate_book(xw.Book.caller())
+
+
+def check_active() -> None:
+    """Check the inputs of the workbook whose button was pressed."""
+    check_book(xw.Book.caller())
+
+
+def estimate_book(book: xw.Book) -> bool:
+    """Estimate an open workbook and write the result sheets into it.
+
+    Parameters
+    ----------
+    book : xlwings.Book
+        The workbook.
+
+    Returns
+    -------
+    bool
+        Whether the results were written.
+    """
+    with quiet(book) as tell:
+        outcome = _estimate(book, tell)
+    return _show(book, outcome)
+
+
+def check_book(book: xw.Book) -> bool:
+    """Check the inputs of an open workbook.
+
+    Nothing is written if they are good, except that a list of problems on the Checks sheet,
+    left by an earlier press, is cleared.
+
+    Returns
+    -------
+    bool
+        Whether the inputs are good.
+    """
+    with quiet(book) as tell:
+        outcome = _check(book, tell)
+    return _show(book, outcome)
+
+
+def _show(book: xw.Book, outcome: Outcome) -> bool:
+    mode: Literal["info", "critical"] = "info" if outcome.good else "critical"
+    book.app.alert(outcome.text, TITLE, mode=mode)
+    return outcome.good
+
+
+def _estimate(book: xw.Book, tell: Tell) -> Outcome:
+    try:
+        tell("Estimate: reading the inputs")
+        sheets = ResultSheets(book)
+        names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
+        sheets.refuse_others(list(names.values()))
+        source = LiveSource(book)
+        parsed = parse_job(source)
+        found = _with_reading_warnings(parsed, tell)
+        sums = tuple(input_sums(source, parsed.places))
+        specs = result_sheets(found, parsed.places, sums, names)
+    except EstimatorError as error:
+        return _report(book, problems_of(error), tell)
+    copy = ""
+    try:
+        copy = keep_copy(book)
+        notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), tell)
+    except WorkbookError as error:
+        return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
+    return Outcome(True, "\n".join([summarise(found, book.name), *notes, _about_copy(copy)]))
+
+
+def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
+    found = estimate(parsed.job, parsed.places, progress(tell))
+    return dataclasses.replace(found, warnings=(*parsed.warnings, *found.warnings))
+
+
+def _check(book: xw.Book, tell: Tell) -> Outcome:
+    try:
+        tell("Check: reading the inputs")
+        parsed = parse_job(LiveSource(book))
+        Sizer(parsed.job, parsed.places).size_all()
+    except EstimatorError as error:
+        return _report(book, problems_of(error), tell)
+    if _tells_problems(book):
+        _report(book, (), tell)
+    runs, warnings = len(parsed.job.runs), parsed.warnings
+    text = f"Inputs are good: {runs} runs, {len(warnings)} warnings"
+    return Outcome(True, "\n\n".join(filter(None, [text, list_of(warnings)])))
+
+
+def _tells_problems(book: xw.Book) -> bool:
+    """Return whether the Checks sheet still has the problems of an earlier press."""
+    sheets = ResultSheets(book)
+    name = sheets.name_of(CHECKS)
+    return sheets.has(name) and book.sheets[name].range(LIGHT).value == ATTENTION
+
+
+def _report(book: xw.Book, problems: Sequence[Problem], tell: Tell) -> Outcome:
+    """Put problems on the Checks sheet and return the list of them."""
+    lines = [f"{ATTENTION}.", list_of(problems)]
+    try:
+        sheets = ResultSheets(book)
+        name = sheets.name_of(CHECKS)
+        sheets.refuse_others([name])
+        copy = keep_copy(book)
+        sheets.write({CHECKS: problem_sheet(name, problems)}, tell)
+        lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]
+    except WorkbookError as error:
+        lines += [f"They could not be put on the sheet {CHECKS}: {error}"]
+    return Outcome(False, "\n\n".join(lines))
+
+
+def _about_copy(copy: str) -> str:
+    if copy:
+        return f"The workbook as it was before: {copy}"
+    return "No copy was kept: this program cannot save one of a workbook without a file."

@@ -1,0 +1,33 @@
+"""Names of sheets: in references, and of the hidden names that mark our own."""
+
+import re
+
+MARKER_START = "_result_"
+_SHEET = re.compile(r"=?(?:'((?:[^']|'')+)'|([^'!\[\]#]+))!")
+
+
+def marker_name(key: str) -> str:
+    """Return the hidden name that marks a result sheet as ours.
+
+    >>> marker_name("Field cards")
+    '_result_Field_cards'
+    """
+    return MARKER_START + re.sub(r"\W", "_", key)
+
+
+def sheet_of(reference: str) -> str | None:
+    """Return the name of the sheet that a reference points to, None if it points to none.
+
+    >>> sheet_of("'Bob''s joints'!$A$1"), sheet_of("#REF!$A$1")
+    ("Bob's joints", None)
+    """
+    match = _SHEET.match(reference)
+    if match is None:
+        return None
+    quoted, plain = match.groups()
+    return plain or quoted.replace("''", "'")
+
+
+def quoted(sheet: str) -> str:
+    """Return a sheet name as a formula writes it."""
+    return "'" + sheet.replace("'", "''") + "'"

@@ -1,0 +1,531 @@
+"""An xlwings engine over a live LibreOffice Calc, so that the macro's code runs unchanged.
+
+For tests only. It answers what the macro asks of Excel through xlwings: books, sheets, names,
+tables, cells, looks, charts. It takes text as Excel does: what a person would get by typing it,
+so a text that is not made safe becomes a number or a formula here too. Native objects
+(``.api``) are LibreOffice's own, except that of a book, which answers the three questions that
+the macro puts to Excel's.
+
+``open_app`` skips the test, with the reason, where LibreOffice or its Python bridge is missing
+or of another Python. The bridge is imported into this process, and nothing of it stays in the
+import machinery. The office has a profile of its own and no pipes, and is killed when its time
+is up, which ends the call that waits for it.
+"""
+
+import builtins
+import contextlib
+import datetime as dt
+import functools
+import importlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import pytest
+import xlwings as xw
+from xlwings import base_classes, utils
+
+from tests import office
+
+START_LIMIT_S, LIFE_LIMIT_S = 90, 300
+FILTERS = {
+    ".xlsx": "Calc MS Excel 2007 XML",
+    ".xlsm": "Calc MS Excel 2007 VBA XML",
+}
+EPOCH = dt.datetime(1899, 12, 30)
+
+
+@functools.cache
+def _bridge():
+    """Return why the bridge cannot be used here, and its module."""
+    reason, python = office._missing()
+    if reason:
+        return reason, None
+    ask = "import sys, uno; print(uno.__file__); print(*sys.version_info[:2], sep='.')"
+    told = subprocess.run([python, "-c", ask], capture_output=True, check=True, timeout=30)
+    file, version = told.stdout.decode().split()
+    if version != f"{sys.version_info[0]}.{sys.version_info[1]}":
+        ours = f"{sys.version_info[0]}.{sys.version_info[1]}"
+        return f"LibreOffice's Python bridge is for Python {version}, this is {ours}", None
+    folder, usual_import = str(Path(file).parent), builtins.__import__
+    sys.path.append(folder)
+    try:
+        return "", importlib.import_module("uno")
+    finally:
+        builtins.__import__ = usual_import
+        sys.path.remove(folder)
+
+
+def uno():
+    """Return the bridge module of LibreOffice; skip the test where there is none."""
+    reason, module = _bridge()
+    if reason:
+        pytest.skip(reason)
+    return module
+
+
+def struct(name, **values):
+    """Return a structure of the bridge."""
+    made = uno().createUnoStruct(f"com.sun.star.{name}")
+    for key, value in values.items():
+        setattr(made, key, value)
+    return made
+
+
+def properties(**values):
+    """Return named values as the office takes them."""
+    return tuple(
+        struct("beans.PropertyValue", Name=name, Value=value) for name, value in values.items()
+    )
+
+
+class Office:
+    """One office process, and the connection to it."""
+
+    def __init__(self):
+        bridge = uno()
+        self.profile = tempfile.mkdtemp(prefix="estimator-live-")
+        pipe = Path(self.profile).name.replace("-", "").replace("_", "")
+        self.process = subprocess.Popen(
+            ["soffice", "--headless", "--invisible", "--norestore", "--nologo", "--nodefault",
+             "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
+             f"-env:UserInstallation={Path(self.profile).as_uri()}"],
+            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        self.watch = threading.Timer(LIFE_LIMIT_S, self.process.kill)
+        self.watch.daemon = True
+        self.watch.start()
+        context = bridge.getComponentContext()
+        resolver = context.ServiceManager.createInstanceWithContext(
+            "com.sun.star.bridge.UnoUrlResolver", context
+        )
+        try:
+            remote = self._connect(resolver, pipe)
+        except BaseException:
+            self.quit()
+            raise
+        self.remote = remote
+        self.desktop = self.make("com.sun.star.frame.Desktop")
+
+    def make(self, service):
+        """Return a new object of the office."""
+        return self.remote.ServiceManager.createInstanceWithContext(service, self.remote)
+
+    def _connect(self, resolver, pipe):
+        end = time.monotonic() + START_LIMIT_S
+        while True:
+            try:
+                return resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
+            except Exception:
+                if time.monotonic() > end or self.process.poll() is not None:
+                    raise
+                time.sleep(0.1)
+
+    def quit(self):
+        """End the office and remove its profile."""
+        self.watch.cancel()
+        with contextlib.suppress(Exception):
+            self.desktop.terminate()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.process.wait(20)
+        self.process.kill()
+        self.process.wait(20)
+        shutil.rmtree(self.profile, ignore_errors=True)
+
+
+class Engine:
+    """What xlwings asks of an engine as a whole."""
+
+    name, type = "libreoffice", "desktop"
+
+    def __init__(self):
+        self.apps = Apps()
+
+    @staticmethod
+    def clean_value_data(data, datetime_builder, empty_as, number_builder, err_to_str):
+        def clean(value):
+            if value in ("", None):
+                return empty_as
+            if isinstance(value, office.CellError):
+                return str(value) if err_to_str else None
+            if isinstance(value, dt.datetime):
+                parts = ("year", "month", "day", "hour", "minute", "second", "microsecond")
+                return datetime_builder(**{p: getattr(value, p) for p in parts}, tzinfo=None)
+            if isinstance(value, float) and number_builder is not None:
+                return number_builder(value)
+            return value
+
+        return [[clean(value) for value in row] for row in data]
+
+    @staticmethod
+    def prepare_xl_data_element(value, options):
+        return "" if value is None else value
+
+
+class Apps:
+    def __init__(self):
+        self.apps = []
+
+    def keys(self):
+        return [app.pid for app in self.apps]
+
+    def __iter__(self):
+        return iter(self.apps)
+
+    def __len__(self):
+        return len(self.apps)
+
+    def __getitem__(self, pid):
+        return next(app for app in self.apps if app.pid == pid)
+
+
+class App:
+    """The office as an application; keeps what was shown to the user, for the tests to read."""
+
+    version, hwnd = "16.0", 0
+
+    def __init__(self):
+        self.office = Office()
+        self.books = Books(self)
+        self.alerts, self.status_texts = [], []
+        self.screen_updating = self.enable_events = self.display_alerts = True
+        self._status, self._calculation = False, "automatic"
+
+    engine = property(lambda self: ENGINE)
+    api = property(lambda self: self.office.desktop)
+    pid = property(lambda self: self.office.process.pid)
+
+    def activate(self, steal_focus=False):
+        """Nothing to do without a window."""
+
+    @property
+    def selection(self):
+        return self.books.active.selection
+
+    @property
+    def status_bar(self):
+        return self._status
+
+    @status_bar.setter
+    def status_bar(self, value):
+        self._status = value
+        self.status_texts.append(value)
+
+    @property
+    def calculation(self):
+        return self._calculation
+
+    @calculation.setter
+    def calculation(self, value):
+        self._calculation = value
+        for book in self.books:
+            book.doc.enableAutomaticCalculation(value == "automatic")
+            if value == "automatic":
+                book.doc.calculate()
+
+    def calculate(self):
+        for book in self.books:
+            book.doc.calculateAll()
+
+    def alert(self, prompt, title, buttons, mode, callback):
+        self.alerts.append((prompt, mode))
+        return "ok"
+
+    def quit(self):
+        with contextlib.suppress(Exception):
+            for book in list(self.books):
+                book.close()
+        self.office.quit()
+        ENGINE.apps.apps.remove(self)
+
+
+class Books:
+    def __init__(self, app):
+        self.app, self.books = app, []
+
+    api = property(lambda self: self.app.api)
+    active = property(lambda self: self.books[-1])
+
+    def __len__(self):
+        return len(self.books)
+
+    def __iter__(self):
+        return iter(self.books)
+
+    def __call__(self, key):
+        for book in self.books:
+            if book.name == key:
+                return book
+        raise KeyError(key)
+
+    def open(self, fullname, *options):
+        return self._load(Path(fullname).resolve().as_uri(), str(fullname))
+
+    def open_unsaved(self, template):
+        """Open a new workbook with the content of another, as from a template."""
+        return self._load(Path(template).resolve().as_uri(), "", AsTemplate=True)
+
+    def _load(self, url, path, **options):
+        hidden = properties(Hidden=True, MacroExecutionMode=0, **options)
+        document = self.app.api.loadComponentFromURL(url, "_blank", 0, hidden)
+        assert document is not None, f"the office does not open {url}"
+        book = Book(self, document, path)
+        self.books.append(book)
+        return book
+
+
+class NativeBook:
+    """What the macro asks of Excel's own workbook object, answered by LibreOffice."""
+
+    def __init__(self, book):
+        self._book = book
+
+    @property
+    def Date1904(self):
+        return self._book.doc.NullDate.Year == 1904
+
+    @property
+    def FullName(self):
+        return self._book.path or self._book.name
+
+    def SaveCopyAs(self, path):
+        """Store a copy; the document keeps its own name, as in Excel."""
+        kind = FILTERS[Path(path).suffix]
+        self._book.doc.storeToURL(Path(path).resolve().as_uri(), properties(FilterName=kind))
+
+
+class Book:
+    """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder."""
+
+    def __init__(self, books, doc, path):
+        self.books, self.doc, self.path = books, doc, path
+
+    api = property(lambda self: NativeBook(self))
+    app = property(lambda self: self.books.app)
+    sheets = property(lambda self: Sheets(self))
+    names = property(lambda self: Names(self))
+    name = property(lambda self: re.split(r"[\\/]", self.path)[-1] or "Book1")
+
+    @property
+    def fullname(self):
+        if "://" in self.path:
+            return utils.fullname_url_to_local_path(self.path)
+        return self.path or self.name
+
+    @property
+    def selection(self):
+        from tests.lo_engine_ranges import Range
+
+        chosen = self.doc.CurrentController.getSelection().RangeAddress
+        sheet = Sheet(self, self.doc.Sheets.getByIndex(chosen.Sheet))
+        return Range(sheet, chosen.StartRow, chosen.StartColumn, chosen.EndRow, chosen.EndColumn)
+
+    def activate(self):
+        """Nothing to do without a window."""
+
+    def close(self):
+        self.doc.close(True)
+        self.books.books.remove(self)
+
+    def save(self, path=None, password=None):
+        self.path = os.fspath(path or self.path)
+        self.api.SaveCopyAs(self.path)
+
+    def number_key(self, text):
+        """Return the key of a number format, as Excel writes it."""
+        formats, locale = self.doc.NumberFormats, struct("lang.Locale", Language="en", Country="US")
+        key = formats.queryKey(text, locale, False)
+        return key if key >= 0 else formats.addNew(text, locale)
+
+
+class Sheets:
+    def __init__(self, book):
+        self.book, self.x = book, book.doc.Sheets
+
+    api = property(lambda self: self.x)
+
+    @property
+    def active(self):
+        return Sheet(self.book, self.book.doc.CurrentController.ActiveSheet)
+
+    def __len__(self):
+        return self.x.Count
+
+    def __iter__(self):
+        return (Sheet(self.book, self.x.getByIndex(i)) for i in range(self.x.Count))
+
+    def __call__(self, key):
+        if isinstance(key, int):
+            return Sheet(self.book, self.x.getByIndex(key - 1))
+        for name in self.x.ElementNames:
+            if name.casefold() == key.casefold():
+                return Sheet(self.book, self.x.getByName(name))
+        raise KeyError(key)
+
+    def add(self, before=None, after=None, name=None):
+        place = after.index if after else before.index - 1 if before else 0
+        self.x.insertNewByName(name, place)
+        added = Sheet(self.book, self.x.getByName(name))
+        added.activate()
+        return added
+
+
+class Sheet:
+    def __init__(self, book, x):
+        self.book, self.x = book, x
+        self.show_gridlines = True
+
+    api = property(lambda self: self.x)
+    index = property(lambda self: self.x.RangeAddress.Sheet + 1)
+    name = property(lambda self: self.x.Name, lambda self, value: setattr(self.x, "Name", value))
+    visible = property(
+        lambda self: self.x.IsVisible, lambda self, value: setattr(self.x, "IsVisible", bool(value))
+    )
+
+    @property
+    def tables(self):
+        from tests.lo_engine_ranges import Tables
+
+        return Tables(self)
+
+    @property
+    def charts(self):
+        from tests.lo_engine_charts import Charts
+
+        return Charts(self)
+
+    @property
+    def page_setup(self):
+        return PageSetup(self)
+
+    def range(self, start, end=None):
+        from tests.lo_engine_ranges import make_range
+
+        return make_range(self, start, end)
+
+    @property
+    def used_range(self):
+        cursor = self.x.createCursor()
+        cursor.gotoEndOfUsedArea(False)
+        return self.range(
+            (1, 1), (cursor.RangeAddress.EndRow + 1, cursor.RangeAddress.EndColumn + 1)
+        )
+
+    def clear(self):
+        self.used_range.clear()
+
+    def clear_contents(self):
+        self.used_range.clear_contents()
+
+    def activate(self):
+        self.book.doc.CurrentController.setActiveSheet(self.x)
+
+    def delete(self):
+        self.book.doc.Sheets.removeByName(self.name)
+
+
+class PageSetup:
+    def __init__(self, sheet):
+        self.sheet = sheet
+
+    @property
+    def print_area(self):
+        areas = self.sheet.x.getPrintAreas()
+        if not areas:
+            return None
+        area = areas[0]
+        start, end = (
+            (area.StartRow + 1, area.StartColumn + 1),
+            (area.EndRow + 1, area.EndColumn + 1),
+        )
+        return self.sheet.range(start, end).address
+
+    @print_area.setter
+    def print_area(self, value):
+        areas = (self.sheet.range(value).x.RangeAddress,) if value else ()
+        self.sheet.x.setPrintAreas(areas)
+
+
+class Names(base_classes.Names):
+    def __init__(self, book):
+        self.book, self.x = book, book.doc.NamedRanges
+
+    api = property(lambda self: self.x)
+
+    def __len__(self):
+        return self.x.Count
+
+    def __call__(self, key):
+        name = self.x.ElementNames[key - 1] if isinstance(key, int) else key
+        return Name(self.book, self.x.getByName(name))
+
+    def contains(self, key):
+        return self.x.hasByName(key)
+
+    def add(self, name, refers_to):
+        if self.x.hasByName(name):
+            self.x.removeByName(name)
+        self.x.addNewByName(name, to_office(refers_to)[1:], struct("table.CellAddress"), 0)
+        return self(name)
+
+
+class Name:
+    def __init__(self, book, x):
+        self.book, self.x = book, x
+
+    api = property(lambda self: self.x)
+    name = property(lambda self: self.x.Name)
+
+    @property
+    def refers_to(self):
+        return from_office(f"={self.x.Content}")
+
+    @refers_to.setter
+    def refers_to(self, value):
+        self.x.setContent(to_office(value)[1:])
+
+    def delete(self):
+        self.book.doc.NamedRanges.removeByName(self.x.Name)
+
+
+_KEPT = r'"(?:[^"]|"")*"|\[[\w .,/%-]+\]'
+_EXCEL = re.compile(rf"({_KEPT})|((?:'(?:[^']|'')+'|[A-Za-z_]\w*)!(?=\$?[A-Z]))|,")
+_OFFICE = re.compile(rf"({_KEPT})|\$((?:'(?:[^']|'')+'|[A-Za-z_]\w*)\.(?=\$?[A-Z]))|;")
+
+
+def to_office(formula):
+    """Return a formula as LibreOffice takes it, from one as Excel writes it.
+
+    >>> to_office("=IF('Bid, old'!A1>0,Plan!$B$2,\\"a,b\\")")
+    '=IF($\\'Bid, old\\'.A1>0;$Plan.$B$2;"a,b")'
+    """
+    return _EXCEL.sub(lambda m: m[1] or (f"${m[2][:-1]}." if m[2] else ";"), formula)
+
+
+def from_office(formula):
+    """Return a formula as Excel writes it, from one of LibreOffice."""
+    return _OFFICE.sub(lambda m: m[1] or (f"{m[2][:-1]}!" if m[2] else ","), formula)
+
+
+ENGINE = Engine()
+
+
+@contextlib.contextmanager
+def open_app():
+    """Yield LibreOffice as an xlwings app; skip the test, with the reason, where it is missing."""
+    uno()
+    if ENGINE.name not in [engine.name for engine in xw.engines]:
+        xw.engines.add(xw.Engine(impl=ENGINE))
+    xw.engines[ENGINE.name].activate()
+    impl = App()
+    ENGINE.apps.apps.append(impl)
+    try:
+        yield xw.App(impl=impl)
+    finally:
+        impl.quit()
