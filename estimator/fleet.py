@@ -20,6 +20,7 @@ from estimator.models.plan import (
 )
 from estimator.power import choose_generator, power_need
 from estimator.rental import cheapest_stays, cheapest_tiers
+from estimator.soak_check import heater_duty_kw, joint_energy_kj
 from estimator.units import HOUR_MIN
 
 
@@ -108,15 +109,25 @@ class FleetBuilder:
         return Fleet(spans=tuple(spans), power=self.power)
 
     def _power(self) -> dict[str, PowerNeed]:
-        target = {
-            self.sized[line.run_id].machine.class_id: sum(self.sized[line.run_id].fusion.heater_c)
-            / 2
-            for line in self.plan.lines
-        }
-        return {
-            class_id: power_need(self.machines[class_id], self.job.facts, heater_c)
-            for class_id, heater_c in target.items()
-        }
+        hardest: dict[str, SizedRun] = {}
+        for line in self.plan.lines:
+            run = self.sized[line.run_id]
+            known = hardest.setdefault(run.machine.class_id, run)
+            if run.geometry.joint_area_mm2 > known.geometry.joint_area_mm2:
+                hardest[run.machine.class_id] = run
+        return {class_id: self._power_of(class_id, run) for class_id, run in hardest.items()}
+
+    def _power_of(self, class_id: str, hardest: SizedRun) -> PowerNeed:
+        heater_c = sum(hardest.fusion.heater_c) / 2
+        energy_kj = joint_energy_kj(
+            hardest.geometry.joint_area_mm2,
+            heater_c,
+            hardest.timing.ambient_c,
+            hardest.fusion.soak_s,
+        )
+        need = power_need(self.machines[class_id], self.job.facts, heater_c)
+        duty_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
+        return need.model_copy(update={"joint_duty_kw": duty_kw})
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [

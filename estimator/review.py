@@ -201,10 +201,9 @@ def mixed_ends(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where runs that are fused together differ in wall or material, or cannot be fused."""
     geometry = {run.run_id: run.geometry for run in found.runs}
     runs = {run.run_id: run for run in found.job.runs}
-    limit = tables.load("mixed_ends")[0]
     for run in found.job.runs:
         for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
-            told = _mismatch(geometry[run.run_id], geometry[other.run_id], limit)
+            told = _mismatch(geometry[run.run_id], geometry[other.run_id])
             if told is None and run.material != other.material:
                 told = f"materials {run.material} and {other.material}: unlike materials need a "
                 told += "procedure qualified for the pair"
@@ -213,15 +212,16 @@ def mixed_ends(found: Estimate, places: Places) -> Iterator[Problem]:
                 yield Problem(where, f"runs {run.run_id} and {other.run_id}: {told}")
 
 
-def _mismatch(one: PipeGeometry, other: PipeGeometry, limit: tables.Row) -> str | None:
+def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
     """Return why two pipe ends do not match, None if they do."""
-    if abs(one.od_mm - other.od_mm) > tables.number(limit, "od_difference_mm"):
+    same = tables.find_row("limits", "quantity", "difference of like diameters")
+    if abs(one.od_mm - other.od_mm) > tables.number(same, "high"):
         return "outside diameters differ, so that they cannot be fused without a reducer"
+    limit = tables.find_row("f2620_times", "item", "unlike_wall")
     thin, thick = sorted((one.wall_mm, other.wall_mm))
-    share = tables.number(limit, "wall_difference")
-    if thick / thin - 1 > share:
+    if thick / thin - 1 > tables.number(limit, "value") / 100:
         return (
-            f"walls differ by {thick / thin - 1:.0%}, more than about {share:.0%} "
+            f"walls differ by {thick / thin - 1:.0%}, more than about {limit['value']:g} % "
             f"({limit['confidence']}): butt fusion is meant for like walls"
         )
     return None

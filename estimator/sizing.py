@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from estimator import counting, cycle, machines
 from estimator.display import describe, name_runs
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
-from estimator.fusion import fusion_parameters
+from estimator.fusion import fusion_options, fusion_parameters
 from estimator.geometry import pipe_geometry
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
@@ -34,6 +34,7 @@ class Sizer:
         self.runs = {run.run_id: run for run in job.runs}
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
         self.ambient = {row.month: row.ambient for row in job.weather}
+        self.options = fusion_options(job.facts)
         self._timings: dict[tuple[str, float], JointTiming] = {}
 
     def size_all(self) -> list[SizedRun]:
@@ -129,7 +130,7 @@ class Sizer:
     def _timed(self, run: Run, geometry: PipeGeometry, ambient_c: float, month: str) -> JointTiming:
         with self._faults_at(run, "dr", month):
             fusion = fusion_parameters(
-                self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c
+                self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c, self.options
             )
         with self._faults_at(run, "size", month):
             times = cycle.time_run(self.job, run, geometry.od_mm, fusion, ambient_c)

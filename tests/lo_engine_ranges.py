@@ -72,9 +72,6 @@ class Range:
     api = property(lambda self: self.x)
     row = property(lambda self: self.first_row + 1)
     column = property(lambda self: self.first_column + 1)
-    shape = property(
-        lambda self: (self.last_row - self.first_row + 1, self.last_column - self.first_column + 1)
-    )
     coords = property(lambda self: (self.sheet.name, self.row, self.column, *self.shape))
     rows = columns = property(lambda self: self)
 
@@ -166,7 +163,7 @@ class Range:
             for cell, key in formats:
                 cell.NumberFormat = key
             for start, end in _runs(column, _is_typed):
-                typed = tuple((to_office(str(item)),) for item in column[start:end])
+                typed = tuple((_as_typed(item),) for item in column[start:end])
                 cells.getCellRangeByPosition(0, start, 0, end - 1).setFormulaArray(typed)
 
     @staticmethod
@@ -303,6 +300,11 @@ def _is_typed(item):
     return isinstance(item, bool) or (isinstance(item, str) and item[:1] not in ("", "'"))
 
 
+def _as_typed(item):
+    text = str(item)
+    return to_office(text) if text.startswith("=") else text
+
+
 def _plain(item):
     if item is None or _is_typed(item):
         return ""
@@ -371,6 +373,8 @@ class Borders:
 
 
 class ConditionalFormats:
+    """Rules of a range; a new one comes before those that are there, as xlwings has it."""
+
     def __init__(self, parent):
         self.parent = parent
 
@@ -395,9 +399,14 @@ class ConditionalFormats:
             pack(spec["fill_color"]),
         )
         style.CharWeight = 150.0 if spec.get("font_bold") else 100.0
-        entries = self.parent.x.ConditionalFormat
         kind = uno().Enum("com.sun.star.sheet.ConditionOperator", operator)
-        entries.addNew(properties(Operator=kind, Formula1=formula, StyleName=name))
+        entries = self.parent.x.ConditionalFormat
+        old = [entries.getByIndex(place) for place in range(entries.Count)]
+        rules = [(kind, formula, name)]
+        rules += [(rule.Operator, rule.Formula1, rule.StyleName) for rule in old]
+        entries.clear()
+        for kind, formula, name in rules:
+            entries.addNew(properties(Operator=kind, Formula1=formula, StyleName=name))
         self.parent.x.ConditionalFormat = entries
         return self
 

@@ -105,6 +105,22 @@ def test_every_run_that_cannot_be_done_is_told_at_once():
     assert [p.where for p in raised.value.problems] == ["a", "b"]
 
 
+def test_own_figures_of_the_job_sheet_are_used_and_told():
+    """Own cooling of 30 s/mm on a wall of 19.91 mm is 597 s; F2620 has 11 min/in, 517 s."""
+    own = estimate(job(own_cooling=30.0))
+    assert own.runs[0].fusion.cool_s == pytest.approx(30 * 19.9136, abs=0.01)
+    assert own.runs[0].cycle.plain.cycle_min > estimate(job()).runs[0].cycle.plain.cycle_min
+    assert warned(own, "own")
+    assert {"assumption"} == {
+        s.confidence for s in own.runs[0].fusion.sources if s.figure == "cool_s"
+    }
+
+
+def test_machine_is_chosen_by_the_pressure_of_the_job_sheet():
+    low, high = (estimate(job(own_interfacial=p)).runs[0].machine.gauge_mpa for p in (0.3, 0.6))
+    assert high[1] - 0.2 == pytest.approx(2 * (low[1] - 0.2))
+
+
 def warned(found, words):
     return [w.message for w in found.warnings if words in w.message]
 

@@ -44,7 +44,7 @@ def _features(
     yield "the frozen rows", partial(_freeze, sheet, spec, native)
     for cell, target in spec.links:
         yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)
-    for rule in spec.conditional:
+    for rule in reversed(spec.conditional):  # the last one added comes first in Excel
         yield f"the colours of {rule.cells}", partial(_add_rule, sheet, rule)
     for chart in spec.charts:
         yield f"the chart {chart.title}", partial(_add_chart, sheet, chart)

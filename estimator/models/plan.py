@@ -205,13 +205,17 @@ class TierMix(Model):
 
 
 class PowerNeed(Model):
-    """Electrical load of one machine class at its spot, and what a generator must be rated."""
+    """Electrical load of one machine class at its spot, and what a generator must be rated.
+
+    ``joint_duty_kw`` is the mean heat that its hardest joint takes from the heater over a cycle.
+    """
 
     running_kw: float
     starting_kw: float
     derating: float
     rated_needed_kw: float
     warm_up_min: float
+    joint_duty_kw: float = 0.0
 
 
 class RentalSpan(Model):

@@ -20,6 +20,10 @@ TIER_KEYS = {
     "delivery": "trips",
 }
 LINE_HEIGHT = 15.0
+CHART_GOVERNS = (
+    "Gauge pressure with the drag allowance, for planning. On site drag is measured for every "
+    "joint, and the machine's own chart governs."
+)
 REASON_LETTERS = 125
 
 
@@ -141,6 +145,7 @@ def _choices(sheet: SheetBuilder) -> None:
     limits = {m.class_id: m.max_gauge for m in context.estimate.job.machines}
     sheet.add()
     sheet.section("Machine choice by pipe", _width())
+    sheet.add(Cell(CHART_GOVERNS, "subtitle"))
     header = sheet.table_head(columns)
     sheet.put(header, reasons, *[Cell(rejected.header, "header")] * (_width() - reasons + 1))
     sheet.merge(header, reasons, _width())
@@ -192,5 +197,6 @@ def _power(sheet: SheetBuilder) -> None:
                 "derating": need.derating,
                 "rated_kw": need.rated_needed_kw,
                 "warm_up": need.warm_up_min,
+                "joint_duty": need.joint_duty_kw,
             },
         )
