@@ -12,7 +12,7 @@ from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 
-WIDTHS = (34, 13, 13, 13, 16, 14, 17)
+WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)
 NOTE_LETTERS = 118
 LINE_HEIGHT = 15.0
@@ -148,8 +148,8 @@ def assumptions(context: Context) -> tuple[str, ...]:
     machines = f"{facts.machines_per_crew} machine" + "s" * (facts.machines_per_crew > 1)
     plan = estimate.plan
     return (
-        f"Fusion method {facts.method}, ambient {show(facts.ambient, 'temperature', system)}; "
-        "fusion figures and their confidence are listed on the Checks sheet",
+        f"Fusion method {facts.method}, {_ambient(context)}; fusion figures and their confidence "
+        "are listed on the Checks sheet",
         f"{facts.workdays}, shift of {facts.shift_hours:g} paid hours, {facts.working_min:.0f} min "
         f"of it for joints; efficiency {facts.efficiency:.0%} on crew-paced time",
         f"{crews} with {machines} each; {_work_span(estimate)}",
@@ -160,6 +160,16 @@ def assumptions(context: Context) -> tuple[str, ...]:
         "Rental is billed on calendar days from delivery to return, in the cheapest mix of days, "
         "weeks and four-weeks",
     )
+
+
+def _ambient(context: Context) -> str:
+    job, system = context.estimate.job, context.system
+    usual = f"ambient {show(job.facts.ambient, 'temperature', system)}"
+    monthly = [row.ambient for row in job.weather if row.ambient is not None]
+    if not monthly:
+        return usual
+    low, high = (show(limit(monthly), "temperature", system) for limit in (min, max))
+    return f"ambient by month from {low} to {high}"
 
 
 def _work_span(estimate: Estimate) -> str:
