@@ -305,6 +305,7 @@ class Book:
 
     def __init__(self, books, doc, path):
         self.books, self.doc, self.path = books, doc, path
+        self._kinds = {}
 
     api = property(lambda self: NativeBook(self))
     app = property(lambda self: self.books.app)
@@ -336,6 +337,12 @@ class Book:
     def save(self, path=None, password=None):
         self.path = os.fspath(path or self.path)
         self.api.SaveCopyAs(self.path)
+
+    def kind_of(self, key):
+        """Return what a number format shows: flags of com.sun.star.util.NumberFormat."""
+        if key not in self._kinds:
+            self._kinds[key] = self.doc.NumberFormats.getByKey(key).Type
+        return self._kinds[key]
 
     def number_key(self, text):
         """Return the key of a number format, as Excel writes it."""

@@ -115,13 +115,13 @@ class Range:
 
     def _put_kinds(self, data):
         """Turn numbers that are shown as dates or truth values into these."""
-        formats = self.sheet.book.doc.NumberFormats
         areas = self.x.CellFormatRanges.createEnumeration()
         while areas.hasMoreElements():
             found = areas.nextElement()
-            kind, area = formats.getByKey(found.NumberFormat).Type, found.RangeAddress
+            kind = self.sheet.book.kind_of(found.NumberFormat)
             if not kind & (DATE_TIME | LOGICAL):
                 continue
+            area = found.RangeAddress
             for row in range(area.StartRow - self.first_row, area.EndRow - self.first_row + 1):
                 for column in range(area.StartColumn, area.EndColumn + 1):
                     value = data[row][column - self.first_column]

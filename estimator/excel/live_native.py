@@ -201,6 +201,12 @@ def native(book: xw.Book) -> Native:
     return Mac(book) if platform.system() == "Darwin" else Windows(book)
 
 
+def names_of(book: xw.Book) -> dict[str, xw.Name]:
+    """Return the names that hold in the whole workbook, hidden ones too, by their lower case."""
+    found = ((name.name.casefold(), name) for name in book.names)
+    return {text: name for text, name in found if "!" not in text}
+
+
 def read_area(sheet: xw.Sheet, area: Area) -> list[list[Any]]:
     """Return the values of an area, row by row; errors as text such as ``#N/A``."""
     return native(sheet.book).values(sheet.range(area.address))

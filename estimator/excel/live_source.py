@@ -10,7 +10,7 @@ from functools import cached_property
 
 import xlwings as xw
 
-from estimator.excel.live_native import ERRORS, hidden_rows, native, read_area
+from estimator.excel.live_native import ERRORS, hidden_rows, names_of, native, read_area
 from estimator.workbook.areas import Area, parse_area
 from estimator.workbook.dictionary import fields, input_tables
 from estimator.workbook.sheet_names import sheet_of
@@ -113,13 +113,13 @@ class LiveSource:
         wanted = {field.cell_name.casefold() for table in named for field in fields(table)}
         sheets = {name.casefold(): name for name in self._sheets}
         places: dict[str, tuple[str, Area]] = {}
-        for name in self._book.names:
-            if name.name.casefold() in wanted:
+        for text, name in names_of(self._book).items():
+            if text in wanted:
                 reference = name.refers_to or ""
                 sheet = sheets.get((sheet_of(reference) or "").casefold())
                 area = parse_area(reference.rpartition("!")[2])
                 if sheet is not None and area is not None:
-                    places[name.name.casefold()] = sheet, area
+                    places[text] = sheet, area
         return places
 
     def _cell(self, sheet: str, row: int, column: int) -> RawCell:

@@ -13,7 +13,7 @@ from estimator.errors import WorkbookError
 from estimator.excel.live_cells import KeptSheet, contents, write_contents
 from estimator.excel.live_features import add_features
 from estimator.excel.live_looks import size_cells, style_cells
-from estimator.excel.live_native import native
+from estimator.excel.live_native import names_of, native
 from estimator.excel.live_session import Tell
 from estimator.workbook.sheet_names import MARKER_START, marker_name, quoted, sheet_of
 from estimator.workbook.sheet_spec import SheetSpec
@@ -99,11 +99,11 @@ class ResultSheets:
     def _find_marked(self) -> dict[str, str]:
         """Return the names of our sheets by the hidden names that mark them, in lower case."""
         marked: dict[str, str] = {}
-        for name in self._book.names:
-            if name.name.casefold().startswith(MARKER_START):
+        for text, name in names_of(self._book).items():
+            if text.startswith(MARKER_START):
                 sheet = self._sheets.get((sheet_of(name.refers_to or "") or "").casefold())
                 if sheet is not None:
-                    marked.setdefault(name.name.casefold(), sheet.name)
+                    marked[text] = sheet.name
         return marked
 
     def _add(self, key: str, name: str) -> xw.Sheet:
