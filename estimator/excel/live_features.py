@@ -14,6 +14,8 @@ from estimator.workbook.sheet_spec import ChartSpec, ConditionalRule, SheetSpec
 from estimator.workbook.styles import STYLES
 
 CHART_TYPES = {"line": "line", "bar": "bar_clustered", "column": "column_clustered"}
+HIDDEN = (False, 2)
+"""What xlwings tells of a sheet that is hidden, by the user or so that only a macro shows it."""
 DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
 
 
@@ -71,12 +73,15 @@ def _freeze(sheet: xw.Sheet, spec: SheetSpec, native: Native) -> None:
 def _in_view(sheet: xw.Sheet) -> Iterator[None]:
     """Have a sheet active for a while, even one that the user has hidden."""
     before = sheet.visible
-    sheet.visible = True
+    hidden = before in HIDDEN
+    if hidden:
+        sheet.visible = True
     try:
         sheet.activate()
         yield
     finally:
-        sheet.visible = before
+        if hidden:
+            sheet.visible = before
 
 
 def _add_rule(sheet: xw.Sheet, rule: ConditionalRule) -> None:
