@@ -6,7 +6,9 @@ What only Excel has (``Windows`` and ``Mac`` of ``live_native``) is not reached 
 import dataclasses
 import datetime as dt
 import functools
+import inspect
 import io
+import re
 import shutil
 import subprocess
 import sys
@@ -17,12 +19,14 @@ from pathlib import Path
 import openpyxl
 import pytest
 import xlwings as xw
+from xlwings import constants, mac_dict
 
 from estimator import api
-from estimator.errors import WorkbookError
+from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.live_cells import as_text, contents
-from estimator.excel.live_problems import problem_sheet
+from estimator.excel.live_native import LANDSCAPE, PORTRAIT, Mac
+from estimator.excel.live_problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.live_session import keep_copy
 from estimator.excel.live_source import LiveSource, raw_cell
 from estimator.excel.live_writer import ResultSheets
@@ -31,8 +35,8 @@ from estimator.workbook.checksum import input_sums
 from estimator.workbook.file_source import FileSource
 from estimator.workbook.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.sheet_spec import Cell, Row
-from tests.lo_engine import open_app
+from estimator.workbook.sheet_spec import FOOTER, PAPER_CODES, Cell, Row
+from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
@@ -307,9 +311,9 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
         app.status_bar = False
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
-    assert "Estimate: reading the inputs" in texts
-    assert "Estimate: writing Checks (6 of 6)" in texts
-    assert 3 < sum("planning" in text for text in texts) < 200
+    assert "Reading the inputs" in texts
+    assert "Writing Checks, sheet 6 of 6" in texts
+    assert 3 < sum("Planning run" in text for text in texts) < 200
 
 
 def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_book, tmp_path):
@@ -421,6 +425,7 @@ def test_a_refused_write_puts_everything_back(app, open_book):
     before = everything(book)
     assert not live.estimate_book(book)
     assert "could not be written" in told(app)
+    assert "what they held before, except perhaps Bid" in told(app)
     assert "job.bak.xlsx" in told(app)
     assert everything(book) == before
     assert app.calculation == "automatic"
@@ -466,6 +471,17 @@ def test_copy_goes_elsewhere_if_the_folder_refuses_it(open_book, tmp_path):
     assert keep_copy(open_book(SMALL)) == str(tmp_path / "temporary" / "job.bak.xlsx")
 
 
+def test_program_that_cannot_save_copies_has_its_file_copied(open_book, tmp_path, monkeypatch):
+    """As Excel for Mac; of a workbook that was never saved there is no file, and so no copy."""
+    monkeypatch.delattr(NativeBook, "SaveCopyAs")
+    book = open_book(SMALL)
+    book.sheets["Job"].range("B6").value = "typed, not saved"
+    copy = keep_copy(book)
+    assert Path(copy).read_bytes() == (tmp_path / "job.xlsx").read_bytes()
+    book.impl.path = ""
+    assert keep_copy(book) == ""
+
+
 def test_no_copy_means_no_change(app, open_book, tmp_path):
     book = open_book(SMALL)
     for place in (tmp_path / "job.bak.xlsx", tmp_path / "temporary" / "job.bak.xlsx"):
@@ -488,6 +504,35 @@ def test_contents_are_rows_of_equal_length_and_safe():
     assert contents(rows, dates_1904=True) == [
         ["'=1", None, 3.0], ["=A1*2", 1.0, None], [None, True, None],
     ]  # fmt: skip
+
+
+def test_list_of_problems_is_short_enough_to_read():
+    problems = [Problem(f"Job!B{row}", "got x") for row in range(1, 31)]
+    lines = list_of(problems).splitlines()
+    assert lines[0] == "Job!B1: got x"
+    assert lines[MOST_SHOWN:] == [f"and {30 - MOST_SHOWN} more"]
+    assert list_of([Problem("", "the whole workbook")]) == "the whole workbook"
+
+
+def test_words_for_excel_on_a_mac_are_in_its_dictionary():
+    """Reference: Excel's own AppleScript dictionary, which xlwings ships. Nothing is run."""
+    source = inspect.getsource(Mac)
+    used = set(re.findall(r"\.(\w+)\.(?:set|get)\(", source))
+    used |= set(re.findall(r"words\.(\w+)", source)) | {f"{side.lower()}_footer" for side in FOOTER}
+    tables = mac_dict.properties, mac_dict.enums, mac_dict.elements, mac_dict.classes
+    assert used >= {"freeze_panes", "landscape", "indent_level"}
+    assert used <= {word for table in tables for word, _ in table}
+
+
+def test_codes_for_excel_on_windows_are_its_own():
+    """Reference: the constants of Excel's object library, which xlwings ships."""
+    sizes = constants.PaperSize
+    assert {
+        "letter": sizes.xlPaperLetter, "tabloid": sizes.xlPaperTabloid,
+        "a3": sizes.xlPaperA3, "a4": sizes.xlPaperA4,
+    } == PAPER_CODES  # fmt: skip
+    way = constants.PageOrientation
+    assert (way.xlLandscape, way.xlPortrait) == (LANDSCAPE, PORTRAIT)
 
 
 def test_the_press_loads_nothing_that_it_does_not_need():

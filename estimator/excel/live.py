@@ -12,13 +12,18 @@ from typing import Literal
 import xlwings as xw
 
 from estimator.errors import EstimatorError, Problem, WorkbookError
-from estimator.excel.live_problems import ATTENTION, list_of, problem_sheet, problems_of
+from estimator.excel.live_problems import (
+    ATTENTION,
+    LIGHT,
+    list_of,
+    problem_sheet,
+    problems_of,
+)
 from estimator.excel.live_session import Tell, keep_copy, progress, quiet
 from estimator.excel.live_source import LiveSource
 from estimator.excel.live_writer import ResultSheets
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
-from estimator.sizing import Sizer
 from estimator.summary import summarise
 from estimator.workbook.checksum import input_sums
 from estimator.workbook.parse import ParsedJob, parse_job
@@ -26,7 +31,6 @@ from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 
 TITLE = "Job estimate"
 CHECKS = "Checks"
-LIGHT = "B3"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -66,7 +70,7 @@ def estimate_book(book: xw.Book) -> bool:
 
 
 def check_book(book: xw.Book) -> bool:
-    """Check the inputs of an open workbook.
+    """Check the inputs of an open workbook by estimating it.
 
     Nothing is written if they are good, except that a list of problems on the Checks sheet,
     left by an earlier press, is cleared.
@@ -89,7 +93,7 @@ def _show(book: xw.Book, outcome: Outcome) -> bool:
 
 def _estimate(book: xw.Book, tell: Tell) -> Outcome:
     try:
-        tell("Estimate: reading the inputs")
+        tell("Reading the inputs")
         sheets = ResultSheets(book)
         names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
         sheets.refuse_others(list(names.values()))
@@ -116,16 +120,14 @@ def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
 
 def _check(book: xw.Book, tell: Tell) -> Outcome:
     try:
-        tell("Check: reading the inputs")
-        parsed = parse_job(LiveSource(book))
-        Sizer(parsed.job, parsed.places).size_all()
+        tell("Reading the inputs")
+        found = _with_reading_warnings(parse_job(LiveSource(book)), tell)
     except EstimatorError as error:
         return _report(book, problems_of(error), tell)
     if _tells_problems(book):
         _report(book, (), tell)
-    runs, warnings = len(parsed.job.runs), parsed.warnings
-    text = f"Inputs are good: {runs} runs, {len(warnings)} warnings"
-    return Outcome(True, "\n\n".join(filter(None, [text, list_of(warnings)])))
+    text = f"Inputs are good: {len(found.runs)} runs, {len(found.warnings)} warnings"
+    return Outcome(True, "\n\n".join(filter(None, [text, list_of(found.warnings)])))
 
 
 def _tells_problems(book: xw.Book) -> bool:

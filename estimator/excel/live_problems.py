@@ -7,6 +7,8 @@ from estimator.errors import EstimatorError, InputError, Problem
 from estimator.workbook.results.checks_sheet import LIGHT_ROW, WIDTHS
 from estimator.workbook.sheet_spec import Cell, Row, SheetSpec
 
+LIGHT = f"B{LIGHT_ROW}"
+"""Cell of the Checks sheet that the Start sheet shows as the overall check."""
 ATTENTION = "Inputs need attention"
 GOOD = "Inputs are good: estimate again"
 KEPT = "The other result sheets are those of the last estimate."
@@ -46,7 +48,6 @@ def problem_sheet(name: str, problems: Sequence[Problem]) -> SheetSpec:
         Row((Cell(KEPT, "subtitle"),)),
         Row((Cell("Overall", "key"), light)),
     ]
-    assert len(rows) == LIGHT_ROW
     if problems:
         rows += [Row(()), _row(Cell("Where", "header"), Cell("What", "header"))]
     rows += [_row(Cell(p.where, "text"), Cell(p.message, "text_wrap")) for p in problems]

@@ -59,7 +59,7 @@ def progress(tell: Tell) -> Callable[[int, int], None]:
         step = done * STEPS_TOLD // max(total, 1)
         if step != told:
             told = step
-            tell(f"Estimate: planning, run {done} of {total}")
+            tell(f"Planning run {done} of {total}")
 
     return show
 

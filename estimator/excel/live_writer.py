@@ -82,9 +82,9 @@ class ResultSheets:
         try:
             for key, spec in specs.items():
                 if not self.has(spec.name):
-                    new[key] = self._add(key, spec.name)
+                    self._add(key, spec.name, new)
             for number, spec in enumerate(specs.values(), 1):
-                tell(f"Estimate: writing {spec.name} ({number} of {len(specs)})")
+                tell(f"Writing {spec.name}, sheet {number} of {len(specs)}")
                 self._fill(spec)
         except Exception as error:  # the program's own kind of error
             raise WorkbookError(_why_not_written(error, self._undo(kept, new))) from error
@@ -106,14 +106,13 @@ class ResultSheets:
                     marked[text] = sheet.name
         return marked
 
-    def _add(self, key: str, name: str) -> xw.Sheet:
+    def _add(self, key: str, name: str, new: dict[str, xw.Sheet]) -> None:
         sheets = self._book.sheets
-        sheet = sheets.add(name, after=sheets[len(sheets) - 1])
+        new[key] = sheets.add(name, after=sheets[len(sheets) - 1])
         marker = self._book.names.add(marker_name(key), f"={quoted(name)}!$A$1")
         self._native.hide_name(marker)
-        self._sheets[name.casefold()] = sheet
+        self._sheets[name.casefold()] = new[key]
         self._marked[marker_name(key).casefold()] = name
-        return sheet
 
     def _fill(self, spec: SheetSpec) -> None:
         sheet = self._sheets[spec.name.casefold()]
@@ -141,7 +140,9 @@ class ResultSheets:
         return refused
 
     def _remove(self, key: str, sheet: xw.Sheet) -> None:
-        self._book.names[marker_name(key)].delete()
+        marker = names_of(self._book).get(marker_name(key).casefold())
+        if marker is not None:
+            marker.delete()
         sheet.delete()
 
 

@@ -142,7 +142,7 @@ def _own_formula(context: Context, own: OwnCost) -> str | None:
 
 def assumptions(context: Context) -> tuple[str, ...]:
     """Return what the price rests on, in sentences."""
-    estimate, system = context.estimate, context.system
+    estimate = context.estimate
     facts = estimate.job.facts
     crews = "one crew" if facts.crews == 1 else f"{facts.crews} crews"
     machines = f"{facts.machines_per_crew} machine" + "s" * (facts.machines_per_crew > 1)
