@@ -7,6 +7,7 @@ from estimator.errors import WorkbookError
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
 from estimator.planning import Progress
+from estimator.scenarios import compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
 
 
@@ -28,9 +29,13 @@ def read_workbook(path: str) -> Workbook:
 
 
 def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> Estimate:
-    """Estimate the job of a workbook; its reading warnings come first among the warnings."""
+    """Estimate the job of a workbook and its scenarios; reading warnings come first."""
     found = estimate(workbook.job, workbook.places, progress)
-    return dataclasses.replace(found, warnings=(*workbook.warnings, *found.warnings))
+    return dataclasses.replace(
+        found,
+        warnings=(*workbook.warnings, *found.warnings),
+        comparison=compare(workbook.job, workbook.places, found),
+    )
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:

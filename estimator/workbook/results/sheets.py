@@ -8,13 +8,14 @@ from estimator.workbook.checksum import InputSum
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
+from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Checks")
+RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Compare", "Checks")
 
 
 def result_sheets(
@@ -43,5 +44,6 @@ def result_sheets(
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),
+        compare_sheet(context),
         checks_sheet(context, sums),
     )
