@@ -4,6 +4,7 @@ import dataclasses
 
 from estimator import files
 from estimator.errors import WorkbookError
+from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
 from estimator.planning import Progress
@@ -36,6 +37,11 @@ def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> E
         warnings=(*workbook.warnings, *found.warnings),
         comparison=compare(workbook.job, workbook.places, found),
     )
+
+
+def comparison_of(found: Estimate) -> Comparison:
+    """Return the scenarios beside an estimate, worked out if they are not there yet."""
+    return found.comparison or compare(found.job, base=found)
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:

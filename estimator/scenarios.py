@@ -13,6 +13,9 @@ from estimator.pipeline import NO_PLACES, estimate
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient"
+BASE, AS_IT_STANDS = "Base", "the job as it stands"
+CANNOT = "Cannot be done: "
+REASONS_SHOWN = 2
 
 Progress = Callable[[int, int], None]
 
@@ -68,15 +71,36 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
 
 def figures(found: Estimate) -> Figures:
     """Return what an estimate comes to."""
+    finish, deadline = found.plan.finish, found.job.facts.deadline
     return Figures(
         joints=found.butt_joints,
         work_days=found.plan.work_days,
         start=found.plan.start,
-        finish=found.plan.finish,
+        finish=finish,
         crew_hours=found.total_crew_hours,
         job_cost=found.bid.job_cost,
         price=found.bid.price,
+        days_late=0 if deadline is None else max(0, (finish - deadline).days),
     )
+
+
+def base_outcome(comparison: Comparison) -> Outcome:
+    """Return the job as it stands as if it were a scenario."""
+    return Outcome(BASE, (AS_IT_STANDS,), "", comparison.base)
+
+
+def remark(outcome: Outcome) -> str:
+    """Return what is to be said of a scenario: why it cannot be done, a missed deadline, its note.
+
+    Of many reasons the first few are told.
+    """
+    if outcome.figures is None:
+        more = len(outcome.why_not) - REASONS_SHOWN
+        tail = f"; and {more} more" if more > 0 else ""
+        return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
+    days = outcome.figures.days_late
+    late = f"Deadline missed by {days} calendar day{'s' * (days != 1)}" if days else ""
+    return ". ".join(filter(None, (late, outcome.note)))
 
 
 def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:

@@ -16,6 +16,8 @@ class Figures:
     crew_hours: float
     job_cost: Decimal
     price: Decimal
+    days_late: int = 0
+    """Calendar days from the deadline to the finish; 0 in time or without a deadline."""
 
     @property
     def calendar_days(self) -> int:
@@ -32,6 +34,11 @@ class Outcome:
     note: str
     figures: Figures | None
     why_not: tuple[str, ...] = ()
+
+    @property
+    def is_trouble(self) -> bool:
+        """Whether it cannot be done, or not by the deadline."""
+        return self.figures is None or self.figures.days_late > 0
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Rows of the Scenarios table into changes of the job, each value read as its input would be."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 
 from estimator.display import UnitSystem
@@ -32,25 +32,30 @@ def overridable() -> Mapping[str, Field]:
 
 def read_overrides(inputs: Inputs, settings: Settings, findings: Findings) -> tuple[Override, ...]:
     """Return the changes of all scenarios; what is wrong goes to the findings with its cell."""
+    rows = [row for row in inputs.rows(TABLE) if {"scenario", "input", "value"} <= set(row.values)]
+    findings.add(_faulty_names(rows))
     overrides: list[Override] = []
-    seen: dict[tuple[str, str], Row] = {}
-    for row in inputs.rows(TABLE):
-        name, header, value = (row.values.get(key) for key in ("scenario", "input", "value"))
-        if None in (name, header, value):
-            continue
-        if name.casefold() == BASE_NAME:
-            message = f"Scenario: got {name!r}, allowed another name: Base is the job as it stands"
-            findings.add([Finding(row.cell("scenario"), message)])
-        before = seen.setdefault((name.casefold(), header), row)
-        if before is not row:
-            where = before.cell("input").where
-            message = f"Input: got {header!r} again in {name!r}, as in {where}, allowed once"
-            findings.add([Finding(row.cell("input"), message)])
+    for row in rows:
+        header = row.values["input"]
         try:
             overrides.append(_override(row, overridable()[header], settings))
         except EstimatorError as error:
             findings.add([Finding(row.cell("value"), f"Value: {header}: {error}")])
     return tuple(overrides)
+
+
+def _faulty_names(rows: Sequence[Row]) -> Iterator[Finding]:
+    seen: dict[tuple[str, str], Row] = {}
+    for row in rows:
+        name, header = row.values["scenario"], row.values["input"]
+        if name.casefold() == BASE_NAME:
+            message = f"Scenario: got {name!r}, allowed another name: Base is the job as it stands"
+            yield Finding(row.cell("scenario"), message)
+        before = seen.setdefault((name.casefold(), header), row)
+        if before is not row:
+            where = before.cell("input").where
+            message = f"Input: got {header!r} again in {name!r}, as in {where}, allowed once"
+            yield Finding(row.cell("input"), message)
 
 
 def _override(row: Row, field: Field, settings: Settings) -> Override:

@@ -4,17 +4,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from estimator.models.comparison import Comparison, Figures, Outcome
-from estimator.scenarios import figures
+from estimator.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 from estimator.workbook.source import column_letters
 
-BASE, AS_IT_STANDS = "Base", "the job as it stands"
 NONE = "No scenarios: fill in the Scenarios sheet and estimate again"
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
-CANNOT = "Cannot be done: "
-REASONS_SHOWN = 2
 STATE_ROW = 3
 LINE_HEIGHT = 15.0
 CHART_ROWS, CHART_SPLIT = 18, 5
@@ -29,9 +26,8 @@ def compare_sheet(context: Context) -> SheetSpec:
     sheet.add()
     sheet.add()
     header = sheet.table_head(columns)
-    _row(sheet, Outcome(BASE, (AS_IT_STANDS,), "", found.base), header + 1)
-    for outcome in found.scenarios:
-        _row(sheet, outcome, header + 1)
+    for outcome in (base_outcome(found), *found.scenarios):
+        _row(sheet, outcome, found.base, header + 1)
     _state(sheet, header + 1)
     if not found.scenarios:
         sheet.add(Cell(NONE, "note"))
@@ -59,25 +55,25 @@ def _state(sheet: SheetBuilder, base_row: int) -> None:
     sheet.put(STATE_ROW, 1, Cell("Base price", "key"), Cell(SAME, "ok", formula))
 
 
-def _row(sheet: SheetBuilder, outcome: Outcome, base_row: int) -> None:
+def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) -> None:
     row, columns = sheet.next_row, result_columns("compare")
-    base = sheet.context.estimate.comparison
     values: dict[str, Scalar] = {
         "scenario": outcome.name,
         "changes": "; ".join(outcome.changes),
-        "remark": outcome.note or None,
+        "remark": remark(outcome) or None,
     }
     if outcome.figures is not None:
-        values |= _figures(outcome.figures, outcome.figures if base is None else base.base)
+        values |= _figures(outcome.figures, base)
     sheet.table_row(columns, values, _formulas(row, base_row))
-    if outcome.why_not:
-        remark = _number("remark")
-        sheet.put(row, remark, Cell(_why_not(outcome), "warn_text"))
-    sheet.heights[row] = LINE_HEIGHT * max(
+    if outcome.is_trouble:
+        sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
+    lines = max(
         1 + len(str(cell.value)) // int(columns[number - 1].width)
         for number, cell in sheet.grid[row].items()
         if columns[number - 1].kind == "text" and cell.value
     )
+    if lines > 1:
+        sheet.heights[row] = LINE_HEIGHT * lines
 
 
 def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
@@ -109,12 +105,6 @@ def _formulas(row: int, base_row: int) -> Mapping[str, str]:
         "price_share": unless_blank(price, f"IF({base}=0,0,{more}{row}/{base})"),
         "finish_difference": unless_blank(finish, f"{finish}{row}-{finish}${base_row}"),
     }
-
-
-def _why_not(outcome: Outcome) -> str:
-    more = len(outcome.why_not) - REASONS_SHOWN
-    tail = f"; and {more} more" if more > 0 else ""
-    return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
 
 
 def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
