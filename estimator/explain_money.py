@@ -8,7 +8,7 @@ from estimator.explain_chain import Chain, worked
 from estimator.models.explanation import Step
 from estimator.money import InputRef
 from estimator.price_by_size import own_cost
-from estimator.sums import Sum, num, total
+from estimator.sums import num, to_cents, total
 
 PIECE_NAMES = {
     "ef_closure_cost": "Electrofusion closures",
@@ -53,8 +53,7 @@ def _own_steps(chain: Chain) -> Iterator[Step]:
     own = own_cost(chain.job, [chain.sized], chain.found.cost_lines)
     for line in own.pipe_lines:
         amount = num(line.quantity.value) * num(line.rate.value)
-        rounded = Sum(float(line.amount), f"round({amount.text}, 2)")
-        yield worked("Pipe", rounded, currency, line.basis, chain.run_cell("pipe_price"))
+        yield worked("Pipe", to_cents(amount), currency, line.basis, chain.run_cell("pipe_price"))
     for count, rate in own.pieces:
         part = rate.parts[0]
         key = part.key if isinstance(part, InputRef) else ""
@@ -71,10 +70,10 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     job_cost = total([num(float(amount)) for amount in types.values()])
     yield worked("Job cost", job_cost, currency, " + ".join(types))
     base = num(float(bid.job_cost))
-    overhead = _rounded(base * num(rates.office_overhead))
+    overhead = to_cents(base * num(rates.office_overhead))
     where = chain.cell("rates", "", "office_overhead")
     yield worked("Office overhead", overhead, currency, "job cost x share", where)
-    contingency = _rounded(base * num(rates.contingency))
+    contingency = to_cents(base * num(rates.contingency))
     where = chain.cell("rates", "", "contingency")
     yield worked("Contingency", contingency, currency, "job cost x share", where)
     cost = base + num(overhead.value) + num(contingency.value)
@@ -82,21 +81,17 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     profit = num(cost.value) * num(rates.profit)
     if rates.profit_basis == "margin on price":
         profit = profit / (num(1) - num(rates.profit))
-    profit = _rounded(profit)
+    profit = to_cents(profit)
     yield worked("Profit", profit, currency, rates.profit_basis, chain.cell("rates", "", "profit"))
     before_bond = num(cost.value) + num(profit.value)
     yield worked("Price before bond", before_bond, currency)
     net = num(before_bond.value)
-    bond = _rounded(net / (num(1) - num(rates.bond)) - net)
+    bond = to_cents(net / (num(1) - num(rates.bond)) - net)
     yield worked(
         "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
     )
     yield worked("Bid price", net + num(bond.value), currency)
     yield from _share(chain)
-
-
-def _rounded(inner: Sum) -> Sum:
-    return Sum(round(inner.value + 1e-9, 2), f"round({inner.text}, 2)")
 
 
 def _share(chain: Chain) -> Iterator[Step]:

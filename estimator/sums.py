@@ -3,24 +3,28 @@
 import math
 from dataclasses import dataclass
 
+from estimator.money import round_money
+
 FIGURES, CENTS = 6, 2
 SLACK_DIGITS = 9
+NOISE = 1e-12
 ATOM, PRODUCT, TOTAL = 3, 2, 1
 
 
 def figure(value: float) -> str:
     """Return a number as a sum shows it: whole and to the cent as it is, else to six figures.
 
-    >>> figure(30.0), figure(971534.91), figure(1.4117647)
-    ('30', '971534.91', '1.41176')
+    Large numbers keep their cents.
+
+    >>> figure(30.0), figure(971534.91), figure(1.4117647), figure(31952.0949)
+    ('30', '971534.91', '1.41176', '31952.09')
     """
-    if value == round(value, CENTS):
+    if abs(value - round(value, CENTS)) < NOISE * max(1.0, abs(value)):
         return f"{value:.{CENTS}f}".rstrip("0").rstrip(".")
     before = max(0, math.floor(math.log10(abs(value))) + 1)
     if before == 0:
         return f"{value:.{FIGURES}g}" if abs(value) >= 1e-4 else f"{value:.12f}".rstrip("0")
-    text = f"{value:.{max(0, FIGURES - before)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{value:.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
 
 
 @dataclass(frozen=True)
@@ -75,6 +79,11 @@ def floor(inner: Sum) -> Sum:
 def nearest(inner: Sum) -> Sum:
     """Return the nearest whole number, half upwards."""
     return Sum(math.floor(round(inner.value, SLACK_DIGITS) + 0.5), f"round({inner.text})")
+
+
+def to_cents(inner: Sum) -> Sum:
+    """Return an amount of money rounded to cents, half away from zero."""
+    return Sum(float(round_money(inner.value)), f"round({inner.text}, {CENTS})")
 
 
 def greatest(one: Sum, other: Sum) -> Sum:

@@ -12,6 +12,7 @@ from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
+from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
@@ -38,7 +39,7 @@ def result_sheets(
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
     context = Context(estimate, places, sheet_names)
-    return (
+    specs = (
         joints_sheet(context),
         plan_sheet(context),
         equipment_sheet(context),
@@ -47,3 +48,4 @@ def result_sheets(
         compare_sheet(context),
         checks_sheet(context, sums),
     )
+    return tuple(with_warning_colour(spec) for spec in specs)
