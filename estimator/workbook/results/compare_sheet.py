@@ -1,5 +1,6 @@
 """The Compare sheet: the scenarios beside the job as it stands."""
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from estimator.workbook.source import column_letters
 NONE = "No scenarios: fill in the Scenarios sheet and estimate again"
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
 STATE_ROW = 3
-LINE_HEIGHT = 15.0
+LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 5
 COLOURS = ("1F5C66", "8FBAC1")
 
@@ -68,7 +69,7 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
     if outcome.is_trouble:
         sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
     lines = max(
-        1 + len(str(cell.value)) // int(columns[number - 1].width)
+        math.ceil(len(str(cell.value)) / (LETTERS_PER_WIDTH * columns[number - 1].width))
         for number, cell in sheet.grid[row].items()
         if columns[number - 1].kind == "text" and cell.value
     )
