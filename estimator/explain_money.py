@@ -63,12 +63,18 @@ def _own_steps(chain: Chain) -> Iterator[Step]:
 
 def price_steps(chain: Chain) -> Iterator[Step]:
     """Yield the job cost by type, the markups, and the run's part of the price."""
-    currency, bid, rates = chain.job.facts.currency, chain.found.bid, chain.job.rates
+    currency = chain.job.facts.currency
     types: dict[str, Decimal] = {}
     for line in chain.found.cost_lines:
         types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
     job_cost = total([num(float(amount)) for amount in types.values()])
     yield worked("Job cost", job_cost, currency, " + ".join(types))
+    yield from _markup_steps(chain)
+    yield from _share(chain)
+
+
+def _markup_steps(chain: Chain) -> Iterator[Step]:
+    currency, bid, rates = chain.job.facts.currency, chain.found.bid, chain.job.rates
     base = num(float(bid.job_cost))
     overhead = to_cents(base * num(rates.office_overhead))
     where = chain.cell("rates", "", "office_overhead")
@@ -91,7 +97,6 @@ def price_steps(chain: Chain) -> Iterator[Step]:
         "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
     )
     yield worked("Bid price", net + num(bond.value), currency)
-    yield from _share(chain)
 
 
 def _share(chain: Chain) -> Iterator[Step]:

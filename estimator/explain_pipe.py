@@ -106,6 +106,11 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     butt = num(count.stick_joints) + num(count.fitting_joints) + num(run.tie_ins)
     yield worked("Butt joints", butt, how="stick + fitting joints + tie-ins to other pipe")
     yield _remade(chain)
+    yield from _other_steps(chain)
+
+
+def _other_steps(chain: Chain) -> Iterator[Step]:
+    count = chain.sized.count
     for name, number in (
         ("Electrofusion closures", count.ef_closures),
         ("Bolt-ups", count.bolt_ups),
