@@ -4,9 +4,11 @@ import dataclasses
 
 from estimator import files
 from estimator.errors import WorkbookError
+from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
 from estimator.planning import Progress
+from estimator.scenarios import compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
 
 
@@ -28,9 +30,18 @@ def read_workbook(path: str) -> Workbook:
 
 
 def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> Estimate:
-    """Estimate the job of a workbook; its reading warnings come first among the warnings."""
+    """Estimate the job of a workbook and its scenarios; reading warnings come first."""
     found = estimate(workbook.job, workbook.places, progress)
-    return dataclasses.replace(found, warnings=(*workbook.warnings, *found.warnings))
+    return dataclasses.replace(
+        found,
+        warnings=(*workbook.warnings, *found.warnings),
+        comparison=compare(workbook.job, workbook.places, found),
+    )
+
+
+def comparison_of(found: Estimate) -> Comparison:
+    """Return the scenarios beside an estimate, worked out if they are not there yet."""
+    return found.comparison or compare(found.job, base=found)
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:

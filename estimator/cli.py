@@ -1,12 +1,11 @@
 """The command ``estimator``: exit 0 done, 1 bad input, 2 wrong usage."""
 
 import argparse
-import json
 import re
 import sys
 from collections.abc import Callable, Sequence
 
-from estimator import cli_excel, cli_functions, cli_joint
+from estimator import cli_compare, cli_excel, cli_explain, cli_functions, cli_joint, cli_output
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.version import VERSION
@@ -58,6 +57,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_new(commands.add_parser("new", help="make an input workbook"))
     _add_estimate(commands.add_parser("estimate", help="estimate a workbook, write the results"))
     _add_check(commands.add_parser("check", help="check the inputs of a workbook"))
+    cli_compare.add_options(commands.add_parser("compare", help="scenarios beside the base"))
+    cli_explain.add_options(commands.add_parser("explain", help="one run from schedule to price"))
     cli_joint.add_options(commands.add_parser("joint", help="parameters of one joint"))
     cli_functions.add_options(commands.add_parser("functions", help="the cell functions for Excel"))
     setup_help = "let Excel find this Python, or undo that"
@@ -76,9 +77,7 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_estimate(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
-    parser.add_argument("--json", metavar="PATH", help="results as JSON too; - for the screen")
+    cli_output.add_options(parser)
     parser.set_defaults(run=run_estimate)
 
 
@@ -115,22 +114,14 @@ def _unit_system(options: argparse.Namespace) -> UnitSystem:
 
 def run_estimate(options: argparse.Namespace) -> int:
     """Estimate a workbook and write the results into it."""
-    from estimator import api, files
+    from estimator import api
     from estimator.report import estimate_json
     from estimator.summary import summarise
 
     workbook = api.read_workbook(options.file)
     found = api.estimate_workbook(workbook, show_progress)
-    text = json.dumps(estimate_json(found), indent=2, ensure_ascii=False) + "\n"
-    if options.json not in (None, "-"):
-        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
-            raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
-        files.save_atomically(options.json, text.encode())
-    path = api.write_workbook(workbook, found, options.file, options.output)
-    if options.json == "-":
-        sys.stdout.write(text)
-    stream = sys.stderr if options.json == "-" else sys.stdout
-    stream.write(summarise(found, path))
+    path = cli_output.deliver(options, workbook, found, estimate_json(found))
+    cli_output.tell(options, summarise(found, path))
     return DONE
 
 

@@ -1,9 +1,12 @@
 """Machine-readable results in SI units: the keys of ``--json``."""
 
+import datetime as dt
 from typing import Any
 
 from estimator.fusion import fusion_force_n, gauge_mpa
+from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import Estimate
+from estimator.models.explanation import Explanation, Step
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.version import VERSION
@@ -131,3 +134,64 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
 
 def _span_json(span: RentalSpan) -> Json:
     return {**span.model_dump(mode="json"), "calendar_days": span.calendar_days}
+
+
+def comparison_json(comparison: Comparison) -> Json:
+    """Return the base and every scenario; figures are null where a scenario cannot be done."""
+    return {
+        "version": VERSION,
+        "base": _figures_json(comparison.base, comparison),
+        "scenarios": [
+            {
+                "name": outcome.name,
+                "changes": list(outcome.changes),
+                "note": outcome.note,
+                "figures": outcome.figures and _figures_json(outcome.figures, comparison),
+                "why_not": list(outcome.why_not),
+            }
+            for outcome in comparison.scenarios
+        ],
+    }
+
+
+def _figures_json(found: Figures, comparison: Comparison) -> Json:
+    base = comparison.base
+    return {
+        "butt_joints": found.joints,
+        "work_days": found.work_days,
+        "calendar_days": found.calendar_days,
+        "start": found.start.isoformat(),
+        "finish": found.finish.isoformat(),
+        "days_late": found.days_late,
+        "crew_hours": found.crew_hours,
+        "job_cost": float(found.job_cost),
+        "bid_price": float(found.price),
+        "price_against_base": float(found.price - base.price),
+        "finish_against_base_days": (found.finish - base.finish).days,
+    }
+
+
+def explanation_json(found: Explanation) -> Json:
+    """Return how one run comes to its price; figures are in the units that each step names."""
+    return {
+        "version": VERSION,
+        "run_id": found.run_id,
+        "title": found.title,
+        "parts": [
+            {"title": part.title, "steps": [_step_json(step) for step in part.steps]}
+            for part in found.parts
+        ],
+    }
+
+
+def _step_json(step: Step) -> Json:
+    value = step.value.isoformat() if isinstance(step.value, dt.date) else step.value
+    return {
+        "name": step.name,
+        "value": value,
+        "unit": step.unit,
+        "sum": step.sum,
+        "how": step.how,
+        "where": step.where,
+        "sources": [source.model_dump() for source in step.sources],
+    }

@@ -28,7 +28,7 @@ class Charts:
         place = struct(
             "awt.Rectangle", **dict(zip(("X", "Y", "Width", "Height"), sizes, strict=True))
         )
-        name = f"Chart {self.x.Count + 1}"
+        name = f"{self.parent.x.Name} {self.x.Count + 1}"  # the office wants it unique in the book
         self.x.addNewByName(name, place, (source.x.RangeAddress,), False, False)
         chart = Chart(self, name)
         document = chart.document

@@ -41,6 +41,7 @@ STAGES = {
     "review": {"geometry", "working_calendar"},
     "sizing": {"counting", "cycle", "fusion", "geometry", "machines", "working_calendar"},
     "pipeline": {"cost", "fleet", "planning", "price_by_size", "review", "sizing"},
+    "scenarios": {"pipeline"},
     "report": {"fusion"},
     "summary": set(),
 }

@@ -102,6 +102,7 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "cold_factors": [{"from_c": -50, "factor": 1.5}, {"from_c": 40, "factor": 1}],
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
+        "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],
     }  # fmt: skip
 
 

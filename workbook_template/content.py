@@ -15,7 +15,7 @@ Value = str | int | float | dt.date | None
 Row = Mapping[str, Value]
 
 TEXT_KINDS = frozenset({"text", "choice", "choices", "size"})
-NUMBER_OR_TEXT_KINDS = frozenset({"ratio", "segments"})
+NUMBER_OR_TEXT_KINDS = frozenset({"ratio", "segments", "any"})
 
 
 def package_folder() -> Traversable:

@@ -21,6 +21,7 @@ RESULT_TABLES = {
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",
     "cost": "Cost",
+    "compare": "Compare",
 }
 
 

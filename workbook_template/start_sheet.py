@@ -7,7 +7,8 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.workbook.results.bid_sheet import cautions
-from estimator.workbook.results.checks_sheet import CHECK, LIGHT_ROW, OK
+from estimator.workbook.results.checks_sheet import CHECK
+from estimator.workbook.results.light import LIGHT_ROW, OK
 from workbook_template.content import own_rows
 from workbook_template.page import set_page
 from workbook_template.styles import Styles

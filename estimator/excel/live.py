@@ -24,6 +24,7 @@ from estimator.excel.live_source import LiveSource
 from estimator.excel.live_writer import ResultSheets
 from estimator.models.estimate import Estimate
 from estimator.pipeline import estimate
+from estimator.scenarios import compare
 from estimator.summary import summarise
 from estimator.workbook.checksum import input_sums
 from estimator.workbook.parse import ParsedJob, parse_job
@@ -115,7 +116,13 @@ def _estimate(book: xw.Book, tell: Tell) -> Outcome:
 
 def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     found = estimate(parsed.job, parsed.places, progress(tell))
-    return dataclasses.replace(found, warnings=(*parsed.warnings, *found.warnings))
+    if parsed.job.scenarios:
+        tell("Estimate: comparing the scenarios")
+    return dataclasses.replace(
+        found,
+        warnings=(*parsed.warnings, *found.warnings),
+        comparison=compare(parsed.job, parsed.places, found),
+    )
 
 
 def _check(book: xw.Book, tell: Tell) -> Outcome:

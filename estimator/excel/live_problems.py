@@ -4,7 +4,8 @@ import math
 from collections.abc import Sequence
 
 from estimator.errors import EstimatorError, InputError, Problem
-from estimator.workbook.results.checks_sheet import LIGHT_ROW, WIDTHS
+from estimator.workbook.results.checks_sheet import WIDTHS
+from estimator.workbook.results.light import LIGHT_ROW
 from estimator.workbook.sheet_spec import Cell, Row, SheetSpec
 
 LIGHT = f"B{LIGHT_ROW}"

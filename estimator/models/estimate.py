@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Literal
 
 from estimator.errors import Problem
+from estimator.models.comparison import Comparison
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.money import Expr, round_money
@@ -113,6 +114,8 @@ class Estimate:
     method_notes: Mapping[str, tuple[str, ...]]
     """What the fusion method says of the runs on their days: note and run ids."""
     warnings: tuple[Problem, ...] = field(default=())
+    comparison: Comparison | None = None
+    """The job's scenarios beside this estimate; None where they were not asked for."""
 
     @property
     def total_crew_hours(self) -> float:

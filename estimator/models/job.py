@@ -270,6 +270,19 @@ class Rates(Model):
     validity_days: int
 
 
+class Override(Model):
+    """One changed input of a scenario; ``value`` is as the job holds it, ``told`` as typed.
+
+    ``key`` is a field of ``JobFacts``, or ``stick_length`` for every run.
+    """
+
+    scenario: str
+    key: str
+    value: str | int | float | dt.date
+    told: str
+    note: str | None = None
+
+
 class Job(Model):
     """Everything one estimate needs, in SI, checked.
 
@@ -288,6 +301,7 @@ class Job(Model):
     holidays: tuple[Holiday, ...]
     weather: tuple[MonthWeather, ...]
     rates: Rates
+    scenarios: tuple[Override, ...] = ()
 
     @model_validator(mode="after")
     def _names_are_used_once(self) -> Self:

@@ -32,7 +32,7 @@ LETTERS = 15
 LETTERS_OF_SEGMENTS = 60
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
-NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday"})
+NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday", "note"})
 
 
 @dataclass(frozen=True)

@@ -239,6 +239,7 @@ CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = Mappin
         "segments": _segments,
         "percent": _share,
         "money": _money,
+        "any": lambda value, _column, _row: value,
     }
 )
 """Conversion by kind of the dictionary; every other kind is a number."""

@@ -17,12 +17,13 @@ PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class InputTable:
-    """One input table or set of named cells."""
+    """One input table or set of named cells; one that is not needed may be missing."""
 
     table: str
     sheet: str
     excel_name: str
     form: str
+    needed: bool
     title: str
     note: str
 
@@ -32,8 +33,9 @@ class Field:
     """One input: a column of a table, or a named cell.
 
     ``kind`` is what sort of thing it holds (text, choice, choices, size, ratio, date, count,
-    number, segments, money or a physical kind); ``per`` is the physical kind of a number, or
-    what a money amount is for. ``minimum`` and ``maximum`` are in SI for physical kinds.
+    number, segments, money, a physical kind, or any for what another column names); ``per`` is
+    the physical kind of a number, or what a money amount is for. ``minimum`` and ``maximum`` are
+    in SI for physical kinds.
     """
 
     table: str
@@ -90,7 +92,18 @@ def _number(text: str) -> float | None:
 @cache
 def input_tables() -> tuple[InputTable, ...]:
     """Return every input table in the order of the workbook's sheets."""
-    return tuple(InputTable(**row) for row in _rows("input_tables.csv"))
+    return tuple(
+        InputTable(
+            table=row["table"],
+            sheet=row["sheet"],
+            excel_name=row["excel_name"],
+            form=row["form"],
+            needed=row["needed"] == "yes",
+            title=row["title"],
+            note=row["note"],
+        )
+        for row in _rows("input_tables.csv")
+    )
 
 
 @cache

@@ -1,6 +1,6 @@
 """The inputs of a workbook, from wherever they come, into a checked job in SI."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -8,12 +8,13 @@ from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.models import job as models
 from estimator.models.base import Model
-from estimator.models.job import Job
+from estimator.models.job import Job, Override
 from estimator.models.places import Places
 from estimator.workbook.cell_places import CellPlaces, Key
 from estimator.workbook.check_job import check_inputs
 from estimator.workbook.dictionary import InputTable, fields, input_tables
 from estimator.workbook.findings import Findings
+from estimator.workbook.overrides import read_overrides
 from estimator.workbook.parse_rows import Inputs, Row, Settings, TableData, TableReader
 from estimator.workbook.source import InputSource, RawTable
 
@@ -71,9 +72,11 @@ def parse_job(source: InputSource) -> ParsedJob:
     settings = Settings(_unit_system(source), source.dates_1904)
     inputs = Inputs(dict(_read_tables(source, settings, findings)))
     findings.add(check_inputs(inputs))
+    overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)
-    return ParsedJob(_build_job(inputs), _build_places(inputs), findings.warnings)
+    job = _build_job(inputs, overrides)
+    return ParsedJob(job, _build_places(inputs), findings.warnings)
 
 
 def _unit_system(source: InputSource) -> UnitSystem:
@@ -94,6 +97,8 @@ def _read_tables(
             continue
         raw = source.table(table.excel_name)
         findings.announce(raw.sheet if raw is not None else table.sheet)
+        if raw is None and not table.needed:
+            continue
         if raw is None:
             message = (
                 f"got no Excel table named {table.excel_name} ({table.title}), "
@@ -115,12 +120,13 @@ def _warn_of_plain_range(table: InputTable, raw: RawTable, findings: Findings) -
     findings.warn(raw.headers[0], message)
 
 
-def _build_job(inputs: Inputs) -> Job:
+def _build_job(inputs: Inputs, overrides: Sequence[Override]) -> Job:
     parts: dict[str, object] = {
         part: model(**inputs.named(name).values) for name, (part, model) in FACT_MODELS.items()
     }
     for name, (part, model) in ROW_MODELS.items():
         parts[part] = tuple(model(**row.values) for row in inputs.rows(name))
+    parts["scenarios"] = tuple(overrides)
     return Job.model_validate(parts)
 
 

@@ -9,10 +9,12 @@ from estimator.models.estimate import Estimate
 from estimator.models.places import Places
 from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
+from estimator.workbook.results.light import heading
 from estimator.workbook.sheet_spec import Cell, Paper, Row, SheetSpec
 from estimator.workbook.source import column_letters
 
 HEADER_HEIGHT = 45.0
+PLANNING_ONLY = "Planning figures only; see the cautions on the Bid sheet."
 PAPERS: Mapping[tuple[UnitSystem, bool], Paper] = {
     ("US", False): "letter",
     ("US", True): "tabloid",
@@ -67,13 +69,8 @@ class SheetBuilder:
         self.merges: list[str] = []
         facts = context.estimate.job.facts
         self.add(Cell(f"{title}: {facts.job_name}", "title"), height=24)
-        self.add(
-            Cell(
-                f"Estimate of {facts.estimate_date:%d %b %Y}, estimator {VERSION}. "
-                "Planning figures only; see the cautions on the Bid sheet.",
-                "subtitle",
-            )
-        )
+        made = f"Estimate of {facts.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
+        self.add(heading(context.estimate, context.sheet_names, made))
 
     @property
     def next_row(self) -> int:

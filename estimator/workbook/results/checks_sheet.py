@@ -11,15 +11,14 @@ from estimator.models.joint import Source
 from estimator.workbook.checksum import InputSum
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
+from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
 from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
 
 WIDTHS = (46, 24, 24, 14, 22)
-OK, CHECK, CHANGED, RATE = "OK", "CHECK", "CHANGED", "RATE CHANGED"
+CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"
 STALE = "Inputs changed: estimate again"
 DISAGREE = "CHECK: totals disagree"
-SERIOUS = "Read the warnings on Checks"
 OTHER_CHOICE = "OK; rental rates changed, estimate again for the cheapest choice"
-LIGHT_ROW = 3
 LETTERS_PER_WIDTH = 1.05
 LINE_HEIGHT = 15.0
 
@@ -34,8 +33,7 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
     _sources(sheet, context.estimate)
     first_sum, last_sum = _input_sums(sheet, sums)
     agree = all(sheet.grid[row][5].value == OK for row in range(first_total, last_total + 1))
-    serious = any(warning.serious for warning in context.estimate.warnings)
-    good = SERIOUS if serious else OK
+    good = light_if_totals_agree(context.estimate)
     formula = _light_formula((first_total, last_total), (first_sum, last_sum), good)
     count = len(context.estimate.warnings)
     sheet.put(

@@ -8,7 +8,14 @@ from importlib import resources
 
 from estimator.display import UNIT_LABELS, UnitSystem, convert
 
-PLAIN_UNITS = {"minutes": "min", "seconds": "s", "hours": "h", "percent": "%", "count": "-"}
+PLAIN_UNITS = {
+    "minutes": "min",
+    "seconds": "s",
+    "hours": "h",
+    "percent": "%",
+    "count": "-",
+    "days": "d",
+}
 
 SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}
 

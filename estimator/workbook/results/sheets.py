@@ -8,13 +8,15 @@ from estimator.workbook.checksum import InputSum
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
+from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
+from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Checks")
+RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Compare", "Checks")
 
 
 def result_sheets(
@@ -37,11 +39,13 @@ def result_sheets(
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
     context = Context(estimate, places, sheet_names)
-    return (
+    specs = (
         joints_sheet(context),
         plan_sheet(context),
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),
+        compare_sheet(context),
         checks_sheet(context, sums),
     )
+    return tuple(with_warning_colour(spec) for spec in specs)

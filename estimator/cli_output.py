@@ -1,0 +1,49 @@
+"""What the commands that write results share: their options, and where the results go."""
+
+import argparse
+import json
+import sys
+from typing import Any
+
+from estimator import api, files
+from estimator.errors import InputError, Problem
+from estimator.models.estimate import Estimate
+from estimator.workbook.book import Workbook
+
+SCREEN = "-"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the workbook and the places of the results."""
+    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
+    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    parser.add_argument("--json", metavar="PATH", help="results as JSON too; - for the screen")
+
+
+def deliver(
+    options: argparse.Namespace, workbook: Workbook, found: Estimate, as_json: dict[str, Any]
+) -> str:
+    """Write the workbook and the JSON that was asked for; return the path of the workbook.
+
+    Raises
+    ------
+    InputError
+        If the JSON would replace the workbook.
+    WorkbookError
+        If a file cannot be saved.
+    """
+    text = json.dumps(as_json, indent=2, ensure_ascii=False) + "\n"
+    if options.json not in (None, SCREEN):
+        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
+            raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
+        files.save_atomically(options.json, text.encode())
+    path = api.write_workbook(workbook, found, options.file, options.output)
+    if options.json == SCREEN:
+        sys.stdout.write(text)
+    return path
+
+
+def tell(options: argparse.Namespace, text: str) -> None:
+    """Print for the user, beside JSON that goes to the screen."""
+    stream = sys.stderr if options.json == SCREEN else sys.stdout
+    stream.write(text)

@@ -1,0 +1,132 @@
+"""The Compare sheet: the scenarios beside the job as it stands."""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from estimator.models.comparison import Comparison, Figures, Outcome
+from estimator.scenarios import base_outcome, figures, remark
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
+
+NONE = "No scenarios: fill in the Scenarios sheet and estimate again"
+SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
+STATE_ROW = 3
+LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
+CHART_ROWS, CHART_SPLIT = 18, 5
+COLOURS = ("1F5C66", "8FBAC1")
+
+
+def compare_sheet(context: Context) -> SheetSpec:
+    """Return the Compare sheet: a row for the base and for each scenario, and two charts."""
+    sheet = SheetBuilder(context, "Compare", "Compare")
+    columns = result_columns("compare")
+    found = context.estimate.comparison or Comparison(figures(context.estimate), ())
+    sheet.add()
+    sheet.add()
+    header = sheet.table_head(columns)
+    for outcome in (base_outcome(found), *found.scenarios):
+        _row(sheet, outcome, found.base, header + 1)
+    _state(sheet, header + 1)
+    if not found.scenarios:
+        sheet.add(Cell(NONE, "note"))
+    charts = tuple(_charts(sheet, header + 1)) if found.scenarios else ()
+    return replace(
+        sheet.spec(),
+        widths=tuple(column.width for column in columns),
+        freeze=(header, 1),
+        header_row=header,
+        charts=charts,
+        conditional=(
+            ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
+            ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
+        ),
+    )
+
+
+def _number(key: str) -> int:
+    return [column.key for column in result_columns("compare")].index(key) + 1
+
+
+def _state(sheet: SheetBuilder, base_row: int) -> None:
+    price, bid = sheet.address(_number("price"), base_row), sheet.context.anchors["bid.price"]
+    formula = f'IF(ROUND({price}-{bid},2)=0,"{SAME}","{MOVED}")'
+    sheet.put(STATE_ROW, 1, Cell("Base price", "key"), Cell(SAME, "ok", formula))
+
+
+def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) -> None:
+    row, columns = sheet.next_row, result_columns("compare")
+    values: dict[str, Scalar] = {
+        "scenario": outcome.name,
+        "changes": "; ".join(outcome.changes),
+        "remark": remark(outcome) or None,
+    }
+    if outcome.figures is not None:
+        values |= _figures(outcome.figures, base)
+    sheet.table_row(columns, values, _formulas(row, base_row))
+    if outcome.is_trouble:
+        sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
+    lines = max(
+        math.ceil(len(str(cell.value)) / (LETTERS_PER_WIDTH * columns[number - 1].width))
+        for number, cell in sheet.grid[row].items()
+        if columns[number - 1].kind == "text" and cell.value
+    )
+    if lines > 1:
+        sheet.heights[row] = LINE_HEIGHT * lines
+
+
+def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
+    difference = float(found.price - base.price)
+    return {
+        "joints": found.joints,
+        "work_days": found.work_days,
+        "finish": found.finish,
+        "calendar_days": found.calendar_days,
+        "crew_hours": found.crew_hours,
+        "job_cost": float(found.job_cost),
+        "price": float(found.price),
+        "price_difference": difference,
+        "price_share": difference / float(base.price) if base.price else 0.0,
+        "finish_difference": (found.finish - base.finish).days,
+    }
+
+
+def _formulas(row: int, base_row: int) -> Mapping[str, str]:
+    price, finish = (column_letters(_number(key)) for key in ("price", "finish"))
+    more = column_letters(_number("price_difference"))
+    base = f"{price}${base_row}"
+
+    def unless_blank(tested: str, formula: str) -> str:
+        return f'IF({tested}{row}="","",{formula})'
+
+    return {
+        "price_difference": unless_blank(price, f"{price}{row}-{base}"),
+        "price_share": unless_blank(price, f"IF({base}=0,0,{more}{row}/{base})"),
+        "finish_difference": unless_blank(finish, f"{finish}{row}-{finish}${base_row}"),
+    }
+
+
+def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
+    def cells(key: str) -> str:
+        number = _number(key)
+        return f"{sheet.reference(number, first)}:{sheet.address(number, last)}"
+
+    last, top = sheet.last_row, sheet.last_row + 2
+    bottom, width = top + CHART_ROWS, len(result_columns("compare"))
+    spans = ((1, CHART_SPLIT - 1), (CHART_SPLIT, width))
+    shown = (
+        ("price", "Bid price by scenario", sheet.context.currency),
+        ("calendar_days", "Calendar days to the finish by scenario", "Days"),
+    )
+    for (key, title, unit), (left, right), colour in zip(shown, spans, COLOURS, strict=True):
+        yield ChartSpec(
+            kind="bar",
+            title=title,
+            x_title="",
+            y_title=unit,
+            categories=cells("scenario"),
+            series=((title, cells(key), colour),),
+            anchor=(f"{column_letters(left)}{top}", f"{column_letters(right)}{bottom}"),
+        )

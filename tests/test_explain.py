@@ -1,0 +1,269 @@
+"""The explanation of a run: every sum is worked out again, and the totals are the estimate's."""
+
+import ast
+import functools
+import json
+import math
+import operator
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import api
+from estimator.cli import main
+from estimator.cli_explain import lines
+from estimator.explain import UnknownRunError, explain
+from estimator.price_by_size import pipe_label
+from estimator.sums import ceil, figure, floor, greatest, nearest, num, to_cents
+from tests import jobs
+
+FOLDER = Path(__file__).parent.parent / "examples"
+EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
+OPERATORS = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul,
+             ast.Div: operator.truediv}  # fmt: skip
+
+
+def half_up(value, digits=0):
+    return math.floor(round(value * 10**digits, 6) + 0.5) / 10**digits
+
+
+FUNCTIONS = {"ceil": lambda x: math.ceil(round(x, 5)), "floor": lambda x: math.floor(x + 1e-5),
+             "max": max, "round": half_up}  # fmt: skip
+
+
+def work_out(text):
+    """Work a printed sum out on nothing but the numbers in it."""
+
+    def value(node):
+        match node:
+            case ast.Constant(float() | int()):
+                return node.value
+            case ast.Name("pi"):
+                return math.pi
+            case ast.BinOp():
+                return OPERATORS[type(node.op)](value(node.left), value(node.right))
+            case ast.UnaryOp(ast.USub(), inner):
+                return -value(inner)
+            case ast.Call(ast.Name(name), arguments):
+                return FUNCTIONS[name](*map(value, arguments))
+        pytest.fail(f"{text} is no sum")
+
+    return value(ast.parse(text.replace(" x ", " * "), mode="eval").body)
+
+
+@functools.cache
+def estimated(name):
+    workbook = api.read_workbook(str(FOLDER / f"{name}.xlsx"))
+    return workbook, api.estimate(workbook.job, workbook.places)
+
+
+@functools.cache
+def explained(name):
+    workbook, found = estimated(name)
+    return found, [explain(found, run.run_id, workbook.places) for run in workbook.job.runs]
+
+
+def value_of(found, part, name):
+    return found.step(part, name).value
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_printed_sum_holds_on_the_numbers_it_shows(name):
+    _, all_runs = explained(name)
+    checked = 0
+    for found in all_runs:
+        text = "\n".join(lines(found))
+        joined = re.sub(r"\n {30,}", " ", text)
+        for line in joined.splitlines():
+            match = re.fullmatch(r"  .{34} (.+) = (-?[\d.]+)(?: [^\[]*)?(?: *\[.*\])?", line)
+            if match is None:
+                continue
+            checked += 1
+            assert work_out(match[1]) == pytest.approx(float(match[2]), rel=3e-5, abs=0.006), line
+    assert checked > 20 * len(all_runs)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_step_with_a_sum_is_printed_without_it(name):
+    _, all_runs = explained(name)
+    for found in all_runs:
+        text = " ".join("\n".join(lines(found)).split())
+        for part in found.parts:
+            for step in part.steps:
+                if step.sum:
+                    assert f"{step.sum} = {figure(step.value)}" in text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_chain_ends_where_the_estimate_does(name):
+    found, all_runs = explained(name)
+    for sized, told in zip(found.runs, all_runs, strict=True):
+        count, plain = sized.count, sized.cycle.plain
+        assert value_of(told, "Pieces and joints", "Pieces") == count.sticks
+        assert value_of(told, "Pieces and joints", "Fitting joints") == count.fitting_joints
+        assert value_of(told, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
+        assert value_of(told, "Pieces and joints", "Butt joints") == count.butt_joints
+        assert value_of(told, "Pieces and joints", "Remade joints") == count.remade_joints
+        assert value_of(told, "Cycle", "Cycle, plain joint") == pytest.approx(plain.cycle_min)
+        assert value_of(told, "Cycle", "Attended, plain joint") == pytest.approx(plain.attended_min)
+        assert value_of(told, "Cycle", "Period, plain joint") == pytest.approx(plain.period_min)
+        per_shift = sized.cycle.joints_per_shift
+        assert value_of(told, "Shift", "Joints per shift") == per_shift
+        hours = found.crew_hours.get(sized.run_id, 0.0)
+        assert value_of(told, "Crew-hours", "Crew-hours") == pytest.approx(hours)
+        assert value_of(told, "Price", "Bid price") == pytest.approx(float(found.bid.price))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
+    found, all_runs = explained(name)
+    facts = found.job.facts
+    change = {row.band: row.size_change_min for row in found.job.size_bands}
+    for sized, told in zip(found.runs, all_runs, strict=True):
+        plan = [line for line in found.plan.lines if line.run_id == sized.run_id]
+        steps = next(part.steps for part in told.parts if part.title == "Plan")
+        assert [step.value for step in steps] == pytest.approx([line.minutes for line in plan])
+        minutes = {"move": facts.machine_move_min, "machine change": facts.machine_swap_min,
+                   "size change": change[sized.cycle.band]}  # fmt: skip
+        wanted = sum(minutes[move] for line in plan for move in line.moves)
+        moving = re.compile(r"move|machine change|size change")
+        shown = sum(
+            float(step.sum.rpartition(" + ")[2] if step.sum else step.value)
+            for step in steps
+            if moving.search(step.how)
+        )
+        assert shown == pytest.approx(wanted, abs=0.01)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_runs_share_the_cost_and_the_price_out_whole(name):
+    found, all_runs = explained(name)
+    cost = [value_of(told, "Cost", "Cost of the run") for told in all_runs]
+    price = [value_of(told, "Price", "Price of the run") for told in all_runs]
+    assert sum(cost) == pytest.approx(float(found.bid.job_cost), abs=0.01)
+    assert sum(price) == pytest.approx(float(found.bid.price), abs=0.01)
+    # The Bid sheet rounds the hours of a size to 0.01 before it shares.
+    for line in found.sizes:
+        shares = [
+            share
+            for share, run in zip(price, found.job.runs, strict=True)
+            if pipe_label(run.od_system, run.size, run.dr) == line.label
+        ]
+        assert sum(shares) == pytest.approx(float(line.amount), abs=3.0)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_other_class_is_named_with_its_reason(name):
+    found, all_runs = explained(name)
+    classes = {machine.class_id for machine in found.job.machines}
+    for told in all_runs:
+        taken, *others = next(part.steps for part in told.parts if part.title == "Machine")
+        assert {step.name.removeprefix("Class ") for step in others} == classes - {taken.value}
+        assert all(step.how for step in others)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_figures_of_standards_carry_source_and_confidence(name):
+    _, all_runs = explained(name)
+    for told in all_runs:
+        for part, step in (("Pipe", "Outside diameter"), ("Pipe", "Minimum wall"),
+                           ("Fusion", "Heat soak"), ("Fusion", "Cool under pressure"),
+                           ("Fusion", "Interfacial pressure")):  # fmt: skip
+            assert all(s.text and s.confidence for s in told.step(part, step).sources)
+            assert told.step(part, step).sources
+
+
+def test_inputs_name_their_cells():
+    workbook, _ = estimated("raw_water_main")
+    _, all_runs = explained("raw_water_main")
+    where = workbook.places.where("schedule", "R20", "elbows")
+    told = next(told for told in all_runs if told.run_id == "R20")
+    assert told.step("Pieces and joints", "Elbows").where == where
+
+
+# By hand, docs/method.md: 1,000 ft in 50 ft sticks with 250 ft strings and two elbows cut into
+# mid-stick: 20 sticks, 19 stick joints of which 3 are tie-ins, 4 at the elbows, 23 butt joints;
+# 8 in IPS DR 11: wall 0.784 in, face 19.31 in2.
+def test_the_worked_example_of_the_method_page_is_told_step_by_step():
+    run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
+    job = jobs.job(run, unit_system="US")
+    told = explain(api.estimate(job), "R1")
+    assert told.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
+    assert value_of(told, "Pipe", "Minimum wall") == pytest.approx(0.784)
+    assert value_of(told, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
+    assert told.step("Pieces and joints", "Pieces").sum == "ceil(1000 / 50)"
+    assert told.step("Pieces and joints", "Tie-in joints").value == 3
+    assert told.step("Pieces and joints", "Butt joints").sum == "19 + 4 + 0"
+
+
+@pytest.mark.parametrize("rule", ["none", "job start", "each size", "each day"])
+@pytest.mark.parametrize("machines", [1, 2, 3])
+def test_sums_hold_under_every_rule_of_test_joints_and_machines(rule, machines):
+    runs = (jobs.run("A", elbows=2, ef_closures=1, tie_ins=1, flange_adapters=2),
+            jobs.run("B", size="6", reducers=1, reduce_to="4", branch_saddles=3))  # fmt: skip
+    found = api.estimate(jobs.job(*runs, test_joint_rule=rule, machines_per_crew=machines))
+    for run in found.runs:
+        told = explain(found, run.run_id)
+        for part in told.parts:
+            for step in part.steps:
+                if step.sum:
+                    assert work_out(step.sum) == pytest.approx(step.value, rel=3e-5, abs=0.006)
+        shown = next(part.steps for part in told.parts if part.title == "Plan")
+        lines_of_run = [line for line in found.plan.lines if line.run_id == run.run_id]
+        assert [s.value for s in shown] == pytest.approx([ln.minutes for ln in lines_of_run])
+
+
+small = st.floats(0.01, 5000).map(lambda x: round(x, 3))
+
+
+@given(small, small, small)
+def test_a_sum_keeps_its_value_and_its_brackets(a, b, c):
+    a_, b_, c_ = num(a), num(b), num(c)
+    for found in (a_ - (b_ - c_), a_ / (b_ * c_), a_ * (b_ + c_), a_ - b_ + c_, (a_ + b_) / c_,
+                  greatest(a_, b_) * c_):  # fmt: skip
+        slack = 1e-4 * max(abs(found.value), a, b, c, 1e-3)
+        assert work_out(found.text) == pytest.approx(found.value, abs=slack)
+
+
+def test_roundings_say_what_they_do():
+    assert (ceil(num(7) / num(2)).value, floor(num(7) / num(2)).value) == (4, 3)
+    assert nearest(num(2.5)).value == 3
+    assert to_cents(num(1.005)).value == 1.01
+    assert to_cents(num(1.005)).text == "round(1.005, 2)"
+
+
+@pytest.fixture
+def example(tmp_path):
+    return str(shutil.copy(FOLDER / "tailings_line.xlsx", tmp_path / "job.xlsx"))
+
+
+def test_command_prints_the_chain_and_writes_nothing(example, capsys):
+    before = Path(example).read_bytes()
+    assert main(["explain", example, "T11"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Run T11: Tailings main, 3+060 to crest tee, ISO 900 DR 17")
+    assert "mm2" in out
+    assert "Price of the run" in out
+    assert Path(example).read_bytes() == before
+
+
+def test_command_gives_the_same_steps_as_json(example, capsys):
+    assert main(["explain", example, "t11", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    told = next(t for t in explained("tailings_line")[1] if t.run_id == "T11")
+    assert found["run_id"] == "T11"
+    assert [part["title"] for part in found["parts"]] == [part.title for part in told.parts]
+    (price,) = (s for p in found["parts"] for s in p["steps"] if s["name"] == "Price of the run")
+    assert price["value"] == value_of(told, "Price", "Price of the run")
+
+
+def test_unknown_run_is_told_with_the_nearest_names(example, capsys):
+    assert main(["explain", example, "T011"]) == 1
+    assert "nearest T11, T01" in capsys.readouterr().err
+    _, found = estimated("tailings_line")
+    with pytest.raises(UnknownRunError, match="run must be one of the Pipe schedule, nearest T"):
+        explain(found, "nonsense")

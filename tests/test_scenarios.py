@@ -1,0 +1,305 @@
+"""Scenarios: read with their cells, compared with jobs that were changed by hand, written."""
+
+import datetime as dt
+import json
+import shutil
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import api
+from estimator.cli import main
+from estimator.errors import InputError
+from estimator.models.job import Override
+from estimator.pipeline import estimate
+from estimator.scenarios import by_name, compare, figures, remark
+from estimator.workbook.columns import usual_unit
+from estimator.workbook.dictionary import fields
+from estimator.workbook.file_source import FileSource
+from estimator.workbook.overrides import overridable
+from estimator.workbook.parse import parse_job
+from tests import jobs
+from tests.office import errors_in, recalculate
+from tests.workbook_factory import Formula, WorkbookFactory
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+NAMES = ("raw_water_main", "tailings_line", "plant_piping")
+
+
+def factory(*rows):
+    made = WorkbookFactory()
+    made.tables["scenarios"] = [
+        dict(zip(("scenario", "input", "value", "note"), row, strict=False)) for row in rows
+    ]
+    return made
+
+
+def read(made):
+    return parse_job(FileSource(made.build())).job.scenarios
+
+
+def problems(made):
+    with pytest.raises(InputError, match="got") as caught:
+        read(made)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def override(key, value, scenario="What if"):
+    return Override(scenario=scenario, key=key, value=value, told=f"{key} {value}")
+
+
+def outcome(job, *overrides):
+    (found,) = compare(job.model_copy(update={"scenarios": overrides})).scenarios
+    return found
+
+
+# Reading
+
+
+def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
+    wanted = {"crews", "machines_per_crew", "method", "shift_hours", "straight_hours", "start",
+              "workdays", "efficiency", "test_joint_rule", "rework_share", "fitting_rule",
+              "ambient", "stick_length"}  # fmt: skip
+    assert {field.key for field in overridable().values()} == wanted
+
+
+@pytest.mark.parametrize(
+    ("header", "typed", "key", "value", "told"),
+    [("Crews", 3, "crews", 3, "Crews 3"),
+     ("crews", "3", "crews", 3, "Crews 3"),
+     ("Paid shift", 12, "shift_hours", 12.0, "Paid shift 12 h"),
+     ("Paid shift", "600 min", "shift_hours", 10.0, "Paid shift 600 min"),
+     ("Stick or coil length", 60, "stick_length", 18.288, "Stick or coil length 60 ft"),
+     ("Stick or coil length", "18 m", "stick_length", 18.0, "Stick or coil length 18 m"),
+     ("Ambient temperature for fusion", 50, "ambient", 10.0, "Ambient temperature for fusion 50 F"),
+     ("Ambient temperature for fusion", "-5 C", "ambient", -5.0,
+      "Ambient temperature for fusion -5 C"),
+     ("Remade joints", 0.05, "rework_share", 0.05, "Remade joints 5%"),
+     ("Efficiency of crew work", "70%", "efficiency", 0.7, "Efficiency of crew work 70%"),
+     ("Start date", dt.date(2027, 5, 3), "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
+     ("Start date", "2027-05-03", "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
+     ("Fusion method", "ISO21307-SLP", "method", "iso21307-slp", "Fusion method iso21307-slp"),
+     ("Working days", "mon-sat", "workdays", "Mon-Sat", "Working days Mon-Sat"),
+     ("Test joints", "each day", "test_joint_rule", "each day", "Test joints each day")],
+)  # fmt: skip
+def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, told):
+    (found,) = read(factory(("S", header, typed, "why")))
+    assert (found.key, found.told, found.note) == (key, told, "why")
+    assert found.value == (pytest.approx(value) if isinstance(value, float) else value)
+    assert type(found.value) is type(value)
+
+
+@pytest.mark.parametrize(
+    ("row", "key", "told"),
+    [(("S", "Crews", 25), "value", r"Value: Crews: got 25, allowed 1 to 20"),
+     (("S", "Crews", 1.5), "value", r"Value: Crews: got 1.5, allowed a whole number"),
+     (("S", "Paid shift", 20), "value", r"Value: Paid shift: got 20 h, allowed 4 to 16 h"),
+     (("S", "Fusion method", "glue"), "value", "Value: Fusion method: got 'glue', allowed f2620,"),
+     (("S", "Start date", "soon"), "value", "Value: Start date: got 'soon', allowed a date"),
+     (("S", "Crews", "2 ft"), "value", "Value: Crews: got '2 ft', allowed a number without a unit"),
+     (("S", "Ambient temperature for fusion", "5 bar"), "value", "got '5 bar' with the unit bar"),
+     (("S", "Crews", None), "value", "Value: got a blank cell, allowed a value"),
+     (("S", "Colour", 2), "input", "Input: got 'Colour', allowed Crews, Machines per crew"),
+     ((None, "Crews", 2), "scenario", "Scenario: got a blank cell, allowed a value"),
+     ((" base ", "Crews", 2), "scenario", "Scenario: got 'base', allowed another name"),
+     (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "got the error #DIV/0!")],
+)  # fmt: skip
+def test_a_fault_is_told_with_its_cell(row, key, told):
+    made = factory(("Good", "Crews", 2), row)
+    (problem,) = problems(made)
+    assert problem.startswith(made.where("scenarios", key, 1) + ": ")
+    assert told in problem
+
+
+def test_the_same_input_twice_in_one_scenario_is_refused():
+    made = factory(("S", "Crews", 2), ("T", "Crews", 3), ("s", "Crews", 4))
+    (problem,) = problems(made)
+    where, before = (made.where("scenarios", "input", row) for row in (2, 0))
+    assert problem == f"{where}: Input: got 'Crews' again in 's', as in {before}, allowed once"
+
+
+def test_a_workbook_without_the_table_has_no_scenarios():
+    made = WorkbookFactory(left_out={"scenarios"})
+    assert read(made) == ()
+
+
+def test_every_allowed_value_of_a_choice_is_taken():
+    for header, field in overridable().items():
+        for choice in field.allowed:
+            (found,) = read(factory(("S", header, choice)))
+            assert found.value == choice
+
+
+# Comparing
+
+
+def test_names_are_alike_whatever_their_case():
+    rows = [override("crews", 2, "Fast"), override("start", dt.date(2027, 4, 1), "Other"),
+            override("shift_hours", 12.0, "FAST")]  # fmt: skip
+    assert [(name, len(changes)) for name, changes in by_name(rows)] == [("Fast", 2), ("Other", 1)]
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("crews", 2), ("machines_per_crew", 2), ("method", "iso21307-slp"), ("shift_hours", 12.0),
+     ("straight_hours", 10.0), ("start", dt.date(2027, 4, 5)), ("workdays", "Mon-Sat"),
+     ("efficiency", 0.6), ("test_joint_rule", "each day"), ("rework_share", 0.1),
+     ("fitting_rule", "set at a stick end")],
+)  # fmt: skip
+def test_a_scenario_is_the_estimate_of_a_job_with_that_fact(key, value):
+    runs = (jobs.run("A", elbows=3), jobs.run("B", length=(900.0,), tie_ins=1))
+    found = outcome(jobs.job(*runs), override(key, value))
+    assert found.figures == figures(estimate(jobs.job(*runs, **{key: value})))
+    assert found.figures != figures(estimate(jobs.job(*runs)))
+
+
+def test_a_stick_length_is_that_of_every_run():
+    runs = [jobs.run("A"), jobs.run("B", length=(900.0,))]
+    found = outcome(jobs.job(*runs), override("stick_length", 6.0))
+    # 300 m and 900 m in sticks of 6 m: 49 and 149 joints.
+    assert found.figures.joints == 49 + 149
+
+
+def test_an_ambient_holds_in_every_month():
+    job = jobs.job()
+    weather = tuple(row.model_copy(update={"ambient": 25.0}) for row in job.weather)
+    job = job.model_copy(update={"weather": weather})
+    cold = outcome(job, override("ambient", -20.0))
+    assert cold.figures == figures(estimate(jobs.job(ambient=-20.0)))
+    assert cold.figures.crew_hours > figures(estimate(job)).crew_hours
+
+
+def test_several_changes_act_together():
+    found = outcome(jobs.job(), override("shift_hours", 12.0), override("workdays", "Mon-Sun"))
+    assert found.figures == figures(estimate(jobs.job(shift_hours=12.0, workdays="Mon-Sun")))
+    assert found.changes == ("shift_hours 12.0", "workdays Mon-Sun")
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [({"crews": 1}, "run B: given to a crew above 1"),
+     ({"shift_hours": 6.0}, "got 8 h of straight time, allowed up to the paid shift, 6 h"),
+     ({"stick_length": 200.0}, "run A: sticks longer than their strings"),
+     ({"method": "dvs2207", "ambient": 50.0}, "ambient temperature"),
+     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "ambient temperature")],
+)  # fmt: skip
+def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
+    job = jobs.job(jobs.run("A", string_length=100.0), jobs.run("B", crew=2), crews=2)
+    rows = (*(override(k, v, "Bad") for k, v in changes.items()), override("crews", 3, "Good"))
+    bad, good = compare(job.model_copy(update={"scenarios": rows})).scenarios
+    assert bad.figures is None
+    assert why in " ".join(bad.why_not)
+    assert remark(bad).startswith("Cannot be done: ")
+    assert good.figures is not None
+
+
+def test_a_missed_deadline_is_remarked():
+    job = jobs.job(jobs.run(length=(3000.0,)), deadline=dt.date(2027, 3, 31))
+    late = outcome(job, override("start", dt.date(2027, 3, 29)))
+    days = (late.figures.finish - dt.date(2027, 3, 31)).days
+    assert days > 0
+    assert remark(late) == f"Deadline missed by {days} calendar days"
+
+
+def test_an_unchanged_input_changes_nothing():
+    job = jobs.job()
+    assert outcome(job, override("crews", job.facts.crews)).figures == figures(estimate(job))
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(0.4, 1.0), st.integers(1, 3))
+def test_more_efficiency_never_takes_more_crew_hours(efficiency, machines):
+    job = jobs.job(machines_per_crew=machines, efficiency=0.4)
+    found = outcome(job, override("efficiency", efficiency))
+    assert found.figures.crew_hours <= figures(estimate(job)).crew_hours + 1e-9
+
+
+# Command and sheet
+
+
+@pytest.fixture
+def example(tmp_path, request):
+    return Path(shutil.copy(EXAMPLES / f"{request.param}.xlsx", tmp_path / "job.xlsx"))
+
+
+@pytest.mark.parametrize("example", NAMES, indirect=True)
+def test_compare_prints_and_writes_every_scenario(example, capsys):
+    assert main(["compare", str(example)]) == 0
+    out = capsys.readouterr().out
+    workbook = api.read_workbook(str(example))
+    comparison = compare(workbook.job, workbook.places)
+    assert len(comparison.scenarios) >= 3
+    sheet = openpyxl.load_workbook(example, data_only=True)["Compare"]
+    rows = {row[0].value: row for row in sheet.iter_rows(min_row=7)}
+    for found in comparison.scenarios:
+        assert found.name in out
+        row = rows[found.name]
+        if found.figures is None:
+            assert all(cell.value in (None, "") for cell in row[2:12])
+            assert row[12].value.startswith("Cannot be done: ")
+            continue
+        assert f"{found.figures.price:,.2f}" in out
+        assert row[8].value == pytest.approx(float(found.figures.price))
+        assert row[4].value.date() == found.figures.finish
+        assert row[9].value == pytest.approx(float(found.figures.price - comparison.base.price))
+
+
+@pytest.mark.parametrize("example", ["plant_piping"], indirect=True)
+def test_compare_gives_json_and_writes_to_another_file(example, tmp_path, capsys):
+    before = example.read_bytes()
+    other = tmp_path / "other.xlsx"
+    assert main(["compare", str(example), "-o", str(other), "--json", "-"]) == 0
+    captured = capsys.readouterr()
+    found = json.loads(captured.out)
+    assert [s["name"] for s in found["scenarios"]] == [
+        "Fittings at stick ends", "Saturdays and longer shifts", "One crew",
+    ]  # fmt: skip
+    first, _, last = found["scenarios"]
+    assert first["figures"]["butt_joints"] < found["base"]["butt_joints"]
+    assert last["figures"] is None
+    assert last["why_not"]
+    assert "Workbook" in captured.err
+    assert example.read_bytes() == before
+    assert "Compare" in openpyxl.load_workbook(other).sheetnames
+
+
+@pytest.mark.parametrize("example", ["plant_piping"], indirect=True)
+def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(example, capsys):
+    book = openpyxl.load_workbook(example)
+    sheet = book["Scenarios"]
+    for row in sheet[sheet.tables["Scenarios"].ref][1:]:
+        for cell in row:
+            cell.value = None
+    book.save(example)
+    assert main(["compare", str(example)]) == 1
+    assert "Scenarios: got no scenarios, allowed one or more rows" in capsys.readouterr().err
+    assert main(["estimate", str(example)]) == 0
+    shown = [row[0].value for row in openpyxl.load_workbook(example)["Compare"].iter_rows()]
+    assert "No scenarios: fill in the Scenarios sheet and estimate again" in shown
+
+
+@pytest.mark.parametrize("example", ["raw_water_main"], indirect=True)
+def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(example):
+    main(["estimate", str(example)])
+    workbook = api.read_workbook(str(example))
+    sheet, cell = workbook.places.where("rates", "", "mobilisation").split("!")
+    calm, moved = recalculate(example), recalculate(example, {sheet: {cell: 99000}})
+    assert errors_in(calm) == []
+    assert calm["Compare"]["B3"] == "as on the Bid sheet"
+    assert moved["Compare"]["B3"] == "Prices changed since: estimate again"
+    assert moved["Checks"]["B3"] == "OK"
+    changed = recalculate(example, {"Scenarios": {"C6": 3}})
+    assert changed["Checks"]["B3"] == "Inputs changed: estimate again"
+    assert changed["Compare"]["A2"].startswith("Check: Inputs changed: estimate again. Estimate of")
+
+
+def test_units_of_a_value_are_those_of_the_results():
+    stick = next(field for field in fields("schedule") if field.key == "stick_length")
+    for system in ("US", "SI"):
+        made = factory(("S", stick.header, 12))
+        made.set("job", "unit_system", system)
+        (found,) = read(made)
+        assert found.told == f"Stick or coil length 12 {usual_unit(stick, system)}"
