@@ -66,7 +66,9 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_new(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with the buttons")
+    parser.add_argument(
+        "file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with the buttons"
+    )
     parser.add_argument("--units", choices=("us", "si"), help="unit system (us if not given)")
     parser.add_argument("--example", metavar="NAME", help="fill in an example job")
     parser.add_argument("--force", action="store_true", help="replace FILE if it is there")

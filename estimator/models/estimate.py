@@ -8,9 +8,11 @@ from typing import Literal
 from estimator.errors import Problem
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.models.risk import NoRisk, Risk
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
+NOT_ASKED = NoRisk(reason="none were asked for")
 
 
 @dataclass(frozen=True)
@@ -113,6 +115,7 @@ class Estimate:
     method_notes: Mapping[str, tuple[str, ...]]
     """What the fusion method says of the runs on their days: note and run ids."""
     warnings: tuple[Problem, ...] = field(default=())
+    risk: Risk | NoRisk = NOT_ASKED
 
     @property
     def total_crew_hours(self) -> float:
