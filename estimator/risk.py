@@ -5,7 +5,7 @@ Needs numpy, so it is imported only when figures are asked for.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -41,24 +41,17 @@ class Trials:
         return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
 
 
-def with_risk(found: Estimate, places: Places) -> Estimate:
-    """Return the estimate with the figures of its ranges, or with why there are none."""
-    return replace(found, risk=assess(found, places))
-
-
 def assess(found: Estimate, places: Places) -> Risk | NoRisk:
     """Return the figures over all trials of the job's ranges.
 
     Parameters
     ----------
     found : Estimate
-        The estimate as planned.
+        The estimate as planned, its job with ranges and one trial or more.
     places : Places
         Where the inputs stand, for the reason if there is none.
     """
     job = found.job
-    if not job.risk or not job.facts.risk_trials:
-        return NoRisk(reason="no ranges or no trials are given on the inputs")
     plans = Plans(found, places)
     try:
         surface = Surface(plans, job.risk, remade_cost(found))

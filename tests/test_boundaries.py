@@ -38,7 +38,11 @@ STAGES = {
     "price_by_size": {"cost"},
     "review": {"geometry", "working_calendar"},
     "sizing": {"counting", "cycle", "fusion", "geometry", "machines", "working_calendar"},
-    "pipeline": {"cost", "fleet", "planning", "price_by_size", "review", "sizing"},
+    "risk_draws": set(),
+    "risk_price": {"risk_draws"},
+    "risk_surface": {"cost", "fleet", "planning", "risk_draws", "sizing", "working_calendar"},
+    "risk": {"risk_draws", "risk_price", "risk_surface"},
+    "pipeline": {"cost", "fleet", "planning", "price_by_size", "review", "risk", "sizing"},
     "report": {"fusion"},
     "summary": set(),
 }

@@ -64,8 +64,8 @@ def test_sheets_stand_in_the_agreed_order(variant):
     _, _, book = variant
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
-        "Task times", "Rates", "Calendar",
-        "Joints", "Plan", "Equipment", "Cost", "Bid", "Checks",
+        "Task times", "Rates", "Calendar", "Risk inputs",
+        "Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Checks",
     ]  # fmt: skip
 
 

@@ -18,6 +18,8 @@ from estimator.workbook.parse_rows import Inputs, Row, Settings, TableData, Tabl
 from estimator.workbook.source import InputSource, RawTable
 
 TABLE_FORM = "table"
+MAY_BE_MISSING = frozenset({"risk"})
+"""Tables that a workbook may lack altogether."""
 
 FACT_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
     {"job": ("facts", models.JobFacts), "rates": ("rates", models.Rates)}
@@ -36,6 +38,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "cold_factors": ("cold_factors", models.ColdFactor),
         "holidays": ("holidays", models.Holiday),
         "weather": ("weather", models.MonthWeather),
+        "risk": ("risk", models.RiskRange),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""
@@ -93,6 +96,8 @@ def _read_tables(
             yield table.table, reader.named(source)
             continue
         raw = source.table(table.excel_name)
+        if raw is None and table.table in MAY_BE_MISSING:
+            continue
         findings.announce(raw.sheet if raw is not None else table.sheet)
         if raw is None:
             message = (

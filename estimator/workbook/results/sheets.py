@@ -12,9 +12,10 @@ from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
+from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Checks")
+RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Checks")
 
 
 def result_sheets(
@@ -43,5 +44,6 @@ def result_sheets(
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),
+        risk_sheet(context),
         checks_sheet(context, sums),
     )
