@@ -6,6 +6,7 @@ Needs numpy, so it is imported only when figures are asked for.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -174,16 +175,28 @@ def standard_error(values: Floats, share: float) -> float:
 
 
 def price_bins(price: Floats) -> tuple[Bin, ...]:
-    """Return the sorted prices counted in equal steps from the lowest to the highest."""
+    """Return the sorted prices counted in equal steps of a round width."""
     low, high = float(price[0]), float(price[-1])
     if low == high:
         return (Bin(low=low, high=high, trials=len(price), share_so_far=1.0),)
-    counts, edges = np.histogram(price, BINS)
+    step = round_step((high - low) / BINS)
+    edges = step * np.arange(math.floor(low / step), math.floor(high / step) + 2)
+    counts, _ = np.histogram(price, edges)
     so_far = np.cumsum(counts) / len(price)
     return tuple(
         Bin(low=float(a), high=float(b), trials=int(n), share_so_far=float(share))
-        for a, b, n, share in zip(edges, edges[1:], counts, so_far, strict=False)
+        for (a, b), n, share in zip(pairwise(edges), counts, so_far, strict=True)
     )
+
+
+def round_step(least: float) -> float:
+    """Return the least of 1, 2 and 5 times a power of ten that is not below a width.
+
+    >>> round_step(19_800), round_step(0.3)
+    (20000.0, 0.5)
+    """
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(power * digit for digit in (1, 2, 5, 10) if power * digit >= least)
 
 
 def finish_shares(days: Floats, dates: Dates) -> tuple[FinishShare, ...]:

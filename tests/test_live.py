@@ -281,7 +281,7 @@ def test_view_and_settings_of_the_user_are_kept(app, open_book):
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
     assert "Estimate: reading the inputs" in texts
-    assert "Estimate: writing Checks (6 of 6)" in texts
+    assert "Estimate: writing Checks (7 of 7)" in texts
     assert 3 < sum("planning" in text for text in texts) < 200
 
 

@@ -102,6 +102,10 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "cold_factors": [{"from_c": -50, "factor": 1.5}, {"from_c": 40, "factor": 1}],
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
+        "risk": [
+            {"factor": "productivity", "low": 0.9, "likely": 1, "high": 1.3, "shape": "PERT"},
+            {"factor": "wages", "low": 0.95, "likely": 1, "high": 1.1, "shape": "triangular"},
+        ],
     }  # fmt: skip
 
 

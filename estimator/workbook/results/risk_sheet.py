@@ -24,7 +24,7 @@ def risk_sheet(context: Context) -> SheetSpec:
     sheet.add()
     if isinstance(risk, NoRisk):
         sheet.add(Cell(f"No risk figures: {risk.reason}", "text"))
-        return replace(sheet.spec(), widths=WIDTHS)
+        return replace(sheet.spec(), widths=WIDTHS, landscape=False)
     status = _facts(sheet, risk)
     _p_table(sheet, risk)
     _contingency(sheet, risk)
@@ -37,6 +37,7 @@ def risk_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=WIDTHS,
         freeze=(2, 0),
+        landscape=False,
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
         charts=_charts(sheet, charts_row, swings, bins, finishes),
     )
