@@ -166,12 +166,13 @@ def standard_error(values: Floats, share: float) -> float:
     """Return the standard error of a quantile from sorted values.
 
     The rank of the quantile among n values has the standard deviation
-    ``sqrt(n share (1 - share))``; half of what lies between one of it either side is the error.
+    ``sqrt(n share (1 - share))``; a quarter of what lies between two of it either side is the
+    error.
     """
     count = len(values)
-    rank, spread = share * count, math.sqrt(count * share * (1 - share))
+    rank, spread = share * count, 2 * math.sqrt(count * share * (1 - share))
     low, high = (min(count - 1, max(0, math.ceil(rank + s) - 1)) for s in (-spread, spread))
-    return float(values[high] - values[low]) / 2
+    return float(values[high] - values[low]) / 4
 
 
 def price_bins(price: Floats) -> tuple[Bin, ...]:
