@@ -6,7 +6,7 @@ from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
-from estimator.pipeline import estimate
+from estimator.pipeline import add_ranges, estimate
 from estimator.planning import Progress
 from estimator.scenarios import compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
@@ -29,9 +29,23 @@ def read_workbook(path: str) -> Workbook:
         raise WorkbookError(f"{path}: {error}") from error
 
 
-def estimate_workbook(workbook: Workbook, progress: Progress | None = None) -> Estimate:
-    """Estimate the job of a workbook and its scenarios; reading warnings come first."""
+def estimate_workbook(
+    workbook: Workbook, progress: Progress | None = None, *, ranges: bool = True
+) -> Estimate:
+    """Estimate the job of a workbook and its scenarios; reading warnings come first.
+
+    Parameters
+    ----------
+    workbook : Workbook
+        As read.
+    progress : callable, optional
+        Called with (runs planned, runs in all).
+    ranges : bool
+        Whether to draw the ranges of the Risk inputs sheet too.
+    """
     found = estimate(workbook.job, workbook.places, progress)
+    if ranges:
+        found = add_ranges(found, workbook.places)
     return dataclasses.replace(
         found,
         warnings=(*workbook.warnings, *found.warnings),

@@ -130,7 +130,7 @@ def run_check(options: argparse.Namespace) -> int:
     from estimator import api
 
     workbook = api.read_workbook(options.file)
-    found = api.estimate_workbook(workbook)
+    found = api.estimate_workbook(workbook, ranges=False)
     tell_problems(found.warnings)
     runs, warnings = len(workbook.job.runs), len(found.warnings)
     sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")

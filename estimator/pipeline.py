@@ -3,13 +3,17 @@
 Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 """
 
+from dataclasses import replace
+
 from estimator import cost, fleet, planning, review, sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.risk import NoRisk
 from estimator.price_by_size import price_by_size
 
 NO_PLACES = Places()
+NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
 
 
 def estimate(
@@ -58,3 +62,16 @@ def estimate(
         method_notes=sizer.notes(plan),
     )
     return review.with_warnings(found, places)
+
+
+def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Estimate:
+    """Return the estimate with the ranges of finish and price that the job's risk table gives.
+
+    Without ranges or trials, or where a plan at the end of a range cannot be made, it says why
+    instead.
+    """
+    if not found.job.risk or not found.job.facts.risk_trials:
+        return replace(found, risk=NO_RANGES)
+    from estimator import risk
+
+    return replace(found, risk=risk.assess(found, places))

@@ -105,6 +105,7 @@ def estimate_json(estimate: Estimate) -> Json:
             "bid_price": float(estimate.bid.price),
             "total_with_tax": float(estimate.bid.total),
         },
+        "risk": estimate.risk.model_dump(mode="json"),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
         ],

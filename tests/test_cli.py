@@ -138,6 +138,9 @@ def test_json_holds_the_promised_keys_and_agreeing_totals(example, capsys):
         found["totals"]["crew_hours"]
     )
     assert "Bid price" in out.err
+    risk = found["risk"]
+    assert risk["base_price"] == found["totals"]["bid_price"]
+    assert [line["share"] for line in risk["lines"]] == [0.1, 0.5, 0.8, 0.9]
 
 
 def test_bad_input_tells_every_mistake_and_changes_nothing(example, capsys):

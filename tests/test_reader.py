@@ -183,8 +183,8 @@ def test_any_values_give_a_job_or_problems_with_their_places(changes):
 def test_a_messy_layout_gives_the_same_job(tidy):
     factory = WorkbookFactory(
         sheet_names={"Job": "The job's facts", "Pipe schedule": "Take-off", "Rates": "Prices & c."},
-        sheet_order=("Rates", "Calendar", "Pipe schedule", "Task times", "Crew", "Lifting",
-                     "Generators", "Machines", "Job", "Scenarios"),
+        sheet_order=("Rates", "Risk inputs", "Calendar", "Pipe schedule", "Task times", "Crew",
+                     "Lifting", "Generators", "Machines", "Job", "Scenarios"),
         shift=(7, 3),
         merged_titles=True,
         totals={"schedule", "crew"},
@@ -434,6 +434,13 @@ def test_a_workbook_of_something_else_is_told_in_a_few_lines():
     assert len(caught.value.problems) == sum(t.needed for t in input_tables())
 
 
+def test_a_workbook_without_ranges_is_read_without_complaint(tidy):
+    parsed = read(WorkbookFactory(left_out={"risk"}))
+    assert parsed.job.risk == ()
+    assert parsed.warnings == tidy.warnings
+    assert [span.factor for span in tidy.job.risk] == ["productivity", "wages"]
+
+
 def test_a_table_that_became_a_range_is_read_with_a_warning(tidy):
     factory = WorkbookFactory(ranges={"size_bands", "schedule"})
     parsed = read(factory)
@@ -498,6 +505,9 @@ CROSS_CHECKS = [
      "Length: got '12 m' with the unit m, allowed the unit ft"),
     ("schedule", "stick_length", 0, {"stick_length": 5000},
      "Stick or coil length: got 5,000 ft, allowed 3.281 to 3,280 ft"),
+    ("risk", "low", 0, {"low": 1.1}, "Low: got 1.1, allowed up to Most likely, 1"),
+    ("risk", "likely", 1, {"likely": 1.2}, "Most likely: got 1.2, allowed up to High, 1.1"),
+    ("risk", "factor", 1, {"factor": "productivity"}, "Factor: got 'productivity' again"),
 ]  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from estimator.workbook.checksum import as_text, checksum
 from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
-SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Compare", "Checks")
+SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
 FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)
 
@@ -121,6 +121,17 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
     expected = api.estimate(job, workbook.places)
     assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
     assert values["Checks"]["B3"] == "OK"
+
+
+@pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
+def test_risk_sheet_tells_when_its_prices_are_old(written):
+    path, _, found = written
+    now = recalculate(path)["Risk"]
+    assert now["C6"] == "OK"
+    assert now["B5"] == now["B6"] == pytest.approx(float(found.bid.price))
+    values = changed(path, parse_workbook(path.read_bytes()), {("rates", "", "fuel_price"): 9})
+    assert values["Risk"]["C6"] == "Prices changed: estimate again"
+    assert values["Risk"]["B6"] > values["Risk"]["B5"]
 
 
 @pytest.mark.parametrize("written", ["plant_piping"], indirect=True)

@@ -23,7 +23,7 @@ from estimator.excel.live_session import Tell, keep_copy, progress, quiet
 from estimator.excel.live_source import LiveSource
 from estimator.excel.live_writer import ResultSheets
 from estimator.models.estimate import Estimate
-from estimator.pipeline import estimate
+from estimator.pipeline import add_ranges, estimate
 from estimator.scenarios import compare
 from estimator.summary import summarise
 from estimator.workbook.checksum import input_sums
@@ -116,6 +116,8 @@ def _estimate(book: xw.Book, tell: Tell) -> Outcome:
 
 def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     found = estimate(parsed.job, parsed.places, progress(tell))
+    tell("Drawing the ranges of the Risk inputs")
+    found = add_ranges(found, parsed.places)
     if parsed.job.scenarios:
         tell("Estimate: comparing the scenarios")
     return dataclasses.replace(

@@ -9,9 +9,11 @@ from estimator.errors import Problem
 from estimator.models.comparison import Comparison
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.models.risk import NoRisk, Risk
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
+NOT_ASKED = NoRisk(reason="none were asked for")
 
 
 @dataclass(frozen=True)
@@ -116,6 +118,7 @@ class Estimate:
     warnings: tuple[Problem, ...] = field(default=())
     comparison: Comparison | None = None
     """The job's scenarios beside this estimate; None where they were not asked for."""
+    risk: Risk | NoRisk = NOT_ASKED
 
     @property
     def total_crew_hours(self) -> float:

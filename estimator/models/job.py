@@ -19,6 +19,13 @@ from estimator.units import HOUR_MIN
 Band = Literal["A", "B", "C", "D", "E"]
 BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
 
+RiskFactor = Literal[
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
+]
+RISK_FACTORS: tuple[RiskFactor, ...] = (
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages",
+)  # fmt: skip
+
 
 class MoneyRate(Model):
     """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
@@ -71,6 +78,9 @@ class JobFacts(Model):
     own_cooling: float | None = None
     own_rest_min: float | None = None
     own_interfacial: float | None = None
+    risk_trials: int = 10_000
+    risk_seed: int = 1
+    risk_share: float = 0.8
 
     @property
     def working_min(self) -> float:
@@ -221,6 +231,11 @@ class TaskTime(Model):
         """Minutes of this task on that size band, before efficiency."""
         return float(getattr(self, f"min_{band.lower()}"))
 
+    def scaled(self, factor: float) -> "TaskTime":
+        """Return this task with its minutes multiplied."""
+        keys = [f"min_{band.lower()}" for band in BANDS]
+        return self.model_copy(update={key: getattr(self, key) * factor for key in keys})
+
 
 class ColdFactor(Model):
     """Handling factor from a temperature upwards."""
@@ -243,6 +258,17 @@ class MonthWeather(Model):
     month: str
     ambient: float | None = None
     lost_share: float
+    basis: str | None = None
+
+
+class RiskRange(Model):
+    """How far a factor on the whole job may go; 1 is as planned."""
+
+    factor: RiskFactor
+    low: float
+    likely: float
+    high: float
+    shape: Literal["PERT", "triangular"]
     basis: str | None = None
 
 
@@ -302,6 +328,7 @@ class Job(Model):
     weather: tuple[MonthWeather, ...]
     rates: Rates
     scenarios: tuple[Override, ...] = ()
+    risk: tuple[RiskRange, ...] = ()
 
     @model_validator(mode="after")
     def _names_are_used_once(self) -> Self:

@@ -106,10 +106,11 @@ class ChartWriter:
                 '<c:lineChart><c:grouping val="standard"/><c:varyColors val="0"/>'
                 f'{series}<c:marker val="1"/>{axes}</c:lineChart>'
             )
+        overlap = '<c:overlap val="100"/>' if chart.kind == "bar" else ""
         return (
             f'<c:barChart><c:barDir val="{"bar" if chart.kind == "bar" else "col"}"/>'
             f'<c:grouping val="clustered"/><c:varyColors val="0"/>{series}'
-            f'<c:gapWidth val="{_GAP[chart.kind]}"/>{axes}</c:barChart>'
+            f'<c:gapWidth val="{_GAP[chart.kind]}"/>{overlap}{axes}</c:barChart>'
         )
 
     def _values(self, reference: str) -> Sequence[Value]:

@@ -24,6 +24,7 @@ UNIQUE_KEYS = (
     ("crew", "role"),
     ("size_bands", "band"),
     ("weather", "month"),
+    ("risk", "factor"),
 )
 RISING = (("size_bands", "od_to"), ("cold_factors", "from_c"))
 NEVER_EMPTY = ("schedule", "machines", "crew", "size_bands", "task_times", "cold_factors")
@@ -263,6 +264,15 @@ def idle_tiers(table: str, row: Row) -> Iterator[Finding]:
             yield at(row, table, long, message, warning=True)
 
 
+def risk_ranges(inputs: Inputs) -> Iterator[Finding]:
+    """Refuse a range whose low, most likely and high value do not rise."""
+    for row in inputs.rows("risk"):
+        for low, high in (("low", "likely"), ("likely", "high")):
+            if above(row, low, high):
+                limit = f"{header('risk', high)}, {shown(row, high)}"
+                yield at(row, "risk", low, f"got {shown(row, low)}, allowed up to {limit}")
+
+
 CHECKS: tuple[Check, ...] = (
     empty_tables,
     repeated_keys,
@@ -279,6 +289,7 @@ CHECKS: tuple[Check, ...] = (
     machines_in_stock,
     generator_fuel,
     rental_tiers,
+    risk_ranges,
 )
 
 

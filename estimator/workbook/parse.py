@@ -37,6 +37,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "cold_factors": ("cold_factors", models.ColdFactor),
         "holidays": ("holidays", models.Holiday),
         "weather": ("weather", models.MonthWeather),
+        "risk": ("risk", models.RiskRange),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""

@@ -14,9 +14,10 @@ from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
+from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Compare", "Checks")
+RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
 
 
 def result_sheets(
@@ -45,6 +46,7 @@ def result_sheets(
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),
+        risk_sheet(context),
         compare_sheet(context),
         checks_sheet(context, sums),
     )

@@ -1,0 +1,217 @@
+"""The Risk sheet: ranges of finish and price, contingency, what moves the price, charts."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from estimator.models.risk import NoRisk, Risk
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
+
+WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
+PERCENT = 100
+SAME, OLD = "OK", "Prices changed: estimate again"
+CHART_ROWS, CHART_SPLIT = 18, 5
+TEAL, SAND = "1F5C66", "C98B2B"
+NOTE_HEIGHT, NOTE_LETTERS = 15.0, 140
+
+
+def risk_sheet(context: Context) -> SheetSpec:
+    """Return the Risk sheet; without figures it says why there are none."""
+    sheet = SheetBuilder(context, "Risk", "Risk")
+    risk = context.estimate.risk
+    sheet.add()
+    if isinstance(risk, NoRisk):
+        sheet.add(Cell(f"No risk figures: {risk.reason}", "text"))
+        return replace(sheet.spec(), widths=WIDTHS, landscape=False)
+    status = _facts(sheet, risk)
+    _p_table(sheet, risk)
+    _contingency(sheet, risk)
+    swings = _swings(sheet, risk)
+    charts_row = sheet.next_row + 1
+    sheet.last_row += 2 * CHART_ROWS + 2
+    bins, finishes = _distribution(sheet, risk)
+    _notes(sheet, risk)
+    return replace(
+        sheet.spec(),
+        widths=WIDTHS,
+        freeze=(2, 0),
+        landscape=False,
+        conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
+        charts=_charts(sheet, charts_row, swings, bins, finishes),
+    )
+
+
+def _facts(sheet: SheetBuilder, risk: Risk) -> str:
+    """Add what the figures stand beside; return the cell that says whether prices changed."""
+    anchors = sheet.context.anchors
+    sheet.section("As planned, and over all trials", len(WIDTHS))
+    planned = sheet.add(Cell("Bid price when drawn", "text"), Cell(risk.base_price, "money"))
+    sheet.anchor("risk.base", 2, planned)
+    now = sheet.add(
+        Cell("Bid price now", "text"),
+        Cell(risk.base_price, "money", anchors["bid.price"]),
+        Cell(SAME, "ok", f'IF(ABS(B{planned + 1}-B{planned})<0.005,"{SAME}","{OLD}")'),
+    )
+    sheet.add(Cell("Finish as planned", "text"), Cell(risk.base_finish, "date"))
+    sheet.add(Cell("Mean bid price", "text"), Cell(risk.mean_price, "money"))
+    sheet.add(Cell("Mean finish", "text"), Cell(risk.mean_finish, "date"))
+    if risk.deadline_share is not None:
+        sheet.add(Cell("Finished by the deadline", "text"), Cell(risk.deadline_share, "pct"))
+    sheet.add()
+    return f"C{now}"
+
+
+def _p_table(sheet: SheetBuilder, risk: Risk) -> None:
+    columns = result_columns("risk_p")
+    sheet.section("Not exceeded in a share of the trials (planning ranges)", len(WIDTHS))
+    sheet.table_head(columns)
+    base = sheet.context.anchors["risk.base"].rpartition("!")[2]
+    for line in risk.lines:
+        row = sheet.next_row
+        sheet.table_row(
+            columns,
+            {
+                "share": line.share,
+                "finish": line.finish,
+                "finish_error": line.finish_error_days,
+                "job_cost": line.job_cost,
+                "price": line.price,
+                "above": line.price - risk.base_price,
+                "price_error": line.price_error,
+            },
+            {"above": f"E{row}-{base}"},
+        )
+    sheet.add()
+
+
+def _contingency(sheet: SheetBuilder, risk: Risk) -> None:
+    sheet.section("Contingency on job cost", len(WIDTHS))
+    chosen = f"{risk.chosen_share:.0%}"
+    rows: tuple[tuple[str, float, str], ...] = (
+        (f"To cover {chosen} of trials", risk.needed_contingency, "money"),
+        ("As a share of job cost", risk.needed_contingency_share, "pct"),
+        ("In the bid when drawn", risk.bid_contingency, "money"),
+        ("Trials that it covers", risk.covered_share, "pct"),
+    )
+    for label, value, style in rows:
+        sheet.add(Cell(label, "text"), Cell(value, style))
+    sheet.add()
+
+
+def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
+    columns = result_columns("risk_swing")
+    sheet.section("One factor at a time, all others as planned", len(WIDTHS))
+    first = sheet.table_head(columns) + 1
+    base = sheet.context.anchors["risk.base"].rpartition("!")[2]
+    for swing in risk.swings:
+        row = sheet.next_row
+        values = swing.model_dump()
+        values["low_change"] = swing.low_price - risk.base_price
+        values["high_change"] = swing.high_price - risk.base_price
+        formulas: dict[str, str | None] = {
+            "low_change": f"D{row}-{base}",
+            "high_change": f"E{row}-{base}",
+        }
+        sheet.table_row(columns, values, formulas)
+    return first, sheet.last_row
+
+
+def _distribution(sheet: SheetBuilder, risk: Risk) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Add the tables under the charts; return their first and last rows."""
+    sheet.section("Distribution over all trials", len(WIDTHS))
+    head = sheet.next_row
+    price, finish = result_columns("risk_bin"), result_columns("risk_finish")
+    right = len(price) + 2
+    sheet.put_head(head, 1, price)
+    sheet.put_head(head, right, finish)
+    first = head + 2
+    for row, line in enumerate(risk.price_bins, first):
+        shown = {**line.model_dump(), "so_far": line.share_so_far * PERCENT}
+        sheet.put(row, 1, *sheet.table_cells(price, shown))
+    for row, point in enumerate(risk.finish_shares, first):
+        shown = {"date": point.date, "so_far": point.share_so_far * PERCENT}
+        sheet.put(row, right, *sheet.table_cells(finish, shown))
+    last_bin = first + len(risk.price_bins) - 1
+    last_finish = first + len(risk.finish_shares) - 1
+    sheet.last_row = max(last_bin, last_finish)
+    sheet.add()
+    return (first, last_bin), (first, last_finish)
+
+
+def _notes(sheet: SheetBuilder, risk: Risk) -> None:
+    sheet.section("What these figures are", len(WIDTHS))
+    for text in (
+        f"{risk.trials:,} trials, seed {risk.seed}, between {risk.plans} plans of the whole job. "
+        "The ranges are on the sheet Risk inputs; those given with the workbook are assumptions.",
+        "Each factor is drawn once a trial and holds for every run, day and cost line of the job; "
+        "different factors are drawn independently of each other.",
+        "Not in them: changes of scope, late pipe, breakdowns, ground, and anything that has no "
+        "row on Risk inputs. They are planning ranges, not a promise of date or price.",
+        "The trials do not follow a changed price by themselves; estimate again.",
+    ):
+        row = sheet.add(Cell(text, "text_wrap"))
+        sheet.merge(row, 1, len(WIDTHS))
+        sheet.heights[row] = NOTE_HEIGHT * (1 + len(text) // NOTE_LETTERS)
+
+
+def _charts(
+    sheet: SheetBuilder,
+    top: int,
+    swings: tuple[int, int],
+    bins: tuple[int, int],
+    finishes: tuple[int, int],
+) -> Sequence[ChartSpec]:
+    currency = sheet.context.currency
+
+    def column(number: int, rows: tuple[int, int]) -> str:
+        return f"{sheet.reference(number, rows[0])}:{sheet.address(number, rows[1])}"
+
+    def place(across: int, down: int) -> tuple[str, str]:
+        left = 1 + across * (CHART_SPLIT - 1)
+        right = len(WIDTHS) + 1 if across else CHART_SPLIT
+        row = top + down * CHART_ROWS
+        return f"{column_letters(left)}{row}", f"{column_letters(right)}{row + CHART_ROWS - 1}"
+
+    return (
+        ChartSpec(
+            kind="bar",
+            title="Change of the bid price, one factor at a time",
+            x_title="",
+            y_title=f"Change, {currency}",
+            categories=column(1, swings),
+            series=(
+                ("Factor at its low end", column(6, swings), TEAL),
+                ("Factor at its high end", column(7, swings), SAND),
+            ),
+            anchor=place(0, 0),
+        ),
+        ChartSpec(
+            kind="column",
+            title="Bid price over all trials",
+            x_title=f"Bid price up to, {currency}",
+            y_title="Trials",
+            categories=column(2, bins),
+            series=(("Trials", column(3, bins), TEAL),),
+            anchor=place(1, 0),
+        ),
+        ChartSpec(
+            kind="line",
+            title="Chance that the bid price is not exceeded",
+            x_title=f"Bid price, {currency}",
+            y_title="Trials, %",
+            categories=column(2, bins),
+            series=(("Trials, %", column(4, bins), TEAL),),
+            anchor=place(0, 1),
+        ),
+        ChartSpec(
+            kind="line",
+            title="Chance of being finished",
+            x_title="Date",
+            y_title="Trials, %",
+            categories=column(6, finishes),
+            series=(("Trials, %", column(7, finishes), TEAL),),
+            anchor=place(1, 1),
+        ),
+    )
