@@ -130,6 +130,11 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
 
 
 def _ranges(book: xw.Book, references: list[str]) -> xw.Range:
-    """Return the cells of references that are all on one sheet."""
-    addresses = ",".join(reference.rpartition("!")[2] for reference in references)
-    return book.sheets[sheet_of(references[0]) or ""].range(addresses)
+    """Return the cells of references that are all on one sheet, columns side by side as a block."""
+    addresses = [reference.rpartition("!")[2] for reference in references]
+    sheet = book.sheets[sheet_of(references[0]) or ""]
+    first, last = addresses[0].partition(":")[0], addresses[-1].rpartition(":")[2]
+    block = sheet.range(f"{first}:{last}")
+    if block.shape[1] == len(addresses):
+        return block
+    return sheet.range(",".join(addresses))
