@@ -117,7 +117,7 @@ def _estimate(book: xw.Book, tell: Tell) -> Outcome:
 def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     found = estimate(parsed.job, parsed.places, progress(tell))
     if parsed.job.scenarios:
-        tell("Estimate: comparing the scenarios")
+        tell("Comparing the scenarios")
     return dataclasses.replace(
         found,
         warnings=(*parsed.warnings, *found.warnings),
