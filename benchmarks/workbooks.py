@@ -15,7 +15,7 @@ RUNS_PER_CREW, MOST_CREWS = 100, 20
 def job_of(runs):
     """Return a workbook with the runs of the example repeated, and crews in proportion.
 
-    The owner supplies the pipe, and any crew may take any run.
+    The owner supplies the pipe, any crew may take any run, and there are no scenarios.
     """
     book = openpyxl.load_workbook(EXAMPLE)
     sheet = book["Pipe schedule"]
@@ -38,6 +38,10 @@ def job_of(runs):
     place, _, cell = book.defined_names["job_crews"].attr_text.rpartition("!")
     crews = book[place.strip("'")][cell.replace("$", "")]
     crews.value = min(MOST_CREWS, max(2, runs // RUNS_PER_CREW))
+    scenarios = book["Scenarios"]
+    for row in scenarios[scenarios.tables["Scenarios"].ref][1:]:
+        for cell in row:
+            cell.value = None
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()

@@ -119,7 +119,7 @@ def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     tell("Drawing the ranges of the Risk inputs")
     found = add_ranges(found, parsed.places)
     if parsed.job.scenarios:
-        tell("Estimate: comparing the scenarios")
+        tell("Comparing the scenarios")
     return dataclasses.replace(
         found,
         warnings=(*parsed.warnings, *found.warnings),
