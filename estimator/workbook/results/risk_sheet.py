@@ -23,7 +23,9 @@ def risk_sheet(context: Context) -> SheetSpec:
     risk = context.estimate.risk
     sheet.add()
     if isinstance(risk, NoRisk):
-        sheet.add(Cell(f"No risk figures: {risk.reason}", "text"))
+        row = sheet.add(Cell(f"No risk figures: {risk.reason}", "warn_text"))
+        sheet.merge(row, 1, len(WIDTHS))
+        sheet.heights[row] = 45
         return replace(sheet.spec(), widths=WIDTHS, landscape=False)
     status = _facts(sheet, risk)
     _p_table(sheet, risk)
