@@ -7,7 +7,7 @@ from functools import partial
 
 import xlwings as xw
 
-from estimator.excel.live_looks import rgb
+from estimator.excel.live_looks import indent_cells, rgb
 from estimator.excel.live_native import Native
 from estimator.workbook.sheet_names import sheet_of
 from estimator.workbook.sheet_spec import ChartSpec, ConditionalRule, SheetSpec
@@ -19,12 +19,23 @@ HIDDEN = (False, 2)
 DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
 
 
-def add_features(sheet: xw.Sheet, spec: SheetSpec, native: Native, *, is_new: bool) -> list[str]:
+def add_features(
+    sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
+) -> list[str]:
     """Add everything that is not in the cells of a sheet.
 
     A feature that the program refuses (because there is no printer, say) is left out and told:
     no figure depends on it. Print set-up is made for a new sheet only; from then on it is the
     user's.
+
+    Parameters
+    ----------
+    sheet, spec
+        The sheet and its description.
+    native : Native
+        The workbook.
+    marker : xlwings.Name or None
+        The name that marks a new sheet as ours; None for a sheet that was there.
 
     Returns
     -------
@@ -32,7 +43,7 @@ def add_features(sheet: xw.Sheet, spec: SheetSpec, native: Native, *, is_new: bo
         What was left out, and why.
     """
     left_out = []
-    for name, add in _features(sheet, spec, native, is_new=is_new):
+    for name, add in _features(sheet, spec, native, marker):
         try:
             add()
         except Exception as error:  # the program's own kind of error
@@ -41,8 +52,9 @@ def add_features(sheet: xw.Sheet, spec: SheetSpec, native: Native, *, is_new: bo
 
 
 def _features(
-    sheet: xw.Sheet, spec: SheetSpec, native: Native, *, is_new: bool
+    sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
 ) -> Iterator[tuple[str, Callable[[], None]]]:
+    yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)
     for cell, target in spec.links:
         yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)
@@ -54,7 +66,8 @@ def _features(
         yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
     if spec.tab_color:
         yield "the colour of the tab", partial(native.colour_tab, sheet, rgb(spec.tab_color))
-    if is_new:
+    if marker is not None:
+        yield "the hidden name", partial(native.hide_name, marker)
         yield "the print set-up", partial(native.set_up_page, sheet, spec)
     if spec.header_row is not None:
         yield "the repeated header", partial(native.repeat_header, sheet, spec.header_row)

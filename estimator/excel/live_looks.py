@@ -70,20 +70,30 @@ def runs(items: Iterator[Any]) -> Iterator[tuple[int, int, Any]]:
         first = last + 1
 
 
-def style_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
+def style_cells(sheet: xw.Sheet, rows: Sequence[Row]) -> None:
     """Give the cells of a cleared sheet their looks, before they have contents.
 
     A formula that is written into a cell without a number format would take one from the cells
     it refers to.
     """
-    indent: Property = (attrgetter("indent"), native.indent)
     for band in bands(rows):
-        for read, apply in (*PROPERTIES, indent):
-            values = (read(STYLES[key]) if key else None for key in band.styles)
-            for left, right, value in runs(values):
-                if value:
-                    area = Area(band.top, left, band.bottom, right)
-                    apply(sheet.range(area.address), value)
+        for look in PROPERTIES:
+            _set_look(sheet, band, look)
+
+
+def indent_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
+    """Indent the cells whose style says so."""
+    for band in bands(rows):
+        _set_look(sheet, band, (attrgetter("indent"), native.indent))
+
+
+def _set_look(sheet: xw.Sheet, band: Band, look: Property) -> None:
+    """Set one property of a band, once for every run of columns that share it."""
+    read, apply = look
+    values = (read(STYLES[key]) if key else None for key in band.styles)
+    for left, right, value in runs(values):
+        if value:
+            apply(sheet.range(Area(band.top, left, band.bottom, right).address), value)
 
 
 def size_cells(sheet: xw.Sheet, rows: Sequence[Row], widths: Sequence[float]) -> None:

@@ -88,13 +88,12 @@ class ResultSheets:
                 self._fill(spec)
         except Exception as error:  # the program's own kind of error
             raise WorkbookError(_why_not_written(error, self._undo(kept, new))) from error
-        return [
-            note
-            for key, spec in specs.items()
-            for note in add_features(
-                self._sheets[spec.name.casefold()], spec, self._native, is_new=key in new
-            )
-        ]
+        notes: list[str] = []
+        for key, spec in specs.items():
+            marker = self._book.names[marker_name(key)] if key in new else None
+            sheet = self._sheets[spec.name.casefold()]
+            notes += add_features(sheet, spec, self._native, marker)
+        return notes
 
     def _find_marked(self) -> dict[str, str]:
         """Return the names of our sheets by the hidden names that mark them, in lower case."""
@@ -109,8 +108,7 @@ class ResultSheets:
     def _add(self, key: str, name: str, new: dict[str, xw.Sheet]) -> None:
         sheets = self._book.sheets
         new[key] = sheets.add(name, after=sheets[len(sheets) - 1])
-        marker = self._book.names.add(marker_name(key), f"={quoted(name)}!$A$1")
-        self._native.hide_name(marker)
+        self._book.names.add(marker_name(key), f"={quoted(name)}!$A$1")
         self._sheets[name.casefold()] = new[key]
         self._marked[marker_name(key).casefold()] = name
 
@@ -121,7 +119,7 @@ class ResultSheets:
         used = sheet.used_range
         sheet.clear()
         used.rows.autofit()
-        style_cells(sheet, spec.rows, self._native)
+        style_cells(sheet, spec.rows)
         write_contents(sheet, contents(spec.rows, dates_1904=self._dates_1904))
         size_cells(sheet, spec.rows, spec.widths)
         for merge in spec.merges:
