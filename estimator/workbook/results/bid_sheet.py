@@ -14,6 +14,7 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 
 WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)
+LONGEST_FORMULA = 8000
 NOTE_LETTERS = 118
 LINE_HEIGHT = 15.0
 
@@ -137,7 +138,8 @@ def _own_formula(context: Context, own: OwnCost) -> str | None:
         if formula is None:
             return None
         terms.append(f"{count}*{formula}")
-    return "+".join(terms) or None
+    formula = "+".join(terms)
+    return formula if 0 < len(formula) <= LONGEST_FORMULA else None
 
 
 def assumptions(context: Context) -> tuple[str, ...]:
