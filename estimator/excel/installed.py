@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from estimator.errors import EstimatorError
 
-NEEDED = "xlwings>=0.33"
+NEEDED = "xlwings>=0.37.5"
 SLOW_TO_START = ("pandas", "matplotlib")
 
 
