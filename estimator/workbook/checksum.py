@@ -23,6 +23,7 @@ from estimator.workbook.source import (
     RawTable,
     column_letters,
 )
+from estimator.workbook.unit_text import squeeze
 
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
 NEEDS_NO_ESCAPE = re.compile(r"[\w .,/%-]+")
@@ -121,17 +122,13 @@ def _watched(
     if raw is None:
         cell = source.named_cell(field.cell_name)
         return ([] if cell is None else [cell]), Watched.cells(where)
-    wanted = _plain(field.header)
-    index = next(i for i, cell in enumerate(raw.headers) if _plain(str(cell.value)) == wanted)
+    wanted = squeeze(field.header)
+    index = next(i for i, cell in enumerate(raw.headers) if squeeze(str(cell.value)) == wanted)
     cells = [row[index] for row in raw.rows]
     header = str(raw.headers[index].value)
     if raw.name and NEEDS_NO_ESCAPE.fullmatch(header):
         return cells, Watched.column(raw.name, header)
     return cells, Watched.cells(where)
-
-
-def _plain(text: str) -> str:
-    return "".join(text.split()).casefold()
 
 
 def checksum(texts: Iterable[str], letters: int) -> int:

@@ -1,6 +1,7 @@
 """The Plan sheet: what each crew does on each day, with the S-curve."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -150,13 +151,14 @@ def _by_day(sheet: SheetBuilder, header: int) -> int:
     columns = result_columns("by_day")
     sheet.put_head(header - 1, _by_day_column(), columns)
     lines = sheet.context.estimate.plan.lines
-    dates = sorted({line.date for line in lines})
+    made_on: Counter[dt.date] = Counter()
+    for line in lines:
+        made_on[line.date] += line.joints
     date_letter, joints = _letters("date"), _letters("joints")
     day = column_letters(_by_day_column())
     made = column_letters(_by_day_column() + 1)
     first, last, so_far = header + 1, sheet.last_row, 0
-    for row, date in enumerate(dates, first):
-        joints_that_day = sum(line.joints for line in lines if line.date == date)
+    for row, (date, joints_that_day) in enumerate(sorted(made_on.items()), first):
         so_far += joints_that_day
         cells = sheet.table_cells(
             columns,
@@ -168,7 +170,7 @@ def _by_day(sheet: SheetBuilder, header: int) -> int:
             },
         )
         sheet.put(row, _by_day_column(), *cells)
-    return first + len(dates) - 1
+    return first + len(made_on) - 1
 
 
 def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
