@@ -114,14 +114,21 @@ class Run(Model):
     joins: str | None = None
     access_factor: float = 1.0
     earliest_start: dt.date | None = None
+    after: str | None = None
     priority: int | None = None
     crew: int | None = None
+    test_section: str | None = None
     pipe_price: MoneyRate | None = None
 
     @property
     def joined_runs(self) -> tuple[str, ...]:
         """Names of the runs that the tie-ins of this one are fused to."""
         return split_names(self.joins or "")
+
+    @property
+    def followed_runs(self) -> tuple[str, ...]:
+        """Names of the runs that must be finished before this one starts."""
+        return split_names(self.after or "")
 
     @property
     def length_m(self) -> float:
