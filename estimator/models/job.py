@@ -78,6 +78,12 @@ class JobFacts(Model):
     own_cooling: float | None = None
     own_rest_min: float | None = None
     own_interfacial: float | None = None
+    relax_hours: float = 0.0
+    overtime_loss: float = 0.0
+    night_hours: float = 0.0
+    night_slowing: float = 0.0
+    night_premium: float = 0.0
+    night_rental: float = 1.0
     risk_trials: int = 10_000
     risk_seed: int = 1
     risk_share: float = 0.8
@@ -114,14 +120,21 @@ class Run(Model):
     joins: str | None = None
     access_factor: float = 1.0
     earliest_start: dt.date | None = None
+    after: str | None = None
     priority: int | None = None
     crew: int | None = None
+    test_section: str | None = None
     pipe_price: MoneyRate | None = None
 
     @property
     def joined_runs(self) -> tuple[str, ...]:
         """Names of the runs that the tie-ins of this one are fused to."""
         return split_names(self.joins or "")
+
+    @property
+    def followed_runs(self) -> tuple[str, ...]:
+        """Names of the runs that must be finished before this one starts."""
+        return split_names(self.after or "")
 
     @property
     def length_m(self) -> float:
@@ -252,6 +265,15 @@ class Holiday(Model):
     holiday: str | None = None
 
 
+class OvertimeSpan(Model):
+    """Dates whose day shift has other paid hours than the Job sheet says."""
+
+    from_date: dt.date
+    to_date: dt.date
+    shift_hours: float
+    note: str | None = None
+
+
 class MonthWeather(Model):
     """Share of the working days of a month that weather takes."""
 
@@ -329,6 +351,7 @@ class Job(Model):
     rates: Rates
     scenarios: tuple[Override, ...] = ()
     risk: tuple[RiskRange, ...] = ()
+    overtime: tuple[OvertimeSpan, ...] = ()
 
     @model_validator(mode="after")
     def _names_are_used_once(self) -> Self:

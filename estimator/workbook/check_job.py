@@ -6,9 +6,10 @@ from itertools import pairwise
 
 from estimator.errors import EstimatorError
 from estimator.geometry import min_wall_mm, pipe_od_mm
-from estimator.models.job import split_names
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
-from estimator.workbook.cells import describe
+from estimator.workbook.check_order import circles_of_runs, followed_runs, joined_runs
+from estimator.workbook.check_shifts import overtime_spans, shift_lengths
+from estimator.workbook.check_tools import above, at, header, shown
 from estimator.workbook.dictionary import fields
 from estimator.workbook.findings import Finding
 from estimator.workbook.parse_rows import Inputs, Row
@@ -30,29 +31,6 @@ RISING = (("size_bands", "od_to"), ("cold_factors", "from_c"))
 NEVER_EMPTY = ("schedule", "machines", "crew", "size_bands", "task_times", "cold_factors")
 NEEDED_BY_HYDRAULIC = ("piston_area", "min_gauge", "max_gauge")
 MINUTES_OF_HOUR = 60
-
-
-def header(table: str, key: str) -> str:
-    """Return the header of a field."""
-    return next(field.header for field in fields(table) if field.key == key)
-
-
-def at(row: Row, table: str, key: str, message: str, warning: bool = False) -> Finding:
-    """Return a finding at a value of a row, its header before the message."""
-    return Finding(row.cell(key), f"{header(table, key)}: {message}", warning)
-
-
-def shown(row: Row, key: str) -> str:
-    """Return a value as its cell shows it, a number with its unit."""
-    value = row.cell(key).value
-    unit = "" if isinstance(value, str) else row.unit(key)
-    return f"{describe(value)} {unit}".strip()
-
-
-def above(row: Row, key: str, other: str) -> bool:
-    """Return whether a value is above another one; no if either is missing."""
-    value, limit = row.values.get(key), row.values.get(other)
-    return value is not None and limit is not None and value > limit
 
 
 def empty_tables(inputs: Inputs) -> Iterator[Finding]:
@@ -145,17 +123,6 @@ def crew_numbers(inputs: Inputs) -> Iterator[Finding]:
         if crew is not None and crews is not None and crew > crews:
             message = f"got {crew}, allowed 1 to {crews}, the crews of the job"
             yield at(row, "schedule", "crew", message)
-
-
-def joined_runs(inputs: Inputs) -> Iterator[Finding]:
-    """Refuse names of runs that are not in the schedule."""
-    rows = inputs.rows("schedule")
-    known = {row.values.get("run_id") for row in rows}
-    for row in rows:
-        unknown = [n for n in split_names(row.values.get("joins") or "") if n not in known]
-        if unknown:
-            message = f"got {', '.join(unknown)}, allowed runs of this schedule, with semicolons"
-            yield at(row, "schedule", "joins", message)
 
 
 def reducers(inputs: Inputs) -> Iterator[Finding]:
@@ -279,9 +246,13 @@ CHECKS: tuple[Check, ...] = (
     not_rising,
     missing_months,
     shift_times,
+    overtime_spans,
+    shift_lengths,
     job_dates,
     crew_numbers,
     joined_runs,
+    followed_runs,
+    circles_of_runs,
     reducers,
     walls,
     string_lengths,
