@@ -7,21 +7,21 @@ from typing import Literal
 
 from estimator.display import show
 from estimator.errors import InputError, Problem
+from estimator.fleet_power import CrewPower
+from estimator.machine_power import power_need
 from estimator.models.job import Generator, Job, Lifter, RentalItem
 from estimator.models.places import Places
 from estimator.models.plan import (
     Fleet,
     Plan,
-    PowerNeed,
     Reason,
     Rejection,
     RentalSpan,
     SizedRun,
 )
-from estimator.power import choose_generator, power_need
+from estimator.models.power import PowerNeed, SetCheck
 from estimator.rental import cheapest_stays, cheapest_tiers
 from estimator.soak_check import heater_duty_kw, joint_energy_kj
-from estimator.units import HOUR_MIN
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def rent(
     """
     why, rejected, fuel_l_h = reasons
     haul = dt.timedelta(days=job.facts.haul_days)
-    shift_hours = job.facts.shift_hours - job.facts.breaks_min / HOUR_MIN
+    shift_hours = job.facts.engine_hours
     return [
         RentalSpan(
             kind=kind,
@@ -95,6 +95,7 @@ class FleetBuilder:
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
         self.problems: list[Problem] = []
+        self.sets: list[SetCheck] = []
         self.power = self._power()
 
     def build(self) -> Fleet:
@@ -106,7 +107,7 @@ class FleetBuilder:
             spans += self._lifting_spans(crew)
         if self.problems:
             raise InputError(self.problems)
-        return Fleet(spans=tuple(spans), power=self.power)
+        return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
 
     def _power(self) -> dict[str, PowerNeed]:
         hardest: dict[str, SizedRun] = {}
@@ -125,9 +126,8 @@ class FleetBuilder:
             hardest.timing.ambient_c,
             hardest.fusion.soak_s,
         )
-        need = power_need(self.machines[class_id], self.job.facts, heater_c)
-        duty_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        return need.model_copy(update={"joint_duty_kw": duty_kw})
+        joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
+        return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [
@@ -159,23 +159,26 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        largest = max(
-            (self.power[run.machine.class_id] for _, run in lines),
-            key=lambda need: need.rated_needed_kw,
+        supply = CrewPower(self.job, crew, lines, self.power)
+        self.sets += supply.set_checks()
+        if supply.chosen is None:
+            self.problems.append(self._no_generator(supply))
+            return []
+        self.power |= supply.needs_on_set()
+        use = Use(crew, _days(lines), supply.quantity)
+        reasons = (supply.why(), supply.rejected(), 0.0)
+        spans = rent(self.job, "generator", supply.chosen.item, use, reasons)
+        return [supply.with_fuel(span) for span in spans]
+
+    def _no_generator(self, supply: CrewPower) -> Problem:
+        first = self.job.generators[0].class_id if self.job.generators else ""
+        need = supply.needed
+        return Problem(
+            self.places.where("generators", first, "rated_kw"),
+            f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
+            f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
+            f"{need.name}",
         )
-        quantity = self.job.facts.machines_per_crew
-        chosen = choose_generator(self.job.generators, largest.rated_needed_kw, quantity)
-        need = SizeNeed(
-            table="generators",
-            key="rated_kw",
-            kind="power",
-            value=largest.rated_needed_kw,
-            why=f"runs {largest.running_kw:.1f} kW, starts {largest.starting_kw:.1f} kW, "
-            f"{largest.derating:.0%} of rating left at the site: needs {{need}}, has {{limit}}",
-            none=f"Rated output: got no set in stock that is large enough, {quantity} at once",
-        )
-        use = Use(crew, _days(lines), quantity)
-        return self._sized_spans(need, chosen, use, chosen.fuel_half if chosen else 0.0)
 
     def _lifting_spans(self, crew: int) -> list[RentalSpan]:
         lines = self._lines(crew)

@@ -20,6 +20,7 @@ RESULT_TABLES = {
     "rental": "Equipment: on rent",
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",
+    "generator_check": "Equipment: generators",
     "cost": "Cost",
     "compare": "Compare",
 }

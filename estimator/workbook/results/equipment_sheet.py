@@ -10,6 +10,7 @@ from estimator.models.plan import RentalSpan, SizedRun
 from estimator.price_by_size import pipe_label
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.power_tables import put_power
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 from estimator.workbook.source import column_letters
 
@@ -42,7 +43,7 @@ def equipment_sheet(context: Context) -> SheetSpec:
     sheet.put_totals(total_row, columns, header + 1, "equipment")
     _not_taken(sheet)
     _choices(sheet)
-    _power(sheet)
+    put_power(sheet, _width())
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
@@ -180,23 +181,3 @@ def _choice_values(
         "force": choice.force_n,
         "rejected": rejected,
     }
-
-
-def _power(sheet: SheetBuilder) -> None:
-    columns = result_columns("power")
-    sheet.add()
-    sheet.section("Power of the machine classes used", _width())
-    sheet.table_head(columns)
-    for class_id, need in sheet.context.estimate.fleet.power.items():
-        sheet.table_row(
-            columns,
-            {
-                "class_id": class_id,
-                "running_kw": need.running_kw,
-                "starting_kw": need.starting_kw,
-                "derating": need.derating,
-                "rated_kw": need.rated_needed_kw,
-                "warm_up": need.warm_up_min,
-                "joint_duty": need.joint_duty_kw,
-            },
-        )
