@@ -32,6 +32,7 @@ STAGES = {
     "cycle": set(),
     "machines": {"fusion"},
     "working_calendar": set(),
+    "criticality": {"working_calendar"},
     "planning": {"working_calendar", "cycle"},
     "rental": set(),
     "power": set(),
