@@ -156,8 +156,8 @@ def links(job: Job, stays: Sequence[Stay]) -> list[Link]:
 def _numbered_days(job: Job, plan: Plan) -> Mapping[dt.date, int]:
     """Return the working days of the plan with their numbers."""
     calendar = WorkingCalendar.of(job)
-    length = (plan.finish - plan.start).days + 1
-    dates = (plan.start + ONE_DAY * step for step in range(length))
+    start, finish = plan.start, plan.finish
+    dates = (start + ONE_DAY * step for step in range((finish - start).days + 1))
     worked = [date for date in dates if calendar.kind(date) == "work"]
     return {date: number for number, date in enumerate(worked)}
 
