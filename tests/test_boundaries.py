@@ -37,6 +37,7 @@ STAGES = {
     "planning_crews": {"shifts", "working_calendar"},
     "planning_paid": {"planning_crews", "shifts", "working_calendar"},
     "planning": {"cycle", "planning_crews", "planning_paid", "planning_tasks"},
+    "criticality": {"working_calendar"},
     "rental": set(),
     "derating": set(),
     "motors": set(),

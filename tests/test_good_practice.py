@@ -27,7 +27,7 @@ FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
-    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan",
+    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan", "gantt": "Gantt",
     "rental": "Equipment", "choice": "Equipment", "power": "Equipment", "cost": "Cost",
     "compare": "Compare",
 }  # fmt: skip

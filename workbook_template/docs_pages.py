@@ -17,6 +17,7 @@ RESULT_TABLES = {
     "plan": "Plan: by crew and run",
     "by_day": "Plan: by day",
     "labour": "Plan: labour hours",
+    "gantt": "Gantt",
     "rental": "Equipment: on rent",
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",

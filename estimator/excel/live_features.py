@@ -69,8 +69,8 @@ def _features(
     if marker is not None:
         yield "the hidden name", partial(native.hide_name, marker)
         yield "the print set-up", partial(native.set_up_page, sheet, spec)
-    if spec.header_row is not None:
-        yield "the repeated header", partial(native.repeat_header, sheet, spec.header_row)
+    if spec.repeated_rows is not None:
+        yield "the repeated header", partial(native.repeat_header, sheet, *spec.repeated_rows)
     if spec.print_area is not None:
         yield "the print area", partial(setattr, sheet.page_setup, "print_area", spec.print_area)
 

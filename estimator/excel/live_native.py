@@ -63,14 +63,17 @@ class Native:
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed."""
 
-    def repeat_header(self, sheet: xw.Sheet, row: int) -> None:
-        """Repeat a row on every printed page."""
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
 
     def filter(self, cells: xw.Range) -> None:
         """Offer the choice of rows in the header row of an area."""
+
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
 
 
 class Windows(Native):
@@ -115,9 +118,9 @@ class Windows(Native):
         finally:
             excel.PrintCommunication = True
 
-    def repeat_header(self, sheet: xw.Sheet, row: int) -> None:
-        """Repeat a row on every printed page."""
-        sheet.api.PageSetup.PrintTitleRows = f"${row}:${row}"
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
+        sheet.api.PageSetup.PrintTitleRows = f"${first}:${last}"
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
@@ -126,6 +129,11 @@ class Windows(Native):
     def filter(self, cells: xw.Range) -> None:
         """Offer the choice of rows in the header row of an area."""
         cells.api.AutoFilter()
+
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
+        if sheet.api.AutoFilterMode:
+            sheet.api.AutoFilterMode = False
 
 
 class Mac(Native):
@@ -166,6 +174,11 @@ class Mac(Native):
         """Indent text by a number of steps."""
         cells.api.indent_level.set(steps)
 
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
+        if sheet.api.autofilter_mode.get():
+            sheet.api.autofilter_mode.set(False)
+
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
         window = self.book.api.windows[1]
@@ -190,9 +203,9 @@ class Mac(Native):
         for side, text in FOOTER.items():
             getattr(page, f"{side.lower()}_footer").set(text)
 
-    def repeat_header(self, sheet: xw.Sheet, row: int) -> None:
-        """Repeat a row on every printed page."""
-        sheet.api.page_setup_object.print_title_rows.set(f"${row}:${row}")
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
+        sheet.api.page_setup_object.print_title_rows.set(f"${first}:${last}")
 
 
 def native(book: xw.Book) -> Native:

@@ -116,6 +116,7 @@ class ResultSheets:
         sheet = self._sheets[spec.name.casefold()]
         for chart in list(sheet.charts):
             chart.delete()
+        self._native.take_filter_off(sheet)
         used = sheet.used_range
         sheet.clear()
         used.rows.autofit()

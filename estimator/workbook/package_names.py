@@ -48,7 +48,8 @@ def name_sheet(edit: PackageEdit, sheet: str, index: int, marker: str, spec: She
 
 
 def _local_names(spec: SheetSpec) -> Mapping[str, str]:
-    titles = f"${spec.header_row}:${spec.header_row}" if spec.header_row else ""
+    repeated = spec.repeated_rows
+    titles = f"${repeated[0]}:${repeated[1]}" if repeated else ""
     return {
         FILTER: _absolute(spec.autofilter),
         PRINT_AREA: _absolute(spec.print_area),

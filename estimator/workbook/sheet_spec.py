@@ -113,8 +113,8 @@ class SheetSpec:
         Column widths from A on, in characters of the workbook's font.
     freeze : (int, int), optional
         Rows and columns that stay in sight.
-    header_row : int, optional
-        Row, counted from 1, that every printed page repeats.
+    header_row, header_rows : int, optional
+        Last row, counted from 1, and number of the rows that every printed page repeats.
     landscape, fit_width, fit_height, paper
         Page set-up: pages wide (one, or as many as it takes) and pages high (0 for any number).
         Without ``paper`` it is left to the program.
@@ -133,6 +133,7 @@ class SheetSpec:
     widths: Sequence[float] = ()
     freeze: tuple[int, int] | None = None
     header_row: int | None = None
+    header_rows: int = 1
     landscape: bool = True
     fit_width: bool = True
     fit_height: int = 0
@@ -144,3 +145,10 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
+
+    @property
+    def repeated_rows(self) -> tuple[int, int] | None:
+        """First and last row that every printed page repeats, None for none."""
+        if self.header_row is None:
+            return None
+        return self.header_row - self.header_rows + 1, self.header_row

@@ -6,6 +6,7 @@ Text goes in as inline strings, so that the shared strings of a workbook stay as
 import datetime as dt
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 
 from estimator.workbook.cell_text import area_of, escape, serial_date
 from estimator.workbook.sheet_spec import (
@@ -217,23 +218,25 @@ def _merges(merges: Sequence[str]) -> str:
 
 
 def _conditional(rules: Sequence[ConditionalRule], ids: Mapping[str, int]) -> Iterator[str]:
-    for priority, rule in enumerate(rules, 1):
-        if rule.kind == "data bar":
-            body = (
-                f'type="dataBar" priority="{priority}"><dataBar><cfvo type="num" val="0"/>'
-                f'<cfvo type="max"/><color rgb="FF{STYLES[rule.style].fill}"/></dataBar>'
-            )
-        else:
-            style = f'dxfId="{ids[rule.style]}" priority="{priority}"'
-            quoted = rule.operand.replace('"', '""')
-            kind, formula = 'type="expression"', rule.operand
-            if rule.kind == "text equals":
-                kind, formula = 'type="cellIs" operator="equal"', f'"{quoted}"'
-            body = f"{kind} {style}><formula>{escape(formula)}</formula>"
-        yield (
-            f'<conditionalFormatting sqref="{rule.cells.replace("$", "")}">'
-            f"<cfRule {body}</cfRule></conditionalFormatting>"
+    """Yield the rules by range: for the programs, those of one range belong together."""
+    for cells, group in groupby(enumerate(rules, 1), key=lambda entry: entry[1].cells):
+        made = "".join(_rule(rule, ids, priority) for priority, rule in group)
+        area = cells.replace("$", "")
+        yield f'<conditionalFormatting sqref="{area}">{made}</conditionalFormatting>'
+
+
+def _rule(rule: ConditionalRule, ids: Mapping[str, int], priority: int) -> str:
+    if rule.kind == "data bar":
+        return (
+            f'<cfRule type="dataBar" priority="{priority}"><dataBar><cfvo type="num" val="0"/>'
+            f'<cfvo type="max"/><color rgb="FF{STYLES[rule.style].fill}"/></dataBar></cfRule>'
         )
+    style = f'dxfId="{ids[rule.style]}" priority="{priority}"'
+    quoted = rule.operand.replace('"', '""')
+    kind, formula = 'type="expression"', rule.operand
+    if rule.kind == "text equals":
+        kind, formula = 'type="cellIs" operator="equal"', f'"{quoted}"'
+    return f"<cfRule {kind} {style}><formula>{escape(formula)}</formula></cfRule>"
 
 
 def _links(links: Sequence[tuple[str, str]]) -> str:

@@ -11,6 +11,7 @@ Border = Literal["", "box", "row", "top", "bottom", "total"]
 TEAL, WHITE, QUIET, LINE, PALE = "1F5C66", "FFFFFF", "6B6B6B", "C9C9C9", "E4EEF0"
 GOOD, GOOD_FILL = "0B5D1E", "C9EFD0"
 BAD, BAD_FILL = "8C0B12", "FFC9CC"
+CRITICAL = "B4530A"
 
 BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
     {
@@ -73,6 +74,7 @@ _HEADER = StyleDef(
     border="box",
 )
 _NOTE = StyleDef(italic=True, font_color=QUIET)
+_LEGEND = StyleDef(font_size=9, align="center", vertical="center")
 _DATE = "ddd d mmm yyyy"
 _INT, _NUM1, _NUM2, _NUM3 = "#,##0", "#,##0.0", "#,##0.00", "#,##0.000"
 
@@ -114,6 +116,23 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "warn_text": replace(_TEXT, font_color=BAD, wrap=True),
         "ok": StyleDef(bold=True, font_color=GOOD, fill=GOOD_FILL),
         "bar": StyleDef(fill="8FBAC1"),
+        "date_short": replace(_BODY, number_format="d mmm yyyy", align="center"),
+        "key_date_short": replace(_KEY, number_format="d mmm yyyy", align="center"),
+        "gantt_head": replace(_HEADER, font_size=8, wrap=False, number_format="d"),
+        "gantt_month": replace(_HEADER, font_size=8, wrap=False, number_format="mmm"),
+        "gantt_kind": StyleDef(font_size=8, font_color=QUIET, align="center", border="bottom"),
+        "gantt_joints": StyleDef(
+            font_size=8, number_format='0;-0;"+"', align="center", border="row"
+        ),
+        "gantt_total": StyleDef(font_size=8, number_format="0;-0;", align="center", border="top"),
+        "gantt_worked": replace(_LEGEND, font_color=WHITE, fill=TEAL),
+        "gantt_span": replace(_LEGEND, font_color=TEAL, fill="BFD9DE"),
+        "gantt_critical": replace(_LEGEND, font_color=WHITE, fill=CRITICAL),
+        "gantt_critical_span": replace(_LEGEND, font_color=CRITICAL, fill="F3CFAE"),
+        "gantt_off": replace(_LEGEND, font_color=QUIET, fill="E4E4E4"),
+        "gantt_weather": replace(_LEGEND, font_color="2F4B7C", fill="CFDDF2"),
+        "gantt_deadline": replace(_LEGEND, font_color=WHITE, fill="7A3E9D"),
+        "gantt_due": replace(_LEGEND, font_color="7A3E9D", fill="E6D8EF"),
     }
 )
 """Every style by its key."""

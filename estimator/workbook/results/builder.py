@@ -3,7 +3,9 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
+from estimator.criticality import RunSpan, run_spans
 from estimator.display import UnitSystem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -41,6 +43,11 @@ class Context:
     sheet_names: Mapping[str, str]
     anchors: dict[str, str] = field(default_factory=dict)
     """Names of result cells, such as ``joints.butt_joints``, with their references."""
+
+    @cached_property
+    def run_spans(self) -> dict[str, RunSpan]:
+        """When each run is worked and how far it can slip."""
+        return run_spans(self.estimate.job, self.estimate.plan)
 
     @property
     def system(self) -> UnitSystem:

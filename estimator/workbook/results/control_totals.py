@@ -45,6 +45,11 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
         "+".join(f"SUMIF({crews},{crew},{joints})" for crew in sorted(by_crew)), WHOLE,
     )  # fmt: skip
     yield ControlTotal(
+        "Butt joints: by run, on the Gantt chart",
+        butt, butt_at, sum(span.joints for span in context.run_spans.values()),
+        at["gantt.joints"], WHOLE,
+    )  # fmt: skip
+    yield ControlTotal(
         "Butt joints: total, sticks + fittings + tie-ins",
         butt, butt_at, sum(getattr(run.count, part) for run in runs for part in JOINT_PARTS),
         "+".join(at[f"joints.{part}"] for part in JOINT_PARTS), WHOLE,

@@ -1,17 +1,17 @@
 """The Joints sheet: one row per run with its count, fusion parameters, times and machine."""
 
-import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from estimator.criticality import RunSpan
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
-from estimator.workbook.sheet_spec import Cell, SheetSpec
-
-Days = dict[str, tuple[dt.date, dt.date]]
+from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
 
 
 def joints_sheet(context: Context) -> SheetSpec:
@@ -22,16 +22,16 @@ def joints_sheet(context: Context) -> SheetSpec:
     total_row = sheet.add()
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
-    days = _days(context)
     for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         hours = estimate.crew_hours.get(run.run_id, 0.0)
-        sheet.table_row(columns, _values(run, sized, hours, days))
+        sheet.table_row(columns, _values(run, sized, hours, context.run_spans.get(run.run_id)))
     sheet.put_totals(total_row, columns, header + 1, "joints")
     return replace(
         sheet.spec(large_paper=True),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
+        conditional=(_critical(columns, header + 1, sheet.last_row),),
     )
 
 
@@ -42,17 +42,18 @@ def _group_cells(columns: tuple[ResultColumn, ...]) -> list[Cell | None]:
     return cells
 
 
-def _days(context: Context) -> Days:
-    days: Days = {}
-    for line in context.estimate.plan.lines:
-        first, last = days.get(line.run_id, (line.date, line.date))
-        days[line.run_id] = (min(first, line.date), max(last, line.date))
-    return days
+def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> ConditionalRule:
+    """Return the rule that marks the runs without float."""
+    letters = column_letters([column.key for column in columns].index("float") + 1)
+    cell = f"{letters}{first}"
+    operand = f'AND({cell}<>"",{cell}=0)'
+    return ConditionalRule(f"{cell}:{letters}{last}", "formula", operand, "gantt_critical_span")
 
 
-def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[str, Scalar]:
+def _values(
+    run: Run, sized: SizedRun, crew_hours: float, span: RunSpan | None
+) -> dict[str, Scalar]:
     geometry, count, fusion, times = sized.geometry, sized.count, sized.fusion, sized.cycle
-    first, last = days.get(run.run_id, (None, None))
     gauge = sized.machine.gauge_mpa
     return {
         **count.model_dump(),
@@ -78,6 +79,7 @@ def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[st
         "joints_per_shift": times.joints_per_shift,
         "crew_hours": crew_hours,
         "machine": sized.machine.class_id,
-        "first_day": first,
-        "last_day": last,
+        "first_day": span and span.first,
+        "last_day": span and span.last,
+        "float": span and span.float_days,
     }

@@ -11,13 +11,16 @@ from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
+from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
+RESULT_SHEETS = (
+    "Joints", "Plan", "Gantt", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+)  # fmt: skip
 
 
 def result_sheets(
@@ -43,6 +46,7 @@ def result_sheets(
     specs = (
         joints_sheet(context),
         plan_sheet(context),
+        gantt_sheet(context),
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),

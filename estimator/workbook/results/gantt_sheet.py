@@ -1,0 +1,211 @@
+"""The Gantt sheet: the runs as bars over days or weeks, with the joints of each day."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from estimator.criticality import RunSpan
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, TimeScale
+from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
+from estimator.working_calendar import DAY_NAMES, WorkingCalendar
+
+MOST_NUMBERS = 70_000
+"""More cells than these are left empty: the bars then show without the joints in them."""
+MOST_ON_SMALL_PAPER = 35
+NARROW, PER_DIGIT, PADDING = 2.6, 0.8, 0.8
+OFF, WEATHER, NO_DEADLINE = "off", "w", "none set"
+FACTS_ROW, LEGEND_ROW, TOTAL_ROW, FIRST_ROW = 3, 5, 6, 9
+STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
+LEGEND = (
+    ("Critical", "gantt_critical"),
+    ("Worked: butt joints made; + other work", "gantt_worked"),
+    ("no work", "gantt_span"),
+    ("no work", "gantt_critical_span"),
+    ("off: not worked", "gantt_off"),
+    ("w: weather", "gantt_weather"),
+    ("Deadline", "gantt_deadline"),
+)
+
+Made = Mapping[tuple[str, int], int]
+
+
+@dataclass(frozen=True)
+class Chart:
+    """What the sheet is drawn from: joints ``made`` by run and column, and by column in all."""
+
+    scale: TimeScale
+    spans: Sequence[RunSpan]
+    made: Made
+    in_all: Sequence[int]
+
+    @property
+    def numbered(self) -> bool:
+        """Whether the cells hold the joints made."""
+        return len(self.spans) * self.scale.count <= MOST_NUMBERS
+
+    @property
+    def first_column(self) -> int:
+        """Number of the first column of time."""
+        return len(result_columns("gantt")) + 1
+
+    @property
+    def last_column(self) -> int:
+        """Number of the last column of time."""
+        return self.first_column + self.scale.count - 1
+
+
+def gantt_sheet(context: Context) -> SheetSpec:
+    """Return the Gantt sheet: a row for each run, its bar made by rules from its dates.
+
+    Anchor ``gantt.joints`` points at the joints of all rows.
+    """
+    chart = _chart(context)
+    sheet = SheetBuilder(context, "Gantt", "Gantt chart")
+    columns = result_columns("gantt")
+    _facts(sheet, chart)
+    sheet.last_row = TOTAL_ROW
+    header = sheet.table_head(columns)
+    _time_head(sheet, chart, header)
+    for values, formulas, cells in _rows(chart, context, header):
+        row = sheet.table_row(columns, values, formulas)
+        sheet.put(row, chart.first_column, *cells)
+    sheet.put_totals(TOTAL_ROW, columns, header + 1, "gantt")
+    _totals(sheet, chart, header + 1)
+    last = sheet.last_row
+    return replace(
+        sheet.spec(large_paper=chart.scale.count > MOST_ON_SMALL_PAPER),
+        widths=(*(c.width for c in columns), *[_width(chart)] * chart.scale.count),
+        freeze=(header, 2),
+        header_row=header,
+        header_rows=header - LEGEND_ROW + 1,
+        autofilter=f"A{header}:{column_letters(len(columns))}{last}",
+        conditional=tuple(_rules(chart, header, last)),
+    )
+
+
+def _chart(context: Context) -> Chart:
+    plan, facts = context.estimate.plan, context.estimate.job.facts
+    scale = TimeScale.over(plan.start, plan.finish, facts.deadline)
+    made: Counter[tuple[str, int]] = Counter()
+    in_all = [0] * scale.count
+    for line in plan.lines:
+        place = scale.place(line.date)
+        made[line.run_id, place] += line.joints
+        in_all[place] += line.joints
+    spans = sorted(context.run_spans.values(), key=lambda span: (span.first, span.last))
+    return Chart(scale, spans, made, in_all)
+
+
+def _facts(sheet: SheetBuilder, chart: Chart) -> None:
+    """Set the facts that the rules refer to, and the meaning of the colours."""
+    context = sheet.context
+    deadline = context.estimate.job.facts.deadline
+    given = context.input("job", "", "deadline")
+    floats = _column("float")
+    critical = sum(span.is_critical for span in chart.spans)
+    cells = f"{floats}{FIRST_ROW}:{floats}{FIRST_ROW + len(chart.spans) - 1}"
+    facts: dict[int, tuple[str, Cell]] = {
+        1: ("Days a column", Cell(chart.scale.step, "key_int")),
+        5: ("Finish", Cell(context.estimate.plan.finish, "key_date_short",
+                           context.anchors["plan.finish"])),
+        6: ("Deadline", Cell(deadline or NO_DEADLINE, "key_date_short",
+                             given and f'IF({given}="","{NO_DEADLINE}",{given})')),
+        7: ("Runs", Cell(len(chart.spans), "key_int")),
+        8: ("Critical runs", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
+    }  # fmt: skip
+    for column, (label, value) in facts.items():
+        sheet.put(FACTS_ROW, column, Cell(label, "header"))
+        sheet.put(FACTS_ROW + 1, column, value)
+    sheet.heights[FACTS_ROW] = 30
+    for column, (text, style) in enumerate(LEGEND, 1):
+        sheet.put(LEGEND_ROW, column, Cell(text, style))
+
+
+def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
+    scale, calendar = chart.scale, WorkingCalendar.of(sheet.context.estimate.job)
+    look = "gantt_month" if scale.step >= FOUR_WEEKS else "gantt_head"
+    kinds = (_kind(calendar, scale, place) for place in range(scale.count))
+    bands = (Cell(text or None, "group") for text in scale.bands())
+    sheet.put(LEGEND_ROW, chart.first_column, *bands)
+    sheet.put(header - 1, chart.first_column, *(Cell(kind, "gantt_kind") for kind in kinds))
+    sheet.put(header, chart.first_column, *(Cell(date, look) for date in scale.dates))
+    sheet.heights[header] = 30
+
+
+def _kind(calendar: WorkingCalendar, scale: TimeScale, place: int) -> str | int:
+    """Return the weekday of a worked day, of longer columns the number of worked days."""
+    days = scale.days_of(place)
+    kinds = [calendar.kind(day) for day in days]
+    if "work" not in kinds:
+        return WEATHER if "weather" in kinds else OFF
+    return DAY_NAMES[days[0].weekday()][:2] if scale.step == DAY else kinds.count("work")
+
+
+def _rows(
+    chart: Chart, context: Context, header: int
+) -> Iterator[tuple[dict[str, Scalar], dict[str, str | None], list[Cell]]]:
+    names = {run.run_id: run.description for run in context.estimate.job.runs}
+    left, right = (column_letters(n) for n in (chart.first_column, chart.last_column))
+    for row, span in enumerate(chart.spans, header + 1):
+        values: dict[str, Scalar] = {
+            "run_id": span.run_id,
+            "description": names[span.run_id],
+            "crew": ", ".join(str(crew) for crew in span.crews),
+            "machine": ", ".join(span.machines),
+            "first_day": span.first,
+            "last_day": span.last,
+            "joints": span.joints,
+            "float": span.float_days,
+        }
+        total = f"SUM({left}{row}:{right}{row})" if chart.numbered else None
+        places = range(chart.scale.count) if chart.numbered else ()
+        cells = [Cell(chart.made.get((span.run_id, n)), "gantt_joints") for n in places]
+        yield values, {"joints": total}, cells
+
+
+def _totals(sheet: SheetBuilder, chart: Chart, first: int) -> None:
+    for place, joints in enumerate(chart.in_all):
+        letters = column_letters(chart.first_column + place)
+        formula = f"SUM({letters}{first}:{letters}{sheet.last_row})" if chart.numbered else None
+        cell = Cell(joints, "gantt_total", formula)
+        sheet.put(TOTAL_ROW, chart.first_column + place, cell)
+
+
+def _column(key: str) -> str:
+    return column_letters([column.key for column in result_columns("gantt")].index(key) + 1)
+
+
+def _width(chart: Chart) -> float:
+    return max(NARROW, PER_DIGIT * len(str(max(chart.in_all))) + PADDING)
+
+
+def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:
+    """Yield the colours of the bars and of the columns, the first that holds counts."""
+    left, right = (column_letters(n) for n in (chart.first_column, chart.last_column))
+    row, date = header + 1, f"{left}${header}"
+    first_day, last_day = (f"${_column(key)}{row}" for key in ("first_day", "last_day"))
+    bar = f"{date}<={last_day},{date}+{STEP}>{first_day}"
+    critical = f"${_column('float')}{row}=0"
+    worked = f'{left}{row}<>""'
+    due = f"AND({date}<={DEADLINE},{date}+{STEP}>{DEADLINE})"
+    kind = f"{left}${header - 1}"
+    area = f"{left}{row}:{right}{last}"
+    looks = [
+        (f"AND({worked},{critical})", "gantt_critical"), (worked, "gantt_worked"),
+        (f"AND({bar},{critical})", "gantt_critical_span"), (f"AND({bar})", "gantt_span"),
+    ]  # fmt: skip
+    if not chart.numbered:
+        looks = [(f"AND({bar},{critical})", "gantt_critical"), (f"AND({bar})", "gantt_worked")]
+    looks += [(due, "gantt_due"), (f'{kind}="{OFF}"', "gantt_off"),
+              (f'{kind}="{WEATHER}"', "gantt_weather")]  # fmt: skip
+    for operand, style in looks:
+        yield ConditionalRule(area, "formula", operand, style)
+    yield ConditionalRule(f"{left}{header}:{right}{header}", "formula", due, "gantt_deadline")
+    yield ConditionalRule(DEADLINE, "formula", f"{FINISH}>{DEADLINE}", "warn")
+    floats = _column("float")
+    yield ConditionalRule(
+        f"{floats}{row}:{floats}{last}", "formula", critical, "gantt_critical_span"
+    )
