@@ -17,6 +17,8 @@ RESULT_TABLES = {
     "plan": "Plan: by crew and run",
     "by_day": "Plan: by day",
     "labour": "Plan: labour hours",
+    "hydrotest": "Tests: by section",
+    "hydro_day": "Tests: by day",
     "rental": "Equipment: on rent",
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",
