@@ -14,7 +14,7 @@ from estimator.workbook.source import column_letters
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
 NOTE_COLUMNS = 12
-NOTE_LETTERS, RULE_LETTERS, RUN_LETTERS = 190, 95, 36
+NOTE_LETTERS, RULE_LETTERS, RUN_LETTERS = 190, 85, 40
 LINE_HEIGHT = 15.0
 NO_TESTS = "No hydrotests: no run of the Pipe schedule has a test section."
 NOTES = (
@@ -41,16 +41,15 @@ def tests_sheet(context: Context) -> SheetSpec:
         sheet.merge(row, 1, len(columns))
         return replace(sheet.spec(), widths=widths)
     _facts(sheet)
-    header, pressure = _sections(sheet, columns)
-    _days(sheet)
-    _rules(sheet)
+    pressure = _sections(sheet, columns)
     _notes(sheet)
+    _rules(sheet)
+    _days(sheet)
     limit = tables.number(tables.find_row("hydrotest", "rule", "time at pressure"), "high")
     return replace(
         sheet.spec(large_paper=True),
         widths=widths,
-        freeze=(header, 1),
-        header_row=header,
+        freeze=(2, 1),
         conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
     )
 
@@ -81,8 +80,8 @@ def _facts(sheet: SheetBuilder) -> None:
     sheet.add()
 
 
-def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> tuple[int, str]:
-    """Add the table of sections; return its header row and the cells of time at pressure."""
+def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
+    """Add the table of sections; return the cells of its time at pressure."""
     context = sheet.context
     unit = water_unit(context.estimate.job, unit_of("volume", context.system))
     total_row = sheet.add()
@@ -106,7 +105,7 @@ def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> tuple[i
         sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["runs"])) / RUN_LETTERS)
     sheet.put_totals(total_row, columns, header + 1, "tests")
     pressure = letters["at_pressure"]
-    return header, f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
+    return f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
 
 
 def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
@@ -153,21 +152,21 @@ def _rules(sheet: SheetBuilder) -> None:
     """Add the rules of the test standard, each with its value, source and confidence."""
     sheet.add()
     sheet.section("Rules of the test standard behind these times", NOTE_COLUMNS)
-    heads = ("Rule", "Value", "How sure", "Source", "What it says")
-    blanks = [Cell(None, "header")] * (NOTE_COLUMNS - len(heads))
-    row = sheet.add(*(Cell(head, "header") for head in heads), *blanks)
-    sheet.merge(row, len(heads), NOTE_COLUMNS)
+    heads = ("Rule", "Value", "How sure", "Source", None, "What it says")
+    told_at = len(heads)
+
+    def add(*texts: str | None, style: str) -> int:
+        blanks = [Cell(None, style)] * (NOTE_COLUMNS - len(texts))
+        row = sheet.add(*(Cell(text, style) for text in texts), *blanks)
+        sheet.merge(row, told_at - 2, told_at - 1)
+        sheet.merge(row, told_at, NOTE_COLUMNS)
+        return row
+
+    add(*heads, style="header")
     for rule in tables.load("hydrotest"):
         told = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
-        row = sheet.add(
-            Cell(str(rule["rule"]), "text"),
-            Cell(_value(rule), "text"),
-            Cell(str(rule["confidence"]), "text"),
-            Cell(tables.source_name(rule), "text"),
-            Cell(told, "text_wrap"),
-            *[Cell(None, "text_wrap")] * (NOTE_COLUMNS - len(heads)),
-        )
-        sheet.merge(row, len(heads), NOTE_COLUMNS)
+        name, sure = str(rule["rule"]), str(rule["confidence"])
+        row = add(name, _value(rule), sure, tables.source_name(rule), None, told, style="text_wrap")
         sheet.heights[row] = LINE_HEIGHT * math.ceil(len(told) / RULE_LETTERS)
 
 
