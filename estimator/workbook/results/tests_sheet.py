@@ -135,7 +135,7 @@ def _days(sheet: SheetBuilder) -> None:
     days = [day for test in sheet.context.estimate.tests for day in test.days]
     sheet.add()
     sheet.section("Tests by day", len(columns))
-    sheet.table_head(columns)
+    first = sheet.table_head(columns) + 1
     for day in sorted(days, key=lambda d: (d.date, d.crew)):
         values: dict[str, Scalar] = {
             "section": day.section,
@@ -146,6 +146,9 @@ def _days(sheet: SheetBuilder) -> None:
         }
         row = sheet.table_row(columns, values)
         sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["work"])) / RUN_LETTERS)
+    hours = len(columns)
+    cells = f"{sheet.reference(hours, first)}:{sheet.address(hours, sheet.last_row)}"
+    sheet.context.anchors["tests.column.hours"] = cells
 
 
 def _rules(sheet: SheetBuilder) -> None:
