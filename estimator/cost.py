@@ -3,7 +3,9 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from estimator.cost_hydrotest import hydrotest_lines, hydrotest_site_lines
 from estimator.models.estimate import Bid, CostLine, Quantity, Section
+from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job, MoneyRate, Role
 from estimator.models.plan import Fleet, Plan, RentalSpan, SizedRun
 from estimator.money import Expr, round_money, round_quantity
@@ -202,7 +204,11 @@ def site_days(plan: Plan) -> int:
 
 
 def cost_lines(
-    job: Job, sized: Sequence[SizedRun], plan: Plan, fleet: Fleet
+    job: Job,
+    sized: Sequence[SizedRun],
+    plan: Plan,
+    fleet: Fleet,
+    tests: Sequence[HydroTest] = (),
 ) -> tuple[CostLine, ...]:
     """Return every cost line, direct before indirect, in the order of the Cost sheet."""
     volume = sum(fuel_volume(job, span.fuel_l) for span in fleet.spans)
@@ -222,7 +228,9 @@ def cost_lines(
         fuel,
         *piece_lines(job, sized, plan),
         *pipe_lines(job, sized),
+        *hydrotest_lines(job, tests),
         *indirect_lines(job, plan),
+        *hydrotest_site_lines(job, plan, tests),
     )
 
 

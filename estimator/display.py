@@ -20,6 +20,7 @@ UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
         "mass": {"US": "lb", "SI": "kg"},
         "power": {"US": "kW", "SI": "kW"},
         "volume": {"US": "gal", "SI": "L"},
+        "flow": {"US": "gal/min", "SI": "L/s"},
         "fuel_rate": {"US": "gal/h", "SI": "L/h"},
         "weight_per_length": {"US": "lb/ft", "SI": "kg/m"},
         "force": {"US": "lbf", "SI": "kN"},

@@ -5,7 +5,7 @@ Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 
 from dataclasses import replace
 
-from estimator import cost, fleet, planning, review, sizing
+from estimator import cost, fleet, hydrotest, planning, review, sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
@@ -47,7 +47,8 @@ def estimate(
     plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
     sized = sizer.begin(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
-    lines = cost.cost_lines(job, sized, plan, equipment)
+    tests = hydrotest.plan_tests(job, sized, plan, places)
+    lines = cost.cost_lines(job, sized, plan, equipment, tests)
     bid = cost.make_bid(job, lines)
     crew_hours = planning.crew_hours_by_run(plan)
     found = Estimate(
@@ -60,6 +61,7 @@ def estimate(
         sizes=price_by_size(job, sized, crew_hours, lines, bid),
         crew_hours=crew_hours,
         method_notes=sizer.notes(plan),
+        tests=tests,
     )
     return review.with_warnings(found, places)
 

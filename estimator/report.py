@@ -7,6 +7,7 @@ from estimator.fusion import fusion_force_n, gauge_mpa
 from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Step
+from estimator.models.hydrotest import HydroTest
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.version import VERSION
@@ -98,13 +99,15 @@ def estimate_json(estimate: Estimate) -> Json:
             "crew_hours": estimate.total_crew_hours,
             "work_days": plan.work_days,
             "start": plan.start.isoformat(),
-            "finish": plan.finish.isoformat(),
+            "finish": estimate.finish.isoformat(),
+            "joining_finish": plan.finish.isoformat(),
             "direct_cost": float(estimate.bid.direct_cost),
             "indirect_cost": float(estimate.bid.indirect_cost),
             "job_cost": float(estimate.bid.job_cost),
             "bid_price": float(estimate.bid.price),
             "total_with_tax": float(estimate.bid.total),
         },
+        "hydrotests": [_test_json(test) for test in estimate.tests],
         "risk": estimate.risk.model_dump(mode="json"),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
@@ -130,6 +133,16 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
         "crew_hours": estimate.crew_hours.get(run.run_id, 0.0),
         "machine": run.machine.class_id,
         "rejected": [rejection.model_dump() for rejection in run.machine.rejected],
+    }
+
+
+def _test_json(test: HydroTest) -> Json:
+    return {
+        **test.model_dump(mode="json"),
+        "start": test.start.isoformat(),
+        "finish": test.finish.isoformat(),
+        "hours_at_pressure": test.hours.at_pressure,
+        "crew_hours": test.crew_hours,
     }
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from estimator.display import name_runs, show
 from estimator.errors import Problem
 from estimator.geometry import pipe_od_mm
+from estimator.hydrotest import rule
 from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
@@ -25,6 +26,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
     """Return the estimate with every warning that its results call for."""
     checks = (
         deadline_missed,
+        too_long_at_pressure,
         method_notes,
         runs_without_joints,
         rates_outside_band,
@@ -43,7 +45,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
 
 def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
     """Tell by how many working days the plan misses the deadline."""
-    deadline, finish = found.job.facts.deadline, found.plan.finish
+    deadline, finish = found.job.facts.deadline, found.finish
     if deadline is None or finish <= deadline:
         return
     calendar = WorkingCalendar.of(found.job)
@@ -55,6 +57,20 @@ def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
         f"{deadline:%d %b %Y}; more crews, machines or hours are needed",
         serious=True,
     )
+
+
+def too_long_at_pressure(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where a hydrotest stands longer at pressure than the test standard allows."""
+    if not found.tests:
+        return
+    hours, limit = found.tests[0].hours.at_pressure, rule("time at pressure", "high")
+    if hours > limit:
+        yield Problem(
+            places.where("job", "", "hydro_expansion_hours"),
+            f"Hydrotests: {hours:g} h at pressure from raising to the end of the hold, allowed "
+            f"{limit:g} h: after that the pressure is lowered and the pipe rests before a repeat",
+            serious=True,
+        )
 
 
 def method_notes(found: Estimate, places: Places) -> Iterator[Problem]:

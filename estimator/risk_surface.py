@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator import cost, fleet, planning, sizing
+from estimator import cost, fleet, hydrotest, planning, sizing
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, RiskFactor, RiskRange
 from estimator.models.places import Places
@@ -126,14 +126,14 @@ def job_at(job: Job, level: Level) -> Job:
     )
 
 
-def outcome_of(dates: Dates, plan: Plan, lines: Sequence[CostLine]) -> Outcome:
-    """Return the figures of a plan with its cost lines."""
+def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLine]) -> Outcome:
+    """Return the figures of a plan with its cost lines; hydrotests may finish after it."""
     groups = dict.fromkeys(("wages", "rental", "fuel price", ""), 0.0)
     for line in lines:
         groups[GROUPS.get(line.cost_type, "")] += float(line.amount)
     return Outcome(
         minutes=sum(line.minutes for line in plan.lines),
-        days=dates.number(plan.finish),
+        days=dates.number(finish),
         labour=groups["wages"],
         rental=groups["rental"],
         fuel=groups["fuel price"],
@@ -146,7 +146,7 @@ class Plans:
 
     def __init__(self, found: Estimate, places: Places) -> None:
         self.job, self.places, self.dates = found.job, places, Dates(found.job)
-        self._known = {Level(): outcome_of(self.dates, found.plan, found.cost_lines)}
+        self._known = {Level(): outcome_of(self.dates, found.plan, found.finish, found.cost_lines)}
 
     def __len__(self) -> int:
         return len(self._known)
@@ -160,8 +160,10 @@ class Plans:
             plan = planning.lay_out(job, counted, sizer.cycle_on)
             sized = sizer.begin(counted, plan)
             equipment = fleet.equip(job, sized, plan, self.places)
-            lines = cost.cost_lines(job, sized, plan, equipment)
-            self._known[level] = outcome_of(self.dates, plan, lines)
+            tests = hydrotest.plan_tests(job, sized, plan, self.places)
+            lines = cost.cost_lines(job, sized, plan, equipment, tests)
+            finish = max([plan.finish, *(test.finish for test in tests)])
+            self._known[level] = outcome_of(self.dates, plan, finish, lines)
         return self._known[level]
 
 

@@ -72,7 +72,7 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
 
 def figures(found: Estimate) -> Figures:
     """Return what an estimate comes to."""
-    finish, deadline = found.plan.finish, found.job.facts.deadline
+    finish, deadline = found.finish, found.job.facts.deadline
     return Figures(
         joints=found.butt_joints,
         work_days=found.plan.work_days,

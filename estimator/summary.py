@@ -18,6 +18,7 @@ def summarise(found: Estimate, path: str) -> str:
         f"Crew-hours   {found.total_crew_hours:,.0f}",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
         f"{plan.work_days} days worked",
+        *_tests(found),
         f"Job cost     {facts.currency} {found.bid.job_cost:,.2f}",
         f"Bid price    {facts.currency} {found.bid.price:,.2f}",
         f"Workbook     {path}",
@@ -32,3 +33,11 @@ def summarise(found: Estimate, path: str) -> str:
         "and local code govern."
     )
     return "\n".join(lines) + "\n"
+
+
+def _tests(found: Estimate) -> list[str]:
+    if not found.tests:
+        return []
+    word = "section" if len(found.tests) == 1 else "sections"
+    last = max(test.finish for test in found.tests)
+    return [f"Hydrotests   {len(found.tests)} {word}, until {last:%a %d %b %Y}"]

@@ -23,6 +23,9 @@ MIN_S = 60.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
 DAY_MIN = 24 * HOUR_MIN
+M3_L = 1000.0
+MM2_M_L = 1e-3
+"""Volume [L] of 1 m of a bore of 1 mm2."""
 G_CM3_MM2_KG_M = 1e-3
 """Mass per metre [kg/m] of 1 g/cm3 over a section of 1 mm2."""
 G_CM3_MM_KG_MM2 = 1e-6
@@ -59,6 +62,11 @@ _ALL = (
     Unit("hp", "power", HP_KW),
     Unit("L", "volume", 1.0),
     Unit("gal", "volume", GAL_L),
+    Unit("m3", "volume", M3_L),
+    Unit("L/s", "flow", 1.0),
+    Unit("L/min", "flow", 1 / MIN_S),
+    Unit("m3/h", "flow", M3_L / HOUR_S),
+    Unit("gal/min", "flow", GAL_L / MIN_S),
     Unit("kg/m", "weight_per_length", 1.0),
     Unit("lb/ft", "weight_per_length", LB_KG / FT_M),
     Unit("s", "time", 1.0),
@@ -98,7 +106,7 @@ def to_si(value: float, unit: str) -> float:
     Returns
     -------
     float
-        m, mm, mm2, kg, C, MPa, kW, L, kg/m, s, s/mm, L/h or N.
+        m, mm, mm2, kg, C, MPa, kW, L, L/s, kg/m, s, s/mm, L/h or N.
 
     Raises
     ------

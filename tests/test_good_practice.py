@@ -28,6 +28,7 @@ EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan", "gantt": "Gantt",
+    "hydrotest": "Tests", "hydro_day": "Tests",
     "rental": "Equipment", "choice": "Equipment", "power": "Equipment", "cost": "Cost",
     "compare": "Compare",
 }  # fmt: skip

@@ -20,7 +20,7 @@ from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 SHEETS = (
-    "Joints", "Plan", "Gantt", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
 )  # fmt: skip
 FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)

@@ -65,7 +65,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Gantt", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+        "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
     ]  # fmt: skip
 
 
@@ -258,7 +258,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 20
+        assert len(book.sheet_names) == 21
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -323,7 +323,7 @@ def test_example_is_a_job_of_the_size_it_is_meant_to_be(name, runs, low, high):
     found = estimate(job)
     assert len(found.runs) == runs
     assert low <= found.butt_joints <= high
-    assert found.plan.finish <= job.facts.deadline
+    assert found.finish <= job.facts.deadline
     assert found.plan.start.year == found.plan.finish.year == 2027
 
 

@@ -18,6 +18,8 @@ RESULT_TABLES = {
     "by_day": "Plan: by day",
     "labour": "Plan: labour hours",
     "gantt": "Gantt",
+    "hydrotest": "Tests: by section",
+    "hydro_day": "Tests: by day",
     "rental": "Equipment: on rent",
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",

@@ -1,5 +1,6 @@
 """The finished estimate: cost lines, the bid and everything they rest on."""
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -7,6 +8,7 @@ from typing import Literal
 
 from estimator.errors import Problem
 from estimator.models.comparison import Comparison
+from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
@@ -119,6 +121,13 @@ class Estimate:
     comparison: Comparison | None = None
     """The job's scenarios beside this estimate; None where they were not asked for."""
     risk: Risk | NoRisk = NOT_ASKED
+    tests: tuple[HydroTest, ...] = ()
+    """Hydrotests of the runs with a test section, in the order in which they begin."""
+
+    @property
+    def finish(self) -> dt.date:
+        """Last day of work, hydrotests included."""
+        return max([self.plan.finish, *(test.finish for test in self.tests)])
 
     @property
     def total_crew_hours(self) -> float:

@@ -1,9 +1,9 @@
 """What the user gives: one job with its pipe schedule, fleet, crew, times and rates.
 
 Lengths are m, small lengths and diameters mm, pressures MPa, areas mm2, temperatures C,
-masses kg, fuel L/h, power kW, own soak and cooling s for each mm of wall. Money stays in the
-user's own unit (per ft or per m, per gal or per L), because cents depend on it; ``MoneyRate``
-carries that unit.
+masses kg, fuel L/h, filling L/s, power kW, own soak and cooling s for each mm of wall. Money
+stays in the user's own unit (per ft or per m, per gal or per L), because cents depend on it;
+``MoneyRate`` carries that unit.
 """
 
 import datetime as dt
@@ -95,6 +95,16 @@ class JobFacts(Model):
     night_slowing: float = 0.0
     night_premium: float = 0.0
     night_rental: float = 1.0
+    hydro_crews: int = 1
+    hydro_people: int = 2
+    hydro_setup_hours: float = 4.0
+    hydro_fill_rate: float = 6.0
+    hydro_bleed_hours: float = 1.0
+    hydro_raise_hours: float = 1.0
+    hydro_expansion_hours: float | None = None
+    hydro_hold_hours: float | None = None
+    hydro_drain_hours: float = 2.0
+    hydro_repeat_share: float = 0.1
     risk_trials: int = 10_000
     risk_seed: int = 1
     risk_share: float = 0.8
@@ -332,6 +342,10 @@ class Rates(Model):
     bolt_up_cost: MoneyRate
     saddle_cost: MoneyRate
     pipe_waste: float
+    hydro_wage: MoneyRate | None = None
+    hydro_equipment: MoneyRate | None = None
+    hydro_water: MoneyRate | None = None
+    hydro_disposal: MoneyRate | None = None
     mobilisation: MoneyRate
     demobilisation: MoneyRate
     subsistence: MoneyRate

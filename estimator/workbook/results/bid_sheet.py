@@ -21,12 +21,21 @@ LINE_HEIGHT = 15.0
 EXCLUSIONS = (
     "Supply of pipe and fittings, except where a line of the Cost sheet prices them",
     "Trenching, bedding, backfill, dewatering, traffic control and reinstatement",
-    "Hydrostatic testing, disinfection and disposal of test water",
     "Permits, survey, engineering and third-party inspection",
     "Shelters, tents and heating for cold, wet or windy weather",
     "Extra-hour charges and damage waiver on rented equipment",
     "Standby by order of others and work outside the shift stated",
 )
+
+
+NOT_TESTED = "Hydrostatic testing, disinfection and disposal of test water"
+NOT_ALL_TESTED = "Hydrostatic testing of runs without a test section; disinfection of any"
+
+
+def exclusions(estimate: Estimate) -> tuple[str, ...]:
+    """Return what the price leaves out; hydrotests only where none are planned."""
+    tests = NOT_ALL_TESTED if estimate.tests else NOT_TESTED
+    return (*EXCLUSIONS[:2], tests, *EXCLUSIONS[2:])
 
 
 def bid_sheet(context: Context) -> SheetSpec:
@@ -37,7 +46,7 @@ def bid_sheet(context: Context) -> SheetSpec:
     _unit_prices(sheet)
     _sizes(sheet)
     _notes(sheet, "Assumptions", assumptions(context))
-    _notes(sheet, "Exclusions", EXCLUSIONS)
+    _notes(sheet, "Exclusions", exclusions(context.estimate))
     _notes(sheet, "Cautions", cautions())
     return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False)
 
@@ -176,9 +185,11 @@ def _ambient(context: Context) -> str:
 
 def _work_span(estimate: Estimate) -> str:
     plan = estimate.plan
-    return (
-        f"work from {plan.start:%d %b %Y} to {plan.finish:%d %b %Y}, {plan.work_days} days worked"
-    )
+    joined = f"{plan.start:%d %b %Y} to {plan.finish:%d %b %Y}, {plan.work_days} days worked"
+    if not estimate.tests:
+        return f"work from {joined}"
+    last = max(test.finish for test in estimate.tests)
+    return f"joining from {joined}; hydrotests until {last:%d %b %Y}"
 
 
 def cautions() -> tuple[str, ...]:

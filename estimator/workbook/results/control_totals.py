@@ -25,6 +25,7 @@ def control_totals(context: Context) -> Iterator[ControlTotal]:
     """Yield the control totals of joints, hours and money."""
     yield from _joint_totals(context)
     yield from _hour_totals(context)
+    yield from _hydrotest_totals(context)
     yield from _money_totals(context)
 
 
@@ -72,6 +73,17 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
         sum(context.estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
         context.estimate.total_crew_hours, "+".join(roles), HOURS,
     )  # fmt: skip
+
+
+def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
+    tests = context.estimate.tests
+    if tests:
+        yield ControlTotal(
+            "Hours of hydrotests: by section, by day",
+            sum(test.hours.total for test in tests), context.anchors["tests.total"],
+            sum(day.hours for test in tests for day in test.days),
+            f"SUM({context.anchors['tests.column.hours']})", HOURS,
+        )  # fmt: skip
 
 
 def _money_totals(context: Context) -> Iterator[ControlTotal]:

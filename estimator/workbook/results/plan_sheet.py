@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from estimator import cost
 from estimator.models.estimate import Estimate
-from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet_spec import Cell, ChartSpec, SheetSpec
@@ -49,11 +49,17 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
     estimate = context.estimate
     plan, facts = estimate.plan, estimate.job.facts
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
-    on_time = facts.deadline is None or plan.finish <= facts.deadline
+    on_time = facts.deadline is None or estimate.finish <= facts.deadline
+    joined = "Finish of joining" if estimate.tests else "Finish"
     facts_shown: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date", "plan.start"),
-        ("Finish", plan.finish, "key_date", "plan.finish"),
-        ("Deadline", _deadline_text(facts.deadline, plan), "text" if on_time else "warn", ""),
+        (joined, plan.finish, "key_date", "plan.finish"),
+        (
+            "Deadline",
+            _deadline_text(facts.deadline, estimate.finish),
+            "text" if on_time else "warn",
+            "",
+        ),
         ("Days worked", plan.work_days, "key_int", "plan.work_days"),
         ("Weather days", weather, "key_int", "plan.weather_days"),
         ("Paid site days", cost.site_days(plan), "key_int", "plan.site_days"),
@@ -66,12 +72,14 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
             sheet.anchor(anchor, column, SUMMARY_ROW + 1)
     sheet.heights[SUMMARY_ROW] = 30
     sheet.last_row = SUMMARY_ROW + 1
+    if estimate.tests:
+        sheet.add(Cell("Finish with tests", "header"), Cell(estimate.finish, "key_date"))
 
 
-def _deadline_text(deadline: dt.date | None, plan: Plan) -> str:
+def _deadline_text(deadline: dt.date | None, finish: dt.date) -> str:
     if deadline is None:
         return "none set"
-    days = (deadline - plan.finish).days
+    days = (deadline - finish).days
     late = f"missed by {-days} calendar days" if days < 0 else f"met, {days} calendar days spare"
     return f"{deadline:%a %d %b %Y}: {late}"
 

@@ -16,10 +16,11 @@ from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
+from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
 RESULT_SHEETS = (
-    "Joints", "Plan", "Gantt", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
 )  # fmt: skip
 
 
@@ -47,6 +48,7 @@ def result_sheets(
         joints_sheet(context),
         plan_sheet(context),
         gantt_sheet(context),
+        tests_sheet(context),
         equipment_sheet(context),
         cost_sheet(context),
         bid_sheet(context),

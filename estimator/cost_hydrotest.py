@@ -1,0 +1,133 @@
+"""Cost lines of the hydrotests: people, equipment, water, and the days on site they add."""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from estimator.models.estimate import CostLine, Quantity, Section
+from estimator.models.hydrotest import HydroTest
+from estimator.models.job import Job, MoneyRate
+from estimator.models.plan import Plan
+from estimator.money import Expr, round_quantity
+from estimator.units import from_si
+
+DIRECT: Section = "Direct cost"
+INDIRECT: Section = "Indirect cost"
+COST_TYPE = "Tests"
+WATER_DIGITS = 1
+
+
+def hydrotest_lines(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+    """Yield the direct lines of the hydrotests; none without tests.
+
+    A repeat costs its crew-hours times its chance. What has no price is left out.
+    """
+    if tests:
+        yield from _labour(job, tests)
+        yield from _equipment(job, tests)
+        yield from _water(job, tests)
+
+
+def _labour(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+    wage = job.rates.hydro_wage
+    if wage is None:
+        return
+    each = Expr.of("rates", "", "hydro_wage", wage.amount)
+    chance = job.facts.hydro_repeat_share
+    lines = (
+        ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
+        ("repeat_crew_hours", "Hydrotests, repeats expected",
+         "people x hours of one repeat each; rate x chance of a repeat",
+         each * Expr.of("job", "", "hydro_repeat_share", chance)),
+    )  # fmt: skip
+    for key, item, basis, rate in lines:
+        hours = sum(getattr(test, key) for test in tests)
+        quantity = Quantity(round_quantity(hours, 2), ((1, f"tests.{key}"),))
+        yield _line(f"hydrotest.{key}", item, basis, quantity, wage.per, rate)
+
+
+def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+    price = job.rates.hydro_equipment
+    if price is not None:
+        quantity = Quantity(float(len(tests)), ((1, "tests.sections"),))
+        rate = Expr.of("rates", "", "hydro_equipment", price.amount)
+        item, basis = "Hydrotest equipment", "pump, test heads and gauges by test section"
+        yield _line("hydrotest.equipment", item, basis, quantity, price.per, rate)
+
+
+def water_unit(job: Job, usual: str) -> str:
+    """Return the unit of the water on the Tests sheet: that of its price, if it has one."""
+    price = job.rates.hydro_water
+    return usual if price is None else price.per
+
+
+def water_volume(test: HydroTest, unit: str) -> float:
+    """Return the water that fills one section, to 0.1 of a unit of volume."""
+    return round_quantity(from_si(test.volume_l, unit), WATER_DIGITS)
+
+
+def _water(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+    items = (
+        ("hydro_water", "Test water", "one filling of each test section"),
+        ("hydro_disposal", "Disposal of test water", "one draining of each test section"),
+    )
+    for key, item, basis in items:
+        price: MoneyRate | None = getattr(job.rates, key)
+        if price is None:
+            continue
+        volume = sum(water_volume(test, price.per) for test in tests)
+        shown = water_unit(job, price.per) == price.per
+        quantity = Quantity(
+            round_quantity(volume, WATER_DIGITS), ((1, "tests.water"),) if shown else ()
+        )
+        rate = Expr.of("rates", "", key, price.amount)
+        yield _line(f"hydrotest.{key}", item, basis, quantity, price.per, rate)
+
+
+def person_days(tests: Sequence[HydroTest]) -> int:
+    """Return people x days on which they attend hydrotests."""
+    people = {(day.date, day.crew): test.people for test in tests for day in test.days}
+    return sum(people.values())
+
+
+def added_site_days(plan: Plan, tests: Sequence[HydroTest]) -> int:
+    """Return the dates with hydrotests on which no joining crew is paid."""
+    paid = {day.date for day in plan.crew_days}
+    dates: set[dt.date] = {day.date for test in tests for day in test.days}
+    return len(dates - paid)
+
+
+def hydrotest_site_lines(job: Job, plan: Plan, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+    """Yield subsistence of the test crews, and site overhead of the days that only they work."""
+    rates = job.rates
+    lines = (
+        ("subsistence", "Subsistence", "Subsistence at hydrotests", "people x days of the tests",
+         person_days(tests), "tests.person_days", rates.subsistence),
+        ("site_overhead", "Site overhead", "Site overhead at hydrotests",
+         "test days without a joining crew", added_site_days(plan, tests), "tests.added_days",
+         rates.site_overhead),
+    )  # fmt: skip
+    for key, cost_type, item, basis, number, anchor, price in lines:
+        if number:
+            yield CostLine(
+                key=f"hydrotest.{key}",
+                section=INDIRECT,
+                cost_type=cost_type,
+                item=item,
+                basis=basis,
+                quantity=Quantity(float(number), ((1, anchor),)),
+                unit=price.per,
+                rate=Expr.of("rates", "", key, price.amount),
+            )
+
+
+def _line(key: str, item: str, basis: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:
+    return CostLine(
+        key=key,
+        section=DIRECT,
+        cost_type=COST_TYPE,
+        item=item,
+        basis=basis,
+        quantity=quantity,
+        unit=unit,
+        rate=rate,
+    )

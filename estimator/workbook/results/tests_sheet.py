@@ -1,0 +1,195 @@
+"""The Tests sheet: hydrotests by section and by day, with the rules that their times rest on."""
+
+import math
+from dataclasses import replace
+
+from estimator.cost_hydrotest import added_site_days, person_days, water_unit, water_volume
+from estimator.display import unit_of
+from estimator.models.hydrotest import HydroTest
+from estimator.standards import tables
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
+
+PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
+NOTE_COLUMNS = 12
+NOTE_LETTERS, RULE_LETTERS, RUN_LETTERS = 190, 85, 40
+LINE_HEIGHT = 15.0
+NO_TESTS = "No hydrotests: no run of the Pipe schedule has a test section."
+NOTES = (
+    "Pipe at test pressure stores energy. Before the pressure is raised, restrain what can move "
+    "and clear the area; lower the pressure before anyone goes near a leak.",
+    "These figures reserve time and money, no more. Pressures, times, what counts as passed and "
+    "whether the pipe may be tested at all are for the test standard, the specification and the "
+    "engineer in charge. Warm pipe takes less pressure.",
+    "Not in them: disinfection, sampling and waiting for results, repairs, and the losses and "
+    "make-up of water. Water is that of straight pipe.",
+    "Repeats are in the cost by their chance, on a line that stays filled; they are not in the "
+    "dates. Tests wait for their own runs only, not for backfill or anchor blocks.",
+)
+
+
+def tests_sheet(context: Context) -> SheetSpec:
+    """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
+    sheet = SheetBuilder(context, "Tests", "Hydrotests")
+    columns = result_columns("hydrotest")
+    widths = tuple(column.width for column in columns)
+    sheet.add()
+    if not context.estimate.tests:
+        row = sheet.add(Cell(NO_TESTS, "text_wrap"))
+        sheet.merge(row, 1, len(columns))
+        return replace(sheet.spec(), widths=widths)
+    _facts(sheet)
+    pressure = _sections(sheet, columns)
+    _notes(sheet)
+    _rules(sheet)
+    _days(sheet)
+    limit = tables.number(tables.find_row("hydrotest", "rule", "time at pressure"), "high")
+    return replace(
+        sheet.spec(large_paper=True),
+        widths=widths,
+        freeze=(2, 1),
+        conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
+    )
+
+
+def _above(cells: str, limit: float) -> str:
+    first = cells.partition(":")[0].replace("$", "")
+    return f"{first}>{limit:g}"
+
+
+def _facts(sheet: SheetBuilder) -> None:
+    estimate = sheet.context.estimate
+    shown: tuple[tuple[str, Scalar, str, str], ...] = (
+        ("Test sections", len(estimate.tests), "key_int", "tests.sections"),
+        ("Finish of joining", estimate.plan.finish, "key_date", ""),
+        ("Finish with tests", estimate.finish, "key_date", ""),
+        ("Person-days of tests", person_days(estimate.tests), "key_int", "tests.person_days"),
+        ("Days without a joining crew", added_site_days(estimate.plan, estimate.tests),
+         "key_int", "tests.added_days"),
+    )  # fmt: skip
+    top = sheet.next_row
+    for column, (label, value, style, anchor) in enumerate(shown, 1):
+        sheet.put(top, column, Cell(label, "header"))
+        sheet.put(top + 1, column, Cell(value, style))
+        if anchor:
+            sheet.anchor(anchor, column, top + 1)
+    sheet.heights[top] = 2 * LINE_HEIGHT
+    sheet.last_row = top + 1
+    sheet.add()
+
+
+def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
+    """Add the table of sections; return the cells of its time at pressure."""
+    context = sheet.context
+    unit = water_unit(context.estimate.job, unit_of("volume", context.system))
+    total_row = sheet.add()
+    header = sheet.table_head(columns)
+    keys = [column.key for column in columns]
+    letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
+    sheet.put(header - 1, keys.index("water") + 1, Cell(unit, "unit"))
+    for test in context.estimate.tests:
+        row = sheet.next_row
+        values = _values(test, unit)
+        at = {key: f"{letter}{row}" for key, letter in letters.items()}
+        formulas: dict[str, str | None] = {
+            "at_pressure": f"{at['raising']}+{at['expansion']}+{at['hold']}",
+            "total": "+".join(
+                at[key] for key in ("setup", "fill", "bleed", "at_pressure", "drain")
+            ),
+            "crew_hours": f"{at['people']}*{at['total']}",
+            "repeat_crew_hours": f"{at['people']}*({at['bleed']}+{at['at_pressure']})",
+        }
+        sheet.table_row(columns, values, formulas)
+        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["runs"])) / RUN_LETTERS)
+    sheet.put_totals(total_row, columns, header + 1, "tests")
+    pressure = letters["at_pressure"]
+    return f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
+
+
+def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
+    hours = test.hours
+    return {
+        "section": test.section,
+        "runs": ", ".join(test.run_ids),
+        "ready": test.ready,
+        "start": test.start,
+        "pressure_date": test.pressure_date,
+        "finish": test.finish,
+        "crew": test.crew,
+        "length": test.length_m,
+        "dr": test.highest_dr,
+        "water": water_volume(test, unit),
+        **{phase: getattr(hours, phase) for phase in PHASES},
+        "at_pressure": hours.at_pressure,
+        "total": hours.total,
+        "people": test.people,
+        "crew_hours": test.crew_hours,
+        "repeat_crew_hours": test.repeat_crew_hours,
+    }
+
+
+def _days(sheet: SheetBuilder) -> None:
+    columns = result_columns("hydro_day")
+    days = [day for test in sheet.context.estimate.tests for day in test.days]
+    sheet.add()
+    sheet.section("Tests by day", len(columns))
+    first = sheet.table_head(columns) + 1
+    for day in sorted(days, key=lambda d: (d.date, d.crew)):
+        values: dict[str, Scalar] = {
+            "section": day.section,
+            "work": ", ".join(day.work),
+            "date": day.date,
+            "crew": day.crew,
+            "hours": day.hours,
+        }
+        row = sheet.table_row(columns, values)
+        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["work"])) / RUN_LETTERS)
+    hours = len(columns)
+    cells = f"{sheet.reference(hours, first)}:{sheet.address(hours, sheet.last_row)}"
+    sheet.context.anchors["tests.column.hours"] = cells
+
+
+def _rules(sheet: SheetBuilder) -> None:
+    """Add the rules of the test standard, each with its value, source and confidence."""
+    sheet.add()
+    sheet.section("Rules of the test standard behind these times", NOTE_COLUMNS)
+    heads = ("Rule", "Value", "How sure", "Source", None, "What it says")
+    told_at = len(heads)
+
+    def add(*texts: str | None, style: str) -> int:
+        blanks = [Cell(None, style)] * (NOTE_COLUMNS - len(texts))
+        row = sheet.add(*(Cell(text, style) for text in texts), *blanks)
+        sheet.merge(row, told_at - 2, told_at - 1)
+        sheet.merge(row, told_at, NOTE_COLUMNS)
+        return row
+
+    add(*heads, style="header")
+    for rule in tables.load("hydrotest"):
+        told = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
+        name, sure = str(rule["rule"]), str(rule["confidence"])
+        row = add(name, _value(rule), sure, tables.source_name(rule), None, told, style="text_wrap")
+        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(told) / RULE_LETTERS)
+
+
+def _value(rule: tables.Row) -> str:
+    """Return the value of a rule in words."""
+    low, nominal, high = (rule[key] for key in ("low", "nominal", "high"))
+    unit = rule["unit"]
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g} {unit}, {nominal:g} taken"
+    if nominal is not None and low is None and high is None:
+        return f"{nominal:g} {unit}"
+    if high is not None:
+        return f"at most {high:g} {unit}"
+    return "" if low is None else f"at least {low:g} {unit}"
+
+
+def _notes(sheet: SheetBuilder) -> None:
+    sheet.add()
+    sheet.section("Cautions and what is left out", NOTE_COLUMNS)
+    for text in NOTES:
+        row = sheet.add(Cell(text, "text_wrap"))
+        sheet.merge(row, 1, NOTE_COLUMNS)
+        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(text) / NOTE_LETTERS)
