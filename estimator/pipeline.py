@@ -5,7 +5,7 @@ Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 
 from dataclasses import replace
 
-from estimator import cost, fleet, planning, review, sizing
+from estimator import bid_price, cost, fleet, planning, review, sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
@@ -48,7 +48,7 @@ def estimate(
     sized = sizer.begin(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
     lines = cost.cost_lines(job, sized, plan, equipment)
-    bid = cost.make_bid(job, lines)
+    bid = bid_price.make_bid(job, lines)
     crew_hours = planning.crew_hours_by_run(plan)
     found = Estimate(
         job=job,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from estimator.cost import rate_input
+from estimator.cost_rates import rate_input
 from estimator.models.estimate import Bid, CostLine, OwnCost, SizeLine
 from estimator.models.job import Job
 from estimator.models.plan import SizedRun

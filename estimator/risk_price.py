@@ -15,7 +15,7 @@ def cents(amounts: Floats) -> Floats:
 
 
 def prices(job_cost: Floats, rates: Rates) -> Floats:
-    """Return the bid price of each job cost, by the same steps as ``cost.make_bid``.
+    """Return the bid price of each job cost, by the same steps as ``bid_price.make_bid``.
 
     Parameters
     ----------

@@ -5,20 +5,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import cost, estimate
+from estimator import bid_price, cost_rates, estimate
 from estimator.models.estimate import CostLine, Quantity
 from estimator.money import Expr
 from tests.jobs import job, rates, run
 
 
-def line(amount: float, section: str = cost.DIRECT) -> CostLine:
+def line(amount: float, section: str = cost_rates.DIRECT) -> CostLine:
     rate = Expr.of("rates", "", "fuel_price", amount)
     return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate)
 
 
 def bid(direct: float, indirect: float = 0.0, **changes):
     with_rates = job().model_copy(update={"rates": rates(**changes)})
-    return cost.make_bid(with_rates, [line(direct), line(indirect, cost.INDIRECT)])
+    return bid_price.make_bid(with_rates, [line(direct), line(indirect, cost_rates.INDIRECT)])
 
 
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from estimator.cost import DIRECT, INDIRECT
+from estimator.cost_rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
