@@ -6,7 +6,7 @@ from decimal import Decimal
 from estimator.cost_rates import DIRECT, INDIRECT
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
-from estimator.money import round_money
+from estimator.money import round_money, round_to_step
 
 
 def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
@@ -14,7 +14,8 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
 
     Office overhead and contingency are shares of job cost. Profit is ``cost x p`` as a markup
     or ``cost x p / (1 - p)`` as a margin on the price before bond. The bond is a share of the
-    price that holds it: ``price = price before bond / (1 - bond)``. Tax comes on the price.
+    price that holds it: ``price = price before bond / (1 - bond)``. The price is then rounded to
+    the step of the Rates sheet, if there is one. Tax comes on the price.
     """
     rates = job.rates
     direct = sum((line.amount for line in lines if line.section == DIRECT), Decimal(0))
@@ -28,7 +29,8 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
         profit = round_money(float(before_profit) * rates.profit / (1 - rates.profit))
     before_bond = before_profit + profit
     bond = round_money(float(before_bond) / (1 - rates.bond) - float(before_bond))
-    price = before_bond + bond
+    exact = before_bond + bond
+    price = round_to_step(float(exact), rates.bid_step)
     tax = round_money(float(price) * rates.tax)
     return Bid(
         direct_cost=direct,
@@ -40,6 +42,7 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
         profit=profit,
         price_before_bond=before_bond,
         bond=bond,
+        rounding=price - exact,
         price=price,
         tax=tax,
         total=price + tax,

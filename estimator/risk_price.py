@@ -30,4 +30,6 @@ def prices(job_cost: Floats, rates: Rates) -> Floats:
     if rates.profit_basis == "margin on price":
         profit = cents(before_profit * rates.profit / (1 - rates.profit))
     before_bond = before_profit + profit
-    return cents(before_bond + cents(before_bond / (1 - rates.bond) - before_bond))
+    price = cents(before_bond + cents(before_bond / (1 - rates.bond) - before_bond))
+    step = rates.bid_step
+    return cents(np.floor(np.round(price / step, NOISE_DIGITS) + 0.5) * step) if step else price
