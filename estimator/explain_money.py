@@ -3,18 +3,12 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
+from estimator.cost_by_run import OWN, Sharing
 from estimator.display import describe
 from estimator.explain_chain import Chain, worked
 from estimator.models.explanation import Step
-from estimator.money import InputRef
-from estimator.price_by_size import own_cost
-from estimator.sums import num, to_cents, total
-
-PIECE_NAMES = {
-    "ef_closure_cost": "Electrofusion closures",
-    "bolt_up_cost": "Bolt-ups",
-    "saddle_cost": "Branch saddles",
-}
+from estimator.models.run_costs import Share
+from estimator.sums import nearest, num, to_cents, total
 
 
 def machine_steps(chain: Chain) -> Iterator[Step]:
@@ -30,35 +24,42 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the cost of the run: its own, and its share of all other by crew-hours."""
-    currency, found = chain.job.facts.currency, chain.found
-    amounts = []
-    for step in _own_steps(chain):
-        amounts.append(num(float(step.value)) if isinstance(step.value, float) else num(0))
-        yield step
-    own = total(amounts)
-    yield worked("Own cost", own, currency, "cost that belongs to this run alone")
-    all_own = sum(own_cost(chain.job, [run], found.cost_lines).value for run in found.runs)
-    yield worked("Own cost of all runs", num(all_own), currency)
-    hours, every = found.crew_hours.get(chain.run.run_id, 0.0), sum(found.crew_hours.values())
-    shared = (num(float(found.bid.job_cost)) - num(all_own)) * num(hours) / num(every)
-    how = "(job cost - own cost of all runs) x crew-hours / crew-hours of the job"
-    yield worked("Share of all other cost", shared, currency, how)
-    cost = num(own.value) + num(shared.value)
-    yield worked("Cost of the run", cost, currency, "own + share")
+    """Yield the cost of the run: its part of every share, as the sheet Cost by run has it."""
+    currency, by_run = chain.job.facts.currency, chain.found.by_run
+    mine = by_run.by_run[chain.run.run_id]
+    for share, amount in zip(by_run.shares, mine.amounts, strict=True):
+        if not amount:
+            continue
+        if share.shared_by == OWN:
+            yield from _own_steps(chain, share)
+        else:
+            yield _share_step(chain, share)
+    amounts = [num(float(amount)) for amount in mine.amounts if amount]
+    yield worked("Cost of the run", total(amounts), currency, "own cost and shares")
 
 
-def _own_steps(chain: Chain) -> Iterator[Step]:
-    currency = chain.job.facts.currency
-    own = own_cost(chain.job, [chain.sized], chain.found.cost_lines)
-    for line in own.pipe_lines:
-        amount = num(line.quantity.value) * num(line.rate.value)
-        yield worked("Pipe", to_cents(amount), currency, line.basis, chain.run_cell("pipe_price"))
-    for count, rate in own.pieces:
-        part = rate.parts[0]
-        key = part.key if isinstance(part, InputRef) else ""
-        where = chain.cell("rates", "", key)
-        yield worked(PIECE_NAMES[key], num(count) * num(rate.value), currency, where=where)
+def _share_step(chain: Chain, share: Share) -> Step:
+    found = chain.found
+    band = chain.sized.cycle.band if share.by_band else ""
+    pools = found.by_run.pools
+    pool = next(pool for pool in pools if pool.share == share and pool.band == band)
+    sharing = Sharing(chain.job, found.runs, found.plan, found.crew_hours)
+    held = sharing.units()[share.shared_by][chain.run.run_id]
+    amount = to_cents(num(float(pool.amount)) * num(held) / num(pool.units))
+    runs = f"all runs of size band {band}" if band else "all runs"
+    how = f"amount x {share.shared_by} of this run / of {runs}"
+    name = f"{share.cost_type}, by {share.shared_by}"
+    return worked(name, amount, chain.job.facts.currency, how)
+
+
+def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
+    run, currency = chain.run, chain.job.facts.currency
+    for line in chain.found.cost_lines:
+        key = (line.cost_type, line.shared_by, line.belongs_to)
+        if key == (share.cost_type, share.shared_by, run.run_id):
+            amount = to_cents(num(line.quantity.value) * num(line.rate.value))
+            where = chain.run_cell("pipe_price") if line.key == f"pipe.{run.run_id}" else ""
+            yield worked(line.cost_type, amount, currency, line.basis, where)
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
@@ -96,16 +97,23 @@ def _markup_steps(chain: Chain) -> Iterator[Step]:
     yield worked(
         "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
     )
-    yield worked("Bid price", net + num(bond.value), currency)
+    price = net + num(bond.value)
+    if rates.bid_step:
+        where = chain.cell("rates", "", "bid_step")
+        exact, step = num(price.value), num(rates.bid_step)
+        yield worked("Price before rounding", price, currency)
+        price = nearest(exact / step) * step
+        yield worked("Bid price", price, currency, f"rounded to {rates.bid_step:g}", where)
+        return
+    yield worked("Bid price", price, currency)
 
 
 def _share(chain: Chain) -> Iterator[Step]:
     found, currency = chain.found, chain.job.facts.currency
-    *_, last = cost_steps(chain)
-    cost = float(last.value) if isinstance(last.value, float) else 0.0
     if not found.bid.job_cost:
         return
-    share = num(float(found.bid.price)) * num(cost) / num(float(found.bid.job_cost))
+    cost = num(float(found.by_run.by_run[chain.run.run_id].cost))
+    share = to_cents(num(float(found.bid.price)) * cost / num(float(found.bid.job_cost)))
     how = "bid price x cost of the run / job cost"
     yield worked("Price of the run", share, currency, how)
     if chain.sized.count.butt_joints:

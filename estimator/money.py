@@ -37,6 +37,17 @@ def round_quantity(value: float, digits: int) -> float:
     return float(to_decimal(value).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP))
 
 
+def round_to_step(value: float, step: float | None) -> Decimal:
+    """Round money to a step, half away from zero; to cents without one.
+
+    >>> round_to_step(1234.56, 10), round_to_step(17.426, None)
+    (Decimal('1230.00'), Decimal('17.43'))
+    """
+    if not step:
+        return round_money(value)
+    return round_money(round_quantity(value / step, 0) * step)
+
+
 @dataclass(frozen=True)
 class InputRef:
     """One input value, by table, row key and field key."""
@@ -51,8 +62,8 @@ class InputRef:
 class Expr:
     """A number together with how it comes from the inputs.
 
-    Build with ``Expr.of`` and the operators ``+`` and ``*``; ``value`` is the result in Python and
-    ``formula`` the same calculation over the workbook's own input cells.
+    Build with ``Expr.of`` and the operators ``+``, ``-`` and ``*``; ``value`` is the result in
+    Python and ``formula`` the same calculation over the workbook's own input cells.
     """
 
     value: float
@@ -86,6 +97,9 @@ class Expr:
 
     def __add__(self, other: "Expr") -> "Expr":
         return self._join("+", other, self.value + other.value)
+
+    def __sub__(self, other: "Expr") -> "Expr":
+        return self._join("-", other, self.value - other.value)
 
     def __mul__(self, other: "Expr") -> "Expr":
         return Expr(self.value * other.value, (*self.parts, "*", *other.parts))

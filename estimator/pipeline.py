@@ -5,12 +5,12 @@ Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 
 from dataclasses import replace
 
-from estimator import cost, fleet, hydrotest, planning, review, sizing
+from estimator import bid_items, bid_price, cost, fleet, hydrotest, planning, review, sizing
+from estimator.cost_by_run import Sharing, share_cost
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk
-from estimator.price_by_size import price_by_size
 
 NO_PLACES = Places()
 NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
@@ -49,8 +49,9 @@ def estimate(
     equipment = fleet.equip(job, sized, plan, places)
     tests = hydrotest.plan_tests(job, sized, plan, places)
     lines = cost.cost_lines(job, sized, plan, equipment, tests)
-    bid = cost.make_bid(job, lines)
+    bid = bid_price.make_bid(job, lines)
     crew_hours = planning.crew_hours_by_run(plan)
+    by_run = share_cost(Sharing(job, sized, plan, crew_hours), lines, bid)
     found = Estimate(
         job=job,
         runs=tuple(sized),
@@ -58,7 +59,8 @@ def estimate(
         fleet=equipment,
         cost_lines=lines,
         bid=bid,
-        sizes=price_by_size(job, sized, crew_hours, lines, bid),
+        by_run=by_run,
+        items=bid_items.bid_items(job, sized, (lines, by_run), bid),
         crew_hours=crew_hours,
         method_notes=sizer.notes(plan),
         tests=tests,

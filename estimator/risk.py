@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from estimator.cost_materials import CONSUMABLES, piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
 from estimator.models.job import RISK_FACTORS, RiskFactor
@@ -65,8 +66,10 @@ def assess(found: Estimate, places: Places) -> Risk | NoRisk:
 
 def remade_cost(found: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
-    remade = sum(run.count.remade_joints for run in found.runs)
-    return remade * found.job.rates.joint_consumables.amount
+    return sum(
+        run.count.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
+        for run in found.runs
+    )
 
 
 def run_trials(found: Estimate, surface: Surface) -> Trials:

@@ -15,7 +15,7 @@ def cents(amounts: Floats) -> Floats:
 
 
 def prices(job_cost: Floats, rates: Rates) -> Floats:
-    """Return the bid price of each job cost, by the same steps as ``cost.make_bid``.
+    """Return the bid price of each job cost, by the same steps as ``bid_price.make_bid``.
 
     Parameters
     ----------
@@ -30,4 +30,6 @@ def prices(job_cost: Floats, rates: Rates) -> Floats:
     if rates.profit_basis == "margin on price":
         profit = cents(before_profit * rates.profit / (1 - rates.profit))
     before_bond = before_profit + profit
-    return cents(before_bond + cents(before_bond / (1 - rates.bond) - before_bond))
+    price = cents(before_bond + cents(before_bond / (1 - rates.bond) - before_bond))
+    step = rates.bid_step
+    return cents(np.floor(np.round(price / step, NOISE_DIGITS) + 0.5) * step) if step else price

@@ -126,13 +126,15 @@ def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override])
     changes = tuple(override.told for override in overrides)
     note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
     changed = with_overrides(job, overrides)
+    offered = any(o.alternate for o in overrides)
     try:
         problems = tuple(contradictions(changed, places))
         if problems:
             raise InputError(problems)
-        return Outcome(name, changes, note, figures(estimate(changed, places)))
+        found = figures(estimate(changed, places))
+        return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
-        return Outcome(name, changes, note, None, tuple(str(error).splitlines()))
+        return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)
 
 
 def contradictions(job: Job, places: Places) -> Iterator[Problem]:

@@ -5,20 +5,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import cost, estimate
+from estimator import bid_price, cost_rates, estimate
 from estimator.models.estimate import CostLine, Quantity
 from estimator.money import Expr
 from tests.jobs import job, rates, run
 
 
-def line(amount: float, section: str = cost.DIRECT) -> CostLine:
+def line(amount: float, section: str = cost_rates.DIRECT) -> CostLine:
     rate = Expr.of("rates", "", "fuel_price", amount)
     return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate)
 
 
 def bid(direct: float, indirect: float = 0.0, **changes):
     with_rates = job().model_copy(update={"rates": rates(**changes)})
-    return cost.make_bid(with_rates, [line(direct), line(indirect, cost.INDIRECT)])
+    return bid_price.make_bid(with_rates, [line(direct), line(indirect, cost_rates.INDIRECT)])
 
 
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}
@@ -74,16 +74,29 @@ def test_amounts_are_quantity_times_rate_and_add_up():
 
 
 def test_labour_by_hand():
-    """One run of 24 joints; 10 h shifts at 8 h straight; operator 38 x (1 + 0.42) straight."""
+    """10 h shifts, 8 h straight; operator 38/h, burden 42 %; labourers 1.5 at 27/h, 1.5 x overtime.
+
+    By hand for each day: operator 10 h x 38 = 380.00 and burden 159.60; labourers 15 h x 27 =
+    405.00; premium of their 3 overtime hours 3 x 27 x 0.5 = 40.50. Small tools 3 % of straight
+    pay with burden: (380 + 405) x 1.42 x 0.03 = 33.441.
+    """
     found = estimate(job(rework_share=0.0))
     days = found.plan.work_days
     lines = {x.key: x for x in found.cost_lines}
-    straight = lines["labour.straight.Operator"]
-    assert straight.quantity.value == 8 * days
-    assert float(straight.amount) == pytest.approx(8 * days * 38 * 1.42, abs=0.005)
-    overtime = lines["labour.overtime.Labourer"]
-    assert overtime.quantity.value == pytest.approx(1.5 * 2 * days)
-    assert overtime.rate.value == pytest.approx(27 * (1.5 + 0.42))
+    assert float(lines["labour.wage.Operator"].amount) == pytest.approx(380.00 * days, abs=0.005)
+    assert float(lines["labour.burden.Operator"].amount) == pytest.approx(159.60 * days, abs=0.005)
+    assert float(lines["labour.wage.Labourer"].amount) == pytest.approx(405.00 * days, abs=0.005)
+    premium = lines["labour.overtime_premium.Labourer"]
+    assert premium.quantity.value == pytest.approx(3 * days)
+    assert float(premium.amount) == pytest.approx(40.50 * days, abs=0.005)
+    assert float(lines["labour.small_tools"].amount) == pytest.approx(33.441 * days, abs=0.02)
+
+
+def test_overtime_at_the_straight_rate_has_no_premium():
+    plain = job(rework_share=0.0)
+    crew = tuple(r.model_copy(update={"overtime_multiple": 1.0}) for r in plain.crew)
+    lines = {x.key: x for x in estimate(plain.model_copy(update={"crew": crew})).cost_lines}
+    assert lines["labour.overtime_premium.Operator"].amount == 0
 
 
 def test_priced_pipe_is_charged_by_whole_sticks_with_waste():

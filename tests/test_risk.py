@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import cost, estimate, risk
+from estimator import bid_price, cost_rates, estimate, risk
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import RISK_FACTORS, RiskRange
 from estimator.models.places import Places
@@ -104,10 +104,10 @@ def test_vectorised_chain_is_that_of_the_bid(
     )  # fmt: skip
     amount = cost_cents / 100
     line = CostLine(
-        "k", cost.DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
+        "k", cost_rates.DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
         Expr.of("rates", "", "fuel_price", amount),
     )  # fmt: skip
-    bid = cost.make_bid(job().model_copy(update={"rates": markups}), [line])
+    bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
     found = prices(np.array([amount, amount]), markups)
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 

@@ -9,6 +9,7 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.workbook.dictionary import InputTable, fields, input_tables
+from estimator.workbook.sheet_names import marker_name, quoted
 from workbook_template.content import example_names, example_system, named_values, own_rows
 from workbook_template.named_sheet import NamedSheet
 from workbook_template.page import set_page
@@ -111,7 +112,7 @@ class TemplateBuilder:
 
     def _mark_replaceable(self, name: str) -> None:
         """Define the hidden name by which the estimator knows a sheet that it may replace."""
-        self.workbook.define_name(f"_result_{name}", f"={name}!$A$1")
+        self.workbook.define_name(marker_name(name), f"={quoted(name)}!$A$1")
         self.workbook.defined_names[-1][3] = True
 
 

@@ -6,7 +6,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.results.bid_sheet import cautions
+from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.checks_sheet import CHECK
 from estimator.workbook.results.light import LIGHT_ROW, OK
 from workbook_template.content import own_rows

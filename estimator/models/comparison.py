@@ -34,6 +34,7 @@ class Outcome:
     note: str
     figures: Figures | None
     why_not: tuple[str, ...] = ()
+    is_alternate: bool = False
 
     @property
     def is_trouble(self) -> bool:

@@ -12,6 +12,7 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
+from estimator.models.run_costs import BidItem, CostByRun, Driver
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
@@ -32,7 +33,11 @@ class Quantity:
 
 @dataclass(frozen=True)
 class CostLine:
-    """One line of the Cost sheet: amount = ROUND(quantity x rate, 2)."""
+    """One line of the Cost sheet: amount = ROUND(quantity x rate, 2).
+
+    ``shared_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
+    (own run), those of a size band (pieces), or all where it is empty.
+    """
 
     key: str
     section: Section
@@ -42,6 +47,8 @@ class CostLine:
     quantity: Quantity
     unit: str
     rate: Expr
+    shared_by: Driver = "crew-hours"
+    belongs_to: str = ""
 
     @property
     def amount(self) -> Decimal:
@@ -62,6 +69,7 @@ class Bid:
     profit: Decimal
     price_before_bond: Decimal
     bond: Decimal
+    rounding: Decimal
     price: Decimal
     tax: Decimal
     total: Decimal
@@ -78,32 +86,6 @@ class Bid:
 
 
 @dataclass(frozen=True)
-class OwnCost:
-    """Cost that belongs to one size alone: its pipe lines, and its pieces at their rates."""
-
-    pipe_lines: tuple[CostLine, ...]
-    pieces: tuple[tuple[int, Expr], ...]
-
-    @property
-    def value(self) -> float:
-        """Sum in the job's currency."""
-        pipe = sum((line.amount for line in self.pipe_lines), Decimal(0))
-        return float(pipe) + sum(count * rate.value for count, rate in self.pieces)
-
-
-@dataclass(frozen=True)
-class SizeLine:
-    """One size and wall of the bid schedule; ``amount`` is its share of the price."""
-
-    label: str
-    length_m: float
-    butt_joints: int
-    crew_hours: float
-    own_cost: OwnCost
-    amount: Decimal
-
-
-@dataclass(frozen=True)
 class Estimate:
     """Everything that one run of the estimator found."""
 
@@ -113,7 +95,8 @@ class Estimate:
     fleet: Fleet
     cost_lines: tuple[CostLine, ...]
     bid: Bid
-    sizes: tuple[SizeLine, ...]
+    by_run: CostByRun
+    items: tuple[BidItem, ...]
     crew_hours: dict[str, float]
     method_notes: Mapping[str, tuple[str, ...]]
     """What the fusion method says of the runs on their days: note and run ids."""

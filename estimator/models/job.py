@@ -20,6 +20,10 @@ from estimator.units import HOUR_MIN
 Band = Literal["A", "B", "C", "D", "E"]
 BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
 
+Material = Literal[
+    "butt joint consumables", "test joint", "electrofusion closure", "bolt-up set", "branch saddle"
+]
+
 RiskFactor = Literal[
     "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
 ]
@@ -40,6 +44,8 @@ class JobFacts(Model):
 
     job_name: str
     prepared_by: str | None = None
+    company: str | None = None
+    bid_to: str | None = None
     estimate_date: dt.date
     unit_system: Literal["US", "SI"]
     currency: str
@@ -108,6 +114,8 @@ class JobFacts(Model):
     risk_trials: int = 10_000
     risk_seed: int = 1
     risk_share: float = 0.8
+    estimate_class: int | None = None
+    bid_items: Literal["by size", "by run"] = "by size"
 
     @property
     def working_min(self) -> float:
@@ -358,6 +366,30 @@ class Rates(Model):
     bond: float
     tax: float
     validity_days: int
+    unit_price_step: float | None = None
+    bid_step: float | None = None
+
+
+class MaterialPrice(Model):
+    """Price of one piece by size band; a blank falls back on the Rates sheet."""
+
+    what: Material
+    price_a: MoneyRate | None = None
+    price_b: MoneyRate | None = None
+    price_c: MoneyRate | None = None
+    price_d: MoneyRate | None = None
+    price_e: MoneyRate | None = None
+    basis: str | None = None
+
+    def price(self, band: Band) -> MoneyRate | None:
+        """Return the price on that size band, None where there is none."""
+        found: MoneyRate | None = getattr(self, price_key(band))
+        return found
+
+
+def price_key(band: Band) -> str:
+    """Return the column of a size band in the table of material prices."""
+    return f"price_{band.lower()}"
 
 
 class Override(Model):
@@ -371,6 +403,7 @@ class Override(Model):
     value: str | int | float | dt.date
     told: str
     note: str | None = None
+    alternate: bool = False
 
 
 class Job(Model):
@@ -394,6 +427,7 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    material_prices: tuple[MaterialPrice, ...] = ()
 
     @model_validator(mode="after")
     def _names_are_used_once(self) -> Self:

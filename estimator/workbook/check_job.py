@@ -26,6 +26,7 @@ UNIQUE_KEYS = (
     ("size_bands", "band"),
     ("weather", "month"),
     ("risk", "factor"),
+    ("material_prices", "what"),
 )
 RISING = (("size_bands", "od_to"), ("cold_factors", "from_c"))
 NEVER_EMPTY = ("schedule", "machines", "crew", "size_bands", "task_times", "cold_factors")

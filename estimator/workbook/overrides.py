@@ -69,6 +69,7 @@ def _override(row: Row, field: Field, settings: Settings) -> Override:
             "value": value,
             "told": f"{field.header} {as_told(typed, value, column)}",
             "note": row.values.get("note"),
+            "alternate": bool(row.values.get("alternate")),
         }
     )
 

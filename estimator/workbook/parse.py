@@ -39,6 +39,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "overtime": ("overtime", models.OvertimeSpan),
         "weather": ("weather", models.MonthWeather),
         "risk": ("risk", models.RiskRange),
+        "material_prices": ("material_prices", models.MaterialPrice),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""

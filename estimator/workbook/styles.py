@@ -111,6 +111,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "key": _KEY,
         "key_int": replace(_KEY, number_format=_INT, align="center"),
         "key_num2": replace(_KEY, number_format=_NUM2, align="center"),
+        "key_centre": replace(_KEY, align="center"),
         "key_date": replace(_KEY, number_format=_DATE, align="center"),
         "warn": StyleDef(bold=True, font_color=BAD, fill=BAD_FILL),
         "warn_text": replace(_TEXT, font_color=BAD, wrap=True),

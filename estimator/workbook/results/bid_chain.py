@@ -55,7 +55,11 @@ def steps(context: Context) -> Iterator[Step]:
                style="total_money")  # fmt: skip
     yield Step("bond", "Bond", bid.bond, "ROUND({before_bond}/(1-{rate})-{before_bond},2)",
                "bond", "of the price with bond")  # fmt: skip
-    yield Step("price", "Bid price", bid.price, "{before_bond}+{bond}", style="grand_total")
+    yield Step("rounding", "Rounding of the bid price", bid.rounding,
+               "IF({rate}=0,0,ROUND(ROUND(({before_bond}+{bond})/{rate},0)*{rate}"
+               "-({before_bond}+{bond}),2))", "bid_step", "step of the bid price")  # fmt: skip
+    yield Step("price", "Bid price", bid.price, "{before_bond}+{bond}+{rounding}",
+               style="grand_total")  # fmt: skip
     yield Step("tax", "Tax", bid.tax, "ROUND({price}*{rate},2)", "tax", "of the bid price")
     yield Step("total", "Total with tax", bid.total, "{price}+{tax}", style="total_money")
 
@@ -103,7 +107,8 @@ def _add_step(sheet: SheetBuilder, step: Step, amount_column: int) -> None:
 
 
 def _rate_cell(context: Context, key: str) -> Cell:
-    return Cell(getattr(context.estimate.job.rates, key), "pct", _input(context, key))
+    style = "money" if key == "bid_step" else "pct"
+    return Cell(getattr(context.estimate.job.rates, key) or 0, style, _input(context, key))
 
 
 def _input(context: Context, key: str) -> str | None:

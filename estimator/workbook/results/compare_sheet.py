@@ -20,15 +20,20 @@ COLOURS = ("1F5C66", "8FBAC1")
 
 
 def compare_sheet(context: Context) -> SheetSpec:
-    """Return the Compare sheet: a row for the base and for each scenario, and two charts."""
+    """Return the Compare sheet: a row for the base and for each scenario, and two charts.
+
+    Anchors ``compare.<number>.price_difference`` point at what each scenario changes.
+    """
     sheet = SheetBuilder(context, "Compare", "Compare")
     columns = result_columns("compare")
     found = context.estimate.comparison or Comparison(figures(context.estimate), ())
     sheet.add()
     sheet.add()
     header = sheet.table_head(columns)
-    for outcome in (base_outcome(found), *found.scenarios):
+    _row(sheet, base_outcome(found), found.base, header + 1)
+    for i, outcome in enumerate(found.scenarios):
         _row(sheet, outcome, found.base, header + 1)
+        sheet.anchor(f"compare.{i}.price_difference", _number("price_difference"), sheet.last_row)
     _state(sheet, header + 1)
     if not found.scenarios:
         sheet.add(Cell(NONE, "note"))

@@ -39,6 +39,11 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
         "Butt joints: by run, by day",
         butt, butt_at, sum(line.joints for line in lines), at["plan.joints"], WHOLE,
     )  # fmt: skip
+    tests = sum(line.test_joints for line in lines)
+    yield ControlTotal(
+        "Test joints: by run, by day",
+        tests, at["joints.test_joints"], tests, at["plan.test_joints"], WHOLE,
+    )  # fmt: skip
     crews, joints = at["plan.column.crew"], at["plan.column.joints"]
     yield ControlTotal(
         "Butt joints: by run, by crew",
@@ -87,7 +92,7 @@ def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
 
 
 def _money_totals(context: Context) -> Iterator[ControlTotal]:
-    at, bid = context.anchors, context.estimate.bid
+    at, bid, by_run = context.anchors, context.estimate.bid, context.estimate.by_run
     by_type: dict[str, float] = {}
     for line in context.estimate.cost_lines:
         by_type[line.cost_type] = by_type.get(line.cost_type, 0.0) + float(line.amount)
@@ -97,10 +102,28 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
         cost, cost_at, sum(by_type.values()), at["cost.by_type"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Job cost: Cost sheet, Bid sheet",
+        "Job cost: by line, by run", cost, cost_at,
+        sum(float(run.cost) for run in by_run.runs)
+        + sum(float(by_run.rounding(share)) for share in by_run.shares),
+        at["by_run.cost"], CENTS,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Job cost: by type, by size", sum(by_type.values()), at["cost.by_type"],
+        cost, at["by_size.cost"], CENTS,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Job cost: Cost sheet, Price build-up",
         cost, cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
         "Bid price: by steps, by size",
         float(bid.price), at["bid.price"], float(bid.price), at["bid.by_size"], CENTS,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Bid price: by steps, by run",
+        float(bid.price), at["bid.price"], float(bid.price), at["by_run.price"], CENTS,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Bid price: by steps, by item of the schedule",
+        float(bid.price), at["bid.price"], float(bid.price), at["schedule.price"], CENTS,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from estimator.cost import DIRECT, INDIRECT
+from estimator.cost_rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -10,6 +10,7 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 from estimator.workbook.source import column_letters
 
 WRAP_AT = 46
+EVERY_RUN = "all"
 
 
 def cost_sheet(context: Context) -> SheetSpec:
@@ -30,6 +31,9 @@ def cost_sheet(context: Context) -> SheetSpec:
         "grand_total",
     )
     sheet.anchor("cost.job", _number("amount"), row)
+    for number, column in enumerate(columns, 1):
+        first, last = sheet.reference(number, header + 1), sheet.address(number, sheet.last_row)
+        context.anchors[f"cost.column.{column.key}"] = f"{first}:{last}"
     _by_type(sheet, header)
     return replace(
         sheet.spec(),
@@ -81,6 +85,8 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "unit": line.unit,
             "rate": line.rate.value,
             "amount": float(line.amount),
+            "shared_by": line.shared_by,
+            "belongs_to": line.belongs_to or EVERY_RUN,
         },
         {
             "quantity": _quantity_formula(context, line.quantity),
@@ -118,6 +124,7 @@ def _by_type(sheet: SheetBuilder, header: int) -> None:
         )
         blanks = [None] * (_number("amount") - 2)
         sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula))
+        sheet.anchor(f"cost.type.{cost_type}", _number("amount"), row)
     total = float(sheet.context.estimate.bid.job_cost)
     row = _total(sheet, "All types", total, f"SUM({amounts}{first}:{amounts}{sheet.last_row})")
     sheet.anchor("cost.by_type", _number("amount"), row)

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from estimator.cost_materials import tests_by_run
 from estimator.criticality import RunSpan
-from estimator.models.job import Run
+from estimator.models.job import BANDS, Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -22,10 +23,13 @@ def joints_sheet(context: Context) -> SheetSpec:
     total_row = sheet.add()
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
+    tests = tests_by_run(estimate.plan)
     for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         hours = estimate.crew_hours.get(run.run_id, 0.0)
-        sheet.table_row(columns, _values(run, sized, hours, context.run_spans.get(run.run_id)))
+        values = _values(run, sized, hours, context.run_spans.get(run.run_id))
+        sheet.table_row(columns, values | {"test_joints": tests[run.run_id]})
     sheet.put_totals(total_row, columns, header + 1, "joints")
+    _name_columns(sheet, columns, header + 1)
     return replace(
         sheet.spec(large_paper=True),
         widths=tuple(column.width for column in columns),
@@ -33,6 +37,26 @@ def joints_sheet(context: Context) -> SheetSpec:
         header_row=header,
         conditional=(_critical(columns, header + 1, sheet.last_row),),
     )
+
+
+def _name_columns(sheet: SheetBuilder, columns: tuple[ResultColumn, ...], first: int) -> None:
+    """Give anchors to the columns, and to the totals of each size band as sums over them."""
+    anchors = sheet.context.anchors
+    for number, column in enumerate(columns, 1):
+        last = sheet.address(number, sheet.last_row)
+        anchors[f"joints.column.{column.key}"] = f"{sheet.reference(number, first)}:{last}"
+    bands = anchors["joints.column.band"]
+    for column in columns:
+        if column.kind == "count" and column.total == "sum":
+            cells = anchors[f"joints.column.{column.key}"]
+            for band in BANDS:
+                anchors[f"joints.{column.key}.{band}"] = f'SUMIF({bands},"{band}",{cells})'
+
+
+def run_cell(context: Context, key: str, index: int) -> str:
+    """Return the reference of a run's cell on the Joints sheet, by its place in the schedule."""
+    start, _, row = context.anchors[f"joints.column.{key}"].partition(":")[0].rpartition("$")
+    return f"{start}${int(row) + index}"
 
 
 def _group_cells(columns: tuple[ResultColumn, ...]) -> list[Cell | None]:
@@ -64,6 +88,7 @@ def _values(
         "dr": run.dr,
         "od": geometry.od_mm,
         "wall": geometry.wall_mm,
+        "band": times.band,
         "length": run.length_m,
         "ambient": sized.timing.ambient_c,
         "bead": fusion.bead_min_mm,

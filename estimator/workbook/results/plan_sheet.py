@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
-from estimator import cost
+from estimator import cost, cost_labour
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -185,7 +185,7 @@ def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
     columns = result_columns("labour")
     sheet.put_head(header - 1, _labour_column(), columns)
     row = header
-    hours = cost.role_hours(context.estimate.job, context.estimate.plan)
+    hours = cost_labour.role_hours(context.estimate.job, context.estimate.plan)
     for row, (role, straight, overtime) in enumerate(hours, header + 1):
         values: dict[str, Scalar] = {
             "role": role.role,

@@ -15,13 +15,28 @@ from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
+from estimator.workbook.results.price_sheet import price_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
+from estimator.workbook.results.run_cost_sheet import run_cost_sheet
+from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
 RESULT_SHEETS = (
-    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
-)  # fmt: skip
+    "Joints",
+    "Plan",
+    "Gantt",
+    "Tests",
+    "Equipment",
+    "Cost",
+    "Cost by run",
+    "Price build-up",
+    "Bid",
+    "Bid schedule",
+    "Risk",
+    "Compare",
+    "Checks",
+)
 
 
 def result_sheets(
@@ -44,16 +59,19 @@ def result_sheets(
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
     context = Context(estimate, places, sheet_names)
-    specs = (
-        joints_sheet(context),
-        plan_sheet(context),
-        gantt_sheet(context),
-        tests_sheet(context),
-        equipment_sheet(context),
-        cost_sheet(context),
-        bid_sheet(context),
-        risk_sheet(context),
-        compare_sheet(context),
-        checks_sheet(context, sums),
-    )
-    return tuple(with_warning_colour(spec) for spec in specs)
+    specs = {
+        "Joints": joints_sheet(context),
+        "Plan": plan_sheet(context),
+        "Gantt": gantt_sheet(context),
+        "Tests": tests_sheet(context),
+        "Equipment": equipment_sheet(context),
+        "Cost": cost_sheet(context),
+        "Price build-up": price_sheet(context),
+        "Cost by run": run_cost_sheet(context),
+        "Bid schedule": schedule_sheet(context),
+        "Risk": risk_sheet(context),
+        "Compare": compare_sheet(context),
+        "Bid": bid_sheet(context),
+        "Checks": checks_sheet(context, sums),
+    }
+    return tuple(with_warning_colour(specs[key]) for key in RESULT_SHEETS)

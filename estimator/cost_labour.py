@@ -1,0 +1,77 @@
+"""Cost lines of the crews: wage, burden, overtime premium and small tools."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from estimator.cost_rates import DIRECT, rate_input
+from estimator.models.estimate import CostLine, Quantity
+from estimator.models.job import Job, Role
+from estimator.models.plan import Plan
+from estimator.money import Expr, round_quantity
+
+ALL_HOURS = ("straight", "overtime")
+
+
+def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
+    """Return each role with its straight and overtime hours, to 0.01 h."""
+    hours = []
+    for i, role in enumerate(job.crew):
+        straight = sum(day.heads[i] * day.straight_hours for day in plan.crew_days)
+        overtime = sum(day.heads[i] * day.overtime_hours for day in plan.crew_days)
+        hours.append((role, round_quantity(straight, 2), round_quantity(overtime, 2)))
+    return hours
+
+
+def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    """Straight pay of every role for all hours, its burden, the overtime premium, small tools.
+
+    Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top.
+    Small tools are a share of straight pay with burden.
+    """
+    hours = [entry for entry in role_hours(job, plan) if entry[1] + entry[2]]
+    straight = [line for role, *parts in hours for line in _pay_lines(role, sum(parts))]
+    yield from straight
+    for role, _, overtime in hours:
+        if overtime:
+            yield _premium_line(role, overtime)
+    labour = float(sum((line.amount for line in straight), Decimal(0)))
+    yield CostLine(
+        key="labour.small_tools",
+        section=DIRECT,
+        cost_type="Labour",
+        item="Small tools",
+        basis="share of straight pay for all hours, with burden",
+        quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
+        unit=job.facts.currency,
+        rate=rate_input(job, "small_tools"),
+    )
+
+
+def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
+    wage = Expr.of("crew", role.role, "wage", role.wage.amount)
+    burden = Expr.of("crew", role.role, "burden", role.burden)
+    anchors = tuple((1, f"plan.{kind}.{role.role}") for kind in ALL_HOURS)
+    quantity = Quantity(round_quantity(hours, 2), anchors)
+    yield _line(role, "wage", quantity, wage, "all paid hours at the straight rate")
+    yield _line(role, "burden", quantity, wage * burden, "payroll tax, insurance and benefits")
+
+
+def _premium_line(role: Role, hours: float) -> CostLine:
+    wage = Expr.of("crew", role.role, "wage", role.wage.amount)
+    multiple = Expr.of("crew", role.role, "overtime_multiple", role.overtime_multiple)
+    quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
+    basis = "hours beyond straight time, what they earn on top"
+    return _line(role, "overtime premium", quantity, wage * (multiple - Expr.one()), basis)
+
+
+def _line(role: Role, what: str, quantity: Quantity, rate: Expr, basis: str) -> CostLine:
+    return CostLine(
+        key=f"labour.{what.replace(' ', '_')}.{role.role}",
+        section=DIRECT,
+        cost_type="Labour",
+        item=f"{role.role}, {what}",
+        basis=basis,
+        quantity=quantity,
+        unit="h",
+        rate=rate,
+    )

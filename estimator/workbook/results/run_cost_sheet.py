@@ -1,0 +1,332 @@
+"""The Cost by run sheet: the job cost shared out over runs and sizes, live."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from estimator.cost_by_run import LUMP_SUMS, OWN, is_work
+from estimator.cost_materials import PIECES
+from estimator.display import convert, unit_of
+from estimator.models.estimate import CostLine
+from estimator.models.run_costs import CostByRun, Pool, RunCost, Share, SizeCost
+from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
+from estimator.workbook.results.cost_sheet import EVERY_RUN
+from estimator.workbook.results.joints_sheet import run_cell
+from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.source import column_letters
+
+RUN_HEADS = (
+    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Crew-hours", 14), ("Time for tie-ins", 14),
+)  # fmt: skip
+PIPE, HOURS = 2, 4
+FIRST_AMOUNT = len(RUN_HEADS) + 1
+AMOUNT_WIDTH = 13
+AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
+               "Price per {unit}", "Price per butt joint")  # fmt: skip
+SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",
+              "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
+POOL_HEADS = ("Cost type", "Shared by", "Size band", "Amount", "Units", "Per unit")
+COUNTED = {piece.shared_by: piece.counted for piece in PIECES}
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where the tables stand: rows of runs, and columns after the shares."""
+
+    shares: Sequence[Share]
+    first: int
+    last: int
+    pools: dict[tuple[Share, str], int]
+
+    def pool_rows(self, share: Share) -> list[int]:
+        """Rows of what a share hands out."""
+        return [row for (of_share, _), row in self.pools.items() if of_share == share]
+
+    def pool_amounts(self, share: Share) -> str:
+        """Return the range of the amounts that a share hands out."""
+        rows = self.pool_rows(share)
+        return f"$D${rows[0]}:$D${rows[-1]}"
+
+    def column(self, share: Share) -> str:
+        """Letters of a share's column."""
+        return column_letters(FIRST_AMOUNT + self.shares.index(share))
+
+    @property
+    def total(self) -> int:
+        """Column of the cost of a run; tie-ins, own item, price and unit prices follow."""
+        return FIRST_AMOUNT + len(self.shares)
+
+    def cells(self, column: int) -> str:
+        """Return the absolute range of a column over the runs."""
+        letters = column_letters(column)
+        return f"${letters}${self.first}:${letters}${self.last}"
+
+
+def run_cost_sheet(context: Context) -> SheetSpec:
+    """Return the Cost by run sheet.
+
+    Anchors ``by_run.cost``, ``by_run.price``, ``by_size.cost`` and ``bid.by_size`` point at its
+    totals, ``by_run.<run>`` and ``by_size.own.<size>`` at what the bid item of a run or size
+    carries of the cost, ``by_run.tie_ins`` at what tie-ins carry.
+    """
+    sheet = SheetBuilder(context, "Cost by run", "Cost by run and size")
+    by_run = _in_order(context.estimate.by_run)
+    sheet.add()
+    size_rows = _leave_rows(sheet, len(by_run.sizes) + 4)
+    sheet.add()
+    pools = _pools(sheet, by_run)
+    sheet.add()
+    header = _run_head(sheet, by_run)
+    layout = Layout(by_run.shares, header + 1, header + len(by_run.runs), pools)
+    own = _own_lines(context)
+    for i, run in enumerate(by_run.runs):
+        _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
+    _closing_rows(sheet, layout, by_run)
+    _sizes(sheet, layout, by_run, size_rows)
+    extra = [AMOUNT_WIDTH] * (len(by_run.shares) + len(AFTER_HEADS))
+    return replace(
+        sheet.spec(large_paper=True),
+        widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
+        freeze=(2, 1),
+    )
+
+
+def _in_order(by_run: CostByRun) -> CostByRun:
+    """Return the same with the shares that follow the work first: one range adds them up."""
+    order = sorted(range(len(by_run.shares)), key=lambda i: not is_work(by_run.shares[i]))
+    runs = tuple(replace(run, amounts=tuple(run.amounts[i] for i in order)) for run in by_run.runs)
+    return replace(by_run, shares=tuple(by_run.shares[i] for i in order), runs=runs)
+
+
+def _leave_rows(sheet: SheetBuilder, count: int) -> int:
+    first = sheet.next_row
+    for _ in range(count):
+        sheet.add()
+    return first
+
+
+def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Share, str], int]:
+    context, at = sheet.context, sheet.context.anchors
+    sheet.section("What is shared out, and by what: amount / units x units of the run", 6)
+    sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
+    rows: dict[tuple[Share, str], int] = {}
+    for pool in by_run.pools:
+        row = rows[pool.share, pool.band] = sheet.next_row
+        amount = (
+            f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"
+            f"{at['cost.column.shared_by']},B{row}"
+        )
+        own = pool.share.shared_by == OWN
+        if not own:
+            amount += f",{at['cost.column.belongs_to']},C{row}"
+        sheet.add(
+            Cell(pool.share.cost_type, "text"),
+            Cell(pool.share.shared_by, "centre"),
+            Cell("each run" if own else pool.band or EVERY_RUN, "centre"),
+            Cell(float(pool.amount), "money", f"{amount})"),
+            Cell(None if own else pool.units, "num2", None if own else _units(context, pool, row)),
+            Cell(None if own else pool.per_unit, "rate",
+                 None if own else f"IF(E{row}=0,0,D{row}/E{row})"),
+        )  # fmt: skip
+    return rows
+
+
+def _units(context: Context, pool: Pool, row: int) -> str:
+    at = context.anchors
+    keys = COUNTED.get(pool.share.shared_by, ("crew_hours",))
+    if not pool.band:
+        return "+".join(at[f"joints.{key}"] for key in keys)
+    bands = at["joints.column.band"]
+    return "+".join(f"SUMIF({bands},C{row},{at[f'joints.column.{key}']})" for key in keys)
+
+
+def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
+    unit = unit_of("length", sheet.context.system)
+    after = [head.format(unit=unit) for head in AFTER_HEADS]
+    columns = FIRST_AMOUNT - 1 + len(by_run.shares) + len(after)
+    sheet.section("Cost and price by run", columns)
+    shares = [f"{share.cost_type}, by {share.shared_by}" for share in by_run.shares]
+    titles = [*(head for head, _ in RUN_HEADS), *shares, *after]
+    currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
+    units = ["", "", "", "h", "%", *currency]
+    sheet.add(*(Cell(unit, "unit") for unit in units))
+    return sheet.add(*(Cell(title, "header") for title in titles), height=HEADER_HEIGHT)
+
+
+def _own_lines(context: Context) -> dict[str, list[CostLine]]:
+    found: dict[str, list[CostLine]] = {}
+    for line in context.estimate.cost_lines:
+        if line.shared_by == OWN:
+            found.setdefault(line.belongs_to, []).append(line)
+    return found
+
+
+def _run_row(
+    sheet: SheetBuilder, layout: Layout, of_run: tuple[int, list[CostLine]], run: RunCost
+) -> None:
+    context, row = sheet.context, sheet.next_row
+    index, own = of_run
+    job_run, sized = context.estimate.job.runs[index], context.estimate.runs[index]
+    length = convert(job_run.length_m, "length", context.system)
+    shares = [
+        Cell(float(amount), "money", _share_formula(context, layout, share, (index, row), own))
+        for share, amount in zip(layout.shares, run.amounts, strict=True)
+    ]
+    letters = column_letters(layout.total + 3)
+    joints, price = sized.count.butt_joints, float(run.price)
+    lengths, made = (run_cell(context, key, index) for key in ("length", "butt_joints"))
+    sheet.add(
+        Cell(run.run_id, "text"),
+        Cell(run.label, "text"),
+        Cell(run.band, "centre", run_cell(context, "band", index)),
+        Cell(run.crew_hours, "num2", run_cell(context, "crew_hours", index)),
+        Cell(run.tie_in_share, "pct"),
+        *shares,
+        *_after_shares(layout, run, row),
+        Cell(price, "money", _price_formula(context, f"{column_letters(layout.total)}{row}")),
+        Cell(price / length, "money", f"{letters}{row}/{lengths}"),
+        Cell(price / joints if joints else 0.0, "money", f"IF({made}=0,0,{letters}{row}/{made})"),
+    )
+    sheet.anchor(f"by_run.{run.run_id}", layout.total + 2, row)
+
+
+def _share_formula(
+    context: Context,
+    layout: Layout,
+    share: Share,
+    at: tuple[int, int],
+    own: Sequence[CostLine],
+) -> str | None:
+    index, row = at
+    if share.shared_by == OWN:
+        mine = [line for line in own if line.cost_type == share.cost_type]
+        return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
+    keys = COUNTED.get(share.shared_by)
+    held = "+".join(run_cell(context, key, index) for key in keys) if keys else f"$D{row}"
+    held = f"({held})" if "+" in held else held
+    rows = layout.pool_rows(share)
+    if not share.by_band:
+        return f"ROUND($F${rows[0]}*{held},2)"
+    bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in "CF")
+    return f"ROUND(SUMIF({bands},$C{row},{rates})*{held},2)"
+
+
+def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
+    first, last = (column_letters(n) for n in (FIRST_AMOUNT, layout.total - 1))
+    total, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
+    work = sum(is_work(share) for share in layout.shares)
+    hours = f"{first}{row}:{column_letters(FIRST_AMOUNT + max(work, 1) - 1)}{row}"
+    lumps = [f"{layout.column(s)}{row}" for s in layout.shares if s.cost_type in LUMP_SUMS]
+    yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
+    yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
+    yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
+
+
+def _price_formula(context: Context, cost: str) -> str:
+    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
+    return f"IF({job_cost}=0,0,ROUND({price}*{cost}/{job_cost},2))"
+
+
+def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
+    context, after = sheet.context, layout.total
+    rounding = [float(by_run.rounding(share)) for share in layout.shares]
+    price = context.estimate.bid.price
+    left = float(price - sum((run.price for run in by_run.runs), Decimal(0)))
+    blanks: list[Cell | None] = [Cell(None, "text")] * (len(RUN_HEADS) - 1)
+    cells = [
+        Cell(value, "money", f"ROUND(SUM({layout.pool_amounts(share)})-SUM({cells}),2)")
+        for share, value, cells in zip(
+            layout.shares, rounding, map(layout.cells, range(FIRST_AMOUNT, after)), strict=True
+        )
+    ]
+    row = sheet.next_row
+    first, last = column_letters(FIRST_AMOUNT), column_letters(after - 1)
+    sheet.add(
+        Cell("Rounding", "note"),
+        *blanks,
+        *cells,
+        Cell(round(sum(rounding), 2), "money", f"SUM({first}{row}:{last}{row})"),
+        None,
+        None,
+        Cell(
+            left, "money", f"ROUND({context.anchors['bid.price']}-SUM({layout.cells(after + 3)}),2)"
+        ),
+    )
+    sheet.anchor("by_run.rounding", after, row)
+    _totals(sheet, layout)
+
+
+def _totals(sheet: SheetBuilder, layout: Layout) -> None:
+    after, row = layout.total, sheet.next_row
+    cells: list[Cell] = [Cell("All runs", "total_text"), *[Cell(None, "total_text")] * 4]
+    for column in range(FIRST_AMOUNT, after + 4):
+        letters = column_letters(column)
+        lines = range(layout.first, row)
+        value = round(sum(sheet.number_at(line, column) for line in lines), 2)
+        cells.append(
+            Cell(value, "total_money", f"SUM({letters}${layout.first}:{letters}{row - 1})")
+        )
+    sheet.add(*cells)
+    sheet.anchor("by_run.cost", after, row)
+    sheet.anchor("by_run.tie_ins", after + 1, row)
+    sheet.anchor("by_run.price", after + 3, row)
+    sheet.add()
+
+
+def _sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
+    context = sheet.context
+    unit = unit_of("length", context.system)
+    columns = len(SIZE_HEADS)
+    title = "Cost and price by size: the sums of its runs"
+    sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (columns - 1))
+    heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
+    sheet.put(row + 1, 1, *heads)
+    sheet.heights[row + 1] = HEADER_HEIGHT
+    first, last = row + 2, row + 1 + len(by_run.sizes)
+    for at, size in enumerate(by_run.sizes, first):
+        _size_row(sheet, layout, at, size)
+    price = context.estimate.bid.price
+    left = price - sum((size.price for size in by_run.sizes), Decimal(0))
+    over = context.anchors["by_run.rounding"].rpartition("!")[2]
+    unshared = round(sum(float(by_run.rounding(share)) for share in by_run.shares), 2)
+    blanks = [Cell(None, "text")] * 3
+    sheet.put(
+        last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),
+        Cell(None, "text"),
+        Cell(float(left), "money",
+             f"ROUND({context.anchors['bid.price']}-SUM($G${first}:$G${last}),2)"),
+    )  # fmt: skip
+    job_cost = float(context.estimate.bid.job_cost)
+    sheet.put(
+        last + 2, 1, Cell("All sizes", "total_text"), *[Cell(None, "total_text")] * 3,
+        Cell(job_cost, "total_money", f"SUM($E${first}:$E${last + 1})"),
+        Cell(None, "total_text"),
+        Cell(float(price), "total_money", f"SUM($G${first}:$G${last + 1})"),
+    )  # fmt: skip
+    sheet.anchor("by_size.cost", 5, last + 2)
+    sheet.anchor("bid.by_size", 7, last + 2)
+
+
+def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> None:
+    context = sheet.context
+    at, pipes = context.anchors, layout.cells(PIPE)
+    length = convert(size.length_m, "length", context.system)
+    price, joints = float(size.price), size.butt_joints
+
+    def of_size(cells: str) -> str:
+        return f"SUMIF({pipes},$A{row},{cells})"
+
+    sheet.put(
+        row, 1,
+        Cell(size.label, "text"),
+        Cell(length, "num1", of_size(at["joints.column.length"])),
+        Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
+        Cell(size.crew_hours, "num2", of_size(layout.cells(HOURS))),
+        Cell(float(size.cost), "money", of_size(layout.cells(layout.total))),
+        Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
+        Cell(price, "money", _price_formula(context, f"E{row}")),
+        Cell(price / length, "money", f"G{row}/B{row}"),
+        Cell(price / joints if joints else 0.0, "money", f"IF(C{row}=0,0,G{row}/C{row})"),
+    )  # fmt: skip
+    for name, column in (("length", 2), ("joints", 3), ("own", 6), ("price", 7)):
+        sheet.anchor(f"by_size.{name}.{size.label}", column, row)

@@ -1,0 +1,120 @@
+"""The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from estimator.display import convert, unit_of
+from estimator.models.run_costs import BidItem
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.sheet_spec import Cell, SheetSpec
+
+WIDTHS = (7, 54, 14, 12, 15, 18)
+ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
+AMOUNT = len(WIDTHS)
+RULE_ROW = 4
+STEP = "$E$4"
+TO_THE_CENT = "Unit prices rounded to (0: to the cent)"
+QUANTITIES = (
+    "Quantities are those of the pipe schedule. Mobilisation, tie-ins and tests are items of their "
+    "own; changed quantities of the other items are priced at their unit prices only while the "
+    "lump sums still hold."
+)
+
+
+def schedule_sheet(context: Context) -> SheetSpec:
+    """Return the Bid schedule sheet; its items and their rounding add up to ``bid.price``."""
+    sheet = SheetBuilder(context, "Bid schedule", "Bid schedule")
+    sheet.add()
+    step = context.estimate.job.rates.unit_price_step or 0
+    rule = context.input("rates", "", "unit_price_step")
+    sheet.add(None, Cell(TO_THE_CENT, "text"), *[Cell(None, "text")] * 2,
+              Cell(step, "money", rule))  # fmt: skip
+    _items(sheet)
+    _by_size(sheet)
+    _note(sheet, QUANTITIES)
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(RULE_ROW + 1, 0), landscape=False,
+                   header_row=RULE_ROW + 1)  # fmt: skip
+
+
+def _items(sheet: SheetBuilder) -> None:
+    context = sheet.context
+    header = sheet.add(*(Cell(title, "header") for title in ITEM_HEADS))
+    for number, item in enumerate(context.estimate.items, 1):
+        _item_row(sheet, number, item)
+    bid, price = context.estimate.bid, context.anchors["bid.price"]
+    items = f"$F${header + 1}:$F${sheet.last_row}"
+    shown = sum((item.amount for item in context.estimate.items), Decimal(0))
+    lines = (
+        ("Sum of the items", shown, f"SUM({items})", "schedule.items"),
+        ("Rounding", bid.price - shown, f"ROUND({price}-SUM({items}),2)", "schedule.rounding"),
+    )
+    for label, value, formula, anchor in lines:
+        row = sheet.add(None, Cell(label, "text"), *[Cell(None, "text")] * (AMOUNT - 3),
+                        Cell(float(value), "money", formula))  # fmt: skip
+        sheet.anchor(anchor, AMOUNT, row)
+    total = f"F{sheet.last_row - 1}+F{sheet.last_row}"
+    sheet.add(None, Cell("Bid price", "total_text"), *[Cell(None, "total_text")] * (AMOUNT - 3),
+              Cell(float(bid.price), "total_money", total))  # fmt: skip
+    sheet.anchor("schedule.price", AMOUNT, sheet.last_row)
+    sheet.add()
+
+
+def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
+    context, row = sheet.context, sheet.next_row
+    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
+    share = f"{price}*{_cost_reference(context, item)}/{job_cost}/C{row}"
+    formula = (
+        f"IF({job_cost}*C{row}=0,0,IF({STEP}=0,ROUND({share},2),"
+        f"ROUND(ROUND({share}/{STEP},0)*{STEP},2)))"
+    )
+    whole = item.quantity == int(item.quantity)
+    sheet.add(
+        Cell(number, "centre"),
+        Cell(item.description, "text_wrap"),
+        Cell(item.quantity, "int" if whole else "num1"),
+        Cell(item.unit, "centre"),
+        Cell(float(item.unit_price), "money", formula),
+        Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
+    )
+    if len(item.description) > WIDTHS[1]:
+        sheet.heights[row] = 30
+
+
+def _cost_reference(context: Context, item: BidItem) -> str:
+    kind, _, name = item.key.partition(".")
+    anchors = {
+        "line": f"cost.{name}",
+        "size": f"by_size.own.{name}",
+        "run": f"by_run.{name}",
+        "tie_ins": "by_run.tie_ins",
+        "type": f"cost.type.{name}",
+    }
+    return context.anchors[anchors[kind]]
+
+
+def _by_size(sheet: SheetBuilder) -> None:
+    context = sheet.context
+    unit = unit_of("length", context.system)
+    sheet.section("All-in prices by size, for comparison only: everything in the bid price", AMOUNT)
+    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
+    sheet.add(*(Cell(head, "header") for head in heads))
+    for size in context.estimate.by_run.sizes:
+        at = {name: context.anchors[f"by_size.{name}.{size.label}"]
+              for name in ("length", "joints", "price")}  # fmt: skip
+        length = convert(size.length_m, "length", context.system)
+        price, joints = float(size.price), size.butt_joints
+        each = price / joints if joints else 0.0
+        sheet.add(
+            None,
+            Cell(size.label, "text"),
+            Cell(length, "num1", at["length"]),
+            Cell(joints, "int", at["joints"]),
+            Cell(price / length, "money", f"{at['price']}/{at['length']}"),
+            Cell(each, "money", f"IF({at['joints']}=0,0,{at['price']}/{at['joints']})"),
+        )
+    sheet.add()
+
+
+def _note(sheet: SheetBuilder, text: str) -> None:
+    row = sheet.add(Cell(text, "text_wrap"), height=45)
+    sheet.merge(row, 1, AMOUNT)
