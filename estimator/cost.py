@@ -1,6 +1,7 @@
 """Cost lines: every amount a quantity times a rate that the user gave."""
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 
 from estimator.cost_hydrotest import hydrotest_lines, hydrotest_site_lines
 from estimator.cost_labour import labour_lines
@@ -15,6 +16,38 @@ from estimator.units import from_si
 
 FLEET_TABLES = {"machine": "machines", "generator": "generators", "lifting": "lifting"}
 KIND_WORDS = {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting gear"}
+
+
+def two_shift_line(
+    job: Job, plan: Plan, fleet: Fleet, rented: Sequence[CostLine]
+) -> Iterator[CostLine]:
+    """Yield what gear that works day and night costs above its rental, delivery aside.
+
+    ``rented`` are the lines of ``equipment_lines``; a span counts if its crew works at night.
+    """
+    crews = {day.crew for day in plan.crew_days if day.shift == "night"}
+    keys = {
+        f"equipment.{i}.{key}"
+        for i, span, key, _, _ in rental_lines(fleet)
+        if span.crew in crews and key != "delivery"
+    }
+    both = [line for line in rented if line.key in keys]
+    if not both or job.facts.night_rental <= 1:
+        return
+    multiple = Expr.of("job", "", "night_rental", job.facts.night_rental)
+    yield CostLine(
+        key="equipment.two_shifts",
+        section=DIRECT,
+        cost_type="Equipment",
+        item="Rental for day and night shifts",
+        basis="rental of gear that works both, by the multiple less one",
+        quantity=Quantity(
+            float(sum((line.amount for line in both), Decimal(0))),
+            tuple((1, f"cost.{line.key}") for line in both),
+        ),
+        unit=job.facts.currency,
+        rate=multiple - Expr.one(),
+    )
 
 
 def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
@@ -110,9 +143,11 @@ def cost_lines(
         unit=job.rates.fuel_price.per,
         rate=rate_input(job, "fuel_price"),
     )
+    rented = tuple(equipment_lines(job, fleet))
     return (
         *labour_lines(job, plan),
-        *equipment_lines(job, fleet),
+        *rented,
+        *two_shift_line(job, plan, fleet, rented),
         fuel,
         *piece_lines(job, sized, plan),
         *pipe_lines(job, sized),

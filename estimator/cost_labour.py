@@ -22,10 +22,25 @@ def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
     return hours
 
 
-def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    """Straight pay of every role for all hours, its burden, the overtime premium, small tools.
+def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
+    """Return each role with its hours in night shifts, to 0.01 h."""
+    nights = [day for day in plan.crew_days if day.shift == "night"]
+    return [
+        (
+            role,
+            round_quantity(
+                sum(day.heads[i] * (day.straight_hours + day.overtime_hours) for day in nights), 2
+            ),
+        )
+        for i, role in enumerate(job.crew)
+    ]
 
-    Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top.
+
+def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    """Straight pay for all hours, burden, premiums for overtime and night, small tools.
+
+    Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top,
+    hours of night shifts their share of the wage.
     Small tools are a share of straight pay with burden.
     """
     hours = [entry for entry in role_hours(job, plan) if entry[1] + entry[2]]
@@ -34,6 +49,7 @@ def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
     for role, _, overtime in hours:
         if overtime:
             yield _premium_line(role, overtime)
+    yield from _night_lines(job, plan)
     labour = float(sum((line.amount for line in straight), Decimal(0)))
     yield CostLine(
         key="labour.small_tools",
@@ -62,6 +78,16 @@ def _premium_line(role: Role, hours: float) -> CostLine:
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
     basis = "hours beyond straight time, what they earn on top"
     return _line(role, "overtime premium", quantity, wage * (multiple - Expr.one()), basis)
+
+
+def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    premium = Expr.of("job", "", "night_premium", job.facts.night_premium)
+    for role, worked in night_hours(job, plan):
+        if worked and job.facts.night_premium:
+            wage = Expr.of("crew", role.role, "wage", role.wage.amount)
+            quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
+            basis = "hours of night shifts x share of the wage"
+            yield _line(role, "night premium", quantity, wage * premium, basis)
 
 
 def _line(role: Role, what: str, quantity: Quantity, rate: Expr, basis: str) -> CostLine:

@@ -19,6 +19,7 @@ from estimator.models.job import Generator, Job, Machine
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.power import Load, electric_load, mean_load_kw
+from estimator.shifts import Shifts
 
 DatedRuns = Sequence[tuple[dt.date, SizedRun]]
 
@@ -54,6 +55,7 @@ class CrewPower:
         self.job, self.crew, self.power = job, crew, power
         facts = job.facts
         self.machines_on_set = facts.machines_per_crew if facts.shares_generator else 1
+        self.shifts = Shifts(job)
         self.quantity = facts.machines_per_crew // self.machines_on_set
         self.classes = _classes_by_date(lines)
         known = {machine.class_id: machine for machine in job.machines}
@@ -174,7 +176,7 @@ class CrewPower:
     def fuel_l(self, date: dt.date) -> float:
         """Return what all sets of the crew burn on a day [L]."""
         hourly = fuel_l_h(self._taken().item, self.mean_kw(date))
-        return hourly * self.job.facts.engine_hours * self.quantity
+        return hourly * self.shifts.engine_hours([date]) * self.quantity
 
     def _taken(self) -> Trial:
         if self.chosen is None:
