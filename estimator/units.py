@@ -18,6 +18,7 @@ HP_KW = 550 * FT_M * LBF_N / 1000
 MIN_S = 60.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
+DAY_MIN = 24 * HOUR_MIN
 G_CM3_MM2_KG_M = 1e-3
 """Mass per metre [kg/m] of 1 g/cm3 over a section of 1 mm2."""
 G_CM3_MM_KG_MM2 = 1e-6

@@ -258,7 +258,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 20
+        assert len(book.sheet_names) == 21
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -404,7 +404,7 @@ def rendered(tmp_path_factory):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_only_the_job_itself_is_empty_in_the_template(system):
     empty = {table.table for table in TABLES if not table_rows(table.table, system, None)}
-    assert empty == {"schedule", "holidays", "scenarios"}
+    assert empty == {"schedule", "holidays", "overtime", "scenarios"}
 
 
 @soffice
