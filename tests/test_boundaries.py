@@ -40,7 +40,7 @@ STAGES = {
     "planning": {"cycle", "planning_crews", "planning_paid", "planning_tasks"},
     "rental": set(),
     "power": set(),
-    "fleet": {"power", "rental", "soak_check"},
+    "fleet": {"power", "rental", "shifts", "soak_check"},
     "cost": set(),
     "price_by_size": {"cost"},
     "review": {"geometry", "working_calendar"},
