@@ -2,18 +2,17 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from graphlib import TopologicalSorter
+from heapq import heapify, heappop, heappush
 from itertools import groupby, pairwise
+from typing import NamedTuple
 
 from estimator.models.job import Job
 from estimator.models.plan import Plan, PlanLine
 from estimator.working_calendar import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
-
-Link = tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -27,6 +26,22 @@ class Stay:
     crew: int
     first: int
     last: int
+
+
+class Link(NamedTuple):
+    """A stay that pushes another one when it slips by more than a gap.
+
+    Parameters
+    ----------
+    before, later : int
+        Places of the two stays.
+    gap : int
+        Free days between them, 0 or more. [working days]
+    """
+
+    before: int
+    later: int
+    gap: int
 
 
 @dataclass(frozen=True)
@@ -64,13 +79,14 @@ class RunSpan:
 
 
 def run_spans(job: Job, plan: Plan) -> dict[str, RunSpan]:
-    """Return the span and the float of each run that is worked, by first day, crew and order.
+    """Return the span and the float of each run that is worked, in the order of their first lines.
 
     The float is that of a critical path over the finished plan: nothing is planned anew. A run
-    that slips pushes the next stay of its own crew and the runs that start after it, and these
-    push what follows them; each keeps the order, the crew and the days of work that it has in the
-    plan. Whole working days without work between two of them take up slip; parts of a day do
-    not, so the float is never more than the crews could make good.
+    that slips pushes the next work of its own crew, the runs that start after it, and the tie-ins
+    of other runs to its strings; these push what follows them. Each keeps the order, the crew and
+    the days of work that it has in the plan. Whole working days without work between two of them
+    take up slip; parts of a day do not, so the float is never more than the crews could make
+    good.
 
     It leaves out that slipping work meets other weather and another ambient, that the crews could
     swap runs, and that a machine must be free: a machine class is not held to its stock. A run
@@ -79,78 +95,124 @@ def run_spans(job: Job, plan: Plan) -> dict[str, RunSpan]:
     Parameters
     ----------
     job : Job
-        The job: its calendar, and which runs start after which.
+        The job: its calendar, which runs start after which, and which join which.
     plan : Plan
         The finished plan of it.
     """
     days = _numbered_days(job, plan)
-    stays = _stays(plan, days)
-    floats: dict[str, int] = {}
-    for stay, days_left in zip(stays, stay_floats(stays, links(job, stays)), strict=True):
-        floats[stay.run_id] = min(days_left, floats.get(stay.run_id, days_left))
-    lines_of: dict[str, list[PlanLine]] = defaultdict(list)
+    by_run: dict[str, list[PlanLine]] = defaultdict(list)
     for line in plan.lines:
-        lines_of[line.run_id].append(line)
-    return {run_id: _span(lines, floats[run_id]) for run_id, lines in lines_of.items()}
+        by_run[line.run_id].append(line)
+    stays = _stays(plan, days)
+    waits = [*_in_order(stays), *_after_runs(job, stays), *_to_strings(job, stays, by_run, days)]
+    floats: dict[str, int] = {}
+    for stay, days_left in zip(stays, stay_floats(stays, waits), strict=True):
+        floats[stay.run_id] = min(days_left, floats.get(stay.run_id, days_left))
+    return {run_id: _span(lines, floats[run_id]) for run_id, lines in by_run.items()}
 
 
-def stay_floats(stays: Sequence[Stay], follows: Sequence[Link]) -> list[int]:
+def stay_floats(stays: Sequence[Stay], links: Iterable[Link]) -> list[int]:
     """Return by how many working days each stay can slip without moving the last day of all.
 
     Parameters
     ----------
     stays : sequence of Stay
         The stays as planned.
-    follows : sequence of (int, int)
-        Places of two stays of which the second must wait for the end of the first.
+    links : iterable of Link
+        Which of them push which.
 
     Returns
     -------
     list of int
         Float of each stay, 0 or more. [working days]
 
-    Raises
-    ------
-    graphlib.CycleError
-        If stays wait for each other in a circle.
-
     Notes
     -----
     Backward pass of the critical path method: the least, over what follows, of its float and the
-    whole days between; without followers, the days to the end.
+    free days between; without followers, the days to the end. Taken as shortest ways from the
+    end (Dijkstra), so that stays of one day that push each other do no harm.
     """
     finish = max((stay.last for stay in stays), default=0)
-    after: dict[int, list[int]] = {place: [] for place in range(len(stays))}
-    for before, later in follows:
-        after[before].append(later)
+    before: dict[int, list[Link]] = defaultdict(list)
+    for link in links:
+        before[link.later].append(link)
     floats = [finish - stay.last for stay in stays]
-    for place in TopologicalSorter(after).static_order():
-        for later in after[place]:
-            gap = max(0, stays[later].first - stays[place].last - 1)
-            floats[place] = min(floats[place], floats[later] + gap)
+    open_ends = [(days, place) for place, days in enumerate(floats)]
+    heapify(open_ends)
+    while open_ends:
+        days, place = heappop(open_ends)
+        if days > floats[place]:
+            continue
+        for link in before[place]:
+            if days + link.gap < floats[link.before]:
+                floats[link.before] = days + link.gap
+                heappush(open_ends, (days + link.gap, link.before))
     return floats
 
 
-def links(job: Job, stays: Sequence[Stay]) -> list[Link]:
-    """Return which stays wait for which: each crew's own order, and runs that start after others.
+def _free_days(last: int, first: int) -> int:
+    """Return the whole working days between a last and a first day of work."""
+    return max(0, first - last - 1)
 
-    Parameters
-    ----------
-    job : Job
-        The job.
-    stays : sequence of Stay
-        Its stays, those of one crew in their order.
-    """
+
+def _in_order(stays: Sequence[Stay]) -> Iterator[Link]:
+    """Yield the links of each crew's own order."""
     by_crew: dict[int, list[int]] = defaultdict(list)
-    by_run: dict[str, list[int]] = defaultdict(list)
     for place, stay in enumerate(stays):
         by_crew[stay.crew].append(place)
-        by_run[stay.run_id].append(place)
-    found = [link for places in by_crew.values() for link in pairwise(places)]
+    for places in by_crew.values():
+        for one, other in pairwise(places):
+            yield Link(one, other, _free_days(stays[one].last, stays[other].first))
+
+
+def _after_runs(job: Job, stays: Sequence[Stay]) -> Iterator[Link]:
+    """Yield the links from runs to those that start after them.
+
+    A stay that ended later than the other run began was not waited for: where runs would hold up
+    each other, the plan lets a run follow strings whose tie-ins are still to come.
+    """
+    by_run = _places(stays)
     for run in job.runs:
-        for name in run.followed_runs:
-            found += [(one, other) for one in by_run[name] for other in by_run[run.run_id]]
-    return found
+        for later in by_run[run.run_id]:
+            start = stays[later].first
+            for one in (place for name in run.followed_runs for place in by_run[name]):
+                if stays[one].last <= start:
+                    yield Link(one, later, _free_days(stays[one].last, start))
+
+
+def _to_strings(
+    job: Job,
+    stays: Sequence[Stay],
+    by_run: Mapping[str, Sequence[PlanLine]],
+    days: Mapping[dt.date, int],
+) -> Iterator[Link]:
+    """Yield the links from the strings of runs to the tie-ins of runs that join them."""
+    places = _places(stays)
+    for run in job.runs:
+        tied = [days[line.date] for line in by_run.get(run.run_id, ()) if line.tie_in_joints]
+        for name in set(run.joined_runs) - {run.run_id}:
+            strung = max((days[line.date] for line in by_run.get(name, ()) if _strings(line)),
+                         default=None)  # fmt: skip
+            tie_in = None if strung is None else min((n for n in tied if n >= strung), default=None)
+            if strung is None or tie_in is None:
+                continue
+            gap = _free_days(strung, tie_in)
+            for one in (place for place in places[name] if stays[place].first <= strung):
+                for later in places[run.run_id]:
+                    if stays[later].first <= tie_in <= stays[later].last:
+                        yield Link(one, later, gap)
+
+
+def _strings(line: PlanLine) -> bool:
+    """Return whether joints inside strings are made."""
+    return line.joints + line.remade_joints > line.tie_in_joints
+
+
+def _places(stays: Sequence[Stay]) -> dict[str, list[int]]:
+    by_run: dict[str, list[int]] = defaultdict(list)
+    for place, stay in enumerate(stays):
+        by_run[stay.run_id].append(place)
+    return by_run
 
 
 def _numbered_days(job: Job, plan: Plan) -> Mapping[dt.date, int]:

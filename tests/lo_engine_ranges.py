@@ -168,9 +168,11 @@ class Range:
 
     @staticmethod
     def _formats_kept(cells, column):
-        """Return cells whose number format the office would change, Excel not: texts as 24."""
+        """Return cells whose number format the office would change, Excel not: 24, May 2027."""
         digits = [
-            i for i, item in enumerate(column) if isinstance(item, str) and item[1:2].isdigit()
+            i
+            for i, item in enumerate(column)
+            if isinstance(item, str) and (item[1:2].isdigit() or item[-4:].isdigit())
         ]
         found = [cells.getCellByPosition(0, place) for place in digits]
         return [(cell, cell.NumberFormat) for cell in found]

@@ -1,13 +1,11 @@
 """Float of runs: networks worked by hand, and a brute force that plays every delay forward."""
 
 import datetime as dt
-from graphlib import CycleError
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.criticality import Stay, links, run_spans, stay_floats
+from estimator.criticality import Link, Stay, run_spans, stay_floats
 from estimator.models.job import MonthWeather
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.working_calendar import MONTH_NAMES
@@ -20,8 +18,11 @@ def stay(run_id, crew, first, last):
     return Stay(run_id, crew, first, last)
 
 
-def by_run(stays, follows):
-    return dict(zip([s.run_id for s in stays], stay_floats(stays, follows), strict=True))
+def floats_of(stays, pushes):
+    """Return the float of each run, from pairs of run names with the free days between."""
+    names = [s.run_id for s in stays]
+    links = [Link(names.index(one), names.index(other), gap) for one, other, gap in pushes]
+    return dict(zip(names, stay_floats(stays, links), strict=True))
 
 
 # Networks worked by hand
@@ -30,44 +31,33 @@ def by_run(stays, follows):
 def test_crew_that_never_waits_has_no_float():
     """A on days 0 to 2, B on 2 to 5, C on 6: one crew without a free day; every slip shows."""
     stays = [stay("A", 1, 0, 2), stay("B", 1, 2, 5), stay("C", 1, 6, 6)]
-    assert by_run(stays, links(job(), stays)) == {"A": 0, "B": 0, "C": 0}
+    assert floats_of(stays, [("A", "B", 0), ("B", "C", 0)]) == {"A": 0, "B": 0, "C": 0}
 
 
 def test_crew_that_is_done_sooner_has_the_days_until_the_finish():
     """Crew 1 works to day 9; crew 2 is done on day 6, three days sooner: D and E have 3."""
     stays = [stay("A", 1, 0, 9), stay("D", 2, 0, 3), stay("E", 2, 3, 6)]
-    assert by_run(stays, links(job(), stays)) == {"A": 0, "D": 3, "E": 3}
+    assert floats_of(stays, [("D", "E", 0)]) == {"A": 0, "D": 3, "E": 3}
 
 
 def test_free_days_between_two_runs_take_up_slip_of_the_first_only():
     """A ends on day 2 and B may not start before day 6: days 3, 4 and 5 are free, so A has 3."""
     stays = [stay("A", 1, 0, 2), stay("B", 1, 6, 9)]
-    assert by_run(stays, links(job(), stays)) == {"A": 3, "B": 0}
+    assert floats_of(stays, [("A", "B", 3)]) == {"A": 3, "B": 0}
 
 
-def test_run_that_others_wait_for_is_critical_through_another_crew():
-    """Crew 1: A 0-3, then C 4-4. Crew 2: X 0-1, B after A on 4-9. C ends 5 days sooner.
-
-    A pushes B, the last of the job: 0. C has 9 - 4 = 5. X pushes B after the free days 2 and 3: 2.
-    """
-    stays = [stay("A", 1, 0, 3), stay("C", 1, 4, 4), stay("X", 2, 0, 1), stay("B", 2, 4, 9)]
-    waits = job(run("A"), run("C"), run("X"), run("B", after="A"))
-    assert by_run(stays, links(waits, stays)) == {"A": 0, "B": 0, "C": 5, "X": 2}
-    free = job(run("A"), run("C"), run("X"), run("B"))
-    assert by_run(stays, links(free, stays)) == {"A": 5, "B": 0, "C": 5, "X": 2}
-
-
-def test_stays_in_a_circle_are_refused():
-    stays = [stay("A", 1, 0, 1), stay("B", 2, 0, 1)]
-    with pytest.raises(CycleError, match="cycle"):
-        stay_floats(stays, [(0, 1), (1, 0)])
+def test_stays_that_push_each_other_share_the_least_float():
+    stays = [stay("A", 1, 0, 1), stay("B", 2, 0, 1), stay("C", 1, 2, 4), stay("D", 2, 4, 5)]
+    pushes = [("A", "B", 0), ("B", "A", 0), ("A", "C", 0), ("B", "D", 2)]
+    assert floats_of(stays, pushes) == {"A": 1, "B": 1, "C": 1, "D": 0}
 
 
 # Dates
 
 
-def line(run_id, crew, date, joints=1, machine="M3"):
-    return PlanLine(date=date, crew=crew, run_id=run_id, machine=machine, joints=joints)
+def line(run_id, crew, date, joints=1, machine="M3", tie_ins=0):
+    return PlanLine(date=date, crew=crew, run_id=run_id, machine=machine, joints=joints,
+                    tie_in_joints=tie_ins)  # fmt: skip
 
 
 def plan_of(*lines):
@@ -113,6 +103,47 @@ def test_run_in_two_stays_has_the_least_float_of_them():
     assert (found["A"].first, found["A"].last, found["A"].joints) == (day(0), day(4), 4)
 
 
+def lines(run_id, crew, first, last):
+    """Return lines of a run on the days of one week, Monday 0 to Friday 4."""
+    return [line(run_id, crew, day(number)) for number in range(first, last + 1)]
+
+
+def floats_in(job_, *planned):
+    return {name: s.float_days for name, s in run_spans(job_, plan_of(*planned)).items()}
+
+
+def test_run_that_another_crew_waits_for_is_critical():
+    """Crew 1: A on Monday, C on Tuesday. Crew 2: X on Monday, B after A Tuesday to Friday.
+
+    A pushes B, the last of the job: 0. C is done three days sooner: 3. X pushes B: 0.
+    Without the order A pushes only C and has 3 as well.
+    """
+    planned = [*lines("A", 1, 0, 0), *lines("C", 1, 1, 1), *lines("X", 2, 0, 0),
+               *lines("B", 2, 1, 4)]  # fmt: skip
+    waits = job(run("A"), run("C"), run("X"), run("B", after="A"), crews=2)
+    assert floats_in(waits, *planned) == {"A": 0, "B": 0, "C": 3, "X": 0}
+    free = job(run("A"), run("C"), run("X"), run("B"), crews=2)
+    assert floats_in(free, *planned) == {"A": 3, "B": 0, "C": 3, "X": 0}
+
+
+def test_strings_that_a_tie_in_waits_for_have_the_free_days_until_it():
+    """Crew 2 has the strings of J on Monday; crew 1 ties A to them on Friday, the last day.
+
+    Tuesday to Thursday are free: J has 3. Its float is 4 if A does not join it.
+    """
+    planned = [*lines("J", 2, 0, 0), *lines("A", 1, 0, 3), line("A", 1, day(4), 1, tie_ins=1)]
+    joined = job(run("J"), run("A", tie_ins=1, joins="J"), crews=2)
+    assert floats_in(joined, *planned) == {"J": 3, "A": 0}
+    assert floats_in(job(run("J"), run("A", tie_ins=1), crews=2), *planned) == {"J": 4, "A": 0}
+
+
+def test_tie_ins_that_came_after_a_run_began_do_not_push_it():
+    """B follows the strings of A alone, as A is tied to B at last: the tie-in on Thursday."""
+    planned = [*lines("A", 1, 0, 0), *lines("B", 2, 1, 2), line("A", 1, day(3), 1, tie_ins=1)]
+    circle = job(run("A", tie_ins=1, joins="B"), run("B", after="A"), crews=2)
+    assert floats_in(circle, *planned) == {"A": 0, "B": 0}
+
+
 # Brute force
 
 
@@ -129,8 +160,10 @@ def networks(draw):
         first = max([free[crew], *ends]) + draw(st.integers(0, 3))
         last = first + draw(st.integers(0, 4))
         own = [place for place, other in enumerate(stays) if other.crew == crew]
-        follows += [(place, number) for place in {*before, *own[-1:]}]
         stays.append(Stay(f"R{number}", crew, first, last))
+        for place in {*before, *own[-1:]}:
+            free_days = [n for n in range(first) if n > stays[place].last]
+            follows.append(Link(place, number, len(free_days)))
         free[crew] = last
     return stays, follows
 
@@ -140,7 +173,7 @@ def finish_if_late(stays, follows, late, days):
     first, last = {}, {}
     for place, planned in enumerate(stays):
         start = planned.first + (days if place == late else 0)
-        for before, later in follows:
+        for before, later, _ in follows:
             if later == place:
                 same_day = stays[before].last == planned.first
                 start = max(start, last[before] + (0 if same_day else 1))

@@ -1,0 +1,227 @@
+"""The Gantt sheet: its scale, its rules as LibreOffice works them out, and its figures."""
+
+import dataclasses
+import datetime as dt
+import functools
+import io
+import re
+from collections import Counter
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl.formula.translate import Translator
+from openpyxl.utils import get_column_letter
+
+from estimator import api
+from estimator.criticality import run_spans
+from estimator.models.places import Places
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results import gantt_sheet
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
+from estimator.working_calendar import WorkingCalendar
+from tests.office import recalculate
+
+FOLDER = Path(__file__).parent.parent / "examples"
+MONDAY = dt.date(2027, 3, 1)
+DEADLINE = dt.date(2027, 5, 28)
+EPOCH = dt.date(1899, 12, 30)
+FIRST, HEADER, TOTALS, COLUMNS = 9, 8, 6, 8
+
+
+# Scale
+
+
+@pytest.mark.parametrize(
+    ("days", "step", "count"),
+    [(1, 1, 1), (70, 1, 70), (71, 7, 11), (490, 7, 70), (491, 28, 18), (1960, 28, 70),
+     (1961, 56, 36)],
+)  # fmt: skip
+def test_columns_are_as_fine_as_one_page_holds(days, step, count):
+    """By hand: 490 days from a Monday are 70 weeks; 1,960 are 70 times four weeks."""
+    scale = TimeScale.over(MONDAY, MONDAY + dt.timedelta(days=days - 1), None)
+    assert (scale.step, scale.count) == (step, count)
+
+
+spans = st.tuples(st.integers(0, 4000), st.integers(0, 4000), st.none() | st.integers(-90, 5000))
+
+
+@given(st.dates(dt.date(2000, 1, 1), dt.date(2090, 1, 1)), spans)
+def test_every_date_of_a_plan_is_in_the_column_that_holds_it(start, lengths):
+    length, at, due = lengths
+    finish = start + dt.timedelta(days=length)
+    deadline = None if due is None else start + dt.timedelta(days=due)
+    scale = TimeScale.over(start, finish, deadline)
+    assert scale.count <= MOST_COLUMNS
+    date = start + dt.timedelta(days=min(at, length))
+    assert date in scale.days_of(scale.place(date))
+    assert scale.dates[scale.place(date)] == scale.days_of(scale.place(date))[0]
+    assert 0 <= scale.place(date) < scale.count
+    assert scale.step == 1 or scale.first.weekday() == 0
+
+
+def test_deadline_is_shown_where_it_needs_no_coarser_columns():
+    finish = MONDAY + dt.timedelta(days=20)
+    near, far = finish + dt.timedelta(days=30), finish + dt.timedelta(days=60)
+    assert TimeScale.over(MONDAY, finish, near).dates[-1] == near
+    assert TimeScale.over(MONDAY, finish, far).dates[-1] == finish
+
+
+def test_heading_stands_where_its_month_begins_and_has_room():
+    scale = TimeScale.over(dt.date(2027, 3, 30), dt.date(2027, 5, 1), None)
+    found = {text: date for text, date in zip(scale.bands(), scale.dates, strict=True) if text}
+    assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
+
+
+# Sheet
+
+
+@functools.cache
+def shortened(deadline=None):
+    """Return an example cut to its first ten runs, two crews, and its file with results."""
+    workbook = parse_workbook((FOLDER / "tailings_line.xlsx").read_bytes())
+    runs = tuple(
+        r.model_copy(update={"crew": None, "after": None, "joins": None})
+        for r in workbook.job.runs[:10]
+    )
+    facts = workbook.job.facts.model_copy(update={"deadline": deadline, "risk_trials": 0})
+    job = workbook.job.model_copy(update={"runs": runs, "facts": facts, "scenarios": ()})
+    found = dataclasses.replace(workbook, job=job)
+    estimate = api.estimate_workbook(found)
+    return estimate, with_results(found, estimate)
+
+
+def sheet_of(data):
+    return openpyxl.load_workbook(io.BytesIO(data))["Gantt"]
+
+
+def day_columns(sheet):
+    return range(COLUMNS + 1, sheet.max_column + 1)
+
+
+def test_bars_deadline_and_days_off_are_where_the_plan_has_them(tmp_path):
+    """LibreOffice works out every rule for every cell; the first that holds is the colour."""
+    estimate, data = shortened(DEADLINE)
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    sheet, probe = book["Gantt"], book.create_sheet("Probe")
+    rules = rules_of_bars(sheet)
+    for row in range(FIRST, sheet.max_row + 1):
+        for column in day_columns(sheet):
+            probe.cell(row, column).value = first_that_holds(rules, row, column)
+    path = tmp_path / "probe.xlsx"
+    book.save(path)
+    values = recalculate(path, typed_deadline(data, DEADLINE))
+    calendar = WorkingCalendar.of(estimate.job)
+    found = run_spans(estimate.job, estimate.plan)
+    worked = {(line.run_id, line.date) for line in estimate.plan.lines}
+    seen = set()
+    for row in range(FIRST, sheet.max_row + 1):
+        span = found[values["Gantt"][f"A{row}"]]
+        for column in day_columns(sheet):
+            date = sheet.cell(HEADER, column).value.date()
+            shown = values["Probe"][f"{get_column_letter(column)}{row}"]
+            expected = colour(span, date, (span.run_id, date) in worked, calendar)
+            assert shown == expected, f"{span.run_id} on {date}"
+            seen.add(shown)
+    assert len(seen) == 8
+
+
+def typed_deadline(data, date):
+    """Return the change that types a deadline into the input cell, none for a blank one."""
+    sheet, _, cell = parse_workbook(data).places.where("job", "", "deadline").partition("!")
+    return {sheet: {cell: "" if date is None else (date - EPOCH).days}}
+
+
+def colour(span, date, is_worked, calendar):
+    """Return the number of the colour by the legend, 0 for none, from the plan itself."""
+    if is_worked:
+        return 1 if span.is_critical else 2
+    if span.first <= date <= span.last:
+        return 3 if span.is_critical else 4
+    if date == DEADLINE:
+        return 5
+    return {"work": 0, "off": 6, "weather": 7}[calendar.kind(date)]
+
+
+def rules_of_bars(sheet):
+    """Return the formulas of the rules for the cells of the bars, the first that counts first."""
+    first = f"{get_column_letter(COLUMNS + 1)}{FIRST}"
+    found = [
+        rule
+        for area in sheet.conditional_formatting
+        if str(area.sqref).startswith(f"{first}:")
+        for rule in area.rules
+    ]
+    return [rule.formula[0] for rule in sorted(found, key=lambda rule: rule.priority)]
+
+
+def first_that_holds(rules, row, column):
+    first, place = f"{get_column_letter(COLUMNS + 1)}{FIRST}", f"{get_column_letter(column)}{row}"
+    nested = "0"
+    for number, rule in reversed(list(enumerate(rules, 1))):
+        moved = Translator(f"={rule}", first).translate_formula(place)[1:]
+        there = re.sub(r"(\$?[A-Z]{1,2}\$?[0-9]+)", r"Gantt!\1", moved)
+        nested = f"IF({there},{number},{nested})"
+    return f"={nested}"
+
+
+def test_cells_hold_the_joints_of_each_day():
+    estimate, data = shortened(DEADLINE)
+    sheet = sheet_of(data)
+    made = Counter()
+    for line in estimate.plan.lines:
+        made[line.run_id, line.date] += line.joints
+    shown = {
+        (sheet.cell(row, 1).value, sheet.cell(HEADER, column).value.date()): value
+        for row in range(FIRST, sheet.max_row + 1)
+        for column in day_columns(sheet)
+        if (value := sheet.cell(row, column).value) is not None
+    }
+    assert shown == dict(made)
+
+
+def test_deadline_that_is_typed_over_moves_without_an_estimate(tmp_path):
+    _, data = shortened(DEADLINE)
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(data)
+    typed = dt.date(2027, 5, 20)
+    moved, blank = (recalculate(path, typed_deadline(data, date)) for date in (typed, None))
+    assert moved["Gantt"]["F4"] == (typed - EPOCH).days
+    assert blank["Gantt"]["F4"] == "none set"
+
+
+def test_all_rules_of_the_bars_stand_in_one_block_of_the_file():
+    """Programs take the rules of a range in the order of their priority; one block keeps it."""
+    sheet = sheet_of(shortened(DEADLINE)[1])
+    areas = [str(area.sqref) for area in sheet.conditional_formatting]
+    assert len(areas) == len(set(areas))
+    assert len(rules_of_bars(sheet)) == 7
+
+
+def test_large_job_shows_bars_without_numbers(monkeypatch):
+    """Where the cells would be too many, none is written, and the bars take the full colours."""
+    monkeypatch.setattr(gantt_sheet, "MOST_NUMBERS", 20)
+    estimate, _ = shortened(DEADLINE)
+    context = Context(estimate, Places(), {key: key for key in RESULT_SHEETS})
+    context.anchors["plan.finish"] = "'Plan'!$B$4"
+    spec = gantt_sheet.gantt_sheet(context)
+    rows = spec.rows[FIRST - 1 :]
+    assert {len(row.cells) for row in rows} == {COLUMNS}
+    assert sum(row.cells[6].value for row in rows) == estimate.butt_joints
+    assert {row.cells[6].formula for row in rows} == {None}
+    totals = [cell.value for cell in spec.rows[TOTALS - 1].cells[COLUMNS:]]
+    assert sum(totals) == estimate.butt_joints
+    styles = [rule.style for rule in spec.conditional]
+    assert styles[:2] == ["gantt_critical", "gantt_worked"]
+    assert "gantt_span" not in styles
+
+
+def test_printed_pages_repeat_the_months_and_days():
+    sheet = sheet_of(shortened(DEADLINE)[1])
+    assert sheet.print_title_rows == "$5:$8"
+    assert sheet.page_setup.fitToWidth == 1
+    assert sheet.page_setup.fitToHeight == 0
