@@ -14,6 +14,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
 from estimator.models.plan import SizedRun
+from estimator.review_power import cables_to_settle
 from estimator.standards import tables
 from estimator.working_calendar import WorkingCalendar
 
@@ -33,6 +34,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         pressures_near_limit,
         warm_up_longer_than_start_up,
         stock_exceeded,
+        cables_to_settle,
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,

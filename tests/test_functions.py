@@ -138,7 +138,7 @@ WORKED = [
     # 20 kg of aluminium from 20 C to 425 F (218.3 C) in 30 min:
     # 20 x 0.90 x 198.33 / 0.7 / 1800 = 2.833 kW.
     ("PE_HEATER_KW", (20, 30, "f2620", 20, "SI"), 2.8333, 0.00005),
-    # The motor draws 5.6 / 0.85 = 6.588 kW, three times that at start: 9.5 + 19.765 = 29.265 kW;
+    # The motor draws 5.6 / 0.85 = 6.588 kW, at the start three times that: 9.5 + 19.765 kW;
     # 1500 m takes 3 %, 50 C another 6 %.
     ("PE_GENERATOR_KW", (9.5, 0, 5.6), 29.2647, 0.00005),
     ("PE_GENERATOR_KW", (9.5, 0, 5.6, 1500, 50, 0.25, 3, "SI"), 29.264706 / 0.97 / 0.94, 0.00005),
@@ -411,7 +411,7 @@ def test_wrong_input_gives_a_short_text(name, arguments, told):
             lambda t: with_cell(t, 3, "Piston area", None),
             "F4, Piston area: got a blank cell, allow",
         ),
-        (lambda t: with_cell(t, 3, "In stock", True), "T4, In stock: got TRUE, allowed a number"),
+        (lambda t: with_cell(t, 3, "In stock", True), "V4, In stock: got TRUE, allowed a number"),
         (lambda t: with_cell(t, 3, "Class", "M1"), "A4, Class: got 'M1' again, as in machines!A2,"),
     ],
     ids=["no header", "header only", "text", "no piston", "truth value", "class twice"],
