@@ -6,7 +6,7 @@ from functools import cached_property
 from estimator.display import convert, unit_of
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Step
-from estimator.models.job import Job, Run
+from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import Source
 from estimator.models.places import Places
 from estimator.models.plan import SizedRun
@@ -32,6 +32,13 @@ class Chain:
     def sizer(self) -> Sizer:
         """Gives the times of the run's joints on any day."""
         return Sizer(self.job, self.places)
+
+    @cached_property
+    def facts(self) -> JobFacts:
+        """The Job sheet as it holds in the day shift of the run's first day."""
+        dates = [ln.date for ln in self.found.plan.lines if ln.run_id == self.run.run_id]
+        first = min(dates, default=self.run.earliest_start or self.job.facts.start)
+        return self.sizer.shifts.facts_on(first)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

@@ -8,7 +8,7 @@ from estimator.cycle import BUTT_JOINT, cold_factor
 from estimator.explain_chain import Chain, worked
 from estimator.models.explanation import Step
 from estimator.models.job import JobFacts
-from estimator.models.plan import CrewDay, PlanLine, RunCycle
+from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle, ShiftName
 from estimator.sums import Sum, floor, greatest, num, total
 from estimator.units import HOUR_MIN, MIN_S
 
@@ -21,9 +21,11 @@ OTHER_KINDS = (
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
     """Yield the elements of a joint and what they come to: cycle, attended time, period."""
-    facts, times = chain.job.facts, chain.sized.cycle
+    facts, times = chain.facts, chain.sized.cycle
     yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to"))
     cold = cold_factor(chain.sized.timing.ambient_c, chain.job.cold_factors)
+    if facts.efficiency != chain.job.facts.efficiency:
+        yield from _efficiency(chain)
     factor = num(chain.run.access_factor) * num(cold) / num(facts.efficiency)
     yield worked("Crew factor", factor, how="access x cold / efficiency")
     for task in chain.job.task_times:
@@ -45,6 +47,16 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
         period = num(times.small_end.period_min)
         yield worked("Period, smaller end of a reducer", period, "min", how)
     yield from _other(chain, factor)
+
+
+def _efficiency(chain: Chain) -> Iterator[Step]:
+    """Yield the efficiency over a shift with slower overtime."""
+    facts, hours = chain.job.facts, chain.facts.shift_hours
+    overtime = num(hours) - num(facts.straight_hours)
+    kept = num(facts.straight_hours) + num(overtime.value) * num(1 - facts.overtime_loss)
+    yield worked("Hours at full pace", kept, "h", "straight time + overtime x pace kept in it")
+    over_shift = num(facts.efficiency) * num(kept.value) / num(hours)
+    yield worked("Efficiency over the shift", over_shift, how="efficiency x full pace / paid hours")
 
 
 def _soak(chain: Chain) -> float:
@@ -99,7 +111,7 @@ def _other(chain: Chain, factor: Sum) -> Iterator[Step]:
 
 def shift_steps(chain: Chain) -> Iterator[Step]:
     """Yield the working time of a shift and the whole joints that fit into it."""
-    facts, plain = chain.job.facts, chain.sized.cycle.plain
+    facts, plain = chain.facts, chain.sized.cycle.plain
     shift = num(facts.shift_hours) * num(HOUR_MIN)
     for lost in (facts.startup_min, facts.wrapup_min, facts.breaks_min):
         shift = shift - num(lost)
@@ -111,9 +123,26 @@ def shift_steps(chain: Chain) -> Iterator[Step]:
         left = num(left.value)
     if left.value < plain.cycle_min or not plain.period_min:
         return
-    fit = num(1) + floor((left - num(plain.cycle_min)) / num(plain.period_min))
-    how = "each takes a period, the last one its whole cycle"
-    yield worked("Joints per shift", fit, how=how)
+    if plain.machines == 1:
+        fit = num(1) + floor((left - num(plain.cycle_min)) / num(plain.period_min))
+        how = "each takes a period, the last one its whole cycle"
+        yield worked("Joints per shift", fit, how=how)
+        return
+    yield from _joints_of_machines(left, plain)
+
+
+def _joints_of_machines(left: Sum, plain: JointTime) -> Iterator[Step]:
+    """Yield the joints of each machine that a crew attends in turn, and their total."""
+    turn = greatest(num(plain.cycle_min), num(plain.machines) * num(plain.attended_min))
+    yield worked("Round", turn, "min", "the longer of the cycle and all machines attended in turn")
+    made = []
+    for k in range(plain.machines):
+        start = left - num(k) * num(plain.attended_min) - num(plain.cycle_min)
+        if start.value < 0:
+            break
+        made.append(num(1) + floor(start / num(turn.value)))
+        yield worked(f"Joints on machine {k + 1}", made[-1], how="begun an attended time later")
+    yield worked("Joints per shift", total([num(part.value) for part in made]), how="all machines")
 
 
 @dataclass
@@ -132,10 +161,10 @@ class Left:
                 ("joints", "fitting", count.fitting_joints - count.small_ends),
                 ("joints", "small end", count.small_ends),
                 ("remade", "remade", count.remade_joints),
-                ("tie-ins", "tie-in", count.tie_in_joints),
                 ("other", "saddle", count.saddles),
-                ("other", "closure", count.ef_closures),
                 ("other", "bolt-up", count.bolt_ups),
+                ("tie-ins", "tie-in", count.tie_in_joints),
+                ("other", "closure", count.ef_closures),
             ]
         )
 
@@ -178,15 +207,20 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
             *left.take("other", line.other_joints),
         ]
         made = [(kind, number) for kind, number in made if number]
-        times = chain.sizer.cycle_on(chain.run.run_id, line.date)
+        times = chain.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
         work = [num(n) * num(piece_minutes(chain.job.facts, times, kind)) for kind, n in made]
         moving = line.minutes - sum(part.value for part in work)
         told = [f"{number} {kind}" for kind, number in made]
         if moving > 1e-6:
             work.append(num(moving))
             told.append(", ".join(line.moves) or "rest of the move")
-        name = f"{line.date:%a %d %b %Y}, crew {line.crew}"
+        name = f"{line.date:%a %d %b %Y}, crew {line.crew}{by_night(line)}"
         yield worked(name, total(work), "min", "; ".join(told))
+
+
+def by_night(worked_in: PlanLine | CrewDay) -> str:
+    """Return what tells a night shift from a day shift, which is told by nothing."""
+    return ", night" if worked_in.shift == "night" else ""
 
 
 def run_lines(chain: Chain) -> Sequence[PlanLine]:
@@ -196,19 +230,20 @@ def run_lines(chain: Chain) -> Sequence[PlanLine]:
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's share of each paid day, and its crew-hours."""
-    minutes: dict[tuple[int, dt.date], dict[str, float]] = {}
+    minutes: dict[tuple[int, ShiftName, dt.date], dict[str, float]] = {}
     for line in chain.found.plan.lines:
-        minutes.setdefault((line.crew, line.date), {})[line.run_id] = line.minutes
+        minutes.setdefault((line.crew, line.shift, line.date), {})[line.run_id] = line.minutes
     hours = []
-    last: dict[int, dict[str, float]] = {}
+    last: dict[tuple[int, ShiftName], dict[str, float]] = {}
     for day in chain.found.plan.crew_days:
-        last[day.crew] = minutes.get((day.crew, day.date), last.get(day.crew, {}))
+        team = day.crew, day.shift
+        last[team] = minutes.get((*team, day.date), last.get(team, {}))
         if chain.run.run_id not in dict(day.run_shares):
             continue
-        share = _day_share(chain, day, last[day.crew])
+        share = _day_share(chain, day, last[team])
         hours.append(num(share.value))
         weather = "; weather day, shared as the day before" if day.kind == "weather" else ""
-        name = f"{day.date:%a %d %b %Y}, crew {day.crew}"
+        name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
         yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{weather}")
     yield worked("Crew-hours", total(hours), "h", "all days")
 

@@ -1,77 +1,54 @@
-"""Day-by-day plan: crews take runs by priority and make whole joints in each shift."""
+"""Plan by shifts: crews take runs by priority and make whole joints in each shift."""
 
 import datetime as dt
-import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from typing import Protocol
 
-from estimator.cycle import pieces_in
-from estimator.models.job import BANDS, Band, Job, JobFacts, Run
-from estimator.models.plan import (
-    CrewDay,
-    JointTime,
-    Plan,
-    PlanLine,
-    RunCycle,
-    SizedRun,
+from estimator.cycle import joints_in
+from estimator.models.job import Job, Run
+from estimator.models.plan import Plan, RunCycle, ShiftName, SizedRun
+from estimator.planning_crews import ONE_DAY, CrewState, Roster, set_up_moves
+from estimator.planning_paid import Payroll, plan_lines
+from estimator.planning_tasks import (
+    AT_ONCE,
+    OUTSIDE_TIE_INS,
+    STRING_TIE_INS,
+    STRINGS,
+    Batch,
+    Task,
+    TaskQueue,
+    alone,
+    closure_batch,
+    standing_batches,
+    string_batches,
+    test_minutes,
+    tie_in_batch,
 )
-from estimator.working_calendar import WorkingCalendar
+from estimator.units import HOUR_MIN, MIN_S
+
+__all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "lay_out"]
 
 Progress = Callable[[int, int], None]
-PieceTime = tuple[float, float]
-CycleOn = Callable[[str, dt.date], RunCycle]
-ONE_DAY = dt.timedelta(days=1)
-TINY = 1e-9
+PULLED = ("pull-in", "slip-line")
+MOVES_THERE_AND_BACK = 2
 
 
-@dataclass
-class Batch:
-    """Equal pieces of work on one run, each of which fits inside one shift.
+class CycleOn(Protocol):
+    """Gives the times of a run's joints in a shift of a date."""
 
-    ``time`` gives the period and the cycle of one piece from the times of the day on which it
-    is made. Several pieces take a period each, and the last one its whole cycle.
-    """
-
-    field: str
-    count: int
-    time: Callable[[RunCycle], PieceTime]
-
-
-@dataclass
-class DayTally:
-    """What one crew did on one run on one day, while it is being filled."""
-
-    machine: str
-    counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    moves: list[str] = field(default_factory=list)
-    minutes: float = 0.0
-
-
-@dataclass
-class CrewState:
-    """Where a crew stands: its day, the minutes left in it, what its machine is set up for."""
-
-    number: int
-    date: dt.date
-    minutes_left: float
-    machine: str | None = None
-    od_mm: float | None = None
-    tested: bool = False
-    days: dict[dt.date, dict[str, DayTally]] = field(default_factory=dict)
-
-    def tally(self, run: SizedRun) -> DayTally:
-        """Return today's tally for the run, new if there is none."""
-        day = self.days.setdefault(self.date, {})
-        return day.setdefault(run.run_id, DayTally(run.machine.class_id))
+    def __call__(self, run_id: str, date: dt.date, shift: ShiftName = "day", /) -> RunCycle:
+        """Return the times of the run's joints."""
+        ...
 
 
 class Planner:
-    """Lays out the runs of a job over crews and days.
+    """Lays out the runs of a job over crews and shifts.
 
-    Each time a crew is free it takes, of the runs it may do and that may start, the one with
-    the lowest priority number and then the first in the schedule. Moves and size changes may
-    go on the next morning; a joint, a test joint or a closure is never left over night.
+    Each time a crew is free it takes, of the work it may do and that may begin, tie-ins that
+    were left first, then the run with the lowest priority number, then the first in the
+    schedule. Moves and size changes may go on in the next shift; a joint, a test joint or a
+    closure is never left over to another shift.
     """
 
     def __init__(
@@ -82,219 +59,172 @@ class Planner:
         progress: Progress | None = None,
     ) -> None:
         self.job, self.facts, self.cycle_on = job, job.facts, cycle_on
-        self.calendar = WorkingCalendar.of(job)
+        self.roster = Roster(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
-        first = self.calendar.next_work(self.facts.start)
+        self.queue = TaskQueue(job.runs)
+        self.ranks = {run.run_id: i for i, run in enumerate(job.runs)}
+        self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
+        self.jointed_at: dict[str, float] = {}
+        self.done_at: dict[str, float] = {}
+        first = self.roster.first_on(self.facts.start)
         self.crews = [
-            CrewState(n, first, self.facts.working_min) for n in range(1, self.facts.crews + 1)
+            CrewState(n, self.roster, first, first.working_min)
+            for n in range(1, self.facts.crews + 1)
         ]
 
     def plan(self) -> Plan:
         """Return the plan of all runs."""
-        order = sorted(self.job.runs, key=lambda run: run.priority or math.inf)
-        pending = list(order)
-        while pending:
-            crew, index = self._next_assignment(pending)
-            run = pending.pop(index)
-            sized = self.sized[run.run_id]
-            if sized.count.has_work:
-                self._do_run(crew, sized, run.earliest_start)
-            self.progress(len(order) - len(pending), len(order))
-        return Plan(lines=tuple(self._lines()), crew_days=tuple(self._crew_days()))
+        begun, total = 0, len(self.job.runs)
+        while self.queue:
+            if not self.queue.ready:
+                self.queue.loosen()
+            crew, task = self._next()
+            self.queue.ready.remove(task)
+            self._do(crew, task)
+            begun += task.stage == STRINGS
+            self.progress(begun, total)
+        paid = Payroll(self.job, self.sized, self.roster.calendar).crew_days(self.crews)
+        return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(paid))
 
-    def _next_assignment(self, pending: Sequence[Run]) -> tuple[CrewState, int]:
-        """Return the crew that is free first and can do a run, and the run's place in the list."""
-        for crew in sorted(self.crews, key=lambda c: (c.date, -c.minutes_left, c.number)):
-            waiting: tuple[dt.date, int] | None = None
-            for i, run in enumerate(pending):
-                if run.crew not in (None, crew.number):
-                    continue
-                start = run.earliest_start or dt.date.min
-                if start <= crew.date:
-                    return crew, i
-                waiting = min(waiting or (start, i), (start, i))
-            if waiting is not None:
-                return crew, waiting[1]
-        message = "a run is assigned to a crew that does not exist"
-        raise ValueError(message)
+    def _next(self) -> tuple[CrewState, Task]:
+        """Return the crew that can begin some work first, and that work."""
+        best: tuple[float, CrewState, Task] | None = None
+        for crew in sorted(self.crews, key=lambda c: (c.now, c.number)):
+            if best is not None and best[0] <= crew.now:
+                break
+            task = self._task_for(crew)
+            if task is not None and (best is None or task.ready_at < best[0]):
+                best = max(crew.now, task.ready_at), crew, task
+        if best is None:
+            message = "a run is assigned to a crew that does not exist"
+            raise ValueError(message)
+        return best[1], best[2]
 
-    def _do_run(self, crew: CrewState, run: SizedRun, earliest: dt.date | None) -> None:
-        if earliest is not None and earliest > crew.date:
-            self._go_to(crew, self.calendar.next_work(earliest))
+    def _task_for(self, crew: CrewState) -> Task | None:
+        """Return the first work that a crew may begin now, else what it may begin first."""
+        waiting: Task | None = None
+        for task in self.queue.ready:
+            if task.crew not in (None, crew.number):
+                continue
+            if task.ready_at <= crew.now:
+                return task
+            if waiting is None or task.ready_at < waiting.ready_at:
+                waiting = task
+        return waiting
+
+    def _do(self, crew: CrewState, task: Task) -> None:
+        run = self.sized[task.run.run_id]
+        if not run.count.has_work:
+            self.queue.strings_done(run.run_id, task.ready_at)
+            self.queue.finish(run.run_id, task.ready_at)
+            return
+        if task.stage == STRINGS:
+            crew.wait(run, task.ready_at, task.word)
         self._set_up(crew, run)
-        for batch in self._batches(crew, run):
-            self._work(crew, run, batch)
+        crew.wait(run, task.ready_at, task.word)
+        self._do_stage(crew, run, task.stage)
+        for stage in range(task.stage + 1, OUTSIDE_TIE_INS + 1):
+            if not self._goes_on(crew, task.run, stage):
+                return
+            self._do_stage(crew, run, stage)
+        self.queue.finish(run.run_id, self._done(crew, run))
 
-    def _go_to(self, crew: CrewState, date: dt.date) -> None:
-        crew.date, crew.minutes_left = date, self.facts.working_min
+    def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
+        """Return whether a crew goes on with a stage at once; if not, it is left for later."""
+        sized = self.sized[run.run_id]
+        if not tie_in_batch(sized.count, stage).count:
+            return True
+        ready_at, word = self._rested_at(run, stage), "rest"
+        later = Task((0, ready_at, self.ranks[run.run_id]), run, stage, ready_at, crew.number, word)
+        if stage == OUTSIDE_TIE_INS:
+            if self.queue.missing_strings(run):
+                self.queue.add_waiting(later)
+                return False
+            later = self.queue.after_joined(later)
+        if crew.idle_until(later.ready_at) > MOVES_THERE_AND_BACK * self.facts.machine_move_min:
+            self.queue.add(later)
+            return False
+        crew.wait(sized, later.ready_at, later.word)
+        return True
 
-    def _next_day(self, crew: CrewState) -> None:
-        self._go_to(crew, self.calendar.next_work(crew.date + ONE_DAY))
+    def _rested_at(self, run: Run, stage: int) -> float:
+        """Return when the strings of a run may be tied in.
+
+        Their last joint rests before handling. A pulled string is pulled after that, and then
+        relaxes before its tie-ins to other pipe.
+        """
+        rest_min = (self.sized[run.run_id].fusion.rest_s or 0.0) / MIN_S
+        rested_at = self.jointed_at.get(run.run_id, AT_ONCE) + rest_min
+        if stage == OUTSIDE_TIE_INS and self.pulled[run.run_id]:
+            rested_at += self.facts.relax_hours * HOUR_MIN
+        return rested_at
+
+    def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
+        if stage == STRINGS:
+            self._work(crew, run, string_batches(self.facts, run.count))
+            if run.count.plain_joints + run.count.fitting_joints + run.count.remade_joints:
+                self.jointed_at[run.run_id] = self.done_at[run.run_id]
+            self._work(crew, run, standing_batches(run.count))
+            return
+        self._work(crew, run, [tie_in_batch(run.count, stage)])
+        if stage == STRING_TIE_INS:
+            if self.pulled[run.run_id] and tie_in_batch(run.count, stage).count:
+                self.jointed_at[run.run_id] = self.done_at[run.run_id]
+            self._work(crew, run, [closure_batch(run.count)])
+            self.queue.strings_done(run.run_id, self._done(crew, run))
+
+    def _done(self, crew: CrewState, run: SizedRun) -> float:
+        """Return when the last piece so far of a run is cool, not before now."""
+        return max(crew.now, self.done_at.get(run.run_id, crew.now))
 
     def _set_up(self, crew: CrewState, run: SizedRun) -> None:
         for name, minutes in set_up_moves(self.facts, crew, run, self.size_change):
-            crew.tally(run).moves.append(name)
-            while minutes > TINY:
-                if crew.minutes_left <= TINY:
-                    self._next_day(crew)
-                step = min(minutes, crew.minutes_left)
-                crew.tally(run).minutes += step
-                crew.minutes_left -= step
-                minutes -= step
+            crew.spend_over_shifts(run, name, minutes)
         if crew.machine != run.machine.class_id or crew.od_mm != run.geometry.od_mm:
             crew.tested = crew.tested and self.facts.test_joint_rule == "job start"
+        crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-
-    def _batches(self, crew: CrewState, run: SizedRun) -> Iterator[Batch]:
-        count = run.count
         if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
             crew.tested = True
-            yield Batch("test_joints", 1, lambda cycle: alone(self._test_minutes(cycle)))
-        yield Batch("joints", count.plain_joints, lambda cycle: steady(cycle.plain))
-        at_size = count.fitting_joints - count.small_ends
-        yield Batch("joints", at_size, lambda cycle: steady(cycle.fitting))
-        yield Batch(
-            "joints", count.small_ends, lambda cycle: steady(cycle.small_end or cycle.fitting)
-        )
-        yield Batch("remade_joints", count.remade_joints, self._remake)
-        yield Batch("tie_in_joints", count.tie_in_joints, lambda cycle: steady(cycle.tie_in))
-        yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
-        yield Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
-        yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+            self._work(crew, run, [self._test_batch()])
 
-    def _remake(self, cycle: RunCycle) -> PieceTime:
-        return alone(cycle.plain.cycle_min + self.facts.remake_extra_min)
+    def _test_batch(self) -> Batch:
+        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.facts, cycle)))
 
-    def _test_minutes(self, cycle: RunCycle) -> float:
-        return cycle.plain.cycle_min + self.facts.test_joint_extra_min
+    def _work(self, crew: CrewState, run: SizedRun, batches: Iterable[Batch]) -> None:
+        for batch in batches:
+            self._make(crew, run, batch)
 
-    def _work(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
+    def _make(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
+        """Make the pieces of a batch, as many as fit in each shift."""
         left = batch.count
         while left:
             if self.facts.test_joint_rule == "each day" and batch.field != "other_joints":
                 self._daily_test(crew, run)
-            period, whole = batch.time(self.cycle_on(run.run_id, crew.date))
-            fit = min(left, pieces_in(crew.minutes_left, period, whole))
+            time = batch.time(self._cycle(crew, run))
+            fit = min(left, joints_in(crew.minutes_left, time))
             if fit == 0:
-                self._next_day(crew)
+                crew.next_shift()
                 continue
-            tally = crew.tally(run)
-            tally.counts[batch.field] += fit
-            tally.minutes += fit * period
-            crew.minutes_left -= fit * period
+            crew.tally(run).counts[batch.field] += fit
+            crew.spend(run, fit * time.period_min)
+            cooling_on = time.cycle_min - time.period_min
+            self.done_at[run.run_id] = crew.now + min(cooling_on, crew.minutes_left)
             left -= fit
 
+    def _cycle(self, crew: CrewState, run: SizedRun) -> RunCycle:
+        return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name)
+
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
-        today = crew.days.get(crew.date, {})
-        if any(tally.counts["test_joints"] for tally in today.values()):
+        done = crew.shifts.get(crew.shift, {})
+        if any(tally.counts["test_joints"] for tally in done.values()):
             return
-        minutes = self._test_minutes(self.cycle_on(run.run_id, crew.date))
-        if crew.minutes_left < minutes:
-            self._next_day(crew)
-            minutes = self._test_minutes(self.cycle_on(run.run_id, crew.date))
-        tally = crew.tally(run)
-        tally.counts["test_joints"] += 1
-        tally.minutes += minutes
-        crew.minutes_left -= minutes
-
-    def _lines(self) -> Iterator[PlanLine]:
-        entries = [
-            (date, crew.number, run_id, tally)
-            for crew in self.crews
-            for date, day in crew.days.items()
-            for run_id, tally in day.items()
-        ]
-        for date, number, run_id, tally in sorted(entries, key=lambda e: (e[0], e[1])):
-            tie_ins = tally.counts["tie_in_joints"]
-            yield PlanLine(
-                date=date,
-                crew=number,
-                run_id=run_id,
-                machine=tally.machine,
-                joints=tally.counts["joints"] + tie_ins,
-                tie_in_joints=tie_ins,
-                remade_joints=tally.counts["remade_joints"],
-                test_joints=tally.counts["test_joints"],
-                other_joints=tally.counts["other_joints"],
-                moves=tuple(tally.moves),
-                minutes=tally.minutes,
-            )
-
-    def _crew_days(self) -> Iterator[CrewDay]:
-        for crew in self.crews:
-            if not crew.days:
-                continue
-            dates = sorted(crew.days)
-            for date, following in zip(dates, [*dates[1:], None], strict=True):
-                minutes = {run_id: tally.minutes for run_id, tally in crew.days[date].items()}
-                yield self._crew_day(crew.number, date, minutes, self.facts.shift_hours)
-                for lost in self._weather_days_between(date, following):
-                    hours = self.facts.weather_paid_hours
-                    yield self._crew_day(crew.number, lost, minutes, hours)
-
-    def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:
-        """Return the weather days that a crew sits out between two of its days.
-
-        If it could have worked in between but had nothing to do, it is not on site.
-        """
-        if following is None:
-            return []
-        between = [date + ONE_DAY * n for n in range(1, (following - date).days)]
-        kinds = [self.calendar.kind(day) for day in between]
-        if "work" in kinds:
-            return []
-        return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
-
-    def _crew_day(
-        self, number: int, date: dt.date, run_minutes: dict[str, float], hours: float
-    ) -> CrewDay:
-        bands = {self.sized[run_id].cycle.band for run_id in run_minutes}
-        heads = tuple(
-            max(role.heads(band) for band in BANDS if band in bands) for role in self.job.crew
-        )
-        total = sum(run_minutes.values())
-        straight = min(hours, self.facts.straight_hours)
-        return CrewDay(
-            date=date,
-            crew=number,
-            kind=self.calendar.kind(date),
-            heads=heads,
-            straight_hours=straight,
-            overtime_hours=hours - straight,
-            run_shares=tuple(
-                (run_id, minutes / total if total else 1 / len(run_minutes))
-                for run_id, minutes in run_minutes.items()
-            ),
-        )
-
-
-def steady(time: JointTime) -> PieceTime:
-    """Return the times of a joint that is one of a row of joints."""
-    return time.period_min, time.cycle_min
-
-
-def alone(minutes: float) -> PieceTime:
-    """Return the times of a piece of work that nothing else overlaps."""
-    return minutes, minutes
-
-
-def set_up_moves(
-    facts: JobFacts, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
-) -> list[tuple[str, float]]:
-    """Return the moves that a crew makes before a run, each with its minutes.
-
-    The first run of a crew needs none: mobilisation brings the machine set up for it.
-    """
-    if crew.machine is None:
-        return []
-    if crew.machine != run.machine.class_id:
-        return [("machine change", facts.machine_swap_min)]
-    moves = [("move", facts.machine_move_min)]
-    if crew.od_mm != run.geometry.od_mm:
-        moves.append(("size change", size_change[run.cycle.band]))
-    return moves
+        if crew.minutes_left < test_minutes(self.facts, self._cycle(crew, run)):
+            crew.next_shift()
+        crew.tally(run).counts["test_joints"] += 1
+        crew.spend(run, test_minutes(self.facts, self._cycle(crew, run)))
 
 
 def lay_out(
@@ -303,24 +233,24 @@ def lay_out(
     cycle_on: CycleOn,
     progress: Progress | None = None,
 ) -> Plan:
-    """Return the day-by-day plan of the job.
+    """Return the plan of the job by shifts.
 
     Parameters
     ----------
     job : Job
-        The job with its calendar, shift and crews.
+        The job with its calendar, shifts and crews.
     sized : sequence of SizedRun
         The counted runs, one for each run of the job.
     cycle_on : callable
-        Gives the times of a run's joints on a date, by the ambient of its month.
+        Gives the times of a run's joints in a shift of a date, by the ambient of its month.
     progress : callable, optional
-        Called with (runs done, runs in all).
+        Called with (runs begun, runs in all).
     """
     return Planner(job, sized, cycle_on, progress).plan()
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
-    """Return the paid crew-hours of each run: each paid day shared out by minutes worked."""
+    """Return the paid crew-hours of each run: each paid shift shared out by minutes worked."""
     hours: dict[str, float] = defaultdict(float)
     for day in plan.crew_days:
         for run_id, share in day.run_shares:

@@ -10,6 +10,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Job, Override
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
+from estimator.units import DAY_MIN, HOUR_MIN
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient"
@@ -148,6 +149,12 @@ def contradictions(job: Job, places: Places) -> Iterator[Problem]:
             places.where("job", "", "shift_hours"),
             f"got a shift of {facts.shift_hours:g} h, allowed one longer than start-up, wrap-up "
             "and breaks",
+        )
+    if facts.shift_hours + facts.night_hours > DAY_MIN / HOUR_MIN:
+        yield Problem(
+            places.where("job", "", "night_hours"),
+            f"got {facts.night_hours:g} h beside a day shift of {facts.shift_hours:g} h, allowed "
+            f"{DAY_MIN / HOUR_MIN:g} h together",
         )
     beyond = [run.run_id for run in job.runs if (run.crew or 1) > facts.crews]
     if beyond:

@@ -9,10 +9,11 @@ from estimator.display import describe, name_runs
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
 from estimator.fusion import fusion_options, fusion_parameters
 from estimator.geometry import pipe_geometry
-from estimator.models.job import Job, Run
+from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import JointTiming, MachineChoice, Plan, RunCycle, SizedRun
+from estimator.models.plan import JointTiming, MachineChoice, Plan, RunCycle, ShiftName, SizedRun
+from estimator.shifts import Shifts
 from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
@@ -35,7 +36,8 @@ class Sizer:
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
         self.ambient = {row.month: row.ambient for row in job.weather}
         self.options = fusion_options(job.facts)
-        self._timings: dict[tuple[str, float], JointTiming] = {}
+        self.shifts = Shifts(job)
+        self._timings: dict[tuple[str, float, float, float], JointTiming] = {}
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
@@ -78,29 +80,29 @@ class Sizer:
         with self._faults_at(run, "size"):
             return pipe_geometry(run.od_system, run.size, run.dr, run.material)
 
-    def timing_on(self, run_id: str, date: dt.date) -> JointTiming:
-        """Return what a joint of a run takes on a date, by the ambient of its month."""
+    def timing_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> JointTiming:
+        """Return what a joint of a run takes in a shift, by the ambient of its month."""
         month = MONTH_NAMES[date.month - 1]
         own = self.ambient.get(month)
         ambient_c = self.job.facts.ambient if own is None else own
-        key = run_id, ambient_c
+        facts = self.shifts.facts_on(date, shift)
+        key = run_id, ambient_c, facts.efficiency, facts.shift_hours
         if key not in self._timings:
-            self._timings[key] = self._timing(self.runs[run_id], ambient_c, month)
+            self._timings[key] = self._timing(self.runs[run_id], ambient_c, month, facts)
         return self._timings[key]
 
-    def cycle_on(self, run_id: str, date: dt.date) -> RunCycle:
-        """Return the times of a run's joints on a date."""
-        return self.timing_on(run_id, date).cycle
+    def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
+        """Return the times of a run's joints in a shift of a date."""
+        return self.timing_on(run_id, date, shift).cycle
 
     def begin(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
-        """Return the runs timed at the day on which the plan begins them."""
-        first_days: dict[str, dt.date] = {}
+        """Return the runs timed at the day shift of the date on which the plan begins them."""
+        first: dict[str, JointTiming] = {}
         for line in plan.lines:
-            first_days.setdefault(line.run_id, line.date)
+            if line.run_id not in first:
+                first[line.run_id] = self.timing_on(line.run_id, line.date)
         return [
-            run.model_copy(update={"timing": self.timing_on(run.run_id, first_days[run.run_id])})
-            if run.run_id in first_days
-            else run
+            run.model_copy(update={"timing": first[run.run_id]}) if run.run_id in first else run
             for run in sized
         ]
 
@@ -108,17 +110,18 @@ class Sizer:
         """Return what the fusion method says of the runs on their days: note and run ids."""
         found: dict[str, dict[str, None]] = {}
         for line in plan.lines:
-            for note in self.timing_on(line.run_id, line.date).fusion.notes:
+            for note in self.timing_on(line.run_id, line.date, line.shift).fusion.notes:
                 found.setdefault(note, {})[line.run_id] = None
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 
-    def _timing(self, run: Run, ambient_c: float, month: str) -> JointTiming:
-        timing = self._timed(run, self.geometry(run), ambient_c, month)
+    def _timing(self, run: Run, ambient_c: float, month: str, facts: JobFacts) -> JointTiming:
+        job = self.job.model_copy(update={"facts": facts})
+        timing = self._timed(job, run, self.geometry(run), ambient_c, month)
         if run.reducers:
-            small = self._timed(run, self.small_end(run), ambient_c, month)
+            small = self._timed(job, run, self.small_end(run), ambient_c, month)
             times = timing.cycle.model_copy(update={"small_end": small.cycle.fitting})
             timing = timing.model_copy(update={"cycle": times})
-        self._must_fit_a_shift(run, timing.cycle)
+        self._must_fit_a_shift(run, timing.cycle, facts)
         self._must_have_people(timing.cycle)
         return timing
 
@@ -127,13 +130,15 @@ class Sizer:
         with self._faults_at(run, "reduce_to"):
             return pipe_geometry(run.od_system, run.reduce_to or "", run.dr, run.material)
 
-    def _timed(self, run: Run, geometry: PipeGeometry, ambient_c: float, month: str) -> JointTiming:
+    def _timed(
+        self, job: Job, run: Run, geometry: PipeGeometry, ambient_c: float, month: str
+    ) -> JointTiming:
         with self._faults_at(run, "dr", month):
             fusion = fusion_parameters(
                 self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c, self.options
             )
         with self._faults_at(run, "size", month):
-            times = cycle.time_run(self.job, run, geometry.od_mm, fusion, ambient_c)
+            times = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
         return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=times)
 
     @contextmanager
@@ -153,8 +158,8 @@ class Sizer:
         where = self.places.where("schedule", run.run_id, key)
         return InputError([Problem(where, f"run {run.run_id}: {message}")])
 
-    def _must_fit_a_shift(self, run: Run, times: RunCycle) -> None:
-        facts, count = self.job.facts, self.counts[run.run_id]
+    def _must_fit_a_shift(self, run: Run, times: RunCycle, facts: JobFacts) -> None:
+        count = self.counts[run.run_id]
         test = times.plain.cycle_min + facts.test_joint_extra_min
         longest = {
             "a joint": times.plain.cycle_min,

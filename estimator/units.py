@@ -18,6 +18,7 @@ HP_KW = 550 * FT_M * LBF_N / 1000
 MIN_S = 60.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
+DAY_MIN = 24 * HOUR_MIN
 M3_L = 1000.0
 MM2_M_L = 1e-3
 """Volume [L] of 1 m of a bore of 1 mm2."""

@@ -154,6 +154,17 @@ def test_joints_rest_before_the_test(rest_min, days):
     assert (found.tests[0].ready - found.plan.finish).days == days
 
 
+def test_rest_counts_from_the_end_of_the_night_shift():
+    """Joints of the night rest from 20 h after the begin of the day: 5 h end on the day after."""
+    found = estimate(
+        job(run(test_section="S"), workdays="Mon-Sun", own_rest_min=5 * 60, night_hours=10.0)
+    )
+    last = max(found.plan.lines, key=lambda line: (line.date, line.shift))
+    days = {"day": 1, "night": 2}[last.shift]
+    assert (found.tests[0].ready - found.plan.finish).days == days
+    assert {line.shift for line in found.plan.lines} == {"day", "night"}
+
+
 def test_section_of_runs_without_joints_is_ready_at_the_start():
     given_job = job(run("A"), run("B", length=(10.0,), test_section="S"))
     (test,) = estimate(given_job).tests

@@ -100,6 +100,7 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
             task("Closure", 30, applies_to="electrofusion closure"),
         ],
         "cold_factors": [{"from_c": -50, "factor": 1.5}, {"from_c": 40, "factor": 1}],
+        "overtime": [],
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
         "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],

@@ -78,6 +78,12 @@ class JobFacts(Model):
     own_cooling: float | None = None
     own_rest_min: float | None = None
     own_interfacial: float | None = None
+    relax_hours: float = 0.0
+    overtime_loss: float = 0.0
+    night_hours: float = 0.0
+    night_slowing: float = 0.0
+    night_premium: float = 0.0
+    night_rental: float = 1.0
     hydro_crews: int = 1
     hydro_people: int = 2
     hydro_setup_hours: float = 4.0
@@ -269,6 +275,15 @@ class Holiday(Model):
     holiday: str | None = None
 
 
+class OvertimeSpan(Model):
+    """Dates whose day shift has other paid hours than the Job sheet says."""
+
+    from_date: dt.date
+    to_date: dt.date
+    shift_hours: float
+    note: str | None = None
+
+
 class MonthWeather(Model):
     """Share of the working days of a month that weather takes."""
 
@@ -350,6 +365,7 @@ class Job(Model):
     rates: Rates
     scenarios: tuple[Override, ...] = ()
     risk: tuple[RiskRange, ...] = ()
+    overtime: tuple[OvertimeSpan, ...] = ()
 
     @model_validator(mode="after")
     def _names_are_used_once(self) -> Self:

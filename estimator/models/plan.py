@@ -7,6 +7,8 @@ from estimator.models.base import Model
 from estimator.models.job import Band
 from estimator.models.joint import FusionParameters, PipeGeometry
 
+ShiftName = Literal["day", "night"]
+
 
 class JointCount(Model):
     """Pieces and joints of one run.
@@ -48,11 +50,16 @@ class JointCount(Model):
 
 
 class JointTime(Model):
-    """Minutes of one joint of one kind. ``period_min`` is from one joint to the next."""
+    """Minutes of one joint of one kind.
+
+    ``period_min`` is from one joint to the next, on average over the machines that the crew
+    attends in turn.
+    """
 
     cycle_min: float
     attended_min: float
     period_min: float
+    machines: int = 1
 
 
 class CycleElement(Model):
@@ -141,7 +148,7 @@ class SizedRun(Model):
 
 
 class PlanLine(Model):
-    """What one crew does on one run on one day. Times in minutes."""
+    """What one crew does on one run in one shift. Times in minutes."""
 
     date: dt.date
     crew: int
@@ -154,10 +161,11 @@ class PlanLine(Model):
     other_joints: int = 0
     moves: tuple[str, ...] = ()
     minutes: float = 0.0
+    shift: ShiftName = "day"
 
 
 class CrewDay(Model):
-    """One paid day of one crew."""
+    """One paid shift of one crew; at night it is the crew's other team."""
 
     date: dt.date
     crew: int
@@ -166,6 +174,7 @@ class CrewDay(Model):
     straight_hours: float
     overtime_hours: float
     run_shares: tuple[tuple[str, float], ...]
+    shift: ShiftName = "day"
 
     @property
     def crew_hours(self) -> float:

@@ -8,6 +8,7 @@ from estimator.errors import EstimatorError
 from estimator.geometry import min_wall_mm, pipe_od_mm
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.workbook.check_order import circles_of_runs, followed_runs, joined_runs
+from estimator.workbook.check_shifts import overtime_spans, shift_lengths
 from estimator.workbook.check_tools import above, at, header, shown
 from estimator.workbook.dictionary import fields
 from estimator.workbook.findings import Finding
@@ -245,6 +246,8 @@ CHECKS: tuple[Check, ...] = (
     not_rising,
     missing_months,
     shift_times,
+    overtime_spans,
+    shift_lengths,
     job_dates,
     crew_numbers,
     joined_runs,

@@ -36,6 +36,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "task_times": ("task_times", models.TaskTime),
         "cold_factors": ("cold_factors", models.ColdFactor),
         "holidays": ("holidays", models.Holiday),
+        "overtime": ("overtime", models.OvertimeSpan),
         "weather": ("weather", models.MonthWeather),
         "risk": ("risk", models.RiskRange),
     }

@@ -1,0 +1,99 @@
+"""What the crews did as lines of the plan, and the shifts for which they are paid."""
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal
+
+from estimator.models.job import BANDS, Job
+from estimator.models.plan import CrewDay, PlanLine, SizedRun
+from estimator.planning_crews import ONE_DAY, CrewState, ShiftTally
+from estimator.shifts import Shift
+from estimator.working_calendar import WorkingCalendar
+
+
+def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
+    """Yield what each crew did on each run, by date, crew and shift."""
+    entries = [
+        (shift, crew.number, run_id, tally)
+        for crew in crews
+        for shift, runs in crew.shifts.items()
+        for run_id, tally in runs.items()
+    ]
+    for shift, number, run_id, tally in sorted(
+        entries, key=lambda e: (e[0].date, e[1], e[0].start)
+    ):
+        yield _line(shift, number, run_id, tally)
+
+
+def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
+    tie_ins = tally.counts["tie_in_joints"]
+    return PlanLine(
+        date=shift.date,
+        crew=crew,
+        run_id=run_id,
+        machine=tally.machine,
+        joints=tally.counts["joints"] + tie_ins,
+        tie_in_joints=tie_ins,
+        remade_joints=tally.counts["remade_joints"],
+        test_joints=tally.counts["test_joints"],
+        other_joints=tally.counts["other_joints"],
+        moves=tuple(tally.moves),
+        minutes=tally.minutes,
+        shift=shift.name,
+    )
+
+
+class Payroll:
+    """The paid shifts of the crews, weather days among them."""
+
+    def __init__(self, job: Job, sized: Mapping[str, SizedRun], calendar: WorkingCalendar) -> None:
+        self.job, self.sized, self.calendar = job, sized, calendar
+
+    def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
+        """Yield each paid shift of each crew; on a weather day the teams of the day before."""
+        for crew in crews:
+            shifts = sorted(crew.shifts, key=lambda shift: shift.start)
+            dates = sorted({shift.date for shift in shifts})
+            by_date = {date: [s for s in shifts if s.date == date] for date in dates}
+            for date, following in zip(dates, [*dates[1:], None], strict=False):
+                for shift in by_date[date]:
+                    yield self._crew_day(crew, shift, date, shift.hours)
+                for lost in self._weather_days_between(date, following):
+                    for shift in by_date[date]:
+                        yield self._crew_day(crew, shift, lost, self.job.facts.weather_paid_hours)
+
+    def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:
+        """Return the weather days that a crew sits out between two of its days.
+
+        If it could have worked in between but had nothing to do, it is not on site.
+        """
+        if following is None:
+            return []
+        between = [date + ONE_DAY * n for n in range(1, (following - date).days)]
+        kinds = [self.calendar.kind(day) for day in between]
+        if "work" in kinds:
+            return []
+        return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
+
+    def _crew_day(self, crew: CrewState, shift: Shift, date: dt.date, hours: float) -> CrewDay:
+        minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
+        bands = {self.sized[run_id].cycle.band for run_id in minutes}
+        heads = tuple(
+            max(role.heads(band) for band in BANDS if band in bands) for role in self.job.crew
+        )
+        total = sum(minutes.values())
+        straight = min(hours, self.job.facts.straight_hours)
+        kind: Literal["work", "weather"] = "work" if date == shift.date else "weather"
+        return CrewDay(
+            date=date,
+            crew=crew.number,
+            kind=kind,
+            heads=heads,
+            straight_hours=straight,
+            overtime_hours=hours - straight,
+            run_shares=tuple(
+                (run_id, share / total if total else 1 / len(minutes))
+                for run_id, share in minutes.items()
+            ),
+            shift=shift.name,
+        )

@@ -1,0 +1,190 @@
+"""Pieces of work of a run, in stages; and which runs may start, which still wait for others."""
+
+import math
+from bisect import insort
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from estimator.models.job import JobFacts, Run
+from estimator.models.plan import JointCount, JointTime, RunCycle
+from estimator.units import DAY_MIN
+
+STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
+"""Stages of a run: its strings; joints between them; joints to other pipe."""
+AT_ONCE = -math.inf
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Equal pieces of work on one run, each of which fits inside one shift.
+
+    ``time`` gives the times of one piece from those of the shift in which it is made.
+    """
+
+    field: str
+    count: int
+    time: Callable[[RunCycle], JointTime]
+
+
+def alone(minutes: float) -> JointTime:
+    """Return the times of a piece of work that nothing else overlaps."""
+    return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
+
+
+def test_minutes(facts: JobFacts, cycle: RunCycle) -> float:
+    """Return the minutes of a test joint."""
+    return cycle.plain.cycle_min + facts.test_joint_extra_min
+
+
+def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
+    """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
+
+    def remake(cycle: RunCycle) -> JointTime:
+        return alone(cycle.plain.cycle_min + facts.remake_extra_min)
+
+    yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
+    at_size = count.fitting_joints - count.small_ends
+    yield Batch("joints", at_size, lambda cycle: cycle.fitting)
+    yield Batch("joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting)
+    yield Batch("remade_joints", count.remade_joints, remake)
+
+
+def standing_batches(count: JointCount) -> Iterator[Batch]:
+    """Yield what can be done on strings at rest: saddles and bolt-ups."""
+    yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
+    yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+
+
+def closure_batch(count: JointCount) -> Batch:
+    """Return the electrofusion closures of a run."""
+    return Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
+
+
+def tie_in_batch(count: JointCount, stage: int) -> Batch:
+    """Return the tie-ins of one stage: between strings, or to pipe outside the run."""
+    outside = count.outside_tie_ins
+    number = outside if stage == OUTSIDE_TIE_INS else count.tie_in_joints - outside
+    return Batch("tie_in_joints", number, lambda cycle: cycle.tie_in)
+
+
+@dataclass(frozen=True, order=True)
+class Task:
+    """A run, or the stages of it that were left for later, with the moment it may begin.
+
+    Tie-ins that were left come before new runs. ``crew`` is the only crew that may do it.
+    """
+
+    rank: tuple[int, float, int]
+    run: Run = field(compare=False)
+    stage: int = field(compare=False)
+    ready_at: float = field(compare=False)
+    crew: int | None = field(compare=False)
+    word: str = field(compare=False)
+
+
+class TaskQueue:
+    """Tasks that may begin, and runs and tie-ins that wait for other runs.
+
+    A run waits until every run that it follows is finished; tie-ins wait until the strings of
+    the runs that they join are there. Tie-ins that wait for a run hold up no run that would
+    hold up that one: where nothing else is left, a run follows strings whose tie-ins are still
+    to come.
+    """
+
+    def __init__(self, runs: Sequence[Run]) -> None:
+        known = {run.run_id for run in runs}
+        self.ready: list[Task] = []
+        self.strings_at: dict[str, float] = {}
+        self._finished_at: dict[str, float] = {}
+        self._blocked: dict[str, Task] = {}
+        self._unmet: dict[str, set[str]] = {}
+        self._followers: dict[str, list[str]] = defaultdict(list)
+        self._unjoined: dict[str, tuple[Task, set[str]]] = {}
+        for i, run in enumerate(runs):
+            self._add_run(Task((1, run.priority or math.inf, i), run, STRINGS,
+                               start_of(run), run.crew, "wait"), known)  # fmt: skip
+        self.ready.sort()
+
+    def __bool__(self) -> bool:
+        return bool(self.ready or self._blocked or self._unjoined)
+
+    def add(self, task: Task) -> None:
+        """Add tie-ins that may begin at a known moment."""
+        insort(self.ready, task)
+
+    def add_waiting(self, task: Task) -> None:
+        """Add tie-ins that may begin when the strings of the joined runs are there."""
+        missing = self.missing_strings(task.run)
+        self._unjoined[task.run.run_id] = task, missing
+
+    def missing_strings(self, run: Run) -> set[str]:
+        """Return the joined runs whose strings are not there yet."""
+        return {n for n in run.joined_runs if n not in self.strings_at} - {run.run_id}
+
+    def after_joined(self, task: Task) -> Task:
+        """Return tie-ins whose joined runs are all there, not before the last of them."""
+        others = [name for name in task.run.joined_runs if name != task.run.run_id]
+        return _later(task, max((self.strings_at[name] for name in others), default=AT_ONCE))
+
+    def strings_done(self, run_id: str, moment: float) -> None:
+        """Note that the strings of a run are there; tie-ins to them may begin."""
+        self.strings_at[run_id] = moment
+        for waiting, (task, missing) in list(self._unjoined.items()):
+            missing.discard(run_id)
+            if not missing:
+                del self._unjoined[waiting]
+                self.add(_later(task, moment))
+
+    def finish(self, run_id: str, moment: float) -> None:
+        """Note that a run is finished; runs that follow it may begin."""
+        self._finished_at[run_id] = moment
+        for follower in self._followers[run_id]:
+            self._unmet[follower].discard(run_id)
+            if not self._unmet[follower] and follower in self._blocked:
+                self._release(follower, self._finished_at)
+
+    def loosen(self) -> None:
+        """Where nothing may begin, let a run follow runs whose strings are there.
+
+        Raises
+        ------
+        ValueError
+            If runs follow each other in a circle.
+        """
+        for run_id in self._blocked:
+            if self._unmet[run_id] <= self.strings_at.keys():
+                self._release(run_id, {**self.strings_at, **self._finished_at})
+                return
+        message = f"runs that start after each other: {', '.join(self._blocked)}"
+        raise ValueError(message)
+
+    def _add_run(self, task: Task, known: set[str]) -> None:
+        run = task.run
+        unknown = {*run.followed_runs, *run.joined_runs} - known
+        if unknown:
+            message = f"run {run.run_id} names runs that do not exist: {', '.join(sorted(unknown))}"
+            raise ValueError(message)
+        if not run.followed_runs:
+            self.ready.append(task)
+            return
+        self._blocked[run.run_id] = task
+        self._unmet[run.run_id] = set(run.followed_runs)
+        for before in self._unmet[run.run_id]:
+            self._followers[before].append(run.run_id)
+
+    def _release(self, run_id: str, done_at: dict[str, float]) -> None:
+        task = self._blocked.pop(run_id)
+        self.add(_later(task, max(done_at[name] for name in task.run.followed_runs)))
+
+
+def start_of(run: Run) -> float:
+    """Return the first minute of a run's earliest start."""
+    return AT_ONCE if run.earliest_start is None else run.earliest_start.toordinal() * DAY_MIN
+
+
+def _later(task: Task, moment: float) -> Task:
+    """Return the task not before a moment, which is then what it waits for."""
+    if moment <= task.ready_at:
+        return task
+    return Task(task.rank, task.run, task.stage, moment, task.crew, "wait")

@@ -1,0 +1,104 @@
+"""Shifts of each date: paid hours, working minutes, and how fast hands work in them."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from estimator.models.job import Job, JobFacts
+from estimator.models.plan import ShiftName
+from estimator.units import DAY_MIN, HOUR_MIN
+
+
+@dataclass(frozen=True)
+class Shift:
+    """One shift of one date; ``start`` counts minutes from the first day of the calendar.
+
+    ``working_min`` is what start-up, wrap-up and breaks leave of the paid ``hours``.
+    """
+
+    date: dt.date
+    name: ShiftName
+    hours: float
+    start: float
+    working_min: float
+
+
+def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
+    """Return by how much crew-paced time grows over a shift whose overtime is slower.
+
+    In the hours beyond straight time a crew keeps ``1 - loss`` of its pace, so that the same
+    work takes ``hours / (straight + (hours - straight) x (1 - loss))`` as long. Machine-paced
+    time is as it was.
+
+    Parameters
+    ----------
+    hours : float
+        Paid hours of the shift, above 0.
+    straight_hours : float
+        Hours at straight time; a shorter shift has no overtime.
+    loss : float
+        Share of pace lost in the hours beyond, 0 to below 1.
+
+    Examples
+    --------
+    >>> round(pace_loss(10, 8, 0.5), 3), pace_loss(8, 8, 0.5)
+    (1.111, 1.0)
+    """
+    straight = min(hours, straight_hours)
+    return hours / (straight + (hours - straight) * (1 - loss))
+
+
+def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:
+    """Return the Job sheet as it holds in one shift: its hours, and the efficiency in them."""
+    slow = pace_loss(hours, facts.straight_hours, facts.overtime_loss)
+    if name == "night":
+        slow *= 1 + facts.night_slowing
+    return facts.model_copy(
+        update={"shift_hours": hours, "efficiency": facts.efficiency / slow},
+    )
+
+
+class Shifts:
+    """The shifts of a job by date: the day shift, and after it the night shift if there is one."""
+
+    def __init__(self, job: Job) -> None:
+        self.facts = job.facts
+        self._overtime = job.overtime
+        self._by_date: dict[dt.date, tuple[Shift, ...]] = {}
+        self._facts: dict[tuple[float, ShiftName], JobFacts] = {}
+
+    def on(self, date: dt.date) -> tuple[Shift, ...]:
+        """Return the shifts of a date in order."""
+        if date not in self._by_date:
+            self._by_date[date] = tuple(self._shifts(date))
+        return self._by_date[date]
+
+    def facts_on(self, date: dt.date, name: ShiftName = "day") -> JobFacts:
+        """Return the Job sheet as it holds in a shift of a date."""
+        return self._facts_of(self._hours(date, name), name)
+
+    def paid_hours(self, dates: Sequence[dt.date]) -> float:
+        """Return the paid hours of one team after the other over some dates."""
+        return sum(shift.hours for date in dates for shift in self.on(date))
+
+    def _hours(self, date: dt.date, name: ShiftName) -> float:
+        if name == "night":
+            return self.facts.night_hours
+        spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
+        return next(spans, self.facts.shift_hours)
+
+    def _facts_of(self, hours: float, name: ShiftName) -> JobFacts:
+        if (hours, name) not in self._facts:
+            self._facts[hours, name] = facts_of_shift(self.facts, hours, name)
+        return self._facts[hours, name]
+
+    def _shifts(self, date: dt.date) -> list[Shift]:
+        start = float(date.toordinal() * DAY_MIN)
+        names: list[ShiftName] = ["day", "night"] if self.facts.night_hours else ["day"]
+        shifts = []
+        for name in names:
+            hours = self._hours(date, name)
+            working_min = self._facts_of(hours, name).working_min
+            shifts.append(Shift(date, name, hours, start, working_min))
+            start += hours * HOUR_MIN
+        return shifts
