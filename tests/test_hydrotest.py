@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, api, estimate
+from estimator.cost_hydrotest import water_unit, water_volume
 from estimator.errors import OutsideStandardError
 from estimator.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
 from estimator.models.job import Override, RiskRange
@@ -269,6 +270,13 @@ def test_cost_by_hand():
     bare = estimate(two_sections())
     assert not [line for line in bare.cost_lines if line.cost_type == "Tests"
                 and line.key.startswith("hydrotest")]  # fmt: skip
+
+
+def test_water_without_a_price_is_in_the_unit_of_the_results():
+    found = estimate(two_sections())
+    assert water_unit(found.job) == "L"
+    assert water_unit(priced(found.job)) == "m3"
+    assert water_volume(found.tests[0], "m3") == 14.7
 
 
 def test_risk_stands_on_the_finish_with_tests():
