@@ -27,6 +27,20 @@ def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
     return hours
 
 
+def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
+    """Return each role with its hours in night shifts, to 0.01 h."""
+    nights = [day for day in plan.crew_days if day.shift == "night"]
+    return [
+        (
+            role,
+            round_quantity(
+                sum(day.heads[i] * (day.straight_hours + day.overtime_hours) for day in nights), 2
+            ),
+        )
+        for i, role in enumerate(job.crew)
+    ]
+
+
 def rate_input(job: Job, key: str) -> Expr:
     """Return a cell of the Rates sheet as an expression."""
     value = getattr(job.rates, key)
@@ -34,9 +48,10 @@ def rate_input(job: Job, key: str) -> Expr:
 
 
 def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    """Straight time of every role, then overtime, then small tools as a share of the first.
+    """Straight time of every role, overtime, night premium, and small tools as a share.
 
     Burden is paid on straight pay for all hours; overtime hours cost wage x (multiple + burden).
+    The night premium is a share of the wage alone. Small tools are a share of straight time.
     """
     hours = role_hours(job, plan)
     straight = [
@@ -49,6 +64,7 @@ def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
         if worked:
             multiple = Expr.of("crew", role.role, "overtime_multiple", role.overtime_multiple)
             yield _labour_line(role, "overtime", worked, multiple, "hours beyond straight time")
+    yield from _night_lines(job, plan)
     labour = float(sum((line.amount for line in straight), Decimal(0)))
     yield CostLine(
         key="labour.small_tools",
@@ -74,6 +90,54 @@ def _labour_line(role: Role, kind: str, hours: float, multiple: Expr, basis: str
         quantity=Quantity(hours, ((1, f"plan.{kind}.{role.role}"),)),
         unit="h",
         rate=wage * (multiple + burden),
+    )
+
+
+def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+    premium = Expr.of("job", "", "night_premium", job.facts.night_premium)
+    for role, worked in night_hours(job, plan):
+        if worked and job.facts.night_premium:
+            yield CostLine(
+                key=f"labour.night.{role.role}",
+                section=DIRECT,
+                cost_type="Labour",
+                item=f"{role.role}, night premium",
+                basis="hours of night shifts x share of the wage",
+                quantity=Quantity(worked, ((1, f"plan.night.{role.role}"),)),
+                unit="h",
+                rate=Expr.of("crew", role.role, "wage", role.wage.amount) * premium,
+            )
+
+
+def two_shift_line(
+    job: Job, plan: Plan, fleet: Fleet, rented: Sequence[CostLine]
+) -> Iterator[CostLine]:
+    """Yield what gear that works day and night costs above its rental, delivery aside.
+
+    ``rented`` are the lines of ``equipment_lines``; a span counts if its crew works at night.
+    """
+    crews = {day.crew for day in plan.crew_days if day.shift == "night"}
+    keys = {
+        f"equipment.{i}.{key}"
+        for i, span, key, _, _ in rental_lines(fleet)
+        if span.crew in crews and key != "delivery"
+    }
+    both = [line for line in rented if line.key in keys]
+    if not both or job.facts.night_rental <= 1:
+        return
+    multiple = Expr.of("job", "", "night_rental", job.facts.night_rental)
+    yield CostLine(
+        key="equipment.two_shifts",
+        section=DIRECT,
+        cost_type="Equipment",
+        item="Rental for day and night shifts",
+        basis="rental of gear that works both, by the multiple less one",
+        quantity=Quantity(
+            float(sum((line.amount for line in both), Decimal(0))),
+            tuple((1, f"cost.{line.key}") for line in both),
+        ),
+        unit=job.facts.currency,
+        rate=multiple - Expr.one(),
     )
 
 
@@ -222,9 +286,11 @@ def cost_lines(
         unit=job.rates.fuel_price.per,
         rate=rate_input(job, "fuel_price"),
     )
+    rented = tuple(equipment_lines(job, fleet))
     return (
         *labour_lines(job, plan),
-        *equipment_lines(job, fleet),
+        *rented,
+        *two_shift_line(job, plan, fleet, rented),
         fuel,
         *piece_lines(job, sized, plan),
         *pipe_lines(job, sized),

@@ -243,5 +243,6 @@ def time_run(
         ef_closure_min=piece_minutes(job.task_times, "electrofusion closure", band, factor),
         bolt_up_min=piece_minutes(job.task_times, "bolt-up", band, factor),
         saddle_min=piece_minutes(job.task_times, "branch saddle", band, factor),
+        shift_hours=facts.shift_hours,
         joints_per_shift=joints_per_shift(facts, plain),
     )

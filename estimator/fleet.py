@@ -20,8 +20,8 @@ from estimator.models.plan import (
 )
 from estimator.power import choose_generator, power_need
 from estimator.rental import cheapest_stays, cheapest_tiers
+from estimator.shifts import Shifts
 from estimator.soak_check import heater_duty_kw, joint_energy_kj
-from estimator.units import HOUR_MIN
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def rent(
     """
     why, rejected, fuel_l_h = reasons
     haul = dt.timedelta(days=job.facts.haul_days)
-    shift_hours = job.facts.shift_hours - job.facts.breaks_min / HOUR_MIN
+    shifts = Shifts(job)
     return [
         RentalSpan(
             kind=kind,
@@ -73,7 +73,7 @@ def rent(
             off_rent=dates[-1] + haul,
             work_days=len(dates),
             tiers=cheapest_tiers((dates[-1] - dates[0] + 2 * haul).days + 1, item),
-            fuel_l=fuel_l_h * len(dates) * shift_hours * use.quantity,
+            fuel_l=fuel_l_h * shifts.engine_hours(dates) * use.quantity,
             why=why,
             rejected=rejected,
         )

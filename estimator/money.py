@@ -51,8 +51,8 @@ class InputRef:
 class Expr:
     """A number together with how it comes from the inputs.
 
-    Build with ``Expr.of`` and the operators ``+`` and ``*``; ``value`` is the result in Python and
-    ``formula`` the same calculation over the workbook's own input cells.
+    Build with ``Expr.of`` and the operators ``+``, ``-`` and ``*``; ``value`` is the result in
+    Python and ``formula`` the same calculation over the workbook's own input cells.
     """
 
     value: float
@@ -86,6 +86,9 @@ class Expr:
 
     def __add__(self, other: "Expr") -> "Expr":
         return self._join("+", other, self.value + other.value)
+
+    def __sub__(self, other: "Expr") -> "Expr":
+        return self._join("-", other, self.value - other.value)
 
     def __mul__(self, other: "Expr") -> "Expr":
         return Expr(self.value * other.value, (*self.parts, "*", *other.parts))

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 from typing import Literal
 
 from estimator.models.job import BANDS, Job
@@ -53,13 +54,13 @@ class Payroll:
         """Yield each paid shift of each crew; on a weather day the teams of the day before."""
         for crew in crews:
             shifts = sorted(crew.shifts, key=lambda shift: shift.start)
-            dates = sorted({shift.date for shift in shifts})
-            by_date = {date: [s for s in shifts if s.date == date] for date in dates}
-            for date, following in zip(dates, [*dates[1:], None], strict=False):
-                for shift in by_date[date]:
+            teams = [(date, list(of)) for date, of in groupby(shifts, key=lambda shift: shift.date)]
+            following = [*(date for date, _ in teams[1:]), None]
+            for (date, team), after in zip(teams, following, strict=False):
+                for shift in team:
                     yield self._crew_day(crew, shift, date, shift.hours)
-                for lost in self._weather_days_between(date, following):
-                    for shift in by_date[date]:
+                for lost in self._weather_days_between(date, after):
+                    for shift in team:
                         yield self._crew_day(crew, shift, lost, self.job.facts.weather_paid_hours)
 
     def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:

@@ -101,6 +101,7 @@ class TaskQueue:
         self._unmet: dict[str, set[str]] = {}
         self._followers: dict[str, list[str]] = defaultdict(list)
         self._unjoined: dict[str, tuple[Task, set[str]]] = {}
+        self._joining: dict[str, list[str]] = defaultdict(list)
         for i, run in enumerate(runs):
             self._add_run(Task((1, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, "wait"), known)  # fmt: skip
@@ -117,6 +118,8 @@ class TaskQueue:
         """Add tie-ins that may begin when the strings of the joined runs are there."""
         missing = self.missing_strings(task.run)
         self._unjoined[task.run.run_id] = task, missing
+        for name in missing:
+            self._joining[name].append(task.run.run_id)
 
     def missing_strings(self, run: Run) -> set[str]:
         """Return the joined runs whose strings are not there yet."""
@@ -130,11 +133,12 @@ class TaskQueue:
     def strings_done(self, run_id: str, moment: float) -> None:
         """Note that the strings of a run are there; tie-ins to them may begin."""
         self.strings_at[run_id] = moment
-        for waiting, (task, missing) in list(self._unjoined.items()):
+        for waiting in self._joining.pop(run_id, ()):
+            task, missing = self._unjoined[waiting]
             missing.discard(run_id)
             if not missing:
                 del self._unjoined[waiting]
-                self.add(_later(task, moment))
+                self.add(self.after_joined(task))
 
     def finish(self, run_id: str, moment: float) -> None:
         """Note that a run is finished; runs that follow it may begin."""

@@ -112,14 +112,13 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
     if found.job.facts.machines_per_crew > 1:
         return
-    hours = found.job.facts.shift_hours
     easy = {run.run_id for run in found.job.runs if run.access_factor <= 1}
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
     for run in found.runs:
         band = rate_band(run.geometry.od_mm)
         if band is None or run.run_id not in easy or not run.count.plain_joints:
             continue
-        per_hour = run.cycle.joints_per_shift / hours
+        per_hour = run.cycle.joints_per_shift / run.cycle.shift_hours
         if per_hour * LONG_DAY_HOURS < band[0] or per_hour * SHORT_DAY_HOURS > band[1]:
             groups[band].append(run)
     for (low, high, confidence), runs in groups.items():

@@ -77,9 +77,10 @@ class Shifts:
         """Return the Job sheet as it holds in a shift of a date."""
         return self._facts_of(self._hours(date, name), name)
 
-    def paid_hours(self, dates: Sequence[dt.date]) -> float:
-        """Return the paid hours of one team after the other over some dates."""
-        return sum(shift.hours for date in dates for shift in self.on(date))
+    def engine_hours(self, dates: Sequence[dt.date]) -> float:
+        """Return the hours of all shifts of some dates without their breaks."""
+        breaks = self.facts.breaks_min / HOUR_MIN
+        return sum(shift.hours - breaks for date in dates for shift in self.on(date))
 
     def _hours(self, date: dt.date, name: ShiftName) -> float:
         if name == "night":

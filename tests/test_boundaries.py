@@ -39,7 +39,7 @@ STAGES = {
     "planning": {"cycle", "planning_crews", "planning_paid", "planning_tasks"},
     "rental": set(),
     "power": set(),
-    "fleet": {"power", "rental", "soak_check"},
+    "fleet": {"power", "rental", "shifts", "soak_check"},
     "hydrotest": {"shifts", "working_calendar"},
     "cost_hydrotest": set(),
     "cost": {"cost_hydrotest"},

@@ -111,7 +111,10 @@ def test_places_name_every_cell_and_column(tidy):
 def in_si(factory):
     """The same job with SI unit rows; the results stay in US units."""
     for table in input_tables():
-        targets = factory.tables.get(table.table) or [factory.named[table.table]]
+        if table.form == "table":
+            targets = factory.tables[table.table]
+        else:
+            targets = [factory.named[table.table]]
         for field in fields(table.table):
             if not measured_kind(field) or field.kind == "money":
                 continue

@@ -72,7 +72,7 @@ class CycleElement(Model):
 
 
 class RunCycle(Model):
-    """Times of the joints of one run."""
+    """Times of the joints of one run, and how many fit a shift of some paid hours."""
 
     band: Band
     elements: tuple[CycleElement, ...]
@@ -83,6 +83,7 @@ class RunCycle(Model):
     ef_closure_min: float
     bolt_up_min: float
     saddle_min: float
+    shift_hours: float
     joints_per_shift: int
 
 

@@ -17,7 +17,8 @@ def overtime_spans(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("overtime"):
         say = partial(at, row, "overtime")
         if above(row, "from_date", "to_date"):
-            message = f"got {shown(row, 'to_date')}, allowed from {shown(row, 'from_date')}"
+            first = f"{row.values['from_date']:%Y-%m-%d}"
+            message = f"got {shown(row, 'to_date')}, allowed from {first}"
             yield say("to_date", message)
             continue
         if "from_date" not in row.values or "to_date" not in row.values:

@@ -2,12 +2,14 @@
 
 import csv
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 from importlib import resources
 
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate, OwnCost, SizeLine
+from estimator.models.job import Job
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet_spec import Cell, SheetSpec
@@ -163,6 +165,7 @@ def assumptions(context: Context) -> tuple[str, ...]:
         "are listed on the Checks sheet",
         f"{facts.workdays}, shift of {facts.shift_hours:g} paid hours, {facts.working_min:.0f} min "
         f"of it for joints; efficiency {facts.efficiency:.0%} on crew-paced time",
+        *_other_shifts(estimate.job),
         f"{crews} with {machines} each; {_work_span(estimate)}",
         f"Fittings {facts.fitting_rule}; test joints: {facts.test_joint_rule}; "
         f"{facts.rework_share:.1%} of butt joints remade",
@@ -171,6 +174,25 @@ def assumptions(context: Context) -> tuple[str, ...]:
         "Rental is billed on calendar days from delivery to return, in the cheapest mix of days, "
         "weeks and four-weeks",
     )
+
+
+def _other_shifts(job: Job) -> Iterator[str]:
+    """Yield what is assumed of overtime dates and a night shift, nothing where there are none."""
+    facts = job.facts
+    if job.overtime:
+        dates = "; ".join(
+            f"{row.from_date:%d %b %Y} to {row.to_date:%d %b %Y} {row.shift_hours:g} h"
+            for row in job.overtime
+        )
+        yield f"Other paid shifts: {dates}"
+    if facts.overtime_loss:
+        yield f"{facts.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
+    if facts.night_hours:
+        yield (
+            f"Night shift of {facts.night_hours:g} paid hours with the same machines; crew-paced "
+            f"time {facts.night_slowing:.0%} longer, wage {facts.night_premium:.0%} higher, rental "
+            f"of gear that works both shifts x {facts.night_rental:g}"
+        )
 
 
 def _ambient(context: Context) -> str:

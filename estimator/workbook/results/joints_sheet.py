@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import replace
 from itertools import groupby
 
+from estimator.cycle import gain_of_another, machines_that_pay
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
@@ -76,6 +77,8 @@ def _values(run: Run, sized: SizedRun, crew_hours: float, days: Days) -> dict[st
         "fitting_cycle": times.fitting.cycle_min if count.fitting_joints else None,
         "tie_in_cycle": times.tie_in.cycle_min if count.tie_in_joints else None,
         "joints_per_shift": times.joints_per_shift,
+        "machines_pay": machines_that_pay(times.plain),
+        "another": gain_of_another(times.plain),
         "crew_hours": crew_hours,
         "machine": sized.machine.class_id,
         "first_day": first,

@@ -119,7 +119,12 @@ def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
 
 
 def _weather_values(day: CrewDay) -> dict[str, Scalar]:
-    return {"date": day.date, "crew": day.crew, "description": "Weather day allowed for"}
+    return {
+        "date": day.date,
+        "crew": day.crew,
+        "shift": day.shift,
+        "description": "Weather day allowed for",
+    }
 
 
 def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
@@ -128,6 +133,7 @@ def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
         "run_id": line.run_id,
         "description": description,
         "crew": line.crew,
+        "shift": line.shift,
         "machine": line.machine,
         "joints": line.joints or None,
         "tie_in_joints": line.tie_in_joints or None,
@@ -185,16 +191,19 @@ def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
     columns = result_columns("labour")
     sheet.put_head(header - 1, _labour_column(), columns)
     row = header
-    hours = cost.role_hours(context.estimate.job, context.estimate.plan)
-    for row, (role, straight, overtime) in enumerate(hours, header + 1):
+    job, plan = context.estimate.job, context.estimate.plan
+    hours = zip(cost.role_hours(job, plan), cost.night_hours(job, plan), strict=True)
+    for row, ((role, straight, overtime), (_, night)) in enumerate(hours, header + 1):
         values: dict[str, Scalar] = {
             "role": role.role,
             "straight": straight,
             "overtime": overtime,
+            "night": night,
         }
         sheet.put(row, _labour_column(), *sheet.table_cells(columns, values))
         sheet.anchor(f"plan.straight.{role.role}", _labour_column() + 1, row)
         sheet.anchor(f"plan.overtime.{role.role}", _labour_column() + 2, row)
+        sheet.anchor(f"plan.night.{role.role}", _labour_column() + 3, row)
     return row
 
 

@@ -1,0 +1,248 @@
+"""Overtime dates, pace in overtime, and the night shift: times, plan, cost and what is refused."""
+
+import datetime as dt
+import io
+from decimal import Decimal
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import api
+from estimator.errors import InputError
+from estimator.models.job import OvertimeSpan
+from estimator.models.places import Places
+from estimator.pipeline import estimate
+from estimator.scenarios import contradictions
+from estimator.shifts import Shifts, facts_of_shift, pace_loss
+from estimator.sizing import Sizer
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.file_source import FileSource
+from estimator.workbook.parse import parse_job
+from tests.jobs import facts, job, run
+from tests.office import errors_in, recalculate
+from tests.workbook_factory import WorkbookFactory
+
+START = dt.date(2027, 3, 1)
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+
+
+def overtime(first, last, hours):
+    return OvertimeSpan(from_date=first, to_date=last, shift_hours=hours)
+
+
+# Pace
+
+
+def test_pace_by_hand():
+    """Half the pace in 2 h beyond 8: work of 9 h in 10 h. trade.md section 2 (Thomas and Raynar
+    1997): 10 to 15 % lost in weeks of 50 h, which is five days of 10 h."""
+    assert pace_loss(10, 8, 0.5) == pytest.approx(10 / 9)
+    assert 1 - 1 / pace_loss(10, 8, 0.5) == pytest.approx(0.10)
+
+
+@given(st.floats(4, 16), st.floats(4, 16), st.floats(0, 0.9))
+def test_pace_is_lost_only_in_overtime(hours, straight, loss):
+    slow = pace_loss(hours, straight, loss)
+    assert slow >= 1
+    if hours <= straight or loss == 0:
+        assert slow == pytest.approx(1)
+    assert hours / slow >= min(hours, straight) - 1e-9
+
+
+def test_lost_pace_and_night_leave_soak_and_cooling_alone():
+    """Crew-paced minutes x 10/9 x 1.2 at night in 10 h; all else of the cycle is as it was."""
+    changed = {"overtime_loss": 0.5, "night_hours": 10.0, "night_slowing": 0.2}
+    plain = Sizer(job(), Places()).cycle_on("R1", START)
+    night = Sizer(job(**changed), Places()).cycle_on("R1", START, "night")
+    for before, after in zip(plain.elements, night.elements, strict=True):
+        slow = 10 / 9 * 1.2 if before.paced_by == "crew" else 1
+        assert after.minutes == pytest.approx(before.minutes * slow)
+    crew = sum(e.minutes for e in plain.elements if e.paced_by == "crew" and not e.hidden)
+    grown = crew * (10 / 9 * 1.2 - 1)
+    assert night.plain.cycle_min - plain.plain.cycle_min == pytest.approx(grown)
+
+
+def test_facts_of_a_shift_without_losses_are_those_of_the_job():
+    assert facts_of_shift(facts(), 10.0, "day") == facts()
+
+
+# Dates
+
+
+def test_overtime_dates_have_their_own_hours():
+    spans = (overtime(dt.date(2027, 3, 3), dt.date(2027, 3, 4), 12.0),)
+    shifts = Shifts(job().model_copy(update={"overtime": spans}))
+    hours = [shifts.on(dt.date(2027, 3, day))[0].hours for day in (2, 3, 4, 5)]
+    assert hours == [10, 12, 12, 10]
+
+
+def test_overtime_makes_more_joints_and_is_paid():
+    day = START + dt.timedelta(days=1)
+    long_run = job(run(length=(1500.0,)), **NO_TESTS)
+    with_overtime = long_run.model_copy(update={"overtime": (overtime(day, day, 14.0),)})
+    base, more = estimate(long_run), estimate(with_overtime)
+    joints = [{ln.date: ln.joints for ln in e.plan.lines}[day] for e in (base, more)]
+    cycle = base.runs[0].cycle.plain.cycle_min
+    assert joints == [int(505 // cycle), int((505 + 240) // cycle)]
+    paid = next(d for d in more.plan.crew_days if d.date == day)
+    assert (paid.straight_hours, paid.overtime_hours) == (8, 6)
+
+
+def test_fuel_follows_the_hours_of_the_shifts():
+    """Hours of engines: shifts less 0.5 h of breaks; a night of 8 h adds 7.5 h to 9.5 h."""
+    shifts = Shifts(job(night_hours=8.0))
+    assert shifts.engine_hours([START]) == pytest.approx(9.5 + 7.5)
+
+
+# Night
+
+
+def night_job(**changes):
+    values = {"night_hours": 8.0, "night_slowing": 0.1, "night_premium": 0.15,
+              "night_rental": 1.5, **NO_TESTS, **changes}  # fmt: skip
+    return job(run(length=(1500.0,)), **values)
+
+
+def test_night_team_goes_on_where_the_day_team_stopped():
+    found = estimate(night_job())
+    lines = found.plan.lines
+    assert [(ln.date, ln.shift) for ln in lines[:4]] == [
+        (START, "day"),
+        (START, "night"),
+        (START + dt.timedelta(days=1), "day"),
+        (START + dt.timedelta(days=1), "night"),
+    ]
+    assert sum(ln.joints for ln in lines) == found.butt_joints
+    sizer = Sizer(night_job(), Places())
+    assert lines[1].joints == sizer.cycle_on("R1", START, "night").joints_per_shift
+    assert [move for ln in lines for move in ln.moves] == []
+    assert found.plan.finish < estimate(night_job(night_hours=0.0)).plan.finish
+
+
+def test_night_cost_by_hand():
+    """Premium: 15 % of the wage for each hour at night. Rental: half of it again, not delivery."""
+    found = estimate(night_job())
+    by_key = {line.key: line for line in found.cost_lines}
+    nights = {ln.date for ln in found.plan.lines if ln.shift == "night"}
+    operator = by_key["labour.night.Operator"]
+    assert operator.amount == Decimal(str(round(8 * len(nights) * 38 * 0.15, 2)))
+    assert by_key["labour.night.Labourer"].quantity.value == 1.5 * 8 * len(nights)
+    rented = sum(line.amount for key, line in by_key.items()
+                 if key.startswith("equipment.") and key.endswith("_rate"))  # fmt: skip
+    assert by_key["equipment.two_shifts"].amount == rented / 2
+
+
+def test_without_nights_there_are_no_night_lines():
+    keys = {line.key for line in estimate(night_job(night_hours=0.0)).cost_lines}
+    assert not [key for key in keys if "night" in key or "two_shifts" in key]
+
+
+def test_both_teams_are_paid_on_a_weather_day():
+    wet = night_job()
+    weather = tuple(w.model_copy(update={"lost_share": 0.3}) for w in wet.weather)
+    days = estimate(wet.model_copy(update={"weather": weather})).plan.crew_days
+    lost = [(day.date, day.shift, day.crew_hours) for day in days if day.kind == "weather"]
+    assert len({date for date, _, _ in lost}) * 2 == len(lost) > 0
+    assert {hours for _, _, hours in lost} == {2.5 * 2}
+
+
+def test_each_team_makes_its_own_daily_test_joint():
+    lines = estimate(night_job(test_joint_rule="each day")).plan.lines
+    assert {ln.test_joints for ln in lines} == {1}
+
+
+# Workbook
+
+
+def night_workbook():
+    factory = WorkbookFactory()
+    factory.set("job", "night_hours", 6).set("job", "overtime_loss", 0.25)
+    factory.tables["overtime"] = [
+        {"from_date": dt.date(2027, 3, 8), "to_date": dt.date(2027, 3, 12), "shift_hours": 12}
+    ]
+    return factory
+
+
+def problems(factory):
+    with pytest.raises(InputError, match="allowed") as raised:
+        parse_job(FileSource(factory.build()))
+    return [str(problem) for problem in raised.value.problems]
+
+
+def test_overtime_and_night_are_read():
+    read = parse_job(FileSource(night_workbook().build())).job
+    assert (read.facts.night_hours, read.facts.overtime_loss) == (6, 0.25)
+    assert read.overtime == (overtime(dt.date(2027, 3, 8), dt.date(2027, 3, 12), 12.0),)
+
+
+def test_workbook_without_the_table_and_the_cells_is_read():
+    factory = WorkbookFactory(left_out={"overtime"})
+    new = ("night_hours", "night_slowing", "night_premium", "night_rental", "overtime_loss",
+           "relax_hours")  # fmt: skip
+    factory.columns["job"] = [key for key in factory.keys("job") if key not in new]
+    read = parse_job(FileSource(factory.build())).job
+    assert (read.overtime, read.facts.night_hours, read.facts.relax_hours) == ((), 0, 0)
+
+
+def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
+    """Reference: LibreOffice recalculates every formula of Plan, Cost and Bid."""
+    workbook = parse_workbook(night_workbook().build())
+    found = api.estimate_workbook(workbook)
+    assert {"labour.night.Operator", "equipment.two_shifts"} <= {
+        line.key for line in found.cost_lines
+    }
+    data = with_results(workbook, found)
+    path = tmp_path / "night.xlsx"
+    path.write_bytes(data)
+    office = recalculate(path)
+    assert errors_in(office) == []
+    cached = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    for name in ("Plan", "Cost", "Bid"):
+        for row in cached[name].iter_rows():
+            for cell in row:
+                if isinstance(cell.value, float):
+                    place = f"{name}!{cell.coordinate}"
+                    assert office[name][cell.coordinate] == pytest.approx(cell.value, abs=0.004), (
+                        place
+                    )
+
+
+def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
+    factory = WorkbookFactory()
+    day = dt.date(2027, 3, 8)
+    spans = [(day, day), (dt.date(2027, 3, 20), day), (day, dt.date(2027, 3, 9))]
+    factory.tables["overtime"] = [
+        {"from_date": first, "to_date": last, "shift_hours": 12} for first, last in spans
+    ]
+    where = [factory.where("overtime", key, row)
+             for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
+    assert problems(factory) == [
+        f"{where[0]}: To: got the date 2027-03-08, allowed from 2027-03-20",
+        f"{where[1]}: From: got dates that the row of {where[2]} has too, allowed each date once",
+    ]
+
+
+def test_shifts_without_time_for_work_are_refused():
+    factory = WorkbookFactory().set("job", "night_hours", 1)
+    found = problems(factory)
+    assert found == [
+        f"{factory.where('job', 'night_hours')}: Paid night shift: got 1 h, allowed more than "
+        "start-up, wrap-up and breaks, 95 min"
+    ]
+
+
+def test_day_and_night_are_no_longer_than_a_day():
+    factory = night_workbook().set("job", "night_hours", 12).set("overtime", "shift_hours", 14)
+    assert problems(factory) == [
+        f"{factory.where('overtime', 'shift_hours')}: Paid shift: got 14 h beside Paid night "
+        "shift, 12 h, allowed 24 h together"
+    ]
+
+
+def test_scenario_with_too_long_a_day_is_told():
+    found = list(contradictions(job(shift_hours=14.0, night_hours=12.0), Places()))
+    assert [str(problem) for problem in found] == [
+        "night_hours: got 12 h beside a day shift of 14 h, allowed 24 h together"
+    ]
