@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
+from estimator.display import unit_of
 from estimator.models.estimate import CostLine, Quantity, Section
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job, MoneyRate
@@ -54,10 +55,10 @@ def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
         yield _line("hydrotest.equipment", item, basis, quantity, price.per, rate)
 
 
-def water_unit(job: Job, usual: str) -> str:
+def water_unit(job: Job) -> str:
     """Return the unit of the water on the Tests sheet: that of its price, if it has one."""
-    price = job.rates.hydro_water
-    return usual if price is None else price.per
+    price = job.rates.hydro_water or job.rates.hydro_disposal
+    return unit_of("volume", job.facts.unit_system) if price is None else price.per
 
 
 def water_volume(test: HydroTest, unit: str) -> float:
@@ -75,7 +76,7 @@ def _water(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
         if price is None:
             continue
         volume = sum(water_volume(test, price.per) for test in tests)
-        shown = water_unit(job, price.per) == price.per
+        shown = water_unit(job) == price.per
         quantity = Quantity(
             round_quantity(volume, WATER_DIGITS), ((1, "tests.water"),) if shown else ()
         )

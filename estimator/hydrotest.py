@@ -11,8 +11,9 @@ from estimator.models.job import Job, JobFacts, Run
 from estimator.models.places import Places
 from estimator.models.plan import Plan, SizedRun
 from estimator.money import round_quantity
+from estimator.shifts import Shifts
 from estimator.standards import tables
-from estimator.units import HOUR_S, MM2_M_L
+from estimator.units import DAY_MIN, HOUR_MIN, HOUR_S, MIN_S, MM2_M_L
 from estimator.working_calendar import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
@@ -144,13 +145,18 @@ def plan_tests(
 
 
 def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[str, dt.date]:
-    """Return the first day on which each run may be tested; the start for one without joints."""
+    """Return the first day on which each run may be tested; the start for one without joints.
+
+    Joints rest from the end of the shift in which they were made.
+    """
     ready = {run.run_id: job.facts.start for run in job.runs}
-    shift = dt.timedelta(hours=job.facts.shift_hours)
+    shifts = Shifts(job)
     for line in plan.lines:
-        rest = dt.timedelta(seconds=known[line.run_id].fusion.rest_s or 0.0)
-        whole_days = -(-(shift + rest) // ONE_DAY)
-        ready[line.run_id] = max(ready[line.run_id], line.date + whole_days * ONE_DAY)
+        shift = next(shift for shift in shifts.on(line.date) if shift.name == line.shift)
+        rest_min = (known[line.run_id].fusion.rest_s or 0.0) / MIN_S
+        rested_min = shift.start + shift.hours * HOUR_MIN + rest_min
+        rested = dt.date.fromordinal(math.ceil(rested_min / DAY_MIN))
+        ready[line.run_id] = max(ready[line.run_id], rested)
     return ready
 
 

@@ -47,7 +47,7 @@ STAGES = {
     "machine_power": {"cables", "generator", "motors", "power"},
     "fleet_power": {"generator", "power", "shifts"},
     "fleet": {"fleet_power", "machine_power", "rental", "shifts", "soak_check"},
-    "hydrotest": {"working_calendar"},
+    "hydrotest": {"shifts", "working_calendar"},
     "cost_rates": set(),
     "cost_hydrotest": set(),
     "cost_labour": {"cost_rates"},

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, api, estimate
+from estimator.cost_hydrotest import water_unit, water_volume
 from estimator.errors import OutsideStandardError
 from estimator.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
 from estimator.models.job import Override, RiskRange
@@ -154,6 +155,17 @@ def test_joints_rest_before_the_test(rest_min, days):
     assert (found.tests[0].ready - found.plan.finish).days == days
 
 
+def test_rest_counts_from_the_end_of_the_night_shift():
+    """Joints of the night rest from 20 h after the begin of the day: 5 h end on the day after."""
+    found = estimate(
+        job(run(test_section="S"), workdays="Mon-Sun", own_rest_min=5 * 60, night_hours=10.0)
+    )
+    last = max(found.plan.lines, key=lambda line: (line.date, line.shift))
+    days = {"day": 1, "night": 2}[last.shift]
+    assert (found.tests[0].ready - found.plan.finish).days == days
+    assert {line.shift for line in found.plan.lines} == {"day", "night"}
+
+
 def test_section_of_runs_without_joints_is_ready_at_the_start():
     given_job = job(run("A"), run("B", length=(10.0,), test_section="S"))
     (test,) = estimate(given_job).tests
@@ -258,6 +270,13 @@ def test_cost_by_hand():
     bare = estimate(two_sections())
     assert not [line for line in bare.cost_lines if line.cost_type == "Tests"
                 and line.key.startswith("hydrotest")]  # fmt: skip
+
+
+def test_water_without_a_price_is_in_the_unit_of_the_results():
+    found = estimate(two_sections())
+    assert water_unit(found.job) == "L"
+    assert water_unit(priced(found.job)) == "m3"
+    assert water_volume(found.tests[0], "m3") == 14.7
 
 
 def test_risk_stands_on_the_finish_with_tests():

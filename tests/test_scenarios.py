@@ -61,9 +61,8 @@ def outcome(job, *overrides):
 
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
-              "straight_hours", "start", "workdays", "efficiency", "test_joint_rule",
-              "rework_share", "fitting_rule", "ambient", "night_hours",
-              "stick_length"}  # fmt: skip
+              "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",
+              "rework_share", "fitting_rule", "ambient", "stick_length"}  # fmt: skip
     assert {field.key for field in overridable().values()} == wanted
 
 

@@ -4,7 +4,6 @@ import math
 from dataclasses import replace
 
 from estimator.cost_hydrotest import added_site_days, person_days, water_unit, water_volume
-from estimator.display import unit_of
 from estimator.models.hydrotest import HydroTest
 from estimator.standards import tables
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -83,7 +82,7 @@ def _facts(sheet: SheetBuilder) -> None:
 def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
     """Add the table of sections; return the cells of its time at pressure."""
     context = sheet.context
-    unit = water_unit(context.estimate.job, unit_of("volume", context.system))
+    unit = water_unit(context.estimate.job)
     total_row = sheet.add()
     header = sheet.table_head(columns)
     keys = [column.key for column in columns]
