@@ -87,7 +87,7 @@ def _cost_reference(context: Context, item: BidItem) -> str:
         "size": f"by_size.own.{name}",
         "run": f"by_run.{name}",
         "tie_ins": "by_run.tie_ins",
-        "type": f"cost.type.{name}",
+        "share": f"by_run.share.{name}",
     }
     return context.anchors[anchors[kind]]
 
