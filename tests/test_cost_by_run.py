@@ -106,7 +106,7 @@ def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid
 
 @pytest.mark.parametrize(
     ("value", "step", "rounded"),
-    [(1234.5, 1, "1235.00"), (-15.0, 10, "-20.00"), (1249.99, 100, "1200.00"), 
+    [(1234.5, 1, "1235.00"), (-15.0, 10, "-20.00"), (1249.99, 100, "1200.00"),
      (0.125, None, "0.13"), (17.425, 0.05, "17.45"), (2500.0, 1000, "3000.00")],
 )  # fmt: skip
 def test_rounding_to_a_step_goes_half_away_from_zero(value, step, rounded):

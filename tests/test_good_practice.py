@@ -225,6 +225,22 @@ def test_every_result_sheet_shows_the_check_the_version_and_the_date(book):
         assert re.search(r"Estimate of \d\d [A-Z][a-z]{2} \d{4}", text)
 
 
+def test_the_bid_is_one_page_and_shows_the_client_no_cost(book):
+    assert book["Bid"].page_setup.fitToHeight == 1
+    for name in ("Bid", "Bid schedule"):
+        sheet = book[name]
+        assert sheet.page_setup.fitToWidth == 1
+        assert sheet.page_setup.orientation == "portrait"
+        words = " ".join(
+            str(cell.value).casefold()
+            for row in sheet.iter_rows()
+            for cell in row
+            if cell.value is not None and not str(cell.value).startswith("=")
+        )
+        for internal in ("job cost", "profit", "overhead", "contingency", "markup", "wage"):
+            assert internal not in words, f"{name}: {internal}"
+
+
 def test_the_patterns_see_what_they_look_for():
     sheet = openpyxl.Workbook().active
     sheet["C5"] = "=ROUND(A5*'My rates'!$B$3,2)+B$1"

@@ -88,6 +88,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         sheet.spec(large_paper=True),
         widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
         freeze=(2, 1),
+        header_row=header,
     )
 
 
