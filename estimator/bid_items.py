@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.cost_by_run import MOBILISATION
+from estimator.cost_by_run import MOBILISATION, TESTS
 from estimator.display import convert, unit_of
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
@@ -12,7 +12,7 @@ from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_quantity, round_to_step
 
 LUMP_SUM = "lump sum"
-TESTS = {"Tests": "Test joints", "Hydrotest": "Hydrostatic testing"}
+TEST_JOINTS, PRESSURE_TESTS = "Test joints", "Hydrostatic tests"
 LENGTH_DIGITS = 1
 
 Costed = tuple[str, str, float, str, Decimal]
@@ -58,10 +58,10 @@ def _costed(
     if tie_ins:
         cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
         yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
-    for cost_type in TESTS:
-        cost = sum((ln.amount for ln in lines if ln.cost_type == cost_type), Decimal(0))
-        if cost:
-            yield f"type.{cost_type}", TESTS[cost_type], 1.0, LUMP_SUM, cost
+    for share in by_run.shares:
+        if share.cost_type == TESTS:
+            text = TEST_JOINTS if share.shared_by == "test joints" else PRESSURE_TESTS
+            yield f"share.{share.name}", text, 1.0, LUMP_SUM, by_run.amount(share)
 
 
 def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:

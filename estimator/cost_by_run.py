@@ -19,8 +19,8 @@ from estimator.price_by_size import pipe_label, price_by_size, price_of
 
 BY_HOURS: Driver = "crew-hours"
 OWN: Driver = "own run"
-MOBILISATION = "Mobilisation"
-LUMP_SUMS = (MOBILISATION, "Tests", "Hydrotest")
+MOBILISATION, TESTS = "Mobilisation", "Tests"
+LUMP_SUMS = (MOBILISATION, TESTS)
 """Cost types that are items of their own in the bid, outside the price of sizes and runs."""
 
 Units = Mapping[Driver, Mapping[str, float]]

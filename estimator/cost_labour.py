@@ -56,7 +56,7 @@ def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
         section=DIRECT,
         cost_type="Labour",
         item="Small tools",
-        basis="share of straight pay for all hours, with burden",
+        basis="share of wages and burden above",
         quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
         unit=job.facts.currency,
         rate=rate_input(job, "small_tools"),
@@ -76,7 +76,7 @@ def _premium_line(role: Role, hours: float) -> CostLine:
     wage = Expr.of("crew", role.role, "wage", role.wage.amount)
     multiple = Expr.of("crew", role.role, "overtime_multiple", role.overtime_multiple)
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
-    basis = "hours beyond straight time, what they earn on top"
+    basis = "what hours beyond straight time earn on top"
     return _line(role, "overtime premium", quantity, wage * (multiple - Expr.one()), basis)
 
 

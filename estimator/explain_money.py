@@ -45,11 +45,10 @@ def _share_step(chain: Chain, share: Share) -> Step:
     pool = next(pool for pool in pools if pool.share == share and pool.band == band)
     sharing = Sharing(chain.job, found.runs, found.plan, found.crew_hours)
     held = sharing.units()[share.shared_by][chain.run.run_id]
-    amount = to_cents(num(float(pool.amount)) * num(held) / num(pool.units))
+    amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
-    how = f"amount x {share.shared_by} of this run / of {runs}"
-    name = f"{share.cost_type}, by {share.shared_by}"
-    return worked(name, amount, chain.job.facts.currency, how)
+    how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
+    return worked(share.name, amount, chain.job.facts.currency, how)
 
 
 def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:

@@ -69,8 +69,8 @@ def test_amounts_are_quantity_times_rate_and_add_up():
     assert sum(x.amount for x in found.cost_lines) == found.bid.job_cost
     for x in found.cost_lines:
         assert abs(float(x.amount) - x.quantity.value * x.rate.value) <= 0.005 + 1e-9
-    by_size = sum(size.amount for size in found.sizes)
-    assert abs(by_size - found.bid.price) <= Decimal("0.01") * len(found.sizes)
+    by_size = sum(size.price for size in found.by_run.sizes)
+    assert abs(by_size - found.bid.price) <= Decimal("0.01") * len(found.by_run.sizes)
 
 
 def test_labour_by_hand():

@@ -35,6 +35,7 @@ from estimator.workbook.checksum import input_sums
 from estimator.workbook.file_source import FileSource
 from estimator.workbook.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.sheet_names import marker_name
 from estimator.workbook.sheet_spec import FOOTER, PAPER_CODES, Cell, Row
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
@@ -272,7 +273,8 @@ def test_missing_sheets_come_last_in_their_order_and_are_marked(app, open_book):
     assert live.estimate_book(book), told(app)
     assert [sheet.name for sheet in book.sheets] == [*names, *RESULT_SHEETS]
     marks = {n.name: n.refers_to for n in book.names if n.name.startswith("_result_")}
-    assert marks == {f"_result_{key}": f"={key}!$A$1" for key in RESULT_SHEETS}
+    places = {key: key if key.isalnum() else f"'{key}'" for key in RESULT_SHEETS}
+    assert marks == {marker_name(key): f"={place}!$A$1" for key, place in places.items()}
 
 
 def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(app, open_book):

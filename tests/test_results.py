@@ -14,14 +14,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.models.job import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.checksum import as_text, checksum
 from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 SHEETS = (
-    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run", "Price build-up", "Bid", "Bid schedule",
+    "Risk", "Compare", "Checks",
 )  # fmt: skip
+LONGEST_FORMULA = 8192
 FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)
 
@@ -135,6 +138,46 @@ def test_risk_sheet_tells_when_its_prices_are_old(written):
     values = changed(path, parse_workbook(path.read_bytes()), {("rates", "", "fuel_price"): 9})
     assert values["Risk"]["C6"] == "Prices changed: estimate again"
     assert values["Risk"]["B6"] > values["Risk"]["B5"]
+
+
+@pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
+def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
+    """A price by size band and both steps of rounding, typed over at once, against Python."""
+    path, workbook, found = written
+    band = next(run.cycle.band for run in found.runs if run.count.bolt_ups)
+    rows = tuple(
+        row.model_copy(update={f"price_{band.lower()}": MoneyRate(amount=333.25, per="each")})
+        if row.what == "bolt-up set"
+        else row
+        for row in workbook.job.material_prices
+    )
+    rates = workbook.job.rates.model_copy(update={"unit_price_step": 0.5, "bid_step": 100.0})
+    job = workbook.job.model_copy(update={"material_prices": rows, "rates": rates})
+    typed = {
+        ("material_prices", "bolt-up set", f"price_{band.lower()}"): 333.25,
+        ("rates", "", "unit_price_step"): 0.5,
+        ("rates", "", "bid_step"): 100,
+    }
+    values, expected = changed(path, workbook, typed), api.estimate(job, workbook.places)
+    assert expected.bid.price != found.bid.price
+    assert float(expected.bid.price) % 100 == 0
+    assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
+    schedule = values["Bid schedule"]
+    rows_at = {value: cell[1:] for cell, value in schedule.items() if cell.startswith("B")}
+    for item in expected.items:
+        row = rows_at[item.description]
+        assert schedule[f"E{row}"] == pytest.approx(float(item.unit_price), abs=0.004)
+        assert schedule[f"F{row}"] == pytest.approx(float(item.amount), abs=0.004)
+    left = float(expected.bid.price - sum(item.amount for item in expected.items))
+    assert schedule[f"F{rows_at['Rounding']}"] == pytest.approx(left, abs=0.004)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_formula_is_longer_than_excel_takes(name):
+    book = openpyxl.load_workbook(io.BytesIO(estimated(name)[2]))
+    for sheet in SHEETS:
+        for row in book[sheet].iter_rows():
+            assert all(len(str(cell.value or "")) < LONGEST_FORMULA for cell in row)
 
 
 @pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
@@ -272,7 +315,7 @@ def test_serious_warning_turns_the_light(tmp_path):
 
 def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():
     allowed = {"SUM", "ROUND", "IF", "ABS", "SUMIF", "COUNTIF", "SUMPRODUCT", "LEN", "ROW", "CODE",
-               "MID", "REPT", "COLUMN", "OR", "MOD"}  # fmt: skip
+               "MID", "REPT", "COLUMN", "OR", "MOD", "SUMIFS"}  # fmt: skip
     book = openpyxl.load_workbook(io.BytesIO(estimated("raw_water_main")[2]))
     used = set()
     for name in SHEETS:

@@ -24,6 +24,7 @@ from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.dictionary import fields, input_tables
 from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.sheet_names import marker_name, sheet_of
 from workbook_template import build_template, example_names, example_system
 from workbook_template.__main__ import main
 from workbook_template.content import named_overrides, own_rows, table_rows, typed
@@ -64,8 +65,9 @@ def test_sheets_stand_in_the_agreed_order(variant):
     _, _, book = variant
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
-        "Task times", "Rates", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+        "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Scenarios",
+        "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run", "Price build-up", "Bid",
+        "Bid schedule", "Risk", "Compare", "Checks",
     ]  # fmt: skip
 
 
@@ -124,9 +126,10 @@ def test_defined_names_point_at_values_beside_their_label_and_unit(variant, tabl
 def test_every_result_sheet_carries_its_hidden_mark(variant):
     _, _, book = variant
     for name in RESULT_SHEETS:
-        mark = book.defined_names[f"_result_{name}"]
+        mark = book.defined_names[marker_name(name)]
         assert mark.hidden
-        assert mark.attr_text == f"{name}!$A$1"
+        assert sheet_of(mark.attr_text) == name
+        assert mark.attr_text.endswith("!$A$1")
         assert book[name]["A1"].value == name
         assert book[name]["A3"].value == "Not estimated yet. Run Estimate to fill this sheet."
 
@@ -258,7 +261,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 21
+        assert len(book.sheet_names) == 26
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -423,4 +426,4 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
         text = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout.decode()
         assert "Pipe schedule" in text
         assert "###" not in text
-        assert text.count("\f") <= 24
+        assert text.count("\f") <= 30

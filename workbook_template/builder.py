@@ -112,7 +112,9 @@ class TemplateBuilder:
 
     def _mark_replaceable(self, name: str) -> None:
         """Define the hidden name by which the estimator knows a sheet that it may replace."""
-        self.workbook.define_name(marker_name(name), f"={quoted(name)}!$A$1")
+        self.workbook.define_name(
+            marker_name(name), f"={name if name.isalnum() else quoted(name)}!$A$1"
+        )
         self.workbook.defined_names[-1][3] = True
 
 

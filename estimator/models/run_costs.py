@@ -22,6 +22,11 @@ class Share:
     shared_by: Driver
     by_band: bool
 
+    @property
+    def name(self) -> str:
+        """What the share is called, such as ``Tests, by test joints``."""
+        return f"{self.cost_type}, by {self.shared_by}"
+
 
 @dataclass(frozen=True)
 class Pool:

@@ -11,11 +11,12 @@ from estimator.models.comparison import Outcome
 from estimator.money import round_money
 from estimator.workbook.results.bid_text import assumptions, cautions, exclusions, scope
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.compare_sheet import SAME
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 
 WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)
-NOTE_LETTERS = 122
+NOTE_LETTERS = 130
 LINE_HEIGHT = 15.0
 BLANK_LINE = "-"
 CLASS_NOTE = (
@@ -126,6 +127,9 @@ def _alternates(sheet: SheetBuilder) -> None:
     sheet.section("Alternates: change of the bid price if taken", AMOUNT)
     for i, outcome in offered:
         _alternate_row(sheet, i, outcome)
+    state = Cell(SAME, "note", context.anchors["compare.state"])
+    sheet.add(Cell("Base price of the alternates", "note"), state)
+    sheet.merge(sheet.last_row, 2, AMOUNT)
     sheet.add()
 
 

@@ -75,7 +75,7 @@ def assumptions(context: Context) -> tuple[str, ...]:
     """Return what the price rests on, in sentences."""
     estimate = context.estimate
     facts = estimate.job.facts
-    crews = "one crew" if facts.crews == 1 else f"{facts.crews} crews"
+    crews = "One crew" if facts.crews == 1 else f"{facts.crews} crews"
     machines = f"{facts.machines_per_crew} machine" + "s" * (facts.machines_per_crew > 1)
     plan = estimate.plan
     return (

@@ -22,7 +22,8 @@ COLOURS = ("1F5C66", "8FBAC1")
 def compare_sheet(context: Context) -> SheetSpec:
     """Return the Compare sheet: a row for the base and for each scenario, and two charts.
 
-    Anchors ``compare.<number>.price_difference`` point at what each scenario changes.
+    Anchors ``compare.<number>.price_difference`` point at what each scenario changes, and
+    ``compare.state`` at whether its base price is still that of the Bid sheet.
     """
     sheet = SheetBuilder(context, "Compare", "Compare")
     columns = result_columns("compare")
@@ -59,6 +60,7 @@ def _state(sheet: SheetBuilder, base_row: int) -> None:
     price, bid = sheet.address(_number("price"), base_row), sheet.context.anchors["bid.price"]
     formula = f'IF(ROUND({price}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Base price", "key"), Cell(SAME, "ok", formula))
+    sheet.anchor("compare.state", 2, STATE_ROW)
 
 
 def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) -> None:

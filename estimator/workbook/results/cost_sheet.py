@@ -124,7 +124,6 @@ def _by_type(sheet: SheetBuilder, header: int) -> None:
         )
         blanks = [None] * (_number("amount") - 2)
         sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula))
-        sheet.anchor(f"cost.type.{cost_type}", _number("amount"), row)
     total = float(sheet.context.estimate.bid.job_cost)
     row = _total(sheet, "All types", total, f"SUM({amounts}{first}:{amounts}{sheet.last_row})")
     sheet.anchor("cost.by_type", _number("amount"), row)

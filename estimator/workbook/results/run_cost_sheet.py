@@ -88,6 +88,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         sheet.spec(large_paper=True),
         widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
         freeze=(2, 1),
+        header_row=header,
     )
 
 
@@ -145,7 +146,7 @@ def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
     after = [head.format(unit=unit) for head in AFTER_HEADS]
     columns = FIRST_AMOUNT - 1 + len(by_run.shares) + len(after)
     sheet.section("Cost and price by run", columns)
-    shares = [f"{share.cost_type}, by {share.shared_by}" for share in by_run.shares]
+    shares = [share.name for share in by_run.shares]
     titles = [*(head for head, _ in RUN_HEADS), *shares, *after]
     currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
     units = ["", "", "", "h", "%", *currency]
@@ -267,6 +268,8 @@ def _totals(sheet: SheetBuilder, layout: Layout) -> None:
             Cell(value, "total_money", f"SUM({letters}${layout.first}:{letters}{row - 1})")
         )
     sheet.add(*cells)
+    for column, share in enumerate(layout.shares, FIRST_AMOUNT):
+        sheet.anchor(f"by_run.share.{share.name}", column, row)
     sheet.anchor("by_run.cost", after, row)
     sheet.anchor("by_run.tie_ins", after + 1, row)
     sheet.anchor("by_run.price", after + 3, row)

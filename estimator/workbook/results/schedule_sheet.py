@@ -10,7 +10,7 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 
 WIDTHS = (7, 54, 14, 12, 15, 18)
 ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
-AMOUNT = len(WIDTHS)
+AMOUNT, ONE_LINE = len(WIDTHS), 58
 RULE_ROW = 4
 STEP = "$E$4"
 TO_THE_CENT = "Unit prices rounded to (0: to the cent)"
@@ -76,7 +76,7 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
         Cell(float(item.unit_price), "money", formula),
         Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
     )
-    if len(item.description) > WIDTHS[1]:
+    if len(item.description) > ONE_LINE:
         sheet.heights[row] = 30
 
 
@@ -87,7 +87,7 @@ def _cost_reference(context: Context, item: BidItem) -> str:
         "size": f"by_size.own.{name}",
         "run": f"by_run.{name}",
         "tie_ins": "by_run.tie_ins",
-        "type": f"cost.type.{name}",
+        "share": f"by_run.share.{name}",
     }
     return context.anchors[anchors[kind]]
 

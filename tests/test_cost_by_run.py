@@ -1,0 +1,162 @@
+"""The job cost shared out over runs and sizes, the items of the bid, the estimate class."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import estimate
+from estimator.cost_by_run import LUMP_SUMS, Sharing, share_cost
+from estimator.errors import OutsideStandardError
+from estimator.estimate_class import accuracy
+from estimator.models.estimate import CostLine, Quantity
+from estimator.models.job import MaterialPrice
+from estimator.money import Expr, round_to_step
+from tests.jobs import job, money, rates, run
+
+
+def line(amount: float, **rule) -> CostLine:
+    rate = Expr.of("rates", "", "fuel_price", amount)
+    return CostLine("k", "Direct cost", rule.pop("cost_type", "Labour"), "x", "y", Quantity(1.0),
+                    "h", rate, **rule)  # fmt: skip
+
+
+TWO = job(
+    run("A", length=(240.0,), ef_closures=1, tie_ins=1),
+    run("B", size="24", dr=17.0, length=(480.0,), ef_closures=3, flange_adapters=2),
+    run("C", size="24", dr=17.0, length=(96.0,)),
+)
+FOUND = estimate(TWO)
+
+
+def shared(lines, hours):
+    sharing = Sharing(TWO, FOUND.runs, FOUND.plan, hours)
+    return share_cost(sharing, lines, FOUND.bid)
+
+
+def test_hours_share_a_cost_and_what_is_left_is_shown():
+    """100.00 by hours 1 : 1 : 1 is 33.33 each, one cent left; 10 : 20 : 30 is 16.67, 33.33, 50."""
+    even = shared([line(100.0)], {"A": 7.0, "B": 7.0, "C": 7.0})
+    assert [r.cost for r in even.runs] == [Decimal("33.33")] * 3
+    assert even.rounding(even.shares[0]) == Decimal("0.01")
+    rising = shared([line(100.0)], {"A": 10.0, "B": 20.0, "C": 30.0})
+    assert [str(r.cost) for r in rising.runs] == ["16.67", "33.33", "50.00"]
+
+
+def test_pieces_go_by_count_to_the_runs_of_their_size_band():
+    """Closures: A has the only one of its band, B all three of the other, whatever the hours."""
+    bands = [found.cycle.band for found in FOUND.runs]
+    lines = [
+        line(90.0, cost_type="Materials", shared_by="closures", belongs_to=bands[0]),
+        line(999.99, cost_type="Materials", shared_by="closures", belongs_to=bands[1]),
+    ]
+    got = shared(lines, {"A": 1.0, "B": 1.0, "C": 98.0})
+    assert [str(r.cost) for r in got.runs] == ["90.00", "999.99", "0.00"]
+
+
+def test_a_line_of_one_run_goes_to_that_run_alone():
+    got = shared([line(12.34, shared_by="own run", belongs_to="C")], {"A": 5.0})
+    assert [r.cost for r in got.runs] == [0, 0, Decimal("12.34")]
+
+
+def test_what_no_run_carries_is_left_over_not_lost():
+    got = shared([line(50.0, shared_by="saddles", belongs_to="E")], {"A": 5.0})
+    assert got.rounding(got.shares[0]) == Decimal("50.00")
+
+
+lengths = st.lists(st.integers(24, 900), min_size=1, max_size=5)
+steps = st.sampled_from([None, 0.01, 0.1, 0.5, 1.0, 25.0])
+
+
+@settings(max_examples=25, deadline=None)
+@given(lengths, steps, st.sampled_from([None, 1.0, 10.0, 1000.0]), st.sampled_from(["size", "run"]))
+def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid_step, by):
+    sizes = ("8", "24", "12")
+    runs = [
+        run(f"R{i}", size=sizes[i % 3], dr=17.0, length=(float(metres),), ef_closures=i,
+            flange_adapters=i % 2, tie_ins=i % 3, pipe_price=money(9.5, "m") if i % 2 else None)
+        for i, metres in enumerate(long)
+    ]  # fmt: skip
+    given_job = job(*runs, bid_items=f"by {by}").model_copy(
+        update={"rates": rates(unit_price_step=unit_step, bid_step=bid_step)}
+    )
+    found = estimate(given_job)
+    left = sum(found.by_run.rounding(share) for share in found.by_run.shares)
+    assert sum(r.cost for r in found.by_run.runs) + left == found.bid.job_cost
+    assert sum(s.cost for s in found.by_run.sizes) + left == found.bid.job_cost
+    by_type = {share.cost_type for share in found.by_run.shares}
+    assert by_type == {x.cost_type for x in found.cost_lines}
+    assert abs(left) <= Decimal("0.005") * len(runs) * len(found.by_run.shares)
+    carried = sum(item.cost for item in found.items)
+    lump_left = sum(found.by_run.rounding(s) for s in found.by_run.shares
+                    if s.cost_type in LUMP_SUMS)  # fmt: skip
+    assert carried + left - lump_left == found.bid.job_cost
+    step = Decimal(str(unit_step or 0.01))
+    for item in found.items:
+        assert item.unit_price % step == 0
+        over = Decimal(str(item.quantity)) * item.unit_price
+        assert abs(item.amount - over) <= Decimal("0.005")
+    if bid_step:
+        assert found.bid.price % Decimal(str(bid_step)) == 0
+        exact = found.bid.price_before_bond + found.bid.bond
+        assert abs(found.bid.rounding) <= Decimal(str(bid_step)) / 2
+        assert exact + found.bid.rounding == found.bid.price
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "rounded"),
+    [(1234.5, 1, "1235.00"), (-15.0, 10, "-20.00"), (1249.99, 100, "1200.00"),
+     (0.125, None, "0.13"), (17.425, 0.05, "17.45"), (2500.0, 1000, "3000.00")],
+)  # fmt: skip
+def test_rounding_to_a_step_goes_half_away_from_zero(value, step, rounded):
+    """By hand: half a step or more goes away from zero."""
+    assert round_to_step(value, step) == Decimal(rounded)
+
+
+def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
+    """Three closures at 999.50 in the band with a price, one at 420 of the Rates sheet."""
+    band = FOUND.runs[1].cycle.band
+    table = MaterialPrice(what="electrofusion closure",
+                          **{f"price_{band.lower()}": money(999.5, "each")})  # fmt: skip
+    priced = TWO.model_copy(update={"material_prices": (table,)})
+    lines = {x.key: x for x in estimate(priced).cost_lines}
+    other = FOUND.runs[0].cycle.band
+    assert lines[f"piece.ef_closure_cost.{band}"].amount == Decimal("2998.50")
+    assert lines[f"piece.ef_closure_cost.{other}"].amount == Decimal("420.00")
+
+
+def test_consumables_count_butt_remade_and_test_joints_of_their_band():
+    lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
+    made = FOUND.butt_joints + sum(r.count.remade_joints for r in FOUND.runs)
+    made += sum(planned.test_joints for planned in FOUND.plan.lines)
+    assert sum(x.quantity.value for x in lines) == made
+    assert len(lines) == len({r.cycle.band for r in FOUND.runs})
+
+
+def test_lump_sums_and_tie_ins_are_items_of_their_own():
+    names = [item.description for item in FOUND.items]
+    assert names == ["Mobilisation", "Demobilisation", "Joining IPS 8 DR 11",
+                     "Joining IPS 24 DR 17", "Tie-in joints", "Test joints"]  # fmt: skip
+    ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
+    assert ties.quantity == sum(r.count.tie_in_joints for r in FOUND.runs)
+    assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
+
+
+# trade.md section 7, AACE 18R-97: class 5 low -20 to -50 %, high +30 to +100 %; class 3 -10 to
+# -20 and +10 to +30; class 1 -3 to -10 and +3 to +15.
+@pytest.mark.parametrize(
+    ("number", "narrow", "wide"),
+    [(5, (-0.2, 0.3), (-0.5, 1.0)), (4, (-0.15, 0.2), (-0.3, 0.5)), (3, (-0.1, 0.1), (-0.2, 0.3)),
+     (2, (-0.05, 0.05), (-0.15, 0.2)), (1, (-0.03, 0.03), (-0.1, 0.15))],
+)  # fmt: skip
+def test_accuracy_of_a_class(number, narrow, wide):
+    near, far = accuracy(number)
+    assert (near.low, near.high, near.confidence) == (*narrow, "from memory")
+    assert (far.low, far.high, far.confidence) == (*wide, "one source")
+
+
+@pytest.mark.parametrize("number", [0, 6])
+def test_there_is_no_class_beyond_one_to_five(number):
+    with pytest.raises(OutsideStandardError, match="estimate class"):
+        accuracy(number)
