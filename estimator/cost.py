@@ -3,16 +3,15 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from estimator.cost_rental import equipment_lines
 from estimator.models.estimate import Bid, CostLine, Quantity, Section
 from estimator.models.job import Job, MoneyRate, Role
-from estimator.models.plan import Fleet, Plan, RentalSpan, SizedRun
+from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.money import Expr, round_money, round_quantity
 from estimator.units import from_si
 
 DIRECT: Section = "Direct cost"
 INDIRECT: Section = "Indirect cost"
-FLEET_TABLES = {"machine": "machines", "generator": "generators", "lifting": "lifting"}
-KIND_WORDS = {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting gear"}
 
 
 def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
@@ -73,42 +72,6 @@ def _labour_line(role: Role, kind: str, hours: float, multiple: Expr, basis: str
         unit="h",
         rate=wage * (multiple + burden),
     )
-
-
-def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
-    """Yield (span number, span, rate key, periods or trips, unit) for all that is billed."""
-    for i, span in enumerate(fleet.spans):
-        yield i, span, "four_week_rate", span.tiers.four_weeks, "4 weeks"
-        yield i, span, "week_rate", span.tiers.weeks, "week"
-        yield i, span, "day_rate", span.tiers.days, "day"
-        yield i, span, "delivery", 2, "trip"
-
-
-def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
-    """Rental by tier and delivery both ways of every span."""
-    items = {
-        (kind, item.class_id): item
-        for kind, table in FLEET_TABLES.items()
-        for item in getattr(job, table)
-    }
-    for i, span, key, periods, unit in rental_lines(fleet):
-        if not periods:
-            continue
-        rate: MoneyRate = getattr(items[span.kind, span.class_id], key)
-        if not rate.amount:
-            continue
-        what = "delivery and return" if key == "delivery" else f"{unit} rate"
-        yield CostLine(
-            key=f"equipment.{i}.{key}",
-            section=DIRECT,
-            cost_type="Equipment",
-            item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
-            basis=f"crew {span.crew}, {span.on_rent:%d %b %Y} to {span.off_rent:%d %b %Y}, "
-            f"{span.quantity} on rent",
-            quantity=Quantity(float(periods * span.quantity), ((1, f"equipment.{i}.{key}"),)),
-            unit=unit,
-            rate=Expr.of(FLEET_TABLES[span.kind], span.class_id, key, rate.amount),
-        )
 
 
 def fuel_volume(job: Job, litres: float) -> float:

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from estimator.cost import FLEET_TABLES, KIND_WORDS, fuel_volume
+from estimator.cost import fuel_volume
 from estimator.display import describe
-from estimator.models.job import RentalItem
+from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.price_by_size import pipe_label
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -55,19 +55,11 @@ def _width() -> int:
     return len(result_columns("rental"))
 
 
-def _items(context: Context) -> Mapping[tuple[str, str], RentalItem]:
-    return {
-        (kind, item.class_id): item
-        for kind, table in FLEET_TABLES.items()
-        for item in getattr(context.estimate.job, table)
-    }
-
-
 def _rental_row(
     sheet: SheetBuilder, columns: tuple[ResultColumn, ...], number: int, span: RentalSpan
 ) -> None:
     context = sheet.context
-    item = _items(context)[span.kind, span.class_id]
+    item = rental_items(context.estimate.job)[span.kind, span.class_id]
     tiers = {
         "four_weeks": span.tiers.four_weeks * span.quantity,
         "weeks": span.tiers.weeks * span.quantity,
