@@ -342,12 +342,13 @@ def test_headers_in_the_first_row_have_no_unit_row():
     book = openpyxl.load_workbook(io.BytesIO(data))
     sheet = book["Lifting"]
     sheet.delete_rows(1, 5)
-    sheet.tables["Lifting"].ref = "A1:J2"
+    sheet.tables["Lifting"].ref = "A1:K2"
     parsed = parse_job(FileSource(saved(book)))
     assert parsed.job.lifting == parse_job(FileSource(data)).job.lifting
     assert [str(problem) for problem in parsed.warnings] == [
         "Lifting!C1: Capacity: got no unit, read as lb",
         "Lifting!D1: Fuel while working: got no unit, read as gal/h",
+        "Lifting!J1: Transport weight: got no unit, read as lb",
     ]
 
 

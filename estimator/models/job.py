@@ -147,6 +147,7 @@ class RentalItem(Model):
     four_week_rate: MoneyRate
     delivery: MoneyRate
     stock: int
+    transport_mass: float | None = None
     basis: str | None = None
 
 
