@@ -252,7 +252,12 @@ class Planner:
     ) -> CrewDay:
         bands = {self.sized[run_id].cycle.band for run_id in run_minutes}
         heads = tuple(
-            max(role.heads(band) for band in BANDS if band in bands) for role in self.job.crew
+            max(
+                role.heads_with(band, self.facts.machines_per_crew)
+                for band in BANDS
+                if band in bands
+            )
+            for role in self.job.crew
         )
         total = sum(run_minutes.values())
         straight = min(hours, self.facts.straight_hours)

@@ -1,0 +1,80 @@
+"""Rental spans of one class from the dates on which a crew uses it."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+from estimator.models.job import Job, JobFacts, RentalItem
+from estimator.models.plan import Reason, Rejection, RentalSpan
+from estimator.rental import cheapest_stays, cheapest_tiers
+from estimator.units import HOUR_MIN
+
+
+@dataclass(frozen=True)
+class Use:
+    """The dates on which a crew uses something, and how many of it at once."""
+
+    crew: int
+    dates: tuple[dt.date, ...]
+    quantity: int
+
+
+def working_hours(facts: JobFacts) -> float:
+    """Return the hours of a shift in which engines run: paid hours without the breaks."""
+    return facts.shift_hours - facts.breaks_min / HOUR_MIN
+
+
+def rent(
+    job: Job,
+    kind: Literal["machine", "generator", "lifting"],
+    item: RentalItem,
+    use: Use,
+    reasons: tuple[Reason, tuple[Rejection, ...], float],
+) -> list[RentalSpan]:
+    """Return the rental spans of one class over the dates it is used, haulage included.
+
+    ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
+    """
+    why, rejected, fuel_l_h = reasons
+    haul = dt.timedelta(days=job.facts.haul_days)
+    return [
+        RentalSpan(
+            kind=kind,
+            class_id=item.class_id,
+            crew=use.crew,
+            quantity=use.quantity,
+            on_rent=dates[0] - haul,
+            off_rent=dates[-1] + haul,
+            work_days=len(dates),
+            tiers=cheapest_tiers((dates[-1] - dates[0] + 2 * haul).days + 1, item),
+            fuel_l=fuel_l_h * len(dates) * working_hours(job.facts) * use.quantity,
+            why=why,
+            rejected=rejected,
+        )
+        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+    ]
+
+
+def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
+    """Return what a class costs over the dates it is used: rental at the cheapest tiers, trips.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its haulage days.
+    item : RentalItem
+        The class with its rates.
+    use : Use
+        Dates of use and how many at once.
+
+    Returns
+    -------
+    float
+        Money, without fuel.
+    """
+    haul = 2 * job.facts.haul_days + 1
+    each = sum(
+        cheapest_tiers((dates[-1] - dates[0]).days + haul, item).cost + 2 * item.delivery.amount
+        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+    )
+    return each * use.quantity
