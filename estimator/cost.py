@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.cost_rental import equipment_lines
+from estimator.cost_rental import all_rental_lines
 from estimator.models.estimate import Bid, CostLine, Quantity, Section
 from estimator.models.job import Job, MoneyRate, Role
 from estimator.models.plan import Fleet, Plan, SizedRun
@@ -181,7 +181,7 @@ def cost_lines(
     )
     return (
         *labour_lines(job, plan),
-        *equipment_lines(job, fleet),
+        *all_rental_lines(job, fleet),
         fuel,
         *piece_lines(job, sized, plan),
         *pipe_lines(job, sized),

@@ -1,12 +1,22 @@
-"""Cost lines of what is on rent: tiers and deliveries of every span."""
+"""Cost lines of what is on rent: tiers, hours beyond them, deliveries and damage waiver."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 
 from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, MoneyRate
 from estimator.models.plan import Fleet, RentalSpan
-from estimator.money import Expr
+from estimator.money import Expr, round_quantity
+
+TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "four_week_rate": ("four_weeks", "rental_four_week_hours"),
+        "week_rate": ("weeks", "rental_week_hours"),
+        "day_rate": ("days", "rental_day_hours"),
+    }
+)
+"""For each rate: the periods of a tier mix that it bills, and the input with their hours."""
 
 
 def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]]:
@@ -39,3 +49,100 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             unit=unit,
             rate=Expr.of(FLEET_TABLES[span.kind], span.class_id, key, rate.amount),
         )
+
+
+def rental_total(fleet: Fleet) -> float:
+    """Return the rental of all spans at their tiers, without delivery."""
+    return sum(span.tiers.cost * span.quantity for span in fleet.spans)
+
+
+def hours_beyond(job: Job, span: RentalSpan) -> float:
+    """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged.
+
+    On each day of use every piece works the paid shift; a rental day covers the hours that the
+    Rates sheet gives.
+    """
+    covered = job.rates.rental_day_hours
+    if covered is None or job.facts.shift_hours <= covered:
+        return 0.0
+    return round_quantity(span.work_days * span.quantity * (job.facts.shift_hours - covered), 2)
+
+
+def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, float]:
+    """Return the hours beyond by the rate that bills them, to 0.01.
+
+    They are spread over the tiers of the span by the hours that each tier covers, so that an
+    hour costs ``rate / hours of the tier``.
+    """
+    covered = {
+        rate: getattr(span.tiers, periods) * (getattr(job.rates, hours) or 0.0)
+        for rate, (periods, hours) in TIER_HOURS.items()
+    }
+    beyond, total = hours_beyond(job, span), sum(covered.values())
+    if not beyond or not total:
+        return {}
+    return {
+        rate: round_quantity(beyond * hours / total, 2) for rate, hours in covered.items() if hours
+    }
+
+
+def hour_rate(job: Job, span: RentalSpan, key: str) -> Expr:
+    """Return what an hour beyond costs at a tier: its rate by the hours it covers."""
+    item = rental_items(job)[span.kind, span.class_id]
+    rate = Expr.of(FLEET_TABLES[span.kind], span.class_id, key, getattr(item, key).amount)
+    hours_key = TIER_HOURS[key][1]
+    return rate / Expr.of("rates", "", hours_key, getattr(job.rates, hours_key))
+
+
+def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
+    """Hours beyond the rental days, by the tier that bills them."""
+    for i, span in enumerate(fleet.spans):
+        for key, hours in hours_by_tier(job, span).items():
+            rate = hour_rate(job, span, key)
+            if rate.value:
+                yield CostLine(
+                    key=f"equipment.{i}.{key}_hours",
+                    section="Direct cost",
+                    cost_type="Equipment",
+                    item=f"{KIND_WORDS[span.kind]} {span.class_id}, hours beyond the rental day",
+                    basis=f"crew {span.crew}, {span.work_days} days of use, {span.quantity} on "
+                    f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
+                    quantity=Quantity(hours, ((1, f"equipment.{i}.{key}_hours"),)),
+                    unit="h",
+                    rate=rate,
+                )
+
+
+def hours_total(job: Job, fleet: Fleet) -> float:
+    """Return the money for all hours beyond the rental days, before rounding by line."""
+    return sum(
+        hours * hour_rate(job, span, key).value
+        for span in fleet.spans
+        for key, hours in hours_by_tier(job, span).items()
+    )
+
+
+def waiver_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
+    """Damage waiver: a share of all rental, hours beyond the rental days with it."""
+    share = job.rates.damage_waiver
+    if not share:
+        return
+    beyond = hours_total(job, fleet)
+    terms = ((1, "equipment.rental"), *(((1, "beyond.cost"),) if beyond else ()))
+    yield CostLine(
+        key="equipment.damage_waiver",
+        section="Direct cost",
+        cost_type="Equipment",
+        item="Damage waiver",
+        basis="share of rental, without delivery",
+        quantity=Quantity(rental_total(fleet) + beyond, terms),
+        unit=job.facts.currency,
+        rate=Expr.of("rates", "", "damage_waiver", share),
+    )
+
+
+def all_rental_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
+    """Every cost line of what is on rent."""
+    yield from equipment_lines(job, fleet)
+    yield from hours_lines(job, fleet)
+    yield from waiver_lines(job, fleet)

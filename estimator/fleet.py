@@ -20,7 +20,7 @@ from estimator.models.plan import (
     SizedRun,
 )
 from estimator.power import choose_generator, power_need
-from estimator.rental_spans import Use, rent
+from estimator.rental_spans import Use, rent, stays
 from estimator.soak_check import heater_duty_kw, joint_energy_kj
 
 
@@ -91,17 +91,18 @@ class FleetBuilder:
         spans: list[RentalSpan] = []
         lines = self._lines(crew)
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
-            runs = [run for _, run in lines if run.machine.class_id == class_id]
-            dates = tuple(sorted({d for d, run in lines if run.machine.class_id == class_id}))
-            hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
+            own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, dates, self.job.facts.machines_per_crew)
-            reasons = (
-                _machine_reason(hardest, machine.max_gauge),
-                hardest.machine.rejected,
-                machine.fuel_rate or 0.0,
-            )
-            spans += rent(self.job, "machine", machine, use, reasons)
+            use = Use(crew, _days(own), self.job.facts.machines_per_crew)
+            for stay in stays(self.job, machine, use):
+                runs = [run for date, run in own if date in stay.dates]
+                hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
+                reasons = (
+                    _machine_reason(hardest, machine.max_gauge),
+                    hardest.machine.rejected,
+                    machine.fuel_rate or 0.0,
+                )
+                spans += rent(self.job, "machine", machine, stay, reasons)
         return spans
 
     def _generator_spans(self, crew: int) -> list[RentalSpan]:

@@ -9,7 +9,7 @@ from estimator.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.models.job import Job, Lifter
 from estimator.models.places import Places
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
-from estimator.rental_spans import Use, rent, working_hours
+from estimator.rental_spans import Use, rent, stays, working_hours
 from estimator.units import from_si
 
 Lines = Sequence[tuple[dt.date, SizedRun]]
@@ -43,12 +43,11 @@ def lifting_spans(
     classes = {row.class_id: row for row in ranked}
     spans: list[RentalSpan] = []
     for class_id, dates in chosen.items():
-        item, used = classes[class_id], set(dates)
-        heaviest = _heaviest([run for date, run in lines if date in used])
-        why, rejected = _reasons(job, item, heaviest)
+        item = classes[class_id]
         fuel_l_h = item.fuel_rate * job.facts.lift_working_share
-        use = Use(crew, dates, quantity)
-        spans += rent(job, "lifting", item, use, (why, rejected, fuel_l_h))
+        for stay in stays(job, item, Use(crew, dates, quantity)):
+            heaviest = _heaviest([run for date, run in lines if date in stay.dates])
+            spans += rent(job, "lifting", item, stay, (*_reasons(job, item, heaviest), fuel_l_h))
     return spans
 
 

@@ -24,6 +24,14 @@ def working_hours(facts: JobFacts) -> float:
     return facts.shift_hours - facts.breaks_min / HOUR_MIN
 
 
+def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
+    """Return the use of a class cut into the stays on rent that cost least together."""
+    return [
+        Use(use.crew, dates, use.quantity)
+        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+    ]
+
+
 def rent(
     job: Job,
     kind: Literal["machine", "generator", "lifting"],
@@ -43,15 +51,15 @@ def rent(
             class_id=item.class_id,
             crew=use.crew,
             quantity=use.quantity,
-            on_rent=dates[0] - haul,
-            off_rent=dates[-1] + haul,
-            work_days=len(dates),
-            tiers=cheapest_tiers((dates[-1] - dates[0] + 2 * haul).days + 1, item),
-            fuel_l=fuel_l_h * len(dates) * working_hours(job.facts) * use.quantity,
+            on_rent=stay.dates[0] - haul,
+            off_rent=stay.dates[-1] + haul,
+            work_days=len(stay.dates),
+            tiers=cheapest_tiers((stay.dates[-1] - stay.dates[0] + 2 * haul).days + 1, item),
+            fuel_l=fuel_l_h * len(stay.dates) * working_hours(job.facts) * use.quantity,
             why=why,
             rejected=rejected,
         )
-        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+        for stay in stays(job, item, use)
     ]
 
 
@@ -74,7 +82,8 @@ def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
     """
     haul = 2 * job.facts.haul_days + 1
     each = sum(
-        cheapest_tiers((dates[-1] - dates[0]).days + haul, item).cost + 2 * item.delivery.amount
-        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+        cheapest_tiers((stay.dates[-1] - stay.dates[0]).days + haul, item).cost
+        + 2 * item.delivery.amount
+        for stay in stays(job, item, use)
     )
     return each * use.quantity
