@@ -95,7 +95,8 @@ class FleetBuilder:
             machine = self.machines[class_id]
             use = Use(crew, _days(own), self.job.facts.machines_per_crew)
             for stay in stays(self.job, machine, use):
-                runs = [run for date, run in own if date in stay.dates]
+                used = set(stay.dates)
+                runs = [run for date, run in own if date in used]
                 hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
                 reasons = (
                     _machine_reason(hardest, machine.max_gauge),

@@ -46,7 +46,8 @@ def lifting_spans(
         item = classes[class_id]
         fuel_l_h = item.fuel_rate * job.facts.lift_working_share
         for stay in stays(job, item, Use(crew, dates, quantity)):
-            heaviest = _heaviest([run for date, run in lines if date in stay.dates])
+            used = set(stay.dates)
+            heaviest = _heaviest([run for date, run in lines if date in used])
             spans += rent(job, "lifting", item, stay, (*_reasons(job, item, heaviest), fuel_l_h))
     return spans
 
