@@ -2,90 +2,18 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from estimator.display import show
 from estimator.errors import InputError, Problem
 from estimator.fleet_power import CrewPower
+from estimator.lifting import lifting_spans
 from estimator.machine_power import power_need
-from estimator.models.job import Generator, Job, Lifter, RentalItem
+from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import (
-    Fleet,
-    Plan,
-    Reason,
-    Rejection,
-    RentalSpan,
-    SizedRun,
-)
+from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
-from estimator.rental import cheapest_stays, cheapest_tiers
-from estimator.shifts import Shifts
+from estimator.rental_spans import Use, rent, stays
 from estimator.soak_check import heater_duty_kw, joint_energy_kj
-
-
-@dataclass(frozen=True)
-class Use:
-    """The dates on which a crew uses something, and how many of it at once."""
-
-    crew: int
-    dates: tuple[dt.date, ...]
-    quantity: int
-
-
-@dataclass(frozen=True)
-class SizeNeed:
-    """What a class must carry or give, and how that is told.
-
-    ``table`` and ``key`` name the input that holds its size, ``kind`` its physical kind;
-    ``why`` is a text with ``{need}`` and ``{limit}``, ``none`` the message where no class fits.
-    """
-
-    table: Literal["generators", "lifting"]
-    key: str
-    kind: str
-    value: float
-    why: str
-    none: str
-
-
-def rent(
-    job: Job,
-    kind: Literal["machine", "generator", "lifting"],
-    item: RentalItem,
-    use: Use,
-    reasons: tuple[Reason, tuple[Rejection, ...], float],
-) -> list[RentalSpan]:
-    """Return the rental spans of one class over the dates it is used, haulage included.
-
-    ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
-    """
-    why, rejected, fuel_l_h = reasons
-    haul = dt.timedelta(days=job.facts.haul_days)
-    shifts = Shifts(job)
-    return [
-        RentalSpan(
-            kind=kind,
-            class_id=item.class_id,
-            crew=use.crew,
-            quantity=use.quantity,
-            on_rent=dates[0] - haul,
-            off_rent=dates[-1] + haul,
-            work_days=len(dates),
-            tiers=cheapest_tiers((dates[-1] - dates[0] + 2 * haul).days + 1, item),
-            fuel_l=fuel_l_h * shifts.engine_hours(dates) * use.quantity,
-            why=why,
-            rejected=rejected,
-        )
-        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
-    ]
-
-
-def pick_lifter(job: Job, mass_kg: float) -> Lifter | None:
-    """Return the smallest lifting class in stock that carries this mass, None if none does."""
-    fit = [row for row in job.lifting if row.capacity >= mass_kg and row.stock > 0]
-    return min(fit, key=lambda row: (row.capacity, row.four_week_rate.amount), default=None)
 
 
 class FleetBuilder:
@@ -105,7 +33,7 @@ class FleetBuilder:
         for crew in sorted({line.crew for line in self.plan.lines}):
             spans += self._machine_spans(crew)
             spans += self._generator_spans(crew)
-            spans += self._lifting_spans(crew)
+            spans += lifting_spans(self.job, crew, self._lines(crew), self.places, self.problems)
         if self.problems:
             raise InputError(self.problems)
         return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
@@ -139,17 +67,19 @@ class FleetBuilder:
         spans: list[RentalSpan] = []
         lines = self._lines(crew)
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
-            runs = [run for _, run in lines if run.machine.class_id == class_id]
-            dates = tuple(sorted({d for d, run in lines if run.machine.class_id == class_id}))
-            hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
+            own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, dates, self.job.facts.machines_per_crew)
-            reasons = (
-                _machine_reason(hardest, machine.max_gauge),
-                hardest.machine.rejected,
-                machine.fuel_rate or 0.0,
-            )
-            spans += rent(self.job, "machine", machine, use, reasons)
+            use = Use(crew, _days(own), self.job.facts.machines_per_crew)
+            for stay in stays(self.job, machine, use):
+                used = set(stay.dates)
+                runs = [run for date, run in own if date in used]
+                hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
+                reasons = (
+                    _machine_reason(hardest, machine.max_gauge),
+                    hardest.machine.rejected,
+                    machine.fuel_rate or 0.0,
+                )
+                spans += rent(self.job, "machine", machine, stay, reasons)
         return spans
 
     def _generator_spans(self, crew: int) -> list[RentalSpan]:
@@ -180,52 +110,6 @@ class FleetBuilder:
             f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
             f"{need.name}",
         )
-
-    def _lifting_spans(self, crew: int) -> list[RentalSpan]:
-        lines = self._lines(crew)
-        heaviest = max((run for _, run in lines), key=lambda run: run.stick_mass_kg)
-        mass = heaviest.stick_mass_kg * (1 + self.job.facts.lift_reserve)
-        chosen = pick_lifter(self.job, mass)
-        need = SizeNeed(
-            table="lifting",
-            key="capacity",
-            kind="mass",
-            value=mass,
-            why=f"heaviest stick, run {heaviest.run_id}, with reserve {{need}}; capacity {{limit}}",
-            none=f"Capacity: got no class in stock that carries a stick of run {heaviest.run_id}",
-        )
-        fuel_l_h = chosen.fuel_rate * self.job.facts.lift_working_share if chosen else 0.0
-        return self._sized_spans(need, chosen, Use(crew, _days(lines), 1), fuel_l_h)
-
-    def _sized_spans(
-        self, need: SizeNeed, chosen: Generator | Lifter | None, use: Use, fuel_l_h: float
-    ) -> list[RentalSpan]:
-        """Return the spans of a class that was chosen by its size, or note that none fits."""
-        items: tuple[Generator | Lifter, ...] = getattr(self.job, need.table)
-        if chosen is None:
-            first = items[0].class_id if items else ""
-            asked = show(need.value, need.kind, self.job.facts.unit_system)
-            where = self.places.where(need.table, first, need.key)
-            self.problems.append(Problem(where, f"{need.none}, allowed {asked} or more"))
-            return []
-        why = Reason(
-            text=need.why, kind=need.kind, need=need.value, limit=getattr(chosen, need.key)
-        )
-        rejected = tuple(
-            Rejection(
-                class_id=item.class_id,
-                text="has {limit}, needs {need}",
-                kind=need.kind,
-                need=need.value,
-                limit=getattr(item, need.key),
-            )
-            for item in items
-            if getattr(item, need.key) < need.value
-        )
-        kind: Literal["generator", "lifting"] = (
-            "generator" if need.table == "generators" else "lifting"
-        )
-        return rent(self.job, kind, chosen, use, (why, rejected, fuel_l_h))
 
 
 def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:

@@ -55,7 +55,7 @@ def obstacle(
     if "any" not in machine.placements and run.placement not in machine.placements:
         return because(f"not for placement {run.placement}")
     if machine.stock < facts.machines_per_crew:
-        return because(f"needs {facts.machines_per_crew} at once, {machine.stock} in stock")
+        return because(f"{facts.machines_per_crew} needed at once, {machine.stock} in stock")
     gauge = gauge_range(machine, geometry, fusion, facts.drag)
     if gauge is None:
         return None

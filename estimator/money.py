@@ -103,3 +103,6 @@ class Expr:
 
     def __mul__(self, other: "Expr") -> "Expr":
         return Expr(self.value * other.value, (*self.parts, "*", *other.parts))
+
+    def __truediv__(self, other: "Expr") -> "Expr":
+        return Expr(self.value / other.value, ("(", *self.parts, "/", *other.parts, ")"))

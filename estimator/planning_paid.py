@@ -79,8 +79,10 @@ class Payroll:
     def _crew_day(self, crew: CrewState, shift: Shift, date: dt.date, hours: float) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         bands = {self.sized[run_id].cycle.band for run_id in minutes}
+        machines = self.job.facts.machines_per_crew
         heads = tuple(
-            max(role.heads(band) for band in BANDS if band in bands) for role in self.job.crew
+            max(role.heads_with(band, machines) for band in BANDS if band in bands)
+            for role in self.job.crew
         )
         total = sum(minutes.values())
         straight = min(hours, self.job.facts.straight_hours)

@@ -14,11 +14,15 @@ from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
 from estimator.models.plan import SizedRun
+from estimator.review_limits import (
+    lifting_near_capacity,
+    machines_near_limit,
+    stock_exceeded,
+)
 from estimator.review_power import cables_to_settle
 from estimator.standards import tables
 from estimator.working_calendar import WorkingCalendar
 
-NEAR_LIMIT = 0.9
 RATE_SERIES = ("practitioners", "remembered")
 SHORT_DAY_HOURS, LONG_DAY_HOURS = 8, 10
 
@@ -31,7 +35,8 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         method_notes,
         runs_without_joints,
         rates_outside_band,
-        pressures_near_limit,
+        machines_near_limit,
+        lifting_near_capacity,
         warm_up_longer_than_start_up,
         stock_exceeded,
         cables_to_settle,
@@ -134,28 +139,6 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
         )
 
 
-def pressures_near_limit(found: Estimate, places: Places) -> Iterator[Problem]:
-    """Warn where the gauge comes close to the machine's limit, once for each class."""
-    system = found.job.facts.unit_system
-    for machine in found.job.machines:
-        limit = machine.max_gauge
-        near = {
-            run.run_id: run.machine.gauge_mpa[2]
-            for run in found.runs
-            if run.machine.class_id == machine.class_id
-            and run.machine.gauge_mpa is not None
-            and limit is not None
-            and run.machine.gauge_mpa[2] > NEAR_LIMIT * limit
-        }
-        if near and limit is not None:
-            yield Problem(
-                places.where("machines", machine.class_id, "max_gauge"),
-                f"gauge up to {show(max(near.values()), 'pressure', system)} is close to the "
-                f"limit {show(limit, 'pressure', system)} of class {machine.class_id}; check the "
-                f"machine's own chart: {name_runs(list(near))}",
-            )
-
-
 def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a heater plate is not hot when the start-up is over."""
     start_up = found.job.facts.startup_min
@@ -166,32 +149,6 @@ def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Pr
                 f"Start-up each day is {start_up:.0f} min, but the heater of class {class_id} "
                 f"takes about {need.warm_up_min:.0f} min to warm up",
             )
-
-
-def stock_exceeded(found: Estimate, places: Places) -> Iterator[Problem]:
-    """Warn where crews together hold more of a class than is in stock."""
-    tables_of = {
-        "machine": ("machines", found.job.machines),
-        "generator": ("generators", found.job.generators),
-        "lifting": ("lifting", found.job.lifting),
-    }
-    for kind, (table, items) in tables_of.items():
-        for item in items:
-            spans = [s for s in found.fleet.spans if (s.kind, s.class_id) == (kind, item.class_id)]
-            most = max(
-                (
-                    sum(s.quantity for s in spans if s.on_rent <= span.on_rent <= s.off_rent)
-                    for span in spans
-                ),
-                default=0,
-            )
-            if most > item.stock:
-                yield Problem(
-                    places.where(table, item.class_id, "stock"),
-                    f"In stock: {item.stock} of class {item.class_id}, "
-                    f"but the plan holds {most} at once",
-                    serious=True,
-                )
 
 
 def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem]:

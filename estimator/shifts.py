@@ -82,6 +82,12 @@ class Shifts:
         breaks = self.facts.breaks_min / HOUR_MIN
         return sum(shift.hours - breaks for date in dates for shift in self.on(date))
 
+    def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
+        """Return the paid hours of day shifts beyond what a rental day covers; None: no limit."""
+        if covered_h is None:
+            return 0.0
+        return sum(max(0.0, self._hours(date, "day") - covered_h) for date in dates)
+
     def _hours(self, date: dt.date, name: ShiftName) -> float:
         if name == "night":
             return self.facts.night_hours

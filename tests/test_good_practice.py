@@ -29,8 +29,8 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan", "gantt": "Gantt",
     "hydrotest": "Tests", "hydro_day": "Tests",
-    "rental": "Equipment", "choice": "Equipment", "power": "Equipment", "cost": "Cost",
-    "compare": "Compare",
+    "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
+    "cost": "Cost", "compare": "Compare",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
 MONEY_SHEETS = ("Cost", "Cost by run", "Price build-up", "Bid", "Bid schedule", "Compare")
@@ -39,7 +39,11 @@ REFERENCE = re.compile(
     r"(?:(?P<sheet>'(?:[^']|'')+'|[A-Za-z_]+)!)?"
     r"(?P<abs_col>\$?)(?P<col>[A-Z]{1,3})(?P<abs_row>\$?)(?P<row>[0-9]+)(?![A-Za-z0-9(_])"
 )
-FROM_ELSEWHERE = {"cost": {"quantity", "rate"}, "rental": {"cost"}}
+FROM_ELSEWHERE = {
+    "cost": {"quantity", "rate"},
+    "rental": {"rental", "delivery"},
+    "fleet": {"stock", "mass"},
+}
 """Columns that gather figures of other sheets, each row from its own cell."""
 
 

@@ -76,6 +76,8 @@ class JobFacts(Model):
     haul_days: int
     lift_reserve: float
     lift_working_share: float
+    lifters_per_crew: int = 1
+    near_limit: float = 0.1
     generator_margin: float
     motor_start_multiple: float
     site_load: float
@@ -253,14 +255,19 @@ class Role(Model):
     heads_c: float
     heads_d: float
     heads_e: float
+    further_heads: float = 0.0
     wage: MoneyRate
     burden: float
     overtime_multiple: float
     basis: str | None = None
 
     def heads(self, band: Band) -> float:
-        """People of this role in one crew on that size band."""
+        """People of this role in a crew with one machine on that size band."""
         return float(getattr(self, f"heads_{band.lower()}"))
+
+    def heads_with(self, band: Band, machines: int) -> float:
+        """People of this role in a crew with that many machines on that size band."""
+        return self.heads(band) + self.further_heads * (machines - 1)
 
 
 class SizeBand(Model):
@@ -349,6 +356,10 @@ class Rates(Model):
     ef_closure_cost: MoneyRate
     bolt_up_cost: MoneyRate
     saddle_cost: MoneyRate
+    damage_waiver: float = 0.0
+    rental_day_hours: float | None = None
+    rental_week_hours: float = 40.0
+    rental_four_week_hours: float = 160.0
     pipe_waste: float
     hydro_wage: MoneyRate | None = None
     hydro_equipment: MoneyRate | None = None

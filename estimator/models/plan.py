@@ -227,6 +227,8 @@ class RentalSpan(Model):
     work_days: int
     tiers: TierMix
     fuel_l: float
+    beyond_h: float = 0.0
+    """Hours of day shifts beyond those that its rental days cover, of one piece."""
     why: Reason
     rejected: tuple[Rejection, ...] = ()
 

@@ -115,6 +115,12 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
         "Job cost: Cost sheet, Price build-up",
         cost, cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
     )  # fmt: skip
+    spans = context.estimate.fleet.spans
+    rented = sum(span.tiers.cost * span.quantity for span in spans)
+    yield ControlTotal(
+        "Rental: by line, by class",
+        rented, at["equipment.rental"], rented, at["fleet.rental"], CENTS,
+    )  # fmt: skip
     yield ControlTotal(
         "Bid price: by steps, by size",
         float(bid.price), at["bid.price"], float(bid.price), at["bid.by_size"], CENTS,

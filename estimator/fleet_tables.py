@@ -1,0 +1,33 @@
+"""What each kind of rented equipment is called, and which input table lists its classes."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from estimator.models.job import Job, RentalItem
+from estimator.models.plan import RentalSpan
+
+FLEET_TABLES: Mapping[str, str] = MappingProxyType(
+    {"machine": "machines", "generator": "generators", "lifting": "lifting"}
+)
+KIND_WORDS: Mapping[str, str] = MappingProxyType(
+    {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting gear"}
+)
+
+
+def rental_items(job: Job) -> dict[tuple[str, str], RentalItem]:
+    """Return every class that can be rented, by kind and name, in the order of the sheets."""
+    return {
+        (kind, item.class_id): item
+        for kind, table in FLEET_TABLES.items()
+        for item in getattr(job, table)
+    }
+
+
+def spans_by_class(
+    job: Job, spans: tuple[RentalSpan, ...]
+) -> dict[tuple[str, str], list[RentalSpan]]:
+    """Return the rental spans of each class that is on rent, in the order of the sheets."""
+    found: dict[tuple[str, str], list[RentalSpan]] = {key: [] for key in rental_items(job)}
+    for span in spans:
+        found[span.kind, span.class_id].append(span)
+    return {key: held for key, held in found.items() if held}

@@ -1,0 +1,134 @@
+"""The Equipment sheet: for each pipe the machine classes side by side, with the reasons."""
+
+from collections.abc import Sequence
+
+from estimator.display import describe, name_runs, show
+from estimator.machine_options import Option, PipeOptions, pipe_options
+from estimator.machines import SMALL
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.equipment_rental import height_for
+from estimator.workbook.sheet_spec import Cell
+
+CHART_GOVERNS = (
+    "Gauge pressure with the drag allowance, for planning. On site drag is measured for every "
+    "joint, and the machine's own chart governs."
+)
+TAKEN, FITS, NOT_POSSIBLE = "Taken", "Fits", "Not possible"
+
+
+def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
+    """Append the classes side by side for each pipe; the last column runs to the sheet's edge."""
+    *columns, why = result_columns("choice")
+    last, reasons = len(widths), len(columns) + 1
+    sheet.add()
+    sheet.section("Machine classes side by side, for each pipe", last)
+    sheet.add(Cell(CHART_GOVERNS, "subtitle"))
+    header = sheet.table_head(columns)
+    sheet.put(header, reasons, *[Cell(why.header, "header")] * (last - reasons + 1))
+    sheet.merge(header, reasons, last)
+    for pipe in pipe_options(sheet.context.estimate):
+        sheet.add(Cell(_heading(sheet.context, pipe), "group"), *[Cell(None, "group")] * (last - 1))
+        for option in _in_order(pipe):
+            row = sheet.table_row(columns, *_cells(sheet.context, option))
+            _reason(sheet, row, (reasons, last), *_why(sheet.context, pipe, option))
+        _out_of_range(sheet, pipe, len(columns), last)
+
+
+def _heading(context: Context, pipe: PipeOptions) -> str:
+    days = f"{len(pipe.dates)} day{'s' * (len(pipe.dates) != 1)}"
+    force = show(pipe.force_n, "force", context.system)
+    return (
+        f"{pipe.label}, {pipe.placement}, {days} from {pipe.dates[0]:%d %b %Y} to "
+        f"{pipe.dates[-1]:%d %b %Y}, force on the ends {force}: {name_runs(pipe.run_ids)}"
+    )
+
+
+def _in_order(pipe: PipeOptions) -> list[Option]:
+    """Return the class taken, the others that fit by their rent, then those that cannot."""
+    shown = [option for option in pipe.options if not _is_out_of_range(option)]
+    return sorted(shown, key=lambda o: (not o.taken, o.obstacle is not None, o.rent or 0.0))
+
+
+def _is_out_of_range(option: Option) -> bool:
+    return option.obstacle is not None and option.obstacle.kind == SMALL
+
+
+def _cells(context: Context, option: Option) -> tuple[dict[str, Scalar], dict[str, str | None]]:
+    """Return the values and formulas of a row."""
+    machine = option.machine
+    low, nominal, high = option.gauge_mpa or (None, None, None)
+    verdict = TAKEN if option.taken else NOT_POSSIBLE if option.obstacle else FITS
+    values: dict[str, Scalar] = {
+        "verdict": verdict,
+        "class_id": machine.class_id,
+        "od_min": machine.od_min,
+        "od_max": machine.od_max,
+        "four_week_rate": machine.four_week_rate.amount,
+        "rent": option.rent,
+        "gauge_low": low,
+        "gauge_nominal": nominal,
+        "gauge_high": high,
+        "limit": machine.max_gauge if option.gauge_mpa else None,
+        "stock": machine.stock,
+    }
+    return values, {
+        key: context.input("machines", machine.class_id, key) for key in ("four_week_rate", "stock")
+    }
+
+
+def _why(context: Context, pipe: PipeOptions, option: Option) -> tuple[str, str]:
+    """Return why a class is taken or not, and the style that says whether it is near a limit."""
+    if option.obstacle is not None:
+        return describe(option.obstacle, context.system), "text_wrap"
+    told = [_verdict(pipe, option)]
+    told += [describe(reason, context.system) for _, reason in option.near]
+    if any(limit != "diameter" for limit, _ in option.near):
+        return "NEAR A LIMIT: " + "; ".join(reversed(told)), "warn_text"
+    if option.gauge_mpa is None:
+        told.append("works by hand lever")
+    return "; ".join(told), "text_wrap"
+
+
+def _verdict(pipe: PipeOptions, option: Option) -> str:
+    taken, others = pipe.taken, [o for o in pipe.options if o.obstacle is None and not o.taken]
+    if option.taken:
+        return "lowest 4-week rate of those that fit" if others else "the only class that fits"
+    if option.machine.four_week_rate.amount == taken.machine.four_week_rate.amount:
+        return "same 4-week rate as the class taken, which is listed first"
+    more = (option.rent or 0.0) - (taken.rent or 0.0)
+    if more < 0:
+        return f"cheaper by {-more:,.0f} for these days; the choice goes by the 4-week rate"
+    return f"dearer by {more:,.0f} for these days"
+
+
+def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], told: str, style: str) -> None:
+    """Set a text that runs across the last columns of a row."""
+    first, last = columns
+    sheet.put(row, first, Cell(told, style), *[Cell(None, style)] * (last - first))
+    sheet.merge(row, first, last)
+    width = sum(column.width for column in result_columns("rental")[first - 1 : last])
+    sheet.heights[row] = height_for(told, width)
+
+
+def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: int) -> None:
+    """Append one row for all classes that are too small for the pipe, one for all too large."""
+    system = sheet.context.system
+    for word, end, field in (
+        ("Too small", "largest", "od_max"),
+        ("Too large", "smallest", "od_min"),
+    ):
+        out = [
+            (option.machine.class_id, option.obstacle)
+            for option in pipe.options
+            if option.obstacle is not None
+            and _is_out_of_range(option)
+            and option.obstacle.limit == getattr(option.machine, field)
+        ]
+        if not out:
+            continue
+        names = ", ".join(class_id for class_id, _ in out)
+        limits = ", ".join(show(why.limit, SMALL, system) for _, why in out)
+        told = f"{names}: {end} pipe {limits}; this one is {show(out[0][1].need, SMALL, system)}"
+        row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
+        _reason(sheet, row, (columns + 1, last), told, "text_wrap")

@@ -1,0 +1,239 @@
+"""The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from estimator.cost import fuel_volume
+from estimator.cost_rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
+from estimator.display import describe
+from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items
+from estimator.models.plan import RentalSpan
+from estimator.near_limits import near_capacity
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.equipment_serves import sizes
+from estimator.workbook.sheet_spec import Cell
+from estimator.workbook.source import column_letters
+
+TIER_KEYS = {"four_week_rate": "four_weeks", "week_rate": "weeks", "day_rate": "days"}
+LINE_HEIGHT = 15.0
+LETTERS_PER_WIDTH = 1.1
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Where the rental lines stand on the sheet, and their columns' letters by key."""
+
+    first: int
+    last: int
+    letters: Mapping[str, str]
+
+    def column(self, key: str) -> str:
+        """Return the range of a column of the rental lines, such as ``$C$9:$C$14``."""
+        letters = self.letters[key]
+        return f"${letters}${self.first}:${letters}${self.last}"
+
+
+def letters_of(columns: tuple[ResultColumn, ...]) -> dict[str, str]:
+    """Return the letters of each column of a table that begins in column A."""
+    return {column.key: column_letters(i) for i, column in enumerate(columns, 1)}
+
+
+def number_of(columns: tuple[ResultColumn, ...], key: str) -> int:
+    """Return the number of a column of a table that begins in column A."""
+    return [column.key for column in columns].index(key) + 1
+
+
+def height_for(text: str, width: float) -> float:
+    """Return the height of a row whose text wraps in a column of that width."""
+    return LINE_HEIGHT * max(1, math.ceil(len(text) / (width * LETTERS_PER_WIDTH)))
+
+
+def put_fuel_unit(sheet: SheetBuilder, columns: tuple[ResultColumn, ...], header: int) -> None:
+    """Set the unit above a fuel column: that in which fuel is priced."""
+    unit = Cell(sheet.context.estimate.job.rates.fuel_price.per, "unit")
+    sheet.put(header - 1, number_of(columns, "fuel"), unit)
+
+
+def rental_lines(sheet: SheetBuilder) -> Lines:
+    """Append every rental line under its totals; anchors ``equipment.*`` point at tiers."""
+    columns = result_columns("rental")
+    sheet.add()
+    sheet.section("Rental lines: what to order, from when to when", len(columns))
+    total_row = sheet.add()
+    header = sheet.table_head(columns)
+    put_fuel_unit(sheet, columns, header)
+    for number, span in enumerate(sheet.context.estimate.fleet.spans):
+        _rental_row(sheet, columns, number, span)
+    sheet.put_totals(total_row, columns, header + 1, "equipment")
+    return Lines(header + 1, sheet.last_row, letters_of(columns))
+
+
+def _rental_row(
+    sheet: SheetBuilder, columns: tuple[ResultColumn, ...], number: int, span: RentalSpan
+) -> None:
+    context = sheet.context
+    row = sheet.next_row
+    values = _values(context, span)
+    sheet.table_row(columns, values, _formulas(context, span, letters_of(columns), row))
+    fuel = Cell(fuel_volume(context.estimate.job, span.fuel_l), "num1")
+    sheet.put(row, number_of(columns, "fuel"), fuel)
+    if _is_near(context, span):
+        sheet.put(row, number_of(columns, "why"), Cell(values["why"], "warn_text"))
+    sheet.heights[row] = height_for(str(values["why"]), columns[-1].width)
+    for rate, key in {**TIER_KEYS, "delivery": "trips"}.items():
+        sheet.anchor(f"equipment.{number}.{rate}", number_of(columns, key), row)
+
+
+def _is_near(context: Context, span: RentalSpan) -> bool:
+    """Return whether the work of a span comes close to what its class can do."""
+    share = context.estimate.job.facts.near_limit
+    measured = span.kind in ("machine", "lifting") and bool(span.why.kind)
+    return measured and near_capacity(span.why.need, span.why.limit, share)
+
+
+def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
+    item = rental_items(context.estimate.job)[span.kind, span.class_id]
+    tiers = {key: getattr(span.tiers, key) * span.quantity for key in TIER_KEYS.values()}
+    trips = 2 * span.quantity if item.delivery.amount else 0
+    why = describe(span.why, context.system)
+    if span.kind == "machine":
+        why = f"{sizes(context.estimate, span)}: {why}"
+    if _is_near(context, span):
+        why = f"NEAR A LIMIT: {why}"
+    return {
+        "kind": KIND_WORDS[span.kind],
+        "class_id": span.class_id,
+        "crew": span.crew,
+        "quantity": span.quantity,
+        "on_rent": span.on_rent,
+        "off_rent": span.off_rent,
+        "calendar_days": span.calendar_days,
+        "work_days": span.work_days,
+        **tiers,
+        "trips": trips,
+        "rental": sum(tiers[key] * getattr(item, rate).amount for rate, key in TIER_KEYS.items()),
+        "delivery": trips * item.delivery.amount,
+        "why": why,
+    }
+
+
+def _formulas(
+    context: Context, span: RentalSpan, letters: Mapping[str, str], row: int
+) -> dict[str, str | None]:
+    def billed(pairs: Mapping[str, str]) -> str | None:
+        terms = []
+        for rate, key in pairs.items():
+            reference = context.input(FLEET_TABLES[span.kind], span.class_id, rate)
+            if reference is None:
+                return None
+            terms.append(f"{letters[key]}{row}*{reference}")
+        return "+".join(terms)
+
+    return {
+        "calendar_days": f"{letters['off_rent']}{row}-{letters['on_rent']}{row}+1",
+        "rental": billed(TIER_KEYS),
+        "delivery": billed({"delivery": "trips"}),
+    }
+
+
+def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
+    """Append the hours beyond the rental day, where they are charged."""
+    found = sheet.context.estimate
+    if not any(hours_beyond(span) for span in found.fleet.spans):
+        return
+    columns = result_columns("beyond")
+    sheet.add()
+    sheet.section("Hours beyond the rental day", len(result_columns("rental")))
+    total_row = sheet.add()
+    header = sheet.table_head(columns)
+    for number, span in enumerate(found.fleet.spans):
+        _hours_row(sheet, columns, lines, number)
+        for rate in hours_by_tier(found.job, span):
+            column = number_of(columns, rate)
+            sheet.anchor(f"equipment.{number}.{rate}_hours", column, sheet.last_row)
+    sheet.put_totals(total_row, columns, header + 1, "beyond")
+
+
+def _hours_row(
+    sheet: SheetBuilder, columns: tuple[ResultColumn, ...], lines: Lines, number: int
+) -> None:
+    job = sheet.context.estimate.job
+    span = sheet.context.estimate.fleet.spans[number]
+    by_tier = hours_by_tier(job, span)
+    values: dict[str, Scalar] = {
+        "kind": KIND_WORDS[span.kind],
+        "class_id": span.class_id,
+        "crew": span.crew,
+        "quantity": span.quantity,
+        "on_rent": span.on_rent,
+        "hours": hours_beyond(span),
+        **{rate: by_tier.get(rate, 0.0) for rate in TIER_HOURS},
+        "cost": sum(hours * hour_rate(job, span, rate).value for rate, hours in by_tier.items()),
+    }
+    sheet.table_row(columns, values, _hours_formulas(sheet, span, lines, lines.first + number))
+
+
+def _hours_formulas(
+    sheet: SheetBuilder, span: RentalSpan, lines: Lines, line: int
+) -> dict[str, str]:
+    """Return the formulas of a row of hours; ``line`` is the row of its rental line."""
+    context, row = sheet.context, sheet.next_row
+    letters, at = letters_of(result_columns("beyond")), lines.letters
+    covered = {
+        rate: (f"{at[periods]}{line}", context.input("rates", "", hours))
+        for rate, (periods, hours) in TIER_HOURS.items()
+    }
+    shift, day = context.input("job", "", "shift_hours"), covered["day_rate"][1]
+    rates = {
+        rate: context.input(FLEET_TABLES[span.kind], span.class_id, rate) for rate in TIER_HOURS
+    }
+    if None in (shift, *rates.values(), *(hours for _, hours in covered.values())):
+        return {}
+    all_hours = "+".join(f"{periods}*{hours}" for periods, hours in covered.values())
+    hours = f"${letters['hours']}{row}"
+    days, pieces = f"{at['work_days']}{line}", f"{at['quantity']}{line}"
+    even = not context.estimate.job.overtime
+    return {
+        **({"hours": f"ROUND({days}*{pieces}*({shift}-{day}),2)"} if even else {}),
+        "cost": "+".join(
+            f"{letters[rate]}{row}*{rates[rate]}/{covered[rate][1]}" for rate in TIER_HOURS
+        ),
+        **{
+            rate: f"ROUND({hours}*{periods}*{each}/({all_hours}),2)"
+            for rate, (periods, each) in covered.items()
+        },
+    }
+
+
+def not_taken(sheet: SheetBuilder) -> None:
+    """Append the classes of generators and lifting gear that were not taken, with the reasons."""
+    width = len(result_columns("rental"))
+    lines: dict[tuple[str, str, str], list[int]] = {}
+    for span in sheet.context.estimate.fleet.spans:
+        if span.kind != "machine" and span.rejected:
+            told = "; ".join(
+                f"{why.class_id}: {describe(why, sheet.context.system)}" for why in span.rejected
+            )
+            key = (KIND_WORDS[span.kind], span.class_id, told)
+            lines.setdefault(key, []).append(span.crew)
+    if not lines:
+        return
+    sheet.add()
+    sheet.section("Generators and lifting gear: why not a smaller one", width)
+    _across(sheet, ("Equipment", "Taken", "Crew", "Classes not taken, and why"), ("header",) * 4)
+    for (kind, class_id, told), crews in lines.items():
+        shown = ", ".join(str(crew) for crew in dict.fromkeys(crews))
+        _across(sheet, (kind, class_id, shown, told), ("text", "centre", "centre", "text_wrap"))
+
+
+def _across(sheet: SheetBuilder, texts: Sequence[str], styles: Sequence[str]) -> None:
+    """Append a row of texts, the last of which runs to the edge of the sheet."""
+    columns, first = result_columns("rental"), len(texts)
+    blanks = [Cell(None, styles[-1])] * (len(columns) - first)
+    cells = [Cell(text, style) for text, style in zip(texts, styles, strict=True)]
+    row = sheet.add(*cells, *blanks)
+    sheet.merge(row, first, len(columns))
+    width = sum(column.width for column in columns[first - 1 :])
+    sheet.heights[row] = height_for(texts[-1], width)

@@ -1,0 +1,71 @@
+"""Which pipe, machines or sticks each class on rent serves, in words."""
+
+from collections.abc import Iterable, Sequence
+
+from estimator.display import show
+from estimator.fleet_tables import rental_items
+from estimator.models.estimate import Estimate
+from estimator.models.job import Lifter, Machine, Run
+from estimator.models.plan import RentalSpan
+
+
+def what_for(found: Estimate, spans: Sequence[RentalSpan]) -> str:
+    """Return what a class is, as its fleet sheet describes it, and what its spans serve."""
+    item = rental_items(found.job)[spans[0].kind, spans[0].class_id]
+    described = item.description if isinstance(item, Machine | Lifter) else None
+    return f"{described}: {serves(found, spans)}" if described else serves(found, spans)
+
+
+def serves(found: Estimate, spans: Sequence[RentalSpan]) -> str:
+    """Return what the spans of one class serve."""
+    kind, system = spans[0].kind, found.job.facts.unit_system
+    if kind == "lifting":
+        need = show(max(span.why.need for span in spans), "mass", system)
+        return f"sticks up to {need}, reserve included"
+    if kind == "generator":
+        return "machines " + ", ".join(_machines(found, spans))
+    return sizes_with_walls(_runs(found, spans))
+
+
+def sizes(found: Estimate, span: RentalSpan) -> str:
+    """Return the sizes that a machine joins while it is on rent."""
+    return ", ".join(_by_size(_runs(found, [span])))
+
+
+def sizes_with_walls(runs: Iterable[Run]) -> str:
+    """Return sizes in the order of the schedule, each with its wall ratios."""
+    return ", ".join(
+        f"{size} DR {', '.join(f'{dr:g}' for dr in sorted(ratios))}"
+        for size, ratios in _by_size(runs).items()
+    )
+
+
+def _by_size(runs: Iterable[Run]) -> dict[str, set[float]]:
+    found: dict[str, set[float]] = {}
+    for run in runs:
+        found.setdefault(f"{run.od_system} {run.size}", set()).add(run.dr)
+    return found
+
+
+def _runs(found: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
+    """Return the runs that are joined on these spans of a machine class."""
+    joined = {
+        line.run_id
+        for line in found.plan.lines
+        for span in spans
+        if line.machine == span.class_id
+        and line.crew == span.crew
+        and span.on_rent <= line.date <= span.off_rent
+    }
+    return [run for run in found.job.runs if run.run_id in joined]
+
+
+def _machines(found: Estimate, spans: Sequence[RentalSpan]) -> list[str]:
+    """Return the machine classes that are used beside these generators and need power."""
+    used = {
+        line.machine
+        for line in found.plan.lines
+        for span in spans
+        if line.crew == span.crew and span.on_rent <= line.date <= span.off_rent
+    }
+    return [m.class_id for m in found.job.machines if m.class_id in used and not m.self_powered]

@@ -1,0 +1,123 @@
+"""The Equipment sheet: one row for each class on rent, by sums over the rental lines."""
+
+from collections.abc import Sequence
+
+from estimator.cost import fuel_volume
+from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
+from estimator.models.plan import RentalSpan
+from estimator.rental_stock import peak
+from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.equipment_rental import (
+    Lines,
+    height_for,
+    letters_of,
+    number_of,
+    put_fuel_unit,
+)
+from estimator.workbook.results.equipment_serves import what_for
+from estimator.workbook.sheet_spec import Cell, ConditionalRule
+from estimator.workbook.source import column_letters
+
+SUMMED = {"work_days": "work_days", "trips": "trips", "rental": "rental", "delivery": "delivery",
+          "fuel": "fuel"}  # fmt: skip
+"""Columns that sum a column of the rental lines."""
+
+
+class Summary:
+    """The summary at the top of the sheet, which the rental lines below it fill.
+
+    Its rows are reserved first, so that ``fill`` can refer to the rental lines.
+    """
+
+    def __init__(self, sheet: SheetBuilder) -> None:
+        self.sheet, self.context = sheet, sheet.context
+        self.columns = result_columns("fleet")
+        found = sheet.context.estimate
+        self.classes = list(spans_by_class(found.job, found.fleet.spans).values())
+        sheet.section("What is needed: the most at once and in all", len(self.columns))
+        self.total_row = sheet.add()
+        header = sheet.table_head(self.columns)
+        put_fuel_unit(sheet, self.columns, header)
+        self.first = header + 1
+        for _ in self.classes:
+            sheet.add()
+        self.last = sheet.last_row
+
+    def fill(self, lines: Lines) -> None:
+        """Set a row for each class, and the totals; anchors ``fleet.*`` point at the totals."""
+        for row, spans in enumerate(self.classes, self.first):
+            values = _values(self.context, spans, lines)
+            formulas = _formulas(self.context, spans, row, lines)
+            cells = self.sheet.table_cells(self.columns, values, formulas)
+            self.sheet.put(row, 1, *cells)
+            self._fuel(row, spans, formulas["fuel"])
+            self.sheet.heights[row] = height_for(str(values["serves"]), self.columns[-1].width)
+        self._totals()
+
+    def short_rule(self) -> ConditionalRule:
+        """Return the look that marks a class with too few in stock."""
+        letters = letters_of(self.columns)["short"]
+        cells = f"{letters}{self.first}:{letters}{self.last}"
+        return ConditionalRule(cells, "formula", f"{letters}{self.first}>0", "warn")
+
+    def _fuel(self, row: int, spans: Sequence[RentalSpan], formula: str | None) -> None:
+        job = self.context.estimate.job
+        fuel = sum(fuel_volume(job, span.fuel_l) for span in spans)
+        self.sheet.put(row, number_of(self.columns, "fuel"), Cell(fuel, "num1", formula))
+
+    def _totals(self) -> None:
+        sheet, row = self.sheet, self.total_row
+        sheet.put(row, 1, Cell("Total", "total_text"))
+        for number, column in enumerate(self.columns[1:], 2):
+            if column.total != "sum":
+                sheet.put(row, number, Cell(None, "total_text"))
+                continue
+            total = sum(sheet.number_at(line, number) for line in range(self.first, self.last + 1))
+            letters = column_letters(number)
+            formula = f"SUM({letters}{self.first}:{letters}{self.last})"
+            sheet.put(row, number, Cell(total, TOTAL_STYLES[column.style], formula))
+            sheet.anchor(f"fleet.{column.key}", number, row)
+
+
+def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict[str, Scalar]:
+    found = context.estimate
+    item = rental_items(found.job)[spans[0].kind, spans[0].class_id]
+    most, mass = peak(spans), item.transport_mass
+    trips = sum(2 * span.quantity for span in spans) if item.delivery.amount else 0
+    return {
+        "kind": KIND_WORDS[spans[0].kind],
+        "class_id": item.class_id,
+        "stock": item.stock,
+        "peak": most,
+        "first": min(span.on_rent for span in spans),
+        "last": max(span.off_rent for span in spans),
+        "short": max(0, most - item.stock),
+        "work_days": sum(span.work_days for span in spans),
+        "mass": mass,
+        "mass_all": None if mass is None else mass * most,
+        "lines": len(spans),
+        "trips": trips,
+        "rental": sum(span.tiers.cost * span.quantity for span in spans),
+        "delivery": trips * item.delivery.amount,
+        "serves": what_for(found, spans),
+    }
+
+
+def _formulas(
+    context: Context, spans: Sequence[RentalSpan], row: int, lines: Lines
+) -> dict[str, str | None]:
+    at = letters_of(result_columns("fleet"))
+    table, class_id = FLEET_TABLES[spans[0].kind], spans[0].class_id
+    same = (
+        f"({lines.column('kind')}=${at['kind']}{row})"
+        f"*({lines.column('class_id')}=${at['class_id']}{row})"
+    )
+    mass = rental_items(context.estimate.job)[spans[0].kind, class_id].transport_mass
+    return {
+        "stock": context.input(table, class_id, "stock"),
+        "short": f"MAX(0,{at['peak']}{row}-{at['stock']}{row})",
+        "mass_all": None if mass is None else f"{at['mass']}{row}*{at['peak']}{row}",
+        "lines": f"SUMPRODUCT({same})",
+        **{key: f"SUMPRODUCT({same}*{lines.column(summed)})" for key, summed in SUMMED.items()},
+    }

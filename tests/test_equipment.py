@@ -1,0 +1,314 @@
+"""Stock, limits, classes side by side, hours beyond the rental day and the Equipment sheet."""
+
+import dataclasses
+import datetime as dt
+import functools
+import io
+from itertools import pairwise
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import estimate
+from estimator.cost_rental import hours_beyond, hours_by_tier
+from estimator.display import describe
+from estimator.machine_options import pipe_options
+from estimator.models.plan import Reason, RentalSpan, TierMix
+from estimator.rental_stock import held_between, peak, periods, short_periods
+from estimator.workbook.book import parse_workbook, with_results
+from tests.jobs import job, machine, money, run
+from tests.office import errors_in, recalculate
+
+FOLDER = Path(__file__).parent.parent / "examples"
+DAY = dt.timedelta(days=1)
+MONDAY = dt.date(2027, 3, 1)
+
+
+def span(first, days, quantity=1, **changes):
+    values = {
+        "kind": "machine",
+        "class_id": "M3",
+        "crew": 1,
+        "quantity": quantity,
+        "on_rent": MONDAY + first * DAY,
+        "off_rent": MONDAY + (first + days - 1) * DAY,
+        "work_days": days,
+        "tiers": TierMix(days=days, weeks=0, four_weeks=0, cost=100.0 * days),
+        "fuel_l": 0.0,
+        "why": Reason(text=""),
+        **changes,
+    }
+    return RentalSpan(**values)
+
+
+SPANS = st.lists(
+    st.builds(span, st.integers(0, 40), st.integers(1, 30), st.integers(1, 3)),
+    min_size=1,
+    max_size=6,
+)
+
+
+@given(SPANS)
+def test_peak_equals_counting_every_day(spans):
+    """Reference: each date counted by itself."""
+    dates = [MONDAY + n * DAY for n in range(80)]
+    held = [sum(s.quantity for s in spans if s.on_rent <= d <= s.off_rent) for d in dates]
+    assert peak(spans) == max(held)
+    assert peak(spans) <= sum(s.quantity for s in spans)
+    by_day = [p.quantity for p in periods(spans) for _ in range((p.last - p.first).days + 1)]
+    assert by_day == [quantity for quantity in held if quantity]
+
+
+@given(SPANS, st.integers(0, 6))
+def test_short_periods_are_the_days_above_the_stock(spans, stock):
+    """Reference: each date counted by itself; no two periods touch."""
+    short = [
+        d
+        for d in (MONDAY + n * DAY for n in range(80))
+        if sum(s.quantity for s in spans if s.on_rent <= d <= s.off_rent) > stock
+    ]
+    found = list(short_periods(spans, stock))
+    told = [p.first + n * DAY for p in found for n in range((p.last - p.first).days + 1)]
+    assert told == short
+    assert all(one.last + DAY < other.first for one, other in pairwise(found))
+    assert all(held_between(spans, p.first, p.last) == p.quantity for p in found)
+
+
+def test_peak_counts_the_day_of_return_by_hand():
+    """Two spans of 5 days that share their last and first day: 2 on that day, 1 on the others."""
+    found = periods([span(0, 5), span(4, 5)])
+    assert [(p.quantity, (p.last - p.first).days + 1) for p in found] == [(1, 4), (2, 1), (1, 4)]
+
+
+def two_crews(*machines):
+    return job(
+        run("a", crew=1), run("b", crew=2), machines=machines or (machine("M", stock=1),), crews=2
+    )
+
+
+def warned(found, words):
+    return [w for w in found.warnings if words in w.message]
+
+
+def test_short_stock_is_told_with_its_dates_and_no_way_out():
+    found = estimate(two_crews())
+    (warning,) = warned(found, "In stock")
+    first, last = found.plan.start - DAY, found.plan.finish + DAY
+    assert warning.serious
+    assert warning.message == (
+        f"In stock: 1 of class M, but the plan holds 2 at once from {first:%d %b %Y} to "
+        f"{last:%d %b %Y}, 1 short; no other class that fits is free then: get more, or plan "
+        "fewer crews at a time"
+    )
+
+
+def test_short_stock_names_the_class_that_also_fits():
+    dear = money(5000, "4 weeks")
+    weak = machine("W", stock=1, max_gauge=0.5, four_week_rate=dear)
+    other = machine("O", stock=1, four_week_rate=dear)
+    found = estimate(two_crews(machine("M", stock=1), weak, other))
+    (warning,) = warned(found, "In stock")
+    assert warning.message.endswith("1 short; class O also fits and is free then")
+
+
+def test_class_with_too_few_for_a_crew_is_rejected():
+    few, enough = machine("F", stock=1), machine("E", four_week_rate=money(5000, "4 weeks"))
+    found = estimate(job(machines=(few, enough), machines_per_crew=2))
+    assert found.runs[0].machine.class_id == "E"
+    assert found.runs[0].machine.rejected[0].text == "2 needed at once, 1 in stock"
+
+
+@pytest.mark.parametrize(
+    ("changes", "share", "told"),
+    [
+        ({"max_gauge": 1.05}, 0.1, "close to the limit"),
+        ({"max_gauge": 1.05}, 0.01, None),
+        ({"max_gauge": 2.0}, 0.1, None),
+        ({"min_gauge": 0.95}, 0.1, "close to the least readable"),
+        ({"min_gauge": 0.5}, 0.1, None),
+    ],
+)
+def test_machines_near_a_limit_are_told(changes, share, told):
+    """Gauge is scaled so that the highest, or for the least readable the lowest, is 1 MPa.
+
+    1 MPa is above 0.9 x 1.05 = 0.945 and below 1.1 x 0.95 = 1.045, but not above 0.99 x 1.05.
+    """
+    end = 0 if "min_gauge" in changes else 2
+    plain = estimate(job(machines=(machine("M", min_gauge=0.0, max_gauge=99.0),), drag=0.0))
+    area = 3000.0 * plain.runs[0].machine.gauge_mpa[end]
+    bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
+    near = machine("M", piston_area=area, **bounds)
+    found = estimate(job(machines=(near,), drag=0.0, near_limit=share))
+    messages = [w.message for w in warned(found, "class M: gauge")]
+    assert len(messages) == (told is not None)
+    assert told is None or told in messages[0]
+
+
+def test_lifting_near_its_capacity_is_told():
+    base = job()
+    stick = estimate(base).runs[0].stick_mass_kg * 1.25
+    small, large = base.lifting
+    near = small.model_copy(update={"capacity": stick * 1.05})
+    found = estimate(base.model_copy(update={"lifting": (near, large)}))
+    assert warned(found, "is close to the capacity")
+    far = small.model_copy(update={"capacity": stick * 1.2})
+    assert not warned(
+        estimate(base.model_copy(update={"lifting": (far, large)})), "is close to the capacity"
+    )
+
+
+def test_classes_side_by_side_tell_rent_and_reasons_by_hand():
+    """Seven days of work with a weekend between, and haulage before and after, are 11 days.
+
+    With 100 a day, 300 a week and 900 for 4 weeks, two weeks at 600 are cheaper than a week and
+    four days at 700; two trips make 700. The class that is dearer for 4 weeks costs the same.
+    """
+    dear = machine("D", four_week_rate=money(5000, "4 weeks"))
+    small, weak = machine("S", od_max=150.0), machine("W", max_gauge=0.5)
+    base = job(run(length=(1200.0,)), machines=(small, weak, machine("M", od_max=219.075), dear))
+    found = estimate(base)
+    (pipe,) = pipe_options(found)
+    by_class = {option.machine.class_id: option for option in pipe.options}
+    days = (found.plan.finish - found.plan.start).days + 3
+    assert days == 11
+    assert by_class["M"].rent == by_class["D"].rent == 700.0
+    assert by_class["M"].taken
+    assert [limit for limit, _ in by_class["M"].near] == ["diameter"]
+    assert by_class["S"].rent is None
+    assert describe(by_class["S"].obstacle, "SI") == "largest pipe 150 mm, run is 219.075 mm"
+    assert "gauge limit 5 bar" in describe(by_class["W"].obstacle, "SI")
+    assert by_class["W"].gauge_mpa == by_class["M"].gauge_mpa
+
+
+def with_rates(base, **changes):
+    return base.model_copy(update={"rates": base.rates.model_copy(update=changes)})
+
+
+def test_hours_beyond_the_rental_day_by_hand():
+    """Shift of 10 h, rental day of 8 h: 2 h a day; 30 days of use, 2 machines: 120 h.
+
+    One four-week of 160 h, one week of 40 h, two days of 8 h cover 216 h: 88.89, 22.22, 8.89 h.
+    At 900, 300 and 100: 88.89 x 900/160 + 22.22 x 300/40 + 8.89 x 100/8 = 777.78.
+    """
+    base = with_rates(job(), rental_day_hours=8.0)
+    mixed = span(0, 30, 2, tiers=TierMix(days=2, weeks=1, four_weeks=1, cost=1400.0))
+    assert hours_beyond(base, mixed) == 120.0
+    by_tier = hours_by_tier(base, mixed)
+    assert by_tier == {"four_week_rate": 88.89, "week_rate": 22.22, "day_rate": 8.89}
+    charge = sum(
+        hours * rate
+        for hours, rate in zip(by_tier.values(), (900 / 160, 300 / 40, 100 / 8), strict=True)
+    )
+    assert charge == pytest.approx(777.78, abs=0.01)
+
+
+@pytest.mark.parametrize("covered", [None, 10.0, 12.0])
+def test_no_hours_are_charged_inside_the_rental_day(covered):
+    base = with_rates(job(), rental_day_hours=covered)
+    assert estimate(base).bid == estimate(job()).bid
+    assert hours_beyond(base, span(0, 30)) == 0.0
+
+
+def test_damage_waiver_is_a_share_of_rental_by_hand():
+    """10 % of the rental lines without the deliveries."""
+    plain, waived = estimate(job()), estimate(with_rates(job(), damage_waiver=0.1))
+    rental = sum(s.tiers.cost * s.quantity for s in plain.fleet.spans)
+    assert float(waived.bid.direct_cost - plain.bid.direct_cost) == pytest.approx(0.1 * rental)
+
+
+@given(st.integers(1, 4), st.floats(4, 12), st.integers(1, 60))
+def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, days):
+    base = with_rates(job(shift_hours=16.0), rental_day_hours=covered)
+    one = span(0, days, quantity)
+    assert sum(hours_by_tier(base, one).values()) == pytest.approx(
+        hours_beyond(base, one), abs=0.02
+    )
+
+
+@functools.cache
+def charged(name):
+    """Return an example with hours and waiver charged, its estimate and its sheets."""
+    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
+    extras = {"damage_waiver": 0.12, "rental_day_hours": 8.0}
+    stock = [m.model_copy(update={"stock": 1}) for m in workbook.job.machines]
+    changed = with_rates(workbook.job, **extras).model_copy(update={"machines": tuple(stock)})
+    workbook = dataclasses.replace(workbook, job=changed)
+    found = estimate(changed, workbook.places)
+    return workbook, found, with_results(workbook, found)
+
+
+def rows_of(sheet, first_header):
+    """Return the rows of a table as mappings by header, up to its total or an empty row."""
+    rows = list(sheet.iter_rows(values_only=True))
+    top = next(i for i, row in enumerate(rows) if row[: len(first_header)] == first_header)
+    found = []
+    for row in rows[top + 1 :]:
+        if row[0] in (None, "Total"):
+            return found
+        found.append(dict(zip(rows[top], row, strict=True)))
+    return found
+
+
+SUMMARY = ("Equipment", "Class", "In stock", "Most at once")
+LINES = ("Equipment", "Class", "Crew", "Quantity", "On rent", "Off rent")
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line", "plant_piping"])
+def test_summary_is_the_sum_of_the_rental_lines(name):
+    """Reference: the rental lines as written, added up here."""
+    _, found, data = charged(name)
+    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Equipment"]
+    summary, lines = rows_of(sheet, SUMMARY), rows_of(sheet, LINES)
+    assert len(lines) == len(found.fleet.spans)
+    assert len(summary) == len({(line["Equipment"], line["Class"]) for line in lines})
+    for row in summary:
+        own = [
+            ln for ln in lines if (ln["Equipment"], ln["Class"]) == (row["Equipment"], row["Class"])
+        ]
+        for key in ("Rental", "Delivery", "Diesel fuel", "Trips", "Days in use"):
+            assert row[key] == pytest.approx(sum(line[key] for line in own)), key
+        assert row["Most at once"] <= sum(line["Quantity"] for line in own)
+        assert row["Short by"] == max(0, row["Most at once"] - row["In stock"])
+        assert row["First on rent"] == min(line["On rent"] for line in own)
+        assert row["Last off rent"] == max(line["Off rent"] for line in own)
+
+
+def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_smaller_one():
+    _, found, data = charged("raw_water_main")
+    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Equipment"]
+    (row,) = [r for r in rows_of(sheet, SUMMARY) if "IPS 24" in str(list(r.values())[-1])]
+    spans = [s for s in found.fleet.spans if s.class_id == row["Class"]]
+    assert row["First on rent"].date() == min(s.on_rent for s in spans)
+    texts = [str(c.value) for line in sheet.iter_rows() for c in line if c.value is not None]
+    assert any("largest pipe" in text and "this one is 24 in" in text for text in texts)
+    assert any(text.startswith("IPS 24 DR 11, trench") for text in texts)
+
+
+@pytest.mark.parametrize("name", ["plant_piping"])
+def test_hours_and_waiver_recalculate_to_the_cent(name, tmp_path):
+    """Reference: LibreOffice, with the two rates typed into the Rates sheet."""
+    workbook, found, data = charged(name)
+    path = tmp_path / "charged.xlsx"
+    path.write_bytes(data)
+    typed = {}
+    stocks = {("machines", m.class_id, "stock"): 1 for m in workbook.job.machines}
+    for place, value in {
+        ("rates", "", "damage_waiver"): 0.12, ("rates", "", "rental_day_hours"): 8.0, **stocks,
+    }.items():  # fmt: skip
+        sheet, cell = workbook.places.where(*place).split("!")
+        typed.setdefault(sheet, {})[cell] = value
+    office = recalculate(path, typed)
+    assert errors_in(office) == []
+    ours = openpyxl.load_workbook(path, data_only=True)
+    for sheet in ("Equipment", "Cost"):
+        for line in ours[sheet].iter_rows():
+            for cell in line:
+                if isinstance(cell.value, int | float):
+                    theirs = office[sheet].get(cell.coordinate)
+                    assert theirs == pytest.approx(cell.value, abs=0.004), cell.coordinate
+    lines = {line.key: line for line in found.cost_lines}
+    assert lines["equipment.damage_waiver"].amount > 0
+    assert any(key.endswith("_hours") for key in lines)
