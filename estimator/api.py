@@ -55,7 +55,7 @@ def estimate_workbook(
 
 def comparison_of(found: Estimate) -> Comparison:
     """Return the scenarios beside an estimate, worked out if they are not there yet."""
-    return found.comparison or compare(found.job, base=found)
+    return found.comparison or compare(found.asked_job, base=found)
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:

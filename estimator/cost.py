@@ -169,7 +169,7 @@ def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
 
 
 def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    """Mobilisation, subsistence and site overhead."""
+    """Mobilisation, subsistence, site overhead, and the charge for finishing late."""
     count = (
         ("mobilisation", "Mobilisation", "Mobilisation", "lump sum", "to site", 1.0, ()),
         ("demobilisation", "Mobilisation", "Demobilisation", "lump sum", "from site", 1.0, ()),
@@ -189,6 +189,24 @@ def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
             unit=unit,
             rate=rate_input(job, key),
         )
+    late = days_late(job, plan)
+    if late and job.facts.late_charge.amount:
+        yield CostLine(
+            key="indirect.late_charge",
+            section=INDIRECT,
+            cost_type="Late finish",
+            item="Charge for finishing late",
+            basis="calendar days after the deadline",
+            quantity=Quantity(float(late), ((1, "plan.days_late"),)),
+            unit="day",
+            rate=Expr.of("job", "", "late_charge", job.facts.late_charge.amount),
+        )
+
+
+def days_late(job: Job, plan: Plan) -> int:
+    """Return the calendar days from the deadline to the finish, 0 in time or without one."""
+    deadline = job.facts.deadline
+    return 0 if deadline is None else max(0, (plan.finish - deadline).days)
 
 
 def person_days(plan: Plan) -> float:

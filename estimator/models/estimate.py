@@ -7,6 +7,7 @@ from typing import Literal
 
 from estimator.errors import Problem
 from estimator.models.comparison import Comparison
+from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
@@ -119,6 +120,13 @@ class Estimate:
     comparison: Comparison | None = None
     """The job's scenarios beside this estimate; None where they were not asked for."""
     risk: Risk | NoRisk = NOT_ASKED
+    fleet_outcome: FleetOutcome | None = None
+    """How classes and crews were chosen over the job; None where they were not."""
+
+    @property
+    def asked_job(self) -> Job:
+        """The job as it was given, without the classes and crews chosen over it."""
+        return self.job if self.fleet_outcome is None else self.fleet_outcome.asked
 
     @property
     def total_crew_hours(self) -> float:

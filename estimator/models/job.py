@@ -27,6 +27,11 @@ RISK_FACTORS: tuple[RiskFactor, ...] = (
 )  # fmt: skip
 
 
+FleetChoice = Literal["run by run", "least cost over the job"]
+RUN_BY_RUN: FleetChoice = "run by run"
+LEAST_COST: FleetChoice = "least cost over the job"
+
+
 class MoneyRate(Model):
     """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
 
@@ -81,6 +86,12 @@ class JobFacts(Model):
     risk_trials: int = 10_000
     risk_seed: int = 1
     risk_share: float = 0.8
+    fleet_choice: FleetChoice = RUN_BY_RUN
+    late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
+    option_crews: int = 3
+    option_overtime_step: float = 2.0
+    option_longest_shift: float = 12.0
+    option_days_sooner: int = 14
 
     @property
     def working_min(self) -> float:
@@ -117,6 +128,10 @@ class Run(Model):
     priority: int | None = None
     crew: int | None = None
     pipe_price: MoneyRate | None = None
+    machine: str | None = None
+    """Class that the schedule asks for."""
+    fleet_class: str | None = None
+    """Class that the choice over the whole job gives the run; no input."""
 
     @property
     def joined_runs(self) -> tuple[str, ...]:

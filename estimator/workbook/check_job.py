@@ -9,6 +9,7 @@ from estimator.geometry import min_wall_mm, pipe_od_mm
 from estimator.models.job import split_names
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.workbook.cells import describe
+from estimator.workbook.check_assigned import crew_numbers, machine_classes
 from estimator.workbook.dictionary import fields
 from estimator.workbook.findings import Finding
 from estimator.workbook.parse_rows import Inputs, Row
@@ -135,16 +136,6 @@ def job_dates(inputs: Inputs) -> Iterator[Finding]:
         made = f"{job.values['estimate_date']:%Y-%m-%d}"
         message = f"{shown(job, 'start')} is before the estimate date, {made}"
         yield at(job, "job", "start", message, warning=True)
-
-
-def crew_numbers(inputs: Inputs) -> Iterator[Finding]:
-    """Refuse a crew number above the crews of the job."""
-    crews = inputs.named("job").values.get("crews")
-    for row in inputs.rows("schedule"):
-        crew = row.values.get("crew")
-        if crew is not None and crews is not None and crew > crews:
-            message = f"got {crew}, allowed 1 to {crews}, the crews of the job"
-            yield at(row, "schedule", "crew", message)
 
 
 def joined_runs(inputs: Inputs) -> Iterator[Finding]:
@@ -281,6 +272,7 @@ CHECKS: tuple[Check, ...] = (
     shift_times,
     job_dates,
     crew_numbers,
+    machine_classes,
     joined_runs,
     reducers,
     walls,

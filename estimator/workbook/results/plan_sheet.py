@@ -58,6 +58,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
         ("Weather days", weather, "key_int", "plan.weather_days"),
         ("Paid site days", cost.site_days(plan), "key_int", "plan.site_days"),
         ("Person-days", cost.person_days(plan), "key_num2", "plan.person_days"),
+        ("Calendar days late", cost.days_late(estimate.job, plan), "key_int", "plan.days_late"),
     ]
     for column, (label, value, style, anchor) in enumerate(facts_shown, 1):
         sheet.put(SUMMARY_ROW, column, Cell(label, "header"))
