@@ -9,6 +9,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Step
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
+from estimator.report_choices import fleet_choice_json
 from estimator.version import VERSION
 
 Json = dict[str, Any]
@@ -106,6 +107,7 @@ def estimate_json(estimate: Estimate) -> Json:
             "total_with_tax": float(estimate.bid.total),
         },
         "risk": estimate.risk.model_dump(mode="json"),
+        "fleet_choice": fleet_choice_json(estimate),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
         ],

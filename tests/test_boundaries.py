@@ -51,7 +51,10 @@ STAGES = {
     "pipeline": {"cost", "fleet", "fleet_pick", "planning", "price_by_size"}
     | {"review", "risk", "sizing"},
     "scenarios": {"cost", "pipeline"},
-    "report": {"fusion"},
+    "options": {"pipeline", "review", "scenarios"},
+    "options_told": set(),
+    "report": {"fusion", "report_choices"},
+    "report_choices": {"options_told"},
     "summary": set(),
 }
 """Which other stages each stage may use, besides the nouns."""

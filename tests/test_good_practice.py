@@ -29,10 +29,10 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan",
     "rental": "Equipment", "choice": "Equipment", "power": "Equipment", "cost": "Cost",
-    "compare": "Compare",
+    "compare": "Compare", "options": "Options",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
-MONEY_SHEETS = ("Cost", "Bid", "Compare")
+MONEY_SHEETS = ("Cost", "Bid", "Compare", "Options")
 STRUCTURAL = {0.0, 1.0, 2.0}
 REFERENCE = re.compile(
     r"(?:(?P<sheet>'(?:[^']|'')+'|[A-Za-z_]+)!)?"

@@ -19,7 +19,7 @@ from estimator.workbook.checksum import as_text, checksum
 from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
-SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
+SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Options", "Checks")
 FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)
 

@@ -65,7 +65,8 @@ def test_sheets_stand_in_the_agreed_order(variant):
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+        "Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Options",
+        "Checks",
     ]  # fmt: skip
 
 

@@ -9,12 +9,14 @@ from estimator.errors import Problem
 from estimator.models.comparison import Comparison
 from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.job import Job
+from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
 NOT_ASKED = NoRisk(reason="none were asked for")
+NO_OPTIONS = NoOptions(reason="none were asked for")
 
 
 @dataclass(frozen=True)
@@ -120,6 +122,7 @@ class Estimate:
     comparison: Comparison | None = None
     """The job's scenarios beside this estimate; None where they were not asked for."""
     risk: Risk | NoRisk = NOT_ASKED
+    options: OptionTable | NoOptions = NO_OPTIONS
     fleet_outcome: FleetOutcome | None = None
     """How classes and crews were chosen over the job; None where they were not."""
 

@@ -13,11 +13,22 @@ from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
+from estimator.workbook.results.options_sheet import options_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
+RESULT_SHEETS = (
+    "Joints",
+    "Plan",
+    "Equipment",
+    "Cost",
+    "Bid",
+    "Risk",
+    "Compare",
+    "Options",
+    "Checks",
+)
 
 
 def result_sheets(
@@ -48,6 +59,7 @@ def result_sheets(
         bid_sheet(context),
         risk_sheet(context),
         compare_sheet(context),
+        options_sheet(context),
         checks_sheet(context, sums),
     )
     return tuple(with_warning_colour(spec) for spec in specs)
