@@ -21,6 +21,7 @@ def remark(table: OptionTable, option: Option) -> str:
     """Return what is to be said of an option that can be done."""
     marks = [
         (option.is_base, "the job as it stands"),
+        (bool(option.figures and option.figures.days_late), "misses the deadline"),
         (option == table.cheapest, "cheapest"),
         (option == table.in_time, "cheapest that meets the deadline"),
         (option == table.sooner, f"cheapest that finishes {_days(table.days_sooner)} sooner"),

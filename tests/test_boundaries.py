@@ -53,6 +53,7 @@ STAGES = {
     "scenarios": {"cost", "pipeline"},
     "options": {"pipeline", "review", "scenarios"},
     "options_told": set(),
+    "fleet_told": set(),
     "report": {"fusion", "report_choices"},
     "report_choices": {"options_told"},
     "summary": set(),

@@ -10,6 +10,7 @@ from estimator.models.plan import RentalSpan, SizedRun
 from estimator.price_by_size import pipe_label
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 from estimator.workbook.source import column_letters
 
@@ -41,6 +42,7 @@ def equipment_sheet(context: Context) -> SheetSpec:
         _rental_row(sheet, columns, number, span)
     sheet.put_totals(total_row, columns, header + 1, "equipment")
     _not_taken(sheet)
+    add_fleet_choice(sheet, _width())
     _choices(sheet)
     _power(sheet)
     return replace(

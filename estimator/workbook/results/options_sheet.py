@@ -1,5 +1,6 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -13,6 +14,7 @@ from estimator.workbook.source import column_letters
 SAME, MOVED = "as on the Cost sheet", "Prices changed since: estimate again"
 STATE_ROW = 3
 CHART_ROWS = 18
+LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
 COLOUR = "1F5C66"
 LEAST_CHART_POINTS = 2
 HOW = (
@@ -70,12 +72,13 @@ def _state(sheet: SheetBuilder, table: OptionTable, base_row: int) -> None:
 
 def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int) -> None:
     row, columns = sheet.next_row, result_columns("options")
+    text = remark(table, option)
     values: dict[str, Scalar] = {
         "option": option.name,
         "crews": option.crews,
         "machines_per_crew": option.machines_per_crew,
         "shift_hours": option.shift_hours,
-        "remark": remark(table, option) or None,
+        "remark": text or None,
     }
     if option.figures is not None:
         values |= {
@@ -88,8 +91,8 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
             "price": float(option.figures.price),
         }
     sheet.table_row(columns, values, _formulas(row, base_row))
+    _tall(sheet, row, text)
     if option.figures is not None and option.figures.days_late:
-        text = f"Misses the deadline. {remark(table, option)}".strip()
         sheet.put(row, _number("remark"), Cell(text, "warn_text"))
 
 
@@ -97,6 +100,15 @@ def _impossible_row(sheet: SheetBuilder, name: str, why: str, base_row: int) -> 
     row, columns = sheet.next_row, result_columns("options")
     sheet.table_row(columns, {"option": name, "remark": why}, _formulas(row, base_row))
     sheet.put(row, _number("remark"), Cell(why, "warn_text"))
+    _tall(sheet, row, why)
+
+
+def _tall(sheet: SheetBuilder, row: int, text: str) -> None:
+    """Give a row the height that its remark takes."""
+    width = result_columns("options")[_number("remark") - 1].width
+    lines = math.ceil(len(text) / (LETTERS_PER_WIDTH * width))
+    if lines > 1:
+        sheet.heights[row] = LINE_HEIGHT * lines
 
 
 def _formulas(row: int, base_row: int) -> Mapping[str, str]:
@@ -112,8 +124,8 @@ def _formulas(row: int, base_row: int) -> Mapping[str, str]:
 
 
 def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartSpec, ...]:
-    """Return the chart of the options that no other one beats, none for a single one."""
-    count = len(table.efficient)
+    """Return the chart of the options that can be done, none for a single one."""
+    count = len(table.possible)
     if count < LEAST_CHART_POINTS:
         return ()
 
@@ -125,8 +137,8 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
     top = sheet.last_row + 2
     right = column_letters(len(result_columns("options")))
     chart = ChartSpec(
-        kind="line",
-        title="Job cost over the finish, options that no other one beats",
+        kind="points",
+        title="Job cost of each option over its finish",
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),
