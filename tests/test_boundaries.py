@@ -56,7 +56,7 @@ STAGES = {
     "fleet_told": set(),
     "report": {"fusion", "report_choices"},
     "report_choices": {"options_told"},
-    "summary": set(),
+    "summary": {"fleet_told"},
 }
 """Which other stages each stage may use, besides the nouns."""
 
