@@ -6,6 +6,9 @@ from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
+from estimator.models.options import NoOptions, OptionTable
+from estimator.models.places import Places
+from estimator.options import assess
 from estimator.pipeline import add_ranges, estimate
 from estimator.planning import Progress
 from estimator.scenarios import compare
@@ -41,11 +44,12 @@ def estimate_workbook(
     progress : callable, optional
         Called with (runs planned, runs in all).
     ranges : bool
-        Whether to draw the ranges of the Risk inputs sheet too.
+        Whether to draw the ranges of the Risk inputs sheet and to try the options too.
     """
     found = estimate(workbook.job, workbook.places, progress)
     if ranges:
         found = add_ranges(found, workbook.places)
+        found = dataclasses.replace(found, options=assess(found, workbook.places))
     return dataclasses.replace(
         found,
         warnings=(*workbook.warnings, *found.warnings),
@@ -55,7 +59,14 @@ def estimate_workbook(
 
 def comparison_of(found: Estimate) -> Comparison:
     """Return the scenarios beside an estimate, worked out if they are not there yet."""
-    return found.comparison or compare(found.job, base=found)
+    return found.comparison or compare(found.asked_job, base=found)
+
+
+def options_of(found: Estimate, places: Places) -> OptionTable | NoOptions:
+    """Return the options of an estimate, worked out however long they take."""
+    if isinstance(found.options, OptionTable):
+        return found.options
+    return assess(found, places, always=True)
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:

@@ -5,7 +5,15 @@ import re
 import sys
 from collections.abc import Callable, Sequence
 
-from estimator import cli_compare, cli_excel, cli_explain, cli_functions, cli_joint, cli_output
+from estimator import (
+    cli_compare,
+    cli_excel,
+    cli_explain,
+    cli_functions,
+    cli_joint,
+    cli_options,
+    cli_output,
+)
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.version import VERSION
@@ -58,6 +66,9 @@ def build_parser() -> argparse.ArgumentParser:
     _add_estimate(commands.add_parser("estimate", help="estimate a workbook, write the results"))
     _add_check(commands.add_parser("check", help="check the inputs of a workbook"))
     cli_compare.add_options(commands.add_parser("compare", help="scenarios beside the base"))
+    cli_options.add_options(
+        commands.add_parser("options", help="other crews, machines and shifts, and their price")
+    )
     cli_explain.add_options(commands.add_parser("explain", help="one run from schedule to price"))
     cli_joint.add_options(commands.add_parser("joint", help="parameters of one joint"))
     cli_functions.add_options(commands.add_parser("functions", help="the cell functions for Excel"))

@@ -1,5 +1,6 @@
 """Cost lines: every amount a quantity times a rate that the user gave."""
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from estimator.cost_hydrotest import hydrotest_lines, hydrotest_site_lines
@@ -11,7 +12,7 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, SizedRun
-from estimator.money import round_quantity
+from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 
@@ -41,6 +42,28 @@ def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
             unit=unit,
             rate=rate_input(job, key),
         )
+
+
+def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
+    """Charge for finishing late, where there is one and the deadline is missed."""
+    late = days_late(job, finish)
+    if late and job.facts.late_charge.amount:
+        yield CostLine(
+            key="indirect.late_charge",
+            section=INDIRECT,
+            cost_type="Late finish",
+            item="Charge for finishing late",
+            basis="calendar days after the deadline",
+            quantity=Quantity(float(late), ((1, "plan.days_late"),)),
+            unit="day",
+            rate=Expr.of("job", "", "late_charge", job.facts.late_charge.amount),
+        )
+
+
+def days_late(job: Job, finish: dt.date) -> int:
+    """Return the calendar days from the deadline to the finish, 0 in time or without one."""
+    deadline = job.facts.deadline
+    return 0 if deadline is None else max(0, (finish - deadline).days)
 
 
 def person_days(plan: Plan) -> float:
@@ -81,4 +104,5 @@ def cost_lines(
         *hydrotest_lines(job, tests),
         *indirect_lines(job, plan),
         *hydrotest_site_lines(job, plan, tests),
+        *late_lines(job, max([plan.finish, *(test.finish for test in tests)])),
     )

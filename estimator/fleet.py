@@ -118,12 +118,9 @@ def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:
 
 def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
     if run.machine.gauge_mpa is None or max_gauge is None:
-        return Reason(
-            text=f"lowest 4-week rate of those that fit run {run.run_id}; works by hand lever"
-        )
+        return Reason(text=f"{run.machine.why}, run {run.run_id}; works by hand lever")
     return Reason(
-        text=f"lowest 4-week rate of those that fit run {run.run_id}: gauge up to {{need}}, "
-        "limit {limit}",
+        text=f"{run.machine.why}, run {run.run_id}: gauge up to {{need}}, limit {{limit}}",
         kind="pressure",
         need=run.machine.gauge_mpa[2],
         limit=max_gauge,

@@ -1,5 +1,6 @@
 """One generator class against a load: output, voltage dip at motor start, fuel."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.derating import output_left
@@ -101,6 +102,19 @@ def checks(load: Load, kind: SetKind, facts: JobFacts) -> tuple[Check, ...]:
 def deciding(load: Load, kind: SetKind, facts: JobFacts) -> Check:
     """Return the check that asks for the largest set, the first of equals."""
     return max(checks(load, kind, facts), key=lambda check: check.needed_kw)
+
+
+def smallest_set(
+    generators: Sequence[Generator], quantity: int, load: Load, facts: JobFacts
+) -> Generator | None:
+    """Return the smallest class that passes every check and has enough in stock, None if none."""
+    fit = [
+        item
+        for item in generators
+        if item.stock >= quantity
+        and item.rated_kw >= deciding(load, kind_of(item), facts).needed_kw
+    ]
+    return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)
 
 
 def fuel_l_h(item: Generator, load_kw: float) -> float:

@@ -19,6 +19,8 @@ class Spot:
     placement: str
     drag: float
     machines_per_crew: int = 1
+    machine: str | None = None
+    fleet_class: str | None = None
 
 
 def gauge_range(
@@ -78,30 +80,44 @@ def choose_machine(
 ) -> MachineChoice | None:
     """Choose the feasible class with the lowest four-week rate, None if no class can do it.
 
-    Ties go to the class listed first. A feasible class that is dearer is listed among the
-    rejected ones with both rates.
+    The class that the schedule asks for is taken in its place, None if it is not feasible; the
+    class that the choice over the job gives the run, if it is. Ties go to the class listed
+    first. A feasible class that is not taken is listed among the rejected ones with both rates.
     """
     obstacles = {m.class_id: obstacle(m, run, geometry, fusion, facts) for m in machines}
     feasible = [m for m in machines if obstacles[m.class_id] is None]
-    if not feasible:
+    allowed = [m for m in feasible if run.machine in (None, m.class_id)]
+    if not allowed:
         return None
-    best = min(feasible, key=lambda m: m.four_week_rate.amount)
-    dearer = [
+    allowed = [m for m in allowed if m.class_id == run.fleet_class] or allowed
+    best = min(allowed, key=lambda m: m.four_week_rate.amount)
+    why, why_not = _told(run, best)
+    left = [
         Rejection(
             class_id=m.class_id,
-            text=f"fits, but dearer: {m.four_week_rate.amount:,.0f} against "
+            text=f"fits, but {why_not}: {m.four_week_rate.amount:,.0f} against "
             f"{best.four_week_rate.amount:,.0f} for 4 weeks",
         )
         for m in feasible
         if m is not best
     ]
-    unfit = [why for why in obstacles.values() if why is not None]
+    unfit = [reason for reason in obstacles.values() if reason is not None]
     return MachineChoice(
         class_id=best.class_id,
         force_n=fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
         gauge_mpa=gauge_range(best, geometry, fusion, facts.drag),
-        rejected=(*unfit, *dearer),
+        rejected=(*unfit, *left),
+        why=why,
     )
+
+
+def _told(run: Run | Spot, taken: Machine) -> tuple[str, str]:
+    """Return why a class is taken for a run, and why not another one that fits."""
+    if run.machine is not None:
+        return "asked for in the schedule", f"the schedule asks for {run.machine}"
+    if run.fleet_class == taken.class_id:
+        return "least cost over the job", f"{run.fleet_class} costs less over the job"
+    return "lowest 4-week rate of those that fit", "dearer"
 
 
 def closest_miss(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from estimator import bid_items, bid_price, cost, fleet, hydrotest, planning, review, sizing
 from estimator.cost_by_run import Sharing, share_cost
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job
+from estimator.models.job import RUN_BY_RUN, Job
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk
 
@@ -22,6 +22,8 @@ def estimate(
     progress: planning.Progress | None = None,
 ) -> Estimate:
     """Estimate a job: size, count, fuse, time, equip, plan and price it.
+
+    Where the job asks for it, machine classes and crews are chosen over the whole job.
 
     Parameters
     ----------
@@ -42,6 +44,16 @@ def estimate(
     InputError
         With one problem for every run that cannot be estimated, and why.
     """
+    found = _estimate(job, places, progress)
+    if job.facts.fleet_choice == RUN_BY_RUN:
+        return found
+    from estimator import fleet_pick
+
+    return fleet_pick.cheapest(found, lambda changed: _estimate(changed, places), places)
+
+
+def _estimate(job: Job, places: Places, progress: planning.Progress | None = None) -> Estimate:
+    """Return the estimate with the classes and crews that the runs have, chosen run by run."""
     sizer = sizing.Sizer(job, places)
     counted = sizer.size_all()
     plan = planning.lay_out(job, counted, sizer.cycle_on, progress)

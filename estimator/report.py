@@ -10,6 +10,7 @@ from estimator.models.explanation import Explanation, Step
 from estimator.models.hydrotest import HydroTest
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
+from estimator.report_choices import fleet_choice_json
 from estimator.version import VERSION
 
 Json = dict[str, Any]
@@ -109,6 +110,7 @@ def estimate_json(estimate: Estimate) -> Json:
         },
         "hydrotests": [_test_json(test) for test in estimate.tests],
         "risk": estimate.risk.model_dump(mode="json"),
+        "fleet_choice": fleet_choice_json(estimate),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
         ],

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 
+from estimator.cost import days_late
 from estimator.display import name_runs
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.models.comparison import Comparison, Figures, Outcome
@@ -72,7 +73,7 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
 
 def figures(found: Estimate) -> Figures:
     """Return what an estimate comes to."""
-    finish, deadline = found.finish, found.job.facts.deadline
+    finish = found.finish
     return Figures(
         joints=found.butt_joints,
         work_days=found.plan.work_days,
@@ -81,7 +82,7 @@ def figures(found: Estimate) -> Figures:
         crew_hours=found.total_crew_hours,
         job_cost=found.bid.job_cost,
         price=found.bid.price,
-        days_late=0 if deadline is None else max(0, (finish - deadline).days),
+        days_late=days_late(found.job, found.finish),
     )
 
 

@@ -12,7 +12,15 @@ from estimator.geometry import pipe_geometry
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import JointTiming, MachineChoice, Plan, RunCycle, ShiftName, SizedRun
+from estimator.models.plan import (
+    JointTiming,
+    MachineChoice,
+    Plan,
+    Rejection,
+    RunCycle,
+    ShiftName,
+    SizedRun,
+)
 from estimator.shifts import Shifts
 from estimator.working_calendar import MONTH_NAMES
 
@@ -194,7 +202,19 @@ class Sizer:
         if choice is not None:
             return choice
         reasons = [machines.obstacle(m, run, geometry, fusion, facts) for m in self.job.machines]
+        if run.machine is not None and None in reasons:
+            raise self._unfit(run, reasons)
         told = "; ".join(
             f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
         )
         raise NoMachineError(f"got no machine class that can make the joint ({told})")
+
+    def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
+        """Return the fault of a run whose own class cannot make its joints."""
+        pairs = list(zip(self.job.machines, reasons, strict=True))
+        fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
+        system = self.job.facts.unit_system
+        known = {why.class_id: describe(why, system) for why in reasons if why is not None}
+        told = known.get(run.machine or "", "there is no such class")
+        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {told})"
+        return self._fault(run, "machine", message)

@@ -1,5 +1,6 @@
 """The few lines that the command prints after an estimate."""
 
+from estimator.fleet_told import told
 from estimator.models.estimate import Estimate
 
 WARNINGS_SHOWN = 5
@@ -23,6 +24,8 @@ def summarise(found: Estimate, path: str) -> str:
         f"Bid price    {facts.currency} {found.bid.price:,.2f}",
         f"Workbook     {path}",
     ]
+    if found.fleet_outcome is not None:
+        lines.insert(-1, f"Machines     {next(told(found.fleet_outcome, facts.currency))}")
     if found.warnings:
         lines.append(f"Warnings     {len(found.warnings)}, all on the Checks sheet:")
         lines += [f"  {warning}" for warning in found.warnings[:WARNINGS_SHOWN]]

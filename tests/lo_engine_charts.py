@@ -5,6 +5,7 @@ from tests.lo_engine_ranges import POINT, pack
 
 KINDS = {
     "line": "com.sun.star.chart.LineDiagram",
+    "line_markers": "com.sun.star.chart.LineDiagram",
     "bar_clustered": "com.sun.star.chart.BarDiagram",
     "column_clustered": "com.sun.star.chart.BarDiagram",
 }

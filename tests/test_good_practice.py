@@ -30,10 +30,18 @@ SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan", "gantt": "Gantt",
     "hydrotest": "Tests", "hydro_day": "Tests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
-    "cost": "Cost", "compare": "Compare",
+    "cost": "Cost", "compare": "Compare", "options": "Options",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
-MONEY_SHEETS = ("Cost", "Cost by run", "Price build-up", "Bid", "Bid schedule", "Compare")
+MONEY_SHEETS = (
+    "Cost",
+    "Cost by run",
+    "Price build-up",
+    "Bid",
+    "Bid schedule",
+    "Compare",
+    "Options",
+)
 STRUCTURAL = {0.0, 1.0, 2.0}
 REFERENCE = re.compile(
     r"(?:(?P<sheet>'(?:[^']|'')+'|[A-Za-z_]+)!)?"

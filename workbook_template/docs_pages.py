@@ -28,6 +28,7 @@ RESULT_TABLES = {
     "generator_check": "Equipment: generators",
     "cost": "Cost",
     "compare": "Compare",
+    "options": "Options",
 }
 
 

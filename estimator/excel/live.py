@@ -23,6 +23,7 @@ from estimator.excel.live_session import Tell, keep_copy, progress, quiet
 from estimator.excel.live_source import LiveSource
 from estimator.excel.live_writer import ResultSheets
 from estimator.models.estimate import Estimate
+from estimator.options import assess
 from estimator.pipeline import add_ranges, estimate
 from estimator.scenarios import compare
 from estimator.summary import summarise
@@ -118,6 +119,8 @@ def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     found = estimate(parsed.job, parsed.places, progress(tell))
     tell("Drawing the ranges of the Risk inputs")
     found = add_ranges(found, parsed.places)
+    tell("Trying other crews, machines and shifts")
+    found = dataclasses.replace(found, options=assess(found, parsed.places))
     if parsed.job.scenarios:
         tell("Comparing the scenarios")
     return dataclasses.replace(

@@ -13,7 +13,12 @@ from estimator.workbook.sheet_names import sheet_of
 from estimator.workbook.sheet_spec import ChartSpec, ConditionalRule, SheetSpec
 from estimator.workbook.styles import STYLES
 
-CHART_TYPES = {"line": "line", "bar": "bar_clustered", "column": "column_clustered"}
+CHART_TYPES = {
+    "line": "line",
+    "points": "line_markers",
+    "bar": "bar_clustered",
+    "column": "column_clustered",
+}
 HIDDEN = (False, 2)
 """What xlwings tells of a sheet that is hidden, by the user or so that only a macro shows it."""
 DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
@@ -134,6 +139,8 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
     for series, (name, _, colour) in zip(chart.series, spec.series, strict=True):
         if spec.kind == "line":
             series.set(name=name, line_color=rgb(colour), marker_style="none")
+        elif spec.kind == "points":
+            series.set(name=name, line_color=rgb(colour), marker_style="circle")
         else:
             series.set(name=name, fill_color=rgb(colour))
     chart.category_axis.set(title=spec.x_title or None, reverse_order=spec.kind == "bar")

@@ -8,8 +8,10 @@ from typing import Literal
 
 from estimator.errors import Problem
 from estimator.models.comparison import Comparison
+from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
+from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.run_costs import BidItem, CostByRun, Driver
@@ -17,6 +19,7 @@ from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
 NOT_ASKED = NoRisk(reason="none were asked for")
+NO_OPTIONS = NoOptions(reason="none were asked for")
 
 
 @dataclass(frozen=True)
@@ -104,6 +107,9 @@ class Estimate:
     comparison: Comparison | None = None
     """The job's scenarios beside this estimate; None where they were not asked for."""
     risk: Risk | NoRisk = NOT_ASKED
+    options: OptionTable | NoOptions = NO_OPTIONS
+    fleet_outcome: FleetOutcome | None = None
+    """How classes and crews were chosen over the job; None where they were not."""
     tests: tuple[HydroTest, ...] = ()
     """Hydrotests of the runs with a test section, in the order in which they begin."""
 
@@ -111,6 +117,11 @@ class Estimate:
     def finish(self) -> dt.date:
         """Last day of work, hydrotests included."""
         return max([self.plan.finish, *(test.finish for test in self.tests)])
+
+    @property
+    def asked_job(self) -> Job:
+        """The job as it was given, without the classes and crews chosen over it."""
+        return self.job if self.fleet_outcome is None else self.fleet_outcome.asked
 
     @property
     def total_crew_hours(self) -> float:

@@ -32,6 +32,11 @@ RISK_FACTORS: tuple[RiskFactor, ...] = (
 )  # fmt: skip
 
 
+FleetChoice = Literal["run by run", "least cost over the job"]
+RUN_BY_RUN: FleetChoice = "run by run"
+LEAST_COST: FleetChoice = "least cost over the job"
+
+
 class MoneyRate(Model):
     """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
 
@@ -118,6 +123,12 @@ class JobFacts(Model):
     risk_share: float = 0.8
     estimate_class: int | None = None
     bid_items: Literal["by size", "by run"] = "by size"
+    fleet_choice: FleetChoice = RUN_BY_RUN
+    late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
+    option_crews: int = 3
+    option_overtime_step: float = 2.0
+    option_longest_shift: float = 12.0
+    option_days_sooner: int = 14
 
     @property
     def working_min(self) -> float:
@@ -166,6 +177,10 @@ class Run(Model):
     crew: int | None = None
     test_section: str | None = None
     pipe_price: MoneyRate | None = None
+    machine: str | None = None
+    """Class that the schedule asks for."""
+    fleet_class: str | None = None
+    """Class that the choice over the whole job gives the run; no input."""
 
     @property
     def joined_runs(self) -> tuple[str, ...]:

@@ -114,6 +114,7 @@ class MachineChoice(Model):
     force_n: float
     gauge_mpa: tuple[float, float, float] | None
     rejected: tuple[Rejection, ...]
+    why: str = "lowest 4-week rate of those that fit"
 
 
 class JointTiming(Model):

@@ -17,6 +17,7 @@ _DATE_FORMAT = "d mmm yy"
 _REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
 _MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
 _GAP = {"bar": 50, "column": 60}
+_LINES = {"line", "points"}
 
 
 def render_drawing(charts: Sequence[ChartSpec]) -> bytes:
@@ -97,11 +98,11 @@ class ChartWriter:
             f'<c:ser><c:idx val="{number}"/><c:order val="{number}"/>'
             f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{_look(chart, colour)}{shown}"
             f"<c:val>{self._range(reference, self._values(reference), numeric=True)}</c:val>"
-            + ('<c:smooth val="0"/></c:ser>' if chart.kind == "line" else "</c:ser>")
+            + ('<c:smooth val="0"/></c:ser>' if chart.kind in _LINES else "</c:ser>")
             for number, (name, reference, colour) in enumerate(chart.series)
         )
         axes = f'<c:axId val="{_CATEGORY_AXIS}"/><c:axId val="{_VALUE_AXIS}"/>'
-        if chart.kind == "line":
+        if chart.kind in _LINES:
             return (
                 '<c:lineChart><c:grouping val="standard"/><c:varyColors val="0"/>'
                 f'{series}<c:marker val="1"/>{axes}</c:lineChart>'
@@ -157,6 +158,12 @@ def _value_at(spec: SheetSpec, row: int, column: int) -> Value:
 
 def _look(chart: ChartSpec, colour: str) -> str:
     fill = f'<a:solidFill><a:srgbClr val="{colour}"/></a:solidFill>'
+    if chart.kind == "points":
+        return (
+            '<c:spPr><a:ln w="28575"><a:noFill/></a:ln></c:spPr>'
+            '<c:marker><c:symbol val="circle"/><c:size val="8"/>'
+            f"<c:spPr>{fill}</c:spPr></c:marker>"
+        )
     if chart.kind == "line":
         return (
             f'<c:spPr><a:ln w="25400" cap="rnd">{fill}<a:round/></a:ln></c:spPr>'
@@ -195,7 +202,7 @@ def _category_axis(chart: ChartSpec, date_step: str) -> str:
 
 def _value_axis(chart: ChartSpec) -> str:
     lying = chart.kind == "bar"
-    between = "midCat" if chart.kind == "line" else "between"
+    between = "midCat" if chart.kind in _LINES else "between"
     return (
         f'<c:valAx><c:axId val="{_VALUE_AXIS}"/><c:scaling><c:orientation val="minMax"/>'
         f'</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'

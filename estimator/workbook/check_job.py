@@ -7,6 +7,7 @@ from itertools import pairwise
 from estimator.errors import EstimatorError
 from estimator.geometry import min_wall_mm, pipe_od_mm
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
+from estimator.workbook.check_assigned import crew_numbers, machine_classes
 from estimator.workbook.check_order import circles_of_runs, followed_runs, joined_runs
 from estimator.workbook.check_shifts import overtime_spans, shift_lengths
 from estimator.workbook.check_tools import above, at, header, shown
@@ -114,16 +115,6 @@ def job_dates(inputs: Inputs) -> Iterator[Finding]:
         made = f"{job.values['estimate_date']:%Y-%m-%d}"
         message = f"{shown(job, 'start')} is before the estimate date, {made}"
         yield at(job, "job", "start", message, warning=True)
-
-
-def crew_numbers(inputs: Inputs) -> Iterator[Finding]:
-    """Refuse a crew number above the crews of the job."""
-    crews = inputs.named("job").values.get("crews")
-    for row in inputs.rows("schedule"):
-        crew = row.values.get("crew")
-        if crew is not None and crews is not None and crew > crews:
-            message = f"got {crew}, allowed 1 to {crews}, the crews of the job"
-            yield at(row, "schedule", "crew", message)
 
 
 def reducers(inputs: Inputs) -> Iterator[Finding]:
@@ -255,6 +246,7 @@ CHECKS: tuple[Check, ...] = (
     shift_lengths,
     job_dates,
     crew_numbers,
+    machine_classes,
     joined_runs,
     followed_runs,
     circles_of_runs,

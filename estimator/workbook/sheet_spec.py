@@ -8,7 +8,7 @@ from typing import Literal
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
-ChartKind = Literal["line", "bar", "column"]
+ChartKind = Literal["line", "points", "bar", "column"]
 Paper = Literal["letter", "tabloid", "a4", "a3"]
 
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "tabloid": 3, "a3": 8, "a4": 9})
@@ -78,8 +78,8 @@ class ChartSpec:
 
     Parameters
     ----------
-    kind : {'line', 'bar', 'column'}
-        Bars lie, the first category on top; columns stand.
+    kind : {'line', 'points', 'bar', 'column'}
+        Points are not joined. Bars lie, the first category on top; columns stand.
     title, x_title, y_title : str
         Title of the chart, of its category axis and of its value axis; empty for none.
     categories : str

@@ -7,6 +7,7 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_choice import choice_section
 from estimator.workbook.results.equipment_rental import hours_section, not_taken, rental_lines
 from estimator.workbook.results.equipment_summary import Summary
+from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.results.power_tables import put_power
 from estimator.workbook.sheet_spec import SheetSpec
 
@@ -27,6 +28,7 @@ def equipment_sheet(context: Context) -> SheetSpec:
     summary.fill(lines)
     hours_section(sheet, lines)
     not_taken(sheet)
+    add_fleet_choice(sheet, len(widths))
     put_power(sheet, len(widths))
     choice_section(sheet, widths)
     return replace(

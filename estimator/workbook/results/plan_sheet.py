@@ -51,6 +51,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
     on_time = facts.deadline is None or estimate.finish <= facts.deadline
     joined = "Finish of joining" if estimate.tests else "Finish"
+    late = cost.days_late(estimate.job, estimate.finish)
     facts_shown: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date", "plan.start"),
         (joined, plan.finish, "key_date", "plan.finish"),
@@ -64,6 +65,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
         ("Weather days", weather, "key_int", "plan.weather_days"),
         ("Paid site days", cost.site_days(plan), "key_int", "plan.site_days"),
         ("Person-days", cost.person_days(plan), "key_num2", "plan.person_days"),
+        ("Calendar days late", late, "key_int", "plan.days_late"),
     ]
     for column, (label, value, style, anchor) in enumerate(facts_shown, 1):
         sheet.put(SUMMARY_ROW, column, Cell(label, "header"))

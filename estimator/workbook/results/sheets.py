@@ -14,6 +14,7 @@ from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
+from estimator.workbook.results.options_sheet import options_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.price_sheet import price_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
@@ -35,6 +36,7 @@ RESULT_SHEETS = (
     "Bid schedule",
     "Risk",
     "Compare",
+    "Options",
     "Checks",
 )
 
@@ -71,6 +73,7 @@ def result_sheets(
         "Bid schedule": schedule_sheet(context),
         "Risk": risk_sheet(context),
         "Compare": compare_sheet(context),
+        "Options": options_sheet(context),
         "Bid": bid_sheet(context),
         "Checks": checks_sheet(context, sums),
     }

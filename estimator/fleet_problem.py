@@ -1,0 +1,186 @@
+"""A job as a problem of choosing machine classes and crews: its figures for ``fleet_choice``.
+
+Everything is taken from an estimate of the job as it stands, so that times, feasible classes
+and the calendar are those of the estimate.
+"""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from estimator.fleet_choice import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
+from estimator.generator import fuel_l_h, smallest_set
+from estimator.machines import obstacle
+from estimator.models.estimate import Estimate
+from estimator.models.job import Band, Job, Machine, RentalItem, Run
+from estimator.models.plan import SizedRun
+from estimator.power import electric_load, mean_load_kw
+from estimator.units import HOUR_MIN, from_si
+from estimator.working_calendar import WorkingCalendar
+
+LEAST_SPAN_DAYS = 28
+MOST_SINGLE_ITEMS, MOST_ITEMS = 12, 36
+
+
+def fleet_problem(found: Estimate) -> FleetProblem:
+    """Return the problem of an estimated job, its runs in bundles if they are many.
+
+    Parameters
+    ----------
+    found : Estimate
+        The job with each run's class chosen by itself.
+    """
+    return _Builder(found).problem()
+
+
+class _Builder:
+    def __init__(self, found: Estimate) -> None:
+        self.found, self.job, self.facts = found, found.job, found.job.facts
+        kinds = [day.kind for day in found.plan.crew_days]
+        self.lost = kinds.count("weather") / max(1, kinds.count("work"))
+        self.hours = self.facts.shift_hours - self.facts.breaks_min / HOUR_MIN
+
+    def problem(self) -> FleetProblem:
+        facts, found = self.facts, self.found
+        pairs = zip(self.job.runs, found.runs, strict=True)
+        working = [(run, sized) for run, sized in pairs if sized.count.has_work]
+        items = tuple(
+            bundles([self._item(*pair) for pair in working], MOST_SINGLE_ITEMS, MOST_ITEMS)
+        )
+        used = {class_id for item in items for class_id in item.classes}
+        allowed = None if facts.deadline is None else (facts.deadline - facts.start).days + 1
+        return FleetProblem(
+            items=items,
+            classes=tuple(self._class(m) for m in self.job.machines if m.class_id in used),
+            sizes={_size(sized): self._set_up(sized) for _, sized in working},
+            crews=facts.crews,
+            shift_min=facts.working_min,
+            move_min=facts.machine_move_min,
+            swap_min=facts.machine_swap_min,
+            calendar_share=self._calendar_share(),
+            haul_days=facts.haul_days,
+            gear=self._gear(),
+            site_day=self.job.rates.site_overhead.amount * (1 + self.lost),
+            late_charge=facts.late_charge.amount,
+            days_allowed=allowed,
+            least_days=self._least_days(),
+        )
+
+    def _item(self, run: Run, sized: SizedRun) -> WorkItem:
+        feasible = [
+            machine.class_id
+            for machine in self.job.machines
+            if obstacle(machine, run, sized.geometry, sized.fusion, self.facts) is None
+            and run.machine in (None, machine.class_id)
+        ]
+        everyone = tuple(range(1, self.facts.crews + 1))
+        return WorkItem(
+            run_ids=(run.run_id,),
+            size=_size(sized),
+            classes=tuple(feasible),
+            crews=everyone if run.crew is None else (run.crew,),
+            minutes=run_minutes(self.job, sized) + self.facts.machine_move_min,
+            day_rate=self._day_rate(sized.cycle.band),
+        )
+
+    def _set_up(self, sized: SizedRun) -> SizeSetUp:
+        change = {row.band: row.size_change_min for row in self.job.size_bands}
+        tested = self.facts.test_joint_rule == "each size"
+        test = sized.cycle.plain.cycle_min + self.facts.test_joint_extra_min
+        return SizeSetUp(change[sized.cycle.band], test if tested else 0.0)
+
+    def _day_rate(self, band: Band) -> float:
+        """Return the cost of a crew day with its share of weather days."""
+        facts, rates = self.facts, self.job.rates
+        straight = min(facts.shift_hours, facts.straight_hours)
+        overtime = facts.shift_hours - straight
+        cost = 0.0
+        for role in self.job.crew:
+            hourly = role.heads(band) * role.wage.amount
+            usual = hourly * (1 + role.burden)
+            paid = straight + self.lost * min(facts.weather_paid_hours, facts.straight_hours)
+            cost += usual * paid * (1 + rates.small_tools)
+            cost += hourly * (role.overtime_multiple + role.burden) * overtime
+            cost += role.heads(band) * rates.subsistence.amount * (1 + self.lost)
+        return cost
+
+    def _class(self, machine: Machine) -> FleetClass:
+        quantity = self.facts.machines_per_crew
+        litres_h, hires = (machine.fuel_rate or 0.0) * quantity, [_hire(machine, quantity)]
+        if not machine.self_powered:
+            on_set = quantity if self.facts.shares_generator else 1
+            sets = quantity // on_set
+            load = electric_load(machine, self.facts, on_set)
+            item = smallest_set(self.job.generators, sets, load, self.facts)
+            if item is not None:
+                hires.append(_hire(item, sets))
+                litres_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
+        price = self.job.rates.fuel_price
+        return FleetClass(
+            class_id=machine.class_id,
+            hires=tuple(hires),
+            most_crews=machine.stock // quantity,
+            day_cost=from_si(litres_h * self.hours, price.per) * price.amount,
+        )
+
+    def _mean_kw(self, machine: Machine, on_set: int) -> float:
+        """Return the mean load of a set; a class not yet used has its heater at its losses."""
+        known = self.found.fleet.power.get(machine.class_id)
+        duty = self.facts.heater_loss_share if known is None else known.heater_duty
+        return mean_load_kw(machine, self.facts, duty, on_set)
+
+    def _gear(self) -> tuple[Hire, ...]:
+        """Return the dearest lifting class on rent, as every crew's."""
+        taken = {span.class_id for span in self.found.fleet.spans if span.kind == "lifting"}
+        lifters = [lifter for lifter in self.job.lifting if lifter.class_id in taken]
+        dearest = max(lifters, key=lambda one: one.four_week_rate.amount, default=None)
+        return () if dearest is None else (_hire(dearest, 1),)
+
+    def _calendar_share(self) -> float:
+        """Return calendar days for each working day, over the job or four weeks."""
+        calendar, start = WorkingCalendar.of(self.job), self.facts.start
+        days = max(LEAST_SPAN_DAYS, (self.found.plan.finish - start).days + 1)
+        kinds = [calendar.kind(start + dt.timedelta(days=n)) for n in range(days)]
+        return days / max(1, kinds.count("work"))
+
+    def _least_days(self) -> float:
+        """Return the working days before which a run that starts late cannot be over."""
+        share, latest = self._calendar_share(), 0.0
+        for run, sized in zip(self.job.runs, self.found.runs, strict=True):
+            if run.earliest_start is not None and sized.count.has_work:
+                waits = max(0, (run.earliest_start - self.facts.start).days) / share
+                work = run_minutes(self.job, sized) / self.facts.working_min
+                latest = max(latest, waits + work)
+        return latest
+
+
+def _size(sized: SizedRun) -> str:
+    return f"{sized.geometry.od_mm:.3f}"
+
+
+def _hire(item: RentalItem, quantity: int) -> Hire:
+    rates = (item.day_rate, item.week_rate, item.four_week_rate, item.delivery)
+    return Hire(*(rate.amount * quantity for rate in rates))
+
+
+def run_minutes(job: Job, sized: SizedRun) -> float:
+    """Return the working minutes of one run without moves and test joints.
+
+    A joint between two sticks takes its part of a whole shift, so that what is left of each
+    shift after its last whole joint counts as spent.
+    """
+    count, cycle, facts = sized.count, sized.cycle, job.facts
+    plain = cycle.plain.period_min
+    if cycle.joints_per_shift:
+        plain = facts.working_min / cycle.joints_per_shift
+    small_end = cycle.small_end or cycle.fitting
+    pieces: Sequence[tuple[int, float]] = (
+        (count.plain_joints, plain),
+        (count.fitting_joints - count.small_ends, cycle.fitting.period_min),
+        (count.small_ends, small_end.period_min),
+        (count.remade_joints, cycle.plain.cycle_min + facts.remake_extra_min),
+        (count.tie_in_joints, cycle.tie_in.period_min),
+        (count.saddles, cycle.saddle_min),
+        (count.ef_closures, cycle.ef_closure_min),
+        (count.bolt_ups, cycle.bolt_up_min),
+    )
+    return sum(number * minutes for number, minutes in pieces)

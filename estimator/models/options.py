@@ -1,0 +1,120 @@
+"""The job with other crews, machines and shifts: what would finish sooner, and its price."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from estimator.models.comparison import Figures
+
+
+def option_name(crews: int, machines: Sequence[int], shifts: Sequence[float]) -> str:
+    """Return crews, machines per crew and shifts in words.
+
+    >>> option_name(2, [1], [8.0, 10.5])
+    '2 crews x 1 machine, 8 or 10.5 h'
+    """
+    of_crews = f"{crews} crew{'s' * (crews != 1)}"
+    of_machines = f"{_either(machines)} machine{'s' * (max(machines) != 1)}"
+    return f"{of_crews} x {of_machines}, {_either(shifts)} h"
+
+
+def _either(numbers: Sequence[float]) -> str:
+    *first, last = (f"{number:g}" for number in numbers)
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+@dataclass(frozen=True)
+class Option:
+    """One number of crews, machines per crew and hours of a shift, and what comes of it.
+
+    ``why_not`` tells why it cannot be done. ``better`` names an option that finishes no later
+    and costs no more; empty where there is none.
+    """
+
+    crews: int
+    machines_per_crew: int
+    shift_hours: float
+    figures: Figures | None
+    late_charge: Decimal = Decimal(0)
+    why_not: str = ""
+    is_base: bool = False
+    better: str = ""
+
+    @property
+    def name(self) -> str:
+        """Crews, machines and shift in words."""
+        return option_name(self.crews, [self.machines_per_crew], [self.shift_hours])
+
+
+@dataclass(frozen=True)
+class OptionTable:
+    """Every option that was tried: first those that no other one beats, by their finish.
+
+    ``days_sooner`` is what the user asks for beside the deadline.
+    """
+
+    base: Option
+    options: tuple[Option, ...]
+    deadline: dt.date | None
+    days_sooner: int
+    currency: str
+
+    @property
+    def efficient(self) -> tuple[Option, ...]:
+        """The options that no other one beats, the earliest finish first."""
+        return tuple(one for one in self.possible if not one.better)
+
+    @property
+    def possible(self) -> tuple[Option, ...]:
+        """The options that can be done, in order."""
+        return tuple(one for one in self.options if one.figures is not None)
+
+    @property
+    def cheapest(self) -> Option | None:
+        """The option of the least job cost."""
+        return _cheapest(self.efficient)
+
+    @property
+    def in_time(self) -> Option | None:
+        """The cheapest option that meets the deadline, None without one."""
+        if self.deadline is None:
+            return None
+        return _cheapest(one for one in self.efficient if one.figures and not one.figures.days_late)
+
+    @property
+    def sooner(self) -> Option | None:
+        """The cheapest option that finishes as many days sooner as was asked for."""
+        return _cheapest(
+            one for one in self.efficient if self.days_before_base(one) >= self.days_sooner
+        )
+
+    @property
+    def earliest(self) -> Option | None:
+        """The option of the earliest finish."""
+        return next(iter(self.efficient), None)
+
+    def days_before_base(self, option: Option) -> int:
+        """Return the calendar days by which an option finishes before the job as it stands."""
+        if option.figures is None or self.base.figures is None:
+            return 0
+        return (self.base.figures.finish - option.figures.finish).days
+
+    def more_cost(self, option: Option) -> Decimal:
+        """Return the job cost above that of the job as it stands."""
+        if option.figures is None or self.base.figures is None:
+            return Decimal(0)
+        return option.figures.job_cost - self.base.figures.job_cost
+
+
+@dataclass(frozen=True)
+class NoOptions:
+    """Why there are no options."""
+
+    reason: str
+
+
+def _cheapest(options: Iterable[Option]) -> Option | None:
+    """Return the option of the least job cost, of equal ones the earliest."""
+    done = [(one.figures.job_cost, one.figures.finish, one) for one in options if one.figures]
+    return min(done, key=lambda entry: entry[:2])[2] if done else None

@@ -1,0 +1,148 @@
+"""The Options sheet: what would meet the deadline or finish sooner, and at what price."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from estimator.models.options import NoOptions, Option, OptionTable
+from estimator.options_told import impossible, remark, sentences
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.source import column_letters
+
+SAME, MOVED = "as on the Cost sheet", "Prices changed since: estimate again"
+STATE_ROW = 3
+CHART_ROWS = 18
+LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
+COLOUR = "1F5C66"
+LEAST_CHART_POINTS = 2
+HOW = (
+    "Each option is an estimate of its own with the machine classes of this one. First those "
+    "that no other option beats in finish and cost."
+)
+
+
+def options_sheet(context: Context) -> SheetSpec:
+    """Return the Options sheet: the answers in words, a row for each option, and a chart."""
+    sheet = SheetBuilder(context, "Options", "Options")
+    columns = result_columns("options")
+    table = context.estimate.options
+    widths = tuple(column.width for column in columns)
+    sheet.add()
+    if isinstance(table, NoOptions):
+        sheet.add()
+        sheet.add(Cell(f"No options: {table.reason}", "note"))
+        return replace(sheet.spec(), widths=widths)
+    sheet.add()
+    for sentence in sentences(table):
+        row = sheet.add(Cell(sentence, "key"))
+        sheet.merge(row, 1, len(columns))
+    sheet.add(Cell(HOW, "subtitle"))
+    header = sheet.table_head(columns)
+    base_row = header + 1 + [option.is_base for option in table.possible].index(True)
+    for option in table.possible:
+        _row(sheet, table, option, base_row)
+    for name, why in impossible(table):
+        _impossible_row(sheet, name, why, base_row)
+    _state(sheet, table, base_row)
+    return replace(
+        sheet.spec(),
+        widths=widths,
+        freeze=(header, 1),
+        header_row=header,
+        charts=_charts(sheet, table, header + 1),
+        conditional=(
+            ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
+            ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
+        ),
+    )
+
+
+def _number(key: str) -> int:
+    return [column.key for column in result_columns("options")].index(key) + 1
+
+
+def _state(sheet: SheetBuilder, table: OptionTable, base_row: int) -> None:
+    cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
+    formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
+    sheet.put(STATE_ROW, 1, Cell("Cost of the job as it stands", "key"), Cell(SAME, "ok", formula))
+    sheet.merge(STATE_ROW, 2, 4)
+
+
+def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int) -> None:
+    row, columns = sheet.next_row, result_columns("options")
+    text = remark(table, option)
+    values: dict[str, Scalar] = {
+        "option": option.name,
+        "crews": option.crews,
+        "machines_per_crew": option.machines_per_crew,
+        "shift_hours": option.shift_hours,
+        "remark": text or None,
+    }
+    if option.figures is not None:
+        values |= {
+            "finish": option.figures.finish,
+            "days_late": option.figures.days_late,
+            "days_sooner": table.days_before_base(option),
+            "job_cost": float(option.figures.job_cost),
+            "late_charge": float(option.late_charge),
+            "cost_difference": float(table.more_cost(option)),
+            "price": float(option.figures.price),
+        }
+    sheet.table_row(columns, values, _formulas(row, base_row))
+    _tall(sheet, row, text)
+    if option.figures is not None and option.figures.days_late:
+        sheet.put(row, _number("remark"), Cell(text, "warn_text"))
+
+
+def _impossible_row(sheet: SheetBuilder, name: str, why: str, base_row: int) -> None:
+    row, columns = sheet.next_row, result_columns("options")
+    sheet.table_row(columns, {"option": name, "remark": why}, _formulas(row, base_row))
+    sheet.put(row, _number("remark"), Cell(why, "warn_text"))
+    _tall(sheet, row, why)
+
+
+def _tall(sheet: SheetBuilder, row: int, text: str) -> None:
+    """Give a row the height that its remark takes."""
+    width = result_columns("options")[_number("remark") - 1].width
+    lines = math.ceil(len(text) / (LETTERS_PER_WIDTH * width))
+    if lines > 1:
+        sheet.heights[row] = LINE_HEIGHT * lines
+
+
+def _formulas(row: int, base_row: int) -> Mapping[str, str]:
+    cost, finish = (column_letters(_number(key)) for key in ("job_cost", "finish"))
+
+    def unless_blank(tested: str, formula: str) -> str:
+        return f'IF({tested}{row}="","",{formula})'
+
+    return {
+        "days_sooner": unless_blank(finish, f"{finish}${base_row}-{finish}{row}"),
+        "cost_difference": unless_blank(cost, f"{cost}{row}-{cost}${base_row}"),
+    }
+
+
+def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartSpec, ...]:
+    """Return the chart of the options that can be done, none for a single one."""
+    count = len(table.possible)
+    if count < LEAST_CHART_POINTS:
+        return ()
+
+    def cells(key: str) -> str:
+        number = _number(key)
+        last = sheet.address(number, first + count - 1)
+        return f"{sheet.reference(number, first)}:{last}"
+
+    top = sheet.last_row + 2
+    right = column_letters(len(result_columns("options")))
+    chart = ChartSpec(
+        kind="points",
+        title="Job cost of each option over its finish",
+        x_title="Finish",
+        y_title=f"Job cost, {sheet.context.currency}",
+        categories=cells("finish"),
+        series=(("Job cost", cells("job_cost"), COLOUR),),
+        anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
+    )
+    return (chart,)

@@ -1,0 +1,335 @@
+"""Options: each one beside a job that was changed by hand; ranks by trying all pairs; the sheet."""
+
+import datetime as dt
+import json
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.cli import main
+from estimator.models.comparison import Figures
+from estimator.models.job import LEAST_COST
+from estimator.models.options import NoOptions, Option, OptionTable
+from estimator.money import round_money
+from estimator.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
+from estimator.options_told import impossible, remark, sentences
+from estimator.pipeline import estimate
+from estimator.workbook.file_source import FileSource
+from estimator.workbook.parse import parse_job
+from tests import jobs
+from tests.jobs import machine, money, run
+from tests.office import errors_in, recalculate
+from tests.workbook_factory import WorkbookFactory
+
+
+def a_job(**facts):
+    return jobs.job(
+        run("R1", length=(700.0,)), run("R2", length=(650.0,)), run("R3", length=(500.0,)), **facts
+    )
+
+
+def table_of(job):
+    found = assess(estimate(job))
+    assert isinstance(found, OptionTable)
+    return found
+
+
+# The grid
+
+
+def test_shifts_are_straight_time_the_shift_and_steps_of_overtime():
+    """8 h straight and 10 h paid, by 1.5 h up to 13 h: 11.5 and 13; 14.5 is too long."""
+    job = a_job(option_overtime_step=1.5, option_longest_shift=13.0)
+    assert shifts(job) == [8.0, 10.0, 11.5, 13.0]
+    assert shifts(a_job(option_longest_shift=9.0)) == [8.0, 10.0]
+
+
+def test_crews_and_machines_are_those_of_the_inputs_the_stock_and_the_job():
+    job = a_job(option_crews=2, crews=4)
+    assert {crews for crews, _, _ in all_choices(job)} == {1, 2, 4}
+    assert {machines for _, machines, _ in all_choices(job)} == {1, 2, 3}
+    two = a_job().model_copy(update={"machines": (machine(stock=2),)})
+    assert {machines for _, machines, _ in all_choices(two)} == {1, 2}
+
+
+def test_every_option_is_the_estimate_of_a_job_changed_by_hand():
+    job = a_job(deadline=dt.date(2027, 3, 31), late_charge=money(400))
+    table = table_of(job)
+    assert len(table.options) == len(all_choices(job)) == 27
+    for option in table.possible:
+        facts = job.facts.model_copy(
+            update={
+                "crews": option.crews,
+                "machines_per_crew": option.machines_per_crew,
+                "shift_hours": option.shift_hours,
+            }
+        )
+        found = estimate(job.model_copy(update={"facts": facts}))
+        late = max(0, (found.plan.finish - job.facts.deadline).days)
+        assert option.figures.finish == found.plan.finish
+        assert option.figures.job_cost == found.bid.job_cost
+        assert option.figures.days_late == late
+        assert option.late_charge == round_money(400 * late)
+    assert table.base.figures.finish == estimate(job).plan.finish
+
+
+def test_what_cannot_be_done_has_its_reason_in_a_few_words():
+    named = a_job(crews=2)
+    first = named.runs[0].model_copy(update={"crew": 2})
+    job = named.model_copy(
+        update={"runs": (first, *named.runs[1:]), "machines": (machine(stock=4),)}
+    )
+    why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
+    assert why[1, 1] == "runs are given to crew 2 by name"
+    assert why[2, 3] == "In stock: 4 of class M3, but the plan holds 6 at once"
+    assert why[2, 1] == why[2, 2] == ""
+
+
+def test_a_crew_without_work_is_no_option():
+    job = jobs.job(run(length=(600.0,)))
+    why = {option.crews: option.why_not for option in table_of(job).options}
+    assert (why[1], why[2]) == ("", "there is work for 1 of 2 crews only")
+
+
+def test_alike_reasons_are_told_once():
+    table = table_of(jobs.job(run(length=(600.0,))))
+    told = dict(impossible(table))
+    name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
+    assert told[name] == "Cannot be done: there is work for 1 of 2 crews only"
+
+
+def test_a_shift_that_start_up_fills_is_told():
+    job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
+    table = table_of(job)
+    why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
+    assert "allowed one longer than start-up" in why[4.0]
+
+
+# Ranks
+
+
+def test_options_that_none_beats_come_first_and_are_found_by_trying_all_pairs():
+    table = table_of(a_job(late_charge=money(100), deadline=dt.date(2027, 3, 19)))
+
+    def beats(one, other):
+        mine = one.figures.finish, one.figures.job_cost
+        theirs = other.figures.finish, other.figures.job_cost
+        return mine != theirs and all(a <= b for a, b in zip(mine, theirs, strict=True))
+
+    for option in table.possible:
+        beaten = any(beats(other, option) for other in table.possible)
+        twin = any(
+            other is not option
+            and other.figures.finish == option.figures.finish
+            and other.figures.job_cost == option.figures.job_cost
+            for other in table.possible
+        )
+        assert bool(option.better) == beaten or twin
+    finishes = [option.figures.finish for option in table.efficient]
+    costs = [option.figures.job_cost for option in table.efficient]
+    assert finishes == sorted(set(finishes))
+    assert costs == sorted(set(costs), reverse=True)
+    assert table.options[: len(table.efficient)] == table.efficient
+
+
+def by_hand(*rows, deadline=None, days_sooner=14):
+    """Return a table of (crews, finish as day of June, cost); the first is the job as it is."""
+    options = []
+    for number, (crews, day, cost, better) in enumerate(rows):
+        finish = dt.date(2027, 6, day)
+        late = 0 if deadline is None else max(0, (finish - deadline).days)
+        start = dt.date(2027, 5, 3)
+        figures = Figures(9, 9, start, finish, 9.0, round_money(cost), round_money(cost), late)
+        options.append(Option(crews, 1, 10.0, figures, is_base=number == 0, better=better))
+    ordered = sorted(options, key=lambda option: (bool(option.better), option.figures.finish))
+    return OptionTable(options[0], tuple(ordered), deadline, days_sooner, "$")
+
+
+def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
+    """28 June is 8 days after the 20th; two crews end on the 19th, three on the 10th."""
+    table = by_hand(
+        (1, 28, 1000, ""), (2, 19, 1250, ""), (3, 10, 1900, ""), deadline=dt.date(2027, 6, 20)
+    )
+    assert list(sentences(table)) == [
+        "The deadline, 20 Jun 2027, is missed by 8 calendar days. Cheapest that meets it: 2 crews "
+        "x 1 machine, 10 h: finishes 19 Jun 2027, costs $ 250 more.",
+        "Finishing 14 calendar days sooner: 3 crews x 1 machine, 10 h: finishes 10 Jun 2027, "
+        "costs $ 900 more.",
+    ]
+    shown = {option.crews: remark(table, option) for option in table.options}
+    assert shown == {
+        1: "The job as it stands; misses the deadline; cheapest",
+        2: "Cheapest that meets the deadline",
+        3: "Cheapest that finishes 14 calendar days sooner",
+    }
+
+
+def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
+    table = by_hand(
+        (1, 28, 1000, ""), (2, 27, 1100, ""), deadline=dt.date(2027, 6, 25), days_sooner=7
+    )
+    assert list(sentences(table)) == [
+        "The deadline, 25 Jun 2027, is missed by 3 calendar days. No option here meets it. "
+        "Closest, 2 calendar days late: 2 crews x 1 machine, 10 h: finishes 27 Jun 2027, costs "
+        "$ 100 more.",
+        "No option here finishes 7 calendar days sooner. Closest, 1 calendar day sooner: 2 crews "
+        "x 1 machine, 10 h: finishes 27 Jun 2027, costs $ 100 more.",
+    ]
+
+
+def test_a_deadline_met_at_less_cost_and_none_sooner():
+    table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), deadline=dt.date(2027, 6, 20))
+    assert list(sentences(table)) == [
+        "The deadline, 20 Jun 2027, is met with 10 calendar days to spare. Cheapest that meets "
+        "it: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less.",
+        "No option here finishes 14 calendar days sooner. None finishes sooner than the job as "
+        "it stands.",
+    ]
+
+
+def test_without_a_deadline_the_cheapest_of_all_is_named():
+    table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), (3, 19, 1300, "1 crew x 1 machine, 10 h"))
+    first, _, last = sentences(table)
+    assert first == "No deadline is set on the Job sheet."
+    assert last == (
+        "Cheapest of all: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less."
+    )
+    assert remark(table, table.options[-1]) == "1 crew x 1 machine, 10 h is no later and no dearer"
+
+
+# When it is left out
+
+
+def test_no_crews_to_consider_leaves_the_options_out():
+    assert assess(estimate(a_job(option_crews=0))) == NoOptions(
+        "Most crews to consider is 0 on the Job sheet"
+    )
+
+
+def test_a_large_job_has_options_only_when_asked():
+    count = MOST_RUN_ESTIMATES // 2 + 1
+    runs = tuple(run(f"R{i}", length=(24.0,)) for i in range(count))
+    machines = (machine(stock=1),)
+    job = a_job(option_crews=1, option_longest_shift=4.0).model_copy(
+        update={"runs": runs, "machines": machines}
+    )
+    found = estimate(job)
+    left_out = assess(found)
+    assert left_out.reason.startswith(f"2 options of {count} runs take a while: run the command")
+    assert isinstance(assess(found, always=True), OptionTable)
+
+
+def test_a_choice_over_the_job_is_kept_and_not_made_anew():
+    job = a_job(fleet_choice=LEAST_COST, crews=2)
+    found = estimate(job)
+    same = changed_job(found, (2, 1, 12.0))
+    other = changed_job(found, (3, 1, 12.0))
+    assert same.runs == found.job.runs
+    assert [one.fleet_class for one in other.runs] == [one.fleet_class for one in found.job.runs]
+    assert [one.crew for one in other.runs] == [one.crew for one in job.runs]
+    assert same.facts.fleet_choice == "run by run"
+
+
+# Workbook and command
+
+
+@pytest.fixture
+def book(tmp_path):
+    made = WorkbookFactory()
+    start = parse_job(FileSource(made.build())).job.facts.start
+    made.named["job"]["deadline"] = start + dt.timedelta(days=1)
+    made.named["job"]["late_charge"] = 350
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(made.build())
+    return path
+
+
+def test_the_command_prints_and_writes_every_option(book, capsys):
+    before = api.read_workbook(str(book))
+    assert main(["options", str(book)]) == 0
+    out = capsys.readouterr().out
+    table = assess(estimate(before.job, before.places), before.places)
+    sheet = openpyxl.load_workbook(book, data_only=True)["Options"]
+    rows = {row[0].value: row for row in sheet.iter_rows()}
+    for option in table.possible:
+        assert option.name in out
+        assert f"{option.figures.job_cost:,.2f}" in out
+        row = rows[option.name]
+        assert row[4].value.date() == option.figures.finish
+        assert row[5].value == option.figures.days_late
+        assert row[7].value == pytest.approx(float(option.figures.job_cost))
+        assert row[9].value == pytest.approx(float(table.more_cost(option)))
+    for sentence in sentences(table):
+        assert sentence in rows
+        assert " ".join(sentence.split()) in " ".join(out.split())
+    for name, why in impossible(table):
+        assert rows[name][11].value == why
+
+
+def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsys):
+    other = tmp_path / "other.xlsx"
+    before = book.read_bytes()
+    assert main(["options", str(book), "-o", str(other), "--json", "-"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    (base,) = [option for option in found["options"] if option["is_base"]]
+    assert base["figures"]["more_cost"] == 0
+    assert base["figures"]["late_charge"] == 350 * base["figures"]["days_late"]
+    assert found["answers"][0].startswith("The deadline, ")
+    assert book.read_bytes() == before
+    assert other.exists()
+
+
+def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys):
+    made = WorkbookFactory()
+    made.named["job"]["option_crews"] = 0
+    path = tmp_path / "none.xlsx"
+    path.write_bytes(made.build())
+    assert main(["options", str(path)]) == 1
+    told = capsys.readouterr().err
+    assert "Most crews to consider: got 0, allowed 1 or more" in told
+    assert told.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
+    assert main(["estimate", str(path)]) == 0
+    shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
+    assert "No options: Most crews to consider is 0 on the Job sheet" in shown
+
+
+def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):
+    assert main(["options", str(book)]) == 0
+    cached = openpyxl.load_workbook(book, data_only=True)
+    where = api.read_workbook(str(book)).places.where("job", "", "late_charge").split("!")
+    calm, moved = recalculate(book), recalculate(book, {where[0]: {where[1]: 9000}})
+    assert errors_in(calm) == []
+    for row in cached["Options"].iter_rows():
+        for cell in row:
+            if isinstance(cell.value, int | float):
+                assert calm["Options"][cell.coordinate] == pytest.approx(cell.value)
+    assert calm["Options"]["B3"] == "as on the Cost sheet"
+    assert moved["Options"]["B3"] == "Prices changed since: estimate again"
+    charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Charge for finishing late"]
+    days = charge[3].value
+    amount = charge[6].coordinate
+    assert days > 0
+    assert calm["Cost"][amount] == pytest.approx(350 * days)
+    assert moved["Cost"][amount] == pytest.approx(9000 * days)
+
+
+def test_the_choice_over_the_job_is_told_on_the_equipment_sheet_and_in_json(tmp_path, capfd):
+    """What the solver itself would print would spoil the JSON; capfd sees its output too."""
+    made = WorkbookFactory()
+    made.named["job"]["fleet_choice"] = LEAST_COST
+    path = tmp_path / "fleet.xlsx"
+    path.write_bytes(made.build())
+    assert main(["estimate", str(path), "--json", "-"]) == 0
+    screen = capfd.readouterr()
+    told = json.loads(screen.out)["fleet_choice"]
+    assert "Machines     Kept: " in screen.err
+    assert told["bound"] <= told["model_cost"]
+    assert told["saving"] >= 0
+    assert next(one["name"] for one in told["candidates"]) == "run by run"
+    shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
+    assert "Machine choice over the job" in shown
+    assert any(str(text).startswith(f"Kept: {told['kept']}; saves ") for text in shown)
+    assert any("gap" in str(text) and "not below" in str(text) for text in shown)
+    quiet = api.read_workbook(str(path))
+    assert quiet.job.facts.fleet_choice == LEAST_COST
