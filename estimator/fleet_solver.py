@@ -12,7 +12,7 @@ from estimator.fleet_choice import FleetProblem, Hire, total_cost
 from estimator.fleet_search import beyond_stock, search
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
 
-LONGEST_S = 10.0
+LONGEST_S = 4.0
 TRUE = 0.5
 Pair = tuple[str, int]
 
