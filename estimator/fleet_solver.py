@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.fleet_choice import FleetProblem, Hire, total_cost
+from estimator.fleet_search import beyond_stock, search
 from estimator.rental import FOUR_WEEK_DAYS, WEEK_DAYS
 
-LONGEST_S = 5.0
+LONGEST_S = 4.0
 TRUE = 0.5
 Pair = tuple[str, int]
 
@@ -86,16 +87,40 @@ class _Programme:
             ("threads", 1),
         ):
             solver.setOptionValue(option, value)
+        assignment = self._begin()
         solver.run()
         info = solver.getInfo()
-        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+            values = solver.getSolution().col_value
+            found = tuple(self._taken(i, values) for i in range(len(self.problem.items)))
+            found = search(self.problem, found)
+            assignment = min(filter(None, (found, assignment)), key=self._cost)
+        if not assignment:
             return None
-        values = solver.getSolution().col_value
-        assignment = tuple(self._taken(i, values) for i in range(len(self.problem.items)))
-        cost = total_cost(self.problem, assignment)
-        bound = min(cost, info.mip_dual_bound)
+        cost = self._cost(assignment)
+        bound = min(cost, max(0.0, info.mip_dual_bound))
         finished = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
         return Solution(assignment, cost, bound, finished)
+
+    def _cost(self, assignment: tuple[Pair, ...]) -> float:
+        return total_cost(self.problem, assignment)
+
+    def _begin(self) -> tuple[Pair, ...]:
+        """Give the solver what the search found; return it, nothing if it is beyond the stock."""
+        import numpy as np
+
+        start = search(self.problem)
+        if beyond_stock(self.problem, start):
+            return ()
+        taken = [
+            (variable.index, float(start[i] == (class_id, crew)))
+            for (i, class_id, crew), variable in self.takes.items()
+        ]
+        indices, values = zip(*taken, strict=True)
+        self.solver.setSolution(
+            len(taken), np.array(indices, dtype=np.int32), np.array(values, dtype=np.float64)
+        )
+        return start
 
     def _taken(self, number: int, values: Sequence[float]) -> Pair:
         return next(

@@ -21,6 +21,7 @@ from estimator.fleet_choice import (
     total_cost,
 )
 from estimator.fleet_problem import fleet_problem, run_minutes
+from estimator.fleet_search import beyond_stock, search
 from estimator.fleet_solver import solve
 from estimator.models.job import LEAST_COST
 from estimator.pipeline import estimate
@@ -106,6 +107,28 @@ def test_the_cost_of_any_assignment_is_that_counted_apart(seed, data):
     assert total_cost(problem, assignment) == pytest.approx(
         fleet_brute_force.cost_of(problem, assignment), abs=CENT
     )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_search_keeps_to_the_choices_and_is_never_below_the_least(seed):
+    problem = random_problem(seed, items=4)
+    found = search(problem)
+    for item, (class_id, crew) in zip(problem.items, found, strict=True):
+        assert class_id in item.classes
+        assert crew in item.crews
+    cost, least = fleet_brute_force.cost_of(problem, found), fleet_brute_force.least_cost(problem)
+    assert (cost is None) == (beyond_stock(problem, found) > 0)
+    if cost is not None:
+        assert cost >= least - CENT
+
+
+def test_without_time_the_answer_of_the_search_is_kept_and_the_gap_is_told():
+    problem = random_problem(1, items=30)
+    problem = replace(problem, classes=tuple(replace(one, most_crews=2) for one in problem.classes))
+    found = solve(problem, seconds=0.0)
+    assert not found.finished
+    assert found.cost <= total_cost(problem, search(problem)) + CENT
+    assert 0 <= found.bound <= found.cost
 
 
 def test_one_crew_by_hand():
