@@ -204,6 +204,7 @@ def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
 def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
     """Name working days on which a crew waits for a run that may not start yet."""
     calendar = WorkingCalendar.of(found.job)
+    starts = {run.run_id: run.earliest_start for run in found.job.runs}
     for crew in sorted({line.crew for line in found.plan.lines}):
         lines = [line for line in found.plan.lines if line.crew == crew]
         for before, after in pairwise(lines):
@@ -211,8 +212,9 @@ def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
             between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
             idle = [day for day in between if calendar.kind(day) == "work"]
             if idle:
+                key = "earliest_start" if starts[after.run_id] else "after"
                 yield Problem(
-                    places.where("schedule", after.run_id, "earliest_start"),
+                    places.where("schedule", after.run_id, key),
                     f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
                     f"{after.run_id}; the wait is neither paid nor priced",
                 )

@@ -7,12 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from estimator.models.job import OvertimeSpan
 from estimator.models.places import Places
 from estimator.planning import Planner, lay_out
 from estimator.sizing import Sizer
 from tests.jobs import job, run
 
 START = dt.date(2027, 3, 1)
+LONG_HOURS = 13.0
 NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
 
 
@@ -55,7 +57,12 @@ def jobs_with_order(draw):
             )
         )
     draw(st.randoms()).shuffle(runs)
-    return job(
+    long_days = OvertimeSpan(
+        from_date=START + dt.timedelta(days=1),
+        to_date=START + dt.timedelta(days=draw(st.integers(1, 5))),
+        shift_hours=LONG_HOURS,
+    )
+    made = job(
         *runs,
         run("always", length=(100.0,)),
         crews=draw(st.integers(1, 3)),
@@ -63,7 +70,9 @@ def jobs_with_order(draw):
         relax_hours=draw(st.sampled_from([0.0, 3.0, 24.0])),
         night_hours=draw(st.sampled_from([0.0, 8.0])),
         test_joint_rule=draw(st.sampled_from(["none", "each size", "each day"])),
+        overtime_loss=draw(st.sampled_from([0.0, 0.5])),
     )
+    return made.model_copy(update={"overtime": (long_days,)})
 
 
 @settings(max_examples=150, deadline=None)
@@ -81,8 +90,10 @@ def test_every_joint_is_made_once_in_shifts_that_are_not_too_long(job_):
         assert made[run_id, "butt"] == known.count.butt_joints
         assert made[run_id, "tie-in"] == known.count.tie_in_joints
         assert made[run_id, "other"] == known.count.other_joints
-    for (_, shift, _), worked in minutes.items():
-        hours = job_.facts.night_hours if shift == "night" else job_.facts.shift_hours
+    long_days = job_.overtime[0]
+    for (date, shift, _), worked in minutes.items():
+        day = LONG_HOURS if long_days.from_date <= date <= long_days.to_date else 10.0
+        hours = job_.facts.night_hours if shift == "night" else day
         assert worked <= hours * 60 - 45 - 20 - 30 + 1e-6
 
 
