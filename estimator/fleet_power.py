@@ -185,7 +185,9 @@ class CrewPower:
 
     def with_fuel(self, span: RentalSpan) -> RentalSpan:
         """Return a rental span of the set with the fuel of the days on which it is used."""
-        days = [date for date in self.classes if span.on_rent <= date <= span.off_rent]
+        haul = dt.timedelta(days=self.job.facts.haul_days)
+        first, last = span.on_rent + haul, span.off_rent - haul
+        days = [date for date in self.classes if first <= date <= last]
         return span.model_copy(update={"fuel_l": sum(map(self.fuel_l, days))})
 
     def needs_on_set(self) -> dict[str, PowerNeed]:

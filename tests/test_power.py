@@ -1,5 +1,6 @@
 """Motors, cable, output at the site and generators against published tables and by hand."""
 
+import datetime as dt
 import math
 
 import fluids.atmosphere
@@ -28,7 +29,7 @@ from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
 from estimator.workbook.dictionary import fields
 from tests.data import read_cases
-from tests.jobs import facts, job, machine, rental, run
+from tests.jobs import facts, job, machine, money, rental, run
 
 ENGINES = ("naturally aspirated", "turbocharged", "turbocharged and intercooled")
 SUPPLIES = ("1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V")
@@ -387,6 +388,18 @@ def test_fuel_of_the_generator_is_that_of_its_mean_load():
     assert span.fuel_l == pytest.approx(span.work_days * 9.5 * max(line, 0.46))
     (check,) = [c for c in found.fleet.sets if c.verdict == "taken"]
     assert check.fuel_l_day == pytest.approx(span.fuel_l / span.work_days)
+
+
+def test_fuel_of_a_set_that_is_returned_between_uses_counts_each_day_once():
+    """Two runs four weeks apart, no charge for the trip: two spans, each with its own days."""
+    early, late = run("a"), run("b", earliest_start=dt.date(2027, 4, 12))
+    free = genset(60, 11, 18.2, delivery=money(0, "trip"))
+    found = estimate(job(early, late).model_copy(update={"generators": (free,)}))
+    spans = [span for span in found.fleet.spans if span.kind == "generator"]
+    (check,) = found.fleet.sets
+    assert len(spans) == 2
+    total_days = sum(span.work_days for span in spans)
+    assert sum(span.fuel_l for span in spans) == pytest.approx(total_days * check.fuel_l_day)
 
 
 def test_a_shared_set_is_one_larger_set():
