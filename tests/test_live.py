@@ -332,7 +332,7 @@ def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_b
     assert f"The workbook as it was before: {copy}" in told(app)
     kept = openpyxl.load_workbook(copy)
     assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == texts
-    assert kept["Bid"]["A3"].value != "Prepared by"
+    assert kept["Bid"]["A3"].value != "Company"
 
 
 def test_prices_stay_live_and_the_light_comes_on(app, open_book):
