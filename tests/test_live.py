@@ -98,7 +98,7 @@ def looks_of(book, but=()):
 def take_results_away(book):
     for key in RESULT_SHEETS:
         book.sheets[key].delete()
-        next(name for name in book.names if name.name == f"_result_{key}").delete()
+        next(name for name in book.names if name.name == marker_name(key)).delete()
 
 
 def cell_of(book, text, sheet):
