@@ -98,7 +98,7 @@ def looks_of(book, but=()):
 def take_results_away(book):
     for key in RESULT_SHEETS:
         book.sheets[key].delete()
-        next(name for name in book.names if name.name == f"_result_{key}").delete()
+        next(name for name in book.names if name.name == marker_name(key)).delete()
 
 
 def cell_of(book, text, sheet):
@@ -332,7 +332,7 @@ def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_b
     assert f"The workbook as it was before: {copy}" in told(app)
     kept = openpyxl.load_workbook(copy)
     assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == texts
-    assert kept["Bid"]["A3"].value != "Prepared by"
+    assert kept["Bid"]["A3"].value != "Company"
 
 
 def test_prices_stay_live_and_the_light_comes_on(app, open_book):

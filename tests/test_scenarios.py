@@ -1,6 +1,7 @@
 """Scenarios: read with their cells, compared with jobs that were changed by hand, written."""
 
 import datetime as dt
+import io
 import json
 import shutil
 from pathlib import Path
@@ -16,6 +17,7 @@ from estimator.errors import InputError
 from estimator.models.job import Override
 from estimator.pipeline import estimate
 from estimator.scenarios import by_name, compare, figures, remark
+from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.columns import usual_unit
 from estimator.workbook.dictionary import fields
 from estimator.workbook.file_source import FileSource
@@ -303,3 +305,21 @@ def test_units_of_a_value_are_those_of_the_results():
         made.set("job", "unit_system", system)
         (found,) = read(made)
         assert found.told == f"Stick or coil length 12 {usual_unit(stick, system)}"
+
+
+def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in_price():
+    made = WorkbookFactory()
+    made.tables["scenarios"] = [
+        {"scenario": "Long days", "input": "Paid shift", "value": 12, "alternate": "yes"},
+        {"scenario": "Long days", "input": "Remade joints", "value": 0},
+        {"scenario": "Not offered", "input": "Paid shift", "value": 9},
+    ]
+    workbook = parse_workbook(made.build())
+    found = api.estimate_workbook(workbook)
+    offered = [s for s in found.comparison.scenarios if s.is_alternate]
+    assert [s.name for s in offered] == ["Long days"]
+    book = openpyxl.load_workbook(io.BytesIO(with_results(workbook, found)), data_only=True)
+    rows = {row[0].value: row[6].value for row in book["Bid"].iter_rows() if len(row) > 6}
+    change = float(offered[0].figures.price - found.bid.price)
+    assert rows["Long days"] == pytest.approx(change, abs=0.004)
+    assert "Not offered" not in rows

@@ -19,6 +19,7 @@ AMOUNT = len(WIDTHS)
 NOTE_LETTERS = 130
 LINE_HEIGHT = 15.0
 BLANK_LINE = "-"
+ITEMS, ROUNDING = "Items of the Bid schedule", "Rounding"
 CLASS_NOTE = (
     "The class is set by how far the project is defined, not by effort on the estimate; the "
     "practice was written for the process industries"
@@ -26,7 +27,10 @@ CLASS_NOTE = (
 
 
 def bid_sheet(context: Context) -> SheetSpec:
-    """Return the Bid sheet: the client's page, without cost or markup."""
+    """Return the Bid sheet: the client's page, without cost or markup.
+
+    Anchors ``page.<label>`` point at the lines of its price.
+    """
     sheet = SheetBuilder(context, "Bid", "Bid")
     _parties(sheet)
     _notes(sheet, "Scope", scope(context))
@@ -67,13 +71,14 @@ def _price(sheet: SheetBuilder) -> None:
     items = sum((item.amount for item in context.estimate.items), Decimal(0))
     sheet.section("Price", AMOUNT)
     lines: list[tuple[str, Decimal, str, str, str]] = [
-        ("Items of the Bid schedule", items, at["schedule.items"], "text", "money"),
-        ("Rounding", bid.price - items, at["schedule.rounding"], "text", "money"),
+        (ITEMS, items, at["schedule.items"], "text", "money"),
+        (ROUNDING, bid.price - items, at["schedule.rounding"], "text", "money"),
         ("Bid price", bid.price, at["bid.price"], "grand_total_text", "grand_total"),
     ]
     for label, value, formula, text, style in (*lines, *_tax_lines(context)):
         blanks = [Cell(None, text)] * (AMOUNT - 2)
-        sheet.add(Cell(label, text), *blanks, Cell(float(value), style, formula))
+        row = sheet.add(Cell(label, text), *blanks, Cell(float(value), style, formula))
+        sheet.anchor(f"page.{label}", AMOUNT, row)
     sheet.add()
 
 

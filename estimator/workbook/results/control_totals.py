@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
 JOINT_PARTS = ("stick_joints", "fitting_joints", "outside_tie_ins")
@@ -132,4 +133,9 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
     yield ControlTotal(
         "Bid price: by steps, by item of the schedule",
         float(bid.price), at["bid.price"], float(bid.price), at["schedule.price"], CENTS,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Bid price: Price build-up, lines of the Bid sheet",
+        float(bid.price), at["bid.price"],
+        float(bid.price), f"{at[f'page.{ITEMS}']}+{at[f'page.{ROUNDING}']}", CENTS,
     )  # fmt: skip

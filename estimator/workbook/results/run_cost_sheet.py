@@ -1,65 +1,29 @@
 """The Cost by run sheet: the job cost shared out over runs and sizes, live."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from estimator.cost_by_run import LUMP_SUMS, OWN, is_work
 from estimator.cost_materials import PIECES
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
-from estimator.models.run_costs import CostByRun, Pool, RunCost, Share, SizeCost
+from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
 from estimator.workbook.results.cost_sheet import EVERY_RUN
 from estimator.workbook.results.joints_sheet import run_cell
+from estimator.workbook.results.size_cost_rows import FIRST_AMOUNT, Layout, price_formula, put_sizes
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 from estimator.workbook.source import column_letters
 
 RUN_HEADS = (
     ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Crew-hours", 14), ("Time for tie-ins", 14),
 )  # fmt: skip
-PIPE, HOURS = 2, 4
-FIRST_AMOUNT = len(RUN_HEADS) + 1
 AMOUNT_WIDTH = 13
 AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
-SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",
-              "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Shared by", "Size band", "Amount", "Units", "Per unit")
 COUNTED = {piece.shared_by: piece.counted for piece in PIECES}
-
-
-@dataclass(frozen=True)
-class Layout:
-    """Where the tables stand: rows of runs, and columns after the shares."""
-
-    shares: Sequence[Share]
-    first: int
-    last: int
-    pools: dict[tuple[Share, str], int]
-
-    def pool_rows(self, share: Share) -> list[int]:
-        """Rows of what a share hands out."""
-        return [row for (of_share, _), row in self.pools.items() if of_share == share]
-
-    def pool_amounts(self, share: Share) -> str:
-        """Return the range of the amounts that a share hands out."""
-        rows = self.pool_rows(share)
-        return f"$D${rows[0]}:$D${rows[-1]}"
-
-    def column(self, share: Share) -> str:
-        """Letters of a share's column."""
-        return column_letters(FIRST_AMOUNT + self.shares.index(share))
-
-    @property
-    def total(self) -> int:
-        """Column of the cost of a run; tie-ins, own item, price and unit prices follow."""
-        return FIRST_AMOUNT + len(self.shares)
-
-    def cells(self, column: int) -> str:
-        """Return the absolute range of a column over the runs."""
-        letters = column_letters(column)
-        return f"${letters}${self.first}:${letters}${self.last}"
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
@@ -82,7 +46,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     for i, run in enumerate(by_run.runs):
         _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
     _closing_rows(sheet, layout, by_run)
-    _sizes(sheet, layout, by_run, size_rows)
+    put_sizes(sheet, layout, by_run, size_rows)
     extra = [AMOUNT_WIDTH] * (len(by_run.shares) + len(AFTER_HEADS))
     return replace(
         sheet.spec(large_paper=True),
@@ -184,7 +148,7 @@ def _run_row(
         Cell(run.tie_in_share, "pct"),
         *shares,
         *_after_shares(layout, run, row),
-        Cell(price, "money", _price_formula(context, f"{column_letters(layout.total)}{row}")),
+        Cell(price, "money", price_formula(context, f"{column_letters(layout.total)}{row}")),
         Cell(price / length, "money", f"{letters}{row}/{lengths}"),
         Cell(price / joints if joints else 0.0, "money", f"IF({made}=0,0,{letters}{row}/{made})"),
     )
@@ -221,11 +185,6 @@ def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
     yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
     yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
-
-
-def _price_formula(context: Context, cost: str) -> str:
-    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
-    return f"IF({job_cost}=0,0,ROUND({price}*{cost}/{job_cost},2))"
 
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
@@ -274,62 +233,3 @@ def _totals(sheet: SheetBuilder, layout: Layout) -> None:
     sheet.anchor("by_run.tie_ins", after + 1, row)
     sheet.anchor("by_run.price", after + 3, row)
     sheet.add()
-
-
-def _sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
-    context = sheet.context
-    unit = unit_of("length", context.system)
-    columns = len(SIZE_HEADS)
-    title = "Cost and price by size: the sums of its runs"
-    sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (columns - 1))
-    heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
-    sheet.put(row + 1, 1, *heads)
-    sheet.heights[row + 1] = HEADER_HEIGHT
-    first, last = row + 2, row + 1 + len(by_run.sizes)
-    for at, size in enumerate(by_run.sizes, first):
-        _size_row(sheet, layout, at, size)
-    price = context.estimate.bid.price
-    left = price - sum((size.price for size in by_run.sizes), Decimal(0))
-    over = context.anchors["by_run.rounding"].rpartition("!")[2]
-    unshared = round(sum(float(by_run.rounding(share)) for share in by_run.shares), 2)
-    blanks = [Cell(None, "text")] * 3
-    sheet.put(
-        last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),
-        Cell(None, "text"),
-        Cell(float(left), "money",
-             f"ROUND({context.anchors['bid.price']}-SUM($G${first}:$G${last}),2)"),
-    )  # fmt: skip
-    job_cost = float(context.estimate.bid.job_cost)
-    sheet.put(
-        last + 2, 1, Cell("All sizes", "total_text"), *[Cell(None, "total_text")] * 3,
-        Cell(job_cost, "total_money", f"SUM($E${first}:$E${last + 1})"),
-        Cell(None, "total_text"),
-        Cell(float(price), "total_money", f"SUM($G${first}:$G${last + 1})"),
-    )  # fmt: skip
-    sheet.anchor("by_size.cost", 5, last + 2)
-    sheet.anchor("bid.by_size", 7, last + 2)
-
-
-def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> None:
-    context = sheet.context
-    at, pipes = context.anchors, layout.cells(PIPE)
-    length = convert(size.length_m, "length", context.system)
-    price, joints = float(size.price), size.butt_joints
-
-    def of_size(cells: str) -> str:
-        return f"SUMIF({pipes},$A{row},{cells})"
-
-    sheet.put(
-        row, 1,
-        Cell(size.label, "text"),
-        Cell(length, "num1", of_size(at["joints.column.length"])),
-        Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
-        Cell(size.crew_hours, "num2", of_size(layout.cells(HOURS))),
-        Cell(float(size.cost), "money", of_size(layout.cells(layout.total))),
-        Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
-        Cell(price, "money", _price_formula(context, f"E{row}")),
-        Cell(price / length, "money", f"G{row}/B{row}"),
-        Cell(price / joints if joints else 0.0, "money", f"IF(C{row}=0,0,G{row}/C{row})"),
-    )  # fmt: skip
-    for name, column in (("length", 2), ("joints", 3), ("own", 6), ("price", 7)):
-        sheet.anchor(f"by_size.{name}.{size.label}", column, row)
