@@ -174,7 +174,7 @@ def cost_lines(
         section=DIRECT,
         cost_type="Fuel",
         item="Diesel fuel",
-        basis="own engines, generators at half load, lifting gear at work",
+        basis="own engines, generators at their mean load, lifting gear at work",
         quantity=Quantity(round_quantity(volume, 1), ((1, "equipment.fuel"),)),
         unit=job.rates.fuel_price.per,
         rate=rate_input(job, "fuel_price"),

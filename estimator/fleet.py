@@ -2,42 +2,24 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from estimator.display import show
 from estimator.errors import InputError, Problem
+from estimator.fleet_power import CrewPower
 from estimator.lifting import lifting_spans
-from estimator.models.job import Generator, Job
+from estimator.machine_power import power_need
+from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.plan import (
     Fleet,
     Plan,
-    PowerNeed,
     Reason,
-    Rejection,
     RentalSpan,
     SizedRun,
 )
-from estimator.power import choose_generator, power_need
+from estimator.models.power import PowerNeed, SetCheck
 from estimator.rental_spans import Use, rent, stays
 from estimator.soak_check import heater_duty_kw, joint_energy_kj
-
-
-@dataclass(frozen=True)
-class SizeNeed:
-    """What a class must carry or give, and how that is told.
-
-    ``table`` and ``key`` name the input that holds its size, ``kind`` its physical kind;
-    ``why`` is a text with ``{need}`` and ``{limit}``, ``none`` the message where no class fits.
-    """
-
-    table: Literal["generators"]
-    key: str
-    kind: str
-    value: float
-    why: str
-    none: str
 
 
 class FleetBuilder:
@@ -48,6 +30,7 @@ class FleetBuilder:
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
         self.problems: list[Problem] = []
+        self.sets: list[SetCheck] = []
         self.power = self._power()
 
     def build(self) -> Fleet:
@@ -59,7 +42,7 @@ class FleetBuilder:
             spans += lifting_spans(self.job, crew, self._lines(crew), self.places, self.problems)
         if self.problems:
             raise InputError(self.problems)
-        return Fleet(spans=tuple(spans), power=self.power)
+        return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
 
     def _power(self) -> dict[str, PowerNeed]:
         hardest: dict[str, SizedRun] = {}
@@ -78,9 +61,8 @@ class FleetBuilder:
             hardest.timing.ambient_c,
             hardest.fusion.soak_s,
         )
-        need = power_need(self.machines[class_id], self.job.facts, heater_c)
-        duty_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        return need.model_copy(update={"joint_duty_kw": duty_kw})
+        joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
+        return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [
@@ -114,50 +96,26 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        largest = max(
-            (self.power[run.machine.class_id] for _, run in lines),
-            key=lambda need: need.rated_needed_kw,
-        )
-        quantity = self.job.facts.machines_per_crew
-        chosen = choose_generator(self.job.generators, largest.rated_needed_kw, quantity)
-        need = SizeNeed(
-            table="generators",
-            key="rated_kw",
-            kind="power",
-            value=largest.rated_needed_kw,
-            why=f"runs {largest.running_kw:.1f} kW, starts {largest.starting_kw:.1f} kW, "
-            f"{largest.derating:.0%} of rating left at the site: needs {{need}}, has {{limit}}",
-            none=f"Rated output: got no set in stock that is large enough, {quantity} at once",
-        )
-        use = Use(crew, _days(lines), quantity)
-        return self._sized_spans(need, chosen, use, chosen.fuel_half if chosen else 0.0)
-
-    def _sized_spans(
-        self, need: SizeNeed, chosen: Generator | None, use: Use, fuel_l_h: float
-    ) -> list[RentalSpan]:
-        """Return the spans of a class that was chosen by its size, or note that none fits."""
-        items: tuple[Generator, ...] = getattr(self.job, need.table)
-        if chosen is None:
-            first = items[0].class_id if items else ""
-            asked = show(need.value, need.kind, self.job.facts.unit_system)
-            where = self.places.where(need.table, first, need.key)
-            self.problems.append(Problem(where, f"{need.none}, allowed {asked} or more"))
+        supply = CrewPower(self.job, crew, lines, self.power)
+        self.sets += supply.set_checks()
+        if supply.chosen is None:
+            self.problems.append(self._no_generator(supply))
             return []
-        why = Reason(
-            text=need.why, kind=need.kind, need=need.value, limit=getattr(chosen, need.key)
+        self.power |= supply.needs_on_set()
+        use = Use(crew, _days(lines), supply.quantity)
+        reasons = (supply.why(), supply.rejected(), 0.0)
+        spans = rent(self.job, "generator", supply.chosen.item, use, reasons)
+        return [supply.with_fuel(span) for span in spans]
+
+    def _no_generator(self, supply: CrewPower) -> Problem:
+        first = self.job.generators[0].class_id if self.job.generators else ""
+        need = supply.needed
+        return Problem(
+            self.places.where("generators", first, "rated_kw"),
+            f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
+            f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
+            f"{need.name}",
         )
-        rejected = tuple(
-            Rejection(
-                class_id=item.class_id,
-                text="has {limit}, needs {need}",
-                kind=need.kind,
-                need=need.value,
-                limit=getattr(item, need.key),
-            )
-            for item in items
-            if getattr(item, need.key) < need.value
-        )
-        return rent(self.job, "generator", chosen, use, (why, rejected, fuel_l_h))
 
 
 def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:

@@ -9,7 +9,7 @@ from estimator.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.models.job import Job, Lifter
 from estimator.models.places import Places
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
-from estimator.rental_spans import Use, rent, stays, working_hours
+from estimator.rental_spans import Use, rent, stays
 from estimator.units import from_si
 
 Lines = Sequence[tuple[dt.date, SizedRun]]
@@ -68,7 +68,7 @@ def with_reserve(job: Job, run: SizedRun) -> float:
 def fuel_a_day(job: Job, item: Lifter) -> float:
     """Return the fuel money of a lifting class on a day of work."""
     price = job.rates.fuel_price
-    litres = item.fuel_rate * job.facts.lift_working_share * working_hours(job.facts)
+    litres = item.fuel_rate * job.facts.lift_working_share * job.facts.engine_hours
     return from_si(litres, price.per) * price.amount
 
 

@@ -1,22 +1,29 @@
-"""Electrical load of a fusion machine, heater warm-up, and the generator that carries it."""
+"""Electrical load of a fusion machine, and what its heater takes over a shift."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
-from estimator.errors import OutsideStandardError
-from estimator.models.job import Generator, JobFacts, Machine
-from estimator.models.plan import PowerNeed
+from estimator.derating import derating
+from estimator.models.job import JobFacts, Machine
+from estimator.motors import locked_rotor_kva
 from estimator.standards import tables
-from estimator.units import MIN_S
+from estimator.units import HOUR_MIN, MIN_S
+
+
+def _default(key: str) -> Callable[[], float]:
+    """Return what gives the default of a fact of the job."""
+    return lambda: float(JobFacts.model_fields[key].default)
 
 
 @dataclass(frozen=True)
 class Consumers:
-    """Electrical parts of a fusion machine, each in kW."""
+    """Electrical parts of a fusion machine, each in kW; motors by their output."""
 
     heater_kw: float
     facer_kw: float
     pump_kw: float
+    motor_letter: str | None = None
 
 
 @dataclass(frozen=True)
@@ -28,14 +35,23 @@ class Site:
     generator_margin: float
     motor_start_multiple: float
     site_load: float = 0.0
+    motor_efficiency: float = field(default_factory=_default("motor_efficiency"))
+    motor_power_factor: float = field(default_factory=_default("motor_power_factor"))
+    motor_start_power_factor: float = field(default_factory=_default("motor_start_power_factor"))
 
 
 @dataclass(frozen=True)
 class Load:
-    """Electrical load while running and at the start of the largest motor, in kW."""
+    """Electrical load while running and at the start of the largest motor.
+
+    ``starting_kw`` is the whole load while that motor starts, ``motor_start_kva`` what it draws
+    alone.
+    """
 
     running_kw: float
+    running_kva: float
     starting_kw: float
+    motor_start_kva: float
 
 
 def _plate_heat_kj(plate_mass_kg: float, ambient_c: float, target_c: float) -> float:
@@ -79,66 +95,113 @@ def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target
     return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / (warm_up_min * MIN_S)
 
 
-def derating(elevation_m: float, ambient_c: float) -> float:
-    """Return the share of rated output that is left at this elevation and air temperature.
+def heater_duty(
+    machine: Machine, facts: JobFacts, warm_up_minutes: float, joint_kw: float
+) -> float:
+    """Return the share of the shift in which a heater draws its full power.
 
-    Each rule of ``generator_derating.csv`` takes a share for every step above its limit,
-    steps counted in part; the shares multiply.
+    It draws all of it during the warm-up, then what holds its temperature and what the joints
+    take, never more than all of it.
 
-    Raises
-    ------
-    OutsideStandardError
-        If nothing would be left.
+    Parameters
+    ----------
+    machine : Machine
+        The machine class.
+    facts : JobFacts
+        The shift, and the share of the heater's power that is lost.
+    warm_up_minutes : float
+        Warm-up at the start of the shift [min].
+    joint_kw : float
+        Mean heat into the joints [kW].
+
+    Returns
+    -------
+    float
+        Share, 0 to 1.
+
+    Examples
+    --------
+    A warm-up of 30 min in 10 h, then 40 % of the power: 0.05 + 0.95 x 0.4 = 0.43.
     """
-    share = 1.0
-    for row in tables.load("generator_derating"):
-        value = elevation_m if row["quantity"] == "elevation_m" else ambient_c
-        steps = max(0.0, value - tables.number(row, "above")) / tables.number(row, "step")
-        left = 1 - tables.number(row, "loss_per_step") * steps
-        if left <= 0:
-            raise OutsideStandardError("generator output left", left, 0, 1, "generator_derating")
-        share *= left
-    return share
+    warm = min(1.0, warm_up_minutes / (facts.engine_hours * HOUR_MIN))
+    holding = min(1.0, facts.heater_loss_share + joint_kw / machine.heater_kw)
+    return warm + (1 - warm) * holding
 
 
-def electric_load(machine: Machine | Consumers, facts: JobFacts | Site) -> Load:
-    """Return the load of one machine and the site load beside it.
+def mean_load_kw(machine: Machine, facts: JobFacts, duty: float, machines: int = 1) -> float:
+    """Return the mean load of a shift.
 
-    Running load is heater, facer, pump and site load together. Starting load adds the largest
-    motor's step.
+    ``machines x (heater x duty + motors x share at work / efficiency) + site load``
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine class.
+    facts : JobFacts
+        Motors and site load.
+    duty : float
+        As ``heater_duty``.
+    machines : int, optional
+        Machines on one generator.
+
+    Returns
+    -------
+    float
+        Load [kW].
     """
-    running = machine.heater_kw + machine.facer_kw + machine.pump_kw + facts.site_load
-    largest_motor = max(machine.facer_kw, machine.pump_kw)
-    return Load(running, running + (facts.motor_start_multiple - 1) * largest_motor)
+    motors = (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
+    one = machine.heater_kw * duty + motors * facts.motor_running_share
+    return machines * one + facts.site_load
+
+
+def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines: int = 1) -> Load:
+    """Return the load of machines of one class and the site load beside them.
+
+    Running load is heater, facer, pump and site load together; heaters and site load at a power
+    factor of 1. While the largest motor of one machine starts, all else runs: it draws the kVA
+    of its code letter at the starting power factor, or, without a letter, its running load
+    times the start multiple.
+
+    Parameters
+    ----------
+    machine : Machine or Consumers
+        One machine; its motors by their output.
+    facts : JobFacts or Site
+        Efficiency and power factor of motors, site load.
+    machines : int, optional
+        Machines on one generator.
+
+    Returns
+    -------
+    Load
+
+    References
+    ----------
+    NFPA 70, 430.7(B).
+    """
+    motors_kw = machines * (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
+    running_kw = machines * machine.heater_kw + motors_kw + facts.site_load
+    lagging = math.tan(math.acos(facts.motor_power_factor))
+    largest = max(machine.facer_kw, machine.pump_kw)
+    drawn_kw = largest / facts.motor_efficiency
+    start_kw = facts.motor_start_multiple * drawn_kw
+    start_kva = start_kw / facts.motor_power_factor
+    if machine.motor_letter:
+        start_kva = locked_rotor_kva(largest, machine.motor_letter)
+        start_kw = max(drawn_kw, start_kva * facts.motor_start_power_factor)
+    return Load(
+        running_kw=running_kw,
+        running_kva=math.hypot(running_kw, motors_kw * lagging),
+        starting_kw=running_kw - drawn_kw + start_kw,
+        motor_start_kva=start_kva,
+    )
 
 
 def rated_output_kw(load: Load, facts: JobFacts | Site) -> float:
-    """Return the rated output that a generator needs.
+    """Return the rated output that a generator needs for its load in kW, by the step rule.
 
     It covers the running load with its margin and the starting load, each at the site's
     derating.
     """
     at_site = max(load.running_kw * (1 + facts.generator_margin), load.starting_kw)
     return at_site / derating(facts.elevation, facts.ambient)
-
-
-def power_need(machine: Machine, facts: JobFacts, heater_target_c: float) -> PowerNeed:
-    """Return what one machine asks of its generator."""
-    load = electric_load(machine, facts)
-    return PowerNeed(
-        running_kw=load.running_kw,
-        starting_kw=load.starting_kw,
-        derating=derating(facts.elevation, facts.ambient),
-        rated_needed_kw=rated_output_kw(load, facts),
-        warm_up_min=warm_up_min(
-            machine.plate_mass, machine.heater_kw, facts.ambient, heater_target_c
-        ),
-    )
-
-
-def choose_generator(
-    generators: Sequence[Generator], rated_needed_kw: float, quantity: int
-) -> Generator | None:
-    """Return the smallest set that is rated high enough and in stock, None if there is none."""
-    fit = [g for g in generators if g.rated_kw >= rated_needed_kw and g.stock >= quantity]
-    return min(fit, key=lambda g: (g.rated_kw, g.four_week_rate.amount), default=None)

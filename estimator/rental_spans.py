@@ -4,10 +4,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
-from estimator.models.job import Job, JobFacts, RentalItem
+from estimator.models.job import Job, RentalItem
 from estimator.models.plan import Reason, Rejection, RentalSpan
 from estimator.rental import cheapest_stays, cheapest_tiers
-from estimator.units import HOUR_MIN
 
 
 @dataclass(frozen=True)
@@ -17,11 +16,6 @@ class Use:
     crew: int
     dates: tuple[dt.date, ...]
     quantity: int
-
-
-def working_hours(facts: JobFacts) -> float:
-    """Return the hours of a shift in which engines run: paid hours without the breaks."""
-    return facts.shift_hours - facts.breaks_min / HOUR_MIN
 
 
 def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
@@ -55,7 +49,7 @@ def rent(
             off_rent=stay.dates[-1] + haul,
             work_days=len(stay.dates),
             tiers=cheapest_tiers((stay.dates[-1] - stay.dates[0] + 2 * haul).days + 1, item),
-            fuel_l=fuel_l_h * len(stay.dates) * working_hours(job.facts) * use.quantity,
+            fuel_l=fuel_l_h * len(stay.dates) * job.facts.engine_hours * use.quantity,
             why=why,
             rejected=rejected,
         )

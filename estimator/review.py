@@ -18,6 +18,7 @@ from estimator.review_limits import (
     machines_near_limit,
     stock_exceeded,
 )
+from estimator.review_power import cables_to_settle
 from estimator.standards import tables
 from estimator.working_calendar import WorkingCalendar
 
@@ -36,6 +37,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         lifting_near_capacity,
         warm_up_longer_than_start_up,
         stock_exceeded,
+        cables_to_settle,
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,

@@ -15,6 +15,10 @@ GAL_L = 3.785411784
 LBF_N = LB_KG * STANDARD_GRAVITY_M_S2
 PSI_MPA = LBF_N / IN_MM**2
 HP_KW = 550 * FT_M * LBF_N / 1000
+KFT_M = 1000 * FT_M
+MERCURY_KG_M3 = 13595.1
+"""Density of mercury by which the conventional inch of mercury is defined."""
+INHG_PA = MERCURY_KG_M3 * STANDARD_GRAVITY_M_S2 * IN_MM / 1000
 MIN_S = 60.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S

@@ -9,13 +9,13 @@ from estimator.cycle import shift_crew_hours, whole_joints
 from estimator.errors import OutsideStandardError, UnknownNameError
 from estimator.fusion import Method, fusion_parameters, heater_c
 from estimator.geometry import pipe_geometry
+from estimator.machine_power import power_need
 from estimator.machines import Spot, choose_machine, closest_miss
 from estimator.power import (
     Consumers,
     Site,
     electric_load,
     heater_kw,
-    power_need,
     rated_output_kw,
     warm_up_min,
 )

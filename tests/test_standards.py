@@ -30,6 +30,7 @@ BANDED = {
 }
 NOT_BANDED = {
     "joining_rates": "several series side by side, with gaps where nothing was reported",
+    "locked_rotor": "bands as printed, with a gap of one hundredth between them",
     "metric_wall_lifts": "steps of calculated walls; walls between them stay as they are",
 }
 REACH = {

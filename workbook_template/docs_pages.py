@@ -22,6 +22,7 @@ RESULT_TABLES = {
     "beyond": "Equipment: hours beyond the rental day",
     "choice": "Equipment: machine choice by pipe",
     "power": "Equipment: power",
+    "generator_check": "Equipment: generators",
     "cost": "Cost",
     "compare": "Compare",
 }

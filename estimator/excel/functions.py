@@ -221,8 +221,8 @@ def PE_GENERATOR_KW(
 ) -> float:
     """Rated output that a generator needs for one machine, kW.
 
-    Covers running load with margin and motor start, at the site's derating. Lights and small
-    tools: add them to heater_kw.
+    Covers running load with margin and motor start, at the site's derating by steps. Motors draw
+    their output by 0.85. Lights and small tools: add them to heater_kw.
     """
     site = power.Site(elevation, ambient, margin, start_multiple)
     load = power.electric_load(power.Consumers(heater_kw, facer_kw, pump_kw), site)

@@ -112,8 +112,10 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
         ),
         "warm_up_minutes": Argument("Time allowed for the warm-up, minutes", TIMES),
         "heater_kw": Argument("Heater, kW", Like("machines", "heater_kw")),
-        "facer_kw": Argument("Facer motor, kW; 0 for none", Like("machines", "facer_kw")),
-        "pump_kw": Argument("Hydraulic pump motor, kW; 0 for none", Like("machines", "pump_kw")),
+        "facer_kw": Argument("Facer motor, output in kW; 0 for none", Like("machines", "facer_kw")),
+        "pump_kw": Argument(
+            "Hydraulic pump motor, output in kW; 0 for none", Like("machines", "pump_kw")
+        ),
         "elevation": Argument(
             "Elevation of the site, ft or m; blank: 500 ft or 150 m", Like("job", "elevation")
         ),

@@ -14,6 +14,7 @@ from pydantic import model_validator
 
 from estimator.models.base import Model
 from estimator.models.joint import RemovalPlace
+from estimator.models.power import DeratingRule, EngineKind, GeneratorSharing, SupplyName
 from estimator.units import HOUR_MIN
 
 Band = Literal["A", "B", "C", "D", "E"]
@@ -75,6 +76,16 @@ class JobFacts(Model):
     motor_start_multiple: float
     site_load: float
     drag: float
+    motor_efficiency: float = 0.85
+    motor_power_factor: float = 0.8
+    motor_start_power_factor: float = 0.4
+    motor_running_share: float = 0.3
+    heater_loss_share: float = 0.3
+    start_dip: float = 0.3
+    derating_rule: DeratingRule = "step rule"
+    generators_per_crew: GeneratorSharing = "one per machine"
+    cable_length: float = 30.0
+    cable_drop: float = 0.03
     removal_place: RemovalPlace = "field"
     own_soak: float | None = None
     own_cooling: float | None = None
@@ -88,6 +99,16 @@ class JobFacts(Model):
     def working_min(self) -> float:
         """Minutes of one shift that are left for work on joints."""
         return self.shift_hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
+
+    @property
+    def engine_hours(self) -> float:
+        """Hours of one shift in which engines run: all but the breaks."""
+        return self.shift_hours - self.breaks_min / HOUR_MIN
+
+    @property
+    def shares_generator(self) -> bool:
+        """Whether one generator feeds all machines of a crew."""
+        return self.generators_per_crew == "one shared"
 
 
 class Run(Model):
@@ -167,6 +188,8 @@ class Machine(RentalItem):
     plate_mass: float
     facer_kw: float
     pump_kw: float
+    supply: SupplyName | None = None
+    motor_letter: str | None = None
     self_powered: bool
     fuel_rate: float | None = None
     placements: tuple[str, ...]
@@ -178,6 +201,10 @@ class Generator(RentalItem):
     rated_kw: float
     fuel_half: float
     fuel_full: float
+    fuel_quarter: float | None = None
+    power_factor: float = 0.8
+    reactance: float = 0.2
+    engine: EngineKind = "naturally aspirated"
 
 
 class Lifter(RentalItem):

@@ -6,6 +6,7 @@ from typing import Literal
 from estimator.models.base import Model
 from estimator.models.job import Band
 from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.power import PowerNeed, SetCheck
 
 
 class JointCount(Model):
@@ -204,20 +205,6 @@ class TierMix(Model):
     cost: float
 
 
-class PowerNeed(Model):
-    """Electrical load of one machine class at its spot, and what a generator must be rated.
-
-    ``joint_duty_kw`` is the mean heat that its hardest joint takes from the heater over a cycle.
-    """
-
-    running_kw: float
-    starting_kw: float
-    derating: float
-    rated_needed_kw: float
-    warm_up_min: float
-    joint_duty_kw: float = 0.0
-
-
 class RentalSpan(Model):
     """One class of equipment on rent for one crew."""
 
@@ -240,7 +227,8 @@ class RentalSpan(Model):
 
 
 class Fleet(Model):
-    """Everything on rent, with the power need of each machine class used."""
+    """Everything on rent, the power need of each machine class used, and how each set copes."""
 
     spans: tuple[RentalSpan, ...]
     power: dict[str, PowerNeed]
+    sets: tuple[SetCheck, ...] = ()

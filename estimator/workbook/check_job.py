@@ -227,12 +227,16 @@ def machines_in_stock(inputs: Inputs) -> Iterator[Finding]:
 
 
 def generator_fuel(inputs: Inputs) -> Iterator[Finding]:
-    """Refuse a generator that takes less fuel at full load than at half load."""
+    """Refuse a generator that takes less fuel at a larger part of its load."""
     for row in inputs.rows("generators"):
         if above(row, "fuel_half", "fuel_full"):
             got, half = shown(row, "fuel_full"), shown(row, "fuel_half")
             message = f"got {got}, allowed from the fuel at half load, {half}"
             yield at(row, "generators", "fuel_full", message)
+        if above(row, "fuel_quarter", "fuel_half"):
+            got, half = shown(row, "fuel_quarter"), shown(row, "fuel_half")
+            message = f"got {got}, allowed up to the fuel at half load, {half}"
+            yield at(row, "generators", "fuel_quarter", message)
 
 
 def rental_tiers(inputs: Inputs) -> Iterator[Finding]:

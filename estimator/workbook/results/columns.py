@@ -15,6 +15,9 @@ PLAIN_UNITS = {
     "percent": "%",
     "count": "-",
     "days": "d",
+    "kva": "kVA",
+    "amps": "A",
+    "awg": "AWG",
 }
 
 SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}

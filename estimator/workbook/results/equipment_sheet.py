@@ -7,6 +7,7 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_choice import choice_section
 from estimator.workbook.results.equipment_rental import hours_section, not_taken, rental_lines
 from estimator.workbook.results.equipment_summary import Summary
+from estimator.workbook.results.power_tables import put_power
 from estimator.workbook.sheet_spec import SheetSpec
 
 HEAD_ROWS = 2
@@ -26,7 +27,7 @@ def equipment_sheet(context: Context) -> SheetSpec:
     summary.fill(lines)
     hours_section(sheet, lines)
     not_taken(sheet)
-    _power(sheet)
+    put_power(sheet, len(widths))
     choice_section(sheet, widths)
     return replace(
         sheet.spec(),
@@ -34,27 +35,3 @@ def equipment_sheet(context: Context) -> SheetSpec:
         freeze=(HEAD_ROWS, 2),
         conditional=(summary.short_rule(),),
     )
-
-
-def _width() -> int:
-    return len(result_columns("rental"))
-
-
-def _power(sheet: SheetBuilder) -> None:
-    columns = result_columns("power")
-    sheet.add()
-    sheet.section("Power of the machine classes used", _width())
-    sheet.table_head(columns)
-    for class_id, need in sheet.context.estimate.fleet.power.items():
-        sheet.table_row(
-            columns,
-            {
-                "class_id": class_id,
-                "running_kw": need.running_kw,
-                "starting_kw": need.starting_kw,
-                "derating": need.derating,
-                "rated_kw": need.rated_needed_kw,
-                "warm_up": need.warm_up_min,
-                "joint_duty": need.joint_duty_kw,
-            },
-        )
