@@ -7,7 +7,7 @@ from estimator.errors import Problem
 from estimator.fleet_tables import FLEET_TABLES, rental_items, spans_by_class
 from estimator.machines import obstacle
 from estimator.models.estimate import Estimate
-from estimator.models.job import Generator, Lifter, RentalItem
+from estimator.models.job import Lifter, RentalItem
 from estimator.models.places import Places
 from estimator.models.plan import Reason, RentalSpan
 from estimator.near_limits import Near, near_capacity, near_limits
@@ -109,14 +109,11 @@ def _also_fit(
     ]
     if kind == "machine":
         return [other for other in others if _serves_all(found, item.class_id, other.class_id)]
+    if kind == "generator":
+        failing = {rejected.class_id for span in spans for rejected in span.rejected}
+        return [other for other in others if other.class_id not in failing]
     need = max(span.why.need for span in spans)
-    return [other for other in others if _size(other) >= need]
-
-
-def _size(item: RentalItem) -> float:
-    if isinstance(item, Generator):
-        return item.rated_kw
-    return item.capacity if isinstance(item, Lifter) else 0.0
+    return [other for other in others if isinstance(other, Lifter) and other.capacity >= need]
 
 
 def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:

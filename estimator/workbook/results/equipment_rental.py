@@ -208,24 +208,30 @@ def _hours_formulas(
 
 
 def not_taken(sheet: SheetBuilder) -> None:
-    """Append the classes of generators and lifting gear that were not taken, with the reasons."""
+    """Append the smaller lifting classes that were not taken, with the reasons.
+
+    Generators have a table of their own, class by class.
+    """
     width = len(result_columns("rental"))
-    lines: dict[tuple[str, str, str], list[int]] = {}
+    lines: dict[tuple[str, str], list[int]] = {}
     for span in sheet.context.estimate.fleet.spans:
-        if span.kind != "machine" and span.rejected:
+        if span.kind == "lifting" and span.rejected:
             told = "; ".join(
                 f"{why.class_id}: {describe(why, sheet.context.system)}" for why in span.rejected
             )
-            key = (KIND_WORDS[span.kind], span.class_id, told)
-            lines.setdefault(key, []).append(span.crew)
+            lines.setdefault((span.class_id, told), []).append(span.crew)
     if not lines:
         return
     sheet.add()
-    sheet.section("Generators and lifting gear: why not a smaller one", width)
+    sheet.section("Lifting gear: why not a smaller one", width)
     _across(sheet, ("Equipment", "Taken", "Crew", "Classes not taken, and why"), ("header",) * 4)
-    for (kind, class_id, told), crews in lines.items():
+    for (class_id, told), crews in lines.items():
         shown = ", ".join(str(crew) for crew in dict.fromkeys(crews))
-        _across(sheet, (kind, class_id, shown, told), ("text", "centre", "centre", "text_wrap"))
+        _across(
+            sheet,
+            (KIND_WORDS["lifting"], class_id, shown, told),
+            ("text", "centre", "centre", "text_wrap"),
+        )
 
 
 def _across(sheet: SheetBuilder, texts: Sequence[str], styles: Sequence[str]) -> None:
