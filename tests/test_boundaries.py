@@ -32,6 +32,7 @@ STAGES = {
     "cycle": set(),
     "machines": {"fusion"},
     "working_calendar": set(),
+    "utilisation": {"shifts"},
     "criticality": {"working_calendar"},
     "shifts": set(),
     "planning_tasks": set(),
