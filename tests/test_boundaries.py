@@ -32,6 +32,7 @@ STAGES = {
     "cycle": set(),
     "machines": {"fusion"},
     "working_calendar": set(),
+    "utilisation": {"shifts"},
     "shifts": set(),
     "planning_tasks": set(),
     "planning_crews": {"shifts", "working_calendar"},

@@ -27,7 +27,8 @@ FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
-    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan", "gantt": "Gantt",
+    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labour": "Plan",
+    "crew_use": "Plan", "machine_use": "Plan", "gantt": "Gantt",
     "hydrotest": "Tests", "hydro_day": "Tests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
     "cost": "Cost", "compare": "Compare", "options": "Options",

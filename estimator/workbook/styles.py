@@ -117,6 +117,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "warn_text": replace(_TEXT, font_color=BAD, wrap=True),
         "ok": StyleDef(bold=True, font_color=GOOD, fill=GOOD_FILL),
         "bar": StyleDef(fill="8FBAC1"),
+        "repeated": StyleDef(font_color="9A9A9A"),
         "date_short": replace(_BODY, number_format="d mmm yyyy", align="center"),
         "key_date_short": replace(_KEY, number_format="d mmm yyyy", align="center"),
         "gantt_head": replace(_HEADER, font_size=8, wrap=False, number_format="d"),

@@ -1,16 +1,16 @@
 """The Plan sheet: what each crew does on each day, with the S-curve."""
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
-from estimator import cost, cost_labour
+from estimator import cost
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
+from estimator.workbook.results import plan_side
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, ChartSpec, SheetSpec
+from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 from estimator.workbook.source import column_letters
 
 SUMMARY_ROW = 3
@@ -26,22 +26,23 @@ def plan_sheet(context: Context) -> SheetSpec:
     for values, formulas in _lines(context, header):
         sheet.table_row(columns, values, formulas)
     sheet.put_totals(total_row, columns, header + 1, "plan")
-    for key in ("crew", "joints"):
-        first = sheet.reference(_number(key), header + 1)
-        last = sheet.address(_number(key), sheet.last_row)
-        context.anchors[f"plan.column.{key}"] = f"{first}:{last}"
-    by_day_last = _by_day(sheet, header)
-    labour_last = _labour(sheet, context, header)
-    widths = [column.width for column in columns]
-    widths += [3, *(c.width for c in result_columns("by_day"))]
-    widths += [3, *(c.width for c in result_columns("labour"))]
+    _anchor_columns(sheet, header)
+    lines = _lines_at(sheet, header)
+    first, last = header + 1, sheet.last_row
+    by_day_last = plan_side.add_by_day(sheet, header, lines)
+    plan_side.add_by_week(sheet, header, lines)
+    side_last = plan_side.add_labour_and_use(sheet, header, lines)
     return replace(
         sheet.spec(),
-        widths=tuple(widths),
+        widths=plan_side.widths(),
         freeze=(header, 1),
         header_row=header,
-        print_area=f"$A$1:${column_letters(len(columns))}${sheet.last_row}",
-        charts=(_s_curve(sheet, header, by_day_last, labour_last),),
+        print_area=f"$A$1:${column_letters(len(columns))}${last}",
+        autofilter=f"A{header}:{column_letters(len(columns))}{last}",
+        conditional=(
+            ConditionalRule(f"A{first}:A{last}", "formula", f"$A{first}=$A{header}", "repeated"),
+        ),
+        charts=(_s_curve(sheet, header, by_day_last, side_last),),
     )
 
 
@@ -147,12 +148,21 @@ def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
     }
 
 
-def _by_day_column() -> int:
-    return len(result_columns("plan")) + 2
+def _anchor_columns(sheet: SheetBuilder, header: int) -> None:
+    for key in ("crew", "joints"):
+        first = sheet.reference(_number(key), header + 1)
+        last = sheet.address(_number(key), sheet.last_row)
+        sheet.context.anchors[f"plan.column.{key}"] = f"{first}:{last}"
 
 
-def _labour_column() -> int:
-    return _by_day_column() + len(result_columns("by_day")) + 1
+def _lines_at(sheet: SheetBuilder, header: int) -> plan_side.Lines:
+    """Return where the columns of the lines are that other blocks add up."""
+    rows = f"${header + 1}:${{0}}${sheet.last_row}"
+
+    def cells(key: str) -> str:
+        return f"${_letters(key)}{rows.format(_letters(key))}"
+
+    return plan_side.Lines(cells("date"), cells("crew"), cells("joints"), cells("minutes"))
 
 
 def _number(key: str) -> int:
@@ -163,67 +173,21 @@ def _letters(key: str) -> str:
     return column_letters(_number(key))
 
 
-def _by_day(sheet: SheetBuilder, header: int) -> int:
-    columns = result_columns("by_day")
-    sheet.put_head(header - 1, _by_day_column(), columns)
-    lines = sheet.context.estimate.plan.lines
-    made_on: Counter[dt.date] = Counter()
-    for line in lines:
-        made_on[line.date] += line.joints
-    date_letter, joints = _letters("date"), _letters("joints")
-    day = column_letters(_by_day_column())
-    made = column_letters(_by_day_column() + 1)
-    first, last, so_far = header + 1, sheet.last_row, 0
-    for row, (date, joints_that_day) in enumerate(sorted(made_on.items()), first):
-        so_far += joints_that_day
-        cells = sheet.table_cells(
-            columns,
-            {"day": date, "day_joints": joints_that_day, "day_cumulative": so_far},
-            {
-                "day_joints": f"SUMIF(${date_letter}${first}:${date_letter}${last},"
-                f"{day}{row},${joints}${first}:${joints}${last})",
-                "day_cumulative": f"SUM({made}${first}:{made}{row})",
-            },
-        )
-        sheet.put(row, _by_day_column(), *cells)
-    return first + len(made_on) - 1
-
-
-def _labour(sheet: SheetBuilder, context: Context, header: int) -> int:
-    columns = result_columns("labour")
-    sheet.put_head(header - 1, _labour_column(), columns)
-    row = header
-    job, plan = context.estimate.job, context.estimate.plan
-    hours = zip(cost_labour.role_hours(job, plan), cost_labour.night_hours(job, plan), strict=True)
-    for row, ((role, straight, overtime), (_, night)) in enumerate(hours, header + 1):
-        values: dict[str, Scalar] = {
-            "role": role.role,
-            "straight": straight,
-            "overtime": overtime,
-            "night": night,
-        }
-        sheet.put(row, _labour_column(), *sheet.table_cells(columns, values))
-        sheet.anchor(f"plan.straight.{role.role}", _labour_column() + 1, row)
-        sheet.anchor(f"plan.overtime.{role.role}", _labour_column() + 2, row)
-        sheet.anchor(f"plan.night.{role.role}", _labour_column() + 3, row)
-    return row
-
-
-def _s_curve(sheet: SheetBuilder, header: int, last: int, labour_last: int) -> ChartSpec:
+def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> ChartSpec:
     def column(number: int) -> str:
         start = sheet.reference(number, header + 1)
         return f"{start}:{sheet.address(number, last)}"
 
-    top = labour_last + 2
+    top = side_last + 2
     return ChartSpec(
         kind="line",
         title="Butt joints made so far",
         x_title="Date",
         y_title="Joints",
-        categories=column(_by_day_column()),
-        series=(("Joints so far", column(_by_day_column() + 2), "1F5C66"),),
+        categories=column(plan_side.left_of("by_day")),
+        series=(("Joints so far", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
         anchor=(
-            f"{column_letters(_labour_column())}{top}",
-            f"{column_letters(_labour_column() + 8)}{top + 20}",
+            f"{column_letters(plan_side.left_of('labour'))}{top}",
+            f"{column_letters(plan_side.left_of('labour') + 8)}{top + 20}",
         ),
     )
