@@ -1,10 +1,10 @@
 """The chain from the schedule row of one run to its price, step by step with its numbers."""
 
 import difflib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from estimator.errors import EstimatorError
-from estimator.explain_chain import Chain
+from estimator.explain_chain import Chain, Whole
 from estimator.explain_money import cost_steps, machine_steps, price_steps
 from estimator.explain_pipe import fusion_steps, joint_steps, pipe_steps, row_steps
 from estimator.explain_time import cycle_steps, hours_steps, plan_steps, shift_steps
@@ -58,9 +58,26 @@ def explain(found: Estimate, run_id: str, places: Places = NO_PLACES) -> Explana
     UnknownRunError
         If there is no such run, with the nearest names.
     """
-    index = find_run(found, run_id)
-    run, sized = found.job.runs[index], found.runs[index]
-    chain = Chain(found, places, run, sized)
+    return _explained(Whole(found, places), find_run(found, run_id))
+
+
+def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Sequence[Explanation]:
+    """Return how the first runs of the schedule come to their prices.
+
+    Parameters
+    ----------
+    found, places
+        See ``explain``.
+    most : int
+        How many runs at most.
+    """
+    whole = Whole(found, places)
+    return [_explained(whole, index) for index in range(min(most, len(found.runs)))]
+
+
+def _explained(whole: Whole, index: int) -> Explanation:
+    run = whole.found.job.runs[index]
+    chain = Chain(whole, run, whole.found.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"

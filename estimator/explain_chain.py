@@ -1,37 +1,111 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
+import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 
 from estimator.display import convert, unit_of
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
 from estimator.models.job import Job, Run
 from estimator.models.joint import Source
 from estimator.models.places import Places
-from estimator.models.plan import SizedRun
+from estimator.models.plan import CrewDay, PlanLine, SizedRun
+from estimator.price_by_size import own_cost
 from estimator.sizing import Sizer
 from estimator.sums import Sum, num
+
+
+@dataclass(frozen=True)
+class PaidDay:
+    """A paid day of a crew, with the minutes of each run by which it is shared out."""
+
+    day: CrewDay
+    minutes: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Whole:
+    """An estimate with what the explanations of its runs share, each worked out once."""
+
+    found: Estimate
+    places: Places
+
+    @cached_property
+    def sizer(self) -> Sizer:
+        """Gives the times of the joints of any run on any day."""
+        return Sizer(self.found.job, self.places)
+
+    @cached_property
+    def own_of_all(self) -> float:
+        """Cost that belongs to single runs, over all of them."""
+        found = self.found
+        return own_cost(found.job, found.runs, found.cost_lines).value
+
+    @cached_property
+    def crew_hours(self) -> float:
+        """Crew-hours of the job."""
+        return sum(self.found.crew_hours.values())
+
+    @cached_property
+    def joints_before(self) -> Mapping[str, int]:
+        """Butt joints of the runs that stand before each one in the schedule."""
+        runs = self.found.runs
+        counts = accumulate((run.count.butt_joints for run in runs), initial=0)
+        return dict(zip((run.run_id for run in runs), counts, strict=False))
+
+    @cached_property
+    def cost_lines(self) -> Mapping[str, CostLine]:
+        """Cost lines by their key."""
+        return {line.key: line for line in self.found.cost_lines}
+
+    @cached_property
+    def plan_lines(self) -> Mapping[str, list[PlanLine]]:
+        """Lines of the plan by run, in order of time."""
+        lines: dict[str, list[PlanLine]] = {}
+        for line in self.found.plan.lines:
+            lines.setdefault(line.run_id, []).append(line)
+        return lines
+
+    @cached_property
+    def paid_days(self) -> Mapping[str, list[PaidDay]]:
+        """Paid days by run; a day without work is shared out as the last one with work."""
+        minutes: dict[tuple[int, dt.date], dict[str, float]] = {}
+        for line in self.found.plan.lines:
+            minutes.setdefault((line.crew, line.date), {})[line.run_id] = line.minutes
+        last: dict[int, dict[str, float]] = {}
+        days: dict[str, list[PaidDay]] = {}
+        for day in self.found.plan.crew_days:
+            last[day.crew] = minutes.get((day.crew, day.date), last.get(day.crew, {}))
+            for run_id, _ in day.run_shares:
+                days.setdefault(run_id, []).append(PaidDay(day, last[day.crew]))
+        return days
 
 
 @dataclass(frozen=True)
 class Chain:
     """One run of an estimate, with the places of its inputs."""
 
-    found: Estimate
-    places: Places
+    whole: Whole
     run: Run
     sized: SizedRun
+
+    @property
+    def found(self) -> Estimate:
+        """The estimate."""
+        return self.whole.found
+
+    @property
+    def places(self) -> Places:
+        """Where the inputs stand."""
+        return self.whole.places
 
     @property
     def job(self) -> Job:
         """The job."""
         return self.found.job
-
-    @cached_property
-    def sizer(self) -> Sizer:
-        """Gives the times of the run's joints on any day."""
-        return Sizer(self.job, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

@@ -38,9 +38,9 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
         yield step
     own = total(amounts)
     yield worked("Own cost", own, currency, "cost that belongs to this run alone")
-    all_own = sum(own_cost(chain.job, [run], found.cost_lines).value for run in found.runs)
+    all_own = chain.whole.own_of_all
     yield worked("Own cost of all runs", num(all_own), currency)
-    hours, every = found.crew_hours.get(chain.run.run_id, 0.0), sum(found.crew_hours.values())
+    hours, every = found.crew_hours.get(chain.run.run_id, 0.0), chain.whole.crew_hours
     shared = (num(float(found.bid.job_cost)) - num(all_own)) * num(hours) / num(every)
     how = "(job cost - own cost of all runs) x crew-hours / crew-hours of the job"
     yield worked("Share of all other cost", shared, currency, how)
@@ -50,7 +50,8 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
 
 def _own_steps(chain: Chain) -> Iterator[Step]:
     currency = chain.job.facts.currency
-    own = own_cost(chain.job, [chain.sized], chain.found.cost_lines)
+    line = chain.whole.cost_lines.get(f"pipe.{chain.run.run_id}")
+    own = own_cost(chain.job, [chain.sized], () if line is None else (line,))
     for line in own.pipe_lines:
         amount = num(line.quantity.value) * num(line.rate.value)
         yield worked("Pipe", to_cents(amount), currency, line.basis, chain.run_cell("pipe_price"))
