@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from estimator.errors import EstimatorError
 from estimator.explain_chain import Chain, Whole
-from estimator.explain_money import cost_steps, machine_steps, price_steps
+from estimator.explain_money import cost_steps, machine_steps, price_steps, share_steps
 from estimator.explain_pipe import fusion_steps, joint_steps, pipe_steps, row_steps
 from estimator.explain_time import cycle_steps, hours_steps, plan_steps, shift_steps
 from estimator.models.estimate import Estimate
@@ -15,6 +15,8 @@ from estimator.pipeline import NO_PLACES
 from estimator.price_by_size import pipe_label
 
 NAMES_SHOWN = 5
+JOB_PRICE = "Price of the job"
+"""Title of the part that is the same for every run."""
 
 PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Pipe schedule", row_steps),
@@ -27,7 +29,8 @@ PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Plan", plan_steps),
     ("Crew-hours", hours_steps),
     ("Cost", cost_steps),
-    ("Price", price_steps),
+    (JOB_PRICE, price_steps),
+    ("Price", share_steps),
 )
 
 

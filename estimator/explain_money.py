@@ -63,7 +63,7 @@ def _own_steps(chain: Chain) -> Iterator[Step]:
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the job cost by type, the markups, and the run's part of the price."""
+    """Yield the job cost by type, and the markups up to the price of the job."""
     currency = chain.job.facts.currency
     types: dict[str, Decimal] = {}
     for line in chain.found.cost_lines:
@@ -71,7 +71,6 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     job_cost = total([num(float(amount)) for amount in types.values()])
     yield worked("Job cost", job_cost, currency, " + ".join(types))
     yield from _markup_steps(chain)
-    yield from _share(chain)
 
 
 def _markup_steps(chain: Chain) -> Iterator[Step]:
@@ -100,7 +99,8 @@ def _markup_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Bid price", net + num(bond.value), currency)
 
 
-def _share(chain: Chain) -> Iterator[Step]:
+def share_steps(chain: Chain) -> Iterator[Step]:
+    """Yield the run's part of the price."""
     found, currency = chain.found, chain.job.facts.currency
     *_, last = cost_steps(chain)
     cost = float(last.value) if isinstance(last.value, float) else 0.0

@@ -29,7 +29,7 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "labour": "Plan",
     "rental": "Equipment", "choice": "Equipment", "power": "Equipment", "cost": "Cost",
-    "compare": "Compare",
+    "compare": "Compare", "explain": "Explain",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
 MONEY_SHEETS = ("Cost", "Bid", "Compare")

@@ -65,7 +65,8 @@ def test_sheets_stand_in_the_agreed_order(variant):
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks",
+        "Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Explain",
+        "Checks",
     ]  # fmt: skip
 
 
@@ -258,7 +259,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 20
+        assert len(book.sheet_names) == 21
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():

@@ -22,6 +22,7 @@ RESULT_TABLES = {
     "power": "Equipment: power",
     "cost": "Cost",
     "compare": "Compare",
+    "explain": "Explain",
 }
 
 

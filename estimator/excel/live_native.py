@@ -17,6 +17,7 @@ from estimator.workbook.sheet_spec import FOOTER, MARGINS_IN, PAPER_CODES, Sheet
 
 POINTS_PER_INCH = 72
 LANDSCAPE, PORTRAIT = 2, 1
+SINGLE_LINE = 2
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 """Texts by which xlwings tells the errors of cells."""
 
@@ -54,6 +55,9 @@ class Native:
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
 
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
 
@@ -83,6 +87,10 @@ class Windows(Native):
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
         cells.api.IndentLevel = steps
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        cells.api.Font.Underline = SINGLE_LINE
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
@@ -165,6 +173,10 @@ class Mac(Native):
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
         cells.api.indent_level.set(steps)
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        cells.api.font_object.underline.set(import_module("appscript").k.underline_style_single)
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""

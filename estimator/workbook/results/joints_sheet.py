@@ -9,13 +9,19 @@ from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.how_found import how_found, told_at
+from estimator.workbook.sheet_names import link_to
 from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.source import column_letters
 
 Days = dict[str, tuple[dt.date, dt.date]]
 
 
 def joints_sheet(context: Context) -> SheetSpec:
-    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals."""
+    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals.
+
+    The last column, how each run was found, is for the screen and is not printed.
+    """
     sheet = SheetBuilder(context, "Joints", "Joints")
     columns = result_columns("joints")
     estimate = context.estimate
@@ -25,13 +31,16 @@ def joints_sheet(context: Context) -> SheetSpec:
     days = _days(context)
     for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         hours = estimate.crew_hours.get(run.run_id, 0.0)
-        sheet.table_row(columns, _values(run, sized, hours, days))
+        values = _values(run, sized, hours, days)
+        values["how_found"] = text = how_found(run, sized, context.system)
+        sheet.table_row(columns, values, {"how_found": link_to(told_at(context, run.run_id), text)})
     sheet.put_totals(total_row, columns, header + 1, "joints")
     return replace(
         sheet.spec(large_paper=True),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
+        print_area=f"$A$1:${column_letters(len(columns) - 1)}${sheet.last_row}",
     )
 
 

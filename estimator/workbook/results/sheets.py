@@ -11,13 +11,24 @@ from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
+from estimator.workbook.results.explain_sheet import explain_runs, explain_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.sheet_spec import SheetSpec
 
-RESULT_SHEETS = ("Joints", "Plan", "Equipment", "Cost", "Bid", "Risk", "Compare", "Checks")
+RESULT_SHEETS = (
+    "Joints",
+    "Plan",
+    "Equipment",
+    "Cost",
+    "Bid",
+    "Risk",
+    "Compare",
+    "Explain",
+    "Checks",
+)
 
 
 def result_sheets(
@@ -40,6 +51,7 @@ def result_sheets(
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
     context = Context(estimate, places, sheet_names)
+    explained = explain_runs(context)
     specs = (
         joints_sheet(context),
         plan_sheet(context),
@@ -48,6 +60,7 @@ def result_sheets(
         bid_sheet(context),
         risk_sheet(context),
         compare_sheet(context),
+        explain_sheet(context, explained),
         checks_sheet(context, sums),
     )
     return tuple(with_warning_colour(spec) for spec in specs)
