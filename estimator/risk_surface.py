@@ -146,6 +146,7 @@ class Plans:
 
     def __init__(self, found: Estimate, places: Places) -> None:
         self.job, self.places, self.dates = found.job, places, Dates(found.job)
+        self._sizer = sizing.Sizer(found.job, places)
         self._known = {Level(): outcome_of(self.dates, found.plan, found.cost_lines)}
 
     def __len__(self) -> int:
@@ -155,7 +156,7 @@ class Plans:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
             job = job_at(self.job, level)
-            sizer = sizing.Sizer(job, self.places)
+            sizer = sizing.Sizer(job, self.places, self._sizer)
             counted = sizer.size_all()
             plan = planning.lay_out(job, counted, sizer.cycle_on)
             sized = sizer.begin(counted, plan)
