@@ -74,17 +74,21 @@ def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Seq
     most : int
         How many runs at most.
     """
-    whole = Whole(found, places)
-    return [_explained(whole, index) for index in range(min(most, len(found.runs)))]
+    whole, told = Whole(found, places), list[Explanation]()
+    for index in range(min(most, len(found.runs))):
+        told.append(_explained(whole, index, told[0].parts if told else ()))
+    return told
 
 
-def _explained(whole: Whole, index: int) -> Explanation:
+def _explained(whole: Whole, index: int, of_another: Sequence[Part] = ()) -> Explanation:
+    """Return one run explained; the price of the job is that of another run, where there is one."""
     run = whole.found.job.runs[index]
     chain = Chain(whole, run, whole.found.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"
-    parts = (Part(name, tuple(steps(chain))) for name, steps in PARTS)
+    known = {part.title: part for part in of_another if part.title == JOB_PRICE}
+    parts = (known.get(name) or Part(name, tuple(steps(chain))) for name, steps in PARTS)
     return Explanation(run.run_id, title, tuple(part for part in parts if part.steps))
 
 

@@ -132,7 +132,8 @@ class Windows(Native):
         cell.sheet.api.Hyperlinks.Add(cell.api, "", target)
 
     def filter(self, cells: xw.Range) -> None:
-        """Offer the choice of rows in the header row of an area."""
+        """Offer the choice of rows in the header row of an area, with all rows shown."""
+        cells.sheet.api.AutoFilterMode = False  # AutoFilter would take an old filter away
         cells.api.AutoFilter()
 
 
@@ -176,7 +177,8 @@ class Mac(Native):
 
     def underline(self, cells: xw.Range) -> None:
         """Underline text."""
-        cells.api.font_object.underline.set(import_module("appscript").k.underline_style_single)
+        words = import_module("appscript").k
+        cells.api.font_object.underline.set(words.underline_style_single)
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
