@@ -1,11 +1,11 @@
 """The chain from the schedule row of one run to its price, step by step with its numbers."""
 
 import difflib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 from estimator.errors import EstimatorError
-from estimator.explain_chain import Chain
-from estimator.explain_money import cost_steps, machine_steps, price_steps
+from estimator.explain_chain import Chain, Whole
+from estimator.explain_money import cost_steps, machine_steps, price_steps, share_steps
 from estimator.explain_pipe import fusion_steps, joint_steps, pipe_steps, row_steps
 from estimator.explain_time import cycle_steps, hours_steps, plan_steps, shift_steps
 from estimator.models.estimate import Estimate
@@ -15,6 +15,8 @@ from estimator.pipeline import NO_PLACES
 from estimator.price_by_size import pipe_label
 
 NAMES_SHOWN = 5
+JOB_PRICE = "Price of the job"
+"""Title of the part that is the same for every run."""
 
 PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Pipe schedule", row_steps),
@@ -27,7 +29,8 @@ PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Plan", plan_steps),
     ("Crew-hours", hours_steps),
     ("Cost", cost_steps),
-    ("Price", price_steps),
+    (JOB_PRICE, price_steps),
+    ("Price", share_steps),
 )
 
 
@@ -58,13 +61,34 @@ def explain(found: Estimate, run_id: str, places: Places = NO_PLACES) -> Explana
     UnknownRunError
         If there is no such run, with the nearest names.
     """
-    index = find_run(found, run_id)
-    run, sized = found.job.runs[index], found.runs[index]
-    chain = Chain(found, places, run, sized)
+    return _explained(Whole(found, places), find_run(found, run_id))
+
+
+def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Sequence[Explanation]:
+    """Return how the first runs of the schedule come to their prices.
+
+    Parameters
+    ----------
+    found, places
+        See ``explain``.
+    most : int
+        How many runs at most.
+    """
+    whole, told = Whole(found, places), list[Explanation]()
+    for index in range(min(most, len(found.runs))):
+        told.append(_explained(whole, index, told[0].parts if told else ()))
+    return told
+
+
+def _explained(whole: Whole, index: int, of_another: Sequence[Part] = ()) -> Explanation:
+    """Return one run explained; the price of the job is that of another run, where there is one."""
+    run = whole.found.job.runs[index]
+    chain = Chain(whole, run, whole.found.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"
-    parts = (Part(name, tuple(steps(chain))) for name, steps in PARTS)
+    known = {part.title: part for part in of_another if part.title == JOB_PRICE}
+    parts = (known.get(name) or Part(name, tuple(steps(chain))) for name, steps in PARTS)
     return Explanation(run.run_id, title, tuple(part for part in parts if part.steps))
 
 

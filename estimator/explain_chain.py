@@ -1,27 +1,106 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
+import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 
+from estimator.cost_by_run import OWN, Sharing, Units
 from estimator.display import convert, unit_of
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import Source
 from estimator.models.places import Places
-from estimator.models.plan import SizedRun
+from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
 from estimator.sizing import Sizer
 from estimator.sums import Sum, num
+
+
+@dataclass(frozen=True)
+class PaidDay:
+    """A paid day of a crew, with the minutes of each run by which it is shared out."""
+
+    day: CrewDay
+    minutes: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Whole:
+    """An estimate with what the explanations of its runs share, each worked out once."""
+
+    found: Estimate
+    places: Places
+
+    @cached_property
+    def sizer(self) -> Sizer:
+        """Gives the times of the joints of any run on any day."""
+        return Sizer(self.found.job, self.places)
+
+    @cached_property
+    def units(self) -> Units:
+        """What each run has of every driver by which cost is shared."""
+        found = self.found
+        return Sharing(found.job, found.runs, found.plan, found.crew_hours).units()
+
+    @cached_property
+    def joints_before(self) -> Mapping[str, int]:
+        """Butt joints of the runs that stand before each one in the schedule."""
+        runs = self.found.runs
+        counts = accumulate((run.count.butt_joints for run in runs), initial=0)
+        return dict(zip((run.run_id for run in runs), counts, strict=False))
+
+    @cached_property
+    def own_lines(self) -> Mapping[str, list[CostLine]]:
+        """Cost lines that belong to one run alone, by the run."""
+        lines: dict[str, list[CostLine]] = {}
+        for line in self.found.cost_lines:
+            if line.shared_by == OWN:
+                lines.setdefault(line.belongs_to, []).append(line)
+        return lines
+
+    @cached_property
+    def plan_lines(self) -> Mapping[str, list[PlanLine]]:
+        """Lines of the plan by run, in order of time."""
+        lines: dict[str, list[PlanLine]] = {}
+        for line in self.found.plan.lines:
+            lines.setdefault(line.run_id, []).append(line)
+        return lines
+
+    @cached_property
+    def paid_days(self) -> Mapping[str, list[PaidDay]]:
+        """Paid days by run; a day without work is shared out as the last one with work."""
+        minutes: dict[tuple[int, ShiftName, dt.date], dict[str, float]] = {}
+        for line in self.found.plan.lines:
+            minutes.setdefault((line.crew, line.shift, line.date), {})[line.run_id] = line.minutes
+        last: dict[tuple[int, ShiftName], dict[str, float]] = {}
+        days: dict[str, list[PaidDay]] = {}
+        for day in self.found.plan.crew_days:
+            team = day.crew, day.shift
+            last[team] = minutes.get((*team, day.date), last.get(team, {}))
+            for run_id, _ in day.run_shares:
+                days.setdefault(run_id, []).append(PaidDay(day, last[team]))
+        return days
 
 
 @dataclass(frozen=True)
 class Chain:
     """One run of an estimate, with the places of its inputs."""
 
-    found: Estimate
-    places: Places
+    whole: Whole
     run: Run
     sized: SizedRun
+
+    @property
+    def found(self) -> Estimate:
+        """The estimate."""
+        return self.whole.found
+
+    @property
+    def places(self) -> Places:
+        """Where the inputs stand."""
+        return self.whole.places
 
     @property
     def job(self) -> Job:
@@ -29,16 +108,12 @@ class Chain:
         return self.found.job
 
     @cached_property
-    def sizer(self) -> Sizer:
-        """Gives the times of the run's joints on any day."""
-        return Sizer(self.job, self.places)
-
-    @cached_property
     def facts(self) -> JobFacts:
         """The Job sheet as it holds in the day shift of the run's first day."""
-        dates = [ln.date for ln in self.found.plan.lines if ln.run_id == self.run.run_id]
-        first = min(dates, default=self.run.earliest_start or self.job.facts.start)
-        return self.sizer.shifts.facts_on(first)
+        lines = self.whole.plan_lines.get(self.run.run_id, ())
+        usual = self.run.earliest_start or self.job.facts.start
+        first = min((line.date for line in lines), default=usual)
+        return self.whole.sizer.shifts.facts_on(first)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

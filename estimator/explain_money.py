@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.cost_by_run import OWN, Sharing
+from estimator.cost_by_run import OWN
 from estimator.display import describe
 from estimator.explain_chain import Chain, worked
 from estimator.models.explanation import Step
@@ -43,8 +43,7 @@ def _share_step(chain: Chain, share: Share) -> Step:
     band = chain.sized.cycle.band if share.by_band else ""
     pools = found.by_run.pools
     pool = next(pool for pool in pools if pool.share == share and pool.band == band)
-    sharing = Sharing(chain.job, found.runs, found.plan, found.crew_hours)
-    held = sharing.units()[share.shared_by][chain.run.run_id]
+    held = chain.whole.units[share.shared_by][chain.run.run_id]
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
     how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
@@ -53,16 +52,15 @@ def _share_step(chain: Chain, share: Share) -> Step:
 
 def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
     run, currency = chain.run, chain.job.facts.currency
-    for line in chain.found.cost_lines:
-        key = (line.cost_type, line.shared_by, line.belongs_to)
-        if key == (share.cost_type, share.shared_by, run.run_id):
+    for line in chain.whole.own_lines.get(run.run_id, ()):
+        if line.cost_type == share.cost_type:
             amount = to_cents(num(line.quantity.value) * num(line.rate.value))
             where = chain.run_cell("pipe_price") if line.key == f"pipe.{run.run_id}" else ""
             yield worked(line.cost_type, amount, currency, line.basis, where)
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the job cost by type, the markups, and the run's part of the price."""
+    """Yield the job cost by type, and the markups up to the price of the job."""
     currency = chain.job.facts.currency
     types: dict[str, Decimal] = {}
     for line in chain.found.cost_lines:
@@ -70,7 +68,6 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     job_cost = total([num(float(amount)) for amount in types.values()])
     yield worked("Job cost", job_cost, currency, " + ".join(types))
     yield from _markup_steps(chain)
-    yield from _share(chain)
 
 
 def _markup_steps(chain: Chain) -> Iterator[Step]:
@@ -107,7 +104,8 @@ def _markup_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Bid price", price, currency)
 
 
-def _share(chain: Chain) -> Iterator[Step]:
+def share_steps(chain: Chain) -> Iterator[Step]:
+    """Yield the run's part of the price."""
     found, currency = chain.found, chain.job.facts.currency
     if not found.bid.job_cost:
         return

@@ -137,11 +137,7 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
 
 
 def _remade(chain: Chain) -> Step:
-    before = 0
-    for run in chain.found.runs:
-        if run.run_id == chain.run.run_id:
-            break
-        before += run.count.butt_joints
+    before = chain.whole.joints_before[chain.run.run_id]
     share = num(chain.job.facts.rework_share)
     after = before + chain.sized.count.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)

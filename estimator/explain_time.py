@@ -1,14 +1,13 @@
 """Explained: the cycle element by element, joints in a shift, days of the plan, crew-hours."""
 
-import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from estimator.cycle import BUTT_JOINT, cold_factor
-from estimator.explain_chain import Chain, worked
+from estimator.explain_chain import Chain, PaidDay, worked
 from estimator.models.explanation import Step
 from estimator.models.job import JobFacts
-from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle, ShiftName
+from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle
 from estimator.sums import Sum, floor, greatest, num, total
 from estimator.units import HOUR_MIN, MIN_S
 
@@ -198,7 +197,7 @@ def piece_minutes(facts: JobFacts, times: RunCycle, kind: str) -> float:
 def plan_steps(chain: Chain) -> Iterator[Step]:
     """Yield each day on which a crew works on the run: what it makes, and its minutes."""
     left = Left.of(chain)
-    for line in run_lines(chain):
+    for line in chain.whole.plan_lines.get(chain.run.run_id, ()):
         made = [
             ("test", line.test_joints),
             *left.take("joints", line.joints - line.tie_in_joints),
@@ -207,7 +206,7 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
             *left.take("other", line.other_joints),
         ]
         made = [(kind, number) for kind, number in made if number]
-        times = chain.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
+        times = chain.whole.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
         work = [num(n) * num(piece_minutes(chain.job.facts, times, kind)) for kind, n in made]
         moving = line.minutes - sum(part.value for part in work)
         told = [f"{number} {kind}" for kind, number in made]
@@ -223,24 +222,11 @@ def by_night(worked_in: PlanLine | CrewDay) -> str:
     return ", night" if worked_in.shift == "night" else ""
 
 
-def run_lines(chain: Chain) -> Sequence[PlanLine]:
-    """Return the run's lines of the plan in order of time."""
-    return [line for line in chain.found.plan.lines if line.run_id == chain.run.run_id]
-
-
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's share of each paid day, and its crew-hours."""
-    minutes: dict[tuple[int, ShiftName, dt.date], dict[str, float]] = {}
-    for line in chain.found.plan.lines:
-        minutes.setdefault((line.crew, line.shift, line.date), {})[line.run_id] = line.minutes
     hours = []
-    last: dict[tuple[int, ShiftName], dict[str, float]] = {}
-    for day in chain.found.plan.crew_days:
-        team = day.crew, day.shift
-        last[team] = minutes.get((*team, day.date), last.get(team, {}))
-        if chain.run.run_id not in dict(day.run_shares):
-            continue
-        share = _day_share(chain, day, last[team])
+    for paid in chain.whole.paid_days.get(chain.run.run_id, ()):
+        day, share = paid.day, _day_share(chain, paid)
         hours.append(num(share.value))
         weather = "; weather day, shared as the day before" if day.kind == "weather" else ""
         name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
@@ -248,9 +234,10 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Crew-hours", total(hours), "h", "all days")
 
 
-def _day_share(chain: Chain, day: CrewDay, minutes: dict[str, float]) -> Sum:
-    paid = num(sum(day.heads)) * num(day.straight_hours + day.overtime_hours)
-    everything = sum(minutes.values())
+def _day_share(chain: Chain, paid: PaidDay) -> Sum:
+    day = paid.day
+    hours = num(sum(day.heads)) * num(day.straight_hours + day.overtime_hours)
+    everything = sum(paid.minutes.values())
     if not everything:
-        return paid / num(len(day.run_shares))
-    return paid * num(minutes[chain.run.run_id]) / num(everything)
+        return hours / num(len(day.run_shares))
+    return hours * num(paid.minutes[chain.run.run_id]) / num(everything)

@@ -23,6 +23,9 @@ PLANNED_RUNS = 3000
 """Runs planned over all plans, as a bound on the finer steps."""
 FINEST_PLANS = ((153, 2), (45, 1))
 """Plans of five by three levels with each step halved so often."""
+MOST_CROSSED = 2000
+"""Runs up to which productivity and weather are also planned together; a longer job has more days
+and days that differ less, so that the two changes multiply closely."""
 PROBE = 1.25
 
 
@@ -146,6 +149,7 @@ class Plans:
 
     def __init__(self, found: Estimate, places: Places) -> None:
         self.job, self.places, self.dates = found.job, places, Dates(found.job)
+        self._sizer = sizing.Sizer(found.job, places)
         self._known = {Level(): outcome_of(self.dates, found.plan, found.finish, found.cost_lines)}
 
     def __len__(self) -> int:
@@ -155,7 +159,7 @@ class Plans:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
             job = job_at(self.job, level)
-            sizer = sizing.Sizer(job, self.places)
+            sizer = sizing.Sizer(job, self.places, self._sizer)
             counted = sizer.size_all()
             plan = planning.lay_out(job, counted, sizer.cycle_on)
             sized = sizer.begin(counted, plan)
@@ -185,12 +189,26 @@ class Surface:
         self._wet = _with_middles(self._ends("weather"), self._halvings)
         row = [plans.at(Level(productivity=slow)).minutes for slow in self._slow]
         self._minutes_at = np.maximum.accumulate(np.array(row))
-        self._table = np.array(
+        self._table = self._planned() if len(plans.job.runs) <= MOST_CROSSED else self._crossed()
+
+    def _planned(self) -> Floats:
+        """Return the figures of a plan for every level of productivity with every weather."""
+        at = self.plans.at
+        return np.array(
             [
-                [plans.at(Level(productivity=slow, weather=wet)).row for wet in self._wet]
+                [at(Level(productivity=slow, weather=wet)).row for wet in self._wet]
                 for slow in self._slow
             ]
         )
+
+    def _crossed(self) -> Floats:
+        """Return the same with plans for one change at a time: both together multiply."""
+        base = np.array(self.plans.at(Level()).row)
+        slow = np.array([self.plans.at(Level(productivity=at)).row for at in self._slow])
+        wet = np.array([self.plans.at(Level(weather=at)).row for at in self._wet])
+        change = np.divide(wet, base, out=np.ones_like(wet), where=base != 0)
+        found: Floats = slow[:, None, :] * change[None, :, :]
+        return found
 
     @property
     def _halvings(self) -> int:

@@ -26,6 +26,13 @@ from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
 
+FusionKey = tuple[float, float, float]
+"""Diameter, wall and ambient."""
+TimesKey = tuple[float, float, float, float, float, float]
+"""Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
+MachineKey = tuple[str, float]
+"""Run and ambient."""
+
 
 class NoMachineError(EstimatorError):
     """No class of the Machines sheet can make the joints of a run; the text says why."""
@@ -35,10 +42,18 @@ class Sizer:
     """Takes each run through the stages that need no other run; names the cell of any fault.
 
     Times depend on the ambient of the month, so they are worked out for the dates that are
-    asked for, once for each run and temperature.
+    asked for, once for each pipe, access and temperature.
+
+    Parameters
+    ----------
+    job, places
+        The job, and where its inputs stand.
+    like : Sizer, optional
+        Sizer of a job with the same runs, method and machines, which may differ in its times:
+        fusion parameters and machine choices are taken from it where it knows them.
     """
 
-    def __init__(self, job: Job, places: Places) -> None:
+    def __init__(self, job: Job, places: Places, like: "Sizer | None" = None) -> None:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
@@ -46,6 +61,9 @@ class Sizer:
         self.options = fusion_options(job.facts)
         self.shifts = Shifts(job)
         self._timings: dict[tuple[str, float, float, float], JointTiming] = {}
+        self._times: dict[TimesKey, RunCycle] = {}
+        self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
+        self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
@@ -79,7 +97,7 @@ class Sizer:
             geometry=geometry,
             count=self.counts[run_id],
             timing=timing,
-            machine=self._machine(run, geometry, timing.fusion),
+            machine=self._machine(run, geometry, timing),
             stick_mass_kg=geometry.weight_kg_m * run.stick_length,
         )
 
@@ -141,13 +159,17 @@ class Sizer:
     def _timed(
         self, job: Job, run: Run, geometry: PipeGeometry, ambient_c: float, month: str
     ) -> JointTiming:
+        pipe = geometry.od_mm, geometry.wall_mm, ambient_c
         with self._faults_at(run, "dr", month):
-            fusion = fusion_parameters(
-                self.job.facts.method, geometry.od_mm, geometry.wall_mm, ambient_c, self.options
-            )
+            if pipe not in self._fusions:
+                method = self.job.facts.method
+                self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
+            fusion = self._fusions[pipe]
+        key = *pipe, run.access_factor, job.facts.efficiency, job.facts.shift_hours
         with self._faults_at(run, "size", month):
-            times = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
-        return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=times)
+            if key not in self._times:
+                self._times[key] = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
+        return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=self._times[key])
 
     @contextmanager
     def _faults_at(self, run: Run, key: str, month: str = "") -> Iterator[None]:
@@ -196,10 +218,14 @@ class Sizer:
             message = f"Heads band {times.band}: got no people, allowed a crew of one or more"
             raise InputError([Problem(where, message)])
 
-    def _machine(self, run: Run, geometry: PipeGeometry, fusion: FusionParameters) -> MachineChoice:
-        facts = self.job.facts
-        choice = machines.choose_machine(self.job.machines, run, geometry, fusion, facts)
+    def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
+        facts, fusion = self.job.facts, timing.fusion
+        key = run.run_id, timing.ambient_c
+        choice = self._machines.get(key) or machines.choose_machine(
+            self.job.machines, run, geometry, fusion, facts
+        )
         if choice is not None:
+            self._machines[key] = choice
             return choice
         reasons = [machines.obstacle(m, run, geometry, fusion, facts) for m in self.job.machines]
         if run.machine is not None and None in reasons:

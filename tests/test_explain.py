@@ -115,7 +115,9 @@ def test_the_chain_ends_where_the_estimate_does(name):
         assert value_of(told, "Shift", "Joints per shift") == per_shift
         hours = found.crew_hours.get(sized.run_id, 0.0)
         assert value_of(told, "Crew-hours", "Crew-hours") == pytest.approx(hours)
-        assert value_of(told, "Price", "Bid price") == pytest.approx(float(found.bid.price))
+        assert value_of(told, "Price of the job", "Bid price") == pytest.approx(
+            float(found.bid.price)
+        )
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

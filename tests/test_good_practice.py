@@ -32,6 +32,7 @@ SHEET_OF_TABLE = {
     "hydrotest": "Tests", "hydro_day": "Tests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
     "cost": "Cost", "compare": "Compare", "options": "Options",
+    "explain": "Explain",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
 MONEY_SHEETS = (

@@ -25,7 +25,7 @@ from estimator import api
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.live_cells import as_text, contents
-from estimator.excel.live_native import LANDSCAPE, PORTRAIT, Mac
+from estimator.excel.live_native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac
 from estimator.excel.live_problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.live_session import keep_copy
 from estimator.excel.live_source import LiveSource, raw_cell
@@ -522,7 +522,7 @@ def test_words_for_excel_on_a_mac_are_in_its_dictionary():
     used = set(re.findall(r"\.(\w+)\.(?:set|get)\(", source))
     used |= set(re.findall(r"words\.(\w+)", source)) | {f"{side.lower()}_footer" for side in FOOTER}
     tables = mac_dict.properties, mac_dict.enums, mac_dict.elements, mac_dict.classes
-    assert used >= {"freeze_panes", "landscape", "indent_level"}
+    assert used >= {"freeze_panes", "landscape", "indent_level", "underline"}
     assert used <= {word for table in tables for word, _ in table}
 
 
@@ -535,6 +535,7 @@ def test_codes_for_excel_on_windows_are_its_own():
     } == PAPER_CODES  # fmt: skip
     way = constants.PageOrientation
     assert (way.xlLandscape, way.xlPortrait) == (LANDSCAPE, PORTRAIT)
+    assert constants.UnderlineStyle.xlUnderlineStyleSingle == SINGLE_LINE
 
 
 def test_the_press_loads_nothing_that_it_does_not_need():

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import bid_price, cost_rates, estimate, risk
+from estimator import bid_price, cost_rates, estimate, risk, risk_surface
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import RISK_FACTORS, RiskRange
 from estimator.models.places import Places
@@ -126,11 +126,12 @@ def test_ranges_without_width_give_exactly_the_plan():
 
 @pytest.mark.parametrize(
     ("runs", "facts"),
-    [(8, {}), (40, {"crews": 3}), (40, {"machines_per_crew": 2}), (90, {})],
-    ids=["small", "three crews", "two machines", "coarse steps"],
+    [(8, {}), (40, {"crews": 3}), (40, {"machines_per_crew": 2}), (90, {}), (91, {})],
+    ids=["small", "three crews", "two machines", "coarse steps", "one change at a time"],
 )
-def test_interpolation_stays_near_plans_made_anew(runs, facts):
+def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     """Reference: the planner itself at drawn factors, with rental, fuel and labour of that plan."""
+    monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
     plans = Plans(found, Places())
     surface = Surface(plans, found.job.risk, risk.remade_cost(found))
@@ -148,6 +149,19 @@ def test_interpolation_stays_near_plans_made_anew(runs, facts):
     assert np.abs(miss_cost).max() < 0.07
     assert abs(np.mean(miss_days)) < 1.0
     assert np.abs(miss_days).max() < max(3.0, 0.06 * days.max())
+
+
+def test_of_a_large_job_fewer_plans_give_nearly_the_same_figures(monkeypatch):
+    """Reference: the ranges of the same job with the plans of all levels together."""
+    found = estimate(risky(wide(), 200))
+    full = add_ranges(found).risk
+    monkeypatch.setattr(risk_surface, "MOST_CROSSED", 199)
+    few = add_ranges(found).risk
+    assert (full.plans, few.plans) == (19, 11)
+    assert few.swings == full.swings
+    for one, other in zip(few.lines, full.lines, strict=True):
+        assert one.price == pytest.approx(other.price, rel=0.003)
+        assert abs((one.finish - other.finish).days) <= 3
 
 
 def test_levels_change_what_they_say_and_nothing_else():

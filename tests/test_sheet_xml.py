@@ -218,6 +218,7 @@ def test_every_style_is_what_openpyxl_reads():
     for (key, style), cell in zip(STYLES.items(), cells, strict=True):
         assert cell.number_format == style.number_format, key
         assert (cell.font.bold, cell.font.italic) == (style.bold, style.italic), key
+        assert (cell.font.underline == "single") == style.underline, key
         assert bool(cell.alignment.wrap_text) == style.wrap, key
         assert (cell.alignment.horizontal or "") == style.align, key
         if style.fill:

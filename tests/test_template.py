@@ -68,6 +68,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
         "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Scenarios",
         "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Risk", "Compare", "Options",
+        "Explain",
         "Checks",
     ]  # fmt: skip
 
@@ -262,7 +263,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 27
+        assert len(book.sheet_names) == 28
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():

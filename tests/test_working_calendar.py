@@ -1,11 +1,14 @@
 import datetime as dt
+import random
 
 import numpy as np
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.working_calendar import DAY_NAMES, WorkingCalendar, weekdays
+from tests.office import recalculate
 
 NO_WEATHER = [0.0] * 12
 dates = st.dates(dt.date(2020, 1, 1), dt.date(2040, 1, 1))
@@ -44,3 +47,36 @@ def test_calendar_without_a_working_day_is_an_error():
     holidays = [start + dt.timedelta(days=n) for n in range(500)]
     with pytest.raises(ValueError, match="no working day within"):
         WorkingCalendar(start, "Mon-Sun", holidays, NO_WEATHER).next_work(start)
+
+
+WEEKENDS = {"Mon-Thu": "0000111", "Mon-Fri": "0000011", "Mon-Sat": "0000001",
+            "Mon-Sun": "0000000", "Sun-Thu": "0000110"}  # fmt: skip
+
+
+def test_worked_days_agree_with_networkdays(tmp_path):
+    """Reference: NETWORKDAYS and NETWORKDAYS.INTL of LibreOffice."""
+    chance = random.Random(5)
+    book = openpyxl.Workbook()
+    sheet, expected = book.active, {}
+    for row in range(1, 121):
+        span = list(WEEKENDS)[row % len(WEEKENDS)]
+        start = dt.date(2024, 1, 1) + dt.timedelta(days=chance.randrange(2000))
+        end = start + dt.timedelta(days=chance.randrange(500))
+        holidays = [start + dt.timedelta(days=chance.randrange(-5, 400)) for _ in range(6)]
+        for column, date in enumerate((start, end, *holidays), 1):
+            sheet.cell(row, column, date)
+        among = f"A{row},B{row},"
+        sheet[f"J{row}"] = f'=NETWORKDAYS.INTL({among}"{WEEKENDS[span]}",C{row}:H{row})'
+        expected[f"J{row}"] = worked = count_worked(start, end, span, holidays)
+        if span == "Mon-Fri":
+            sheet[f"K{row}"] = f"=NETWORKDAYS({among}C{row}:H{row})"
+            expected[f"K{row}"] = worked
+    book.save(tmp_path / "days.xlsx")
+    found = recalculate(tmp_path / "days.xlsx")[sheet.title]
+    assert {cell: found[cell] for cell in expected} == expected
+
+
+def count_worked(start, end, span, holidays):
+    calendar = WorkingCalendar(start, span, holidays, NO_WEATHER)
+    days = range((end - start).days + 1)
+    return sum(calendar.kind(start + dt.timedelta(days=n)) == "work" for n in days)

@@ -32,6 +32,7 @@ RESULT_TABLES = {
     "cost": "Cost",
     "compare": "Compare",
     "options": "Options",
+    "explain": "Explain",
 }
 
 

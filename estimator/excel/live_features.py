@@ -7,7 +7,7 @@ from functools import partial
 
 import xlwings as xw
 
-from estimator.excel.live_looks import indent_cells, rgb
+from estimator.excel.live_looks import indent_cells, rgb, underline_cells
 from estimator.excel.live_native import Native
 from estimator.workbook.sheet_names import sheet_of
 from estimator.workbook.sheet_spec import ChartSpec, ConditionalRule, SheetSpec
@@ -60,6 +60,7 @@ def _features(
     sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
 ) -> Iterator[tuple[str, Callable[[], None]]]:
     yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
+    yield "the underlined links", partial(underline_cells, sheet, spec.rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)
     for cell, target in spec.links:
         yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)

@@ -87,6 +87,13 @@ def indent_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
         _set_look(sheet, band, (attrgetter("indent"), native.indent))
 
 
+def underline_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
+    """Underline the cells whose style says so."""
+    look: Property = (attrgetter("underline"), lambda cells, _: native.underline(cells))
+    for band in bands(rows):
+        _set_look(sheet, band, look)
+
+
 def _set_look(sheet: xw.Sheet, band: Band, look: Property) -> None:
     """Set one property of a band, once for every run of columns that share it."""
     read, apply = look
@@ -102,7 +109,7 @@ def size_cells(sheet: xw.Sheet, rows: Sequence[Row], widths: Sequence[float]) ->
         sheet.range(Area(1, left, 1, right).address).column_width = width
     if rows:
         sheet.range(f"A1:A{len(rows)}").rows.autofit()
-    for top, bottom, height in runs(row.height for row in rows):
+    for top, bottom, height in runs(None if row.fitted else row.height for row in rows):
         if height is not None:
             sheet.range(f"A{top}:A{bottom}").row_height = height
 

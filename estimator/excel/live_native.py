@@ -17,6 +17,7 @@ from estimator.workbook.sheet_spec import FOOTER, MARGINS_IN, PAPER_CODES, Sheet
 
 POINTS_PER_INCH = 72
 LANDSCAPE, PORTRAIT = 2, 1
+SINGLE_LINE = 2
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 """Texts by which xlwings tells the errors of cells."""
 
@@ -54,6 +55,9 @@ class Native:
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
 
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
 
@@ -86,6 +90,10 @@ class Windows(Native):
     def indent(self, cells: xw.Range, steps: int) -> None:
         """Indent text by a number of steps."""
         cells.api.IndentLevel = steps
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        cells.api.Font.Underline = SINGLE_LINE
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
@@ -127,7 +135,8 @@ class Windows(Native):
         cell.sheet.api.Hyperlinks.Add(cell.api, "", target)
 
     def filter(self, cells: xw.Range) -> None:
-        """Offer the choice of rows in the header row of an area."""
+        """Offer the choice of rows in the header row of an area, with all rows shown."""
+        cells.sheet.api.AutoFilterMode = False  # AutoFilter would take an old filter away
         cells.api.AutoFilter()
 
     def take_filter_off(self, sheet: xw.Sheet) -> None:
@@ -178,6 +187,11 @@ class Mac(Native):
         """Show the rows that the user has filtered out, and offer the choice no more."""
         if sheet.api.autofilter_mode.get():
             sheet.api.autofilter_mode.set(False)
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        words = import_module("appscript").k
+        cells.api.font_object.underline.set(words.underline_style_single)
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""

@@ -136,7 +136,7 @@ class StyleSheet:
         normal = self._fonts.items[self._normal_font]
         children = {etree.QName(child).localname: deepcopy(child) for child in normal}
         plain = dict(children)
-        for name, wanted in (("b", style.bold), ("i", style.italic)):
+        for name, wanted in (("b", style.bold), ("i", style.italic), ("u", style.underline)):
             if wanted:
                 children[name] = etree.Element(tag(name))
         if style.font_size:

@@ -31,3 +31,18 @@ def sheet_of(reference: str) -> str | None:
 def quoted(sheet: str) -> str:
     """Return a sheet name as a formula writes it."""
     return "'" + sheet.replace("'", "''") + "'"
+
+
+def link_to(place: str, text: str) -> str:
+    r"""Return the formula, without ``=``, of a cell that shows a text and leads to a place.
+
+    >>> link_to("Pipe schedule!D17", "the size")
+    'HYPERLINK("#\'Pipe schedule\'!D17","the size")'
+    """
+    sheet, _, address = place.rpartition("!")
+    target = f"#{sheet if sheet.startswith(chr(39)) else quoted(sheet)}!{address}"
+    return f"HYPERLINK({_literal(target)},{_literal(text)})"
+
+
+def _literal(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'

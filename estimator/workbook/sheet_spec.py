@@ -44,10 +44,15 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row from column A on; None leaves a cell out. Height in points, None is automatic."""
+    """One row from column A on; None leaves a cell out. Height in points, None is automatic.
+
+    ``fitted`` says that the height is only an estimate of what the text needs: a program that
+    fits rows to their text does that instead.
+    """
 
     cells: Sequence[Cell | None]
     height: float | None = None
+    fitted: bool = False
 
 
 @dataclass(frozen=True)

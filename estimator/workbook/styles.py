@@ -36,6 +36,7 @@ class StyleDef:
     number_format: str = "General"
     bold: bool = False
     italic: bool = False
+    underline: bool = False
     font_color: str | None = None
     font_size: float | None = None
     fill: str | None = None
@@ -88,6 +89,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "unit": replace(_NOTE, align="center", border="bottom"),
         "note": replace(_NOTE, align="left", indent=1, wrap=True),
         "text": _TEXT,
+        "link": replace(_TEXT, font_color=TEAL, underline=True),
         "text_wrap": replace(_TEXT, wrap=True),
         "centre": replace(_BODY, align="center"),
         "int": replace(_BODY, number_format=_INT),
@@ -95,6 +97,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "num1": replace(_BODY, number_format=_NUM1),
         "num2": replace(_BODY, number_format=_NUM2),
         "num3": replace(_BODY, number_format=_NUM3),
+        "figure": replace(_BODY, align="right"),
         "rate": replace(_BODY, number_format="#,##0.00??"),
         "money": replace(_BODY, number_format=_NUM2),
         "money0": replace(_BODY, number_format=_INT),

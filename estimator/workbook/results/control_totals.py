@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from estimator import cost_labour
 from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
@@ -69,6 +70,8 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
 
 
 def _hour_totals(context: Context) -> Iterator[ControlTotal]:
+    estimate = context.estimate
+    by_role = cost_labour.role_hours(estimate.job, estimate.plan)
     roles = [
         reference
         for name, reference in context.anchors.items()
@@ -76,8 +79,8 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
     ]
     yield ControlTotal(
         "Crew-hours: by run, by role",
-        sum(context.estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
-        context.estimate.total_crew_hours, "+".join(roles), HOURS,
+        sum(estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
+        sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
     )  # fmt: skip
 
 
@@ -97,24 +100,24 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
     by_type: dict[str, float] = {}
     for line in context.estimate.cost_lines:
         by_type[line.cost_type] = by_type.get(line.cost_type, 0.0) + float(line.amount)
-    cost, cost_at = float(bid.job_cost), at["cost.job"]
+    job_cost, job_cost_at = float(bid.job_cost), at["cost.job"]
     yield ControlTotal(
         "Job cost: by line, by type",
-        cost, cost_at, sum(by_type.values()), at["cost.by_type"], CENTS,
+        job_cost, job_cost_at, sum(by_type.values()), at["cost.by_type"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Job cost: by line, by run", cost, cost_at,
+        "Job cost: by line, by run", job_cost, job_cost_at,
         sum(float(run.cost) for run in by_run.runs)
         + sum(float(by_run.rounding(share)) for share in by_run.shares),
         at["by_run.cost"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
         "Job cost: by type, by size", sum(by_type.values()), at["cost.by_type"],
-        cost, at["by_size.cost"], CENTS,
+        job_cost, at["by_size.cost"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
         "Job cost: Cost sheet, Price build-up",
-        cost, cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
+        job_cost, job_cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
     )  # fmt: skip
     spans = context.estimate.fleet.spans
     rented = sum(span.tiers.cost * span.quantity for span in spans)

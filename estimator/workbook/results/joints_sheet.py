@@ -12,12 +12,17 @@ from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.how_found import how_found, told_at
+from estimator.workbook.sheet_names import link_to
 from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
 from estimator.workbook.source import column_letters
 
 
 def joints_sheet(context: Context) -> SheetSpec:
-    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals."""
+    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals.
+
+    The last column, how each run was found, is for the screen and is not printed.
+    """
     sheet = SheetBuilder(context, "Joints", "Joints")
     columns = result_columns("joints")
     estimate = context.estimate
@@ -28,7 +33,9 @@ def joints_sheet(context: Context) -> SheetSpec:
     for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         hours = estimate.crew_hours.get(run.run_id, 0.0)
         values = _values(run, sized, hours, context.run_spans.get(run.run_id))
-        sheet.table_row(columns, values | {"test_joints": tests[run.run_id]})
+        values["test_joints"] = tests[run.run_id]
+        values["how_found"] = text = how_found(run, sized, context.system)
+        sheet.table_row(columns, values, {"how_found": link_to(told_at(context, run.run_id), text)})
     sheet.put_totals(total_row, columns, header + 1, "joints")
     _name_columns(sheet, columns, header + 1)
     return replace(
@@ -37,6 +44,7 @@ def joints_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         conditional=(_critical(columns, header + 1, sheet.last_row),),
+        print_area=f"$A$1:${column_letters(len(columns) - 1)}${sheet.last_row}",
     )
 
 

@@ -11,6 +11,7 @@ from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
+from estimator.workbook.results.explain_sheet import explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_colour
@@ -37,6 +38,7 @@ RESULT_SHEETS = (
     "Risk",
     "Compare",
     "Options",
+    "Explain",
     "Checks",
 )
 
@@ -61,6 +63,7 @@ def result_sheets(
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
     context = Context(estimate, places, sheet_names)
+    explained = explain_runs(context)
     specs = {
         "Joints": joints_sheet(context),
         "Plan": plan_sheet(context),
@@ -74,6 +77,7 @@ def result_sheets(
         "Risk": risk_sheet(context),
         "Compare": compare_sheet(context),
         "Options": options_sheet(context),
+        "Explain": explain_sheet(context, explained),
         "Bid": bid_sheet(context),
         "Checks": checks_sheet(context, sums),
     }

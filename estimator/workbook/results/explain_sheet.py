@@ -1,0 +1,162 @@
+"""The Explain sheet: how each run comes to its price, step by step, with links to the inputs."""
+
+import datetime as dt
+import textwrap
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
+
+from estimator.explain import JOB_PRICE, explain_first
+from estimator.models.explanation import Explanation, Part, Step
+from estimator.sums import figure
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet_names import link_to
+from estimator.workbook.sheet_spec import Cell, ConditionalRule, Row, SheetSpec
+from estimator.workbook.source import column_letters
+
+MOST_RUNS, MOST_DAYS = 200, 6
+STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
+SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
+COMMAND = "estimator explain FILE RUN"
+RUN, ALL, CLASS, CREW_HOURS = "Run", "All runs", "Class ", "Crew-hours"
+
+
+Line = tuple[str, str, Step]
+
+
+def explain_runs(context: Context) -> Sequence[Line]:
+    """Return the lines of the sheet: what is the same for all runs, then run by run.
+
+    Each run gets the anchor ``explain.<run>``, its first row on the sheet to be.
+    """
+    explained = explain_first(context.estimate, MOST_RUNS, context.places)
+    sheet, lines = _begin(context), list(_job_lines(explained))
+    for told in explained:
+        sheet.anchor(f"explain.{told.run_id}", 1, sheet.next_row + len(lines))
+        lines += _run_lines(told)
+    return lines
+
+
+def explain_sheet(context: Context, lines: Sequence[Line]) -> SheetSpec:
+    """Return the Explain sheet: a row for each step of each run, to be filtered by run."""
+    sheet, columns = _begin(context), result_columns("explain")
+    header = sheet.last_row
+    _state(sheet)
+    for line in lines:
+        _add_step(sheet, *line)
+    first, last = f"A{header + 1}", f"{column_letters(len(columns))}{sheet.last_row}"
+    spec = sheet.spec(large_paper=True)
+    return replace(
+        spec,
+        rows=(*spec.rows[:header], *map(_fitted, spec.rows[header:])),
+        widths=tuple(column.width for column in columns),
+        freeze=(header, 1),
+        header_row=header,
+        autofilter=f"A{header}:{last}",
+        conditional=(
+            ConditionalRule(f"{first}:{last}", "formula", f'$B{header + 1}="{RUN}"', "group"),
+            ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
+            ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
+        ),
+    )
+
+
+def _begin(context: Context) -> SheetBuilder:
+    """Return the sheet down to its header row."""
+    sheet = SheetBuilder(context, "Explain", "Explain")
+    sheet.add()
+    sheet.add()
+    sheet.table_head(result_columns("explain"))
+    return sheet
+
+
+def _state(sheet: SheetBuilder) -> None:
+    """Tell which price is explained, whether it still stands, and which runs are here."""
+    estimate, bid = sheet.context.estimate, sheet.context.anchors["bid.price"]
+    price = Cell(float(estimate.bid.price), "key_num2")
+    formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
+    sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
+    every = len(estimate.runs)
+    text = f"All {every} runs"
+    if every > MOST_RUNS:
+        text = f"The first {MOST_RUNS} of {every} runs; any other by the command {COMMAND}"
+    text += ". Filter column A by run. Sums hold on the numbers shown, to about five figures."
+    sheet.put(STATE_ROW + 1, 1, Cell(text, "subtitle"))
+
+
+def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
+    yield ALL, RUN, Step(JOB_PRICE, "")
+    for part in explained[0].parts:
+        if part.title == JOB_PRICE:
+            yield from ((ALL, part.title, step) for step in part.steps)
+
+
+def _run_lines(told: Explanation) -> Iterator[Line]:
+    yield told.run_id, RUN, Step(told.title, "")
+    for part in told.parts:
+        if part.title != JOB_PRICE:
+            shown = SHORTER.get(part.title, _whole)(part)
+            yield from ((told.run_id, part.title, step) for step in shown)
+
+
+def _whole(part: Part) -> Sequence[Step]:
+    return part.steps
+
+
+def _one_line_for_other_classes(part: Part) -> Sequence[Step]:
+    taken, *others = part.steps
+    how = "; ".join(f"{step.name.removeprefix(CLASS)}: {step.how}" for step in others)
+    return (taken, Step("Other classes", "not taken", how=how)) if others else (taken,)
+
+
+def _few_days(part: Part) -> Sequence[Step]:
+    """Return the steps of a part with a step for each day, the days after the first few as one."""
+    days = [step for step in part.steps if step.name != CREW_HOURS]
+    if len(days) <= MOST_DAYS:
+        return part.steps
+    more = days[MOST_DAYS:]
+    rest = sum(step.value for step in more if isinstance(step.value, float))
+    told = Step(f"{len(more)} more days", rest, more[0].unit, how=f"each of them: {COMMAND}")
+    return (*days[:MOST_DAYS], told, *(replace(s, sum="") for s in part.steps[len(days) :]))
+
+
+SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
+    {"Machine": _one_line_for_other_classes, "Plan": _few_days, CREW_HOURS: _few_days}
+)
+"""Parts that the sheet tells in fewer lines than the command."""
+
+
+def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
+    sources = "; ".join(f"{source.text} ({source.confidence})" for source in step.sources)
+    values: dict[str, Scalar] = {
+        "run": run_id,
+        "part": part,
+        "step": step.name,
+        "result": _shown(step.value),
+        "unit": step.unit or None,
+        "sum": step.sum or None,
+        "meaning": step.how or None,
+        "input": step.where or None,
+        "source": sources or None,
+    }
+    link = link_to(step.where, step.where) if step.where else None
+    sheet.table_row(result_columns("explain"), values, {"input": link})
+
+
+def _fitted(row: Row) -> Row:
+    """Return a row with about the height that its longest text needs."""
+    lines = 1
+    for cell, column in zip(row.cells, result_columns("explain"), strict=True):
+        if cell is None or column.style != "text_wrap" or not isinstance(cell.value, str):
+            continue
+        if len(cell.value) > LETTERS * column.width:
+            lines = max(lines, len(textwrap.wrap(cell.value, int(LETTERS * column.width))))
+    return Row(row.cells, LINE_HEIGHT * lines, fitted=True) if lines > 1 else row
+
+
+def _shown(value: str | float | dt.date) -> str | float | None:
+    """Return a number to the figures that sums show, anything else as text."""
+    if isinstance(value, float | int):
+        return float(figure(value))
+    return f"{value:%d %b %Y}" if isinstance(value, dt.date) else value or None

@@ -1,0 +1,58 @@
+"""The chain of one run on one line: joints from pieces, minutes from what they are made of."""
+
+from estimator.display import UnitSystem, convert, unit_of
+from estimator.models.job import Run
+from estimator.models.plan import SizedRun
+from estimator.sums import figure
+from estimator.units import MIN_S
+from estimator.workbook.results.builder import Context
+from estimator.workbook.sheet_names import quoted
+
+
+def how_found(run: Run, sized: SizedRun, system: UnitSystem) -> str:
+    """Return how the butt joints of a run and the minutes of a plain one come about.
+
+    Parameters
+    ----------
+    run, sized
+        The run as described and as sized.
+    system : str
+        Units to tell it in.
+    """
+    return f"{_joints(run, sized, system)}; {_minutes(sized)}"
+
+
+def told_at(context: Context, run_id: str) -> str:
+    """Return the reference of a run on the Explain sheet, of the sheet's top if it has none."""
+    top = f"{quoted(context.sheet_names['Explain'])}!$A$1"
+    return context.anchors.get(f"explain.{run_id}", top)
+
+
+def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
+    count = sized.count
+    stick = f"{figure(convert(run.stick_length, 'length', system))} {unit_of('length', system)}"
+    added = (
+        (count.fitting_joints, "at fittings"),
+        (count.outside_tie_ins, "to other pipe"),
+    )
+    more = "".join(f" + {number} {text}" for number, text in added if number)
+    joints = f"{count.butt_joints} butt joint{'s' * (count.butt_joints != 1)}"
+    return f"{count.sticks} x {stick} - {len(run.length)}{more} = {joints}"
+
+
+def _minutes(sized: SizedRun) -> str:
+    times = sized.cycle
+    by_pace = {"crew": 0.0, "machine": 0.0}
+    for element in times.elements:
+        by_pace[element.paced_by] += 0.0 if element.hidden else element.minutes
+    hidden = sum(element.minutes for element in times.elements if element.hidden)
+    cooling = sized.fusion.cool_s / MIN_S
+    behind = (cooling, "cooling") if cooling >= hidden else (hidden, "work while it cools")
+    parts = (
+        (by_pace["crew"], "crew"),
+        (by_pace["machine"], "machine"),
+        (sized.fusion.soak_s / MIN_S, "soak"),
+        behind,
+    )
+    told = " + ".join(f"{minutes:.1f} {text}" for minutes, text in parts if minutes)
+    return f"{times.plain.cycle_min:.1f} min: {told}"

@@ -1,0 +1,142 @@
+"""Whole workbooks drawn at random from a seed, over all that changes a price."""
+
+import datetime as dt
+import random
+
+from tests.workbook_factory import WorkbookFactory
+from workbook_template.content import table_rows
+
+METHODS = ("f2620", "iso21307-slp", "iso21307-dlp", "iso21307-shp", "dvs2207", "dvs2207-2005")
+DEFAULT_TABLES = ("machines", "generators", "lifting", "crew", "size_bands", "task_times",
+                  "cold_factors")  # fmt: skip
+SIZES = {
+    "IPS": ("2", "3", "4", "6", "8", "10", "12", "16", "18", "24"),
+    "DIPS": ("4", "6", "8", "12", "16", "20"),
+    "ISO": ("63", "90", "110", "160", "250", "315", "400", "560"),
+}
+SMALLER = {"IPS": "2", "DIPS": "4", "ISO": "63"}
+RATIOS = (9, 11, 13.5, 17, 21)
+METRIC_RATIOS = (11, 13.6, 17, 21)
+FITTINGS = ("elbows", "tees", "caps", "flange_adapters", "mj_adapters", "branch_saddles",
+            "ef_closures", "tie_ins")  # fmt: skip
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def random_workbook(seed: int) -> bytes:
+    """Return the bytes of an input workbook, the same for the same seed."""
+    return _Draw(random.Random(seed)).workbook()
+
+
+class _Draw:
+    """One workbook in the making; every choice comes from one stream."""
+
+    def __init__(self, chance: random.Random) -> None:
+        self.chance = chance
+        self.system = chance.choice(("US", "SI"))
+        self.crews = chance.choice((1, 1, 2, 3))
+
+    def workbook(self) -> bytes:
+        tables = {name: table_rows(name, self.system, None) for name in DEFAULT_TABLES}
+        for name in ("machines", "generators", "lifting"):
+            for row in tables[name]:
+                self._rates(row)
+        for row in tables["crew"]:
+            row["wage"] = self._odd(24, 71, 3)
+            row["burden"] = self._odd(0.25, 0.6, 4)
+            row["overtime_multiple"] = self.chance.choice((1, 1.5, 1.75, 2))
+        tables["schedule"] = [self._run(n) for n in range(1, self.chance.randint(1, 5) + 1)]
+        tables["holidays"] = [{"date": dt.date(2027, 5, 31), "holiday": "A day off"}]
+        tables["weather"] = [
+            {"month": month, "lost_share": self.chance.choice((0, 0.1, 0.25))} for month in MONTHS
+        ]
+        tables["scenarios"] = []
+        tables["risk"] = []
+        named = {"job": self._job(), "rates": self._markups()}
+        return WorkbookFactory(system=self.system, named=named, tables=tables).build()
+
+    def _odd(self, low: float, high: float, digits: int = 2) -> float:
+        return round(self.chance.uniform(low, high), digits)
+
+    def _rates(self, row: dict) -> None:
+        day = self._odd(60, 900)
+        row["day_rate"] = day
+        row["week_rate"] = round(day * self.chance.choice((2.5, 3, 4.2)), 2)
+        row["four_week_rate"] = round(row["week_rate"] * self.chance.choice((2.4, 3, 3.6)), 2)
+        row["delivery"] = self.chance.choice((0, self._odd(50, 900)))
+
+    def _run(self, number: int) -> dict:
+        chance = self.chance
+        system = chance.choice(("IPS", "DIPS", "ISO"))
+        size = chance.choice(SIZES[system])
+        metric = system == "ISO"
+        run = {
+            "run_id": f"R{number}",
+            "od_system": system,
+            "size": size,
+            "dr": chance.choice(METRIC_RATIOS if metric else RATIOS),
+            "material": "PE100" if metric else "PE4710",
+            "length": chance.choice((self._odd(40, 900, 1), "380; 212.5; 95", "61; 18")),
+            "stick_length": chance.choice((6, 11.8, 12, 40, 50)),
+            "placement": chance.choice(("trench", "surface")),
+            "access_factor": chance.choice((None, 1.25, 1.5)),
+            "priority": chance.choice((None, 1, 2)),
+            "earliest_start": chance.choice((None, None, dt.date(2027, 4, 19))),
+            "string_length": chance.choice((None, None, 150)),
+            "crew": chance.choice((None, None, chance.randint(1, self.crews))),
+            "pipe_price": chance.choice((None, self._odd(3, 260))),
+        }
+        for fitting in chance.sample(FITTINGS, 3):
+            run[fitting] = chance.randint(1, 5)
+        if chance.random() < 0.3 and size != SMALLER[system]:
+            run |= {"reducers": chance.randint(1, 2), "reduce_to": SMALLER[system]}
+        return run
+
+    def _job(self) -> dict:
+        chance = self.chance
+        shift = chance.choice((8, 9.25, 10, 10.75, 12))
+        return {
+            "job_name": "Drawn at random",
+            "unit_system": self.system,
+            "currency": chance.choice(("$", "EUR", "£", 'A "B" &')),
+            "method": chance.choice(METHODS),
+            "estimate_date": dt.date(2027, 1, 4),
+            "start": dt.date(2027, 3, chance.randint(1, 28)),
+            "deadline": chance.choice((None, dt.date(2027, 4, 30), dt.date(2028, 4, 30))),
+            "workdays": chance.choice(("Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu")),
+            "shift_hours": shift,
+            "straight_hours": chance.choice((7.5, 8, shift)),
+            "breaks_min": chance.choice((10, 25, 40)),
+            "efficiency": chance.choice((0.7, 0.83, 0.91)),
+            "crews": self.crews,
+            "machines_per_crew": chance.choice((1, 1, 2, 3)),
+            "fitting_rule": chance.choice(("cut in mid-stick", "set at a stick end")),
+            "test_joint_rule": chance.choice(("none", "job start", "each size", "each day")),
+            "rework_share": chance.choice((0, 0.015, 0.04)),
+            "weather_paid_hours": chance.choice((0, 2, 3.75)),
+            "haul_days": chance.choice((0, 1, 3)),
+            "lift_working_share": chance.choice((0.33, 0.5, 0.77)),
+            "risk_trials": 0,
+        }
+
+    def _markups(self) -> dict:
+        chance = self.chance
+        return {
+            "fuel_price": self._odd(0.9, 6, 3),
+            "joint_consumables": self._odd(0, 19),
+            "test_joint_cost": self._odd(20, 140),
+            "ef_closure_cost": self._odd(90, 800),
+            "bolt_up_cost": self._odd(40, 500),
+            "saddle_cost": self._odd(40, 400),
+            "pipe_waste": self._odd(0, 0.08, 4),
+            "mobilisation": chance.choice((0, self._odd(900, 30000))),
+            "demobilisation": self._odd(900, 20000),
+            "subsistence": chance.choice((0, self._odd(20, 180))),
+            "site_overhead": self._odd(0, 1900),
+            "small_tools": self._odd(0, 0.09, 4),
+            "office_overhead": self._odd(0, 0.19, 4),
+            "contingency": chance.choice((0, self._odd(0.01, 0.2, 4))),
+            "profit": chance.choice((0, self._odd(0.02, 0.3, 4))),
+            "profit_basis": chance.choice(("markup on cost", "margin on price")),
+            "bond": chance.choice((0, self._odd(0.004, 0.03, 4))),
+            "tax": chance.choice((0, 0.19, 0.0825)),
+        }

@@ -1,0 +1,205 @@
+"""The Explain sheet and the column of Joints that leads to it: origins within two clicks."""
+
+import functools
+import io
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.display import convert
+from estimator.explain import explain
+from estimator.models.places import Places
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.explain_sheet import MOST_DAYS, MOST_RUNS
+from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+from estimator.workbook.sheet_names import link_to, sheet_of
+from tests import jobs
+from tests.office import recalculate
+from tests.test_explain import work_out
+
+EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
+FOLDER = Path(__file__).parent.parent / "examples"
+LINK = re.compile(r'=HYPERLINK\("#((?:[^"]|"")+)","((?:[^"]|"")*)"\)')
+LONGEST_LITERAL = 255
+"""Letters that Excel takes in one text within a formula."""
+
+
+@functools.cache
+def written(name):
+    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
+    found = api.estimate_workbook(workbook, ranges=False)
+    data = with_results(workbook, found)
+    books = [openpyxl.load_workbook(io.BytesIO(data), data_only=only) for only in (False, True)]
+    return workbook, found, *books
+
+
+def links_of(sheet):
+    for row in sheet.iter_rows():
+        for cell in row:
+            if match := LINK.fullmatch(str(cell.value)):
+                yield cell, match[1].replace('""', '"'), match[2].replace('""', '"')
+
+
+def at(book, reference):
+    return book[sheet_of(reference)][reference.rpartition("!")[2].replace("$", "")]
+
+
+def rows_of(book):
+    """Return the steps on the Explain sheet: run, part, step, result, unit, sum, meaning ..."""
+    rows = list(book["Explain"].iter_rows(values_only=True))
+    start = next(n for n, row in enumerate(rows) if row[0] == "Run" and row[1] == "Part")
+    return rows[start + 1 :]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_each_run_on_joints_leads_to_its_first_step(name):
+    _, found, book, values = written(name)
+    links = list(links_of(book["Joints"]))
+    assert len(links) == len(found.job.runs)
+    for cell, target, _ in links:
+        run_id = book["Joints"].cell(cell.row, 1).value
+        first = at(values, target)
+        assert first.value == run_id
+        assert values["Explain"].cell(first.row, 2).value == "Run"
+        assert values["Explain"].cell(first.row - 1, 1).value != run_id
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_each_input_named_on_explain_is_led_to_and_filled_in(name):
+    workbook, _, book, values = written(name)
+    inputs = {workbook.places.where(*place) for place in workbook.places.cells}
+    links = list(links_of(book["Explain"]))
+    assert len(links) > 500
+    for cell, target, text in links:
+        assert text in inputs
+        assert text == f"{sheet_of(target)}!{target.rpartition('!')[2]}"
+        if at(values, target).value is None:  # left blank, which counts as 1
+            step = [values["Explain"].cell(cell.row, column).value for column in (3, 4)]
+            assert step == ["Access factor", 1], f"{cell.coordinate} leads to nothing"
+
+
+def test_the_link_of_the_length_leads_to_the_length_that_was_typed():
+    _, found, book, values = written("tailings_line")
+    system = found.job.facts.unit_system
+    lengths = {row[0]: row for row in rows_of(values) if row[1:3] == ("Pipe schedule", "Length")}
+    targets = {text: target for _, target, text in links_of(book["Explain"])}
+    for run in found.job.runs:
+        row = lengths[run.run_id]
+        typed = at(values, targets[row[7]]).value
+        parts = [float(part) for part in str(typed).split(";")]
+        assert sum(parts) == pytest.approx(row[3])
+        assert convert(run.length_m, "length", system) == pytest.approx(row[3])
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_sheet_tells_every_step_that_the_command_tells(name):
+    workbook, found, _, values = written(name)
+    rows = rows_of(values)
+    for run in found.job.runs[::7]:
+        shown = {row[1:3]: row for row in rows if row[0] in (run.run_id, "All runs")}
+        for part in explain(found, run.run_id, workbook.places).parts:
+            if part.title in ("Machine", "Plan", "Crew-hours"):
+                continue
+            for step in part.steps:
+                row = shown[part.title, step.name]
+                assert (row[5] or "", row[7] or "") == (step.sum, step.where)
+                if isinstance(step.value, float):
+                    assert row[3] == pytest.approx(step.value, rel=6e-6, abs=0.006)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_sum_on_the_sheet_gives_its_result(name):
+    rows = [row for row in rows_of(written(name)[3]) if row[5]]
+    assert len(rows) > 500
+    for row in rows:
+        assert work_out(row[5]) == pytest.approx(row[3], rel=3e-5, abs=0.006), row
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_how_found_adds_up_to_joints_and_cycle(name):
+    """The line's own numbers give its own results, and those are the columns of the sheet."""
+    _, found, _, values = written(name)
+    sheet = values["Joints"]
+    texts = [row[-1].value for row in sheet.iter_rows(min_row=7) if row[0].value]
+    for sized, text in zip(found.runs, texts, strict=True):
+        count, minutes = text.split("; ")
+        left, right = count.split(" = ")
+        numbers = re.sub(r" (?:m|ft)\b| at fittings| to other pipe", "", left)
+        pieces, _, rest = re.match(r"(\d+) x (\S+) - (.*)", numbers).groups()
+        less, *more = map(int, rest.split(" + "))
+        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.count.butt_joints
+        whole, parts = minutes.split(" min: ")
+        added = sum(float(part.split()[0]) for part in parts.split(" + "))
+        assert added == pytest.approx(float(whole), abs=0.21)  # four roundings to 0.05
+        assert float(whole) == pytest.approx(sized.cycle.plain.cycle_min, abs=0.051)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_text_in_a_link_is_longer_than_excel_takes(name):
+    book = written(name)[2]
+    for sheet in ("Joints", "Explain"):
+        for _, target, text in links_of(book[sheet]):
+            assert max(len(target) + 1, len(text)) <= LONGEST_LITERAL
+
+
+def specs_of(job):
+    names = {key: "Bob's steps" if key == "Explain" else key for key in RESULT_SHEETS}
+    made = result_sheets(api.estimate(job), Places(), (), names)
+    return dict(zip(RESULT_SHEETS, made, strict=True))
+
+
+def test_of_a_large_job_the_first_runs_are_told_and_the_command_for_the_others():
+    count = MOST_RUNS + 3
+    specs = specs_of(jobs.job(*(jobs.run(f"R{n}", length=(24.0,)) for n in range(count)), crews=9))
+    rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
+    assert f"The first {MOST_RUNS} of {count} runs; any other by the command" in rows[3][0]
+    told = [row[0] for row in rows if row[1:2] == ["Run"]]
+    assert told == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
+    links = [row.cells[-1].formula for row in specs["Joints"].rows[-count:]]
+    assert links[-1].startswith("HYPERLINK(\"#'Bob''s steps'!$A$1\",")
+    first = int(re.search(r"\$A\$(\d+)", links[1])[1])
+    assert rows[first - 1][0] == "R1"
+
+
+def test_the_days_of_a_long_run_are_summed_up():
+    job = jobs.job(jobs.run(length=(4000.0,)))
+    found = api.estimate(job)
+    rows = [[c and c.value for c in row.cells] for row in specs_of(job)["Explain"].rows]
+    lines = [line for line in found.plan.lines if line.run_id == "R1"]
+    shown = [row for row in rows if row[1:2] == ["Plan"]]
+    assert [row[3] for row in shown[:-1]] == pytest.approx(
+        [line.minutes for line in lines[:MOST_DAYS]], rel=1e-5
+    )
+    assert shown[-1][2] == f"{len(lines) - MOST_DAYS} more days"
+    assert sum(row[3] for row in shown) == pytest.approx(sum(x.minutes for x in lines), rel=1e-5)
+    *days, whole = (row[3] for row in rows if row[1:2] == ["Crew-hours"])
+    assert sum(days) == pytest.approx(whole, rel=1e-5)
+
+
+def test_a_run_without_a_joint_is_told_too():
+    specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
+    rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
+    told = {row[2]: row[3] for row in rows if row[0] == "short"}
+    assert (told["Butt joints"], told["Crew-hours"], told["Price of the run"]) == (0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("place", "formula"),
+    [("Bob's \"job\"!D7", "HYPERLINK(\"#'Bob''s \"\"job\"\"'!D7\",\"x\")"),
+     ("'Pipe schedule'!$D$7", "HYPERLINK(\"#'Pipe schedule'!$D$7\",\"x\")")],
+)  # fmt: skip
+def test_links_quote_the_name_of_the_sheet(place, formula):
+    assert link_to(place, "x") == formula
+
+
+def test_explain_tells_when_the_price_has_moved(tmp_path):
+    workbook, found, _, _ = written("tailings_line")
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(with_results(workbook, found))
+    assert recalculate(path)["Explain"]["B3"] == "as on the Bid sheet"
+    sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
+    moved = recalculate(path, {sheet: {cell: 9}})
+    assert moved["Explain"]["B3"] == "Prices changed since: estimate again"

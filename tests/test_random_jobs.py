@@ -1,0 +1,116 @@
+"""Fifty jobs at random: LibreOffice recalculates what Python worked out, to the cent."""
+
+import datetime as dt
+import functools
+import io
+import zipfile
+
+import pytest
+from python_calamine import CalamineWorkbook
+
+from estimator import api
+from estimator.errors import InputError
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.source import column_letters
+from tests.office import errors_in, recalculate
+from tests.random_jobs import random_workbook
+
+JOBS, SEEDS = 50, range(80)
+HALF_A_CENT = 0.004
+EPOCH = dt.date(1899, 12, 30)
+
+
+@functools.cache
+def estimated():
+    """Return the first jobs that can be done, by seed: a draw may ask for what no machine can."""
+    found = {}
+    for seed in SEEDS:
+        try:
+            workbook = parse_workbook(random_workbook(seed))
+            found[seed] = workbook, api.estimate_workbook(workbook)
+        except InputError:
+            continue
+        if len(found) == JOBS:
+            break
+    return found
+
+
+def cells_of(data):
+    """Return the stored values of the result sheets by sheet and cell, as the office tells them."""
+    book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+    return {
+        name: {
+            f"{column_letters(column)}{row}": as_office_has_it(value)
+            for row, line in enumerate(
+                book.get_sheet_by_name(name).to_python(skip_empty_area=False), 1
+            )
+            for column, value in enumerate(line, 1)
+            if value not in ("", None)
+        }
+        for name in RESULT_SHEETS
+    }
+
+
+def as_office_has_it(value):
+    if isinstance(value, dt.date):
+        return float((value - EPOCH).days)
+    return float(value) if isinstance(value, bool | int) else value
+
+
+def on_bid(values, label):
+    return next(
+        values["Bid"][f"G{cell[1:]}"]
+        for cell, value in values["Bid"].items()
+        if cell.startswith("A") and value == label
+    )
+
+
+@pytest.mark.parametrize("number", range(JOBS))
+def test_recalculated_cells_equal_what_python_worked_out(number, tmp_path):
+    workbook, found = list(estimated().values())[number]
+    data = with_results(workbook, found)
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(data)
+    office = recalculate(path)
+    assert errors_in(office) == []
+    for name, cells in cells_of(data).items():
+        for cell, ours in cells.items():
+            theirs = office[name].get(cell)
+            place = f"{name}!{cell}"
+            if isinstance(ours, float):
+                assert theirs == pytest.approx(ours, abs=HALF_A_CENT), place
+            else:
+                assert theirs == ours, place
+    bid = found.bid
+    assert on_bid(office, "Bid price") == pytest.approx(float(bid.price), abs=HALF_A_CENT)
+    if found.job.rates.tax:
+        total = on_bid(office, "Total with tax")
+        assert total == pytest.approx(float(bid.total), abs=HALF_A_CENT)
+    assert office["Checks"]["B3"] in ("OK", "Read the warnings on Checks")
+
+
+def test_jobs_differ_in_what_changes_a_price():
+    """What a draw can hold comes up among the jobs, so that no branch of the price is left out."""
+    jobs = [workbook.job for workbook, _ in estimated().values()]
+    assert len(jobs) == JOBS
+    facts, rates = [job.facts for job in jobs], [job.rates for job in jobs]
+    assert {fact.unit_system for fact in facts} == {"US", "SI"}
+    assert len({fact.method for fact in facts}) == 6
+    assert {fact.crews for fact in facts} == {1, 2, 3}
+    assert {fact.machines_per_crew for fact in facts} == {1, 2, 3}
+    assert {rate.profit_basis for rate in rates} == {"markup on cost", "margin on price"}
+    for share in ("office_overhead", "contingency", "profit", "bond", "tax"):
+        assert any(getattr(rate, share) for rate in rates), share
+    assert any(fact.shift_hours > fact.straight_hours for fact in facts)
+    assert any(run.pipe_price for job in jobs for run in job.runs)
+    assert {run.od_system for job in jobs for run in job.runs} == {"IPS", "DIPS", "ISO"}
+    kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}
+    assert {"Labour", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
+
+
+def test_results_are_live_formulas():
+    workbook, found = estimated()[min(estimated())]
+    with zipfile.ZipFile(io.BytesIO(with_results(workbook, found))) as file:
+        sheets = [file.read(name) for name in file.namelist() if "/worksheets/sheet" in name]
+    assert sum(sheet.count(b"<f>") for sheet in sheets) > 200
