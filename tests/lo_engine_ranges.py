@@ -397,8 +397,8 @@ class ConditionalFormats:
         style = doc.createInstance("com.sun.star.style.CellStyle")
         styles.insertByName(name, style)
         style.CharColor, style.CellBackColor = (
-            pack(spec["font_color"]),
-            pack(spec["fill_color"]),
+            -1 if colour is None else pack(colour)
+            for colour in (spec.get("font_color"), spec.get("fill_color"))
         )
         style.CharWeight = 150.0 if spec.get("font_bold") else 100.0
         kind = uno().Enum("com.sun.star.sheet.ConditionOperator", operator)

@@ -225,3 +225,44 @@ def test_printed_pages_repeat_the_months_and_days():
     assert sheet.print_title_rows == "$5:$8"
     assert sheet.page_setup.fitToWidth == 1
     assert sheet.page_setup.fitToHeight == 0
+
+
+# Beside the lines of the Plan
+
+
+def table_on_plan(data, first_header):
+    """Return the rows of a table on Plan as dicts by header, by the header of its first column."""
+    rows = list(openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Plan"].iter_rows())
+    at = next(
+        (number, place)
+        for number, row in enumerate(rows)
+        for place, cell in enumerate(row)
+        if cell.value == first_header
+    )
+    heads = [cell.value for cell in rows[at[0]][at[1] :]]
+    heads = heads[: heads.index(None)] if None in heads else heads
+    body = ([cell.value for cell in row[at[1] : at[1] + len(heads)]] for row in rows[at[0] + 1 :])
+    return [dict(zip(heads, row, strict=True)) for row in body if row[0] is not None]
+
+
+def test_weeks_hold_every_joint_and_each_run_begins_and_ends_in_one():
+    estimate, data = shortened(DEADLINE)
+    weeks = table_on_plan(data, "Week from")
+    assert all(week["Week from"].weekday() == 0 for week in weeks)
+    assert sum(week["Butt joints"] for week in weeks) == estimate.butt_joints
+    runs = sorted(run_spans(estimate.job, estimate.plan))
+    for header in ("Runs begun", "Runs ended"):
+        named = ", ".join(week[header] for week in weeks if week[header]).split(", ")
+        assert sorted(named) == runs
+    gear = " ".join(week["Machines on and off rent"] or "" for week in weeks)
+    machines = [span for span in estimate.fleet.spans if span.kind == "machine"]
+    assert (gear.count(" on "), gear.count(" off ")) == (len(machines), len(machines))
+
+
+def test_days_say_which_crew_makes_how_many_joints_where():
+    estimate, data = shortened(DEADLINE)
+    for row in table_on_plan(data, "Day"):
+        made = sum(int(number) for number in re.findall(r"\((\d+)\)", row["Crews and runs"]))
+        assert made == row["Joints"]
+        crews = {ln.crew for ln in estimate.plan.lines if ln.date == row["Day"].date()}
+        assert {int(n) for n in re.findall(r"crew (\d+):", row["Crews and runs"])} == crews

@@ -77,7 +77,7 @@ def _who(lines: Sequence[PlanLine]) -> str:
         runs = by_crew[line.crew]
         runs[line.run_id] = runs.get(line.run_id, 0) + line.joints
     return "; ".join(
-        f"crew {crew}: " + shortened([f"{run} {made or '+'}" for run, made in runs.items()])
+        f"crew {crew}: " + shortened([f"{run} ({made or '+'})" for run, made in runs.items()])
         for crew, runs in sorted(by_crew.items())
     )
 
