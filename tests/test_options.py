@@ -82,7 +82,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     )
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
     assert why[1, 1] == "runs are given to crew 2 by name"
-    assert why[2, 3] == "In stock: 4 of class M3, but the plan holds 6 at once"
+    assert why[2, 3].startswith("In stock: 4 of class M3, but the plan holds 6 at once")
     assert why[2, 1] == why[2, 2] == ""
 
 
