@@ -208,6 +208,10 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     assert "could not be made" not in told(app)
 
 
+ROWS_LOOKED_AT = 300
+"""The looks of a longer sheet repeat from run to run."""
+
+
 def compare_sheets(live_sheet, file_sheet):
     ours, theirs = live_sheet.used_range, file_sheet.used_range
     assert ours.shape == theirs.shape
@@ -220,7 +224,9 @@ def compare_sheets(live_sheet, file_sheet):
             else:
                 assert one == other, place
     assert formulas_of(ours) == formulas_of(theirs)
-    assert looks(ours.impl) == looks(theirs.impl)
+    last = min(ours.shape[0], ROWS_LOOKED_AT), ours.shape[1]
+    tops = [sheet.range((1, 1), last).impl for sheet in (live_sheet, file_sheet)]
+    assert looks(tops[0]) == looks(tops[1])
     assert rules_of(live_sheet) == rules_of(file_sheet)
     assert [chart_of(c) for c in live_sheet.charts] == [chart_of(c) for c in file_sheet.charts]
     assert live_sheet.page_setup.print_area == file_sheet.page_setup.print_area
