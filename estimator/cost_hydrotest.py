@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from estimator.display import unit_of
 from estimator.models.estimate import CostLine, Quantity, Section
 from estimator.models.hydrotest import HydroTest
-from estimator.models.job import Job, MoneyRate
+from estimator.models.job import Job
 from estimator.models.plan import Plan
+from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 

@@ -5,7 +5,9 @@ import sys
 from collections.abc import Sequence
 
 from estimator.errors import OutsideStandardError
-from estimator.models.job import Band, ColdFactor, Job, JobFacts, Run, SizeBand, TaskTime
+from estimator.models.bands import Band, SizeBand
+from estimator.models.crew import ColdFactor, TaskTime
+from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import FusionParameters
 from estimator.models.plan import CycleElement, JointTime, RunCycle
 from estimator.units import MIN_S

@@ -15,7 +15,8 @@ from estimator.generator import (
     usual_kind,
     voltage_dip,
 )
-from estimator.models.job import Generator, Job, Machine
+from estimator.models.equipment import Generator, Machine
+from estimator.models.job import Job
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.power import Load, electric_load, mean_load_kw

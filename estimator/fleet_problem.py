@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from estimator.fleet_choice import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.generator import fuel_l_h, smallest_set
 from estimator.machines import obstacle
+from estimator.models.bands import Band
+from estimator.models.equipment import Machine, RentalItem
 from estimator.models.estimate import Estimate
-from estimator.models.job import Band, Job, Machine, RentalItem, Run
+from estimator.models.job import Job, Run
 from estimator.models.plan import SizedRun
 from estimator.power import electric_load, mean_load_kw
 from estimator.units import HOUR_MIN, from_si

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.derating import output_left
-from estimator.models.job import Generator, JobFacts
+from estimator.models.equipment import Generator
+from estimator.models.job import JobFacts
 from estimator.models.power import EngineKind
 from estimator.power import Load
 from estimator.standards import tables

@@ -5,7 +5,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from estimator.models.job import Band, Job, JobFacts
+from estimator.models.bands import Band
+from estimator.models.job import Job, JobFacts
 from estimator.models.plan import SizedRun
 from estimator.shifts import Shift, Shifts
 from estimator.units import DAY_MIN

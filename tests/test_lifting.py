@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from estimator import InputError, estimate
 from estimator.lifting_choice import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
-from estimator.models.job import Lifter
+from estimator.models.equipment import Lifter
 from estimator.rental import cheapest_stays, cheapest_tiers
 from tests.jobs import job, money, rental, run
 

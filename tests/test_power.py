@@ -22,7 +22,8 @@ from estimator.generator import (
     voltage_dip,
 )
 from estimator.machine_power import NO_SUPPLY, TOO_LONG, machine_current, power_need
-from estimator.models.job import Generator, JobFacts, Machine
+from estimator.models.equipment import Generator, Machine
+from estimator.models.job import JobFacts
 from estimator.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
 from estimator.power import electric_load, heater_duty, mean_load_kw
 from estimator.standards import tables

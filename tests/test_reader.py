@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError, WorkbookError
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.columns import measured_kind, usual_unit
 from estimator.workbook.dictionary import fields, input_tables
@@ -187,7 +187,7 @@ def test_a_messy_layout_gives_the_same_job(tidy):
     factory = WorkbookFactory(
         sheet_names={"Job": "The job's facts", "Pipe schedule": "Take-off", "Rates": "Prices & c."},
         sheet_order=("Rates", "Risk inputs", "Calendar", "Pipe schedule", "Task times", "Crew",
-                     "Lifting", "Generators", "Machines", "Job", "Scenarios"),
+                     "Lifting", "Generators", "Machines", "Job", "Scenarios", "Material prices"),
         shift=(7, 3),
         merged_titles=True,
         totals={"schedule", "crew"},

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook import cells
 from estimator.workbook.cells import CellError, describe
