@@ -78,11 +78,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
         of runs may miss the bid price by some cents.
     """
     units = sharing.units()
-    shares = tuple(
-        dict.fromkeys(
-            Share(line.cost_type, line.shared_by, bool(line.belongs_to)) for line in lines
-        )
-    )
+    shares = tuple(dict.fromkeys(_share_of(line) for line in lines))
     pools = tuple(
         pool for share in shares if share.shared_by != OWN
         for pool in _pools(sharing, share, lines, units)

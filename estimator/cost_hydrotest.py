@@ -3,8 +3,9 @@
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
+from estimator.cost_rates import DIRECT, INDIRECT
 from estimator.display import unit_of
-from estimator.models.estimate import CostLine, Quantity, Section
+from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Plan
@@ -12,8 +13,6 @@ from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
-DIRECT: Section = "Direct cost"
-INDIRECT: Section = "Indirect cost"
 COST_TYPE = "Tests"
 WATER_DIGITS = 1
 

@@ -5,7 +5,6 @@ and the calendar are those of the estimate.
 """
 
 import datetime as dt
-from collections.abc import Sequence
 
 from estimator.fleet_choice import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.generator import fuel_l_h, smallest_set
@@ -15,8 +14,17 @@ from estimator.models.equipment import Machine, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job, Run
 from estimator.models.plan import SizedRun
+from estimator.planning_tasks import (
+    OUTSIDE_TIE_INS,
+    STRING_TIE_INS,
+    closure_batch,
+    standing_batches,
+    string_batches,
+    test_minutes,
+    tie_in_batch,
+)
 from estimator.power import electric_load, mean_load_kw
-from estimator.units import HOUR_MIN, from_si
+from estimator.units import from_si
 from estimator.working_calendar import WorkingCalendar
 
 LEAST_SPAN_DAYS = 28
@@ -39,7 +47,6 @@ class _Builder:
         self.found, self.job, self.facts = found, found.job, found.job.facts
         kinds = [day.kind for day in found.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
-        self.hours = self.facts.shift_hours - self.facts.breaks_min / HOUR_MIN
 
     def problem(self) -> FleetProblem:
         facts, found = self.facts, self.found
@@ -87,8 +94,8 @@ class _Builder:
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
         tested = self.facts.test_joint_rule == "each size"
-        test = sized.cycle.plain.cycle_min + self.facts.test_joint_extra_min
-        return SizeSetUp(change[sized.cycle.band], test if tested else 0.0)
+        test_min = test_minutes(self.facts, sized.cycle) if tested else 0.0
+        return SizeSetUp(change[sized.cycle.band], test_min)
 
     def _day_rate(self, band: Band) -> float:
         """Return the cost of a crew day with its share of weather days."""
@@ -112,7 +119,7 @@ class _Builder:
             on_set = quantity if self.facts.shares_generator else 1
             sets = quantity // on_set
             load = electric_load(machine, self.facts, on_set)
-            item = smallest_set(self.job.generators, sets, load, self.facts)
+            item = smallest_set(self.job.generators, sets, [load], self.facts)
             if item is not None:
                 hires.append(_hire(item, sets))
                 litres_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
@@ -121,7 +128,7 @@ class _Builder:
             class_id=machine.class_id,
             hires=tuple(hires),
             most_crews=machine.stock // quantity,
-            day_cost=from_si(litres_h * self.hours, price.per) * price.amount,
+            day_cost=from_si(litres_h * self.facts.engine_hours, price.per) * price.amount,
         )
 
     def _mean_kw(self, machine: Machine, on_set: int) -> float:
@@ -171,18 +178,14 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     shift after its last whole joint counts as spent.
     """
     count, cycle, facts = sized.count, sized.cycle, job.facts
-    plain = cycle.plain.period_min
-    if cycle.joints_per_shift:
-        plain = facts.working_min / cycle.joints_per_shift
-    small_end = cycle.small_end or cycle.fitting
-    pieces: Sequence[tuple[int, float]] = (
-        (count.plain_joints, plain),
-        (count.fitting_joints - count.small_ends, cycle.fitting.period_min),
-        (count.small_ends, small_end.period_min),
-        (count.remade_joints, cycle.plain.cycle_min + facts.remake_extra_min),
-        (count.tie_in_joints, cycle.tie_in.period_min),
-        (count.saddles, cycle.saddle_min),
-        (count.ef_closures, cycle.ef_closure_min),
-        (count.bolt_ups, cycle.bolt_up_min),
+    batches = (
+        *string_batches(facts, count),
+        *standing_batches(count),
+        closure_batch(count),
+        *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
-    return sum(number * minutes for number, minutes in pieces)
+    work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
+    if not cycle.joints_per_shift:
+        return work
+    spare = facts.working_min / cycle.joints_per_shift - cycle.plain.period_min
+    return work + count.plain_joints * spare
