@@ -102,14 +102,14 @@ class _Builder:
         facts, rates = self.facts, self.job.rates
         straight = min(facts.shift_hours, facts.straight_hours)
         overtime = facts.shift_hours - straight
+        on_site = straight + self.lost * min(facts.weather_paid_hours, facts.straight_hours)
         cost = 0.0
         for role in self.job.crew:
-            hourly = role.heads(band) * role.wage.amount
-            usual = hourly * (1 + role.burden)
-            paid = straight + self.lost * min(facts.weather_paid_hours, facts.straight_hours)
-            cost += usual * paid * (1 + rates.small_tools)
-            cost += hourly * (role.overtime_multiple + role.burden) * overtime
-            cost += role.heads(band) * rates.subsistence.amount * (1 + self.lost)
+            heads = role.heads_with(band, facts.machines_per_crew)
+            straight_pay = role.wage.amount * (1 + role.burden) * (1 + rates.small_tools)
+            premium = role.wage.amount * (role.overtime_multiple - 1)
+            cost += heads * (straight_pay * (on_site + overtime) + premium * overtime)
+            cost += heads * rates.subsistence.amount * (1 + self.lost)
         return cost
 
     def _class(self, machine: Machine) -> FleetClass:

@@ -206,6 +206,21 @@ def test_one_machine_for_all_is_cheaper_than_two_and_is_taken():
     assert "least cost over the job" in found.fleet.spans[0].why.text
 
 
+def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
+    """Overtime, small tools and the further heads of a second machine, against the cost lines."""
+    job = jobs.job(run(length=(900.0,)), shift_hours=10.0, machines_per_crew=2)
+    crew = (job.crew[0].model_copy(update={"further_heads": 0.5}), *job.crew[1:])
+    prices = job.rates.model_copy(update={"subsistence": money(55), "small_tools": 0.04})
+    found = estimate(job.model_copy(update={"crew": crew, "rates": prices}))
+    days = found.plan.crew_days
+    assert {(day.kind, day.overtime_hours) for day in days} == {("work", 2.0)}
+    paid = sum(
+        line.amount for line in found.cost_lines if line.cost_type in ("Labour", "Subsistence")
+    )
+    rate = fleet_problem(found).items[0].day_rate
+    assert rate * len(days) == pytest.approx(float(paid), abs=0.02 * len(found.cost_lines))
+
+
 def tiny_jobs():
     yield two_class_job(crews=2)
     yield two_class_job(crews=2, late_charge=money(2000), deadline=jobs.facts().start)
