@@ -34,18 +34,7 @@ def options_sheet(context: Context) -> SheetSpec:
         sheet.add()
         sheet.add(Cell(f"No options: {table.reason}", "note"))
         return replace(sheet.spec(), widths=widths)
-    sheet.add()
-    for sentence in sentences(table):
-        row = sheet.add(Cell(sentence, "key"))
-        sheet.merge(row, 1, len(columns))
-    sheet.add(Cell(HOW, "subtitle"))
-    header = sheet.table_head(columns)
-    base_row = header + 1 + [option.is_base for option in table.possible].index(True)
-    for option in table.possible:
-        _row(sheet, table, option, base_row)
-    for name, why in impossible(table):
-        _impossible_row(sheet, name, why, base_row)
-    _state(sheet, table, base_row)
+    header = _table(sheet, table)
     return replace(
         sheet.spec(),
         widths=widths,
@@ -59,11 +48,29 @@ def options_sheet(context: Context) -> SheetSpec:
     )
 
 
+def _table(sheet: SheetBuilder, table: OptionTable) -> int:
+    """Append the answers in words and every option; return the row of the headers."""
+    columns = result_columns("options")
+    sheet.add()
+    for sentence in sentences(table):
+        row = sheet.add(Cell(sentence, "key"))
+        sheet.merge(row, 1, len(columns))
+    sheet.add(Cell(HOW, "subtitle"))
+    header = sheet.table_head(columns)
+    base_row = header + 1 + [option.is_base for option in table.possible].index(True)
+    for option in table.possible:
+        _row(sheet, table, option, base_row)
+    for name, why in impossible(table):
+        _impossible_row(sheet, name, why, base_row)
+    _state(sheet, base_row)
+    return header
+
+
 def _number(key: str) -> int:
     return [column.key for column in result_columns("options")].index(key) + 1
 
 
-def _state(sheet: SheetBuilder, table: OptionTable, base_row: int) -> None:
+def _state(sheet: SheetBuilder, base_row: int) -> None:
     cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
     formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Cost of the job as it stands", "key"), Cell(SAME, "ok", formula))
