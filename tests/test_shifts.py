@@ -246,3 +246,10 @@ def test_scenario_with_too_long_a_day_is_told():
     assert [str(problem) for problem in found] == [
         "night_hours: got 12 h beside a day shift of 14 h, allowed 24 h together"
     ]
+
+
+def test_scenario_with_a_night_shift_without_time_for_work_is_refused():
+    """Start-up, wrap-up and breaks of the job take 95 min."""
+    (found,) = contradictions(job(night_hours=1.5), Places())
+    assert "got a night shift of 1.5 h, allowed one longer than start-up" in str(found)
+    assert list(contradictions(job(night_hours=2.0), Places())) == []
