@@ -21,7 +21,7 @@ from estimator.scenarios import contradictions, figures
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
-REASON_LETTERS = 110
+REASON_LETTERS = 180
 LATE_CHARGE = "indirect.late_charge"
 NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 

@@ -82,7 +82,9 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     )
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
     assert why[1, 1] == "runs are given to crew 2 by name"
-    assert why[2, 3] == "In stock: 4 of class M3, but the plan holds 6 at once"
+    short = "In stock: 4 of class M3, but the plan holds 6 at once from 28 Feb 2027 to "
+    assert why[2, 3].startswith(short)
+    assert why[2, 3].endswith("get more, or plan fewer crews at a time")
     assert why[2, 1] == why[2, 2] == ""
 
 
@@ -264,7 +266,7 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
         assert sentence in rows
         assert " ".join(sentence.split()) in " ".join(out.split())
     for name, why in impossible(table):
-        assert rows[name][11].value == why
+        assert rows[name][1].value == why
 
 
 def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsys):
