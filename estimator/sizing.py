@@ -25,6 +25,7 @@ from estimator.shifts import Shifts
 from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
+NO_MACHINE = "got no machine class that can make the joint"
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
@@ -225,7 +226,7 @@ class Sizer:
         told = "; ".join(
             f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"got no machine class that can make the joint ({told})")
+        raise NoMachineError(f"{NO_MACHINE} ({told})")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""

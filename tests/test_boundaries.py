@@ -109,7 +109,7 @@ STAGES = {
         "sizing",
     },
     "scenarios": {"cost", "pipeline"},
-    "options": {"pipeline", "review_limits", "scenarios"},
+    "options": {"pipeline", "review_limits", "scenarios", "sizing"},
     "options_told": set(),
     "fleet_told": set(),
     "report": {"fusion", "report_choices"},

@@ -88,6 +88,14 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     assert why[2, 1] == why[2, 2] == ""
 
 
+def test_too_few_machines_in_stock_are_told_as_such():
+    fleet = machine(stock=1), machine("T", od_min=20.0, od_max=63.0, stock=3)
+    job = a_job().model_copy(update={"machines": fleet})
+    why = {o.machines_per_crew: o.why_not for o in table_of(job).options if o.crews == 1}
+    for machines in (2, 3):
+        assert f": fewer than {machines} in stock of every class that fits" in why[machines]
+
+
 def test_a_crew_without_work_is_no_option():
     job = jobs.job(run(length=(600.0,)))
     why = {option.crews: option.why_not for option in table_of(job).options}
