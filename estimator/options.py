@@ -10,19 +10,19 @@ from decimal import Decimal
 from itertools import product
 
 from estimator.errors import EstimatorError, InputError
-from estimator.fleet_tables import rental_items, spans_by_class
 from estimator.models.estimate import Estimate
 from estimator.models.job import RUN_BY_RUN, Job
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
-from estimator.rental_stock import peak
+from estimator.review_limits import stock_exceeded
 from estimator.scenarios import contradictions, figures
+from estimator.sizing import NO_MACHINE
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
-REASON_LETTERS = 110
+REASON_LETTERS = 180
 LATE_CHARGE = "indirect.late_charge"
 NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 
@@ -110,10 +110,15 @@ def _option(found: Estimate, places: Places, choice: Choice) -> Option:
             return Option(*choice, None, why_not=_brief(problem))
         other = estimate(job, places)
     except InputError as error:
-        return Option(*choice, None, why_not=_brief(error.problems[0].message))
+        told = error.problems[0].message
+        if choice[1] > facts.machines_per_crew:
+            told = told.replace(
+                NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
+            )
+        return Option(*choice, None, why_not=_brief(told))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(str(error)))
-    problem = _short_or_idle(other)
+    problem = _short_or_idle(other, places)
     return Option(*choice, None, why_not=_brief(problem)) if problem else _priced(other, choice)
 
 
@@ -147,13 +152,9 @@ def _named_crews(job: Job) -> str:
     return f"runs are given to crew {most} by name" if most > job.facts.crews else ""
 
 
-def _short_or_idle(other: Estimate) -> str:
-    """Return what makes a plan no option; dates aside, so that alike reasons read alike."""
-    items = rental_items(other.job)
-    for key, spans in spans_by_class(other.job, other.fleet.spans).items():
-        stock, most = items[key].stock, peak(spans)
-        if most > stock:
-            return f"In stock: {stock} of class {key[1]}, but the plan holds {most} at once"
+def _short_or_idle(other: Estimate, places: Places) -> str:
+    for problem in stock_exceeded(other, places):
+        return problem.message
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.facts.crews
     return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
 

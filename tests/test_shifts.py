@@ -18,6 +18,7 @@ from estimator.scenarios import contradictions
 from estimator.shifts import Shifts, facts_of_shift, pace_loss
 from estimator.sizing import Sizer
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.dictionary import fields
 from estimator.workbook.file_source import FileSource
 from estimator.workbook.parse import parse_job
 from tests.jobs import facts, job, run
@@ -184,6 +185,16 @@ def test_workbook_without_the_table_and_the_cells_is_read():
     factory.columns["job"] = [key for key in factory.keys("job") if key not in new]
     read = parse_job(FileSource(factory.build())).job
     assert (read.overtime, read.facts.night_hours, read.facts.relax_hours) == ((), 0, 0)
+    assert read.facts.overtime_loss == 0
+
+
+def test_new_workbook_loses_pace_in_overtime():
+    """10 % in the hours beyond straight time: a labelled assumption, and what a blank means."""
+    blank = WorkbookFactory().set("job", "overtime_loss", None)
+    for factory in (WorkbookFactory(), blank):
+        assert parse_job(FileSource(factory.build())).job.facts.overtime_loss == 0.1
+    known = next(item for item in fields("job") if item.key == "overtime_loss")
+    assert known.basis == "assumption"
 
 
 def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):

@@ -1,7 +1,7 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
@@ -61,7 +61,7 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     for option in table.possible:
         _row(sheet, table, option, base_row)
     for name, why in impossible(table):
-        _impossible_row(sheet, name, why, base_row)
+        _impossible_row(sheet, name, why)
     _state(sheet, base_row)
     return header
 
@@ -103,11 +103,9 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
         sheet.put(row, _number("remark"), Cell(text, "warn_text"))
 
 
-def _impossible_row(sheet: SheetBuilder, name: str, why: str, base_row: int) -> None:
-    row, columns = sheet.next_row, result_columns("options")
-    sheet.table_row(columns, {"option": name, "remark": why}, _formulas(row, base_row))
-    sheet.put(row, _number("remark"), Cell(why, "warn_text"))
-    _tall(sheet, row, why)
+def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
+    row = sheet.add(Cell(name, "text"), Cell(why, "warn_text"))
+    sheet.merge(row, 2, len(result_columns("options")))
 
 
 def _tall(sheet: SheetBuilder, row: int, text: str) -> None:
@@ -151,5 +149,14 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         categories=cells("finish"),
         series=(("Job cost", cells("job_cost"), COLOUR),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
-    )
+        values_from=_axis_start([float(one.figures.job_cost) for one in table.possible
+                                 if one.figures is not None]),
+    )  # fmt: skip
     return (chart,)
+
+
+def _axis_start(costs: Sequence[float]) -> float:
+    """Return a round number below the costs, near enough that their differences show."""
+    least, spread = min(costs), max(costs) - min(costs)
+    step = 10.0 ** math.floor(math.log10(spread or least or 1.0))
+    return max(0.0, math.floor(least / step) * step - step)
