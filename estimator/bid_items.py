@@ -10,6 +10,7 @@ from estimator.models.job import Job
 from estimator.models.plan import SizedRun
 from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_quantity, round_to_step
+from estimator.price_by_size import exact_price_of
 
 LUMP_SUM = "lump sum"
 TEST_JOINTS, PRESSURE_TESTS = "Test joints", "Hydrostatic tests"
@@ -80,7 +81,6 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
 
 
 def _unit_price(job: Job, bid: Bid, cost: Decimal, quantity: float) -> Decimal:
-    if not (bid.job_cost and quantity):
+    if not quantity:
         return Decimal(0)
-    share = float(bid.price) * float(cost) / float(bid.job_cost)
-    return round_to_step(share / quantity, job.rates.unit_price_step)
+    return round_to_step(exact_price_of(bid, cost) / quantity, job.rates.unit_price_step)

@@ -1,10 +1,9 @@
 """``estimator compare``: the scenarios of a workbook beside the job as it stands."""
 
 import argparse
-import textwrap
 from collections.abc import Iterator, Sequence
 
-from estimator import cli_output
+from estimator import cli_output, cli_table
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
 
@@ -12,7 +11,6 @@ HEADS = (
     "Scenario", "Joints", "Days", "Finish", "Crew-hours", "Job cost", "Bid price", "To base",
 )  # fmt: skip
 WIDTH = 96
-INDENT = "    "
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -43,14 +41,13 @@ def table(comparison: Comparison, currency: str) -> Iterator[str]:
     from estimator.scenarios import base_outcome, remark
 
     outcomes = [base_outcome(comparison), *comparison.scenarios]
-    rows = [HEADS, *(_cells(outcome, comparison) for outcome in outcomes)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(HEADS))]
+    head, *rows = cli_table.lines([HEADS, *(_cells(one, comparison) for one in outcomes)])
     yield f"Amounts in {currency}; days are days worked"
-    yield _line(HEADS, widths)
-    for outcome, cells in zip(outcomes, rows[1:], strict=True):
-        yield _line(cells, widths)
+    yield head
+    for outcome, row in zip(outcomes, rows, strict=True):
+        yield row
         for text in ("; ".join(outcome.changes), remark(outcome)):
-            yield from textwrap.wrap(text, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT)
+            yield from cli_table.below(text, WIDTH)
 
 
 def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
@@ -67,10 +64,3 @@ def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
         f"{found.price:,.2f}",
         f"{found.price - comparison.base.price:+,.2f}",
     )
-
-
-def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
-    name, *numbers = cells
-    first, *others = widths
-    shown = "  ".join(f"{cell:>{width}}" for cell, width in zip(numbers, others, strict=True))
-    return f"{name:<{first}}  {shown}".rstrip()

@@ -5,13 +5,12 @@ import dataclasses
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from estimator import cli_output
+from estimator import cli_output, cli_table
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
 HEADS = ("Option", "Finish", "Late", "Sooner", "Job cost", "Late charge", "Bid price", "More cost")
 WIDTH = 100
-INDENT = "    "
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -45,21 +44,16 @@ def shown(table: OptionTable) -> Iterator[str]:
 
     for sentence in sentences(table):
         yield from textwrap.wrap(sentence, WIDTH)
-    rows = [HEADS, *(_cells(table, option) for option in table.possible)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(HEADS))]
+    head, *rows = cli_table.lines([HEADS, *(_cells(table, one) for one in table.possible)])
     yield ""
     yield f"Amounts in {table.currency}; days are calendar days"
-    yield _line(HEADS, widths)
-    for option, cells in zip(table.possible, rows[1:], strict=True):
-        yield _line(cells, widths)
-        yield from _below(remark(table, option))
+    yield head
+    for option, row in zip(table.possible, rows, strict=True):
+        yield row
+        yield from cli_table.below(remark(table, option), WIDTH)
     for name, why in impossible(table):
         yield name
-        yield from _below(why)
-
-
-def _below(text: str) -> Sequence[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT)
+        yield from cli_table.below(why, WIDTH)
 
 
 def _cells(table: OptionTable, option: Option) -> Sequence[str]:
@@ -76,10 +70,3 @@ def _cells(table: OptionTable, option: Option) -> Sequence[str]:
         f"{found.price:,.2f}",
         f"{table.more_cost(option):+,.2f}",
     )
-
-
-def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
-    name, *numbers = cells
-    first, *others = widths
-    shown = "  ".join(f"{cell:>{width}}" for cell, width in zip(numbers, others, strict=True))
-    return f"{name:<{first}}  {shown}".rstrip()

@@ -78,11 +78,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
         of runs may miss the bid price by some cents.
     """
     units = sharing.units()
-    shares = tuple(
-        dict.fromkeys(
-            Share(line.cost_type, line.shared_by, bool(line.belongs_to)) for line in lines
-        )
-    )
+    shares = tuple(dict.fromkeys(_share_of(line) for line in lines))
     pools = tuple(
         pool for share in shares if share.shared_by != OWN
         for pool in _pools(sharing, share, lines, units)
@@ -125,18 +121,17 @@ def _runs(
 ) -> tuple[RunCost, ...]:
     units, tie_in_shares = sharing.units(), sharing.tie_in_shares()
     rates = {(pool.share, pool.band): pool.per_unit for pool in pools[0]}
+
+    def amount_of(share: Share, name: str, band: str) -> Decimal:
+        if share.shared_by == OWN:
+            return pools[1].get((share, name), Decimal(0))
+        rate = rates.get((share, band if share.by_band else ""), 0.0)
+        return round_money(rate * units[share.shared_by][name])
+
     found = []
     for run, sized in zip(sharing.job.runs, sharing.sized, strict=True):
         name, band = run.run_id, sized.cycle.band
-        amounts = tuple(
-            pools[1].get((share, name), Decimal(0))
-            if share.shared_by == OWN
-            else round_money(
-                rates.get((share, band if share.by_band else ""), 0.0)
-                * units[share.shared_by][name]
-            )
-            for share in shares
-        )
+        amounts = tuple(amount_of(share, name, band) for share in shares)
         cost = sum(amounts, Decimal(0))
         tie_ins = round_money(tie_in_shares[name] * float(_work(shares, amounts)))
         found.append(

@@ -1,20 +1,34 @@
 """Cost lines of the hydrotests: people, equipment, water, and the days on site they add."""
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
 
+from estimator.cost_rates import DIRECT, INDIRECT
 from estimator.display import unit_of
-from estimator.models.estimate import CostLine, Quantity, Section
+from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
-from estimator.models.job import Job, MoneyRate
+from estimator.models.job import Job
 from estimator.models.plan import Plan
+from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
-DIRECT: Section = "Direct cost"
-INDIRECT: Section = "Indirect cost"
 COST_TYPE = "Tests"
 WATER_DIGITS = 1
+TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "crew_hours": ("Hydrotests, attended hours", "set-up to restoring, people x hours"),
+        "repeat_crew_hours": (
+            "Hydrotests, repeats expected",
+            "people x hours of one repeat each; rate x chance of a repeat",
+        ),
+        "equipment": ("Hydrotest equipment", "pump, test heads and gauges by test section"),
+        "hydro_water": ("Test water", "one filling of each test section"),
+        "hydro_disposal": ("Disposal of test water", "one draining of each test section"),
+    }
+)
+"""Item and basis of each direct line."""
 
 
 def hydrotest_lines(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
@@ -33,17 +47,11 @@ def _labour(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     if wage is None:
         return
     each = Expr.of("rates", "", "hydro_wage", wage.amount)
-    chance = job.facts.hydro_repeat_share
-    lines = (
-        ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
-        ("repeat_crew_hours", "Hydrotests, repeats expected",
-         "people x hours of one repeat each; rate x chance of a repeat",
-         each * Expr.of("job", "", "hydro_repeat_share", chance)),
-    )  # fmt: skip
-    for key, item, basis, rate in lines:
+    chance = Expr.of("job", "", "hydro_repeat_share", job.facts.hydro_repeat_share)
+    for key, rate in (("crew_hours", each), ("repeat_crew_hours", each * chance)):
         hours = sum(getattr(test, key) for test in tests)
         quantity = Quantity(round_quantity(hours, 2), ((1, f"tests.{key}"),))
-        yield _line(f"hydrotest.{key}", item, basis, quantity, wage.per, rate)
+        yield _line(key, quantity, wage.per, rate)
 
 
 def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
@@ -51,8 +59,7 @@ def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     if price is not None:
         quantity = Quantity(float(len(tests)), ((1, "tests.sections"),))
         rate = Expr.of("rates", "", "hydro_equipment", price.amount)
-        item, basis = "Hydrotest equipment", "pump, test heads and gauges by test section"
-        yield _line("hydrotest.equipment", item, basis, quantity, price.per, rate)
+        yield _line("equipment", quantity, price.per, rate)
 
 
 def water_unit(job: Job) -> str:
@@ -67,11 +74,7 @@ def water_volume(test: HydroTest, unit: str) -> float:
 
 
 def _water(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
-    items = (
-        ("hydro_water", "Test water", "one filling of each test section"),
-        ("hydro_disposal", "Disposal of test water", "one draining of each test section"),
-    )
-    for key, item, basis in items:
+    for key in ("hydro_water", "hydro_disposal"):
         price: MoneyRate | None = getattr(job.rates, key)
         if price is None:
             continue
@@ -81,7 +84,7 @@ def _water(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
             round_quantity(volume, WATER_DIGITS), ((1, "tests.water"),) if shown else ()
         )
         rate = Expr.of("rates", "", key, price.amount)
-        yield _line(f"hydrotest.{key}", item, basis, quantity, price.per, rate)
+        yield _line(key, quantity, price.per, rate)
 
 
 def person_days(tests: Sequence[HydroTest]) -> int:
@@ -121,9 +124,10 @@ def hydrotest_site_lines(job: Job, plan: Plan, tests: Sequence[HydroTest]) -> It
             )
 
 
-def _line(key: str, item: str, basis: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:
+def _line(key: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:
+    item, basis = TEXTS[key]
     return CostLine(
-        key=key,
+        key=f"hydrotest.{key}",
         section=DIRECT,
         cost_type=COST_TYPE,
         item=item,

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from estimator.cost_rates import DIRECT, rate_input
+from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import Job, Role
+from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.money import Expr, round_quantity
 

@@ -5,9 +5,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.cost_rates import DIRECT, rate_input
+from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import BANDS, Band, Job, Material, price_key
+from estimator.models.job import Job
 from estimator.models.plan import Plan, SizedRun
+from estimator.models.rates import Material, price_key
 from estimator.models.run_costs import Driver
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si

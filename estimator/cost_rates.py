@@ -1,7 +1,8 @@
 """What every cost line needs: the two sections, and rates as expressions."""
 
 from estimator.models.estimate import Section
-from estimator.models.job import Job, MoneyRate
+from estimator.models.job import Job
+from estimator.models.rates import MoneyRate
 from estimator.money import Expr
 
 DIRECT: Section = "Direct cost"

@@ -6,8 +6,9 @@ from types import MappingProxyType
 
 from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import Job, MoneyRate
+from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, RentalSpan
+from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 
 TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(

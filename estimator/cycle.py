@@ -5,12 +5,14 @@ import sys
 from collections.abc import Sequence
 
 from estimator.errors import OutsideStandardError
-from estimator.models.job import Band, ColdFactor, Job, JobFacts, Run, SizeBand, TaskTime
+from estimator.models.bands import Band, SizeBand
+from estimator.models.crew import ColdFactor, TaskTime
+from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import FusionParameters
-from estimator.models.plan import CycleElement, JointTime, RunCycle
+from estimator.models.plan import CycleElement, JointCount, JointTime, RunCycle
 from estimator.units import MIN_S
 
-BUTT_JOINT = "butt joint"
+BUTT_JOINT, TEST_JOINT = "butt joint", "a test joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
 TINY_MIN = 1e-9
@@ -218,6 +220,21 @@ def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
     if facts.test_joint_rule == "each day":
         left -= plain.cycle_min + facts.test_joint_extra_min
     return joints_in(left, plain)
+
+
+def longest_pieces(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[str, float]:
+    """Return the minutes of each kind of piece that a run has; each must fit in one shift."""
+    plain = times.plain.cycle_min
+    return {
+        "a joint": plain,
+        "a fitting joint": times.fitting.cycle_min if count.fitting_joints else 0.0,
+        "a tie-in joint": times.tie_in.cycle_min if count.tie_in_joints else 0.0,
+        "an electrofusion closure": times.ef_closure_min if count.ef_closures else 0.0,
+        "a bolt-up": times.bolt_up_min if count.bolt_ups else 0.0,
+        "a branch saddle": times.saddle_min if count.saddles else 0.0,
+        "a remade joint": plain + facts.remake_extra_min if count.remade_joints else 0.0,
+        TEST_JOINT: 0.0 if facts.test_joint_rule == "none" else plain + facts.test_joint_extra_min,
+    }
 
 
 def time_run(

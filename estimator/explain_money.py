@@ -81,12 +81,18 @@ def _markup_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Contingency", contingency, currency, "job cost x share", where)
     cost = base + num(overhead.value) + num(contingency.value)
     yield worked("Cost before profit", cost, currency)
-    profit = num(cost.value) * num(rates.profit)
+    yield from _price_steps(chain, cost.value)
+
+
+def _price_steps(chain: Chain, cost: float) -> Iterator[Step]:
+    """Yield profit and bond on a cost, and the price that is bid."""
+    currency, rates = chain.job.facts.currency, chain.job.rates
+    profit = num(cost) * num(rates.profit)
     if rates.profit_basis == "margin on price":
         profit = profit / (num(1) - num(rates.profit))
     profit = to_cents(profit)
     yield worked("Profit", profit, currency, rates.profit_basis, chain.cell("rates", "", "profit"))
-    before_bond = num(cost.value) + num(profit.value)
+    before_bond = num(cost) + num(profit.value)
     yield worked("Price before bond", before_bond, currency)
     net = num(before_bond.value)
     bond = to_cents(net / (num(1) - num(rates.bond)) - net)

@@ -212,7 +212,7 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
         told = [f"{number} {kind}" for kind, number in made]
         if moving > 1e-6:
             work.append(num(moving))
-            told.append(", ".join(line.moves) or "rest of the move")
+            told.append(", ".join(line.moves))
         name = f"{line.date:%a %d %b %Y}, crew {line.crew}{by_night(line)}"
         yield worked(name, total(work), "min", "; ".join(told))
 

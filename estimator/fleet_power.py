@@ -12,10 +12,12 @@ from estimator.generator import (
     fuel_l_h,
     kind_of,
     site_share,
+    smallest_set,
     usual_kind,
     voltage_dip,
 )
-from estimator.models.job import Generator, Job, Machine
+from estimator.models.equipment import Generator, Machine
+from estimator.models.job import Job
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.power import Load, electric_load, mean_load_kw
@@ -90,12 +92,9 @@ class CrewPower:
         return f"too small for {', '.join(failed)}"
 
     def _choose(self) -> Trial | None:
-        passing = [trial for trial in self.trials if not trial.fails]
-        return min(
-            passing,
-            key=lambda trial: (trial.item.rated_kw, trial.item.four_week_rate.amount),
-            default=None,
-        )
+        job = self.job
+        taken = smallest_set(job.generators, self.quantity, self.loads, job.facts)
+        return next((trial for trial in self.trials if trial.item is taken), None)
 
     @property
     def needed(self) -> Check:

@@ -5,15 +5,26 @@ and the calendar are those of the estimate.
 """
 
 import datetime as dt
-from collections.abc import Sequence
 
 from estimator.fleet_choice import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.generator import fuel_l_h, smallest_set
 from estimator.machines import obstacle
+from estimator.models.bands import Band
+from estimator.models.equipment import Machine, RentalItem
 from estimator.models.estimate import Estimate
-from estimator.models.job import Band, Job, Machine, RentalItem, Run
+from estimator.models.job import Job, JobFacts, Run
 from estimator.models.plan import SizedRun
+from estimator.planning_tasks import (
+    OUTSIDE_TIE_INS,
+    STRING_TIE_INS,
+    closure_batch,
+    standing_batches,
+    string_batches,
+    test_minutes,
+    tie_in_batch,
+)
 from estimator.power import electric_load, mean_load_kw
+from estimator.shifts import facts_of_shift
 from estimator.units import HOUR_MIN, from_si
 from estimator.working_calendar import WorkingCalendar
 
@@ -37,7 +48,8 @@ class _Builder:
         self.found, self.job, self.facts = found, found.job, found.job.facts
         kinds = [day.kind for day in found.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
-        self.hours = self.facts.shift_hours - self.facts.breaks_min / HOUR_MIN
+        breaks = self.facts.breaks_min / HOUR_MIN
+        self.hours = sum(hours - breaks for hours, _ in _teams(self.facts))
 
     def problem(self) -> FleetProblem:
         facts, found = self.facts, self.found
@@ -53,7 +65,7 @@ class _Builder:
             classes=tuple(self._class(m) for m in self.job.machines if m.class_id in used),
             sizes={_size(sized): self._set_up(sized) for _, sized in working},
             crews=facts.crews,
-            shift_min=facts.working_min,
+            shift_min=self._day_min(),
             move_min=facts.machine_move_min,
             swap_min=facts.machine_swap_min,
             calendar_share=self._calendar_share(),
@@ -64,6 +76,15 @@ class _Builder:
             days_allowed=allowed,
             least_days=self._least_days(),
         )
+
+    def _day_min(self) -> float:
+        """Return the working minutes of a day at the pace of its day shift, by night as slower."""
+        facts = self.facts
+        day = facts_of_shift(facts, facts.shift_hours, "day")
+        if not facts.night_hours:
+            return day.working_min
+        night = facts_of_shift(facts, facts.night_hours, "night")
+        return day.working_min + night.working_min * night.efficiency / day.efficiency
 
     def _item(self, run: Run, sized: SizedRun) -> WorkItem:
         feasible = [
@@ -85,42 +106,66 @@ class _Builder:
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
         tested = self.facts.test_joint_rule == "each size"
-        test = sized.cycle.plain.cycle_min + self.facts.test_joint_extra_min
-        return SizeSetUp(change[sized.cycle.band], test if tested else 0.0)
+        test_min = test_minutes(self.facts, sized.cycle) if tested else 0.0
+        return SizeSetUp(change[sized.cycle.band], test_min)
 
     def _day_rate(self, band: Band) -> float:
-        """Return the cost of a crew day with its share of weather days."""
+        """Return the cost of a crew day, both teams of it, with its share of weather days."""
         facts, rates = self.facts, self.job.rates
-        straight = min(facts.shift_hours, facts.straight_hours)
-        overtime = facts.shift_hours - straight
         cost = 0.0
         for role in self.job.crew:
-            hourly = role.heads(band) * role.wage.amount
-            usual = hourly * (1 + role.burden)
-            paid = straight + self.lost * min(facts.weather_paid_hours, facts.straight_hours)
-            cost += usual * paid * (1 + rates.small_tools)
-            cost += hourly * (role.overtime_multiple + role.burden) * overtime
-            cost += role.heads(band) * rates.subsistence.amount * (1 + self.lost)
+            heads = role.heads_with(band, facts.machines_per_crew)
+            for hours, premium in _teams(facts):
+                straight = min(hours, facts.straight_hours)
+                lost = self.lost * facts.weather_paid_hours
+                usual = (hours + lost) * (1 + role.burden) * (1 + rates.small_tools)
+                overtime = (hours - straight) * (role.overtime_multiple - 1)
+                extra = premium * (hours + lost)
+                cost += heads * role.wage.amount * (usual + overtime + extra)
+                cost += heads * rates.subsistence.amount * (1 + self.lost)
         return cost
 
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.facts.machines_per_crew
-        litres_h, hires = (machine.fuel_rate or 0.0) * quantity, [_hire(machine, quantity)]
+        litres_h, hires = (machine.fuel_rate or 0.0) * quantity, [self._hire(machine, quantity)]
+        beyond = self._beyond(machine, quantity)
         if not machine.self_powered:
             on_set = quantity if self.facts.shares_generator else 1
             sets = quantity // on_set
             load = electric_load(machine, self.facts, on_set)
-            item = smallest_set(self.job.generators, sets, load, self.facts)
+            item = smallest_set(self.job.generators, sets, [load], self.facts)
             if item is not None:
-                hires.append(_hire(item, sets))
+                hires.append(self._hire(item, sets))
+                beyond += self._beyond(item, sets)
                 litres_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
         price = self.job.rates.fuel_price
         return FleetClass(
             class_id=machine.class_id,
             hires=tuple(hires),
             most_crews=machine.stock // quantity,
-            day_cost=from_si(litres_h * self.hours, price.per) * price.amount,
+            day_cost=from_si(litres_h * self.hours, price.per) * price.amount + beyond,
         )
+
+    def _hire(self, item: RentalItem, quantity: int) -> Hire:
+        """Return the prices of a class with damage waiver, for two shifts by their multiple."""
+        facts = self.facts
+        share = 1 + self.job.rates.damage_waiver
+        share += max(0.0, facts.night_rental - 1) if facts.night_hours else 0.0
+        return Hire(
+            day=item.day_rate.amount * quantity * share,
+            week=item.week_rate.amount * quantity * share,
+            four_weeks=item.four_week_rate.amount * quantity * share,
+            delivery=item.delivery.amount * quantity,
+        )
+
+    def _beyond(self, item: RentalItem, quantity: int) -> float:
+        """Return what the hours beyond a rental day cost each day, at the 4-week rate."""
+        rates = self.job.rates
+        if rates.rental_day_hours is None:
+            return 0.0
+        hours = max(0.0, self.facts.shift_hours - rates.rental_day_hours) * quantity
+        share = 1 + rates.damage_waiver
+        return hours * item.four_week_rate.amount / rates.rental_four_week_hours * share
 
     def _mean_kw(self, machine: Machine, on_set: int) -> float:
         """Return the mean load of a set; a class not yet used has its heater at its losses."""
@@ -133,7 +178,7 @@ class _Builder:
         taken = {span.class_id for span in self.found.fleet.spans if span.kind == "lifting"}
         lifters = [lifter for lifter in self.job.lifting if lifter.class_id in taken]
         dearest = max(lifters, key=lambda one: one.four_week_rate.amount, default=None)
-        return () if dearest is None else (_hire(dearest, 1),)
+        return () if dearest is None else (self._hire(dearest, self.facts.lifters_per_crew),)
 
     def _calendar_share(self) -> float:
         """Return calendar days for each working day, over the job or four weeks."""
@@ -157,9 +202,12 @@ def _size(sized: SizedRun) -> str:
     return f"{sized.geometry.od_mm:.3f}"
 
 
-def _hire(item: RentalItem, quantity: int) -> Hire:
-    rates = (item.day_rate, item.week_rate, item.four_week_rate, item.delivery)
-    return Hire(*(rate.amount * quantity for rate in rates))
+def _teams(facts: JobFacts) -> list[tuple[float, float]]:
+    """Return the paid hours of each team of a crew with the premium on its wage."""
+    teams = [(facts.shift_hours, 0.0)]
+    if facts.night_hours:
+        teams.append((facts.night_hours, facts.night_premium))
+    return teams
 
 
 def run_minutes(job: Job, sized: SizedRun) -> float:
@@ -169,18 +217,14 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     shift after its last whole joint counts as spent.
     """
     count, cycle, facts = sized.count, sized.cycle, job.facts
-    plain = cycle.plain.period_min
-    if cycle.joints_per_shift:
-        plain = facts.working_min / cycle.joints_per_shift
-    small_end = cycle.small_end or cycle.fitting
-    pieces: Sequence[tuple[int, float]] = (
-        (count.plain_joints, plain),
-        (count.fitting_joints - count.small_ends, cycle.fitting.period_min),
-        (count.small_ends, small_end.period_min),
-        (count.remade_joints, cycle.plain.cycle_min + facts.remake_extra_min),
-        (count.tie_in_joints, cycle.tie_in.period_min),
-        (count.saddles, cycle.saddle_min),
-        (count.ef_closures, cycle.ef_closure_min),
-        (count.bolt_ups, cycle.bolt_up_min),
+    batches = (
+        *string_batches(facts, count),
+        *standing_batches(count),
+        closure_batch(count),
+        *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
-    return sum(number * minutes for number, minutes in pieces)
+    work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
+    if not cycle.joints_per_shift:
+        return work
+    spare = facts.working_min / cycle.joints_per_shift - cycle.plain.period_min
+    return work + count.plain_joints * spare

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from estimator.models.job import Job, RentalItem
+from estimator.models.equipment import RentalItem
+from estimator.models.job import Job
 from estimator.models.plan import RentalSpan
 
 FLEET_TABLES: Mapping[str, str] = MappingProxyType(

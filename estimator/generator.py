@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.derating import output_left
-from estimator.models.job import Generator, JobFacts
+from estimator.models.equipment import Generator
+from estimator.models.job import JobFacts
 from estimator.models.power import EngineKind
 from estimator.power import Load
 from estimator.standards import tables
@@ -105,14 +106,17 @@ def deciding(load: Load, kind: SetKind, facts: JobFacts) -> Check:
 
 
 def smallest_set(
-    generators: Sequence[Generator], quantity: int, load: Load, facts: JobFacts
+    generators: Sequence[Generator], quantity: int, loads: Sequence[Load], facts: JobFacts
 ) -> Generator | None:
-    """Return the smallest class that passes every check and has enough in stock, None if none."""
+    """Return the smallest class that passes every check of every load and has enough in stock.
+
+    The cheaper of equals; None if there is none.
+    """
     fit = [
         item
         for item in generators
         if item.stock >= quantity
-        and item.rated_kw >= deciding(load, kind_of(item), facts).needed_kw
+        and all(item.rated_kw >= deciding(load, kind_of(item), facts).needed_kw for load in loads)
     ]
     return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)
 

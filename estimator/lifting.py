@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from estimator.display import show
 from estimator.errors import Problem
 from estimator.lifting_choice import DayNeed, Terms, choose_by_day, rank
-from estimator.models.job import Job, Lifter
+from estimator.models.equipment import Lifter
+from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.rental_spans import Use, rent, stays

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from estimator.models.job import Lifter
+from estimator.models.equipment import Lifter
 from estimator.rental import cheapest_tiers
 
 MOST_BLOCKS = 40

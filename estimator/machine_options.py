@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.machines import GaugeRange, gauge_range, obstacle
+from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
-from estimator.models.job import Machine, Run
+from estimator.models.job import Run
 from estimator.models.plan import Reason, Rejection, SizedRun
 from estimator.near_limits import Near, near_limits
 from estimator.price_by_size import pipe_label

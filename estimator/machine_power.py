@@ -6,7 +6,8 @@ from typing import Any
 from estimator.cables import Current, choose_cable
 from estimator.errors import OutsideStandardError
 from estimator.generator import deciding, site_share, usual_kind
-from estimator.models.job import JobFacts, Machine
+from estimator.models.equipment import Machine
+from estimator.models.job import JobFacts
 from estimator.models.power import PowerNeed
 from estimator.motors import Supply, full_load_a, supply_named
 from estimator.power import electric_load, heater_duty, mean_load_kw, warm_up_min

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.fusion import fusion_force_n, gauge_mpa
-from estimator.models.job import JobFacts, Machine, Run
+from estimator.models.equipment import Machine
+from estimator.models.job import JobFacts, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import MachineChoice, Rejection
 

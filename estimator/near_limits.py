@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from estimator.machines import SMALL, GaugeRange
-from estimator.models.job import Machine
+from estimator.models.equipment import Machine
 from estimator.models.plan import Reason
 
 SAME_DIAMETER = 1e-3

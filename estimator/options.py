@@ -17,11 +17,12 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.review_limits import stock_exceeded
 from estimator.scenarios import contradictions, figures
+from estimator.sizing import NO_MACHINE
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
-REASON_LETTERS = 110
+REASON_LETTERS = 180
 LATE_CHARGE = "indirect.late_charge"
 NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 
@@ -109,7 +110,12 @@ def _option(found: Estimate, places: Places, choice: Choice) -> Option:
             return Option(*choice, None, why_not=_brief(problem))
         other = estimate(job, places)
     except InputError as error:
-        return Option(*choice, None, why_not=_brief(error.problems[0].message))
+        told = error.problems[0].message
+        if choice[1] > facts.machines_per_crew:
+            told = told.replace(
+                NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
+            )
+        return Option(*choice, None, why_not=_brief(told))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(str(error)))
     problem = _short_or_idle(other, places)

@@ -5,7 +5,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from estimator.models.job import Band, Job, JobFacts
+from estimator.models.bands import Band
+from estimator.models.job import Job, JobFacts
 from estimator.models.plan import SizedRun
 from estimator.shifts import Shift, Shifts
 from estimator.units import DAY_MIN
@@ -13,6 +14,8 @@ from estimator.working_calendar import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
 TINY = 1e-9
+CONTINUED = " (continued)"
+"""Marks a move that a crew began in an earlier shift."""
 
 
 class Roster:
@@ -95,6 +98,7 @@ class CrewState:
         while minutes > TINY:
             if self.minutes_left <= TINY:
                 self.next_shift()
+                self.tally(run).moves.append(f"{name}{CONTINUED}")
             step = min(minutes, self.minutes_left)
             self.spend(run, step)
             minutes -= step

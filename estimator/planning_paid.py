@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Literal
 
-from estimator.models.job import BANDS, Job
+from estimator.models.bands import BANDS
+from estimator.models.job import Job
 from estimator.models.plan import CrewDay, PlanLine, SizedRun
 from estimator.planning_crews import ONE_DAY, CrewState, ShiftTally
 from estimator.shifts import Shift

@@ -5,7 +5,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from estimator.derating import derating
-from estimator.models.job import JobFacts, Machine
+from estimator.models.equipment import Machine
+from estimator.models.job import JobFacts
 from estimator.motors import locked_rotor_kva
 from estimator.standards import tables
 from estimator.units import HOUR_MIN, MIN_S

@@ -43,6 +43,11 @@ def price_by_size(
 
 def price_of(bid: Bid, cost: Decimal) -> Decimal:
     """Return the part of the bid price that a part of the job cost carries, to the cent."""
+    return round_money(exact_price_of(bid, cost))
+
+
+def exact_price_of(bid: Bid, cost: Decimal) -> float:
+    """Return the part of the bid price that a part of the job cost carries, not rounded."""
     if not bid.job_cost:
-        return Decimal(0)
-    return round_money(float(bid.price) * float(cost) / float(bid.job_cost))
+        return 0.0
+    return float(bid.price) * float(cost) / float(bid.job_cost)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-from estimator.models.job import RentalItem
+from estimator.models.equipment import RentalItem
 from estimator.models.plan import TierMix
 from estimator.money import to_decimal
 

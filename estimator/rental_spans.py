@@ -4,7 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
-from estimator.models.job import Job, RentalItem
+from estimator.models.equipment import RentalItem
+from estimator.models.job import Job
 from estimator.models.plan import Reason, Rejection, RentalSpan
 from estimator.rental import cheapest_stays, cheapest_tiers
 from estimator.shifts import Shifts

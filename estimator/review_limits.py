@@ -6,8 +6,8 @@ from estimator.display import describe, name_runs, show
 from estimator.errors import Problem
 from estimator.fleet_tables import FLEET_TABLES, rental_items, spans_by_class
 from estimator.machines import obstacle
+from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
-from estimator.models.job import Lifter, RentalItem
 from estimator.models.places import Places
 from estimator.models.plan import Reason, RentalSpan
 from estimator.near_limits import Near, near_capacity, near_limits

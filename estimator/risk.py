@@ -13,9 +13,9 @@ import numpy as np
 from estimator.cost_materials import CONSUMABLES, piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
-from estimator.models.job import RISK_FACTORS, RiskFactor
 from estimator.models.places import Places
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
+from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk_draws import Floats, draw_chunks
 from estimator.risk_price import cents, prices
 from estimator.risk_surface import Dates, Level, Plans, Surface

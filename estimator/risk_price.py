@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from estimator.models.job import Rates
+from estimator.models.rates import Rates
 from estimator.risk_draws import Floats
 
 CENTS, NOISE_DIGITS = 100, 5

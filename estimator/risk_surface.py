@@ -9,9 +9,10 @@ import numpy as np
 
 from estimator import cost, fleet, hydrotest, planning, sizing
 from estimator.models.estimate import CostLine, Estimate
-from estimator.models.job import Job, RiskFactor, RiskRange
+from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.plan import Plan
+from estimator.models.risk_ranges import RiskFactor, RiskRange
 from estimator.risk_draws import Floats
 from estimator.working_calendar import WorkingCalendar
 

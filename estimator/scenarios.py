@@ -8,7 +8,7 @@ from estimator.display import name_runs
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job, Override
+from estimator.models.job import Job, JobFacts, Override
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.units import DAY_MIN, HOUR_MIN
@@ -140,34 +140,39 @@ def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override])
 
 def contradictions(job: Job, places: Places) -> Iterator[Problem]:
     """Yield what a reader refuses of inputs taken together, for a job whose inputs were changed."""
-    facts = job.facts
-    if facts.straight_hours > facts.shift_hours:
-        yield Problem(
-            places.where("job", "", "straight_hours"),
-            f"got {facts.straight_hours:g} h of straight time, allowed up to the paid shift, "
-            f"{facts.shift_hours:g} h",
-        )
-    if facts.working_min <= 0:
-        yield Problem(
-            places.where("job", "", "shift_hours"),
-            f"got a shift of {facts.shift_hours:g} h, allowed one longer than start-up, wrap-up "
-            "and breaks",
-        )
-    if facts.shift_hours + facts.night_hours > DAY_MIN / HOUR_MIN:
-        yield Problem(
-            places.where("job", "", "night_hours"),
-            f"got {facts.night_hours:g} h beside a day shift of {facts.shift_hours:g} h, allowed "
-            f"{DAY_MIN / HOUR_MIN:g} h together",
-        )
-    beyond = [run.run_id for run in job.runs if (run.crew or 1) > facts.crews]
+    yield from _shift_contradictions(job.facts, places)
+    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.facts.crews]
     if beyond:
         yield Problem(
             places.where("schedule", beyond[0], "crew"),
-            f"{name_runs(beyond)}: given to a crew above {facts.crews}, the crews of this scenario",
+            f"{name_runs(beyond)}: given to a crew above {job.facts.crews}, the crews of this "
+            "scenario",
         )
     short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
     if short:
         yield Problem(
             places.where("schedule", short[0], "string_length"),
             f"{name_runs(short)}: sticks longer than their strings",
+        )
+
+
+def _shift_contradictions(facts: JobFacts, places: Places) -> Iterator[Problem]:
+    if facts.straight_hours > facts.shift_hours:
+        yield Problem(
+            places.where("job", "", "straight_hours"),
+            f"got {facts.straight_hours:g} h of straight time, allowed up to the paid shift, "
+            f"{facts.shift_hours:g} h",
+        )
+    for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
+        hours = getattr(facts, key)
+        if hours and facts.model_copy(update={"shift_hours": hours}).working_min <= 0:
+            yield Problem(
+                places.where("job", "", key),
+                f"got {name} of {hours:g} h, allowed one longer than start-up, wrap-up and breaks",
+            )
+    if facts.shift_hours + facts.night_hours > DAY_MIN / HOUR_MIN:
+        yield Problem(
+            places.where("job", "", "night_hours"),
+            f"got {facts.night_hours:g} h beside a day shift of {facts.shift_hours:g} h, allowed "
+            f"{DAY_MIN / HOUR_MIN:g} h together",
         )

@@ -44,8 +44,7 @@ def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
     >>> round(pace_loss(10, 8, 0.5), 3), pace_loss(8, 8, 0.5)
     (1.111, 1.0)
     """
-    straight = min(hours, straight_hours)
-    return hours / (straight + (hours - straight) * (1 - loss))
+    return hours / (hours - max(0.0, hours - straight_hours) * loss)
 
 
 def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:

@@ -25,6 +25,7 @@ from estimator.shifts import Shifts
 from estimator.working_calendar import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
+NO_MACHINE = "got no machine class that can make the joint"
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
@@ -189,24 +190,16 @@ class Sizer:
         return InputError([Problem(where, f"run {run.run_id}: {message}")])
 
     def _must_fit_a_shift(self, run: Run, times: RunCycle, facts: JobFacts) -> None:
-        count = self.counts[run.run_id]
-        test = times.plain.cycle_min + facts.test_joint_extra_min
-        longest = {
-            "a joint": times.plain.cycle_min,
-            "a fitting joint": times.fitting.cycle_min if count.fitting_joints else 0.0,
-            "a tie-in joint": times.tie_in.cycle_min if count.tie_in_joints else 0.0,
-            "an electrofusion closure": times.ef_closure_min if count.ef_closures else 0.0,
-            "a bolt-up": times.bolt_up_min if count.bolt_ups else 0.0,
-            "a branch saddle": times.saddle_min if count.saddles else 0.0,
-            "a test joint": 0.0 if facts.test_joint_rule == "none" else test,
-        }
-        before = test if facts.test_joint_rule == "each day" else 0.0
+        daily = facts.test_joint_rule == "each day"
+        longest = cycle.longest_pieces(self.counts[run.run_id], times, facts)
+        before = longest[cycle.TEST_JOINT] if daily else 0.0
+        after = " after its test joint" if daily else ""
         for what, minutes in longest.items():
-            room = facts.working_min - (0.0 if what == "a test joint" else before)
+            room = facts.working_min - (0.0 if what == cycle.TEST_JOINT else before)
             if minutes > room:
                 message = (
                     f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
-                    "what is left of the shift on the Job sheet"
+                    f"what is left of a paid shift of {facts.shift_hours:g} h{after}"
                 )
                 raise self._fault(run, "size", message)
 
@@ -233,7 +226,7 @@ class Sizer:
         told = "; ".join(
             f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"got no machine class that can make the joint ({told})")
+        raise NoMachineError(f"{NO_MACHINE} ({told})")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""

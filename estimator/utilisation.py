@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.models.job import Job
-from estimator.models.plan import Fleet, Plan
+from estimator.models.plan import CrewDay, Fleet, Plan
 from estimator.shifts import Shifts
 
 
@@ -71,29 +71,30 @@ def crew_use(job: Job, plan: Plan) -> list[CrewUse]:
     minutes: dict[int, float] = defaultdict(float)
     for line in plan.lines:
         minutes[line.crew] += line.minutes
-    found = []
-    for crew in sorted(minutes):
-        days = [day for day in plan.crew_days if day.crew == crew]
-        worked = [day for day in days if day.kind == "work"]
-        dates = {day.date for day in worked}
-        found.append(
-            CrewUse(
-                crew=crew,
-                first=min(dates),
-                last=max(dates),
-                work_days=len(dates),
-                weather_days=len({day.date for day in days} - dates),
-                paid_hours=sum(day.crew_hours for day in days),
-                minutes=minutes[crew],
-                available_min=sum(
-                    shift.working_min
-                    for day in worked
-                    for shift in shifts.on(day.date)
-                    if shift.name == day.shift
-                ),
-            )
-        )
-    return found
+    paid: dict[int, list[CrewDay]] = defaultdict(list)
+    for day in plan.crew_days:
+        paid[day.crew].append(day)
+    return [_crew_use(shifts, crew, paid[crew], minutes[crew]) for crew in sorted(minutes)]
+
+
+def _crew_use(shifts: Shifts, crew: int, days: Sequence[CrewDay], minutes: float) -> CrewUse:
+    worked = [day for day in days if day.kind == "work"]
+    dates = {day.date for day in worked}
+    return CrewUse(
+        crew=crew,
+        first=min(dates),
+        last=max(dates),
+        work_days=len(dates),
+        weather_days=len({day.date for day in days} - dates),
+        paid_hours=sum(day.crew_hours for day in days),
+        minutes=minutes,
+        available_min=sum(
+            shift.working_min
+            for day in worked
+            for shift in shifts.on(day.date)
+            if shift.name == day.shift
+        ),
+    )
 
 
 def machine_use(fleet: Fleet) -> list[MachineUse]:

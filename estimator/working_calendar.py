@@ -11,6 +11,7 @@ MONTH_NAMES = (
     "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 LONGEST_SEARCH_DAYS = 400
+TINY = 1e-9
 
 DayKind = Literal["work", "weather", "off"]
 
@@ -82,7 +83,7 @@ class WorkingCalendar:
         if date.weekday() not in self._weekdays or date in self._holidays:
             return "off"
         self._account += self._lost[date.month - 1]
-        if self._account >= 1:
+        if self._account >= 1 - TINY:
             self._account -= 1
             return "weather"
         return "work"

@@ -3,22 +3,12 @@
 import datetime as dt
 from typing import Any
 
-from estimator.models.job import (
-    BANDS,
-    ColdFactor,
-    Generator,
-    Job,
-    JobFacts,
-    Lifter,
-    Machine,
-    MoneyRate,
-    MonthWeather,
-    Rates,
-    Role,
-    Run,
-    SizeBand,
-    TaskTime,
-)
+from estimator.models.bands import BANDS, SizeBand
+from estimator.models.calendar import MonthWeather
+from estimator.models.crew import ColdFactor, Role, TaskTime
+from estimator.models.equipment import Generator, Lifter, Machine
+from estimator.models.job import Job, JobFacts, Run
+from estimator.models.rates import MoneyRate, Rates
 from estimator.working_calendar import MONTH_NAMES
 
 

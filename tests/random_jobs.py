@@ -51,7 +51,10 @@ class _Draw:
         ]
         tables["scenarios"] = []
         tables["risk"] = []
+        tables["material_prices"] = []
         named = {"job": self._job(), "rates": self._markups()}
+        tables["overtime"] = self._overtime()
+        named["job"]["night_hours"] = self.chance.choice((0, 0, 0, 8))
         return WorkbookFactory(system=self.system, named=named, tables=tables).build()
 
     def _odd(self, low: float, high: float, digits: int = 2) -> float:
@@ -117,6 +120,14 @@ class _Draw:
             "lift_working_share": chance.choice((0.33, 0.5, 0.77)),
             "risk_trials": 0,
         }
+
+    def _overtime(self) -> list[dict]:
+        first = dt.date(2027, 3, self.chance.randint(1, 31))
+        last = first + dt.timedelta(days=self.chance.randint(0, 20))
+        hours = self.chance.choice((9, 12.5, 14))
+        return self.chance.choice(
+            ([], [{"from_date": first, "to_date": last, "shift_hours": hours}])
+        )
 
     def _markups(self) -> dict:
         chance = self.chance

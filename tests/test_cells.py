@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import EstimatorError
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
 from estimator.workbook.cells import (
     CellError,

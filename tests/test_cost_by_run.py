@@ -11,7 +11,7 @@ from estimator.cost_by_run import LUMP_SUMS, Sharing, share_cost
 from estimator.errors import OutsideStandardError
 from estimator.estimate_class import accuracy
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import MaterialPrice
+from estimator.models.rates import MaterialPrice
 from estimator.money import Expr, round_to_step
 from tests.jobs import job, money, rates, run
 

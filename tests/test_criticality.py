@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.criticality import Link, Stay, run_spans, stay_floats
-from estimator.models.job import MonthWeather
+from estimator.models.calendar import MonthWeather
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.working_calendar import MONTH_NAMES
 from tests.jobs import job, run

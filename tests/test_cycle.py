@@ -6,7 +6,8 @@ from estimator.cycle import butt_elements, cold_factor, joint_time, size_band, t
 from estimator.errors import OutsideStandardError
 from estimator.fusion import fusion_parameters
 from estimator.geometry import pipe_geometry
-from estimator.models.job import BANDS, TaskTime
+from estimator.models.bands import BANDS
+from estimator.models.crew import TaskTime
 from estimator.models.plan import CycleElement
 from tests.jobs import job, run, size_bands, task_times
 

@@ -162,5 +162,23 @@ def test_runs_that_are_fused_together_must_match(other, told):
 
 
 def test_joint_longer_than_a_shift_is_an_input_error():
-    with pytest.raises(InputError, match="what is left of the shift"):
+    with pytest.raises(InputError, match=r"what is left of a paid shift of 4 h$"):
         estimate(job(run(size="36", dr=7.0), shift_hours=4.0, straight_hours=4.0))
+
+
+def test_remade_joint_longer_than_a_shift_is_an_input_error():
+    """36 in DR 11: a joint of 97 min fits in 3.4 h less 95 min = 109 min; 30 min more do not."""
+    big = machine(piston_area=30000.0)
+    short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
+                shift_hours=3.4, straight_hours=3.0)  # fmt: skip
+    with pytest.raises(InputError, match="got a remade joint of 127 min, allowed 109 min or less"):
+        estimate(short)
+
+
+def test_joint_longer_than_the_night_shift_names_its_hours():
+    """4 h less 95 min are 145 min, of which the daily test joint takes the first 127."""
+    big = machine(piston_area=30000.0)
+    short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="each day",
+                night_hours=4.0)  # fmt: skip
+    with pytest.raises(InputError, match=r"shift of 4 h after its test joint"):
+        estimate(short)

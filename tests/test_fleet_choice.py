@@ -206,10 +206,26 @@ def test_one_machine_for_all_is_cheaper_than_two_and_is_taken():
     assert "least cost over the job" in found.fleet.spans[0].why.text
 
 
+def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
+    """Overtime, small tools and the further heads of a second machine, against the cost lines."""
+    job = jobs.job(run(length=(900.0,)), shift_hours=10.0, machines_per_crew=2)
+    crew = (job.crew[0].model_copy(update={"further_heads": 0.5}), *job.crew[1:])
+    prices = job.rates.model_copy(update={"subsistence": money(55), "small_tools": 0.04})
+    found = estimate(job.model_copy(update={"crew": crew, "rates": prices}))
+    days = found.plan.crew_days
+    assert {(day.kind, day.overtime_hours) for day in days} == {("work", 2.0)}
+    paid = sum(
+        line.amount for line in found.cost_lines if line.cost_type in ("Labour", "Subsistence")
+    )
+    rate = fleet_problem(found).items[0].day_rate
+    assert rate * len(days) == pytest.approx(float(paid), abs=0.02 * len(found.cost_lines))
+
+
 def tiny_jobs():
     yield two_class_job(crews=2)
     yield two_class_job(crews=2, late_charge=money(2000), deadline=jobs.facts().start)
     yield two_class_job(machine_swap_min=480.0, haul_days=3)
+    yield two_class_job(crews=2, night_hours=8.0, night_premium=0.2, night_rental=1.5)
     both = two_class_job(crews=2)
     more = (run("R4", size="6", length=(300.0,)), run("R5", size="12", length=(90.0,), crew=2))
     yield both.model_copy(update={"runs": (*both.runs[:2], *more)})
@@ -230,7 +246,7 @@ def all_real_estimates(job):
             yield estimate(job.model_copy(update={"runs": runs})).bid.job_cost
 
 
-@pytest.mark.parametrize("number", range(4))
+@pytest.mark.parametrize("number", range(5))
 def test_the_pick_is_close_to_the_cheapest_of_all_real_estimates(number):
     """Every class, crew and order is estimated; the pick may be 3 % dearer than the cheapest."""
     job = list(tiny_jobs())[number]
@@ -272,6 +288,40 @@ def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of
     planned = sum(line.minutes for line in found.plan.lines)
     whole = math.ceil(sized.count.butt_joints / sized.cycle.joints_per_shift)
     assert planned <= run_minutes(found.job, sized) <= whole * found.job.facts.working_min + 1e-6
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{}, {"shift_hours": 12.0, "overtime_loss": 0.1}, {"machines_per_crew": 2},
+     {"night_hours": 10.0, "night_premium": 0.2, "night_slowing": 0.1, "night_rental": 1.5}],
+)  # fmt: skip
+def test_rates_of_the_choice_are_what_whole_days_cost_in_the_estimate(changes):
+    """Reference: the cost lines of the estimate of one run that fills its days but the last."""
+    job = jobs.job(run(length=(2400.0,)), test_joint_rule="none", rework_share=0.0, **changes)
+    rates = job.rates.model_copy(update={"damage_waiver": 0.1})
+    crew = tuple(role.model_copy(update={"further_heads": 0.5}) for role in job.crew)
+    found = estimate(job.model_copy(update={"rates": rates, "crew": crew}))
+    problem = fleet_problem(found)
+    teams = len(found.plan.crew_days)
+    days = len({day.date for day in found.plan.crew_days})
+    (item,), (taken,), (gear,) = problem.items, problem.classes, problem.gear
+    assert days - 1 <= (item.minutes - problem.move_min) / problem.shift_min <= days
+    labour = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Labour")
+    whole_days = teams / (2 if job.facts.night_hours else 1)
+    assert labour == pytest.approx(item.day_rate * whole_days, rel=0.01)
+    rented = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Equipment")
+    model = sum(hire.cost(found.fleet.spans[0].calendar_days) for hire in (*taken.hires, gear))
+    assert model == pytest.approx(rented, abs=0.05)
+
+
+def test_hours_beyond_a_rental_day_are_in_the_cost_of_a_day():
+    """By hand: 2 h beyond 8 at 900 / 160 each for machine and set, a tenth more with waiver."""
+    job = jobs.job(run(length=(1200.0,)))
+    changes = {"rental_day_hours": 8.0, "damage_waiver": 0.1}
+    dear = job.model_copy(update={"rates": job.rates.model_copy(update=changes)})
+    without, with_hours = (fleet_problem(estimate(one)).classes[0] for one in (job, dear))
+    more = with_hours.day_cost - without.day_cost
+    assert more == pytest.approx(2 * 2 * 900 / 160 * 1.1)
 
 
 # What the schedule asks for

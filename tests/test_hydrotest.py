@@ -14,7 +14,8 @@ from estimator import InputError, api, estimate
 from estimator.cost_hydrotest import water_unit, water_volume
 from estimator.errors import OutsideStandardError
 from estimator.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
-from estimator.models.job import Override, RiskRange
+from estimator.models.job import Override
+from estimator.models.risk_ranges import RiskRange
 from estimator.pipeline import add_ranges
 from estimator.report import estimate_json
 from estimator.scenarios import compare

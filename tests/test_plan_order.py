@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator.models.job import OvertimeSpan
+from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.planning import Planner, lay_out
 from estimator.sizing import Sizer

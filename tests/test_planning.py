@@ -81,7 +81,22 @@ def test_size_change_and_machine_change_are_named():
                machines=(small, large))  # fmt: skip
     _, plan = planned(job_)
     moves = [(line.run_id, move) for line in plan.lines for move in line.moves]
-    assert moves == [("b", "move"), ("b", "size change"), ("c", "machine change")]
+    begun = [(run_id, move) for run_id, move in moves if not move.endswith("(continued)")]
+    assert begun == [("b", "move"), ("b", "size change"), ("c", "machine change")]
+
+
+def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
+    """A change of 1,200 min holds what is left of the first day, 505 min of the next and the
+    morning of a third."""
+    small = machine("S", od_max=150.0)
+    large = machine("L", od_min=150.0)
+    job_ = job(run("a", size="4"), run("c", size="8"), machines=(small, large),
+               machine_swap_min=1200.0, test_joint_rule="none")  # fmt: skip
+    _, plan = planned(job_)
+    lines = [line for line in plan.lines if line.run_id == "c"]
+    again = "machine change (continued)"
+    assert [line.moves for line in lines[:3]] == [("machine change",), (again,), (again,)]
+    assert lines[1].minutes == pytest.approx(505)
 
 
 @pytest.mark.parametrize(("rule", "tests"), [("none", 0), ("job start", 1), ("each size", 3)])

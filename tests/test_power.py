@@ -22,7 +22,9 @@ from estimator.generator import (
     voltage_dip,
 )
 from estimator.machine_power import NO_SUPPLY, TOO_LONG, machine_current, power_need
-from estimator.models.job import Generator, JobFacts, Machine
+from estimator.models.equipment import Generator, Machine
+from estimator.models.job import JobFacts
+from estimator.models.rates import Rates
 from estimator.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
 from estimator.power import electric_load, heater_duty, mean_load_kw
 from estimator.standards import tables
@@ -480,20 +482,19 @@ def test_a_machine_without_supply_says_so():
 # --- The input sheets.
 
 
-POWER_KEYS = {
-    "generators_per_crew", "derating_rule", "motor_efficiency", "motor_power_factor",
-    "motor_start_power_factor", "start_dip", "motor_running_share", "heater_loss_share",
-    "cable_drop",
-}  # fmt: skip
+KINDS_ALIKE = {"percent", "factor", "number", "choice", "count", "hours", "minutes"}
+"""Kinds of input that are the same in US and SI units and in the models."""
 
 
 def test_defaults_of_the_models_are_those_of_the_dictionary():
-    assert {field.key for field in fields("job")} >= POWER_KEYS
-    for table, model in (("job", JobFacts), ("generators", Generator), ("machines", Machine)):
+    for table, model in (
+        ("job", JobFacts),
+        ("rates", Rates),
+        ("generators", Generator),
+        ("machines", Machine),
+    ):
         for field in fields(table):
-            if field.kind not in {"percent", "factor", "number", "choice"} or field.required:
-                continue
-            if table == "job" and field.key not in POWER_KEYS:
+            if field.required or field.kind not in KINDS_ALIKE:
                 continue
             known = model.model_fields[field.key].default
             written = field.default("SI") or None

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.models.job import Lifter
+from estimator.models.equipment import Lifter
 from estimator.rental import cheapest_stays, cheapest_tiers
 from tests.jobs import money, rental
 

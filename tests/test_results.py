@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import api
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.checksum import as_text, checksum
 from tests.office import errors_in, recalculate

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from estimator import bid_price, cost_rates, estimate, risk, risk_surface
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import RISK_FACTORS, RiskRange
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
+from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
 from estimator.money import Expr
 from estimator.pipeline import add_ranges
 from estimator.risk_draws import draw, draw_chunks

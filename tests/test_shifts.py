@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.errors import InputError
-from estimator.models.job import OvertimeSpan
+from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.scenarios import contradictions
 from estimator.shifts import Shifts, facts_of_shift, pace_loss
 from estimator.sizing import Sizer
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.dictionary import fields
 from estimator.workbook.file_source import FileSource
 from estimator.workbook.parse import parse_job
 from tests.jobs import facts, job, run
@@ -184,6 +185,16 @@ def test_workbook_without_the_table_and_the_cells_is_read():
     factory.columns["job"] = [key for key in factory.keys("job") if key not in new]
     read = parse_job(FileSource(factory.build())).job
     assert (read.overtime, read.facts.night_hours, read.facts.relax_hours) == ((), 0, 0)
+    assert read.facts.overtime_loss == 0
+
+
+def test_new_workbook_loses_pace_in_overtime():
+    """10 % in the hours beyond straight time: a labelled assumption, and what a blank means."""
+    blank = WorkbookFactory().set("job", "overtime_loss", None)
+    for factory in (WorkbookFactory(), blank):
+        assert parse_job(FileSource(factory.build())).job.facts.overtime_loss == 0.1
+    known = next(item for item in fields("job") if item.key == "overtime_loss")
+    assert known.basis == "assumption"
 
 
 def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
@@ -246,3 +257,10 @@ def test_scenario_with_too_long_a_day_is_told():
     assert [str(problem) for problem in found] == [
         "night_hours: got 12 h beside a day shift of 14 h, allowed 24 h together"
     ]
+
+
+def test_scenario_with_a_night_shift_without_time_for_work_is_refused():
+    """Start-up, wrap-up and breaks of the job take 95 min."""
+    (found,) = contradictions(job(night_hours=1.5), Places())
+    assert "got a night shift of 1.5 h, allowed one longer than start-up" in str(found)
+    assert list(contradictions(job(night_hours=2.0), Places())) == []

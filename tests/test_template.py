@@ -18,7 +18,7 @@ from python_calamine import CalamineWorkbook
 
 from estimator.errors import InputError, UnknownNameError
 from estimator.geometry import pipe_geometry
-from estimator.models.job import BANDS
+from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook

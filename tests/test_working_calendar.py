@@ -33,6 +33,13 @@ def test_weather_takes_its_share_of_days_to_the_nearest(start, share):
     assert kinds.count("weather") + kinds.count("work") == 300
 
 
+def test_weather_takes_the_very_day_on_which_the_account_reaches_one():
+    """By hand: one half and five tenths are one on the fifth day, and again ten days later."""
+    calendar = WorkingCalendar(dt.date(2027, 3, 1), "Mon-Sun", [], [0.1] * 12)
+    kinds = [calendar.kind(dt.date(2027, 3, day)) for day in range(1, 26)]
+    assert [day for day, kind in enumerate(kinds, 1) if kind == "weather"] == [5, 15, 25]
+
+
 def test_weekdays_wrap_round_the_week():
     assert {DAY_NAMES[n] for n in weekdays("Sun-Thu")} == {"Sun", "Mon", "Tue", "Wed", "Thu"}
 

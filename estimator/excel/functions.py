@@ -9,9 +9,10 @@ from estimator.display import UnitSystem, convert, describe
 from estimator.excel.functions_support import BLANK, FunctionHelp, cell_function, help_of
 from estimator.fusion import fusion_parameters, gauge_mpa, heater_c
 from estimator.geometry import min_wall_mm, pipe_geometry, pipe_od_mm
-from estimator.models.job import Machine, MoneyRate
+from estimator.models.equipment import Machine
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import CycleElement
+from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 
 MATERIAL = "PE4710"

@@ -8,7 +8,7 @@ from typing import Any, Protocol, TypeAlias
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
-from estimator.models.job import Machine
+from estimator.models.equipment import Machine
 from estimator.workbook import cells, columns
 from estimator.workbook.cells import CellError, describe
 from estimator.workbook.check_job import machine_facts, repeated_keys

@@ -1,9 +1,8 @@
 """What the user gives: one job with its pipe schedule, fleet, crew, times and rates.
 
-Lengths are m, small lengths and diameters mm, pressures MPa, areas mm2, temperatures C,
-masses kg, fuel L/h, filling L/s, power kW, own soak and cooling s for each mm of wall. Money
-stays in the user's own unit (per ft or per m, per gal or per L), because cents depend on it;
-``MoneyRate`` carries that unit.
+Lengths are m, small lengths and diameters mm, temperatures C, filling L/s, power kW, own soak
+and cooling s for each mm of wall. Money stays in the user's own unit (per ft or per m, per gal
+or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 """
 
 import datetime as dt
@@ -12,36 +11,20 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
+from estimator.models.bands import SizeBand
 from estimator.models.base import Model
+from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.crew import ColdFactor, Role, TaskTime
+from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.joint import RemovalPlace
-from estimator.models.power import DeratingRule, EngineKind, GeneratorSharing, SupplyName
+from estimator.models.power import DeratingRule, GeneratorSharing
+from estimator.models.rates import MaterialPrice, MoneyRate, Rates
+from estimator.models.risk_ranges import RiskRange
 from estimator.units import HOUR_MIN
-
-Band = Literal["A", "B", "C", "D", "E"]
-BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
-
-Material = Literal[
-    "butt joint consumables", "test joint", "electrofusion closure", "bolt-up set", "branch saddle"
-]
-
-RiskFactor = Literal[
-    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
-]
-RISK_FACTORS: tuple[RiskFactor, ...] = (
-    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages",
-)  # fmt: skip
-
 
 FleetChoice = Literal["run by run", "least cost over the job"]
 RUN_BY_RUN: FleetChoice = "run by run"
 LEAST_COST: FleetChoice = "least cost over the job"
-
-
-class MoneyRate(Model):
-    """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
-
-    amount: float
-    per: str
 
 
 class JobFacts(Model):
@@ -105,9 +88,9 @@ class JobFacts(Model):
     relax_hours: float = 0.0
     overtime_loss: float = 0.0
     night_hours: float = 0.0
-    night_slowing: float = 0.0
-    night_premium: float = 0.0
-    night_rental: float = 1.0
+    night_slowing: float = 0.1
+    night_premium: float = 0.1
+    night_rental: float = 1.5
     hydro_crews: int = 1
     hydro_people: int = 2
     hydro_setup_hours: float = 4.0
@@ -205,217 +188,6 @@ def split_names(text: str) -> tuple[str, ...]:
     ('R1', 'R2')
     """
     return tuple(name.strip() for name in text.split(";") if name.strip())
-
-
-class RentalItem(Model):
-    """What every rented class has in common."""
-
-    class_id: str
-    day_rate: MoneyRate
-    week_rate: MoneyRate
-    four_week_rate: MoneyRate
-    delivery: MoneyRate
-    stock: int
-    transport_mass: float | None = None
-    basis: str | None = None
-
-
-class Machine(RentalItem):
-    """A class of butt fusion machine."""
-
-    description: str | None = None
-    od_min: float
-    od_max: float
-    drive: Literal["manual", "hydraulic"]
-    piston_area: float | None = None
-    min_gauge: float | None = None
-    max_gauge: float | None = None
-    heater_kw: float
-    plate_mass: float
-    facer_kw: float
-    pump_kw: float
-    supply: SupplyName | None = None
-    motor_letter: str | None = None
-    self_powered: bool
-    fuel_rate: float | None = None
-    placements: tuple[str, ...]
-
-
-class Generator(RentalItem):
-    """A class of diesel generator."""
-
-    rated_kw: float
-    fuel_half: float
-    fuel_full: float
-    fuel_quarter: float | None = None
-    power_factor: float = 0.8
-    reactance: float = 0.2
-    engine: EngineKind = "naturally aspirated"
-
-
-class Lifter(RentalItem):
-    """A class of lifting gear."""
-
-    description: str | None = None
-    capacity: float
-    fuel_rate: float
-
-
-class Role(Model):
-    """One role in a crew, with its head count by size band."""
-
-    role: str
-    heads_a: float
-    heads_b: float
-    heads_c: float
-    heads_d: float
-    heads_e: float
-    further_heads: float = 0.0
-    wage: MoneyRate
-    burden: float
-    overtime_multiple: float
-    basis: str | None = None
-
-    def heads(self, band: Band) -> float:
-        """People of this role in a crew with one machine on that size band."""
-        return float(getattr(self, f"heads_{band.lower()}"))
-
-    def heads_with(self, band: Band, machines: int) -> float:
-        """People of this role in a crew with that many machines on that size band."""
-        return self.heads(band) + self.further_heads * (machines - 1)
-
-
-class SizeBand(Model):
-    """Outside diameters that share task times and crew."""
-
-    band: Band
-    od_to: float
-    size_change_min: float
-    basis: str | None = None
-
-
-class TaskTime(Model):
-    """Minutes of one work element by size band."""
-
-    task: str
-    applies_to: Literal["butt joint", "electrofusion closure", "bolt-up", "branch saddle"]
-    paced_by: Literal["crew", "machine"]
-    hidden: bool
-    min_a: float
-    min_b: float
-    min_c: float
-    min_d: float
-    min_e: float
-    basis: str | None = None
-
-    def minutes(self, band: Band) -> float:
-        """Minutes of this task on that size band, before efficiency."""
-        return float(getattr(self, f"min_{band.lower()}"))
-
-    def scaled(self, factor: float) -> "TaskTime":
-        """Return this task with its minutes multiplied."""
-        keys = [f"min_{band.lower()}" for band in BANDS]
-        return self.model_copy(update={key: getattr(self, key) * factor for key in keys})
-
-
-class ColdFactor(Model):
-    """Handling factor from a temperature upwards."""
-
-    from_c: float
-    factor: float
-    basis: str | None = None
-
-
-class Holiday(Model):
-    """A day that is not worked."""
-
-    date: dt.date
-    holiday: str | None = None
-
-
-class OvertimeSpan(Model):
-    """Dates whose day shift has other paid hours than the Job sheet says."""
-
-    from_date: dt.date
-    to_date: dt.date
-    shift_hours: float
-    note: str | None = None
-
-
-class MonthWeather(Model):
-    """Share of the working days of a month that weather takes."""
-
-    month: str
-    ambient: float | None = None
-    lost_share: float
-    basis: str | None = None
-
-
-class RiskRange(Model):
-    """How far a factor on the whole job may go; 1 is as planned."""
-
-    factor: RiskFactor
-    low: float
-    likely: float
-    high: float
-    shape: Literal["PERT", "triangular"]
-    basis: str | None = None
-
-
-class Rates(Model):
-    """The Rates sheet: prices and the markup chain."""
-
-    fuel_price: MoneyRate
-    joint_consumables: MoneyRate
-    test_joint_cost: MoneyRate
-    ef_closure_cost: MoneyRate
-    bolt_up_cost: MoneyRate
-    saddle_cost: MoneyRate
-    damage_waiver: float = 0.0
-    rental_day_hours: float | None = None
-    rental_week_hours: float = 40.0
-    rental_four_week_hours: float = 160.0
-    pipe_waste: float
-    hydro_wage: MoneyRate | None = None
-    hydro_equipment: MoneyRate | None = None
-    hydro_water: MoneyRate | None = None
-    hydro_disposal: MoneyRate | None = None
-    mobilisation: MoneyRate
-    demobilisation: MoneyRate
-    subsistence: MoneyRate
-    site_overhead: MoneyRate
-    small_tools: float
-    office_overhead: float
-    contingency: float
-    profit: float
-    profit_basis: Literal["markup on cost", "margin on price"]
-    bond: float
-    tax: float
-    validity_days: int
-    unit_price_step: float | None = None
-    bid_step: float | None = None
-
-
-class MaterialPrice(Model):
-    """Price of one piece by size band; a blank falls back on the Rates sheet."""
-
-    what: Material
-    price_a: MoneyRate | None = None
-    price_b: MoneyRate | None = None
-    price_c: MoneyRate | None = None
-    price_d: MoneyRate | None = None
-    price_e: MoneyRate | None = None
-    basis: str | None = None
-
-    def price(self, band: Band) -> MoneyRate | None:
-        """Return the price on that size band, None where there is none."""
-        found: MoneyRate | None = getattr(self, price_key(band))
-        return found
-
-
-def price_key(band: Band) -> str:
-    """Return the column of a size band in the table of material prices."""
-    return f"price_{band.lower()}"
 
 
 class Override(Model):

@@ -3,8 +3,8 @@
 import datetime as dt
 from typing import Literal
 
+from estimator.models.bands import Band
 from estimator.models.base import Model
-from estimator.models.job import Band
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.power import PowerNeed, SetCheck
 

@@ -203,9 +203,10 @@ def _category_axis(chart: ChartSpec, date_step: str) -> str:
 def _value_axis(chart: ChartSpec) -> str:
     lying = chart.kind == "bar"
     between = "midCat" if chart.kind in _LINES else "between"
+    least = "" if chart.values_from is None else f'<c:min val="{chart.values_from:.15g}"/>'
     return (
         f'<c:valAx><c:axId val="{_VALUE_AXIS}"/><c:scaling><c:orientation val="minMax"/>'
-        f'</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
+        f'{least}</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
         f"<c:majorGridlines>{_line(_GREY)}</c:majorGridlines>{_title(chart.y_title, 900)}"
         '<c:numFmt formatCode="#,##0" sourceLinked="0"/>'
         '<c:majorTickMark val="none"/><c:minorTickMark val="none"/><c:tickLblPos val="nextTo"/>'

@@ -8,11 +8,11 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook import cells
 from estimator.workbook.cells import CellError, describe
-from estimator.workbook.dictionary import Field
+from estimator.workbook.dictionary import Field, values_if_absent
 from estimator.workbook.size_text import to_size
 from estimator.workbook.source import CellValue
 from estimator.workbook.unit_text import PERCENT, labels_of_kind, squeeze, unit_label
@@ -128,7 +128,16 @@ def usual_unit(field: Field, system: UnitSystem) -> str:
 
 def default_value(field: Field, system: UnitSystem) -> object:
     """Return the dictionary's default of a field as the job holds it, None for none."""
-    text = field.default(system)
+    return _value_of(field, field.default(system), system)
+
+
+def value_if_absent(field: Field, system: UnitSystem) -> object:
+    """Return what a field counts as in a workbook that has no place for it."""
+    text = values_if_absent(field.table).get(field.key, field.default(system))
+    return _value_of(field, text, system)
+
+
+def _value_of(field: Field, text: str, system: UnitSystem) -> object:
     return read_value(text, Column(field, usual_unit(field, system)), {}) if text else None
 
 

@@ -129,3 +129,13 @@ def fields(table: str) -> tuple[Field, ...]:
         for row in _rows("inputs.csv")
         if row["table"] == table
     )
+
+
+@cache
+def values_if_absent(table: str) -> Mapping[str, str]:
+    """Return what inputs without their cell or column count as, where it is not the default.
+
+    So that a workbook from before an input gives the same estimate as it did.
+    """
+    rows = _rows("inputs_absent.csv")
+    return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})

@@ -6,9 +6,9 @@ from types import MappingProxyType
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
-from estimator.models import job as models
+from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
-from estimator.models.job import Job, Override
+from estimator.models.job import Job, JobFacts, Override, Run
 from estimator.models.places import Places
 from estimator.workbook.cell_places import CellPlaces, Key
 from estimator.workbook.check_job import check_inputs
@@ -21,25 +21,25 @@ from estimator.workbook.source import InputSource, RawTable
 TABLE_FORM = "table"
 
 FACT_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
-    {"job": ("facts", models.JobFacts), "rates": ("rates", models.Rates)}
+    {"job": ("facts", JobFacts), "rates": ("rates", rates.Rates)}
 )
 """Named cells by sheet: the part of the job that they make, and its model."""
 
 ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
     {
-        "schedule": ("runs", models.Run),
-        "machines": ("machines", models.Machine),
-        "generators": ("generators", models.Generator),
-        "lifting": ("lifting", models.Lifter),
-        "crew": ("crew", models.Role),
-        "size_bands": ("size_bands", models.SizeBand),
-        "task_times": ("task_times", models.TaskTime),
-        "cold_factors": ("cold_factors", models.ColdFactor),
-        "holidays": ("holidays", models.Holiday),
-        "overtime": ("overtime", models.OvertimeSpan),
-        "weather": ("weather", models.MonthWeather),
-        "risk": ("risk", models.RiskRange),
-        "material_prices": ("material_prices", models.MaterialPrice),
+        "schedule": ("runs", Run),
+        "machines": ("machines", equipment.Machine),
+        "generators": ("generators", equipment.Generator),
+        "lifting": ("lifting", equipment.Lifter),
+        "crew": ("crew", crew.Role),
+        "size_bands": ("size_bands", bands.SizeBand),
+        "task_times": ("task_times", crew.TaskTime),
+        "cold_factors": ("cold_factors", crew.ColdFactor),
+        "holidays": ("holidays", calendar.Holiday),
+        "overtime": ("overtime", calendar.OvertimeSpan),
+        "weather": ("weather", calendar.MonthWeather),
+        "risk": ("risk", risk_ranges.RiskRange),
+        "material_prices": ("material_prices", rates.MaterialPrice),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""

@@ -104,6 +104,7 @@ class TableReader:
         self.table, self.settings, self.findings = table, settings, findings
         self.fields = fields(table.table)
         self.defaults = {f.key: columns.default_value(f, settings.system) for f in self.fields}
+        self.absent = {f.key: columns.value_if_absent(f, settings.system) for f in self.fields}
 
     def named(self, source: InputSource) -> TableData:
         """Return the named cells of a sheet as a table of one row."""
@@ -216,7 +217,7 @@ class TableReader:
             key, slot = item.key, slots.get(item.key)
             if slot is None:
                 if not item.required:
-                    values[key] = self.defaults[key]
+                    values[key] = self.absent[key]
                 continue
             if slot.column is None:
                 continue

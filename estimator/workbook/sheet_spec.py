@@ -93,6 +93,8 @@ class ChartSpec:
         Colour as six hexadecimal digits.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
+    values_from : float, optional
+        Where the value axis begins; left to the spreadsheet program if not given.
     """
 
     kind: ChartKind
@@ -102,6 +104,7 @@ class ChartSpec:
     categories: str
     series: Sequence[tuple[str, str, str]]
     anchor: tuple[str, str]
+    values_from: float | None = None
 
 
 @dataclass(frozen=True)

@@ -103,7 +103,9 @@ def _other_shifts(job: Job) -> Iterator[str]:
             for row in job.overtime
         )
         yield f"Other paid shifts: {dates}"
-    if facts.overtime_loss:
+    other_hours = [row.shift_hours for row in job.overtime]
+    longest = max(facts.shift_hours, facts.night_hours, *other_hours)
+    if facts.overtime_loss and longest > facts.straight_hours:
         yield f"{facts.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
     if facts.night_hours:
         yield (

@@ -16,7 +16,7 @@ from estimator.workbook.results.equipment_serves import sizes
 from estimator.workbook.sheet_spec import Cell
 from estimator.workbook.source import column_letters
 
-TIER_KEYS = {"four_week_rate": "four_weeks", "week_rate": "weeks", "day_rate": "days"}
+TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
 LINE_HEIGHT = 15.0
 LETTERS_PER_WIDTH = 1.1
 

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Sequence
 
 from estimator.display import show
 from estimator.fleet_tables import rental_items
+from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
-from estimator.models.job import Lifter, Machine, Run
+from estimator.models.job import Run
 from estimator.models.plan import RentalSpan
 
 

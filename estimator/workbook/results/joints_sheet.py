@@ -7,7 +7,8 @@ from itertools import groupby
 from estimator.cost_materials import tests_by_run
 from estimator.criticality import RunSpan
 from estimator.cycle import gain_of_another, machines_that_pay
-from estimator.models.job import BANDS, Run
+from estimator.models.bands import BANDS
+from estimator.models.job import Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder

@@ -1,7 +1,7 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
@@ -34,18 +34,7 @@ def options_sheet(context: Context) -> SheetSpec:
         sheet.add()
         sheet.add(Cell(f"No options: {table.reason}", "note"))
         return replace(sheet.spec(), widths=widths)
-    sheet.add()
-    for sentence in sentences(table):
-        row = sheet.add(Cell(sentence, "key"))
-        sheet.merge(row, 1, len(columns))
-    sheet.add(Cell(HOW, "subtitle"))
-    header = sheet.table_head(columns)
-    base_row = header + 1 + [option.is_base for option in table.possible].index(True)
-    for option in table.possible:
-        _row(sheet, table, option, base_row)
-    for name, why in impossible(table):
-        _impossible_row(sheet, name, why, base_row)
-    _state(sheet, table, base_row)
+    header = _table(sheet, table)
     return replace(
         sheet.spec(),
         widths=widths,
@@ -59,11 +48,29 @@ def options_sheet(context: Context) -> SheetSpec:
     )
 
 
+def _table(sheet: SheetBuilder, table: OptionTable) -> int:
+    """Append the answers in words and every option; return the row of the headers."""
+    columns = result_columns("options")
+    sheet.add()
+    for sentence in sentences(table):
+        row = sheet.add(Cell(sentence, "key"))
+        sheet.merge(row, 1, len(columns))
+    sheet.add(Cell(HOW, "subtitle"))
+    header = sheet.table_head(columns)
+    base_row = header + 1 + [option.is_base for option in table.possible].index(True)
+    for option in table.possible:
+        _row(sheet, table, option, base_row)
+    for name, why in impossible(table):
+        _impossible_row(sheet, name, why)
+    _state(sheet, base_row)
+    return header
+
+
 def _number(key: str) -> int:
     return [column.key for column in result_columns("options")].index(key) + 1
 
 
-def _state(sheet: SheetBuilder, table: OptionTable, base_row: int) -> None:
+def _state(sheet: SheetBuilder, base_row: int) -> None:
     cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
     formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Cost of the job as it stands", "key"), Cell(SAME, "ok", formula))
@@ -96,11 +103,9 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
         sheet.put(row, _number("remark"), Cell(text, "warn_text"))
 
 
-def _impossible_row(sheet: SheetBuilder, name: str, why: str, base_row: int) -> None:
-    row, columns = sheet.next_row, result_columns("options")
-    sheet.table_row(columns, {"option": name, "remark": why}, _formulas(row, base_row))
-    sheet.put(row, _number("remark"), Cell(why, "warn_text"))
-    _tall(sheet, row, why)
+def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
+    row = sheet.add(Cell(name, "text"), Cell(why, "warn_text"))
+    sheet.merge(row, 2, len(result_columns("options")))
 
 
 def _tall(sheet: SheetBuilder, row: int, text: str) -> None:
@@ -144,5 +149,14 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         categories=cells("finish"),
         series=(("Job cost", cells("job_cost"), COLOUR),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
-    )
+        values_from=_axis_start([float(one.figures.job_cost) for one in table.possible
+                                 if one.figures is not None]),
+    )  # fmt: skip
     return (chart,)
+
+
+def _axis_start(costs: Sequence[float]) -> float:
+    """Return a round number below the costs, near enough that their differences show."""
+    least, spread = min(costs), max(costs) - min(costs)
+    step = 10.0 ** math.floor(math.log10(spread or least or 1.0))
+    return max(0.0, math.floor(least / step) * step - step)

@@ -56,17 +56,21 @@ def price_formula(context: Context, cost: str) -> str:
 
 def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
     """Set the table of sizes from a row on, with its rounding and its total."""
-    context = sheet.context
-    unit = unit_of("length", context.system)
-    columns = len(SIZE_HEADS)
+    unit = unit_of("length", sheet.context.system)
     title = "Cost and price by size: the sums of its runs"
-    sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (columns - 1))
+    sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (len(SIZE_HEADS) - 1))
     heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
     sheet.put(row + 1, 1, *heads)
     sheet.heights[row + 1] = HEADER_HEIGHT
     first, last = row + 2, row + 1 + len(by_run.sizes)
     for at, size in enumerate(by_run.sizes, first):
         _size_row(sheet, layout, at, size)
+    _size_totals(sheet, by_run, first, last)
+
+
+def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) -> None:
+    """Set the rounding and the total below the sizes, which stand from one row to another."""
+    context = sheet.context
     price = context.estimate.bid.price
     left = price - sum((size.price for size in by_run.sizes), Decimal(0))
     over = context.anchors["by_run.rounding"].rpartition("!")[2]

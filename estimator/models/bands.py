@@ -1,0 +1,17 @@
+"""Size bands: outside diameters that share task times, crew and prices of pieces."""
+
+from typing import Literal
+
+from estimator.models.base import Model
+
+Band = Literal["A", "B", "C", "D", "E"]
+BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
+
+
+class SizeBand(Model):
+    """Outside diameters that share task times and crew."""
+
+    band: Band
+    od_to: float
+    size_change_min: float
+    basis: str | None = None

@@ -1,0 +1,63 @@
+"""Who works, and how long each work element takes them."""
+
+from typing import Literal
+
+from estimator.models.bands import BANDS, Band
+from estimator.models.base import Model
+from estimator.models.rates import MoneyRate
+
+
+class Role(Model):
+    """One role in a crew, with its head count by size band."""
+
+    role: str
+    heads_a: float
+    heads_b: float
+    heads_c: float
+    heads_d: float
+    heads_e: float
+    further_heads: float = 0.0
+    wage: MoneyRate
+    burden: float
+    overtime_multiple: float
+    basis: str | None = None
+
+    def heads(self, band: Band) -> float:
+        """People of this role in a crew with one machine on that size band."""
+        return float(getattr(self, f"heads_{band.lower()}"))
+
+    def heads_with(self, band: Band, machines: int) -> float:
+        """People of this role in a crew with that many machines on that size band."""
+        return self.heads(band) + self.further_heads * (machines - 1)
+
+
+class TaskTime(Model):
+    """Minutes of one work element by size band."""
+
+    task: str
+    applies_to: Literal["butt joint", "electrofusion closure", "bolt-up", "branch saddle"]
+    paced_by: Literal["crew", "machine"]
+    hidden: bool
+    min_a: float
+    min_b: float
+    min_c: float
+    min_d: float
+    min_e: float
+    basis: str | None = None
+
+    def minutes(self, band: Band) -> float:
+        """Minutes of this task on that size band, before efficiency."""
+        return float(getattr(self, f"min_{band.lower()}"))
+
+    def scaled(self, factor: float) -> "TaskTime":
+        """Return this task with its minutes multiplied."""
+        keys = [f"min_{band.lower()}" for band in BANDS]
+        return self.model_copy(update={key: getattr(self, key) * factor for key in keys})
+
+
+class ColdFactor(Model):
+    """Handling factor from a temperature upwards."""
+
+    from_c: float
+    factor: float
+    basis: str | None = None

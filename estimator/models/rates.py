@@ -1,0 +1,73 @@
+"""What things cost: the Rates sheet and the prices of pieces, in the user's own units."""
+
+from typing import Literal
+
+from estimator.models.bands import Band
+from estimator.models.base import Model
+
+Material = Literal[
+    "butt joint consumables", "test joint", "electrofusion closure", "bolt-up set", "branch saddle"
+]
+
+
+class MoneyRate(Model):
+    """An amount of money per unit, as entered; ``per`` is the unit's label, e.g. ``ft``."""
+
+    amount: float
+    per: str
+
+
+class Rates(Model):
+    """The Rates sheet: prices and the markup chain."""
+
+    fuel_price: MoneyRate
+    joint_consumables: MoneyRate
+    test_joint_cost: MoneyRate
+    ef_closure_cost: MoneyRate
+    bolt_up_cost: MoneyRate
+    saddle_cost: MoneyRate
+    damage_waiver: float = 0.0
+    rental_day_hours: float | None = None
+    rental_week_hours: float = 40.0
+    rental_four_week_hours: float = 160.0
+    pipe_waste: float
+    hydro_wage: MoneyRate | None = None
+    hydro_equipment: MoneyRate | None = None
+    hydro_water: MoneyRate | None = None
+    hydro_disposal: MoneyRate | None = None
+    mobilisation: MoneyRate
+    demobilisation: MoneyRate
+    subsistence: MoneyRate
+    site_overhead: MoneyRate
+    small_tools: float
+    office_overhead: float
+    contingency: float
+    profit: float
+    profit_basis: Literal["markup on cost", "margin on price"]
+    bond: float
+    tax: float
+    validity_days: int
+    unit_price_step: float | None = None
+    bid_step: float | None = None
+
+
+class MaterialPrice(Model):
+    """Price of one piece by size band; a blank falls back on the Rates sheet."""
+
+    what: Material
+    price_a: MoneyRate | None = None
+    price_b: MoneyRate | None = None
+    price_c: MoneyRate | None = None
+    price_d: MoneyRate | None = None
+    price_e: MoneyRate | None = None
+    basis: str | None = None
+
+    def price(self, band: Band) -> MoneyRate | None:
+        """Return the price on that size band, None where there is none."""
+        found: MoneyRate | None = getattr(self, price_key(band))
+        return found
+
+
+def price_key(band: Band) -> str:
+    """Return the column of a size band in the table of material prices."""
+    return f"price_{band.lower()}"

@@ -1,0 +1,23 @@
+"""How far the factors of a job may go: what the trials draw from."""
+
+from typing import Literal
+
+from estimator.models.base import Model
+
+RiskFactor = Literal[
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
+]
+RISK_FACTORS: tuple[RiskFactor, ...] = (
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages",
+)  # fmt: skip
+
+
+class RiskRange(Model):
+    """How far a factor on the whole job may go; 1 is as planned."""
+
+    factor: RiskFactor
+    low: float
+    likely: float
+    high: float
+    shape: Literal["PERT", "triangular"]
+    basis: str | None = None
