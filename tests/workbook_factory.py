@@ -219,7 +219,7 @@ class WorkbookFactory:
             self.book.define_name(item.cell_name, f"='{quoted}'!{address}")
 
     def _write_table(self, page: Any, table: InputTable) -> None:
-        keys, rows = self.keys(table.table), self.tables[table.table]
+        keys, rows = self.keys(table.table), self.tables.get(table.table, [])
         left, top = self._left(table), self.shift[0] + HEADER_ROW
         if self.merged_titles:
             page.merge_range(top - 4, left, top - 3, left + len(keys) - 1, table.title)

@@ -105,9 +105,9 @@ class JobFacts(Model):
     relax_hours: float = 0.0
     overtime_loss: float = 0.0
     night_hours: float = 0.0
-    night_slowing: float = 0.0
-    night_premium: float = 0.0
-    night_rental: float = 1.0
+    night_slowing: float = 0.1
+    night_premium: float = 0.1
+    night_rental: float = 1.5
     hydro_crews: int = 1
     hydro_people: int = 2
     hydro_setup_hours: float = 4.0
