@@ -188,6 +188,13 @@ def with_rates(base, **changes):
     return base.model_copy(update={"rates": base.rates.model_copy(update=changes)})
 
 
+def used_each_day(base, days, quantity=1, **changes):
+    """Return a span used on each of its days, with the hours of the shifts beyond rental days."""
+    dates = [MONDAY + n * DAY for n in range(days)]
+    beyond = Shifts(base).hours_beyond(dates, base.rates.rental_day_hours)
+    return span(0, days, quantity, beyond_h=beyond, **changes)
+
+
 def test_hours_beyond_the_rental_day_by_hand():
     """Shift of 10 h, rental day of 8 h: 2 h a day; 30 days of use, 2 machines: 120 h.
 
@@ -195,9 +202,8 @@ def test_hours_beyond_the_rental_day_by_hand():
     At 900, 300 and 100: 88.89 x 900/160 + 22.22 x 300/40 + 8.89 x 100/8 = 777.78.
     """
     base = with_rates(job(), rental_day_hours=8.0)
-    each = Shifts(base).hours_beyond([MONDAY + n * DAY for n in range(30)], 8.0)
     tiers = TierMix(days=2, weeks=1, four_weeks=1, cost=1400.0)
-    mixed = span(0, 30, 2, tiers=tiers, beyond_h=each)
+    mixed = used_each_day(base, 30, 2, tiers=tiers)
     assert hours_beyond(mixed) == 120.0
     by_tier = hours_by_tier(base, mixed)
     assert by_tier == {"four_week_rate": 88.89, "week_rate": 22.22, "day_rate": 8.89}
@@ -212,7 +218,7 @@ def test_hours_beyond_the_rental_day_by_hand():
 def test_no_hours_are_charged_inside_the_rental_day(covered):
     base = with_rates(job(), rental_day_hours=covered)
     assert estimate(base).bid == estimate(job()).bid
-    assert {hours_beyond(one) for one in estimate(base).fleet.spans} == {0.0}
+    assert hours_beyond(used_each_day(base, 30)) == 0.0
 
 
 def test_damage_waiver_is_a_share_of_rental_by_hand():
@@ -222,10 +228,10 @@ def test_damage_waiver_is_a_share_of_rental_by_hand():
     assert float(waived.bid.direct_cost - plain.bid.direct_cost) == pytest.approx(0.1 * rental)
 
 
-@given(st.integers(1, 4), st.floats(4, 12), st.floats(0, 600), st.integers(1, 60))
-def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, beyond_h, days):
-    base = with_rates(job(), rental_day_hours=covered)
-    one = span(0, days, quantity, beyond_h=beyond_h)
+@given(st.integers(1, 4), st.floats(4, 12), st.integers(1, 60))
+def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, days):
+    base = with_rates(job(shift_hours=16.0), rental_day_hours=covered)
+    one = used_each_day(base, days, quantity)
     assert sum(hours_by_tier(base, one).values()) == pytest.approx(hours_beyond(one), abs=0.02)
 
 

@@ -100,11 +100,15 @@ def test_one_crew_on_two_machines_gains_as_its_attended_time_allows(size):
     [("IPS", "42", 21.0), ("DIPS", "36", 17.0), ("IPS", "36", 15.5), ("IPS", "36", 17.0)],
 )
 def test_about_two_inches_of_wall_in_ten_hours(od_system, size, dr):
-    """Row D1 fits the first three; the fourth is trade.md's own case of a wall of 2.1 in."""
+    """Row D1 fits the first three; the fourth is trade.md's own case of a wall of 2.1 in.
+
+    The published rate is a mean over weeks, so the pace is compared and not the whole joints of
+    a shift: with the pace lost in overtime DIPS 36 makes 4 whole ones of 4.96 a shift.
+    """
     job = job_of_the_template("US", method="f2620", shift_hours=10)
     times = timed(job, od_system=od_system, size=size, dr=dr, material="PE4710")
     least, most = THICK_WALL_A_DAY
-    assert least <= times.joints_per_shift <= most
+    assert least <= job.facts.working_min / times.plain.period_min <= most
 
 
 @pytest.mark.parametrize(
