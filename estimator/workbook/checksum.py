@@ -31,6 +31,8 @@ ONE_DAY = dt.timedelta(days=1)
 ROW_STEP, PLACE_STEP, MODULUS = 1009, 9176, 1000003
 LETTERS = 15
 LETTERS_OF_SEGMENTS = 60
+NOT_LIVE = frozenset({("rates", "rental_day_hours")})
+"""Rates that decide a quantity: the hours beyond each day are counted by the estimate alone."""
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
 NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday", "note"})
@@ -106,8 +108,10 @@ def _letters(field: Field) -> int:
 
 def is_live(field: Field) -> bool:
     """Return whether the Cost and Bid sheets follow this input without a new estimate."""
-    live_tables = field.table == "rates" or field.kind == "money"
-    return live_tables or (field.table, field.key) in LIVE_PERCENTS
+    place = (field.table, field.key)
+    if place in NOT_LIVE:
+        return False
+    return field.table == "rates" or field.kind == "money" or place in LIVE_PERCENTS
 
 
 def decides_choice(field: Field) -> bool:
