@@ -10,9 +10,8 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 
 WIDTHS = (7, 60, 14, 12, 15, 18)
 ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
-UNIT_PRICE, AMOUNT, ONE_LINE = 5, len(WIDTHS), 72
+AMOUNT, ONE_LINE = len(WIDTHS), 72
 LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 16.0, 20.0
-ROUNDED = "Unit prices are rounded to"
 QUANTITIES = (
     "Quantities are those of the pipe schedule. Mobilisation, tie-ins and tests are items of their "
     "own; changed quantities of the other items are priced at their unit prices only while the "
@@ -24,30 +23,19 @@ def schedule_sheet(context: Context) -> SheetSpec:
     """Return the Bid schedule sheet; its items and their rounding add up to ``bid.price``."""
     sheet = SheetBuilder(context, "Bid schedule", "Bid schedule")
     sheet.add()
-    header = _items(sheet, _step_cell(sheet))
+    header = _items(sheet)
     _by_size(sheet)
     _note(sheet, QUANTITIES)
     return replace(sheet.spec(), widths=WIDTHS, freeze=(header, 0), landscape=False,
                    header_row=header)  # fmt: skip
 
 
-def _step_cell(sheet: SheetBuilder) -> str:
-    """Tell the step of the unit prices and return its cell; empty where there is none."""
-    context = sheet.context
-    step = context.estimate.job.rates.unit_price_step
-    if not step:
-        return ""
-    given = Cell(step, "money", context.input("rates", "", "unit_price_step"))
-    row = sheet.add(None, Cell(ROUNDED, "text"), *[Cell(None, "text")] * 2, given)
-    return sheet.address(UNIT_PRICE, row)
-
-
-def _items(sheet: SheetBuilder, step: str) -> int:
+def _items(sheet: SheetBuilder) -> int:
     """Add the items and what they come to; return the row of their header."""
     context = sheet.context
     header = sheet.add(*(Cell(title, "header") for title in ITEM_HEADS))
     for number, item in enumerate(context.estimate.items, 1):
-        _item_row(sheet, (number, step), item)
+        _item_row(sheet, number, item)
     bid, price = context.estimate.bid, context.anchors["bid.price"]
     items = f"$F${header + 1}:$F${sheet.last_row}"
     shown = sum((item.amount for item in context.estimate.items), Decimal(0))
@@ -67,8 +55,9 @@ def _items(sheet: SheetBuilder, step: str) -> int:
     return header
 
 
-def _item_row(sheet: SheetBuilder, place: tuple[int, str], item: BidItem) -> None:
-    (number, step), context, row = place, sheet.context, sheet.next_row
+def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
+    context, row = sheet.context, sheet.next_row
+    step = context.input("rates", "", "unit_price_step")
     price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
     share = f"{price}*{_cost_reference(context, item)}/{job_cost}/C{row}"
     rounded = f"ROUND({share},2)"
