@@ -117,20 +117,28 @@ def hours_total(job: Job, fleet: Fleet) -> float:
     )
 
 
-def waiver_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
-    """Damage waiver: a share of all rental, hours beyond the rental days with it."""
+def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[CostLine]:
+    """Damage waiver: a share of all rental, with that of two shifts and of hours beyond.
+
+    ``both`` is the line of ``two_shift_line``, where there is one.
+    """
     share = job.rates.damage_waiver
     if not share:
         return
     beyond = hours_total(job, fleet)
-    terms = ((1, "equipment.rental"), *(((1, "beyond.cost"),) if beyond else ()))
+    terms = (
+        (1, "equipment.rental"),
+        *((1, f"cost.{line.key}") for line in both),
+        *(((1, "beyond.cost"),) if beyond else ()),
+    )
+    rental = rental_total(fleet) + sum(float(line.amount) for line in both)
     yield CostLine(
         key="equipment.damage_waiver",
         section="Direct cost",
         cost_type="Equipment",
         item="Damage waiver",
-        basis="share of rental, without delivery",
-        quantity=Quantity(rental_total(fleet) + beyond, terms),
+        basis="share of rental with two shifts and hours beyond, without delivery",
+        quantity=Quantity(rental + beyond, terms),
         unit=job.facts.currency,
         rate=Expr.of("rates", "", "damage_waiver", share),
     )
@@ -172,6 +180,7 @@ def all_rental_lines(job: Job, plan: Plan, fleet: Fleet) -> Iterator[CostLine]:
     """Every cost line of what is on rent."""
     rented = tuple(equipment_lines(job, fleet))
     yield from rented
-    yield from two_shift_line(job, plan, fleet, rented)
+    both = tuple(two_shift_line(job, plan, fleet, rented))
+    yield from both
     yield from hours_lines(job, fleet)
-    yield from waiver_lines(job, fleet)
+    yield from waiver_lines(job, fleet, both)

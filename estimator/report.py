@@ -11,6 +11,7 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.report_choices import fleet_choice_json
+from estimator.report_money import money_json
 from estimator.version import VERSION
 
 Json = dict[str, Any]
@@ -108,6 +109,7 @@ def estimate_json(estimate: Estimate) -> Json:
             "bid_price": float(estimate.bid.price),
             "total_with_tax": float(estimate.bid.total),
         },
+        **money_json(estimate),
         "hydrotests": [_test_json(test) for test in estimate.tests],
         "risk": estimate.risk.model_dump(mode="json"),
         "fleet_choice": fleet_choice_json(estimate),

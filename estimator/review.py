@@ -58,10 +58,13 @@ def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
     calendar = WorkingCalendar.of(found.job)
     days = (finish - deadline).days
     late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
+    charged = any(line.key == "indirect.late_charge" for line in found.cost_lines)
+    charge = "; the job cost holds the charge for it, and the markups are on that too"
     yield Problem(
         places.where("job", "", "deadline"),
-        f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working days after "
-        f"{deadline:%d %b %Y}; more crews, machines or hours are needed",
+        f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working "
+        f"day{'s' * (late != 1)} after {deadline:%d %b %Y}; more crews, machines or hours are "
+        f"needed{charge if charged else ''}",
         serious=True,
     )
 

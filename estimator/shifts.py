@@ -82,10 +82,16 @@ class Shifts:
         return sum(shift.hours - breaks for date in dates for shift in self.on(date))
 
     def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
-        """Return the paid hours of day shifts beyond what a rental day covers; None: no limit."""
+        """Return the paid hours of some dates beyond what a rental day covers; None: no limit.
+
+        A rental day covers one shift; with the rental multiple for two shifts it covers two.
+        Where the night shift has no multiple, its hours are charged by the hour too.
+        """
         if covered_h is None:
             return 0.0
-        return sum(max(0.0, self._hours(date, "day") - covered_h) for date in dates)
+        night = self.facts.night_hours
+        covered = 2 * covered_h if night and self.facts.night_rental > 1 else covered_h
+        return sum(max(0.0, self._hours(date, "day") + night - covered) for date in dates)
 
     def _hours(self, date: dt.date, name: ShiftName) -> float:
         if name == "night":

@@ -19,6 +19,8 @@ RATIOS = (9, 11, 13.5, 17, 21)
 METRIC_RATIOS = (11, 13.6, 17, 21)
 FITTINGS = ("elbows", "tees", "caps", "flange_adapters", "mj_adapters", "branch_saddles",
             "ef_closures", "tie_ins")  # fmt: skip
+MATERIALS = ("butt joint consumables", "test joint", "electrofusion closure", "bolt-up set",
+             "branch saddle")  # fmt: skip
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -49,12 +51,15 @@ class _Draw:
         tables["weather"] = [
             {"month": month, "lost_share": self.chance.choice((0, 0.1, 0.25))} for month in MONTHS
         ]
+        tables["overtime"] = self._overtime()
+        tables["material_prices"] = [
+            {"what": what, **{f"price_{band}": self.chance.choice((None, self._odd(3, 700)))
+                              for band in "abcde"}}
+            for what in self.chance.sample(MATERIALS, self.chance.randint(0, 4))
+        ]  # fmt: skip
         tables["scenarios"] = []
         tables["risk"] = []
-        tables["material_prices"] = []
         named = {"job": self._job(), "rates": self._markups()}
-        tables["overtime"] = self._overtime()
-        named["job"]["night_hours"] = self.chance.choice((0, 0, 0, 8))
         return WorkbookFactory(system=self.system, named=named, tables=tables).build()
 
     def _odd(self, low: float, high: float, digits: int = 2) -> float:
@@ -87,12 +92,21 @@ class _Draw:
             "string_length": chance.choice((None, None, 150)),
             "crew": chance.choice((None, None, chance.randint(1, self.crews))),
             "pipe_price": chance.choice((None, self._odd(3, 260))),
+            "test_section": chance.choice((None, "TS-1", "TS-2")),
         }
         for fitting in chance.sample(FITTINGS, 3):
             run[fitting] = chance.randint(1, 5)
         if chance.random() < 0.3 and size != SMALLER[system]:
             run |= {"reducers": chance.randint(1, 2), "reduce_to": SMALLER[system]}
         return run
+
+    def _overtime(self) -> list[dict]:
+        """Return dates with other paid hours than the Job sheet has, none in half of the jobs."""
+        chance = self.chance
+        first = dt.date(2027, 3, chance.randint(1, 28))
+        last = first + dt.timedelta(days=chance.randint(0, 12))
+        row = {"from_date": first, "to_date": last, "shift_hours": chance.choice((7, 9.5, 12.25))}
+        return chance.choice(([], [row]))
 
     def _job(self) -> dict:
         chance = self.chance
@@ -104,7 +118,7 @@ class _Draw:
             "method": chance.choice(METHODS),
             "estimate_date": dt.date(2027, 1, 4),
             "start": dt.date(2027, 3, chance.randint(1, 28)),
-            "deadline": chance.choice((None, dt.date(2027, 4, 30), dt.date(2028, 4, 30))),
+            "deadline": chance.choice((None, dt.date(2027, 3, 29), dt.date(2028, 4, 30))),
             "workdays": chance.choice(("Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu")),
             "shift_hours": shift,
             "straight_hours": chance.choice((7.5, 8, shift)),
@@ -119,6 +133,17 @@ class _Draw:
             "haul_days": chance.choice((0, 1, 3)),
             "lift_working_share": chance.choice((0.33, 0.5, 0.77)),
             "risk_trials": 0,
+            "overtime_loss": chance.choice((0, 0.12)),
+            "night_hours": chance.choice((0, 0, 6.5, 9)),
+            "night_premium": chance.choice((0, 0.11)),
+            "night_rental": chance.choice((1, 1.5, 1.85)),
+            "late_charge": chance.choice((0, self._odd(100, 3000))),
+            "generators_per_crew": chance.choice(("one per machine", "one shared")),
+            "estimate_class": chance.choice((None, 1, 3, 5)),
+            "bid_items": chance.choice(("by size", "by run")),
+            "hydro_crews": chance.choice((1, 2)),
+            "hydro_people": chance.choice((2, 3)),
+            "hydro_repeat_share": chance.choice((0, 0.13)),
         }
 
     def _overtime(self) -> list[dict]:
@@ -150,4 +175,14 @@ class _Draw:
             "profit_basis": chance.choice(("markup on cost", "margin on price")),
             "bond": chance.choice((0, self._odd(0.004, 0.03, 4))),
             "tax": chance.choice((0, 0.19, 0.0825)),
+            "damage_waiver": chance.choice((0, self._odd(0.05, 0.15, 4))),
+            "rental_day_hours": chance.choice((None, 8, 9.5)),
+            "rental_week_hours": chance.choice((40, 50)),
+            "rental_four_week_hours": chance.choice((160, 176)),
+            "unit_price_step": chance.choice((None, 0.05, 1)),
+            "bid_step": chance.choice((None, 1, 25, 100)),
+            "hydro_wage": chance.choice((None, self._odd(30, 70))),
+            "hydro_equipment": chance.choice((None, self._odd(300, 2000))),
+            "hydro_water": chance.choice((None, self._odd(0.001, 0.02, 4))),
+            "hydro_disposal": chance.choice((None, self._odd(0.001, 0.02, 4))),
         }

@@ -113,8 +113,9 @@ STAGES = {
     "options": {"pipeline", "review_limits", "scenarios", "sizing"},
     "options_told": set(),
     "fleet_told": set(),
-    "report": {"fusion", "report_choices"},
+    "report": {"fusion", "report_choices", "report_money"},
     "report_choices": {"options_told"},
+    "report_money": set(),
     "summary": {"fleet_told"},
 }
 """Which other stages each stage may use, besides the nouns."""

@@ -18,7 +18,6 @@ from estimator.display import describe
 from estimator.machine_options import pipe_options
 from estimator.models.plan import Reason, RentalSpan, TierMix
 from estimator.rental_stock import held_between, peak, periods, short_periods
-from estimator.shifts import Shifts
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
 from tests.office import errors_in, recalculate
@@ -188,13 +187,6 @@ def with_rates(base, **changes):
     return base.model_copy(update={"rates": base.rates.model_copy(update=changes)})
 
 
-def used_each_day(base, days, quantity=1, **changes):
-    """Return a span used on each of its days, with the hours of the shifts beyond rental days."""
-    dates = [MONDAY + n * DAY for n in range(days)]
-    beyond = Shifts(base).hours_beyond(dates, base.rates.rental_day_hours)
-    return span(0, days, quantity, beyond_h=beyond, **changes)
-
-
 def test_hours_beyond_the_rental_day_by_hand():
     """Shift of 10 h, rental day of 8 h: 2 h a day; 30 days of use, 2 machines: 120 h.
 
@@ -203,7 +195,7 @@ def test_hours_beyond_the_rental_day_by_hand():
     """
     base = with_rates(job(), rental_day_hours=8.0)
     tiers = TierMix(days=2, weeks=1, four_weeks=1, cost=1400.0)
-    mixed = used_each_day(base, 30, 2, tiers=tiers)
+    mixed = span(0, 30, 2, tiers=tiers, beyond_h=30 * (10.0 - 8.0))
     assert hours_beyond(mixed) == 120.0
     by_tier = hours_by_tier(base, mixed)
     assert by_tier == {"four_week_rate": 88.89, "week_rate": 22.22, "day_rate": 8.89}
@@ -216,9 +208,16 @@ def test_hours_beyond_the_rental_day_by_hand():
 
 @pytest.mark.parametrize("covered", [None, 10.0, 12.0])
 def test_no_hours_are_charged_inside_the_rental_day(covered):
-    base = with_rates(job(), rental_day_hours=covered)
-    assert estimate(base).bid == estimate(job()).bid
-    assert hours_beyond(used_each_day(base, 30)) == 0.0
+    found = estimate(with_rates(job(), rental_day_hours=covered))
+    assert found.bid == estimate(job()).bid
+    assert {hours_beyond(span) for span in found.fleet.spans} == {0.0}
+
+
+def test_every_span_counts_the_hours_beyond_of_its_days():
+    """Shift of 10 h, rental day of 8 h: 2 h for each day of use and piece."""
+    found = estimate(with_rates(job(), rental_day_hours=8.0))
+    for span in found.fleet.spans:
+        assert hours_beyond(span) == 2.0 * span.work_days * span.quantity > 0
 
 
 def test_damage_waiver_is_a_share_of_rental_by_hand():
@@ -231,7 +230,7 @@ def test_damage_waiver_is_a_share_of_rental_by_hand():
 @given(st.integers(1, 4), st.floats(4, 12), st.integers(1, 60))
 def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, days):
     base = with_rates(job(shift_hours=16.0), rental_day_hours=covered)
-    one = used_each_day(base, days, quantity)
+    one = span(0, days, quantity, beyond_h=days * (16.0 - covered))
     assert sum(hours_by_tier(base, one).values()) == pytest.approx(hours_beyond(one), abs=0.02)
 
 

@@ -355,7 +355,8 @@ def test_sheets_name_the_tests(tmp_path):
     assert {"TS-1", "R1, R2", "R3", "ASTM F2164 (21)"} <= set(texts_of(path, "Tests"))
     assert {"Finish of joining", "Finish with tests"} <= set(texts_of(path, "Plan"))
     told = " ".join(texts_of(path, "Bid"))
-    assert "Hydrostatic testing of runs without a test section" in told
+    assert "Hydrostatic testing of 2 test sections" in told
+    assert "Hydrostatic testing of runs without" not in told
     assert "hydrotests until" in told
 
 

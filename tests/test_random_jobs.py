@@ -10,6 +10,7 @@ from python_calamine import CalamineWorkbook
 
 from estimator import api
 from estimator.errors import InputError
+from estimator.models.job import BANDS
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.source import column_letters
@@ -105,6 +106,20 @@ def test_jobs_differ_in_what_changes_a_price():
     assert any(fact.shift_hours > fact.straight_hours for fact in facts)
     assert any(run.pipe_price for job in jobs for run in job.runs)
     assert {run.od_system for job in jobs for run in job.runs} == {"IPS", "DIPS", "ISO"}
+    assert {bool(fact.night_hours) for fact in facts} == {True, False}
+    assert {fact.generators_per_crew for fact in facts} == {"one per machine", "one shared"}
+    assert {fact.bid_items for fact in facts} == {"by size", "by run"}
+    for share in ("damage_waiver", "rental_day_hours", "bid_step", "unit_price_step"):
+        assert {bool(getattr(rate, share)) for rate in rates} == {True, False}, share
+    assert any(job.overtime for job in jobs)
+    prices = [row.price(band) for job in jobs for row in job.material_prices for band in BANDS]
+    assert {price is None for price in prices} == {True, False}
+    keys = {line.key for _, found in estimated().values() for line in found.cost_lines}
+    for key in ("equipment.two_shifts", "equipment.damage_waiver", "indirect.late_charge",
+                "hydrotest.crew_hours", "hydrotest.hydro_water", "hydrotest.site_overhead",
+                "labour.night_premium.Foreman"):  # fmt: skip
+        assert key in keys, key
+    assert any(key.endswith("_hours") and key.startswith("equipment.") for key in keys)
     kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}
     assert {"Labour", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
 

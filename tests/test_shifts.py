@@ -97,6 +97,21 @@ def test_fuel_follows_the_hours_of_the_shifts():
     assert shifts.engine_hours([START]) == pytest.approx(9.5 + 7.5)
 
 
+@pytest.mark.parametrize(
+    ("night", "multiple", "hours"),
+    [(0.0, 1.5, 2.0), (7.0, 1.5, 1.0), (5.0, 1.5, 0.0), (10.0, 1.5, 4.0), (7.0, 1.0, 9.0)],
+)
+def test_hours_beyond_a_rental_day_by_hand(night, multiple, hours):
+    """A rental day of 8 h covers one shift, or two (16 h) where the multiple for two is paid.
+
+    A day shift of 10 h and a night shift of 7 h are 17 h: 1 h beyond 16 with the multiple, 9 h
+    beyond 8 without it.
+    """
+    shifts = Shifts(job(shift_hours=10.0, night_hours=night, night_rental=multiple))
+    assert shifts.hours_beyond([START], 8.0) == pytest.approx(hours)
+    assert shifts.hours_beyond([START], None) == 0.0
+
+
 # Night
 
 
@@ -133,6 +148,19 @@ def test_night_cost_by_hand():
     rented = sum(line.amount for key, line in by_key.items()
                  if key.startswith("equipment.") and key.endswith("_rate"))  # fmt: skip
     assert by_key["equipment.two_shifts"].amount == rented / 2
+
+
+def test_damage_waiver_takes_in_the_rental_of_two_shifts_by_hand():
+    """12 % of the rental lines, of the half of them again for two shifts, and of hours beyond."""
+    base = night_job()
+    rates = base.rates.model_copy(update={"damage_waiver": 0.12, "rental_day_hours": 8.0})
+    by_key = {ln.key: ln for ln in estimate(base.model_copy(update={"rates": rates})).cost_lines}
+    charged = sum(line.amount for key, line in by_key.items()
+                  if key.startswith("equipment.")
+                  and key.endswith(("_rate", "_hours", "two_shifts")))  # fmt: skip
+    assert any(key.endswith("_hours") for key in by_key)
+    waiver = float(by_key["equipment.damage_waiver"].amount)
+    assert waiver == pytest.approx(0.12 * float(charged), abs=0.02)
 
 
 def test_without_nights_there_are_no_night_lines():

@@ -11,15 +11,26 @@ class Places:
     ``cells`` maps (table, row key, field key) to a formula reference such as
     ``'Crew'!$H$6``; named cells have an empty row key. The row key is the first column's
     value (run id, class, role, month ...). ``columns`` maps (table, field key) to the body
-    range of a table column, or to the cell of a named field.
+    range of a table column, or to the cell of a named field. ``defaulted`` holds the (table,
+    field key) of named cells that are blank and were read as their default.
     """
 
     cells: Mapping[tuple[str, str, str], str] = field(default_factory=dict)
     columns: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    defaulted: frozenset[tuple[str, str]] = frozenset()
 
     def cell(self, table: str, row: str, key: str) -> str | None:
         """Return the formula reference of one input, None where it was not read from a cell."""
         return self.cells.get((table, row, key))
+
+    def live(self, table: str, row: str, key: str) -> str | None:
+        """Return the reference of a cell that holds an input, None where a formula may not use it.
+
+        A blank cell that was read as its default would count as 0 in a formula.
+        """
+        if not row and (table, key) in self.defaulted:
+            return None
+        return self.cell(table, row, key)
 
     def where(self, table: str, row: str, key: str) -> str:
         """Return the place as the user reads it, ``Pipe schedule!D17``, or the row's name."""

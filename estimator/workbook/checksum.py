@@ -3,13 +3,13 @@
 A change of any input that the results rest on makes the live sum differ from the stored one.
 Of money and markups, which the Cost and Bid sheets follow by themselves, only a change from or to
 nothing makes the results stale; a changed rental rate may also call for another choice.
-Only functions that every spreadsheet program since 2010 has are used, and of free text only
-the length, because letters beyond ASCII have different codes on different systems.
+Only functions that every spreadsheet program since 2010 has are used, and of free text with
+letters beyond ASCII only the length, because those have different codes on different systems.
 """
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -30,10 +30,16 @@ NEEDS_NO_ESCAPE = re.compile(r"[\w .,/%-]+")
 ONE_DAY = dt.timedelta(days=1)
 ROW_STEP, PLACE_STEP, MODULUS = 1009, 9176, 1000003
 LETTERS = 15
-LETTERS_OF_SEGMENTS = 60
+LETTERS_OF_LISTS = 60
+LISTS = frozenset({"after", "joins"})
+NOT_LIVE = frozenset({("rates", "rental_day_hours")})
+"""Rates that decide a quantity: the hours beyond each day are counted by the estimate alone."""
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
-NOT_USED = frozenset({"basis", "description", "prepared_by", "holiday", "note"})
+NOT_USED = frozenset(
+    {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
+)
+"""Inputs that no result rests on; the Bid sheet follows the names on it by itself."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +95,7 @@ def input_sums(source: InputSource, places: Places) -> Iterator[InputSum]:
                     formula=f"SUMPRODUCT(({watched.reference}=0)*{watched.rows})",
                 )
             if not is_live(field) or decides_choice(field):
-                count = _letters(field)
+                count = _letters(field, texts)
                 yield InputSum(
                     label=label,
                     stored=checksum(texts, count),
@@ -98,16 +104,20 @@ def input_sums(source: InputSource, places: Places) -> Iterator[InputSum]:
                 )
 
 
-def _letters(field: Field) -> int:
-    if field.kind == "text":
+def _letters(field: Field, texts: Sequence[str]) -> int:
+    """Return how many letters of each text count, 0 where only its length does."""
+    if field.kind == "text" and not all(text.isascii() for text in texts):
         return 0
-    return LETTERS_OF_SEGMENTS if field.kind == "segments" else LETTERS
+    lists = field.kind == "segments" or field.key in LISTS
+    return LETTERS_OF_LISTS if lists else LETTERS
 
 
 def is_live(field: Field) -> bool:
     """Return whether the Cost and Bid sheets follow this input without a new estimate."""
-    live_tables = field.table == "rates" or field.kind == "money"
-    return live_tables or (field.table, field.key) in LIVE_PERCENTS
+    place = (field.table, field.key)
+    if place in NOT_LIVE:
+        return False
+    return field.table == "rates" or field.kind == "money" or place in LIVE_PERCENTS
 
 
 def decides_choice(field: Field) -> bool:

@@ -138,15 +138,17 @@ def _build_places(inputs: Inputs) -> Places:
     named: dict[Key, str] = {}
     starts: dict[str, dict[str, str]] = {}
     rows: dict[str, dict[str, int]] = {}
+    defaulted: set[tuple[str, str]] = set()
     for name, data in inputs.tables.items():
         ranges.update({(name, key): where for key, where in data.ranges.items()})
         if data.table.form != TABLE_FORM:
             named.update({(name, "", key): where for key, where in data.ranges.items()})
+            defaulted |= {(name, key) for row in data.rows for key in row.defaulted}
             continue
         first = fields(name)[0].key
         starts[name] = {key: where.partition(":")[0] for key, where in data.ranges.items()}
         rows[name] = {row_name(row, first): row.cells[0].row for row in data.rows}
-    return Places(CellPlaces(starts, rows, named), ranges)
+    return Places(CellPlaces(starts, rows, named), ranges, frozenset(defaulted))
 
 
 def row_name(row: Row, first: str) -> str:

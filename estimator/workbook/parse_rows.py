@@ -1,6 +1,6 @@
 """Input tables and named cells into rows of converted values, each with its cell."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -46,6 +46,13 @@ class Row:
     def cell(self, key: str) -> RawCell:
         """Return the cell of a value, the first cell of the row where it has none."""
         return self.cells[self.slots[key].position if key in self.slots else 0]
+
+    @property
+    def defaulted(self) -> Iterator[str]:
+        """Yield the keys of blank cells that were read as their default."""
+        for key, slot in self.slots.items():
+            if self.values.get(key) is not None and is_blank(self.cells[slot.position].value):
+                yield key
 
     def unit(self, key: str) -> str:
         """Return the unit of a value as its cell shows it, empty where it has none."""

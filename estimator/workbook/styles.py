@@ -102,6 +102,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "money": replace(_BODY, number_format=_NUM2),
         "money0": replace(_BODY, number_format=_INT),
         "pct": replace(_BODY, number_format="0.0%"),
+        "pct2": replace(_BODY, number_format="0.00%"),
         "date": replace(_BODY, number_format=_DATE, align="center"),
         "total_text": replace(_TOTAL, align="left", indent=1),
         "total_int": replace(_TOTAL, number_format=_INT),

@@ -9,6 +9,7 @@ from estimator.workbook.sheet_spec import Cell
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3
+GRAND_HEIGHT = 23.0
 
 
 @dataclass(frozen=True)
@@ -102,12 +103,13 @@ def _add_step(sheet: SheetBuilder, step: Step, amount_column: int) -> None:
         Cell(step.basis or None, text, _input(context, step.basis_key)),
         *blanks,
         Cell(float(step.amount), step.style, formula),
+        height=GRAND_HEIGHT if step.style == "grand_total" else None,
     )
     sheet.anchor(f"bid.{step.name}", amount_column, row)
 
 
 def _rate_cell(context: Context, key: str) -> Cell:
-    style = "money" if key == "bid_step" else "pct"
+    style = "money" if key == "bid_step" else "pct2"
     return Cell(getattr(context.estimate.job.rates, key) or 0, style, _input(context, key))
 
 

@@ -10,15 +10,16 @@ from estimator.estimate_class import accuracy
 from estimator.models.comparison import Outcome
 from estimator.money import round_money
 from estimator.workbook.results.bid_text import assumptions, cautions, exclusions, scope
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, breadth
 from estimator.workbook.results.compare_sheet import SAME
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 
 WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)
-NOTE_LETTERS = 130
-LINE_HEIGHT = 15.0
+NOTE_LETTERS = 154
+LINE_HEIGHT, ROW_HEIGHT, GRAND_HEIGHT = 14.0, 16.0, 23.0
 BLANK_LINE = "-"
+HOLDS = "The alternates hold for the bid price above"
 ITEMS, ROUNDING = "Items of the Bid schedule", "Rounding"
 CLASS_NOTE = (
     "The class is set by how far the project is defined, not by effort on the estimate; the "
@@ -44,22 +45,26 @@ def bid_sheet(context: Context) -> SheetSpec:
 
 
 def _parties(sheet: SheetBuilder) -> None:
-    facts, rates = sheet.context.estimate.job.facts, sheet.context.estimate.job.rates
+    context = sheet.context
+    facts, rates = context.estimate.job.facts, context.estimate.job.rates
     until = facts.estimate_date + dt.timedelta(days=rates.validity_days)
-    names = (
-        ("Company", facts.company),
-        ("Prepared by", facts.prepared_by),
-        ("Bid to", facts.bid_to),
+    date, days = (
+        context.input("job", "", "estimate_date"),
+        context.input("rates", "", "validity_days"),
     )
-    dates: tuple[tuple[str, dt.date | str, str], ...] = (
-        ("Date", facts.estimate_date, "key_date"),
-        ("Valid until", until, "key_date"),
-        ("Amounts in", facts.currency, "key_centre"),
+    names = (("Company", "company"), ("Prepared by", "prepared_by"), ("Bid to", "bid_to"))
+    given: tuple[tuple[str, Cell], ...] = (
+        ("Date", Cell(facts.estimate_date, "key_date", date)),
+        ("Valid until", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
+        ("Amounts in", Cell(facts.currency, "key_centre", context.input("job", "", "currency"))),
     )
-    for (label, name), (head, value, style) in zip(names, dates, strict=True):
+    for (label, key), (head, cell) in zip(names, given, strict=True):
+        name, at = getattr(facts, key) or BLANK_LINE, context.input("job", "", key)
+        shown = f'IF({at}="","{BLANK_LINE}",{at})' if at else None
         row = sheet.add(
-            Cell(label, "key"), Cell(name or BLANK_LINE, "plain"), None, None, None,
-            Cell(head, "key"), Cell(value, style),
+            Cell(label, "key"), Cell(name, "plain", shown), None, None, None,
+            Cell(head, "key"), cell,
+            height=ROW_HEIGHT,
         )  # fmt: skip
         sheet.merge(row, 2, 5)
     sheet.add()
@@ -77,13 +82,17 @@ def _price(sheet: SheetBuilder) -> None:
     ]
     for label, value, formula, text, style in (*lines, *_tax_lines(context)):
         blanks = [Cell(None, text)] * (AMOUNT - 2)
-        row = sheet.add(Cell(label, text), *blanks, Cell(float(value), style, formula))
+        high = GRAND_HEIGHT if style == "grand_total" else ROW_HEIGHT
+        amount = Cell(float(value), style, formula)
+        row = sheet.add(Cell(label, text), *blanks, amount, height=high)
         sheet.anchor(f"page.{label}", AMOUNT, row)
     sheet.add()
 
 
 def _tax_lines(context: Context) -> list[tuple[str, Decimal, str, str, str]]:
     at, bid = context.anchors, context.estimate.bid
+    if not context.estimate.job.rates.tax:
+        return []
     return [
         ("Tax", bid.tax, at["bid.tax"], "text", "money"),
         ("Total with tax", bid.total, at["bid.total"], "total_text", "total_money"),
@@ -98,18 +107,18 @@ def _estimate_class(sheet: SheetBuilder) -> None:
     ranges = accuracy(chosen)
     price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
     sheet.section(f"Estimate class {chosen}: customary accuracy by {ranges[0].source}", AMOUNT)
-    heads = ("Range", "Low", "High", "", "", "Price from", "Price to")
-    sheet.add(*(Cell(head, "header") for head in heads))
+    heads = ("Range", None, None, "Low", "High", "Price from", "Price to")
+    sheet.merge(sheet.add(*(Cell(head, "header") for head in heads), height=ROW_HEIGHT), 1, 3)
     for found in ranges:
         row = sheet.next_row
         sheet.add(
             Cell(f"{found.reach.capitalize()} ({found.confidence})", "text"),
+            *[Cell(None, "text")] * 2,
             Cell(found.low, "pct"),
             Cell(found.high, "pct"),
-            Cell(None, "text"),
-            Cell(None, "text"),
-            Cell(_share(value, found.low), "money", f"ROUND({price}*(1+B{row}),2)"),
-            Cell(_share(value, found.high), "money", f"ROUND({price}*(1+C{row}),2)"),
+            Cell(_share(value, found.low), "money", f"ROUND({price}*(1+D{row}),2)"),
+            Cell(_share(value, found.high), "money", f"ROUND({price}*(1+E{row}),2)"),
+            height=ROW_HEIGHT,
         )
     _note(sheet, CLASS_NOTE)
     sheet.add()
@@ -132,9 +141,9 @@ def _alternates(sheet: SheetBuilder) -> None:
     sheet.section("Alternates: change of the bid price if taken", AMOUNT)
     for i, outcome in offered:
         _alternate_row(sheet, i, outcome)
-    state = Cell(SAME, "note", context.anchors["compare.state"])
-    sheet.add(Cell("Base price of the alternates", "note"), state)
-    sheet.merge(sheet.last_row, 2, AMOUNT)
+    state = context.anchors["compare.state"]
+    told = Cell(HOLDS, "note", f'IF({state}="{SAME}","{HOLDS}",{state})')
+    sheet.merge(sheet.add(told), 1, AMOUNT)
     sheet.add()
 
 
@@ -147,6 +156,7 @@ def _alternate_row(sheet: SheetBuilder, index: int, outcome: Outcome) -> None:
         Cell("; ".join(outcome.changes), "text_wrap"),
         *[Cell(None, "text_wrap")] * (AMOUNT - 3),
         Cell(change, "money", context.anchors[f"compare.{index}.price_difference"]),
+        height=ROW_HEIGHT,
     )
     sheet.merge(row, 2, AMOUNT - 1)
 
@@ -161,4 +171,5 @@ def _notes(sheet: SheetBuilder, title: str, lines: Sequence[str]) -> None:
 def _note(sheet: SheetBuilder, line: str) -> None:
     row = sheet.add(Cell(line, "text_wrap"))
     sheet.merge(row, 1, AMOUNT)
-    sheet.heights[row] = LINE_HEIGHT * math.ceil(len(line) / NOTE_LETTERS)
+    lines = math.ceil(breadth(line) / NOTE_LETTERS)
+    sheet.heights[row] = ROW_HEIGHT + LINE_HEIGHT * (lines - 1)

@@ -1,31 +1,87 @@
 """What the Bid sheet says in words: scope, assumptions, exclusions and cautions."""
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from importlib import resources
 
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job
+from estimator.models.job import Job, MoneyRate
 from estimator.workbook.results.builder import Context
 
 MOST_SIZES = 6
-EXCLUSIONS = (
-    "Supply of pipe and fittings, except where the scope names them",
-    "Trenching, bedding, backfill, dewatering, traffic control and reinstatement",
-    "Permits, survey, engineering and third-party inspection",
-    "Shelters, tents and heating for cold, wet or windy weather",
-    "Extra-hour charges and damage waiver on rented equipment",
-    "Standby by order of others and work outside the shift stated",
+METHOD_NAMES = {
+    "f2620": "ASTM F2620",
+    "iso21307-slp": "ISO 21307, single low pressure",
+    "iso21307-dlp": "ISO 21307, dual low pressure",
+    "iso21307-shp": "ISO 21307, single high pressure",
+    "dvs2207": "DVS 2207-1",
+    "dvs2207-2005": "DVS 2207-1 of 2005, superseded",
+}
+FITTINGS_PRICED = (
+    ("ef_closure_cost", "electrofusion couplings"),
+    ("bolt_up_cost", "bolt-up sets"),
+    ("saddle_cost", "branch saddles"),
+)
+TESTS_PRICED = (
+    ("hydro_wage", "labour"),
+    ("hydro_equipment", "test equipment"),
+    ("hydro_water", "test water"),
+    ("hydro_disposal", "disposal of test water"),
 )
 NOT_TESTED = "Hydrostatic testing, disinfection and disposal of test water"
-NOT_ALL_TESTED = "Hydrostatic testing of runs without a test section; disinfection of any"
 
 
 def exclusions(estimate: Estimate) -> tuple[str, ...]:
-    """Return what the price leaves out; hydrotests only where none are planned."""
-    tests = NOT_ALL_TESTED if estimate.tests else NOT_TESTED
-    return (*EXCLUSIONS[:2], tests, *EXCLUSIONS[2:])
+    """Return what the price leaves out; nothing that the cost lines or the Rates hold."""
+    rates = estimate.job.rates
+    pulled = any(run.placement in ("pull-in", "slip-line") for run in estimate.job.runs)
+    rental = [
+        text
+        for priced, text in (
+            (rates.rental_day_hours, "extra-hour charges"),
+            (rates.damage_waiver, "damage waiver"),
+        )
+        if not priced
+    ]
+    money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
+    found = (
+        "Supply of pipe and fittings, except where the scope names them",
+        f"Trenching, bedding, backfill, {'pulling and insertion of pipe, ' if pulled else ''}"
+        "dewatering, traffic control and reinstatement",
+        _not_tested(estimate),
+        "Permits, survey, engineering and third-party inspection",
+        "Shelters, tents and heating for cold, wet or windy weather",
+        f"{_and(rental)} on rented equipment" if rental else "",
+        f"{_and(money)} on the price" if money else "",
+        "Standby by order of others and work outside the shifts stated",
+    )
+    return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
+
+
+def _not_tested(estimate: Estimate) -> str:
+    """Return what of the hydrotests is not in the price."""
+    if not estimate.tests:
+        return NOT_TESTED
+    rates = estimate.job.rates
+    free = [text for key, text in TESTS_PRICED if not _is_priced(getattr(rates, key))]
+    every = all(run.test_section for run in estimate.job.runs)
+    parts = (
+        "" if every else "hydrostatic testing of runs without a test section",
+        f"{_and(free)} of the hydrostatic tests" if free else "",
+        "disinfection",
+    )
+    return "; ".join(part for part in parts if part)
+
+
+def _is_priced(rate: MoneyRate | None) -> bool:
+    return rate is not None and bool(rate.amount)
+
+
+def _and(parts: Sequence[str]) -> str:
+    """Return parts as a phrase: ``a, b and c``."""
+    *most, last = parts
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def scope(context: Context) -> tuple[str, ...]:
@@ -37,12 +93,14 @@ def scope(context: Context) -> tuple[str, ...]:
     labels = [size.label for size in sizes]
     named = ", ".join(labels[:MOST_SIZES])
     more = f" and {len(labels) - MOST_SIZES} more" if len(labels) > MOST_SIZES else ""
+    tests = len(estimate.tests)
     return (
         f"Butt fusion of {length:,.0f} {unit} of polyethylene pipe in "
         f"{_counted(len(runs), 'run')}: {named}{more}",
         f"{_counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}; "
         "labour, fusion machines, power, lifting gear and consumables",
-        _pipe_supply(estimate),
+        *([f"Hydrostatic testing of {_counted(tests, 'test section')}"] if tests else []),
+        _supply(estimate),
     )
 
 
@@ -61,14 +119,23 @@ def _others(estimate: Estimate) -> str:
     return "".join(f", {text}" for text in told)
 
 
-def _pipe_supply(estimate: Estimate) -> str:
+def _supply(estimate: Estimate) -> str:
+    """Return which pipe and fittings are in the price."""
     priced = [run.run_id for run in estimate.job.runs if run.pipe_price and run.pipe_price.amount]
-    if not priced:
+    lines = [line for line in estimate.cost_lines if line.amount]
+    fittings = [
+        text
+        for key, text in FITTINGS_PRICED
+        if any(line.key.startswith(f"piece.{key}.") for line in lines)
+    ]
+    pipe = "pipe"
+    if len(priced) < len(estimate.job.runs):
+        pipe = f"pipe for {_counted(len(priced), 'run')}"
+    supplied = [*([pipe] if priced else []), *fittings]
+    if not supplied:
         return "Pipe and fittings are supplied by others"
-    if len(priced) == len(estimate.job.runs):
-        return "Pipe is supplied for all runs; fittings by others"
-    runs = _counted(len(priced), "run")
-    return f"Pipe is supplied for {runs}; all other pipe and fittings by others"
+    rest = "fittings" if len(priced) == len(estimate.job.runs) else "pipe and fittings"
+    return f"Supplied with the work: {_and(supplied)}; all other {rest} by others"
 
 
 def assumptions(context: Context) -> tuple[str, ...]:
@@ -77,20 +144,16 @@ def assumptions(context: Context) -> tuple[str, ...]:
     facts = estimate.job.facts
     crews = "One crew" if facts.crews == 1 else f"{facts.crews} crews"
     machines = f"{facts.machines_per_crew} machine" + "s" * (facts.machines_per_crew > 1)
-    plan = estimate.plan
+    lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "weather"}
     return (
-        f"Fusion method {facts.method}, {_ambient(context)}; fusion figures and their confidence "
-        "are listed on the Checks sheet",
+        f"Fusion by {METHOD_NAMES[facts.method]}, {_ambient(context)}",
         f"{facts.workdays}, shift of {facts.shift_hours:g} paid hours, {facts.working_min:.0f} min "
         f"of it for joints; efficiency {facts.efficiency:.0%} on crew-paced time",
         *_other_shifts(estimate.job),
         f"{crews} with {machines} each; {_work_span(estimate)}",
         f"Fittings {facts.fitting_rule}; test joints: {facts.test_joint_rule}; "
         f"{facts.rework_share:.1%} of butt joints remade",
-        f"Weather takes {sum(d.kind == 'weather' for d in plan.crew_days)} crew-days of the plan; "
-        f"{facts.weather_paid_hours:g} h are paid on each",
-        "Rental is billed on calendar days from delivery to return, in the cheapest mix of days, "
-        "weeks and four-weeks",
+        f"Weather takes {_counted(len(lost), 'crew-day')} of the plan",
     )
 
 
@@ -109,9 +172,8 @@ def _other_shifts(job: Job) -> Iterator[str]:
         yield f"{facts.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
     if facts.night_hours:
         yield (
-            f"Night shift of {facts.night_hours:g} paid hours with the same machines; crew-paced "
-            f"time {facts.night_slowing:.0%} longer, wage {facts.night_premium:.0%} higher, rental "
-            f"of gear that works both shifts x {facts.night_rental:g}"
+            f"Night shift of {facts.night_hours:g} paid hours with the same machines, crew-paced "
+            f"time {facts.night_slowing:.0%} longer"
         )
 
 

@@ -16,6 +16,7 @@ from estimator.workbook.sheet_spec import Cell, Paper, Row, SheetSpec
 from estimator.workbook.source import column_letters
 
 HEADER_HEIGHT = 45.0
+BROADER = 0.25
 PLANNING_ONLY = "Planning figures only; see the cautions on the Bid sheet."
 PAPERS: Mapping[tuple[UnitSystem, bool], Paper] = {
     ("US", False): "letter",
@@ -60,8 +61,18 @@ class Context:
         return self.estimate.job.facts.currency
 
     def input(self, table: str, row: str, key: str) -> str | None:
-        """Return the reference of an input cell, None where there is none."""
-        return self.places.cell(table, row, key)
+        """Return the reference of an input cell for a formula, None where there is none."""
+        return self.places.live(table, row, key)
+
+
+def breadth(text: str) -> float:
+    """Return how broad a text is in small letters; capitals and figures are broader.
+
+    >>> breadth("run"), breadth("DR 11")
+    (3.0, 6.0)
+    """
+    broad = sum(letter.isupper() or letter.isdigit() for letter in text)
+    return len(text) + BROADER * broad
 
 
 class SheetBuilder:

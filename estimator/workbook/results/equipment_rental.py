@@ -185,18 +185,14 @@ def _hours_formulas(
         rate: (f"{at[periods]}{line}", context.input("rates", "", hours))
         for rate, (periods, hours) in TIER_HOURS.items()
     }
-    shift, day = context.input("job", "", "shift_hours"), covered["day_rate"][1]
     rates = {
         rate: context.input(FLEET_TABLES[span.kind], span.class_id, rate) for rate in TIER_HOURS
     }
-    if None in (shift, *rates.values(), *(hours for _, hours in covered.values())):
+    if None in (*rates.values(), *(hours for _, hours in covered.values())):
         return {}
     all_hours = "+".join(f"{periods}*{hours}" for periods, hours in covered.values())
     hours = f"${letters['hours']}{row}"
-    days, pieces = f"{at['work_days']}{line}", f"{at['quantity']}{line}"
-    even = not context.estimate.job.overtime
     return {
-        **({"hours": f"ROUND({days}*{pieces}*({shift}-{day}),2)"} if even else {}),
         "cost": "+".join(
             f"{letters[rate]}{row}*{rates[rate]}/{covered[rate][1]}" for rate in TIER_HOURS
         ),

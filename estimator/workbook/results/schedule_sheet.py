@@ -5,15 +5,13 @@ from decimal import Decimal
 
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import BidItem
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, breadth
 from estimator.workbook.sheet_spec import Cell, SheetSpec
 
-WIDTHS = (7, 54, 14, 12, 15, 18)
+WIDTHS = (7, 60, 14, 12, 15, 18)
 ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
-AMOUNT, ONE_LINE = len(WIDTHS), 58
-RULE_ROW = 4
-STEP = "$E$4"
-TO_THE_CENT = "Unit prices rounded to (0: to the cent)"
+AMOUNT, ONE_LINE = len(WIDTHS), 72
+LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 16.0, 20.0
 QUANTITIES = (
     "Quantities are those of the pipe schedule. Mobilisation, tie-ins and tests are items of their "
     "own; changed quantities of the other items are priced at their unit prices only while the "
@@ -25,18 +23,15 @@ def schedule_sheet(context: Context) -> SheetSpec:
     """Return the Bid schedule sheet; its items and their rounding add up to ``bid.price``."""
     sheet = SheetBuilder(context, "Bid schedule", "Bid schedule")
     sheet.add()
-    step = context.estimate.job.rates.unit_price_step or 0
-    rule = context.input("rates", "", "unit_price_step")
-    sheet.add(None, Cell(TO_THE_CENT, "text"), *[Cell(None, "text")] * 2,
-              Cell(step, "money", rule))  # fmt: skip
-    _items(sheet)
+    header = _items(sheet)
     _by_size(sheet)
     _note(sheet, QUANTITIES)
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(RULE_ROW + 1, 0), landscape=False,
-                   header_row=RULE_ROW + 1)  # fmt: skip
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(header, 0), landscape=False,
+                   header_row=header)  # fmt: skip
 
 
-def _items(sheet: SheetBuilder) -> None:
+def _items(sheet: SheetBuilder) -> int:
+    """Add the items and what they come to; return the row of their header."""
     context = sheet.context
     header = sheet.add(*(Cell(title, "header") for title in ITEM_HEADS))
     for number, item in enumerate(context.estimate.items, 1):
@@ -50,23 +45,25 @@ def _items(sheet: SheetBuilder) -> None:
     )
     for label, value, formula, anchor in lines:
         row = sheet.add(None, Cell(label, "text"), *[Cell(None, "text")] * (AMOUNT - 3),
-                        Cell(float(value), "money", formula))  # fmt: skip
+                        Cell(float(value), "money", formula), height=ROW_HEIGHT)  # fmt: skip
         sheet.anchor(anchor, AMOUNT, row)
     total = f"F{sheet.last_row - 1}+F{sheet.last_row}"
     sheet.add(None, Cell("Bid price", "total_text"), *[Cell(None, "total_text")] * (AMOUNT - 3),
-              Cell(float(bid.price), "total_money", total))  # fmt: skip
+              Cell(float(bid.price), "total_money", total), height=TOTAL_HEIGHT)  # fmt: skip
     sheet.anchor("schedule.price", AMOUNT, sheet.last_row)
     sheet.add()
+    return header
 
 
 def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     context, row = sheet.context, sheet.next_row
+    step = context.input("rates", "", "unit_price_step")
     price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
     share = f"{price}*{_cost_reference(context, item)}/{job_cost}/C{row}"
-    formula = (
-        f"IF({job_cost}*C{row}=0,0,IF({STEP}=0,ROUND({share},2),"
-        f"ROUND(ROUND({share}/{STEP},0)*{STEP},2)))"
-    )
+    rounded = f"ROUND({share},2)"
+    if step:
+        rounded = f"IF({step}=0,{rounded},ROUND(ROUND({share}/{step},0)*{step},2))"
+    formula = f"IF({job_cost}*C{row}=0,0,{rounded})"
     whole = item.quantity == int(item.quantity)
     sheet.add(
         Cell(number, "centre"),
@@ -76,8 +73,7 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
         Cell(float(item.unit_price), "money", formula),
         Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
     )
-    if len(item.description) > ONE_LINE:
-        sheet.heights[row] = 30
+    sheet.heights[row] = 2 * LINE_HEIGHT if breadth(item.description) > ONE_LINE else ROW_HEIGHT
 
 
 def _cost_reference(context: Context, item: BidItem) -> str:
@@ -111,6 +107,7 @@ def _by_size(sheet: SheetBuilder) -> None:
             Cell(joints, "int", at["joints"]),
             Cell(price / length, "money", f"{at['price']}/{at['length']}"),
             Cell(each, "money", f"IF({at['joints']}=0,0,{at['price']}/{at['joints']})"),
+            height=ROW_HEIGHT,
         )
     sheet.add()
 

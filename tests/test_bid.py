@@ -1,0 +1,138 @@
+"""The Bid sheet's words against what is priced, its live names and dates, and its money as JSON."""
+
+import datetime as dt
+import io
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.models.job import MoneyRate
+from estimator.pipeline import estimate
+from estimator.report import estimate_json
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.bid_text import exclusions
+from tests.jobs import job, run
+from tests.office import recalculate
+from tests.workbook_factory import WorkbookFactory
+
+
+def priced(base, **changes):
+    return base.model_copy(update={"rates": base.rates.model_copy(update=changes)})
+
+
+def hydro_rates(**changes):
+    each = {key: MoneyRate(amount=1.0, per=per) for key, per in (
+        ("hydro_wage", "h"), ("hydro_equipment", "test section"), ("hydro_water", "L"),
+        ("hydro_disposal", "L"))}  # fmt: skip
+    return {**each, **changes}
+
+
+@pytest.mark.parametrize(
+    ("rates", "there", "absent"),
+    [
+        ({}, "Extra-hour charges and damage waiver on rented equipment", ""),
+        ({"damage_waiver": 0.1}, "Extra-hour charges on rented equipment", "waiver"),
+        ({"rental_day_hours": 8.0}, "Damage waiver on rented equipment", "xtra-hour"),
+        ({"damage_waiver": 0.1, "rental_day_hours": 8.0}, "", "rented equipment"),
+        ({"tax": 0.05}, "", "axes"),
+        ({"tax": 0.0, "bond": 0.0}, "Bonds and taxes on the price", ""),
+        ({"bond": 0.02}, "Taxes on the price", "onds"),
+    ],
+)
+def test_exclusions_never_name_what_the_rates_price(rates, there, absent):
+    lines = exclusions(estimate(priced(job(), **rates)))
+    assert there == "" or there in lines
+    assert absent == "" or not any(absent in line for line in lines)
+
+
+def test_exclusions_follow_the_hydrotests():
+    """Tests of all runs with every price leave disinfection alone; without water, that too."""
+    assert any("Hydrostatic testing, disinf" in line for line in exclusions(estimate(job())))
+    tested = job(run(test_section="TS"))
+    assert "Disinfection" in exclusions(estimate(priced(tested, **hydro_rates())))
+    dry = priced(tested, **hydro_rates(hydro_water=None, hydro_disposal=None))
+    assert (
+        "Test water and disposal of test water of the hydrostatic tests; disinfection"
+        in exclusions(estimate(dry))
+    )
+    part = job(run(test_section="TS"), run(run_id="R2"))
+    assert "Hydrostatic testing of runs without a test section; disinfection" in exclusions(
+        estimate(priced(part, **hydro_rates()))
+    )
+
+
+def test_json_of_the_money_adds_up():
+    """Lines make the job cost, runs with their rounding too; items with theirs make the price."""
+    found = estimate(priced(job(run(test_section="TS"), run(run_id="R2", length=(431.0,))),
+                            unit_price_step=0.05, bid_step=100.0, **hydro_rates()))  # fmt: skip
+    told = estimate_json(found)
+    cost, price = told["totals"]["job_cost"], told["totals"]["bid_price"]
+    assert sum(line["amount"] for line in told["cost_lines"]) == pytest.approx(cost)
+    assert told["price"]["price"] == price == round(price, -2)
+    runs = told["cost_by_run"]
+    left = sum(told["cost_by_run_rounding"].values())
+    assert [run["run_id"] for run in runs] == ["R1", "R2"]
+    assert sum(run["cost"] for run in runs) + left == pytest.approx(cost)
+    for one in runs:
+        assert sum(one["shares"].values()) == pytest.approx(one["cost"])
+    assert sum(size["cost"] for size in told["cost_by_size"]) + left == pytest.approx(cost)
+    items = sum(item["amount"] for item in told["bid_items"])
+    assert items + told["bid_items_rounding"] == pytest.approx(price)
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """A small workbook with a company, a night shift, and blanks that are read as defaults."""
+    factory = WorkbookFactory()
+    factory.named["job"] |= {
+        "company": "One", "bid_to": "Two", "night_hours": 8, "night_premium": None,
+        "night_rental": None, "hydro_repeat_share": None, "risk_trials": 0,
+    }  # fmt: skip
+    factory.named["rates"] |= {"hydro_equipment": None, "hydro_wage": None, "tax": 0}
+    for row in factory.tables["schedule"]:
+        row["test_section"] = "TS-1"
+    workbook = parse_workbook(factory.build())
+    data = with_results(workbook, api.estimate_workbook(workbook, ranges=False))
+    path = tmp_path_factory.mktemp("bid") / "bid.xlsx"
+    path.write_bytes(data)
+    return path, workbook, openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+
+
+def changed(written, place, value):
+    path, workbook, _ = written
+    sheet, cell = workbook.places.where(*place).split("!")
+    return recalculate(path, {sheet: {cell: value}})
+
+
+def test_blank_cells_read_as_defaults_recalculate_to_the_same_price(written):
+    """Reference: LibreOffice. A blank cell is 0 in a formula, so that no formula may use it."""
+    path, _, ours = written
+    office = recalculate(path)
+    for name in ("Cost", "Price build-up", "Bid"):
+        for line in ours[name].iter_rows():
+            for cell in line:
+                if isinstance(cell.value, int | float):
+                    theirs = office[name].get(cell.coordinate)
+                    assert theirs == pytest.approx(cell.value, abs=0.004), cell.coordinate
+
+
+def test_bid_follows_names_and_validity(written):
+    assert changed(written, ("job", "", "company"), "Another")["Bid"]["B3"] == "Another"
+    bid = changed(written, ("rates", "", "validity_days"), 77)["Bid"]
+    until = dt.date(2027, 1, 4) + dt.timedelta(days=77)
+    assert bid["G4"] == (until - dt.date(1899, 12, 30)).days
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        (("schedule", "R1", "test_section"), "TS-2"),
+        (("rates", "", "rental_day_hours"), 9),
+        (("rates", "", "hydro_wage"), 50),
+        (("job", "", "night_premium"), 0.2),
+    ],
+)
+def test_light_comes_on_for_what_the_price_cannot_follow(written, place, value):
+    """A name of the same length, hours that decide a quantity, and a blank that is filled in."""
+    assert changed(written, place, value)["Checks"]["B3"] == "Inputs changed: estimate again"
