@@ -10,6 +10,7 @@ from python_calamine import CalamineWorkbook
 
 from estimator import api
 from estimator.errors import InputError
+from estimator.options import LATE_CHARGE
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.source import column_letters
@@ -105,6 +106,13 @@ def test_jobs_differ_in_what_changes_a_price():
     assert any(fact.shift_hours > fact.straight_hours for fact in facts)
     assert any(run.pipe_price for job in jobs for run in job.runs)
     assert {run.od_system for job in jobs for run in job.runs} == {"IPS", "DIPS", "ISO"}
+    assert any(fact.night_hours for fact in facts)
+    assert {fact.fleet_choice for fact in facts} == {"run by run", "least cost over the job"}
+    assert any(job.overtime for job in jobs)
+    assert any(run.after for job in jobs for run in job.runs)
+    keys = {line.key for _, found in estimated().values() for line in found.cost_lines}
+    assert LATE_CHARGE in keys
+    assert any(found.tests for _, found in estimated().values())
     kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}
     assert {"Labour", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
 
