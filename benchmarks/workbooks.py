@@ -8,14 +8,30 @@ import openpyxl
 
 EXAMPLE = Path(__file__).parent.parent / "examples" / "plant_piping.xlsx"
 LEFT_BLANK = ("Crew", "Pipe price")
+NAMES_RUNS = ("Joins runs", "Start after")
 RUNS_PER_CREW, MOST_CREWS = 100, 20
+
+
+def copied(rows, number, runs):
+    """Return a row of the schedule for a run, which names only runs of its own copy."""
+    copy, place = divmod(number, len(rows))
+    begins = copy * len(rows)
+    names = {row["Run"]: f"N{n + 1:05}" for n, row in enumerate(rows, begins) if n < runs}
+    row = rows[place] | dict.fromkeys(LEFT_BLANK) | {"Run": f"N{number + 1:05}"}
+    for header in NAMES_RUNS:
+        named = [names[name] for name in (row[header] or "").split("; ") if name in names]
+        row[header] = "; ".join(named) or None
+    if row["Test section"]:
+        row["Test section"] += f" {copy + 1}"
+    return row
 
 
 @functools.cache
 def job_of(runs):
     """Return a workbook with the runs of the example repeated, and crews in proportion.
 
-    The owner supplies the pipe, any crew may take any run, and there are no scenarios.
+    Each copy starts its runs after runs of its own and has its own test sections. The owner
+    supplies the pipe, any crew may take any run, and there are no scenarios.
     """
     book = openpyxl.load_workbook(EXAMPLE)
     sheet = book["Pipe schedule"]
@@ -24,15 +40,13 @@ def job_of(runs):
     columns = last.rstrip("0123456789")
     top = int(first.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) + 1
     headers = [cell.value for cell in sheet[top - 1]]
-    blank = {headers.index(header) for header in LEFT_BLANK}
     rows = [
-        [None if place in blank else cell.value for place, cell in enumerate(row)]
+        dict(zip(headers, (cell.value for cell in row), strict=True))
         for row in sheet[f"A{top}:{last}"]
         if row[0].value is not None
     ]
     for number in range(runs):
-        values = (f"N{number + 1:05}", *rows[number % len(rows)][1:])
-        for column, value in enumerate(values, 1):
+        for column, value in enumerate(copied(rows, number, runs).values(), 1):
             sheet.cell(top + number, column).value = value
     table.ref = f"{first}:{columns}{top + runs - 1}"
     place, _, cell = book.defined_names["job_crews"].attr_text.rpartition("!")

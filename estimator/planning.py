@@ -78,10 +78,10 @@ class Planner:
         """Return the plan of all runs."""
         begun, total = 0, len(self.job.runs)
         while self.queue:
-            if not self.queue.ready:
+            if not self.queue.any_ready():
                 self.queue.loosen()
             crew, task = self._next()
-            self.queue.ready.remove(task)
+            self.queue.take(task)
             self._do(crew, task)
             begun += task.stage == STRINGS
             self.progress(begun, total)
@@ -105,9 +105,7 @@ class Planner:
     def _task_for(self, crew: CrewState) -> Task | None:
         """Return the first work that a crew may begin now, else what it may begin first."""
         waiting: Task | None = None
-        for task in self.queue.ready:
-            if task.crew not in (None, crew.number):
-                continue
+        for task in self.queue.ready_for(crew.number):
             if task.ready_at <= crew.now:
                 return task
             if waiting is None or task.ready_at < waiting.ready_at:

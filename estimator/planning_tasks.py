@@ -1,10 +1,11 @@
 """Pieces of work of a run, in stages; and which runs may start, which still wait for others."""
 
 import math
-from bisect import insort
-from collections import defaultdict
+from bisect import bisect_left, insort
+from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from heapq import merge
 
 from estimator.models.job import JobFacts, Run
 from estimator.models.plan import JointCount, JointTime, RunCycle
@@ -68,19 +69,20 @@ def tie_in_batch(count: JointCount, stage: int) -> Batch:
     return Batch("tie_in_joints", number, lambda cycle: cycle.tie_in)
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True)
 class Task:
     """A run, or the stages of it that were left for later, with the moment it may begin.
 
-    Tie-ins that were left come before new runs. ``crew`` is the only crew that may do it.
+    Tie-ins that were left come before new runs; no two tasks have the same rank. ``crew`` is the
+    only crew that may do it, None for any.
     """
 
     rank: tuple[int, float, int]
-    run: Run = field(compare=False)
-    stage: int = field(compare=False)
-    ready_at: float = field(compare=False)
-    crew: int | None = field(compare=False)
-    word: str = field(compare=False)
+    run: Run
+    stage: int
+    ready_at: float
+    crew: int | None
+    word: str
 
 
 class TaskQueue:
@@ -94,7 +96,7 @@ class TaskQueue:
 
     def __init__(self, runs: Sequence[Run]) -> None:
         known = {run.run_id for run in runs}
-        self.ready: list[Task] = []
+        self._ready: dict[int | None, list[Task]] = defaultdict(list)
         self.strings_at: dict[str, float] = {}
         self._finished_at: dict[str, float] = {}
         self._blocked: dict[str, Task] = {}
@@ -105,14 +107,28 @@ class TaskQueue:
         for i, run in enumerate(runs):
             self._add_run(Task((1, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, "wait"), known)  # fmt: skip
-        self.ready.sort()
+        for tasks in self._ready.values():
+            tasks.sort(key=_rank)
 
     def __bool__(self) -> bool:
-        return bool(self.ready or self._blocked or self._unjoined)
+        return self.any_ready() or bool(self._blocked or self._unjoined)
+
+    def any_ready(self) -> bool:
+        """Return whether there is work that waits for no other run."""
+        return any(self._ready.values())
+
+    def ready_for(self, crew: int) -> Iterator[Task]:
+        """Yield the work that a crew may do and that waits for no other run, by rank."""
+        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
+
+    def take(self, task: Task) -> None:
+        """Take out work that is done now."""
+        tasks = self._ready[task.crew]
+        del tasks[bisect_left(tasks, task.rank, key=_rank)]
 
     def add(self, task: Task) -> None:
         """Add tie-ins that may begin at a known moment."""
-        insort(self.ready, task)
+        insort(self._ready[task.crew], task, key=_rank)
 
     def add_waiting(self, task: Task) -> None:
         """Add tie-ins that may begin when the strings of the joined runs are there."""
@@ -146,7 +162,7 @@ class TaskQueue:
         for follower in self._followers[run_id]:
             self._unmet[follower].discard(run_id)
             if not self._unmet[follower] and follower in self._blocked:
-                self._release(follower, self._finished_at)
+                self._release(follower)
 
     def loosen(self) -> None:
         """Where nothing may begin, let a run follow runs whose strings are there.
@@ -158,7 +174,7 @@ class TaskQueue:
         """
         for run_id in self._blocked:
             if self._unmet[run_id] <= self.strings_at.keys():
-                self._release(run_id, {**self.strings_at, **self._finished_at})
+                self._release(run_id)
                 return
         message = f"runs that start after each other: {', '.join(self._blocked)}"
         raise ValueError(message)
@@ -170,16 +186,22 @@ class TaskQueue:
             message = f"run {run.run_id} names runs that do not exist: {', '.join(sorted(unknown))}"
             raise ValueError(message)
         if not run.followed_runs:
-            self.ready.append(task)
+            self._ready[task.crew].append(task)
             return
         self._blocked[run.run_id] = task
         self._unmet[run.run_id] = set(run.followed_runs)
         for before in self._unmet[run.run_id]:
             self._followers[before].append(run.run_id)
 
-    def _release(self, run_id: str, done_at: dict[str, float]) -> None:
+    def _release(self, run_id: str) -> None:
+        """Let a run begin after the runs it follows, or their strings where they wait for it."""
         task = self._blocked.pop(run_id)
-        self.add(_later(task, max(done_at[name] for name in task.run.followed_runs)))
+        done = ChainMap(self._finished_at, self.strings_at)
+        self.add(_later(task, max(done[name] for name in task.run.followed_runs)))
+
+
+def _rank(task: Task) -> tuple[int, float, int]:
+    return task.rank
 
 
 def start_of(run: Run) -> float:

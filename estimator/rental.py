@@ -95,16 +95,19 @@ def cheapest_stays(
         Days on rent before the first and after the last use of each stay.
     """
     uses = _uses(dates, 2 * haul_days + 1)
-    trips = 2 * to_decimal(item.delivery.amount)
+    begins = [use[0].toordinal() for use in uses]
+    price = _StayPrices(item)
     best: list[tuple[Decimal, int, int]] = [(Decimal(0), 0, 0)]
-    for last in range(1, len(uses) + 1):
-        options = []
-        for first in range(last):
-            days = (uses[last - 1][-1] - uses[first][0]).days + 1 + 2 * haul_days
-            cost, stays, _ = best[first]
-            billed = to_decimal(cheapest_tiers(days, item).cost)
-            options.append((cost + billed + trips, stays + 1, first))
-        best.append(min(options))
+    for last, use in enumerate(uses, 1):
+        ends = use[-1].toordinal() + 1 + 2 * haul_days
+        best.append(
+            min(
+                (cost + price[ends - begin], stays + 1, first)
+                for first, ((cost, stays, _), begin) in enumerate(
+                    zip(best, begins[:last], strict=True)
+                )
+            )
+        )
     found: list[tuple[dt.date, ...]] = []
     end = len(uses)
     while end:
@@ -112,6 +115,18 @@ def cheapest_stays(
         found.append(tuple(day for use in uses[first:end] for day in use))
         end = first
     return found[::-1]
+
+
+class _StayPrices(dict[int, Decimal]):
+    """What a stay on rent of so many days costs, its trips included; each worked out once."""
+
+    def __init__(self, item: RentalItem) -> None:
+        super().__init__()
+        self.item, self.trips = item, 2 * to_decimal(item.delivery.amount)
+
+    def __missing__(self, days: int) -> Decimal:
+        self[days] = to_decimal(cheapest_tiers(days, self.item).cost) + self.trips
+        return self[days]
 
 
 def _uses(dates: Sequence[dt.date], longest_gap: int) -> list[list[dt.date]]:

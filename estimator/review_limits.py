@@ -120,8 +120,13 @@ def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
     facts = found.job.facts
     other = next(machine for machine in found.job.machines if machine.class_id == other_id)
-    return all(
-        obstacle(other, run, sized.geometry, sized.fusion, facts) is None
-        for run, sized in zip(found.job.runs, found.runs, strict=True)
-        if sized.machine.class_id == class_id
-    )
+    asked: set[tuple[float, float, float, str]] = set()
+    for run, sized in zip(found.job.runs, found.runs, strict=True):
+        pipe = sized.geometry
+        kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
+        if sized.machine.class_id != class_id or kind in asked:
+            continue
+        if obstacle(other, run, pipe, sized.fusion, facts) is not None:
+            return False
+        asked.add(kind)
+    return True

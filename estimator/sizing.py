@@ -31,8 +31,8 @@ FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
 TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
-MachineKey = tuple[str, float]
-"""Run and ambient."""
+MachineKey = tuple[float, float, float, str, str | None, str | None]
+"""Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
 
 
 class NoMachineError(EstimatorError):
@@ -213,7 +213,8 @@ class Sizer:
 
     def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
         facts, fusion = self.job.facts, timing.fusion
-        key = run.run_id, timing.ambient_c
+        pipe = geometry.od_mm, geometry.wall_mm, timing.ambient_c
+        key = *pipe, run.placement, run.machine, run.fleet_class
         choice = self._machines.get(key) or machines.choose_machine(
             self.job.machines, run, geometry, fusion, facts
         )

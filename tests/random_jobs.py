@@ -8,7 +8,7 @@ from workbook_template.content import table_rows
 
 METHODS = ("f2620", "iso21307-slp", "iso21307-dlp", "iso21307-shp", "dvs2207", "dvs2207-2005")
 DEFAULT_TABLES = ("machines", "generators", "lifting", "crew", "size_bands", "task_times",
-                  "cold_factors")  # fmt: skip
+                  "cold_factors", "material_prices")  # fmt: skip
 SIZES = {
     "IPS": ("2", "3", "4", "6", "8", "10", "12", "16", "18", "24"),
     "DIPS": ("4", "6", "8", "12", "16", "20"),
@@ -51,7 +51,8 @@ class _Draw:
         tables["weather"] = [
             {"month": month, "lost_share": self.chance.choice((0, 0.1, 0.25))} for month in MONTHS
         ]
-        tables["overtime"] = self._overtime()
+        job = self._job()
+        tables["overtime"] = self._overtime(job)
         tables["material_prices"] = [
             {"what": what, **{f"price_{band}": self.chance.choice((None, self._odd(3, 700)))
                               for band in "abcde"}}
@@ -59,7 +60,7 @@ class _Draw:
         ]  # fmt: skip
         tables["scenarios"] = []
         tables["risk"] = []
-        named = {"job": self._job(), "rates": self._markups()}
+        named = {"job": job, "rates": self._markups()}
         return WorkbookFactory(system=self.system, named=named, tables=tables).build()
 
     def _odd(self, low: float, high: float, digits: int = 2) -> float:
@@ -71,6 +72,14 @@ class _Draw:
         row["week_rate"] = round(day * self.chance.choice((2.5, 3, 4.2)), 2)
         row["four_week_rate"] = round(row["week_rate"] * self.chance.choice((2.4, 3, 3.6)), 2)
         row["delivery"] = self.chance.choice((0, self._odd(50, 900)))
+
+    def _overtime(self, job: dict) -> list[dict]:
+        """Return dates with longer paid shifts than the Job sheet has, none in half of the jobs."""
+        if self.chance.random() < 0.5:
+            return []
+        first = job["start"] + dt.timedelta(days=self.chance.randint(0, 9))
+        hours = min(self.chance.choice((11, 13)), 24 - job["night_hours"])
+        return [{"from_date": first, "to_date": first + dt.timedelta(days=9), "shift_hours": hours}]
 
     def _run(self, number: int) -> dict:
         chance = self.chance
@@ -94,31 +103,27 @@ class _Draw:
             "pipe_price": chance.choice((None, self._odd(3, 260))),
             "test_section": chance.choice((None, "TS-1", "TS-2")),
         }
+        if number > 1 and chance.random() < 0.4:
+            run["after"] = f"R{chance.randint(1, number - 1)}"
         for fitting in chance.sample(FITTINGS, 3):
             run[fitting] = chance.randint(1, 5)
         if chance.random() < 0.3 and size != SMALLER[system]:
             run |= {"reducers": chance.randint(1, 2), "reduce_to": SMALLER[system]}
         return run
 
-    def _overtime(self) -> list[dict]:
-        """Return dates with other paid hours than the Job sheet has, none in half of the jobs."""
-        chance = self.chance
-        first = dt.date(2027, 3, chance.randint(1, 28))
-        last = first + dt.timedelta(days=chance.randint(0, 12))
-        row = {"from_date": first, "to_date": last, "shift_hours": chance.choice((7, 9.5, 12.25))}
-        return chance.choice(([], [row]))
-
     def _job(self) -> dict:
         chance = self.chance
         shift = chance.choice((8, 9.25, 10, 10.75, 12))
+        start = dt.date(2027, 3, chance.randint(1, 28))
+        soon = start + dt.timedelta(days=chance.randint(2, 12))
         return {
             "job_name": "Drawn at random",
             "unit_system": self.system,
             "currency": chance.choice(("$", "EUR", "£", 'A "B" &')),
             "method": chance.choice(METHODS),
             "estimate_date": dt.date(2027, 1, 4),
-            "start": dt.date(2027, 3, chance.randint(1, 28)),
-            "deadline": chance.choice((None, dt.date(2027, 3, 29), dt.date(2028, 4, 30))),
+            "start": start,
+            "deadline": chance.choice((None, soon, dt.date(2028, 4, 30))),
             "workdays": chance.choice(("Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu")),
             "shift_hours": shift,
             "straight_hours": chance.choice((7.5, 8, shift)),
@@ -132,6 +137,9 @@ class _Draw:
             "weather_paid_hours": chance.choice((0, 2, 3.75)),
             "haul_days": chance.choice((0, 1, 3)),
             "lift_working_share": chance.choice((0.33, 0.5, 0.77)),
+            "night_slowing": chance.choice((0, 0.15)),
+            "fleet_choice": chance.choice(("run by run", "least cost over the job")),
+            "option_crews": 0,
             "risk_trials": 0,
             "overtime_loss": chance.choice((0, 0.12)),
             "night_hours": chance.choice((0, 0, 6.5, 9)),
@@ -145,14 +153,6 @@ class _Draw:
             "hydro_people": chance.choice((2, 3)),
             "hydro_repeat_share": chance.choice((0, 0.13)),
         }
-
-    def _overtime(self) -> list[dict]:
-        first = dt.date(2027, 3, self.chance.randint(1, 31))
-        last = first + dt.timedelta(days=self.chance.randint(0, 20))
-        hours = self.chance.choice((9, 12.5, 14))
-        return self.chance.choice(
-            ([], [{"from_date": first, "to_date": last, "shift_hours": hours}])
-        )
 
     def _markups(self) -> dict:
         chance = self.chance

@@ -7,7 +7,7 @@ import openpyxl
 import pytest
 
 from estimator import api
-from estimator.models.job import MoneyRate
+from estimator.models.rates import MoneyRate
 from estimator.pipeline import estimate
 from estimator.report import estimate_json
 from estimator.workbook.book import parse_workbook, with_results

@@ -225,6 +225,14 @@ def test_a_result_sheet_that_the_user_deleted_comes_back_at_the_end():
     assert again.defined_names()["_result_Joints"] == "'Joints'!$A$1"
 
 
+def test_all_sheets_of_the_user_in_the_way_are_told_at_once():
+    text = part(rich_workbook(), "xl/workbook.xml")
+    taken = text.replace('"Charts"', '"Plan"').replace('"Hidden"', '"Joints"')
+    data = with_parts(rich_workbook(), {"xl/workbook.xml": taken.encode()})
+    with pytest.raises(WorkbookError, match=r"^Sheets 'Plan', 'Joints' are not ours: rename them"):
+        Package.open(data).put_sheets([plan(), joints()])
+
+
 @pytest.mark.parametrize("name", ["Joints", "JOINTS"])
 def test_a_sheet_of_the_user_is_never_replaced(name):
     data = with_parts(

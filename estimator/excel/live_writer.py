@@ -15,7 +15,13 @@ from estimator.excel.live_features import add_features
 from estimator.excel.live_looks import size_cells, style_cells
 from estimator.excel.live_native import names_of, native
 from estimator.excel.live_session import Tell
-from estimator.workbook.sheet_names import MARKER_START, marker_name, quoted, sheet_of
+from estimator.workbook.sheet_names import (
+    MARKER_START,
+    marker_name,
+    quoted,
+    sheet_of,
+    told_not_ours,
+)
 from estimator.workbook.sheet_spec import SheetSpec
 
 
@@ -50,9 +56,9 @@ class ResultSheets:
         WorkbookError
             If one is.
         """
-        for name in names:
-            if name.casefold() in self._sheets and not self.has(name):
-                raise WorkbookError(f"Sheet {name!r} is not one of ours: rename it and run again")
+        others = [n for n in names if n.casefold() in self._sheets and not self.has(n)]
+        if others:
+            raise WorkbookError(told_not_ours(others))
 
     def write(self, specs: Mapping[str, SheetSpec], tell: Tell) -> list[str]:
         """Write result sheets, the missing ones at the end of the workbook.

@@ -1,6 +1,7 @@
 """Results of the middle stages: joints counted, timed, equipped and laid out by day."""
 
 import datetime as dt
+from functools import cached_property
 from typing import Literal
 
 from estimator.models.bands import Band
@@ -200,6 +201,14 @@ class Plan(Model):
     def finish(self) -> dt.date:
         """Last day of work."""
         return max(line.date for line in self.lines)
+
+    @cached_property
+    def by_crew(self) -> dict[int, tuple[PlanLine, ...]]:
+        """The lines of each crew, by date."""
+        found: dict[int, list[PlanLine]] = {}
+        for line in self.lines:
+            found.setdefault(line.crew, []).append(line)
+        return {crew: tuple(lines) for crew, lines in found.items()}
 
     @property
     def work_days(self) -> int:

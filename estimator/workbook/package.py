@@ -30,7 +30,7 @@ from estimator.workbook.package_index import (
 from estimator.workbook.package_names import global_names, name_sheet
 from estimator.workbook.package_parts import tag
 from estimator.workbook.package_zip import ZipMembers
-from estimator.workbook.sheet_names import MARKER_START, marker_name, sheet_of
+from estimator.workbook.sheet_names import MARKER_START, marker_name, sheet_of, told_not_ours
 from estimator.workbook.sheet_spec import SheetSpec
 
 __all__ = ["Package", "SheetEntry", "TableEntry"]
@@ -170,6 +170,7 @@ class Package:
         return marked
 
     def _targets(self, specs: Sequence[SheetSpec]) -> tuple[_Target, ...]:
+        self._refuse_others(specs)
         targets: list[_Target] = []
         count = len(self._sheets)
         for spec in specs:
@@ -188,9 +189,14 @@ class Package:
         for marker, entry in self._marked.items():
             if entry.name.casefold() == name.casefold():
                 return marker
-        if name.casefold() in {other.casefold() for other in self.sheet_names()}:
-            raise WorkbookError(f"Sheet {name!r} is not one of ours: rename it and run again")
         return marker_name(name)
+
+    def _refuse_others(self, specs: Sequence[SheetSpec]) -> None:
+        ours = {entry.name.casefold() for entry in self._marked.values()}
+        others = {name.casefold() for name in self.sheet_names()} - ours
+        in_the_way = [spec.name for spec in specs if spec.name.casefold() in others]
+        if in_the_way:
+            raise WorkbookError(told_not_ours(in_the_way))
 
     def _refuse_signed(self) -> None:
         if any(name.casefold().startswith("_xmlsignatures/") for name in self.members()):

@@ -1,6 +1,7 @@
 """Names of sheets: in references, and of the hidden names that mark our own."""
 
 import re
+from collections.abc import Sequence
 
 MARKER_START = "_result_"
 _SHEET = re.compile(r"=?(?:'((?:[^']|'')+)'|([^'!\[\]#]+))!")
@@ -42,6 +43,18 @@ def link_to(place: str, text: str) -> str:
     sheet, _, address = place.rpartition("!")
     target = f"#{sheet if sheet.startswith(chr(39)) else quoted(sheet)}!{address}"
     return f"HYPERLINK({_literal(target)},{_literal(text)})"
+
+
+def told_not_ours(names: Sequence[str]) -> str:
+    """Return what is told of sheets of the user that have names of ours.
+
+    >>> told_not_ours(["Gantt", "Tests"])
+    "Sheets 'Gantt', 'Tests' are not ours: rename them and run again"
+    """
+    if len(names) == 1:
+        return f"Sheet {names[0]!r} is not one of ours: rename it and run again"
+    told = ", ".join(repr(name) for name in names)
+    return f"Sheets {told} are not ours: rename them and run again"
 
 
 def _literal(text: str) -> str:

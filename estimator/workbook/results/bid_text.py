@@ -6,7 +6,8 @@ from importlib import resources
 
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job, MoneyRate
+from estimator.models.job import Job
+from estimator.models.rates import MoneyRate
 from estimator.workbook.results.builder import Context
 
 MOST_SIZES = 6

@@ -1,13 +1,15 @@
 """Which pipe, machines or sticks each class on rent serves, in words."""
 
-from collections.abc import Iterable, Sequence
+import datetime as dt
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 
 from estimator.display import show
 from estimator.fleet_tables import rental_items
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
-from estimator.models.plan import RentalSpan
+from estimator.models.plan import PlanLine, RentalSpan
 
 
 def what_for(found: Estimate, spans: Sequence[RentalSpan]) -> str:
@@ -50,23 +52,23 @@ def _by_size(runs: Iterable[Run]) -> dict[str, set[float]]:
 
 def _runs(found: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
     """Return the runs that are joined on these spans of a machine class."""
-    joined = {
-        line.run_id
-        for line in found.plan.lines
-        for span in spans
-        if line.machine == span.class_id
-        and line.crew == span.crew
-        and span.on_rent <= line.date <= span.off_rent
-    }
+    joined = {line.run_id for line in _lines(found, spans) if line.machine == spans[0].class_id}
     return [run for run in found.job.runs if run.run_id in joined]
 
 
 def _machines(found: Estimate, spans: Sequence[RentalSpan]) -> list[str]:
     """Return the machine classes that are used beside these generators and need power."""
-    used = {
-        line.machine
-        for line in found.plan.lines
-        for span in spans
-        if line.crew == span.crew and span.on_rent <= line.date <= span.off_rent
-    }
+    used = {line.machine for line in _lines(found, spans)}
     return [m.class_id for m in found.job.machines if m.class_id in used and not m.self_powered]
+
+
+def _lines(found: Estimate, spans: Sequence[RentalSpan]) -> Iterator[PlanLine]:
+    """Yield what the crew of each span does while it is on rent."""
+    for span in spans:
+        lines = found.plan.by_crew[span.crew]
+        first = bisect_left(lines, span.on_rent, key=_date)
+        yield from lines[first : bisect_right(lines, span.off_rent, key=_date)]
+
+
+def _date(line: PlanLine) -> dt.date:
+    return line.date
