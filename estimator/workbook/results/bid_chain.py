@@ -9,7 +9,7 @@ from estimator.workbook.sheet_spec import Cell
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3
-GRAND_HEIGHT = 23.0
+GRAND_HEIGHT = 23.25
 
 
 @dataclass(frozen=True)

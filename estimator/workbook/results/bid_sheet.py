@@ -17,7 +17,7 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)
 NOTE_LETTERS = 154
-LINE_HEIGHT, ROW_HEIGHT, GRAND_HEIGHT = 14.0, 16.0, 23.0
+LINE_HEIGHT, ROW_HEIGHT, GRAND_HEIGHT = 14.25, 15.75, 23.25
 BLANK_LINE = "-"
 HOLDS = "The alternates hold for the bid price above"
 ITEMS, ROUNDING = "Items of the Bid schedule", "Rounding"

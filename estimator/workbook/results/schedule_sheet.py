@@ -11,7 +11,7 @@ from estimator.workbook.sheet_spec import Cell, SheetSpec
 WIDTHS = (7, 60, 14, 12, 15, 18)
 ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
 AMOUNT, ONE_LINE = len(WIDTHS), 72
-LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 16.0, 20.0
+LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 15.75, 20.25
 QUANTITIES = (
     "Quantities are those of the pipe schedule. Mobilisation, tie-ins and tests are items of their "
     "own; changed quantities of the other items are priced at their unit prices only while the "
