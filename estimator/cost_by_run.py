@@ -9,7 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.cost_hydrotest import TESTED_LENGTH
 from estimator.cost_materials import PIECES, pieces_of, tests_by_run
+from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
 from estimator.models.plan import Plan, SizedRun
@@ -44,7 +46,15 @@ class Sharing:
             piece.shared_by: {run.run_id: pieces_of(piece, run, tests) for run in self.sized}
             for piece in PIECES
         }
-        return {**counts, BY_HOURS: hours}
+        return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
+
+    def _tested_lengths(self) -> Mapping[str, float]:
+        """Return the length of each run with a test section, in the unit of the results."""
+        system = self.job.facts.unit_system
+        return {
+            run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
+            for run in self.job.runs
+        }
 
     def tie_in_shares(self) -> Mapping[str, float]:
         """Return the part of each run's working minutes that its tie-ins take, to 0.0001."""

@@ -11,10 +11,12 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.rates import MoneyRate
+from estimator.models.run_costs import Driver
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 COST_TYPE = "Tests"
+TESTED_LENGTH: Driver = "tested length"
 WATER_DIGITS = 1
 TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -104,23 +106,23 @@ def hydrotest_site_lines(job: Job, plan: Plan, tests: Sequence[HydroTest]) -> It
     """Yield subsistence of the test crews, and site overhead of the days that only they work."""
     rates = job.rates
     lines = (
-        ("subsistence", "Subsistence", "Subsistence at hydrotests", "people x days of the tests",
+        ("subsistence", "Subsistence at hydrotests", "people x days of the tests",
          person_days(tests), "tests.person_days", rates.subsistence),
-        ("site_overhead", "Site overhead", "Site overhead at hydrotests",
-         "test days without a joining crew", added_site_days(plan, tests), "tests.added_days",
-         rates.site_overhead),
+        ("site_overhead", "Site overhead at hydrotests", "test days without a joining crew",
+         added_site_days(plan, tests), "tests.added_days", rates.site_overhead),
     )  # fmt: skip
-    for key, cost_type, item, basis, number, anchor, price in lines:
+    for key, item, basis, number, anchor, price in lines:
         if number:
             yield CostLine(
                 key=f"hydrotest.{key}",
                 section=INDIRECT,
-                cost_type=cost_type,
+                cost_type=COST_TYPE,
                 item=item,
                 basis=basis,
                 quantity=Quantity(float(number), ((1, anchor),)),
                 unit=price.per,
                 rate=Expr.of("rates", "", key, price.amount),
+                shared_by=TESTED_LENGTH,
             )
 
 
@@ -135,4 +137,5 @@ def _line(key: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:
         quantity=quantity,
         unit=unit,
         rate=rate,
+        shared_by=TESTED_LENGTH,
     )

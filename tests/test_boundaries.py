@@ -61,7 +61,7 @@ STAGES = {
     "cost": {"cost_hydrotest", "cost_labour", "cost_materials", "cost_rates", "cost_rental"},
     "bid_price": {"cost_rates"},
     "price_by_size": set(),
-    "cost_by_run": {"cost_materials", "price_by_size"},
+    "cost_by_run": {"cost_hydrotest", "cost_materials", "price_by_size"},
     "bid_items": {"cost_by_run", "price_by_size"},
     "estimate_class": set(),
     "near_limits": {"machines"},

@@ -269,8 +269,19 @@ def test_cost_by_hand():
     assert amounts["site_overhead"] == 650 * len(after) > 0
     assert {line.cost_type for line in lines.values() if line.section == "Direct cost"} == {"Tests"}
     bare = estimate(two_sections())
-    assert not [line for line in bare.cost_lines if line.cost_type == "Tests"
+    assert not [line for line in bare.cost_lines if line.section == "Direct cost"
                 and line.key.startswith("hydrotest")]  # fmt: skip
+
+
+def test_only_tested_runs_carry_the_tests_by_their_length():
+    """R1 of 100 m is tested, R2 of 300 m with it, R3 is not: a quarter, three quarters, nothing."""
+    tested = {"test_section": "North"}
+    runs = (run("R1", length=(100.0,), **tested), run("R2", length=(300.0,), **tested), run("R3"))
+    by_run = estimate(priced(job(*runs))).by_run
+    (place,) = [i for i, share in enumerate(by_run.shares) if share.shared_by == "tested length"]
+    first, second, third = (one.amounts[place] for one in by_run.runs)
+    assert third == 0 < first
+    assert float(second) == pytest.approx(3 * float(first), abs=0.02)
 
 
 def test_water_without_a_price_is_in_the_unit_of_the_results():

@@ -9,7 +9,14 @@ from typing import Literal
 from estimator.money import round_money
 
 Driver = Literal[
-    "crew-hours", "own run", "joints made", "test joints", "closures", "bolt-ups", "saddles"
+    "crew-hours",
+    "own run",
+    "joints made",
+    "test joints",
+    "closures",
+    "bolt-ups",
+    "saddles",
+    "tested length",
 ]
 """By what a cost line is shared out over the runs."""
 

@@ -100,6 +100,7 @@ def _values(
         "wall": geometry.wall_mm,
         "band": times.band,
         "length": run.length_m,
+        "tested_length": run.length_m if run.test_section else None,
         "ambient": sized.timing.ambient_c,
         "bead": fusion.bead_min_mm,
         "soak": fusion.soak_s / MIN_S,

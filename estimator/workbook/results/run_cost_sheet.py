@@ -5,6 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.cost_by_run import LUMP_SUMS, OWN, is_work
+from estimator.cost_hydrotest import TESTED_LENGTH
 from estimator.cost_materials import PIECES
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
@@ -23,7 +24,10 @@ AMOUNT_WIDTH = 13
 AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Shared by", "Size band", "Amount", "Units", "Per unit")
-COUNTED = {piece.shared_by: piece.counted for piece in PIECES}
+COUNTED = {
+    **{piece.shared_by: piece.counted for piece in PIECES},
+    TESTED_LENGTH: ("tested_length",),
+}
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
