@@ -30,7 +30,7 @@ class FleetBuilder:
     def build(self) -> Fleet:
         """Return every span; raises InputError where no generator or lifting class fits."""
         spans = []
-        for crew in sorted({line.crew for line in self.plan.lines}):
+        for crew in sorted(self.plan.by_crew):
             spans += self._machine_spans(crew)
             spans += self._generator_spans(crew)
             spans += lifting_spans(self.job, crew, self._lines(crew), self.places, self.problems)
@@ -59,9 +59,7 @@ class FleetBuilder:
         return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
-        return [
-            (line.date, self.sized[line.run_id]) for line in self.plan.lines if line.crew == crew
-        ]
+        return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
 
     def _machine_spans(self, crew: int) -> list[RentalSpan]:
         spans: list[RentalSpan] = []

@@ -57,7 +57,7 @@ class CrewPower:
         self.job, self.crew, self.power = job, crew, power
         facts = job.facts
         self.machines_on_set = facts.machines_per_crew if facts.shares_generator else 1
-        self.shifts = Shifts(job)
+        self.shifts = Shifts.of(job)
         self.quantity = facts.machines_per_crew // self.machines_on_set
         self.classes = _classes_by_date(lines)
         known = {machine.class_id: machine for machine in job.machines}

@@ -150,7 +150,7 @@ def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[st
     Joints rest from the end of the shift in which they were made.
     """
     ready = {run.run_id: job.facts.start for run in job.runs}
-    shifts = Shifts(job)
+    shifts = Shifts.of(job)
     for line in plan.lines:
         shift = next(shift for shift in shifts.on(line.date) if shift.name == line.shift)
         rest_min = (known[line.run_id].fusion.rest_s or 0.0) / MIN_S

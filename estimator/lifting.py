@@ -38,7 +38,7 @@ def lifting_spans(
     quantity = job.facts.lifters_per_crew
     ranked = rank(job.lifting, quantity)
     needs = day_needs(job, lines)
-    hours = Shifts(job).engine_hours([need.date for need in needs]) / len(needs)
+    hours = Shifts.of(job).engine_hours([need.date for need in needs]) / len(needs)
     fuel = {row.class_id: fuel_a_day(job, row, hours) for row in ranked}
     chosen = choose_by_day(needs, ranked, Terms(job.facts.haul_days, fuel))
     if chosen is None:

@@ -22,7 +22,7 @@ class Roster:
     """The shifts that are worked, one after the other."""
 
     def __init__(self, job: Job) -> None:
-        self.calendar, self._shifts = WorkingCalendar.of(job), Shifts(job)
+        self.calendar, self._shifts = WorkingCalendar.of(job), Shifts.of(job)
 
     def first_on(self, date: dt.date) -> Shift:
         """Return the first shift of the first worked date on or after this one."""

@@ -41,7 +41,7 @@ def rent(
     """
     why, rejected, fuel_l_h = reasons
     haul = dt.timedelta(days=job.facts.haul_days)
-    shifts = Shifts(job)
+    shifts = Shifts.of(job)
     return [
         RentalSpan(
             kind=kind,

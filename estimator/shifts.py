@@ -3,8 +3,9 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-from estimator.models.job import Job, JobFacts
+from estimator.models.job import Job, JobFacts, OvertimeSpan
 from estimator.models.plan import ShiftName
 from estimator.units import DAY_MIN, HOUR_MIN
 
@@ -60,11 +61,15 @@ def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:
 class Shifts:
     """The shifts of a job by date: the day shift, and after it the night shift if there is one."""
 
-    def __init__(self, job: Job) -> None:
-        self.facts = job.facts
-        self._overtime = job.overtime
+    def __init__(self, facts: JobFacts, overtime: tuple[OvertimeSpan, ...]) -> None:
+        self.facts, self._overtime = facts, overtime
         self._by_date: dict[dt.date, tuple[Shift, ...]] = {}
         self._facts: dict[tuple[float, ShiftName], JobFacts] = {}
+
+    @staticmethod
+    def of(job: Job) -> "Shifts":
+        """Return the shifts of a job: the same for every job with these facts and overtime."""
+        return _shifts_of(job.facts, job.overtime)
 
     def on(self, date: dt.date) -> tuple[Shift, ...]:
         """Return the shifts of a date in order."""
@@ -114,3 +119,8 @@ class Shifts:
             shifts.append(Shift(date, name, hours, start, working_min))
             start += hours * HOUR_MIN
         return shifts
+
+
+@lru_cache(maxsize=8)
+def _shifts_of(facts: JobFacts, overtime: tuple[OvertimeSpan, ...]) -> Shifts:
+    return Shifts(facts, overtime)

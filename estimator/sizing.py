@@ -60,7 +60,7 @@ class Sizer:
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
         self.ambient = {row.month: row.ambient for row in job.weather}
         self.options = fusion_options(job.facts)
-        self.shifts = Shifts(job)
+        self.shifts = Shifts.of(job)
         self._timings: dict[tuple[str, float, float, float], JointTiming] = {}
         self._times: dict[TimesKey, RunCycle] = {}
         self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions

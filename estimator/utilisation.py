@@ -67,7 +67,7 @@ def crew_use(job: Job, plan: Plan) -> list[CrewUse]:
     plan : Plan
         Its plan.
     """
-    shifts = Shifts(job)
+    shifts = Shifts.of(job)
     minutes: dict[int, float] = defaultdict(float)
     for line in plan.lines:
         minutes[line.crew] += line.minutes

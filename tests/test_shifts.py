@@ -74,7 +74,7 @@ def test_facts_of_a_shift_without_losses_are_those_of_the_job():
 
 def test_overtime_dates_have_their_own_hours():
     spans = (overtime(dt.date(2027, 3, 3), dt.date(2027, 3, 4), 12.0),)
-    shifts = Shifts(job().model_copy(update={"overtime": spans}))
+    shifts = Shifts.of(job().model_copy(update={"overtime": spans}))
     hours = [shifts.on(dt.date(2027, 3, day))[0].hours for day in (2, 3, 4, 5)]
     assert hours == [10, 12, 12, 10]
 
@@ -93,7 +93,7 @@ def test_overtime_makes_more_joints_and_is_paid():
 
 def test_fuel_follows_the_hours_of_the_shifts():
     """Hours of engines: shifts less 0.5 h of breaks; a night of 8 h adds 7.5 h to 9.5 h."""
-    shifts = Shifts(job(night_hours=8.0))
+    shifts = Shifts.of(job(night_hours=8.0))
     assert shifts.engine_hours([START]) == pytest.approx(9.5 + 7.5)
 
 
