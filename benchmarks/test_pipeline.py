@@ -23,9 +23,9 @@ def group(benchmark, runs):
     benchmark.group = f"file of {runs:,} runs"
 
 
-def whole(data):
+def whole(data, *, ranges=True):
     workbook = parse_workbook(data)
-    return with_results(workbook, api.estimate_workbook(workbook))
+    return with_results(workbook, api.estimate_workbook(workbook, ranges=ranges))
 
 
 def read_and_write(data, estimate):
@@ -47,7 +47,7 @@ def openpyxl_same_cells(data, results):
 
 def result_cells(data):
     """Return formulas and values of the result sheets, by sheet."""
-    book = openpyxl.load_workbook(io.BytesIO(whole(data)), read_only=True)
+    book = openpyxl.load_workbook(io.BytesIO(whole(data, ranges=False)), read_only=True)
     return {
         name: [
             [value.isoformat() if isinstance(value, dt.date) else value for value in row]
@@ -58,11 +58,15 @@ def result_cells(data):
 
 
 def test_read_estimate_write(benchmark, runs):
-    benchmark.pedantic(whole, args=(job_of(runs),), rounds=ROUNDS)
+    benchmark.pedantic(whole, args=(job_of(runs),), kwargs={"ranges": False}, rounds=ROUNDS)
+
+
+def test_the_same_with_ranges(benchmark, runs):
+    benchmark.pedantic(whole, args=(job_of(runs),), rounds=1)
 
 
 def test_read_and_write_without_the_estimate(benchmark, runs):
-    estimate = api.estimate_workbook(parse_workbook(job_of(runs)))
+    estimate = api.estimate_workbook(parse_workbook(job_of(runs)), ranges=False)
     benchmark.pedantic(read_and_write, args=(job_of(runs), estimate), rounds=ROUNDS)
 
 
