@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from estimator.models.job import Job, JobFacts, OvertimeSpan
+from estimator.models.calendar import OvertimeSpan
+from estimator.models.job import Job, JobFacts
 from estimator.models.plan import ShiftName
 from estimator.units import DAY_MIN, HOUR_MIN
 

@@ -107,7 +107,7 @@ def test_hours_beyond_a_rental_day_by_hand(night, multiple, hours):
     A day shift of 10 h and a night shift of 7 h are 17 h: 1 h beyond 16 with the multiple, 9 h
     beyond 8 without it.
     """
-    shifts = Shifts(job(shift_hours=10.0, night_hours=night, night_rental=multiple))
+    shifts = Shifts.of(job(shift_hours=10.0, night_hours=night, night_rental=multiple))
     assert shifts.hours_beyond([START], 8.0) == pytest.approx(hours)
     assert shifts.hours_beyond([START], None) == 0.0
 
