@@ -24,7 +24,7 @@ from estimator.planning_tasks import (
     tie_in_batch,
 )
 from estimator.power import electric_load, mean_load_kw
-from estimator.shifts import facts_of_shift
+from estimator.shifts import beyond_rental_day, facts_of_shift
 from estimator.units import HOUR_MIN, from_si
 from estimator.working_calendar import WorkingCalendar
 
@@ -150,7 +150,7 @@ class _Builder:
         """Return the prices of a class with damage waiver, for two shifts by their multiple."""
         facts = self.facts
         share = 1 + self.job.rates.damage_waiver
-        share += max(0.0, facts.night_rental - 1) if facts.night_hours else 0.0
+        share *= max(1.0, facts.night_rental) if facts.night_hours else 1.0
         return Hire(
             day=item.day_rate.amount * quantity * share,
             week=item.week_rate.amount * quantity * share,
@@ -163,9 +163,10 @@ class _Builder:
         rates = self.job.rates
         if rates.rental_day_hours is None:
             return 0.0
-        hours = max(0.0, self.facts.shift_hours - rates.rental_day_hours) * quantity
+        hours = beyond_rental_day(self.facts, self.facts.shift_hours, rates.rental_day_hours)
         share = 1 + rates.damage_waiver
-        return hours * item.four_week_rate.amount / rates.rental_four_week_hours * share
+        each = item.four_week_rate.amount / rates.rental_four_week_hours
+        return hours * quantity * each * share
 
     def _mean_kw(self, machine: Machine, on_set: int) -> float:
         """Return the mean load of a set; a class not yet used has its heater at its losses."""

@@ -49,6 +49,16 @@ def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
     return hours / (hours - max(0.0, hours - straight_hours) * loss)
 
 
+def beyond_rental_day(facts: JobFacts, day_hours: float, covered_h: float) -> float:
+    """Return the paid hours of a day and its night beyond what a rental day covers.
+
+    A rental day covers one shift; with the rental multiple for two shifts it covers two. Where
+    the night shift has no multiple, its hours are charged by the hour too.
+    """
+    two = facts.night_hours and facts.night_rental > 1
+    return max(0.0, day_hours + facts.night_hours - covered_h * (2 if two else 1))
+
+
 def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:
     """Return the Job sheet as it holds in one shift: its hours, and the efficiency in them."""
     slow = pace_loss(hours, facts.straight_hours, facts.overtime_loss)
@@ -88,16 +98,12 @@ class Shifts:
         return sum(shift.hours - breaks for date in dates for shift in self.on(date))
 
     def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
-        """Return the paid hours of some dates beyond what a rental day covers; None: no limit.
-
-        A rental day covers one shift; with the rental multiple for two shifts it covers two.
-        Where the night shift has no multiple, its hours are charged by the hour too.
-        """
+        """Return the paid hours of some dates beyond what a rental day covers; None: no limit."""
         if covered_h is None:
             return 0.0
-        night = self.facts.night_hours
-        covered = 2 * covered_h if night and self.facts.night_rental > 1 else covered_h
-        return sum(max(0.0, self._hours(date, "day") + night - covered) for date in dates)
+        return sum(
+            beyond_rental_day(self.facts, self._hours(date, "day"), covered_h) for date in dates
+        )
 
     def _hours(self, date: dt.date, name: ShiftName) -> float:
         if name == "night":

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import api
+from estimator import api, bid_price, cost
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.checksum import as_text, checksum
@@ -114,17 +114,19 @@ def price_on(values):
      (("rates", "", "bond"), "share", 0.02), (("rates", "", "profit"), "share", 0.2)],
 )  # fmt: skip
 def test_price_follows_a_rate_without_python(written, place, model, value):
-    """The price LibreOffice shows is the one Python gives when it estimates with that rate."""
-    path, workbook, _ = written
+    """The price LibreOffice shows is the one Python gives for the same plan and gear."""
+    path, workbook, found = written
     key = place[2]
     now = getattr(workbook.job.rates, key)
     typed = now.model_copy(update={"amount": value}) if model == "amount" else value
     rates = workbook.job.rates.model_copy(update={key: typed})
     job = workbook.job.model_copy(update={"rates": rates})
     values = changed(path, workbook, {place: value})
-    expected = api.estimate(job, workbook.places)
-    assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
-    assert values["Checks"]["B3"] == "OK"
+    lines = cost.cost_lines(job, found.runs, found.plan, found.fleet, found.tests)
+    expected = bid_price.make_bid(job, lines).price
+    assert price_on(values) == pytest.approx(float(expected), abs=0.004)
+    assert values["Checks"]["B3"].startswith("OK")
+    assert (values["Checks"]["B3"] == "OK") is (key != "fuel_price")
 
 
 @pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
@@ -275,7 +277,7 @@ def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written
     path, workbook, found = written
     used = next(span.class_id for span in found.fleet.spans if span.kind == "machine")
     values = changed(path, workbook, {("machines", used, "four_week_rate"): 30000})
-    assert values["Checks"]["B3"].startswith("OK; rental rates changed")
+    assert values["Checks"]["B3"].startswith("OK; rental or fuel price changed")
     assert price_on(values) > float(found.bid.price)
 
 

@@ -230,7 +230,7 @@ def test_needed_contingency_covers_the_chosen_share():
 def test_a_joint_that_no_longer_fits_a_shift_is_told_and_not_guessed():
     found = add_ranges(estimate(risky([span("cycle handling", 1.0, 1.0, 10.0)])))
     assert isinstance(found.risk, NoRisk)
-    assert "left of the shift" in found.risk.reason
+    assert "left of a paid shift" in found.risk.reason
 
 
 @pytest.mark.parametrize("change", [{"risk_trials": 0}, {}])

@@ -2,7 +2,8 @@
 
 A change of any input that the results rest on makes the live sum differ from the stored one.
 Of money and markups, which the Cost and Bid sheets follow by themselves, only a change from or to
-nothing makes the results stale; a changed rental rate may also call for another choice.
+nothing makes the results stale; a changed rental rate or fuel price may also call for another
+choice.
 Only functions that every spreadsheet program since 2010 has are used, and of free text with
 letters beyond ASCII only the length, because those have different codes on different systems.
 """
@@ -36,6 +37,7 @@ NOT_LIVE = frozenset({("rates", "rental_day_hours")})
 """Rates that decide a quantity: the hours beyond each day are counted by the estimate alone."""
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
+FUEL_PRICE = ("rates", "fuel_price")
 NOT_USED = frozenset(
     {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
 )
@@ -122,7 +124,8 @@ def is_live(field: Field) -> bool:
 
 def decides_choice(field: Field) -> bool:
     """Return whether this price also decides which class is taken and how it is billed."""
-    return field.kind == "money" and field.table in RENTAL_TABLES
+    rental = field.kind == "money" and field.table in RENTAL_TABLES
+    return rental or (field.table, field.key) == FUEL_PRICE
 
 
 def _watched(

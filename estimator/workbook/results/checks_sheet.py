@@ -18,7 +18,7 @@ WIDTHS = (46, 24, 24, 14, 22)
 CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"
 STALE = "Inputs changed: estimate again"
 DISAGREE = "CHECK: totals disagree"
-OTHER_CHOICE = "OK; rental rates changed, estimate again for the cheapest choice"
+OTHER_CHOICE = "OK; rental or fuel price changed, estimate again for the cheapest choice"
 LETTERS_PER_WIDTH = 1.05
 LINE_HEIGHT = 15.0
 
