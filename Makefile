@@ -11,7 +11,7 @@ demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
 	@cp examples/$(EXAMPLE).xlsx $(DEMO)/$(EXAMPLE).xlsx
 	@$(BIN)/estimator estimate $(DEMO)/$(EXAMPLE).xlsx
-	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: sheets Joints, Plan, Equipment, Cost, Bid, Checks."
+	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Checks, Bid, Plan, Equipment and Options."
 
 test: $(VENV)/.dev office
 	$(BIN)/python -m pytest $(PYTEST_OPTIONS)
