@@ -2,9 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
-from estimator.cost_rates import DIRECT, INDIRECT
+from estimator.cost_rates import DIRECT, INDIRECT, rate_input
 from estimator.display import unit_of
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
@@ -28,9 +29,11 @@ TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "equipment": ("Hydrotest equipment", "pump, test heads and gauges by test section"),
         "hydro_water": ("Test water", "one filling of each test section"),
         "hydro_disposal": ("Disposal of test water", "one draining of each test section"),
+        "subsistence": ("Subsistence at hydrotests", "people x days of the tests"),
+        "site_overhead": ("Site overhead at hydrotests", "test days without a joining crew"),
     }
 )
-"""Item and basis of each direct line."""
+"""Item and basis of each line."""
 
 
 def hydrotest_lines(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
@@ -48,7 +51,7 @@ def _labour(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     wage = job.rates.hydro_wage
     if wage is None:
         return
-    each = Expr.of("rates", "", "hydro_wage", wage.amount)
+    each = rate_input(job, "hydro_wage")
     chance = Expr.of("job", "", "hydro_repeat_share", job.facts.hydro_repeat_share)
     for key, rate in (("crew_hours", each), ("repeat_crew_hours", each * chance)):
         hours = sum(getattr(test, key) for test in tests)
@@ -60,8 +63,7 @@ def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     price = job.rates.hydro_equipment
     if price is not None:
         quantity = Quantity(float(len(tests)), ((1, "tests.sections"),))
-        rate = Expr.of("rates", "", "hydro_equipment", price.amount)
-        yield _line("equipment", quantity, price.per, rate)
+        yield _line("equipment", quantity, price.per, rate_input(job, "hydro_equipment"))
 
 
 def water_unit(job: Job) -> str:
@@ -85,8 +87,7 @@ def _water(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
         quantity = Quantity(
             round_quantity(volume, WATER_DIGITS), ((1, "tests.water"),) if shown else ()
         )
-        rate = Expr.of("rates", "", key, price.amount)
-        yield _line(key, quantity, price.per, rate)
+        yield _line(key, quantity, price.per, rate_input(job, key))
 
 
 def person_days(tests: Sequence[HydroTest]) -> int:
@@ -104,26 +105,16 @@ def added_site_days(plan: Plan, tests: Sequence[HydroTest]) -> int:
 
 def hydrotest_site_lines(job: Job, plan: Plan, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     """Yield subsistence of the test crews, and site overhead of the days that only they work."""
-    rates = job.rates
-    lines = (
-        ("subsistence", "Subsistence at hydrotests", "people x days of the tests",
-         person_days(tests), "tests.person_days", rates.subsistence),
-        ("site_overhead", "Site overhead at hydrotests", "test days without a joining crew",
-         added_site_days(plan, tests), "tests.added_days", rates.site_overhead),
-    )  # fmt: skip
-    for key, item, basis, number, anchor, price in lines:
+    added = (
+        ("subsistence", person_days(tests), "tests.person_days"),
+        ("site_overhead", added_site_days(plan, tests), "tests.added_days"),
+    )
+    for key, number, anchor in added:
         if number:
-            yield CostLine(
-                key=f"hydrotest.{key}",
-                section=INDIRECT,
-                cost_type=COST_TYPE,
-                item=item,
-                basis=basis,
-                quantity=Quantity(float(number), ((1, anchor),)),
-                unit=price.per,
-                rate=Expr.of("rates", "", key, price.amount),
-                shared_by=TESTED_LENGTH,
-            )
+            price: MoneyRate = getattr(job.rates, key)
+            quantity = Quantity(float(number), ((1, anchor),))
+            line = _line(key, quantity, price.per, rate_input(job, key))
+            yield replace(line, section=INDIRECT)
 
 
 def _line(key: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 
+from estimator.fleet_tables import FLEET_TABLES
 from estimator.models.places import Places
 from estimator.workbook.dictionary import Field, fields, input_tables
 from estimator.workbook.source import (
@@ -36,7 +37,7 @@ LISTS = frozenset({"after", "joins"})
 NOT_LIVE = frozenset({("rates", "rental_day_hours")})
 """Rates that decide a quantity: the hours beyond each day are counted by the estimate alone."""
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
-RENTAL_TABLES = frozenset({"machines", "generators", "lifting"})
+RENTAL_TABLES = frozenset(FLEET_TABLES.values())
 FUEL_PRICE = ("rates", "fuel_price")
 NOT_USED = frozenset(
     {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
