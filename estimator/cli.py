@@ -131,7 +131,7 @@ def run_estimate(options: argparse.Namespace) -> int:
 
     workbook = api.read_workbook(options.file)
     found = api.estimate_workbook(workbook, show_progress)
-    path = cli_output.deliver(options, workbook, found, estimate_json(found))
+    path = cli_output.deliver(options, workbook, found, lambda: estimate_json(found))
     cli_output.tell(options, summarise(found, path))
     return DONE
 

@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from collections.abc import Callable
 from typing import Any
 
 from estimator import api, files
@@ -21,7 +22,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def deliver(
-    options: argparse.Namespace, workbook: Workbook, found: Estimate, as_json: dict[str, Any]
+    options: argparse.Namespace,
+    workbook: Workbook,
+    found: Estimate,
+    as_json: Callable[[], dict[str, Any]],
 ) -> str:
     """Write the workbook and the JSON that was asked for; return the path of the workbook.
 
@@ -32,14 +36,14 @@ def deliver(
     WorkbookError
         If a file cannot be saved.
     """
-    text = json.dumps(as_json, indent=2, ensure_ascii=False) + "\n"
+    text = "" if options.json is None else json.dumps(as_json(), indent=2, ensure_ascii=False)
     if options.json not in (None, SCREEN):
         if any(files.is_same(options.json, path) for path in (options.file, options.output)):
             raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
-        files.save_atomically(options.json, text.encode())
+        files.save_atomically(options.json, f"{text}\n".encode())
     path = api.write_workbook(workbook, found, options.file, options.output)
     if options.json == SCREEN:
-        sys.stdout.write(text)
+        sys.stdout.write(f"{text}\n")
     return path
 
 
