@@ -1,22 +1,19 @@
 """The command ``estimator``: exit 0 done, 1 bad input, 2 wrong usage."""
 
+from __future__ import annotations
+
 import argparse
+import importlib
 import re
 import sys
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
-from estimator import (
-    cli_compare,
-    cli_excel,
-    cli_explain,
-    cli_functions,
-    cli_joint,
-    cli_options,
-    cli_output,
-)
-from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.version import VERSION
+
+if TYPE_CHECKING:
+    from estimator.display import UnitSystem
 
 DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
@@ -26,7 +23,7 @@ PROGRESS_FROM_RUNS = 500
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     given = sys.argv[1:] if arguments is None else arguments
-    options = build_parser().parse_args(attach_negative_values(given))
+    options = build_parser(given).parse_args(attach_negative_values(given))
     run: Callable[[argparse.Namespace], int] = options.run
     try:
         return run(options)
@@ -52,8 +49,21 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
     return attached
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser of all subcommands."""
+COMMANDS = (
+    ("new", "make an input workbook", ""),
+    ("estimate", "estimate a workbook, write the results", ""),
+    ("check", "check the inputs of a workbook", ""),
+    ("compare", "scenarios beside the base", "cli_compare"),
+    ("options", "other crews, machines and shifts, and their price", "cli_options"),
+    ("explain", "one run from schedule to price", "cli_explain"),
+    ("joint", "parameters of one joint", "cli_joint"),
+    ("functions", "the cell functions for Excel", "cli_functions"),
+    ("excel-setup", "let Excel find this Python, or undo that", "cli_excel"),
+)
+
+
+def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
+    """Return the parser of all subcommands; only the one asked for gets its options."""
     parser = argparse.ArgumentParser(
         prog="estimator",
         description="Estimates butt fusion jobs in polyethylene pipe, in the workbook.",
@@ -62,18 +72,12 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"estimator {VERSION}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-    _add_new(commands.add_parser("new", help="make an input workbook"))
-    _add_estimate(commands.add_parser("estimate", help="estimate a workbook, write the results"))
-    _add_check(commands.add_parser("check", help="check the inputs of a workbook"))
-    cli_compare.add_options(commands.add_parser("compare", help="scenarios beside the base"))
-    cli_options.add_options(
-        commands.add_parser("options", help="other crews, machines and shifts, and their price")
-    )
-    cli_explain.add_options(commands.add_parser("explain", help="one run from schedule to price"))
-    cli_joint.add_options(commands.add_parser("joint", help="parameters of one joint"))
-    cli_functions.add_options(commands.add_parser("functions", help="the cell functions for Excel"))
-    setup_help = "let Excel find this Python, or undo that"
-    cli_excel.add_options(commands.add_parser("excel-setup", help=setup_help))
+    own = {"new": _add_new, "estimate": _add_estimate, "check": _add_check}
+    for name, about, module in COMMANDS:
+        command = commands.add_parser(name, help=about)
+        if arguments is None or name in arguments:
+            add = own.get(name) or importlib.import_module(f"estimator.{module}").add_options
+            add(command)
     return parser
 
 
@@ -88,6 +92,8 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_estimate(parser: argparse.ArgumentParser) -> None:
+    from estimator import cli_output
+
     cli_output.add_options(parser)
     parser.set_defaults(run=run_estimate)
 
@@ -125,7 +131,7 @@ def _unit_system(options: argparse.Namespace) -> UnitSystem:
 
 def run_estimate(options: argparse.Namespace) -> int:
     """Estimate a workbook and write the results into it."""
-    from estimator import api
+    from estimator import api, cli_output
     from estimator.report import estimate_json
     from estimator.summary import summarise
 

@@ -30,7 +30,7 @@ def run_compare(options: argparse.Namespace) -> int:
         raise InputError([Problem("Scenarios", message)])
     found = api.estimate_workbook(workbook)
     comparison = api.comparison_of(found)
-    path = cli_output.deliver(options, workbook, found, comparison_json(comparison))
+    path = cli_output.deliver(options, workbook, found, lambda: comparison_json(comparison))
     lines = (*table(comparison, found.job.facts.currency), "", f"Workbook: {path}, sheet Compare")
     cli_output.tell(options, "".join(f"{line}\n" for line in lines))
     return 0

@@ -32,7 +32,7 @@ def run_options(options: argparse.Namespace) -> int:
         message = "Most crews to consider: got 0, allowed 1 or more for the options"
         raise InputError([Problem(where, message)])
     found = dataclasses.replace(found, options=table)
-    path = cli_output.deliver(options, workbook, found, options_json(table))
+    path = cli_output.deliver(options, workbook, found, lambda: options_json(table))
     lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
     cli_output.tell(options, "".join(f"{line}\n" for line in lines))
     return 0
