@@ -111,6 +111,6 @@ def count_job(runs: Sequence[Run], facts: JobFacts) -> list[JointCount]:
         count = count_joints(run, facts.fitting_rule)
         joints_so_far += count.butt_joints
         remade = math.ceil(round(joints_so_far * facts.rework_share, 9))
-        counts.append(count.model_copy(update={"remade_joints": remade - remade_so_far}))
+        counts.append(count._replace(remade_joints=remade - remade_so_far))
         remade_so_far = remade
     return counts

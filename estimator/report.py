@@ -90,7 +90,10 @@ def estimate_json(estimate: Estimate) -> Json:
         "version": VERSION,
         "job": estimate.job.facts.model_dump(mode="json"),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
-        "plan": [line.model_dump(mode="json") for line in plan.lines],
+        "plan": [
+            {**line._asdict(), "date": line.date.isoformat(), "moves": list(line.moves)}
+            for line in plan.lines
+        ],
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
         "totals": {
             "butt_joints": estimate.butt_joints,

@@ -129,7 +129,7 @@ class Sizer:
             if line.run_id not in first:
                 first[line.run_id] = self.timing_on(line.run_id, line.date)
         return [
-            run.model_copy(update={"timing": first[run.run_id]}) if run.run_id in first else run
+            run._replace(timing=first[run.run_id]) if run.run_id in first else run
             for run in sized
         ]
 
@@ -146,8 +146,8 @@ class Sizer:
         timing = self._timed(job, run, self.geometry(run), ambient_c, month)
         if run.reducers:
             small = self._timed(job, run, self.small_end(run), ambient_c, month)
-            times = timing.cycle.model_copy(update={"small_end": small.cycle.fitting})
-            timing = timing.model_copy(update={"cycle": times})
+            times = timing.cycle._replace(small_end=small.cycle.fitting)
+            timing = timing._replace(cycle=times)
         self._must_fit_a_shift(run, timing.cycle, facts)
         self._must_have_people(timing.cycle)
         return timing

@@ -1,8 +1,9 @@
 """Results of the middle stages: joints counted, timed, equipped and laid out by day."""
 
 import datetime as dt
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
@@ -12,7 +13,7 @@ from estimator.models.power import PowerNeed, SetCheck
 ShiftName = Literal["day", "night"]
 
 
-class JointCount(Model):
+class JointCount(NamedTuple):
     """Pieces and joints of one run.
 
     ``butt_joints`` holds every butt joint of the run, tie-ins and fittings included;
@@ -51,7 +52,7 @@ class JointCount(Model):
         return self.butt_joints - self.fitting_joints - self.tie_in_joints
 
 
-class JointTime(Model):
+class JointTime(NamedTuple):
     """Minutes of one joint of one kind.
 
     ``period_min`` is from one joint to the next, on average over the machines that the crew
@@ -64,7 +65,7 @@ class JointTime(Model):
     machines: int = 1
 
 
-class CycleElement(Model):
+class CycleElement(NamedTuple):
     """One element of the cycle of a plain joint, after efficiency and factors."""
 
     task: str
@@ -73,7 +74,7 @@ class CycleElement(Model):
     hidden: bool
 
 
-class RunCycle(Model):
+class RunCycle(NamedTuple):
     """Times of the joints of one run, and how many fit a shift of some paid hours."""
 
     band: Band
@@ -81,12 +82,12 @@ class RunCycle(Model):
     plain: JointTime
     fitting: JointTime
     tie_in: JointTime
-    small_end: JointTime | None = None
     ef_closure_min: float
     bolt_up_min: float
     saddle_min: float
     shift_hours: float
     joints_per_shift: int
+    small_end: JointTime | None = None
 
 
 class Reason(Model):
@@ -118,7 +119,7 @@ class MachineChoice(Model):
     why: str = "lowest 4-week rate of those that fit"
 
 
-class JointTiming(Model):
+class JointTiming(NamedTuple):
     """What a joint of one run takes at one ambient temperature."""
 
     ambient_c: float
@@ -126,7 +127,7 @@ class JointTiming(Model):
     cycle: RunCycle
 
 
-class SizedRun(Model):
+class SizedRun(NamedTuple):
     """Everything known about one run before it is planned.
 
     ``timing`` is that of the month in which the run begins; the plan itself takes the month of
@@ -151,7 +152,7 @@ class SizedRun(Model):
         return self.timing.cycle
 
 
-class PlanLine(Model):
+class PlanLine(NamedTuple):
     """What one crew does on one run in one shift. Times in minutes."""
 
     date: dt.date
@@ -168,7 +169,7 @@ class PlanLine(Model):
     shift: ShiftName = "day"
 
 
-class CrewDay(Model):
+class CrewDay(NamedTuple):
     """One paid shift of one crew; at night it is the crew's other team."""
 
     date: dt.date
@@ -186,7 +187,8 @@ class CrewDay(Model):
         return sum(self.heads) * (self.straight_hours + self.overtime_hours)
 
 
-class Plan(Model):
+@dataclass(frozen=True)
+class Plan:
     """The day-by-day plan of all crews."""
 
     lines: tuple[PlanLine, ...]

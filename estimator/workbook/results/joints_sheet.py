@@ -90,7 +90,7 @@ def _values(
     geometry, count, fusion, times = sized.geometry, sized.count, sized.fusion, sized.cycle
     gauge = sized.machine.gauge_mpa
     return {
-        **count.model_dump(),
+        **count._asdict(),
         "run_id": run.run_id,
         "description": run.description,
         "od_system": run.od_system,
