@@ -60,8 +60,8 @@ def joint_time(
     machines : int
         Machines that the crew attends in turn, 1 or more.
     """
-    hidden = sum(e.minutes for e in elements if e.hidden)
-    visible = sum(e.minutes for e in elements if not e.hidden) + soak_min
+    hidden = sum([e.minutes for e in elements if e.hidden])
+    visible = sum([e.minutes for e in elements if not e.hidden]) + soak_min
     cycle = visible + max(cool_min, hidden)
     attended = visible + hidden
     period = cycle if machines == 1 else max(attended, cycle / machines)
@@ -134,14 +134,16 @@ def butt_elements(
 ) -> tuple[CycleElement, ...]:
     """Return the elements of one butt joint; crew-paced minutes times the factor."""
     return tuple(
-        CycleElement(
-            task=task.task,
-            minutes=task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0),
-            paced_by=task.paced_by,
-            hidden=task.hidden,
-        )
-        for task in tasks
-        if task.applies_to == BUTT_JOINT
+        [
+            CycleElement(
+                task.task,
+                task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0),
+                task.paced_by,
+                task.hidden,
+            )
+            for task in tasks
+            if task.applies_to == BUTT_JOINT
+        ]
     )
 
 
@@ -250,10 +252,11 @@ def time_run(
         elements = butt_elements(job.task_times, band, factor * handling)
         return joint_time(elements, soak_min, cool_min, facts.machines_per_crew)
 
-    plain = timed(1.0)
+    elements = butt_elements(job.task_times, band, factor)
+    plain = joint_time(elements, soak_min, cool_min, facts.machines_per_crew)
     return RunCycle(
         band=band,
-        elements=butt_elements(job.task_times, band, factor),
+        elements=elements,
         plain=plain,
         fitting=timed(facts.fitting_factor),
         tie_in=timed(facts.tie_in_factor),

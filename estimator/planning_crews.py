@@ -23,6 +23,7 @@ class Roster:
 
     def __init__(self, job: Job) -> None:
         self.calendar, self._shifts = WorkingCalendar.of(job), Shifts.of(job)
+        self._after: dict[float, Shift] = {}
 
     def first_on(self, date: dt.date) -> Shift:
         """Return the first shift of the first worked date on or after this one."""
@@ -30,8 +31,12 @@ class Roster:
 
     def after(self, shift: Shift) -> Shift:
         """Return the shift that follows: by night, or on the next worked date."""
-        later = [other for other in self._shifts.on(shift.date) if other.start > shift.start]
-        return later[0] if later else self.first_on(shift.date + ONE_DAY)
+        following = self._after.get(shift.start)
+        if following is None:
+            later = [other for other in self._shifts.on(shift.date) if other.start > shift.start]
+            following = later[0] if later else self.first_on(shift.date + ONE_DAY)
+            self._after[shift.start] = following
+        return following
 
     def holding(self, moment: float, earliest: Shift) -> Shift:
         """Return the shift in which work that may begin at a moment begins, or the next one."""
@@ -67,6 +72,8 @@ class CrewState:
     od_mm: float | None = None
     tested: bool = False
     shifts: dict[Shift, dict[str, ShiftTally]] = field(default_factory=dict)
+    today: dict[str, ShiftTally] | None = None
+    """What was done in this shift, None before anything was."""
 
     @property
     def now(self) -> float:
@@ -75,13 +82,17 @@ class CrewState:
 
     def tally(self, run: SizedRun) -> ShiftTally:
         """Return this shift's tally for the run, new if there is none."""
-        shift = self.shifts.setdefault(self.shift, {})
-        return shift.setdefault(run.run_id, ShiftTally(run.machine.class_id))
+        if self.today is None:
+            self.today = self.shifts.setdefault(self.shift, {})
+        tally = self.today.get(run.run_id)
+        if tally is None:
+            tally = self.today[run.run_id] = ShiftTally(run.machine.class_id)
+        return tally
 
     def go_to(self, shift: Shift) -> None:
         """Begin a shift."""
-        if shift != self.shift:
-            self.shift, self.minutes_left = shift, shift.working_min
+        if shift.start != self.shift.start:
+            self.shift, self.minutes_left, self.today = shift, shift.working_min, None
 
     def next_shift(self) -> None:
         """Begin the shift that follows."""

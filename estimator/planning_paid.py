@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import Literal
 
-from estimator.models.bands import BANDS
+from estimator.models.bands import BANDS, Band
 from estimator.models.job import Job
 from estimator.models.plan import CrewDay, PlanLine, SizedRun
 from estimator.planning_crews import ONE_DAY, CrewState, ShiftTally
@@ -50,6 +50,7 @@ class Payroll:
 
     def __init__(self, job: Job, sized: Mapping[str, SizedRun], calendar: WorkingCalendar) -> None:
         self.job, self.sized, self.calendar = job, sized, calendar
+        self._heads: dict[frozenset[Band], tuple[float, ...]] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a weather day the teams of the day before."""
@@ -69,7 +70,7 @@ class Payroll:
 
         If it could have worked in between but had nothing to do, it is not on site.
         """
-        if following is None:
+        if following is None or (following - date).days == 1:
             return []
         between = [date + ONE_DAY * n for n in range(1, (following - date).days)]
         kinds = [self.calendar.kind(day) for day in between]
@@ -79,12 +80,6 @@ class Payroll:
 
     def _crew_day(self, crew: CrewState, shift: Shift, date: dt.date, hours: float) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
-        bands = {self.sized[run_id].cycle.band for run_id in minutes}
-        machines = self.job.facts.machines_per_crew
-        heads = tuple(
-            max(role.heads_with(band, machines) for band in BANDS if band in bands)
-            for role in self.job.crew
-        )
         total = sum(minutes.values())
         straight = min(hours, self.job.facts.straight_hours)
         kind: Literal["work", "weather"] = "work" if date == shift.date else "weather"
@@ -92,7 +87,7 @@ class Payroll:
             date=date,
             crew=crew.number,
             kind=kind,
-            heads=heads,
+            heads=self._heads_of(frozenset(self.sized[run_id].cycle.band for run_id in minutes)),
             straight_hours=straight,
             overtime_hours=hours - straight,
             run_shares=tuple(
@@ -101,3 +96,13 @@ class Payroll:
             ),
             shift=shift.name,
         )
+
+    def _heads_of(self, bands: frozenset[Band]) -> tuple[float, ...]:
+        """Return the people of each role, as many as the hardest of some size bands needs."""
+        if bands not in self._heads:
+            machines = self.job.facts.machines_per_crew
+            self._heads[bands] = tuple(
+                max(role.heads_with(band, machines) for band in BANDS if band in bands)
+                for role in self.job.crew
+            )
+        return self._heads[bands]

@@ -61,7 +61,8 @@ class Sizer:
         self.ambient = {row.month: row.ambient for row in job.weather}
         self.options = fusion_options(job.facts)
         self.shifts = Shifts.of(job)
-        self._timings: dict[tuple[str, float, float, float], JointTiming] = {}
+        self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
+        self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
         self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
         self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
@@ -109,14 +110,27 @@ class Sizer:
 
     def timing_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> JointTiming:
         """Return what a joint of a run takes in a shift, by the ambient of its month."""
-        month = MONTH_NAMES[date.month - 1]
+        known = self._by_shift.get((date, shift))
+        if known is None:
+            known = self._by_shift[date, shift] = self._known_on(date, shift)
+        timing = known.get(run_id)
+        if timing is None:
+            month = MONTH_NAMES[date.month - 1]
+            facts, ambient_c = self.shifts.facts_on(date, shift), self._ambient_in(month)
+            timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, facts)
+        return timing
+
+    def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
+        """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
+        facts, ambient_c = self.shifts.facts_on(date, shift), self._ambient_in(
+            MONTH_NAMES[date.month - 1]
+        )
+        key = ambient_c, facts.efficiency, facts.shift_hours
+        return self._timings.setdefault(key, {})
+
+    def _ambient_in(self, month: str) -> float:
         own = self.ambient.get(month)
-        ambient_c = self.job.facts.ambient if own is None else own
-        facts = self.shifts.facts_on(date, shift)
-        key = run_id, ambient_c, facts.efficiency, facts.shift_hours
-        if key not in self._timings:
-            self._timings[key] = self._timing(self.runs[run_id], ambient_c, month, facts)
-        return self._timings[key]
+        return self.job.facts.ambient if own is None else own
 
     def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
         """Return the times of a run's joints in a shift of a date."""

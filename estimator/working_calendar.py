@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Literal
 
 from estimator.models.job import Job
@@ -52,11 +53,11 @@ class WorkingCalendar:
     def of(cls, job: Job) -> "WorkingCalendar":
         """Return the calendar that a job describes."""
         lost = {row.month: row.lost_share for row in job.weather}
-        return cls(
+        return _calendar_of(
             job.facts.start,
             job.facts.workdays,
-            [row.date for row in job.holidays],
-            [lost.get(month, 0.0) for month in MONTH_NAMES],
+            tuple(row.date for row in job.holidays),
+            tuple(lost.get(month, 0.0) for month in MONTH_NAMES),
         )
 
     def kind(self, date: dt.date) -> DayKind:
@@ -87,3 +88,11 @@ class WorkingCalendar:
             self._account -= 1
             return "weather"
         return "work"
+
+
+@lru_cache(maxsize=32)
+def _calendar_of(
+    start: dt.date, workdays: str, holidays: tuple[dt.date, ...], lost: tuple[float, ...]
+) -> WorkingCalendar:
+    """Return the calendar of a start, workdays and weather; it only ever grows."""
+    return WorkingCalendar(start, workdays, holidays, lost)

@@ -6,6 +6,8 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.base import Model
 from estimator.models.rates import MoneyRate
 
+MINUTES_OF = {band: f"min_{band.lower()}" for band in BANDS}
+
 
 class Role(Model):
     """One role in a crew, with its head count by size band."""
@@ -47,7 +49,7 @@ class TaskTime(Model):
 
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""
-        return float(getattr(self, f"min_{band.lower()}"))
+        return getattr(self, MINUTES_OF[band])
 
     def scaled(self, factor: float) -> "TaskTime":
         """Return this task with its minutes multiplied."""
