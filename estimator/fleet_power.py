@@ -67,6 +67,8 @@ class CrewPower:
             electric_load(machine, facts, self.machines_on_set)
             for machine in self.machines.values()
         ]
+        self._fuel: dict[dt.date, float] = {}
+        self._mean: dict[tuple[str, ...], float] = {}
         self.trials = [self._try(item) for item in job.generators]
         self.chosen = self._choose()
 
@@ -161,6 +163,11 @@ class CrewPower:
     def mean_kw(self, date: dt.date) -> float:
         """Return the mean load of one set on a day, the mean of the classes used that day."""
         used = self.classes[date]
+        if used not in self._mean:
+            self._mean[used] = self._mean_of(used)
+        return self._mean[used]
+
+    def _mean_of(self, used: tuple[str, ...]) -> float:
         loads = [
             mean_load_kw(
                 self.machines[class_id],
@@ -174,8 +181,10 @@ class CrewPower:
 
     def fuel_l(self, date: dt.date) -> float:
         """Return what all sets of the crew burn on a day [L]."""
-        hourly = fuel_l_h(self._taken().item, self.mean_kw(date))
-        return hourly * self.shifts.engine_hours([date]) * self.quantity
+        if date not in self._fuel:
+            hourly = fuel_l_h(self._taken().item, self.mean_kw(date))
+            self._fuel[date] = hourly * self.shifts.engine_hours([date]) * self.quantity
+        return self._fuel[date]
 
     def _taken(self) -> Trial:
         if self.chosen is None:

@@ -9,7 +9,7 @@ from estimator.errors import InputError, Problem
 from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.places import Places
-from estimator.models.plan import Plan, SizedRun
+from estimator.models.plan import Plan, PlanLine, SizedRun
 from estimator.money import round_quantity
 from estimator.shifts import Shifts
 from estimator.standards import tables
@@ -151,7 +151,12 @@ def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[st
     """
     ready = {run.run_id: job.facts.start for run in job.runs}
     shifts = Shifts.of(job)
+    last: dict[str, PlanLine] = {}
     for line in plan.lines:
+        before = last.get(line.run_id)
+        if before is None or (line.date, line.shift) >= (before.date, before.shift):
+            last[line.run_id] = line
+    for line in last.values():
         shift = next(shift for shift in shifts.on(line.date) if shift.name == line.shift)
         rest_min = (known[line.run_id].fusion.rest_s or 0.0) / MIN_S
         rested_min = shift.start + shift.hours * HOUR_MIN + rest_min

@@ -17,7 +17,7 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.review_limits import stock_exceeded
 from estimator.scenarios import contradictions, figures
-from estimator.sizing import NO_MACHINE
+from estimator.sizing import NO_MACHINE, Sizer
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
@@ -28,6 +28,7 @@ NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
 Choice = tuple[int, int, float]
+Sizers = dict[tuple[int, float, bool], Sizer]
 
 
 def assess(
@@ -65,8 +66,9 @@ def assess(
             "estimator options"
         )
     options = []
+    sizers: Sizers = {}
     for done, choice in enumerate(choices, 1):
-        options.append(_option(found, places, choice))
+        options.append(_option(found, places, choice, sizers))
         if progress is not None:
             progress(done, len(choices))
     base = next(option for option in options if option.is_base)
@@ -97,7 +99,7 @@ def shifts(job: Job) -> list[float]:
     return sorted({facts.straight_hours, facts.shift_hours, *longer})
 
 
-def _option(found: Estimate, places: Places, choice: Choice) -> Option:
+def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> Option:
     facts = found.job.facts
     if choice == (facts.crews, facts.machines_per_crew, facts.shift_hours):
         return _priced(found, choice, is_base=True)
@@ -108,7 +110,7 @@ def _option(found: Estimate, places: Places, choice: Choice) -> Option:
         )
         if problem:
             return Option(*choice, None, why_not=_brief(problem))
-        other = estimate(job, places)
+        other = estimate(job, places, None, _sizer(found, places, (job, choice), sizers), brief=True)
     except InputError as error:
         told = error.problems[0].message
         if choice[1] > facts.machines_per_crew:
@@ -120,6 +122,18 @@ def _option(found: Estimate, places: Places, choice: Choice) -> Option:
         return Option(*choice, None, why_not=_brief(str(error)))
     problem = _short_or_idle(other, places)
     return Option(*choice, None, why_not=_brief(problem)) if problem else _priced(other, choice)
+
+
+def _sizer(
+    found: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers
+) -> Sizer:
+    """Return the sizer of an option: the number of crews changes no time."""
+    job, (crews, machines, shift) = changed
+    key = machines, shift, crews == found.job.facts.crews
+    if key not in sizers:
+        like = next((s for (m, _, same), s in sizers.items() if (m, same) == (machines, key[2])), None)
+        sizers[key] = Sizer(job, places, like)
+    return sizers[key]
 
 
 def changed_job(found: Estimate, choice: Choice) -> Job:

@@ -11,8 +11,10 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import RUN_BY_RUN, Job
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk
+from estimator.models.run_costs import CostByRun
 
 NO_PLACES = Places()
+NOT_SHARED = CostByRun((), (), (), ())
 NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
 
 
@@ -20,6 +22,9 @@ def estimate(
     job: Job,
     places: Places = NO_PLACES,
     progress: planning.Progress | None = None,
+    sizer: sizing.Sizer | None = None,
+    *,
+    brief: bool = False,
 ) -> Estimate:
     """Estimate a job: size, count, fuse, time, equip, plan and price it.
 
@@ -44,6 +49,8 @@ def estimate(
     InputError
         With one problem for every run that cannot be estimated, and why.
     """
+    if job.facts.fleet_choice == RUN_BY_RUN:
+        return _estimate(job, places, progress, sizer, brief=brief)
     found = _estimate(job, places, progress)
     if job.facts.fleet_choice == RUN_BY_RUN:
         return found
@@ -52,9 +59,17 @@ def estimate(
     return fleet_pick.cheapest(found, lambda changed: _estimate(changed, places), places)
 
 
-def _estimate(job: Job, places: Places, progress: planning.Progress | None = None) -> Estimate:
+def _estimate(
+    job: Job,
+    places: Places,
+    progress: planning.Progress | None = None,
+    sizer: sizing.Sizer | None = None,
+    *,
+    brief: bool = False,
+) -> Estimate:
     """Return the estimate with the classes and crews that the runs have, chosen run by run."""
-    sizer = sizing.Sizer(job, places)
+    if sizer is None:
+        sizer = sizing.Sizer(job, places)
     counted = sizer.size_all()
     plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
     sized = sizer.begin(counted, plan)
@@ -62,6 +77,20 @@ def _estimate(job: Job, places: Places, progress: planning.Progress | None = Non
     tests = hydrotest.plan_tests(job, sized, plan, places)
     lines = cost.cost_lines(job, sized, plan, equipment, tests)
     bid = bid_price.make_bid(job, lines)
+    if brief:
+        return Estimate(
+            job=job,
+            runs=tuple(sized),
+            plan=plan,
+            fleet=equipment,
+            cost_lines=lines,
+            bid=bid,
+            by_run=NOT_SHARED,
+            items=(),
+            crew_hours={},
+            method_notes={},
+            tests=tests,
+        )
     crew_hours = planning.crew_hours_by_run(plan)
     by_run = share_cost(Sharing(job, sized, plan, crew_hours), lines, bid)
     found = Estimate(

@@ -11,7 +11,7 @@ from estimator import cost, fleet, hydrotest, planning, sizing
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import Plan
+from estimator.models.plan import Plan, SizedRun
 from estimator.models.risk_ranges import RiskFactor, RiskRange
 from estimator.risk_draws import Floats
 from estimator.working_calendar import WorkingCalendar
@@ -28,6 +28,9 @@ MOST_CROSSED = 2000
 """Runs up to which productivity and weather are also planned together; a longer job has more days
 and days that differ less, so that the two changes multiply closely."""
 PROBE = 1.25
+
+Work = tuple[float, float, float]
+"""Productivity, handling and rework of a level."""
 
 
 @dataclass(frozen=True)
@@ -151,6 +154,7 @@ class Plans:
     def __init__(self, found: Estimate, places: Places) -> None:
         self.job, self.places, self.dates = found.job, places, Dates(found.job)
         self._sizer = sizing.Sizer(found.job, places)
+        self._sized: dict[Work, tuple[sizing.Sizer, list[SizedRun]]] = {}
         self._known = {Level(): outcome_of(self.dates, found.plan, found.finish, found.cost_lines)}
 
     def __len__(self) -> int:
@@ -160,8 +164,7 @@ class Plans:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
             job = job_at(self.job, level)
-            sizer = sizing.Sizer(job, self.places, self._sizer)
-            counted = sizer.size_all()
+            sizer, counted = self._sized_at(job, level)
             plan = planning.lay_out(job, counted, sizer.cycle_on)
             sized = sizer.begin(counted, plan)
             equipment = fleet.equip(job, sized, plan, self.places)
@@ -170,6 +173,15 @@ class Plans:
             finish = max([plan.finish, *(test.finish for test in tests)])
             self._known[level] = outcome_of(self.dates, plan, finish, lines)
         return self._known[level]
+
+
+    def _sized_at(self, job: Job, level: Level) -> tuple[sizing.Sizer, list[SizedRun]]:
+        """Return the sized runs of a level; the weather that is lost does not change them."""
+        work = level.productivity, level.handling, level.rework
+        if work not in self._sized:
+            sizer = sizing.Sizer(job, self.places, self._sizer)
+            self._sized[work] = sizer, sizer.size_all()
+        return self._sized[work]
 
 
 class Surface:

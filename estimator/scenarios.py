@@ -132,7 +132,7 @@ def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override])
         problems = tuple(contradictions(changed, places))
         if problems:
             raise InputError(problems)
-        found = figures(estimate(changed, places))
+        found = figures(estimate(changed, places, brief=True))
         return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
         return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)

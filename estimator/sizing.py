@@ -61,6 +61,7 @@ class Sizer:
         self.ambient = {row.month: row.ambient for row in job.weather}
         self.options = fusion_options(job.facts)
         self.shifts = Shifts.of(job)
+        self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
@@ -69,6 +70,8 @@ class Sizer:
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
+        if self._sized is not None:
+            return self._sized
         sized: list[SizedRun] = []
         problems: list[Problem] = []
         without_machine: dict[str, list[str]] = {}
@@ -87,6 +90,7 @@ class Sizer:
             problems.append(Problem(SHEET_OF_RUNS, told))
         if problems:
             raise InputError(tuple(dict.fromkeys(problems)))
+        self._sized = sized
         return sized
 
     def size(self, run_id: str) -> SizedRun:
