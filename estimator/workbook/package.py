@@ -98,7 +98,7 @@ class Package:
         """Return the tables of all sheets."""
         return tuple(table for sheet in self._sheets for table in list_tables(self._members, sheet))
 
-    @property
+    @cached_property
     def dates_1904(self) -> bool:
         """Whether the workbook counts its dates from 1904."""
         settings = self._workbook.find(tag("workbookPr"))

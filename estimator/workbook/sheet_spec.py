@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -22,8 +22,7 @@ MARGINS_IN: Mapping[str, float] = MappingProxyType(
 """Margins of printed pages, in inches as the file format and the programs count them."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """One cell: a value, or a formula with the value that it gives.
 
     Parameters

@@ -24,6 +24,8 @@ from estimator.workbook.styles import STYLES, StyleIds
 
 LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
+MOST_TEXTS = 20_000
+"""Texts of a sheet that are kept as they were rendered."""
 COLUMN_PADDING = 0.7109375
 """Added to a width in characters: the margins of a cell, as the file format counts them."""
 
@@ -94,6 +96,7 @@ class _RowWriter:
     def __init__(self, style_ids: StyleIds, dates_1904: bool) -> None:
         self._ids, self._dates_1904 = style_ids, dates_1904
         self._letters: list[str] = []
+        self._texts: dict[tuple[str, str], str] = {}
 
     def rows(self, rows: Sequence[Row]) -> Iterator[str]:
         """Yield the XML of each row that holds cells or has a height."""
@@ -106,32 +109,34 @@ class _RowWriter:
     def _cells(self, cells: Sequence[Cell | None], number: int) -> Iterator[str]:
         while len(self._letters) < len(cells):
             self._letters.append(column_letters(len(self._letters) + 1))
-        ids, isfinite = self._ids.cells, math.isfinite
+        ids, isfinite, texts = self._ids.cells, math.isfinite, self._texts
         for letters, cell in zip(self._letters, cells, strict=False):
             if cell is None:
                 continue
-            value = cell.value
-            start = f'<c r="{letters}{number}" s="{ids[cell.style]}"'
-            if cell.formula is not None:
-                yield f"{start}{self._formula(cell, f'{letters}{number}')}</c>"
-            elif type(value) is float and isfinite(value):
-                yield f"{start}><v>{value!r}</v></c>"
+            value, style, formula = cell
+            if formula is not None:
+                made = self._formula(cell, f"{letters}{number}")
+                yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
             elif value is None:
-                yield f"{start}/>"
-            elif isinstance(value, str):
-                yield self._text(value, cell.style, f"{letters}{number}")
+                yield f'<c r="{letters}{number}" s="{ids[style]}"/>'
+            elif type(value) is float and isfinite(value):
+                yield f'<c r="{letters}{number}" s="{ids[style]}"><v>{value!r}</v></c>'
+            elif type(value) is str:
+                rest = texts.get((value, style))
+                if rest is None:
+                    rest = self._text(value, style, f"{letters}{number}")
+                    if len(texts) < MOST_TEXTS:
+                        texts[value, style] = rest
+                yield f'<c r="{letters}{number}"{rest}'
             else:
                 kind, shown = self._plain(value, f"{letters}{number}")
-                yield f"{start}{kind}><v>{shown}</v></c>"
+                yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'
 
     def _text(self, text: str, style: str, place: str) -> str:
         _check_length(text, LONGEST_TEXT, place)
         ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
         keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
-        return (
-            f'<c r="{place}" s="{ids[style]}" t="inlineStr">'
-            f"<is><t{keep}>{escape(text)}</t></is></c>"
-        )
+        return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
 
     def _plain(self, value: Value, place: str) -> tuple[str, str]:
         if isinstance(value, bool):

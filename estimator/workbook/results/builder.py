@@ -1,12 +1,12 @@
 """Builds the description of one result sheet row by row, and names the cells others refer to."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 
 from estimator.criticality import RunSpan, run_spans
-from estimator.display import UnitSystem
+from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
 from estimator.version import VERSION
@@ -32,6 +32,7 @@ TOTAL_STYLES = {
     "money": "total_money",
 }
 
+ColumnPlan = Sequence[tuple[str, str, Callable[[float], float | None] | None]]
 Scalar = str | int | float | bool | dt.date | None
 
 
@@ -81,7 +82,8 @@ class SheetBuilder:
     def __init__(self, context: Context, key: str, title: str) -> None:
         self.context, self.key = context, key
         self.name = context.sheet_names[key]
-        self.grid: dict[int, dict[int, Cell]] = {}
+        self.grid: dict[int, list[Cell | None]] = {}
+        self._plans: dict[int, tuple[Sequence[ResultColumn], ColumnPlan]] = {}
         self.heights: dict[int, float] = {}
         self.last_row = 0
         self.merges: list[str] = []
@@ -98,15 +100,23 @@ class SheetBuilder:
     def add(self, *cells: Cell | None, height: float | None = None, column: int = 1) -> int:
         """Append a row, from a column on, and return its number."""
         self.last_row += 1
-        self.put(self.last_row, column, *cells)
+        if column == 1 and self.last_row not in self.grid:
+            self.grid[self.last_row] = list(cells)
+        else:
+            self.put(self.last_row, column, *cells)
         if height is not None:
             self.heights[self.last_row] = height
         return self.last_row
 
     def put(self, row: int, column: int, *cells: Cell | None) -> None:
         """Set cells of a row from a column on, wherever the row is."""
-        line = self.grid.setdefault(row, {})
-        line.update({column + i: cell for i, cell in enumerate(cells) if cell is not None})
+        line = self.grid.setdefault(row, [])
+        last = column + len(cells) - 1
+        if len(line) < last:
+            line += [None] * (last - len(line))
+        for at, cell in enumerate(cells, column - 1):
+            if cell is not None:
+                line[at] = cell
 
     def merge(self, row: int, first: int, last: int) -> None:
         """Merge the cells of a row between two columns, for running text."""
@@ -159,14 +169,30 @@ class SheetBuilder:
         formulas: Mapping[str, str | None] | None = None,
     ) -> tuple[Cell, ...]:
         """Return the cells of a table row."""
+        value_of, formula_of = values.get, (formulas or {}).get
         cells = []
-        for column in columns:
-            value = values.get(column.key)
-            if isinstance(value, int | float) and not isinstance(value, bool):
-                value = column.shown(value, self.context.system)
-            formula = (formulas or {}).get(column.key)
-            cells.append(Cell(value, column.style_in(self.context.system), formula))
+        for key, style, shown in self._plan_of(columns):
+            value = value_of(key)
+            if shown is not None and (type(value) is float or type(value) is int):
+                value = shown(value)
+            cells.append(Cell(value, style, formula_of(key)))
         return tuple(cells)
+
+    def _plan_of(self, columns: Sequence[ResultColumn]) -> ColumnPlan:
+        """Return key, style and conversion of each column, worked out once for a table."""
+        known = self._plans.get(id(columns))
+        if known is None:
+            system = self.context.system
+            plan = tuple(
+                (
+                    column.key,
+                    column.style_in(system),
+                    partial(column.shown, system=system) if column.kind in UNIT_LABELS else None,
+                )
+                for column in columns
+            )
+            known = self._plans[id(columns)] = columns, plan
+        return known[1]
 
     def put_totals(
         self, row: int, columns: Sequence[ResultColumn], first: int, anchors: str
@@ -189,7 +215,8 @@ class SheetBuilder:
 
     def number_at(self, row: int, column: int) -> float:
         """Return the number in a cell, 0 for an empty one."""
-        cell = self.grid[row].get(column)
+        line = self.grid[row]
+        cell = line[column - 1] if column <= len(line) else None
         value = cell.value if cell is not None else None
         return value if isinstance(value, int | float) else 0
 
@@ -197,8 +224,9 @@ class SheetBuilder:
         """Return the description of the rows so far; the sheet adds freeze, widths and more."""
         rows = []
         for number in range(1, max(self.grid) + 1):
-            line = self.grid.get(number, {})
-            cells = tuple(line.get(column) for column in range(1, max(line, default=0) + 1))
+            cells = self.grid.get(number, [])
+            while cells and cells[-1] is None:
+                cells.pop()
             rows.append(Row(cells, self.heights.get(number)))
         return SheetSpec(
             name=self.name,

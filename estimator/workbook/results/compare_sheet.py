@@ -77,8 +77,8 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
         sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
     lines = max(
         math.ceil(len(str(cell.value)) / (LETTERS_PER_WIDTH * columns[number - 1].width))
-        for number, cell in sheet.grid[row].items()
-        if columns[number - 1].kind == "text" and cell.value
+        for number, cell in enumerate(sheet.grid[row], 1)
+        if cell is not None and columns[number - 1].kind == "text" and cell.value
     )
     if lines > 1:
         sheet.heights[row] = LINE_HEIGHT * lines

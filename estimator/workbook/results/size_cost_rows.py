@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import CostByRun, Share, SizeCost
@@ -26,7 +27,14 @@ class Layout:
 
     def pool_rows(self, share: Share) -> list[int]:
         """Rows of what a share hands out."""
-        return [row for (of_share, _), row in self.pools.items() if of_share == share]
+        return self._rows_by_share[share]
+
+    @cached_property
+    def _rows_by_share(self) -> dict[Share, list[int]]:
+        found: dict[Share, list[int]] = {}
+        for (share, _), row in self.pools.items():
+            found.setdefault(share, []).append(row)
+        return found
 
     def pool_amounts(self, share: Share) -> str:
         """Return the range of the amounts that a share hands out."""
