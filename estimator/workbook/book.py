@@ -10,7 +10,7 @@ from estimator.workbook.checksum import input_sums
 from estimator.workbook.file_source import FileSource
 from estimator.workbook.package import Package
 from estimator.workbook.parse import parse_job
-from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 
 
 @dataclass(frozen=True)
@@ -44,4 +44,5 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
     sums = tuple(input_sums(workbook.source, workbook.places))
-    return package.put_sheets(result_sheets(estimate, workbook.places, sums, names))
+    specs = (spec for _, spec in each_sheet(estimate, workbook.places, sums, names))
+    return package.put_sheets(specs, tuple(names.values()))

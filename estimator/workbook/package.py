@@ -5,18 +5,19 @@ by a hidden name each, which follows them when they are renamed.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from estimator import files
 from estimator.errors import WorkbookError
-from estimator.workbook.chart_xml import ChartWriter
 from estimator.workbook.package_drop import clear_sheets
 from estimator.workbook.package_edit import (
     PackageEdit,
+    RenderedSheet,
     add_sheet,
     calculate_on_load,
+    render_sheet,
     style_sheet,
     write_sheet,
 )
@@ -43,14 +44,14 @@ _SHEET_NAME = re.compile(r"(?!')[^\[\]:*?/\\\x00-\x1f]+(?<!')")
 class _Target:
     """Where a result sheet goes: over the sheet that is there, or at the end of the list."""
 
-    spec: SheetSpec
+    wanted: str
     marker: str
     entry: SheetEntry | None
     index: int
 
     @property
     def name(self) -> str:
-        return self.spec.name if self.entry is None else self.entry.name
+        return self.wanted if self.entry is None else self.entry.name
 
 
 class Package:
@@ -120,7 +121,7 @@ class Package:
         entry = self._marked.get(marker_name(key).casefold())
         return key if entry is None else entry.name
 
-    def put_sheets(self, specs: Sequence[SheetSpec]) -> bytes:
+    def put_sheets(self, specs: Iterable[SheetSpec], names: Sequence[str] = ()) -> bytes:
         """Return the file with these result sheets in place of their earlier versions.
 
         Sheets that are new come after the last one, in the order given. All other members of
@@ -140,7 +141,10 @@ class Package:
             If a sheet cannot be stored: see ``sheet_xml.render``.
         """
         self._refuse_signed()
-        targets = self._targets(specs)
+        if not names:
+            specs = tuple(specs)
+            names = tuple(spec.name for spec in specs)
+        targets = self._targets(names)
         edit = PackageEdit(self._members, self._workbook_part)
         old = [target.entry for target in targets if target.entry is not None]
         clear_sheets(
@@ -149,12 +153,19 @@ class Package:
             {str(entry.sheet_id) for entry in old},
         )
         styles = style_sheet(edit).ids()
-        charts = ChartWriter(specs, dates_1904=self.dates_1904)
+        parts = {target.wanted: target.entry and target.entry.part for target in targets}
+        made: dict[str, RenderedSheet] = {}
+        for spec in specs:
+            made[spec.name] = render_sheet(
+                edit, parts[spec.name], spec, styles, dates_1904=self.dates_1904
+            )
+            del spec
         for target in targets:
             entry = target.entry
             part = add_sheet(edit, target.name) if entry is None else entry.part
-            write_sheet(edit, part, target.spec, styles, charts)
-            name_sheet(edit, target.name, target.index, target.marker, target.spec)
+            rendered = made.pop(target.wanted)
+            write_sheet(edit, part, rendered)
+            name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
         calculate_on_load(edit)
         return edit.finish()
 
@@ -169,18 +180,18 @@ class Package:
                 marked.setdefault(name.casefold(), entry)
         return marked
 
-    def _targets(self, specs: Sequence[SheetSpec]) -> tuple[_Target, ...]:
-        self._refuse_others(specs)
+    def _targets(self, names: Sequence[str]) -> tuple[_Target, ...]:
+        self._refuse_others(names)
         targets: list[_Target] = []
         count = len(self._sheets)
-        for spec in specs:
-            marker = self._marker_for(spec.name)
+        for name in names:
+            marker = self._marker_for(name)
             entry = self._marked.get(marker.casefold())
             if entry is not None and entry.kind != "worksheet":
                 raise WorkbookError(f"Sheet {entry.name!r} is no worksheet: delete it, run again")
             index = count if entry is None else self._sheets.index(entry)
             count += entry is None
-            target = _Target(spec, marker, entry, index)
+            target = _Target(name, marker, entry, index)
             _check_name(target, targets)
             targets.append(target)
         return tuple(targets)
@@ -191,10 +202,10 @@ class Package:
                 return marker
         return marker_name(name)
 
-    def _refuse_others(self, specs: Sequence[SheetSpec]) -> None:
+    def _refuse_others(self, names: Sequence[str]) -> None:
         ours = {entry.name.casefold() for entry in self._marked.values()}
         others = {name.casefold() for name in self.sheet_names()} - ours
-        in_the_way = [spec.name for spec in specs if spec.name.casefold() in others]
+        in_the_way = [name for name in names if name.casefold() in others]
         if in_the_way:
             raise WorkbookError(told_not_ours(in_the_way))
 

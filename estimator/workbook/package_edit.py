@@ -2,7 +2,7 @@
 
 import io
 import posixpath
-from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
@@ -28,9 +28,9 @@ from estimator.workbook.package_parts import (
     xml_bytes,
 )
 from estimator.workbook.package_styles import MINIMAL_STYLES, StyleSheet
-from estimator.workbook.package_zip import ZipMembers, replace_members
-from estimator.workbook.sheet_spec import ChartSpec, SheetSpec
-from estimator.workbook.sheet_xml import render
+from estimator.workbook.package_zip import Packed, Packer, ZipMembers, replace_members
+from estimator.workbook.sheet_spec import SheetSpec
+from estimator.workbook.sheet_xml import render_parts
 from estimator.workbook.styles import StyleIds
 
 WORKBOOK_ORDER = (
@@ -55,7 +55,7 @@ class PackageEdit:
     def __init__(self, members: ZipMembers, workbook_part: str) -> None:
         self.members, self.workbook_part = members, workbook_part
         self._trees: dict[str, tuple[etree._Element, bytes]] = {}
-        self._new: dict[str, bytes] = {}
+        self._new: dict[str, bytes | Packed] = {}
         self._dropped: set[str] = set()
 
     @property
@@ -78,7 +78,7 @@ class PackageEdit:
         set_content_type(self.tree(CONTENT_TYPES), part, TYPE_OF[kind])
         return root
 
-    def put(self, part: str, content: bytes, kind: str = "") -> None:
+    def put(self, part: str, content: bytes | Packed, kind: str = "") -> None:
         """Set the content of a part; ``kind`` is its relationship type's last word."""
         name = self.members.actual_name(part) or part
         self._new[name] = content
@@ -160,34 +160,46 @@ def add_sheet(edit: PackageEdit, name: str) -> str:
     return part
 
 
-def write_sheet(
-    edit: PackageEdit, part: str, spec: SheetSpec, styles: StyleIds, charts: ChartWriter
-) -> None:
-    """Set the content of a worksheet part, with a drawing and charts where the sheet has any."""
-    content = render(
+@dataclass(frozen=True)
+class RenderedSheet:
+    """A sheet as it is stored: its packed part and its charts; the description without rows."""
+
+    content: Packed
+    charts: tuple[bytes, ...]
+    spec: SheetSpec
+
+
+def render_sheet(
+    edit: PackageEdit, part: str | None, spec: SheetSpec, styles: StyleIds, *, dates_1904: bool
+) -> RenderedSheet:
+    """Render and pack a sheet, so that its rows can be let go; ``part`` is where it was."""
+    packer = Packer()
+    for text in render_parts(
         spec,
         styles,
-        dates_1904=charts.dates_1904,
-        code_name=_code_name(edit, part),
+        dates_1904=dates_1904,
+        code_name=None if part is None else _code_name(edit, part),
         drawing_id="rId1" if spec.charts else None,
-    )
-    edit.put(part, content, "worksheet")
-    if spec.charts:
+    ):
+        packer.add(text)
+    writer = ChartWriter((spec,), dates_1904=dates_1904)
+    charts = tuple(writer.render(chart) for chart in spec.charts)
+    return RenderedSheet(packer.finish(), charts, replace(spec, rows=()))
+
+
+def write_sheet(edit: PackageEdit, part: str, sheet: RenderedSheet) -> None:
+    """Set the content of a worksheet part, with a drawing and charts where the sheet has any."""
+    edit.put(part, sheet.content, "worksheet")
+    if sheet.charts:
         drawing = edit.free(_beside(edit, "drawings/drawing{}.xml"))
-        edit.put(drawing, render_drawing(spec.charts), "drawing")
+        edit.put(drawing, render_drawing(sheet.spec.charts), "drawing")
         edit.put(rels_name(part), new_relationships([("drawing", drawing)], part))
-        _write_charts(edit, drawing, spec.charts, charts)
-
-
-def _write_charts(
-    edit: PackageEdit, drawing: str, specs: Sequence[ChartSpec], charts: ChartWriter
-) -> None:
-    links = []
-    for spec in specs:
-        part = edit.free(_beside(edit, "charts/chart{}.xml"))
-        edit.put(part, charts.render(spec), "chart")
-        links.append(("chart", part))
-    edit.put(rels_name(drawing), new_relationships(links, drawing))
+        links = []
+        for content in sheet.charts:
+            chart = edit.free(_beside(edit, "charts/chart{}.xml"))
+            edit.put(chart, content, "chart")
+            links.append(("chart", chart))
+        edit.put(rels_name(drawing), new_relationships(links, drawing))
 
 
 def _beside(edit: PackageEdit, pattern: str) -> str:

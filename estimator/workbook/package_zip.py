@@ -47,7 +47,7 @@ class Member:
         """The name as its bytes stand in the file."""
         return self.name.encode("utf-8" if self.flags & _UTF8 else "cp437")
 
-    def with_content(self, content: bytes) -> "Member":
+    def with_content(self, content: "bytes | Packed") -> "Member":
         """Return this member with other content; its place in the file and its date stay."""
         fresh = new_member(self.name, content)
         return replace(fresh, stamp=self.stamp, made_by=self.made_by, external=self.external)
@@ -151,18 +151,65 @@ class ZipMembers:
         )
 
 
-def new_member(name: str, content: bytes) -> Member:
-    """Return a compressed member, always the same bytes for the same content."""
+@dataclass(frozen=True)
+class Packed:
+    """Content of a member, compressed."""
+
+    data: bytes
+    crc: int
+    size: int
+
+
+class Packer:
+    """Packs text that comes in pieces; what is large is packed quickly, the rest small."""
+
+    def __init__(self) -> None:
+        self._pieces: list[str] = []
+        self._letters, self._size, self._crc = 0, 0, 0
+        self._done: list[bytes] = []
+        self._zip: zlib._Compress | None = None
+
+    def add(self, text: str) -> None:
+        """Add a piece of text."""
+        self._pieces.append(text)
+        self._letters += len(text)
+        if self._letters > LARGE_PART:
+            self._pack(level=1)
+
+    def _pack(self, level: int) -> None:
+        content = "".join(self._pieces).encode("utf-8")
+        self._pieces, self._letters = [], 0
+        self._size += len(content)
+        self._crc = zlib.crc32(content, self._crc)
+        if self._zip is None:
+            self._zip = zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
+        self._done.append(self._zip.compress(content))
+
+    def finish(self) -> Packed:
+        """Return all of it."""
+        self._pack(level=6)
+        data = b"".join(self._done) + self._zip.flush()
+        return Packed(data, self._crc, self._size)
+
+
+def pack(content: bytes) -> Packed:
+    """Return content compressed, always the same bytes for the same content."""
     level = 1 if len(content) > LARGE_PART else 6
     packer = zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return Packed(packer.compress(content) + packer.flush(), zlib.crc32(content), len(content))
+
+
+def new_member(name: str, content: bytes | Packed) -> Member:
+    """Return a compressed member."""
+    packed = pack(content) if isinstance(content, bytes) else content
     return Member(
         name=name,
-        data=packer.compress(content) + packer.flush(),
+        data=packed.data,
         flags=0 if name.isascii() else _UTF8,
         method=zipfile.ZIP_DEFLATED,
         stamp=_JANUARY_1980,
-        crc=zlib.crc32(content),
-        size=len(content),
+        crc=packed.crc,
+        size=packed.size,
     )
 
 
@@ -205,7 +252,7 @@ def _write_directory(out: io.BytesIO, directory: Sequence[bytes], comment: bytes
 
 
 def replace_members(
-    source: ZipMembers, changed: Mapping[str, bytes], dropped: frozenset[str]
+    source: ZipMembers, changed: Mapping[str, bytes | Packed], dropped: frozenset[str]
 ) -> bytes:
     """Return the file with some members replaced, added after the last one, or left out.
 

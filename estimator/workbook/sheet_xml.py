@@ -43,7 +43,22 @@ def render(
     code_name: str | None = None,
     drawing_id: str | None = None,
 ) -> bytes:
-    """Return a sheet as the bytes of its worksheet part.
+    """Return a sheet as the bytes of its worksheet part; see ``render_parts``."""
+    parts = render_parts(
+        spec, style_ids, dates_1904=dates_1904, code_name=code_name, drawing_id=drawing_id
+    )
+    return "".join(parts).encode("utf-8")
+
+
+def render_parts(
+    spec: SheetSpec,
+    style_ids: StyleIds,
+    *,
+    dates_1904: bool = False,
+    code_name: str | None = None,
+    drawing_id: str | None = None,
+) -> Iterator[str]:
+    """Yield a sheet piece by piece, each row a piece of its own.
 
     Parameters
     ----------
@@ -65,7 +80,7 @@ def render(
         merged ranges overlap.
     """
     area = _dimension(spec)
-    parts = [
+    yield from (
         '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
         f"<worksheet {_NAMESPACES}>",
         _properties(spec, code_name),
@@ -74,7 +89,9 @@ def render(
         '<sheetFormatPr defaultRowHeight="15"/>',
         _columns(spec.widths),
         "<sheetData>",
-        *_RowWriter(style_ids, dates_1904).rows(spec.rows),
+    )
+    yield from _RowWriter(style_ids, dates_1904).rows(spec.rows)
+    yield from (
         "</sheetData>",
         f'<autoFilter ref="{spec.autofilter.replace("$", "")}"/>' if spec.autofilter else "",
         _merges(spec.merges),
@@ -86,8 +103,7 @@ def render(
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
         "</worksheet>",
-    ]
-    return "".join(parts).encode("utf-8")
+    )
 
 
 class _RowWriter:

@@ -1,6 +1,6 @@
 """All result sheets of an estimate, in order; later ones refer to cells of earlier ones."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -62,23 +62,35 @@ def result_sheets(
     sheet_names : mapping
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
+    made = dict(each_sheet(estimate, places, sums, sheet_names))
+    return tuple(made[key] for key in RESULT_SHEETS)
+
+
+def each_sheet(
+    estimate: Estimate,
+    places: Places,
+    sums: Sequence[InputSum],
+    sheet_names: Mapping[str, str],
+) -> Iterator[tuple[str, SheetSpec]]:
+    """Yield the description of every result sheet, each after those whose cells it refers to."""
     context = Context(estimate, places, sheet_names)
     explained = explain_runs(context)
-    specs = {
-        "Joints": joints_sheet(context),
-        "Plan": plan_sheet(context),
-        "Gantt": gantt_sheet(context),
-        "Tests": tests_sheet(context),
-        "Equipment": equipment_sheet(context),
-        "Cost": cost_sheet(context),
-        "Price build-up": price_sheet(context),
-        "Cost by run": run_cost_sheet(context),
-        "Bid schedule": schedule_sheet(context),
-        "Risk": risk_sheet(context),
-        "Compare": compare_sheet(context),
-        "Options": options_sheet(context),
-        "Explain": explain_sheet(context, explained),
-        "Bid": bid_sheet(context),
-        "Checks": checks_sheet(context, sums),
+    makers: dict[str, Callable[[], SheetSpec]] = {
+        "Joints": lambda: joints_sheet(context),
+        "Plan": lambda: plan_sheet(context),
+        "Gantt": lambda: gantt_sheet(context),
+        "Tests": lambda: tests_sheet(context),
+        "Equipment": lambda: equipment_sheet(context),
+        "Cost": lambda: cost_sheet(context),
+        "Price build-up": lambda: price_sheet(context),
+        "Cost by run": lambda: run_cost_sheet(context),
+        "Bid schedule": lambda: schedule_sheet(context),
+        "Risk": lambda: risk_sheet(context),
+        "Compare": lambda: compare_sheet(context),
+        "Options": lambda: options_sheet(context),
+        "Explain": lambda: explain_sheet(context, explained),
+        "Bid": lambda: bid_sheet(context),
+        "Checks": lambda: checks_sheet(context, sums),
     }
-    return tuple(with_warning_colour(specs[key]) for key in RESULT_SHEETS)
+    for key, make in makers.items():
+        yield key, with_warning_colour(make())
