@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import cache
 from dataclasses import dataclass
 
 from estimator.models.job import JobFacts, Run
@@ -60,7 +61,13 @@ def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
     Caps, flange and MJ adapters add one each. A reducer adds two: one on this run and one on
     the smaller pipe, whose own row does not count it. Ends come from ``fitting_ends.csv``.
     """
-    total = 0
+    return sum(ends * getattr(run, column) for column, ends in _ends(fitting_rule))
+
+
+@cache
+def _ends(fitting_rule: str) -> tuple[tuple[str, int], ...]:
+    """Return the butt ends of each fitting column of the schedule under a rule."""
+    found: list[tuple[str, int]] = []
     for row in tables.load("fitting_ends"):
         column = FITTING_COLUMNS.get(str(row["kind"]))
         if column is None:
@@ -68,8 +75,8 @@ def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
         ends = int(tables.number(row, "butt_ends"))
         if fitting_rule == SET_AT_STICK_END and row["inline"] == "yes":
             ends -= 1
-        total += ends * int(getattr(run, column))
-    return total
+        found.append((column, ends))
+    return tuple(found)
 
 
 def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:

@@ -4,6 +4,7 @@ import dataclasses
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import pairwise
 
 from estimator.display import name_runs, show
@@ -99,6 +100,7 @@ def runs_without_joints(found: Estimate, places: Places) -> Iterator[Problem]:
             )
 
 
+@lru_cache(maxsize=256)
 def rate_band(od_mm: float) -> tuple[float, float, str] | None:
     """Return the lowest and highest joints a day for this diameter, and how well known.
 

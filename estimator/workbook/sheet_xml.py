@@ -5,6 +5,7 @@ Text goes in as inline strings, so that the shared strings of a workbook stay as
 
 import datetime as dt
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
@@ -24,6 +25,8 @@ from estimator.workbook.styles import STYLES, StyleIds
 
 LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
+SHORT = 1000
+PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
 MOST_TEXTS = 20_000
 """Texts of a sheet that are kept as they were rendered."""
 COLUMN_PADDING = 0.7109375
@@ -131,6 +134,13 @@ class _RowWriter:
                 continue
             value, style, formula = cell
             if formula is not None:
+                if type(value) is float and isfinite(value) and 0 < len(formula) < SHORT:
+                    if formula[0] != "=" and PLAIN_FORMULA(formula):
+                        yield (
+                            f'<c r="{letters}{number}" s="{ids[style]}"><f>{formula}</f>'
+                            f"<v>{value!r}</v></c>"
+                        )
+                        continue
                 made = self._formula(cell, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
             elif value is None:
@@ -144,6 +154,8 @@ class _RowWriter:
                     if len(texts) < MOST_TEXTS:
                         texts[value, style] = rest
                 yield f'<c r="{letters}{number}"{rest}'
+            elif type(value) is int:
+                yield f'<c r="{letters}{number}" s="{ids[style]}"><v>{value}</v></c>'
             else:
                 kind, shown = self._plain(value, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'

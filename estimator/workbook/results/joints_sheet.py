@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import groupby
 
 from estimator.cost_materials import tests_by_run
@@ -65,8 +66,15 @@ def _name_columns(sheet: SheetBuilder, columns: tuple[ResultColumn, ...], first:
 
 def run_cell(context: Context, key: str, index: int) -> str:
     """Return the reference of a run's cell on the Joints sheet, by its place in the schedule."""
-    start, _, row = context.anchors[f"joints.column.{key}"].partition(":")[0].rpartition("$")
-    return f"{start}${int(row) + index}"
+    start, row = _first_cell(context.anchors[f"joints.column.{key}"])
+    return f"{start}${row + index}"
+
+
+@lru_cache(maxsize=256)
+def _first_cell(cells: str) -> tuple[str, int]:
+    """Return the column and the row of the first cell of a range."""
+    start, _, row = cells.partition(":")[0].rpartition("$")
+    return start, int(row)
 
 
 def _group_cells(columns: tuple[ResultColumn, ...]) -> list[Cell | None]:
