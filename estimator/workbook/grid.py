@@ -33,8 +33,9 @@ class Grid:
         if row in self._marked_rows or row > len(self.values):
             return tuple(self.cell(row, column) for column in range(area.left, area.right + 1))
         values = self.values[row - 1][area.left - 1 : area.right]
+        sheet = self.sheet
         found = [
-            RawCell(self.sheet, row, column, None if value == "" else value)
+            RawCell(sheet, row, column, None if value == "" else value)
             for column, value in enumerate(values, area.left)
         ]
         beyond = range(area.left + len(found), area.right + 1)

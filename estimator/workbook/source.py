@@ -2,7 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, NamedTuple
 
 CellValue = str | int | float | bool | dt.date | dt.time | dt.timedelta | None
 
@@ -20,8 +20,7 @@ def column_letters(column: int) -> str:
     return letters
 
 
-@dataclass(frozen=True)
-class RawCell:
+class RawCell(NamedTuple):
     """One cell as found, with its place.
 
     ``row`` and ``column`` are 1-based. ``error`` holds the text of an error value such as
