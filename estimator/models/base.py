@@ -1,11 +1,18 @@
 """The one pydantic configuration that all models share."""
 
-from pydantic import BaseModel, ConfigDict
+import os
+
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+from pydantic import BaseModel, ConfigDict  # noqa: E402
 
 
 class Model(BaseModel):
     """A frozen model that refuses unknown fields and non-finite numbers."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, str_strip_whitespace=True
+        frozen=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        str_strip_whitespace=True,
+        defer_build=True,
     )
