@@ -68,6 +68,7 @@ class CrewPower:
             for machine in self.machines.values()
         ]
         self._fuel: dict[dt.date, float] = {}
+        self._hourly: dict[tuple[str, ...], float] = {}
         self._mean: dict[tuple[str, ...], float] = {}
         self.trials = [self._try(item) for item in job.generators]
         self.chosen = self._choose()
@@ -182,7 +183,10 @@ class CrewPower:
     def fuel_l(self, date: dt.date) -> float:
         """Return what all sets of the crew burn on a day [L]."""
         if date not in self._fuel:
-            hourly = fuel_l_h(self._taken().item, self.mean_kw(date))
+            used = self.classes[date]
+            hourly = self._hourly.get(used)
+            if hourly is None:
+                hourly = self._hourly[used] = fuel_l_h(self._taken().item, self.mean_kw(date))
             self._fuel[date] = hourly * self.shifts.engine_hours([date]) * self.quantity
         return self._fuel[date]
 

@@ -59,7 +59,7 @@ class Planner:
         progress: Progress | None = None,
     ) -> None:
         self.job, self.facts, self.cycle_on = job, job.facts, cycle_on
-        self.roster = Roster(job)
+        self.roster = Roster.of(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
@@ -193,7 +193,8 @@ class Planner:
 
     def _work(self, crew: CrewState, run: SizedRun, batches: Iterable[Batch]) -> None:
         for batch in batches:
-            self._make(crew, run, batch)
+            if batch.count:
+                self._make(crew, run, batch)
 
     def _make(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
         """Make the pieces of a batch, as many as fit in each shift."""

@@ -21,6 +21,19 @@ CONTINUED = " (continued)"
 class Roster:
     """The shifts that are worked, one after the other."""
 
+    @staticmethod
+    def of(job: Job) -> "Roster":
+        """Return the roster of a job: the same for every job with these shifts and days off."""
+        facts = job.facts
+        hours = (facts.shift_hours, facts.night_hours, facts.working_min, facts.overtime_loss,
+                 facts.straight_hours, facts.startup_min, facts.wrapup_min, facts.breaks_min)  # fmt: skip
+        key = WorkingCalendar.of(job), hours, job.overtime
+        if key not in _ROSTERS:
+            if len(_ROSTERS) >= MOST_ROSTERS:
+                _ROSTERS.clear()
+            _ROSTERS[key] = Roster(job)
+        return _ROSTERS[key]
+
     def __init__(self, job: Job) -> None:
         self.calendar, self._shifts = WorkingCalendar.of(job), Shifts.of(job)
         self._after: dict[float, Shift] = {}
@@ -47,6 +60,10 @@ class Roster:
         while shift.start + shift.working_min <= moment:
             shift = self.after(shift)
         return shift
+
+
+MOST_ROSTERS = 64
+_ROSTERS: dict[tuple[object, ...], Roster] = {}
 
 
 @dataclass

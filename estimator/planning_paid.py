@@ -59,11 +59,19 @@ class Payroll:
             teams = [(date, list(of)) for date, of in groupby(shifts, key=lambda shift: shift.date)]
             following = [*(date for date, _ in teams[1:]), None]
             for (date, team), after in zip(teams, following, strict=False):
-                for shift in team:
-                    yield self._crew_day(crew, shift, date, shift.hours)
+                paid = [self._crew_day(crew, shift, date, shift.hours) for shift in team]
+                yield from paid
                 for lost in self._weather_days_between(date, after):
-                    for shift in team:
-                        yield self._crew_day(crew, shift, lost, self.job.facts.weather_paid_hours)
+                    for day in paid:
+                        yield self._lost(day, lost)
+
+    def _lost(self, day: CrewDay, date: dt.date) -> CrewDay:
+        """Return what a team is paid for a date that weather takes."""
+        hours = self.job.facts.weather_paid_hours
+        straight = min(hours, self.job.facts.straight_hours)
+        return day._replace(
+            date=date, kind="weather", straight_hours=straight, overtime_hours=hours - straight
+        )
 
     def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:
         """Return the weather days that a crew sits out between two of its days.
@@ -79,7 +87,8 @@ class Payroll:
         return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
 
     def _crew_day(self, crew: CrewState, shift: Shift, date: dt.date, hours: float) -> CrewDay:
-        minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
+        done = crew.shifts[shift]
+        minutes = {run_id: tally.minutes for run_id, tally in done.items()}
         total = sum(minutes.values())
         straight = min(hours, self.job.facts.straight_hours)
         kind: Literal["work", "weather"] = "work" if date == shift.date else "weather"
@@ -87,12 +96,14 @@ class Payroll:
             date=date,
             crew=crew.number,
             kind=kind,
-            heads=self._heads_of(frozenset(self.sized[run_id].cycle.band for run_id in minutes)),
+            heads=self._heads_of(frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes])),
             straight_hours=straight,
             overtime_hours=hours - straight,
             run_shares=tuple(
-                (run_id, share / total if total else 1 / len(minutes))
-                for run_id, share in minutes.items()
+                [
+                    (run_id, share / total if total else 1 / len(minutes))
+                    for run_id, share in minutes.items()
+                ]
             ),
             shift=shift.name,
         )

@@ -78,7 +78,7 @@ def _covers(
 
 def cheapest_stays(
     dates: Sequence[dt.date], item: RentalItem, haul_days: int
-) -> list[tuple[dt.date, ...]]:
+) -> Sequence[tuple[dt.date, ...]]:
     """Return the days of use grouped into the stays on rent that cost least together.
 
     Between two uses a class is kept, or returned and delivered again when the trips cost less
@@ -94,6 +94,26 @@ def cheapest_stays(
     haul_days : int
         Days on rent before the first and after the last use of each stay.
     """
+    rates = tuple(
+        getattr(item, key).amount for key in ("day_rate", "week_rate", "four_week_rate", "delivery")
+    )
+    key = tuple(dates), rates, haul_days
+    if key not in _KNOWN_STAYS:
+        if len(_KNOWN_STAYS) >= MOST_STAYS:
+            _KNOWN_STAYS.clear()
+        _KNOWN_STAYS[key] = _cheapest_stays(dates, item, haul_days)
+    return _KNOWN_STAYS[key]
+
+
+MOST_STAYS = 4096
+_KNOWN_STAYS: dict[
+    tuple[tuple[dt.date, ...], tuple[float, ...], int], Sequence[tuple[dt.date, ...]]
+] = {}
+
+
+def _cheapest_stays(
+    dates: Sequence[dt.date], item: RentalItem, haul_days: int
+) -> Sequence[tuple[dt.date, ...]]:
     uses = _uses(dates, 2 * haul_days + 1)
     begins = [use[0].toordinal() for use in uses]
     price = _StayPrices(item)

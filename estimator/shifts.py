@@ -75,6 +75,7 @@ class Shifts:
     def __init__(self, facts: JobFacts, overtime: tuple[OvertimeSpan, ...]) -> None:
         self.facts, self._overtime = facts, overtime
         self._by_date: dict[dt.date, tuple[Shift, ...]] = {}
+        self._worked: dict[dt.date, tuple[float, ...]] = {}
         self._facts: dict[tuple[float, ShiftName], JobFacts] = {}
 
     @staticmethod
@@ -95,7 +96,16 @@ class Shifts:
     def engine_hours(self, dates: Sequence[dt.date]) -> float:
         """Return the hours of all shifts of some dates without their breaks."""
         breaks = self.facts.breaks_min / HOUR_MIN
-        return sum(shift.hours - breaks for date in dates for shift in self.on(date))
+        total = 0.0
+        for date in dates:
+            hours = self._worked.get(date)
+            if hours is None:
+                hours = self._worked[date] = tuple(
+                    [shift.hours - breaks for shift in self.on(date)]
+                )
+            for each in hours:
+                total += each
+        return total
 
     def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
         """Return the paid hours of some dates beyond what a rental day covers; None: no limit."""
@@ -108,6 +118,8 @@ class Shifts:
     def _hours(self, date: dt.date, name: ShiftName) -> float:
         if name == "night":
             return self.facts.night_hours
+        if not self._overtime:
+            return self.facts.shift_hours
         spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
         return next(spans, self.facts.shift_hours)
 
