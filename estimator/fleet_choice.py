@@ -8,6 +8,7 @@ by the mean of the job's calendar. The estimate itself is made by the planner af
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from estimator.rental import cheapest_mix
 
@@ -113,7 +114,7 @@ class FleetProblem:
     days_allowed: int | None = None
     least_days: float = 0.0
 
-    @property
+    @cached_property
     def lowest_rate(self) -> float:
         """Lowest cost of a crew day: what set-ups and the rest of a last day cost."""
         return min((item.day_rate for item in self.items), default=0.0)
