@@ -22,6 +22,7 @@ from estimator.price_by_size import pipe_label, price_by_size, price_of
 BY_HOURS: Driver = "crew-hours"
 OWN: Driver = "own run"
 MOBILISATION, TESTS = "Mobilisation", "Tests"
+NOTHING = round_money(0.0)
 LUMP_SUMS = (MOBILISATION, TESTS)
 """Cost types that are items of their own in the bid, outside the price of sizes and runs."""
 
@@ -136,12 +137,13 @@ def _runs(
         if share.shared_by == OWN:
             return pools[1].get((share, name), Decimal(0))
         rate = rates.get((share, band if share.by_band else ""), 0.0)
-        return round_money(rate * units[share.shared_by][name])
+        amount = rate * units[share.shared_by][name]
+        return round_money(amount) if amount else NOTHING
 
     found = []
     for run, sized in zip(sharing.job.runs, sharing.sized, strict=True):
-        name, band = run.run_id, sized.cycle.band
-        amounts = tuple(amount_of(share, name, band) for share in shares)
+        name, band = run.run_id, sized.timing.cycle.band
+        amounts = tuple([amount_of(share, name, band) for share in shares])
         cost = sum(amounts, Decimal(0))
         tie_ins = round_money(tie_in_shares[name] * float(_work(shares, amounts)))
         found.append(
