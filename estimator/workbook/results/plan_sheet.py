@@ -30,7 +30,7 @@ def plan_sheet(context: Context) -> SheetSpec:
     lines = _lines_at(sheet, header)
     first, last = header + 1, sheet.last_row
     by_day_last = plan_side.add_by_day(sheet, header, lines)
-    plan_side.add_by_week(sheet, header, lines)
+    plan_side.add_by_week(sheet, header, by_day_last)
     side_last = plan_side.add_labour_and_use(sheet, header, lines)
     return replace(
         sheet.spec(),
@@ -103,7 +103,9 @@ def _lines(
         yield (
             values,
             {
-                "cumulative": f"SUM({joints}${header + 1}:{joints}{row})",
+                "cumulative": f"{joints}{row}"
+                if row == header + 1
+                else f"{cumulative}{row - 1}+{joints}{row}",
                 "share": f"IF({total_cell}=0,0,{cumulative}{row}/{total_cell})",
             },
         )

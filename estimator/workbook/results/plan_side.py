@@ -1,11 +1,12 @@
 """What stands beside the lines of the Plan sheet: by day, by week, labour hours, utilisation."""
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from estimator import cost_labour
+from estimator.models.estimate import Estimate
 from estimator.models.plan import Fleet, PlanLine
 from estimator.utilisation import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
@@ -51,7 +52,9 @@ def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
     by_date: dict[dt.date, list[PlanLine]] = defaultdict(list)
     for line in sheet.context.estimate.plan.lines:
         by_date[line.date].append(line)
-    day, made = column_letters(left), column_letters(left + 1)
+    made, so_far_at = column_letters(left + 1), column_letters(left + 2)
+    letters = lines.joints[1:].partition("$")[0]
+    of_day = _rows_of_days(sheet.context.estimate, header + 1)
     first, row, so_far = header + 1, header, 0
     for row, date in enumerate(sorted(by_date), first):
         joints = sum(line.joints for line in by_date[date])
@@ -63,11 +66,22 @@ def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
             "who": _who(by_date[date]),
         }
         formulas = {
-            "day_joints": f"SUMIF({lines.date},{day}{row},{lines.joints})",
-            "day_cumulative": f"SUM({made}${first}:{made}{row})",
+            "day_joints": f"SUM({letters}{of_day[date][0]}:{letters}{of_day[date][1]})",
+            "day_cumulative": f"{made}{row}" if row == first else f"{so_far_at}{row - 1}+{made}{row}",
         }
         sheet.put(row, left, *sheet.table_cells(columns, values, formulas))
     return row
+
+
+def _rows_of_days(estimate: Estimate, first: int) -> dict[dt.date, tuple[int, int]]:
+    """Return the first and the last row of each date; the lines stand by date."""
+    counts: Counter[dt.date] = Counter(line.date for line in estimate.plan.lines)
+    counts.update(day.date for day in estimate.plan.crew_days if day.kind == "weather")
+    found: dict[dt.date, tuple[int, int]] = {}
+    for date in sorted(counts):
+        found[date] = first, first + counts[date] - 1
+        first += counts[date]
+    return found
 
 
 def _who(lines: Sequence[PlanLine]) -> str:
@@ -93,14 +107,19 @@ def shortened(names: Sequence[str]) -> str:
     return f"{shown} and {more} more" if more > 0 else shown
 
 
-def add_by_week(sheet: SheetBuilder, header: int, lines: Lines) -> None:
+def add_by_week(sheet: SheetBuilder, header: int, last: int) -> None:
     """Add the table by week, Monday to Sunday: what begins, what ends, and which gear comes."""
     columns, left = result_columns("by_week"), left_of("by_week")
     sheet.put_head(header - 1, left, columns)
     start, end = column_letters(left), column_letters(left + 1)
+    of_days = left_of("by_day")
+    days, made = (
+        f"${column_letters(of_days + n)}${header + 1}:${column_letters(of_days + n)}${last}"
+        for n in (0, 1)
+    )
     for row, values in enumerate(_weeks(sheet), header + 1):
         before, after = (
-            f'SUMIF({lines.date},"{sign}"&{cell}{row},{lines.joints})'
+            f'SUMIF({days},"{sign}"&{cell}{row},{made})'
             for sign, cell in ((">=", start), (">", end))
         )
         formulas = {"joints": f"{before}-{after}"}
