@@ -8,10 +8,10 @@ from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
-from estimator.options import assess
 from estimator.pipeline import add_ranges, estimate
-from estimator.planning import Progress
-from estimator.scenarios import compare
+from estimator.plan.planner import Progress
+from estimator.whatif.options import assess
+from estimator.whatif.scenarios import compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
 
 

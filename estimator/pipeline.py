@@ -5,13 +5,20 @@ Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 
 from dataclasses import replace
 
-from estimator import bid_items, bid_price, cost, fleet, hydrotest, planning, review, sizing
-from estimator.cost_by_run import Sharing, share_cost
+from estimator.cost import bid_items
+from estimator.cost import lines as cost
+from estimator.cost import markup as bid_price
+from estimator.cost.by_run import Sharing, share_cost
+from estimator.equipment import fleet
+from estimator.joint import sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import RUN_BY_RUN, Job
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk
 from estimator.models.run_costs import CostByRun
+from estimator.plan import hydrotest
+from estimator.plan import planner as planning
+from estimator.review import checks as review
 
 NO_PLACES = Places()
 NOT_SHARED = CostByRun((), (), (), ())
@@ -54,7 +61,7 @@ def estimate(
     found = _estimate(job, places, progress)
     if job.facts.fleet_choice == RUN_BY_RUN:
         return found
-    from estimator import fleet_pick
+    from estimator.optimize import pick as fleet_pick
 
     return fleet_pick.cheapest(found, lambda changed: _estimate(changed, places), places)
 
@@ -117,6 +124,6 @@ def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Estimate:
     """
     if not found.job.risk or not found.job.facts.risk_trials:
         return replace(found, risk=NO_RANGES)
-    from estimator import risk
+    from estimator.risk import figures as risk
 
     return replace(found, risk=risk.assess(found, places))

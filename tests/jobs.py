@@ -9,7 +9,7 @@ from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.rates import MoneyRate, Rates
-from estimator.working_calendar import MONTH_NAMES
+from estimator.working_time.working_days import MONTH_NAMES
 
 
 def money(amount: float, per: str = "day") -> MoneyRate:

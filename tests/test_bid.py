@@ -7,9 +7,9 @@ import openpyxl
 import pytest
 
 from estimator import api
+from estimator.export.as_json import estimate_json
 from estimator.models.rates import MoneyRate
 from estimator.pipeline import estimate
-from estimator.report import estimate_json
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.bid_text import exclusions
 from tests.jobs import job, run

@@ -1,4 +1,4 @@
-"""Each outside world has one door, and the pure stages know nothing of spreadsheets."""
+"""Each outside world has one door, and a folder uses only what stands before it."""
 
 import ast
 from pathlib import Path
@@ -18,107 +18,30 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"models", "standards", "units", "errors", "money", "version", "display"}
-STAGES = {
-    "units": {"errors"},
-    "errors": set(),
-    "money": set(),
-    "display": {"models", "units"},
-    "geometry": {"standards", "units", "errors", "models"},
-    "fusion": {"fusion_methods"},
-    "thermal": set(),
-    "soak_check": {"thermal"},
-    "counting": set(),
-    "cycle": set(),
-    "machines": {"fusion"},
-    "working_calendar": set(),
-    "utilisation": {"shifts"},
-    "shifts": set(),
-    "planning_tasks": set(),
-    "planning_crews": {"shifts", "working_calendar"},
-    "planning_paid": {"planning_crews", "shifts", "working_calendar"},
-    "planning": {"cycle", "planning_crews", "planning_paid", "planning_tasks"},
-    "criticality": {"working_calendar"},
-    "rental": set(),
-    "derating": set(),
-    "motors": set(),
-    "cables": {"motors"},
-    "power": {"derating", "motors"},
-    "generator": {"derating", "power"},
-    "machine_power": {"cables", "generator", "motors", "power"},
-    "rental_spans": {"rental", "shifts"},
-    "lifting_choice": {"rental"},
-    "lifting": {"lifting_choice", "rental_spans", "shifts"},
-    "fleet_power": {"generator", "power", "shifts"},
-    "fleet": {"fleet_power", "lifting", "machine_power", "rental_spans", "soak_check"},
-    "fleet_tables": set(),
-    "hydrotest": {"shifts", "working_calendar"},
-    "cost_rates": set(),
-    "cost_hydrotest": {"cost_rates"},
-    "cost_labour": {"cost_rates"},
-    "cost_materials": {"cost_rates"},
-    "cost_rental": {"fleet_tables"},
-    "cost": {"cost_hydrotest", "cost_labour", "cost_materials", "cost_rates", "cost_rental"},
-    "bid_price": {"cost_rates"},
-    "price_by_size": set(),
-    "cost_by_run": {"cost_hydrotest", "cost_materials", "price_by_size"},
-    "bid_items": {"cost_by_run", "price_by_size"},
-    "estimate_class": set(),
-    "near_limits": {"machines"},
-    "rental_stock": set(),
-    "machine_options": {"machines", "near_limits", "price_by_size", "rental_spans"},
-    "review_limits": {"fleet_tables", "machines", "near_limits", "rental_stock"},
-    "fleet_choice": {"rental"},
-    "fleet_search": {"fleet_choice"},
-    "fleet_solver": {"fleet_choice", "fleet_search", "rental"},
-    "fleet_problem": {
-        "fleet_choice",
-        "generator",
-        "machines",
-        "planning_tasks",
-        "power",
-        "shifts",
-        "working_calendar",
-    },
-    "fleet_pick": {"fleet_choice", "fleet_problem", "fleet_solver", "review_limits"},
-    "review": {"geometry", "hydrotest", "review_limits", "review_power", "working_calendar"},
-    "review_power": {"machine_power"},
-    "sizing": {"counting", "cycle", "fusion", "geometry", "machines", "shifts", "working_calendar"},
-    "risk_draws": set(),
-    "risk_price": {"risk_draws"},
-    "risk_surface": {
-        "cost",
-        "fleet",
-        "hydrotest",
-        "planning",
-        "risk_draws",
-        "sizing",
-        "working_calendar",
-    },
-    "risk": {"cost_materials", "risk_draws", "risk_price", "risk_surface"},
-    "pipeline": {
-        "bid_items",
-        "bid_price",
-        "cost",
-        "cost_by_run",
-        "fleet",
-        "fleet_pick",
-        "hydrotest",
-        "planning",
-        "review",
-        "risk",
-        "sizing",
-    },
-    "scenarios": {"cost", "pipeline"},
-    "options": {"pipeline", "review_limits", "scenarios", "sizing"},
-    "options_told": set(),
-    "fleet_told": set(),
-    "report": {"fusion", "report_choices", "report_money"},
-    "report_choices": {"options_told"},
-    "report_money": set(),
-    "summary": {"fleet_told"},
+NOUNS = {"errors", "units", "money", "version", "display", "models", "standards"}
+RULE = {
+    "working_time": "",
+    "joint": "working_time",
+    "power": "working_time",
+    "plan": "working_time joint",
+    "equipment": "working_time joint power",
+    "cost": "equipment",
+    "review": "working_time joint power plan equipment",
+    "optimize": "working_time joint power plan equipment review",
+    "risk": "working_time joint plan equipment cost",
+    "pipeline": "joint plan equipment cost review optimize risk",
+    "explain": "joint cost pipeline",
+    "whatif": "joint equipment cost review pipeline",
+    "export": "joint optimize whatif",
+    "files": "",
+    "workbook": "files working_time joint plan equipment cost optimize explain whatif",
+    "excel": "files joint power equipment pipeline whatif export workbook",
+    "api": "files plan pipeline whatif workbook",
+    "cli": "files joint pipeline explain whatif export workbook excel api",
 }
-"""Which other stages each stage may use, besides the nouns."""
+"""Which folders each folder may use, besides the nouns; nouns use nouns alone."""
+INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]
+"""The same for the folders of the workbook: each may use those before it."""
 
 
 def imported(path: Path) -> set[str]:
@@ -131,16 +54,44 @@ def imported(path: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda p: p.name)
+def places(path: Path) -> list[list[str]]:
+    """Return the parts, below the estimator, of every module of ours that a module imports."""
+    parts = [name.split(".") for name in imported(path)]
+    return [rest for root, *rest in parts if root == "estimator" and rest]
+
+
+MODULES = sorted(PACKAGE.rglob("*.py"))
+INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.py"}]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_each_outside_world_has_one_door(path):
     place = path.relative_to(PACKAGE).parts[0]
     for name in {name.partition(".")[0] for name in imported(path)} & DOORS.keys():
         assert DOORS[name] == place, f"{path} imports {name}"
 
 
-@pytest.mark.parametrize(("stage", "others"), STAGES.items(), ids=STAGES.keys())
-def test_stages_import_nouns_and_the_stages_they_join(stage, others):
-    for name in imported(PACKAGE / f"{stage}.py"):
-        root, _, rest = name.partition(".")
-        if root == "estimator" and rest:
-            assert rest.partition(".")[0] in NOUNS | others, f"{stage} imports {name}"
+def test_every_module_has_its_rule():
+    names = {path.relative_to(PACKAGE).parts[0].removesuffix(".py") for path in MODULES}
+    assert names == NOUNS | RULE.keys() | {"__init__", "__main__"}
+
+
+def test_the_rule_has_no_circle():
+    order = list(RULE)
+    for place, others in RULE.items():
+        assert set(others.split()) <= set(order[: order.index(place)]), place
+
+
+@pytest.mark.parametrize("path", INNER, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_folders_use_what_stands_before_them(path):
+    here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    for place in {parts[0] for parts in places(path)}:
+        assert place in NOUNS | {here} | set(RULE.get(here, "").split()), f"{path} uses {place}"
+
+
+@pytest.mark.parametrize("path", sorted((PACKAGE / "workbook").rglob("*.py")), ids=lambda p: p.name)
+def test_folders_of_the_workbook_use_what_stands_before_them(path):
+    here = path.relative_to(PACKAGE / "workbook").parts[0].removesuffix(".py")
+    for place in {parts[1] for parts in places(path) if parts[0] == "workbook" and parts[1:]}:
+        before = INSIDE_WORKBOOK[: INSIDE_WORKBOOK.index(here) + 1]
+        assert place in before, f"{path} uses {place}"

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from estimator.errors import EstimatorError
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
-from estimator.workbook.cells import (
+from estimator.workbook.read.cells import (
     CellError,
     to_amount,
     to_choice,
@@ -24,7 +24,7 @@ from estimator.workbook.cells import (
     to_text,
     to_yes_no,
 )
-from estimator.workbook.columns import (
+from estimator.workbook.read.columns import (
     Column,
     allowed_range,
     column_unit,
@@ -32,9 +32,9 @@ from estimator.workbook.columns import (
     read_value,
     usual_unit,
 )
-from estimator.workbook.dictionary import fields, input_tables
-from estimator.workbook.size_text import to_size
-from estimator.workbook.unit_text import ALIASES, squeeze, unit_label
+from estimator.workbook.read.dictionary import fields, input_tables
+from estimator.workbook.read.size_text import to_size
+from estimator.workbook.read.unit_text import ALIASES, squeeze, unit_label
 
 ALL_FIELDS = [field for table in input_tables() for field in fields(table.table)]
 

@@ -5,7 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import bid_price, cost_rates, estimate
+from estimator import estimate
+from estimator.cost import markup as bid_price
+from estimator.cost import rates as cost_rates
 from estimator.models.estimate import CostLine, Quantity
 from estimator.money import Expr
 from tests.jobs import job, rates, run

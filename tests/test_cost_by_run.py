@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost_by_run import LUMP_SUMS, Sharing, share_cost
+from estimator.cost.by_run import LUMP_SUMS, Sharing, share_cost
+from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
-from estimator.estimate_class import accuracy
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
 from estimator.money import Expr, round_to_step

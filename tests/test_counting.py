@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.counting import count_job, count_joints, pieces
+from estimator.joint.takeoff import count_job, count_joints, pieces
 from tests.jobs import facts, run
 
 MID_STICK, STICK_END = "cut in mid-stick", "set at a stick end"

@@ -5,10 +5,10 @@ import datetime as dt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.criticality import Link, Stay, run_spans, stay_floats
 from estimator.models.calendar import MonthWeather
 from estimator.models.plan import CrewDay, Plan, PlanLine
-from estimator.working_calendar import MONTH_NAMES
+from estimator.plan.total_float import Link, Stay, run_spans, stay_floats
+from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
 
 MONDAY = dt.date(2027, 3, 1)

@@ -2,10 +2,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.cycle import butt_elements, cold_factor, joint_time, size_band, time_run
 from estimator.errors import OutsideStandardError
-from estimator.fusion import fusion_parameters
-from estimator.geometry import pipe_geometry
+from estimator.joint.cycle import butt_elements, cold_factor, joint_time, size_band, time_run
+from estimator.joint.fusion import fusion_parameters
+from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
 from estimator.models.crew import TaskTime
 from estimator.models.plan import CycleElement

@@ -13,7 +13,7 @@ import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator.cycle import gain_of_another, joint_time, joints_in, machines_that_pay
+from estimator.joint.cycle import gain_of_another, joint_time, joints_in, machines_that_pay
 from estimator.models.plan import CycleElement
 
 SHIFT_MIN = 505.0

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli import build_parser
+from estimator.cli.command import build_parser
 from workbook_template.docs_pages import pages
 
 ROOT = Path(__file__).parent.parent

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost_rental import hours_beyond, hours_by_tier
+from estimator.cost.rental import hours_beyond, hours_by_tier
 from estimator.display import describe
-from estimator.machine_options import pipe_options
+from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.plan import Reason, RentalSpan, TierMix
-from estimator.rental_stock import held_between, peak, periods, short_periods
+from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
 from tests.office import errors_in, recalculate

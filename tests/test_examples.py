@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from estimator.cli import main
-from estimator.counting import count_job
+from estimator.joint.takeoff import count_job
 from estimator.units import to_si
 from tests.jobs import facts, run
 

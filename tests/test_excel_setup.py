@@ -15,7 +15,8 @@ import xlwings
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import cli_excel, files
+from estimator import files
+from estimator.cli import excel as cli_excel
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.excel import setup
 from estimator.excel.installed import Python, this_python, xlwings_file, xlwings_version

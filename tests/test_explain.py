@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.cli import main
-from estimator.cli_explain import lines
-from estimator.explain import UnknownRunError, explain
-from estimator.price_by_size import pipe_label
-from estimator.sums import ceil, figure, floor, greatest, nearest, num, to_cents
+from estimator.cli.explain import lines
+from estimator.cost.by_size import pipe_label
+from estimator.explain.one_run import UnknownRunError, explain
+from estimator.explain.sums import ceil, figure, floor, greatest, nearest, num, to_cents
 from tests import jobs
 
 FOLDER = Path(__file__).parent.parent / "examples"

@@ -10,12 +10,12 @@ import pytest
 
 from estimator import api
 from estimator.display import convert
-from estimator.explain import explain
+from estimator.explain.one_run import explain
 from estimator.models.places import Places
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.explain_sheet import MOST_DAYS, MOST_RUNS
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
-from estimator.workbook.sheet_names import link_to, sheet_of
+from estimator.workbook.sheet.names import link_to, sheet_of
 from tests import jobs
 from tests.office import recalculate
 from tests.test_explain import work_out

@@ -3,10 +3,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
-from estimator.derating import derating
 from estimator.display import describe
-from estimator.machine_power import power_need
-from estimator.power import warm_up_min
+from estimator.power.derating import derating
+from estimator.power.load import warm_up_min
+from estimator.power.machine_power import power_need
 from tests.jobs import facts, job, machine, run
 
 

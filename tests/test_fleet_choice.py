@@ -11,7 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
-from estimator.fleet_choice import (
+from estimator.models.job import LEAST_COST
+from estimator.optimize.first_answer import beyond_stock, search
+from estimator.optimize.from_estimate import fleet_problem, run_minutes
+from estimator.optimize.problem import (
     FleetClass,
     FleetProblem,
     Hire,
@@ -20,13 +23,10 @@ from estimator.fleet_choice import (
     bundles,
     total_cost,
 )
-from estimator.fleet_problem import fleet_problem, run_minutes
-from estimator.fleet_search import beyond_stock, search
-from estimator.fleet_solver import solve
-from estimator.models.job import LEAST_COST
+from estimator.optimize.solver import solve
 from estimator.pipeline import estimate
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests import fleet_brute_force, jobs
 from tests.jobs import machine, money, run
 from tests.workbook_factory import WorkbookFactory

@@ -18,12 +18,12 @@ from hypothesis import strategies as st
 from openpyxl.utils import range_boundaries
 from xlsxwriter import Workbook
 
-from estimator import cli_functions
+from estimator.cli import functions as cli_functions
 from estimator.errors import UnknownNameError
 from estimator.excel import functions, functions_vba
-from estimator.excel.functions_arguments import ARGUMENTS
-from estimator.excel.functions_reading import Like, Number
-from estimator.workbook.dictionary import fields, input_tables
+from estimator.excel.cell_functions.arguments import ARGUMENTS
+from estimator.excel.cell_functions.reading import Like, Number
+from estimator.workbook.read.dictionary import fields, input_tables
 from tests.data import read_cases
 from tests.win32stub import ERRORS, MISSING, MODULE, Cells, Excel, PyTime
 from workbook_template.content import table_rows
@@ -737,7 +737,7 @@ def test_importing_the_functions_reads_no_table_and_loads_nothing_heavy():
         "import sys\n"
         "import estimator.excel.functions\n"
         "from estimator.standards import tables\n"
-        "from estimator.workbook import dictionary\n"
+        "from estimator.workbook.read import dictionary\n"
         "heavy = {'lxml', 'python_calamine', 'xlsxwriter', 'openpyxl', 'pandas', 'matplotlib'}\n"
         "ours = {'estimator.api', 'estimator.files', 'estimator.pipeline', 'workbook_template'}\n"
         "read = tables.load.cache_info().currsize + dictionary.fields.cache_info().currsize\n"

@@ -4,14 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.counting import Takeoff, count_joints
-from estimator.cycle import shift_crew_hours, whole_joints
+from estimator.equipment.tiers import cheapest_mix, cheapest_tiers
 from estimator.errors import OutsideStandardError, UnknownNameError
-from estimator.fusion import Method, fusion_parameters, heater_c
-from estimator.geometry import pipe_geometry
-from estimator.machine_power import power_need
-from estimator.machines import Spot, choose_machine, closest_miss
-from estimator.power import (
+from estimator.joint.cycle import shift_crew_hours, whole_joints
+from estimator.joint.fusion import Method, fusion_parameters, heater_c
+from estimator.joint.geometry import pipe_geometry
+from estimator.joint.machines import Spot, choose_machine, closest_miss
+from estimator.joint.takeoff import Takeoff, count_joints
+from estimator.power.load import (
     Consumers,
     Site,
     electric_load,
@@ -19,7 +19,7 @@ from estimator.power import (
     rated_output_kw,
     warm_up_min,
 )
-from estimator.rental import cheapest_mix, cheapest_tiers
+from estimator.power.machine_power import power_need
 from estimator.units import to_si
 from tests.jobs import facts, machine, run
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from estimator.cli import main
 from estimator.display import FIGURE_LABELS
 from estimator.errors import OutsideStandardError, UnknownNameError
-from estimator.fusion import (
+from estimator.joint.fusion import (
     METHODS,
     Method,
     fusion_force_n,
@@ -19,13 +19,13 @@ from estimator.fusion import (
     fusion_parameters,
     gauge_mpa,
 )
-from estimator.geometry import joint_area_mm2, list_sizes, min_wall_mm, pipe_od_mm
+from estimator.joint.geometry import joint_area_mm2, list_sizes, min_wall_mm, pipe_od_mm
 from estimator.models.joint import FusionOptions
 from estimator.standards import tables
 from estimator.standards.tables import CONFIDENCES
 from estimator.units import IN_MM, from_si, to_si
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
 from tests.jobs import facts
 from tests.workbook_factory import WorkbookFactory

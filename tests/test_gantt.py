@@ -16,14 +16,14 @@ from openpyxl.formula.translate import Translator
 from openpyxl.utils import get_column_letter
 
 from estimator import api
-from estimator.criticality import run_spans
 from estimator.models.places import Places
+from estimator.plan.total_float import run_spans
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results import gantt_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
-from estimator.working_calendar import WorkingCalendar
+from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
 
 FOLDER = Path(__file__).parent.parent / "examples"

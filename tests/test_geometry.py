@@ -8,12 +8,12 @@ from fluids import piping
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import geometry
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, UnknownNameError
+from estimator.joint import geometry
 from estimator.standards import tables
 from estimator.units import IN_MM, from_si
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
 from tests.workbook_factory import WorkbookFactory
 

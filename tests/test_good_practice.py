@@ -18,8 +18,8 @@ from openpyxl.utils import column_index_from_string, range_boundaries
 from estimator import api
 from estimator.version import VERSION
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.columns import has_unit
-from estimator.workbook.dictionary import fields, input_tables
+from estimator.workbook.read.columns import has_unit
+from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 

@@ -11,19 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, api, estimate
-from estimator.cost_hydrotest import water_unit, water_volume
+from estimator.cost.hydrotest import water_unit, water_volume
 from estimator.errors import OutsideStandardError
-from estimator.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
+from estimator.export.as_json import estimate_json
+from estimator.export.as_text import summarise
 from estimator.models.job import Override
 from estimator.models.risk_ranges import RiskRange
 from estimator.pipeline import add_ranges
-from estimator.report import estimate_json
-from estimator.scenarios import compare
+from estimator.plan.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
 from estimator.standards import tables
-from estimator.summary import summarise
 from estimator.units import FT_M, GAL_L, IN_MM, to_si
+from estimator.whatif.scenarios import compare
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.working_calendar import WorkingCalendar
+from estimator.working_time.working_days import WorkingCalendar
 from tests.jobs import facts, job, money, rates, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
-from estimator.lifting_choice import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
+from estimator.equipment.lifting_choice import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
+from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
-from estimator.rental import cheapest_stays, cheapest_tiers
 from tests.jobs import job, money, rental, run
 
 MONDAY = dt.date(2027, 3, 1)

@@ -23,19 +23,19 @@ from xlwings import constants, mac_dict
 from estimator import api
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
-from estimator.excel.live_cells import as_text, contents
-from estimator.excel.live_native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac
-from estimator.excel.live_problems import MOST_SHOWN, list_of, problem_sheet
-from estimator.excel.live_session import keep_copy
-from estimator.excel.live_source import LiveSource, raw_cell
-from estimator.excel.live_writer import ResultSheets
+from estimator.excel.macro.cells import as_text, contents
+from estimator.excel.macro.native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac
+from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
+from estimator.excel.macro.session import keep_copy
+from estimator.excel.macro.source import LiveSource, raw_cell
+from estimator.excel.macro.writer import ResultSheets
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.checksum import input_sums
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.checksum import input_sums
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.sheet_names import marker_name
-from estimator.workbook.sheet_spec import FOOTER, PAPER_CODES, Cell, Row
+from estimator.workbook.sheet.names import marker_name
+from estimator.workbook.sheet.spec import FOOTER, PAPER_CODES, Cell, Row
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
 from workbook_template import build_template, table_sheet

@@ -12,11 +12,11 @@ from estimator.models.comparison import Figures
 from estimator.models.job import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
-from estimator.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
-from estimator.options_told import impossible, remark, sentences
 from estimator.pipeline import estimate
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.whatif.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
+from estimator.whatif.options_told import impossible, remark, sentences
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.jobs import machine, money, run
 from tests.office import errors_in, recalculate

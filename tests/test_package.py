@@ -16,11 +16,11 @@ from lxml import etree
 from PIL import Image
 
 from estimator.errors import WorkbookError
-from estimator.workbook.package import Package, TableEntry
-from estimator.workbook.package_drop import remove_from_chain
-from estimator.workbook.package_parts import tag
-from estimator.workbook.package_zip import ZipMembers, replace_members
-from estimator.workbook.sheet_spec import Cell, ChartSpec, Row, SheetSpec
+from estimator.workbook.package.drop import remove_from_chain
+from estimator.workbook.package.package import Package, TableEntry
+from estimator.workbook.package.parts import tag
+from estimator.workbook.package.zip_file import ZipMembers, replace_members
+from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec
 from tests import office
 from tests.rich_workbook import part, rich_workbook, tiny_vba_project, with_parts
 

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
-from estimator.planning import Planner, lay_out
-from estimator.sizing import Sizer
+from estimator.plan.planner import Planner, lay_out
 from tests.jobs import job, run
 
 START = dt.date(2027, 3, 1)

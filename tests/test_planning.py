@@ -6,9 +6,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
-from estimator.planning import crew_hours_by_run, lay_out
-from estimator.sizing import Sizer
+from estimator.plan.planner import crew_hours_by_run, lay_out
 from tests.jobs import job, machine, run
 
 NOWHERE = Places()

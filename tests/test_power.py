@@ -9,10 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
-from estimator.cables import Current, choose_cable, drop_share
-from estimator.derating import air_pressure_pa, corrected_output, derating, output_left
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
-from estimator.generator import (
+from estimator.models.equipment import Generator, Machine
+from estimator.models.job import JobFacts
+from estimator.models.rates import Rates
+from estimator.power.cables import Current, choose_cable, drop_share
+from estimator.power.derating import air_pressure_pa, corrected_output, derating, output_left
+from estimator.power.generator import (
     SetKind,
     checks,
     deciding,
@@ -21,15 +24,12 @@ from estimator.generator import (
     usual_kind,
     voltage_dip,
 )
-from estimator.machine_power import NO_SUPPLY, TOO_LONG, machine_current, power_need
-from estimator.models.equipment import Generator, Machine
-from estimator.models.job import JobFacts
-from estimator.models.rates import Rates
-from estimator.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
-from estimator.power import electric_load, heater_duty, mean_load_kw
+from estimator.power.load import electric_load, heater_duty, mean_load_kw
+from estimator.power.machine_power import NO_SUPPLY, TOO_LONG, machine_current, power_need
+from estimator.power.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
 from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
-from estimator.workbook.dictionary import fields, values_if_absent
+from estimator.workbook.read.dictionary import fields, values_if_absent
 from tests.data import read_cases
 from tests.jobs import facts, job, machine, money, rental, run
 

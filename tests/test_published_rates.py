@@ -10,10 +10,10 @@ import functools
 import pytest
 
 from estimator import api
+from estimator.joint.sizing import Sizer
 from estimator.models.job import Run
 from estimator.models.places import Places
 from estimator.models.plan import RunCycle
-from estimator.sizing import Sizer
 from estimator.workbook.book import parse_workbook
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows

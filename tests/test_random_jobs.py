@@ -11,10 +11,10 @@ from python_calamine import CalamineWorkbook
 from estimator import api
 from estimator.errors import InputError
 from estimator.models.bands import BANDS
-from estimator.options import LATE_CHARGE
+from estimator.whatif.options import LATE_CHARGE
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
 from tests.office import errors_in, recalculate
 from tests.random_jobs import random_workbook
 

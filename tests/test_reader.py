@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from estimator.errors import InputError, WorkbookError
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
-from estimator.workbook.columns import measured_kind, usual_unit
-from estimator.workbook.dictionary import fields, input_tables
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.columns import measured_kind, usual_unit
+from estimator.workbook.read.dictionary import fields, input_tables
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests import office
 from tests.workbook_factory import Formula, Styled, WorkbookFactory, us_tables
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.geometry import min_wall_mm, pipe_od_mm
+from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 
 DIFFERENT = {
     "20_PE_100_SDR_11": "2.0 mm: ISO 4427-2 lifts small walls; two pages against the 1.9 mm here",

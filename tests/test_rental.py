@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
-from estimator.rental import cheapest_stays, cheapest_tiers
 from tests.jobs import money, rental
 
 

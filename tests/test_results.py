@@ -12,10 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import api, bid_price, cost
+from estimator import api
+from estimator.cost import lines as cost
+from estimator.cost import markup as bid_price
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.checksum import as_text, checksum
+from estimator.workbook.read.checksum import as_text, checksum
 from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")

@@ -9,16 +9,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import bid_price, cost_rates, estimate, risk, risk_surface
+from estimator import estimate
+from estimator.cost import markup as bid_price
+from estimator.cost import rates as cost_rates
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
 from estimator.money import Expr
 from estimator.pipeline import add_ranges
-from estimator.risk_draws import draw, draw_chunks
-from estimator.risk_price import prices
-from estimator.risk_surface import Level, Plans, Surface, job_at
+from estimator.risk import figures as risk
+from estimator.risk import surface as risk_surface
+from estimator.risk.draws import draw, draw_chunks
+from estimator.risk.risk_price import prices
+from estimator.risk.surface import Level, Plans, Surface, job_at
 from tests.jobs import job, rates, run
 
 WIDE = {
@@ -244,7 +248,7 @@ def test_no_ranges_or_no_trials_give_no_figures(change):
 def test_numpy_is_loaded_only_for_risk():
     code = (
         "import sys, estimator, estimator.api, estimator.cli; "
-        "assert 'numpy' not in sys.modules; from estimator import risk; "
+        "assert 'numpy' not in sys.modules; from estimator.risk import figures as risk; "
         "assert 'numpy' in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -3,8 +3,8 @@
 import pytest
 
 from estimator.errors import InputError
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from tests.workbook_factory import WorkbookFactory
 
 

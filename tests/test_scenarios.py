@@ -16,13 +16,13 @@ from estimator.cli import main
 from estimator.errors import InputError
 from estimator.models.job import Override
 from estimator.pipeline import estimate
-from estimator.scenarios import by_name, compare, figures, remark
+from estimator.whatif.scenarios import by_name, compare, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.columns import usual_unit
-from estimator.workbook.dictionary import fields
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.overrides import overridable
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.columns import usual_unit
+from estimator.workbook.read.dictionary import fields
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.overrides import overridable
+from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import Formula, WorkbookFactory

@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-from estimator.workbook.cell_text import escape, serial_date
-from estimator.workbook.chart_xml import ChartWriter
-from estimator.workbook.package import Package
-from estimator.workbook.package_parts import tag, unescape
-from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
-from estimator.workbook.sheet_xml import render
-from estimator.workbook.styles import STYLES, StyleIds
+from estimator.workbook.package.chart_xml import ChartWriter
+from estimator.workbook.package.package import Package
+from estimator.workbook.package.parts import tag, unescape
+from estimator.workbook.package.sheet_xml import render
+from estimator.workbook.sheet.cell_text import escape, serial_date
+from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
+from estimator.workbook.sheet.styles import STYLES, StyleIds
 from tests import office
 
 ELEMENT_ORDER = [

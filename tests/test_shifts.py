@@ -11,16 +11,16 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.errors import InputError
+from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.scenarios import contradictions
-from estimator.shifts import Shifts, facts_of_shift, pace_loss
-from estimator.sizing import Sizer
+from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.dictionary import fields
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.parse import parse_job
+from estimator.workbook.read.dictionary import fields
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
+from estimator.working_time.shifts import Shifts, facts_of_shift, pace_loss
 from tests.jobs import facts, job, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory

@@ -8,13 +8,13 @@ from itertools import groupby, pairwise
 
 import pytest
 
-from estimator import cli_joint
+from estimator.cli import joint as cli_joint
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
-from estimator.fusion import METHODS
-from estimator.geometry import system_names
+from estimator.joint.fusion import METHODS
+from estimator.joint.geometry import system_names
 from estimator.standards import tables
 from estimator.units import GAL_L, IN_MM
-from estimator.workbook.dictionary import fields
+from estimator.workbook.read.dictionary import fields
 from tests.data import read_cases
 
 NAMES = tables.table_names()
@@ -336,7 +336,7 @@ def test_load_reads_once_and_cannot_be_changed():
 
 def test_nothing_is_read_at_import():
     code = (
-        "import estimator.geometry, estimator.fusion\n"
+        "import estimator.joint.geometry, estimator.joint.fusion\n"
         "from estimator.standards import tables\n"
         "print(tables.load.cache_info().currsize, tables._dictionary.cache_info().currsize)"
     )

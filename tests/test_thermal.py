@@ -10,11 +10,10 @@ from hypothesis import strategies as st
 from scipy import integrate, optimize, special
 
 from estimator.errors import OutsideStandardError
-from estimator.fusion import METHODS, fusion_parameters
-from estimator.geometry import pipe_geometry
-from estimator.soak_check import bead_depth_mm, check_joint, heater_duty_kw, joint_energy_kj
-from estimator.standards import tables
-from estimator.thermal import (
+from estimator.joint.fusion import METHODS, fusion_parameters
+from estimator.joint.geometry import pipe_geometry
+from estimator.joint.soak_check import bead_depth_mm, check_joint, heater_duty_kw, joint_energy_kj
+from estimator.joint.thermal import (
     Material,
     face_energy_kj_mm2,
     melt_constant,
@@ -23,6 +22,7 @@ from estimator.thermal import (
     melt_time_s,
     polyethylene,
 )
+from estimator.standards import tables
 from estimator.units import LB_KG
 
 BTU_KJ = 1.05505585262

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.models.plan import CrewDay, Fleet, Plan, PlanLine, Reason, RentalSpan, TierMix
-from estimator.utilisation import MachineUse, crew_use, machine_use
+from estimator.plan.utilization import MachineUse, crew_use, machine_use
 from tests.jobs import job, run
 
 MONDAY = dt.date(2027, 3, 1)

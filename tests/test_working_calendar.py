@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.working_calendar import DAY_NAMES, WorkingCalendar, weekdays
+from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar, weekdays
 from tests.office import recalculate
 
 NO_WEATHER = [0.0] * 12

@@ -8,8 +8,8 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
-from estimator.workbook.dictionary import InputTable, fields, input_tables
-from estimator.workbook.sheet_names import marker_name, quoted
+from estimator.workbook.read.dictionary import InputTable, fields, input_tables
+from estimator.workbook.sheet.names import marker_name, quoted
 from workbook_template.content import example_names, example_system, named_values, own_rows
 from workbook_template.named_sheet import NamedSheet
 from workbook_template.page import set_page

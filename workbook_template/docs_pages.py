@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
-from estimator.excel.functions_support import FunctionHelp
+from estimator.excel.cell_functions.support import FunctionHelp
 from estimator.standards import tables
 from estimator.units import from_si
-from estimator.workbook.dictionary import Field, fields, input_tables
+from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.results.columns import result_columns
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples

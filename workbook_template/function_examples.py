@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from estimator.display import UnitSystem
 from estimator.excel import functions
-from estimator.excel.functions_arguments import ARGUMENTS
-from estimator.excel.functions_reading import Like, field_of
-from estimator.excel.functions_support import FunctionHelp
-from estimator.workbook.dictionary import Field, fields
+from estimator.excel.cell_functions.arguments import ARGUMENTS
+from estimator.excel.cell_functions.reading import Like, field_of
+from estimator.excel.cell_functions.support import FunctionHelp
+from estimator.workbook.read.dictionary import Field, fields
 from workbook_template.content import Value, own_rows, table_rows, typed
 
 MACHINES, MACHINES_RANGE = "machines", "machines_range"

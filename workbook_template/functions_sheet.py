@@ -9,7 +9,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.excel import functions
-from estimator.excel.functions_arguments import ARGUMENTS
+from estimator.excel.cell_functions.arguments import ARGUMENTS
 from workbook_template import rules
 from workbook_template.content import Value
 from workbook_template.function_examples import MACHINES_RANGE, Example, examples, input_field

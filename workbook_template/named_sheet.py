@@ -6,8 +6,8 @@ from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.dictionary import Field, InputTable, fields
-from estimator.workbook.source import RawCell
+from estimator.workbook.read.dictionary import Field, InputTable, fields
+from estimator.workbook.sheet.source import RawCell
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
 from workbook_template.page import set_page, write_value

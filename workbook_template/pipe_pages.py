@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from estimator.errors import OutsideStandardError
-from estimator.geometry import list_sizes, pipe_geometry, pipe_od_mm
+from estimator.joint.geometry import list_sizes, pipe_geometry, pipe_od_mm
 from estimator.models.joint import PipeGeometry
 from estimator.standards import tables
 from estimator.units import from_si

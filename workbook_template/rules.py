@@ -8,7 +8,7 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.units import from_si
-from estimator.workbook.dictionary import Field
+from estimator.workbook.read.dictionary import Field
 from workbook_template.content import NUMBER_OR_TEXT_KINDS
 
 FIRST_DATE, LAST_DATE = dt.date(2000, 1, 1), dt.date(2100, 12, 31)

@@ -6,8 +6,8 @@ from typing import Any
 from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
-from estimator.workbook import styles as looks
-from estimator.workbook.dictionary import Field
+from estimator.workbook.read.dictionary import Field
+from estimator.workbook.sheet import styles as looks
 from workbook_template.content import TEXT_KINDS
 
 FONT = MappingProxyType({"font_name": "Arial", "font_size": 10})

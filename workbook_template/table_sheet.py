@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.dictionary import Field, InputTable, fields
-from estimator.workbook.source import column_letters
+from estimator.workbook.read.dictionary import Field, InputTable, fields
+from estimator.workbook.sheet.source import column_letters
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
 from workbook_template.page import set_page, write_value

@@ -4,15 +4,18 @@ Each takes one cell or whole columns, see ``cell_function``. Its text and those 
 appear in the function wizard, so they are short and plain.
 """
 
-from estimator import counting, cycle, machines, power, rental
 from estimator.display import UnitSystem, convert, describe
-from estimator.excel.functions_support import BLANK, FunctionHelp, cell_function, help_of
-from estimator.fusion import fusion_parameters, gauge_mpa, heater_c
-from estimator.geometry import min_wall_mm, pipe_geometry, pipe_od_mm
+from estimator.equipment import tiers as rental
+from estimator.excel.cell_functions.support import BLANK, FunctionHelp, cell_function, help_of
+from estimator.joint import cycle, machines
+from estimator.joint import takeoff as counting
+from estimator.joint.fusion import fusion_parameters, gauge_mpa, heater_c
+from estimator.joint.geometry import min_wall_mm, pipe_geometry, pipe_od_mm
 from estimator.models.equipment import Machine
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import CycleElement
 from estimator.models.rates import MoneyRate
+from estimator.power import load as power
 from estimator.units import from_si, to_si
 
 MATERIAL = "PE4710"

@@ -8,7 +8,7 @@ Import Functions needs is locked. On a Mac, where xlwings has no cell functions,
 from collections.abc import Iterator
 
 from estimator.excel import functions
-from estimator.excel.functions_support import FunctionHelp
+from estimator.excel.cell_functions.support import FunctionHelp
 
 NAME = "xlwings_udfs"
 ABOUT = "' Written when this workbook was built; Import Functions writes it anew."

@@ -12,23 +12,23 @@ from typing import Literal
 import xlwings as xw
 
 from estimator.errors import EstimatorError, Problem, WorkbookError
-from estimator.excel.live_problems import (
+from estimator.excel.macro.problems import (
     ATTENTION,
     LIGHT,
     list_of,
     problem_sheet,
     problems_of,
 )
-from estimator.excel.live_session import Tell, keep_copy, progress, quiet
-from estimator.excel.live_source import LiveSource
-from estimator.excel.live_writer import ResultSheets
+from estimator.excel.macro.session import Tell, keep_copy, progress, quiet
+from estimator.excel.macro.source import LiveSource
+from estimator.excel.macro.writer import ResultSheets
+from estimator.export.as_text import summarise
 from estimator.models.estimate import Estimate
-from estimator.options import assess
 from estimator.pipeline import add_ranges, estimate
-from estimator.scenarios import compare
-from estimator.summary import summarise
-from estimator.workbook.checksum import input_sums
-from estimator.workbook.parse import ParsedJob, parse_job
+from estimator.whatif.options import assess
+from estimator.whatif.scenarios import compare
+from estimator.workbook.read.checksum import input_sums
+from estimator.workbook.read.parse import ParsedJob, parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 
 TITLE = "Job estimate"

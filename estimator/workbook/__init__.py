@@ -1,1 +1,6 @@
-"""The workbook: reading inputs from it, describing result sheets and writing them into it."""
+"""The workbook: inputs read from it, result sheets put into it.
+
+In: the bytes of a workbook file, or an estimate.
+Out: a checked job with the cells of its inputs, or the bytes with new result sheets.
+May not know: a running spreadsheet program.
+"""

@@ -6,10 +6,10 @@ from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.workbook.checksum import input_sums
-from estimator.workbook.file_source import FileSource
-from estimator.workbook.package import Package
-from estimator.workbook.parse import parse_job
+from estimator.workbook.package.package import Package
+from estimator.workbook.read.checksum import input_sums
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.sheet_spec import Cell
+from estimator.workbook.sheet.spec import Cell
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.estimate_class import accuracy
+from estimator.cost.estimate_class import accuracy
 from estimator.models.comparison import Outcome
 from estimator.money import round_money
 from estimator.workbook.results.bid_text import assumptions, cautions, exclusions, scope
 from estimator.workbook.results.builder import Context, SheetBuilder, breadth
 from estimator.workbook.results.compare_sheet import SAME
-from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (34, 13, 12, 12, 16, 18, 17)
 AMOUNT = len(WIDTHS)

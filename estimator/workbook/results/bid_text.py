@@ -199,5 +199,5 @@ def _work_span(estimate: Estimate) -> str:
 
 def cautions() -> tuple[str, ...]:
     """Return the cautions that every output carries."""
-    text = resources.files("estimator.workbook").joinpath("cautions.csv").read_text("utf-8")
+    text = resources.files(__package__).joinpath("cautions.csv").read_text("utf-8")
     return tuple(row["text"] for row in csv.DictReader(text.splitlines()))

@@ -5,15 +5,15 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 
-from estimator.criticality import RunSpan, run_spans
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
+from estimator.plan.total_float import RunSpan, run_spans
 from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading
-from estimator.workbook.sheet_spec import Cell, Paper, Row, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, Paper, Row, SheetSpec
 
 HEADER_HEIGHT = 45.0
 BROADER = 0.25

@@ -8,11 +8,11 @@ from estimator.display import FIGURE_LABELS
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
-from estimator.workbook.checksum import InputSum
+from estimator.workbook.read.checksum import InputSum
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 WIDTHS = (46, 24, 24, 14, 22)
 CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"

@@ -59,7 +59,7 @@ class ResultColumn:
 @cache
 def result_columns(table: str) -> tuple[ResultColumn, ...]:
     """Return the columns of one result table in their order."""
-    text = resources.files("estimator.workbook").joinpath("results.csv").read_text("utf-8")
+    text = resources.files(__package__).joinpath("results.csv").read_text("utf-8")
     return tuple(
         ResultColumn(
             table=row["table"],

@@ -5,11 +5,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from estimator.models.comparison import Comparison, Figures, Outcome
-from estimator.scenarios import base_outcome, figures, remark
+from estimator.whatif.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 NONE = "No scenarios: fill in the Scenarios sheet and estimate again"
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from estimator import cost_labour
+from estimator.cost import labour as cost_labour
 from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 

@@ -2,12 +2,12 @@
 
 from dataclasses import replace
 
-from estimator.cost_rates import DIRECT, INDIRECT
+from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WRAP_AT = 46
 EVERY_RUN = "all"

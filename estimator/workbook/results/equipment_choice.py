@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from estimator.display import describe, name_runs, show
-from estimator.machine_options import Option, PipeOptions, pipe_options
-from estimator.machines import SMALL
+from estimator.joint.machines import SMALL
+from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import height_for
-from estimator.workbook.sheet_spec import Cell
+from estimator.workbook.sheet.spec import Cell
 
 CHART_GOVERNS = (
     "Gauge pressure with the drag allowance, for planning. On site drag is measured for every "

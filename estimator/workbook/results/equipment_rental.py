@@ -4,17 +4,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from estimator.cost import fuel_volume
-from estimator.cost_rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
+from estimator.cost.lines import fuel_volume
+from estimator.cost.rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
 from estimator.display import describe
-from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items
+from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
+from estimator.equipment.near_limits import near_capacity
 from estimator.models.plan import RentalSpan
-from estimator.near_limits import near_capacity
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_serves import sizes
-from estimator.workbook.sheet_spec import Cell
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell
 
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
 LINE_HEIGHT = 15.0

@@ -5,7 +5,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
 from estimator.display import show
-from estimator.fleet_tables import rental_items
+from estimator.equipment.kinds import rental_items
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run

@@ -9,7 +9,7 @@ from estimator.workbook.results.equipment_rental import hours_section, not_taken
 from estimator.workbook.results.equipment_summary import Summary
 from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.results.power_tables import put_power
-from estimator.workbook.sheet_spec import SheetSpec
+from estimator.workbook.sheet.spec import SheetSpec
 
 HEAD_ROWS = 2
 

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from estimator.cost import fuel_volume
-from estimator.fleet_tables import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
+from estimator.cost.lines import fuel_volume
+from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
+from estimator.equipment.stock import peak
 from estimator.models.plan import RentalSpan
-from estimator.rental_stock import peak
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
@@ -16,8 +16,8 @@ from estimator.workbook.results.equipment_rental import (
     put_fuel_unit,
 )
 from estimator.workbook.results.equipment_serves import what_for
-from estimator.workbook.sheet_spec import Cell, ConditionalRule
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ConditionalRule
 
 SUMMED = {"work_days": "work_days", "trips": "trips", "rental": "rental", "delivery": "delivery",
           "fuel": "fuel"}  # fmt: skip

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from estimator.explain import JOB_PRICE, explain_first
+from estimator.explain.one_run import JOB_PRICE, explain_first
+from estimator.explain.sums import figure
 from estimator.models.explanation import Explanation, Part, Step
-from estimator.sums import figure
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_names import link_to
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, Row, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.names import link_to
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
 MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05

@@ -1,8 +1,8 @@
 """What the Equipment sheet says of the choice of classes and crews over the job."""
 
-from estimator.fleet_told import told
+from estimator.optimize.fleet_told import told
 from estimator.workbook.results.builder import SheetBuilder
-from estimator.workbook.sheet_spec import Cell
+from estimator.workbook.sheet.spec import Cell
 
 
 def add_fleet_choice(sheet: SheetBuilder, width: int) -> None:

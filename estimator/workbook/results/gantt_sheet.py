@@ -4,13 +4,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from estimator.criticality import RunSpan
+from estimator.plan.total_float import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, TimeScale
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
-from estimator.working_calendar import DAY_NAMES, WorkingCalendar
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar
 
 MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""

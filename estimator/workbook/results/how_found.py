@@ -1,12 +1,12 @@
 """The chain of one run on one line: joints from pieces, minutes from what they are made of."""
 
 from estimator.display import UnitSystem, convert, unit_of
+from estimator.explain.sums import figure
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
-from estimator.sums import figure
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context
-from estimator.workbook.sheet_names import quoted
+from estimator.workbook.sheet.names import quoted
 
 
 def how_found(run: Run, sized: SizedRun, system: UnitSystem) -> str:

@@ -5,19 +5,19 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import groupby
 
-from estimator.cost_materials import tests_by_run
-from estimator.criticality import RunSpan
-from estimator.cycle import gain_of_another, machines_that_pay
+from estimator.cost.materials import tests_by_run
+from estimator.joint.cycle import gain_of_another, machines_that_pay
 from estimator.models.bands import BANDS
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
+from estimator.plan.total_float import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.how_found import how_found, told_at
-from estimator.workbook.sheet_names import link_to
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.names import link_to
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 
 def joints_sheet(context: Context) -> SheetSpec:

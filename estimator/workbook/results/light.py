@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.models.estimate import Estimate
-from estimator.workbook.sheet_names import quoted
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.names import quoted
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 OK = "OK"
 SERIOUS = "Read the warnings on Checks"

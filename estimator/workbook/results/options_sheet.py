@@ -5,11 +5,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
-from estimator.options_told import impossible, remark, sentences
+from estimator.whatif.options_told import impossible, remark, sentences
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 SAME, MOVED = "as on the Cost sheet", "Prices changed since: estimate again"
 STATE_ROW = 3

@@ -4,14 +4,14 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 
-from estimator import cost
+from estimator.cost import lines as cost
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results import plan_side
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 SUMMARY_ROW = 3
 

@@ -5,13 +5,13 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from estimator import cost_labour
+from estimator.cost import labour as cost_labour
 from estimator.models.estimate import Estimate
 from estimator.models.plan import Fleet, PlanLine
-from estimator.utilisation import CrewUse, crew_use, machine_use
+from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
 
 GAP = 3.0
 MOST_NAMES = 12
@@ -67,7 +67,9 @@ def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
         }
         formulas = {
             "day_joints": f"SUM({letters}{of_day[date][0]}:{letters}{of_day[date][1]})",
-            "day_cumulative": f"{made}{row}" if row == first else f"{so_far_at}{row - 1}+{made}{row}",
+            "day_cumulative": f"{made}{row}"
+            if row == first
+            else f"{so_far_at}{row - 1}+{made}{row}",
         }
         sheet.put(row, left, *sheet.table_cells(columns, values, formulas))
     return row

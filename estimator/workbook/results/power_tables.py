@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.workbook.results.builder import Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
-from estimator.workbook.sheet_spec import Cell
+from estimator.workbook.sheet.spec import Cell
 
 WIRE_GOVERNS = (
     "The wire is by voltage drop alone. What it may carry without overheating (ampacity), fuses "

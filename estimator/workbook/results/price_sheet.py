@@ -5,7 +5,7 @@ from dataclasses import replace
 from estimator.display import convert, unit_of
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (36, 13, 24, 18)
 AMOUNT = len(WIDTHS)

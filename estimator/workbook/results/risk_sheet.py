@@ -6,8 +6,8 @@ from dataclasses import replace
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet_spec import Cell, ChartSpec, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100

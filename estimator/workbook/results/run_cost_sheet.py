@@ -4,9 +4,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.cost_by_run import LUMP_SUMS, OWN, is_work
-from estimator.cost_hydrotest import TESTED_LENGTH
-from estimator.cost_materials import PIECES
+from estimator.cost.by_run import LUMP_SUMS, OWN, is_work
+from estimator.cost.hydrotest import TESTED_LENGTH
+from estimator.cost.materials import PIECES
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
 from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
@@ -14,8 +14,8 @@ from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuil
 from estimator.workbook.results.cost_sheet import EVERY_RUN
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.size_cost_rows import FIRST_AMOUNT, Layout, price_formula, put_sizes
-from estimator.workbook.sheet_spec import Cell, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 RUN_HEADS = (
     ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Crew-hours", 14), ("Time for tie-ins", 14),

@@ -6,7 +6,7 @@ from decimal import Decimal
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context, SheetBuilder, breadth
-from estimator.workbook.sheet_spec import Cell, SheetSpec
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (7, 60, 14, 12, 15, 18)
 ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.workbook.checksum import InputSum
+from estimator.workbook.read.checksum import InputSum
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
@@ -22,7 +22,7 @@ from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.results.run_cost_sheet import run_cost_sheet
 from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
-from estimator.workbook.sheet_spec import SheetSpec
+from estimator.workbook.sheet.spec import SheetSpec
 
 RESULT_SHEETS = (
     "Joints",

@@ -8,8 +8,8 @@ from functools import cached_property
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import CostByRun, Share, SizeCost
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
-from estimator.workbook.sheet_spec import Cell
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell
 
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
 SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",

@@ -3,13 +3,13 @@
 import math
 from dataclasses import replace
 
-from estimator.cost_hydrotest import added_site_days, person_days, water_unit, water_volume
+from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
 from estimator.models.hydrotest import HydroTest
 from estimator.standards import tables
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
-from estimator.workbook.sheet_spec import Cell, ConditionalRule, SheetSpec
-from estimator.workbook.source import column_letters
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
 NOTE_COLUMNS = 12

@@ -1,0 +1,173 @@
+"""The command ``estimator``: exit 0 done, 1 bad input, 2 wrong usage."""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import importlib
+import re
+import sys
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.version import VERSION
+
+if TYPE_CHECKING:
+    from estimator.display import UnitSystem
+
+DONE, BAD_INPUT = 0, 1
+NEGATIVE = re.compile(r"-\d")
+PROGRESS_FROM_RUNS = 500
+COLLECT_EVERY = (100_000, 20, 100)
+"""Thresholds of the garbage collector: results are trees and live to the end, so that it finds
+nothing, and the usual thresholds let it search them over and over."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code."""
+    given = sys.argv[1:] if arguments is None else arguments
+    options = build_parser(given).parse_args(attach_negative_values(given))
+    run: Callable[[argparse.Namespace], int] = options.run
+    gc.set_threshold(*COLLECT_EVERY)
+    try:
+        return run(options)
+    except InputError as error:
+        tell_problems(error.problems)
+    except EstimatorError as error:
+        sys.stderr.write(f"{error}\n")
+    return BAD_INPUT
+
+
+def attach_negative_values(arguments: Sequence[str]) -> list[str]:
+    """Join a value such as ``-25C`` to the option before it, so that it is not taken for one.
+
+    >>> attach_negative_values(["--ambient", "-25C"])
+    ['--ambient=-25C']
+    """
+    attached: list[str] = []
+    for argument in arguments:
+        if attached and NEGATIVE.match(argument) and attached[-1].startswith("--"):
+            attached[-1] += f"={argument}"
+        else:
+            attached.append(argument)
+    return attached
+
+
+COMMANDS = (
+    ("new", "make an input workbook", ""),
+    ("estimate", "estimate a workbook, write the results", ""),
+    ("check", "check the inputs of a workbook", ""),
+    ("compare", "scenarios beside the base", "compare"),
+    ("options", "other crews, machines and shifts, and their price", "options"),
+    ("explain", "one run from schedule to price", "explain"),
+    ("joint", "parameters of one joint", "joint"),
+    ("functions", "the cell functions for Excel", "functions"),
+    ("excel-setup", "let Excel find this Python, or undo that", "excel"),
+)
+
+
+def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
+    """Return the parser of all subcommands; only the one asked for gets its options."""
+    parser = argparse.ArgumentParser(
+        prog="estimator",
+        description="Estimates butt fusion jobs in polyethylene pipe, in the workbook.",
+        epilog="Planning figures only: the makers' instructions, the qualified procedure, the "
+        "specification and local code govern.",
+    )
+    parser.add_argument("--version", action="version", version=f"estimator {VERSION}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    own = {"new": _add_new, "estimate": _add_estimate, "check": _add_check}
+    for name, about, module in COMMANDS:
+        command = commands.add_parser(name, help=about)
+        if arguments is None or name in arguments:
+            add = own.get(name) or importlib.import_module(f"estimator.cli.{module}").add_options
+            add(command)
+    return parser
+
+
+def _add_new(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with the buttons"
+    )
+    parser.add_argument("--units", choices=("us", "si"), help="unit system (us if not given)")
+    parser.add_argument("--example", metavar="NAME", help="fill in an example job")
+    parser.add_argument("--force", action="store_true", help="replace FILE if it is there")
+    parser.set_defaults(run=run_new)
+
+
+def _add_estimate(parser: argparse.ArgumentParser) -> None:
+    from estimator.cli import output as cli_output
+
+    cli_output.add_options(parser)
+    parser.set_defaults(run=run_estimate)
+
+
+def _add_check(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
+    parser.set_defaults(run=run_check)
+
+
+def run_new(options: argparse.Namespace) -> int:
+    """Make an input workbook."""
+    from estimator import files
+    from workbook_template import macro_book
+
+    if files.exists(options.file) and not options.force:
+        raise InputError([Problem(options.file, "is there already; --force replaces it")])
+    system = _unit_system(options)
+    data = macro_book.build_by_name(options.file, system, options.example)
+    files.save_atomically(options.file, data)
+    sys.stdout.write(f"{options.file} is ready: fill in the yellow cells, then run\n")
+    sys.stdout.write(f"  estimator estimate {options.file}\n")
+    if files.suffix(options.file) == ".xlsm":
+        sys.stdout.write("or press Estimate on its Start sheet in Excel; see docs/excel.md\n")
+    return DONE
+
+
+def _unit_system(options: argparse.Namespace) -> UnitSystem:
+    from workbook_template import builder
+
+    asked: UnitSystem = "SI" if options.units == "si" else "US"
+    if options.example is None or options.units is not None:
+        return asked
+    return builder.example_system(options.example)
+
+
+def run_estimate(options: argparse.Namespace) -> int:
+    """Estimate a workbook and write the results into it."""
+    from estimator import api
+    from estimator.cli import output as cli_output
+    from estimator.export.as_json import estimate_json
+    from estimator.export.as_text import summarise
+
+    workbook = api.read_workbook(options.file)
+    found = api.estimate_workbook(workbook, show_progress)
+    path = cli_output.deliver(options, workbook, found, lambda: estimate_json(found))
+    cli_output.tell(options, summarise(found, path))
+    return DONE
+
+
+def run_check(options: argparse.Namespace) -> int:
+    """Check the inputs of a workbook by estimating it; nothing is written."""
+    from estimator import api
+
+    workbook = api.read_workbook(options.file)
+    found = api.estimate_workbook(workbook, ranges=False)
+    tell_problems(found.warnings)
+    runs, warnings = len(workbook.job.runs), len(found.warnings)
+    sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")
+    return DONE
+
+
+def tell_problems(problems: Sequence[Problem]) -> None:
+    """Print each problem on a line of its own."""
+    for problem in problems:
+        sys.stderr.write(f"{problem}\n")
+
+
+def show_progress(done: int, total: int) -> None:
+    """Show how far the planning of a long job is, on a terminal only."""
+    if total >= PROGRESS_FROM_RUNS and sys.stderr.isatty():
+        end = "\n" if done == total else "\r"
+        sys.stderr.write(f"planning run {done} of {total}{end}")

@@ -1,0 +1,67 @@
+"""``estimator compare``: the scenarios of a workbook beside the job as it stands."""
+
+import argparse
+from collections.abc import Iterator, Sequence
+
+from estimator.cli import output as cli_output
+from estimator.cli import table as cli_table
+from estimator.errors import InputError, Problem
+from estimator.models.comparison import Comparison, Outcome
+
+HEADS = (
+    "Scenario", "Joints", "Days", "Finish", "Crew-hours", "Job cost", "Bid price", "To base",
+)  # fmt: skip
+WIDTH = 96
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator compare``."""
+    cli_output.add_options(parser)
+    parser.set_defaults(run=run_compare)
+
+
+def run_compare(options: argparse.Namespace) -> int:
+    """Estimate a workbook and its scenarios, write the results, print the comparison."""
+    from estimator import api
+    from estimator.export.as_json import comparison_json
+
+    workbook = api.read_workbook(options.file)
+    if not workbook.job.scenarios:
+        message = "got no scenarios, allowed one or more rows of the table Scenarios"
+        raise InputError([Problem("Scenarios", message)])
+    found = api.estimate_workbook(workbook)
+    comparison = api.comparison_of(found)
+    path = cli_output.deliver(options, workbook, found, lambda: comparison_json(comparison))
+    lines = (*table(comparison, found.job.facts.currency), "", f"Workbook: {path}, sheet Compare")
+    cli_output.tell(options, "".join(f"{line}\n" for line in lines))
+    return 0
+
+
+def table(comparison: Comparison, currency: str) -> Iterator[str]:
+    """Yield the comparison line by line: figures in columns, what changes below each name."""
+    from estimator.whatif.scenarios import base_outcome, remark
+
+    outcomes = [base_outcome(comparison), *comparison.scenarios]
+    head, *rows = cli_table.lines([HEADS, *(_cells(one, comparison) for one in outcomes)])
+    yield f"Amounts in {currency}; days are days worked"
+    yield head
+    for outcome, row in zip(outcomes, rows, strict=True):
+        yield row
+        for text in ("; ".join(outcome.changes), remark(outcome)):
+            yield from cli_table.below(text, WIDTH)
+
+
+def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
+    found = outcome.figures
+    if found is None:
+        return (outcome.name, *["-"] * (len(HEADS) - 1))
+    return (
+        outcome.name,
+        f"{found.joints:,}",
+        f"{found.work_days:,}",
+        f"{found.finish:%d %b %Y}",
+        f"{found.crew_hours:,.0f}",
+        f"{found.job_cost:,.2f}",
+        f"{found.price:,.2f}",
+        f"{found.price - comparison.base.price:+,.2f}",
+    )

@@ -1,0 +1,71 @@
+"""``estimator explain``: one run from its schedule row to its price."""
+
+import argparse
+import json
+import sys
+import textwrap
+from collections.abc import Iterator
+
+from estimator.models.explanation import Explanation, Step
+
+NAME, INDENT, WIDTH = 34, "      ", 100
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator explain``."""
+    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
+    parser.add_argument("run_id", metavar="RUN_ID", help="a run of the pipe schedule")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.set_defaults(run=run_explain)
+
+
+def run_explain(options: argparse.Namespace) -> int:
+    """Print how one run comes to its price; nothing is written."""
+    from estimator import api
+    from estimator.explain.one_run import explain
+    from estimator.export.as_json import explanation_json
+    from estimator.pipeline import estimate
+
+    workbook = api.read_workbook(options.file)
+    found = explain(estimate(workbook.job, workbook.places), options.run_id, workbook.places)
+    if options.json:
+        sys.stdout.write(json.dumps(explanation_json(found), indent=2, ensure_ascii=False) + "\n")
+    else:
+        sys.stdout.write("".join(f"{line}\n" for line in lines(found)))
+    return 0
+
+
+def lines(found: Explanation) -> Iterator[str]:
+    """Yield an explanation line by line."""
+    yield f"Run {found.run_id}: {found.title}"
+    for part in found.parts:
+        yield ""
+        yield part.title
+        for step in part.steps:
+            yield from step_lines(step)
+    yield ""
+    yield "Planning figures only; numbers in a sum are shown to six figures."
+
+
+def step_lines(step: Step) -> Iterator[str]:
+    """Yield one step: its sum and value, what it means, where it stands, whence it is."""
+    where = f"   [{step.where}]" if step.where else ""
+    result = f"{shown(step.value)} {step.unit}".rstrip()
+    head = f"  {step.name:{NAME}}"
+    text = f"{step.sum} = {result}{where}" if step.sum else f"{result}{where}"
+    yield from textwrap.wrap(
+        text, WIDTH, initial_indent=head + " ", subsequent_indent=" " * (NAME + 5),
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    notes = [step.how, *(f"[{s.confidence}] {s.text}" for s in step.sources)]
+    for note in filter(None, notes):
+        yield from textwrap.wrap(
+            note, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT + "  "
+        )
+
+
+def shown(value: object) -> str:
+    """Return a value as a sum shows it."""
+    from estimator.explain.sums import figure
+
+    return figure(value) if isinstance(value, float | int) else str(value)

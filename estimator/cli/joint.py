@@ -1,0 +1,194 @@
+"""``estimator joint``: the parameters of one joint, with the source of each figure."""
+
+import argparse
+import json
+import math
+import re
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, get_args
+
+from estimator.display import FIGURE_LABELS
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.export import as_json as report
+from estimator.joint.fusion import Method, fusion_parameters
+from estimator.joint.geometry import parse_dr, pipe_geometry
+from estimator.joint.soak_check import check_joint
+from estimator.models.joint import FusionOptions, RemovalPlace
+from estimator.units import UNITS, from_si, parse_temperature, to_si
+from estimator.workbook.read.dictionary import fields
+
+QUANTITY = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
+SYSTEMS = ("IPS", "DIPS", "CTS", "ISO", "OD", "CUSTOM")
+METHODS = tuple(method.value for method in Method)
+
+
+@dataclass(frozen=True)
+class OwnFigure:
+    """One own figure: option, field of ``FusionOptions``, and its like on the Job sheet."""
+
+    option: str
+    field: str
+    like: str
+    held_unit: str
+    example: str
+
+    def parse(self, text: str | None) -> float | None:
+        """Return the figure in SI; its limits are those of its like on the Job sheet."""
+        value = _quantity(text, UNITS[self.held_unit].kind)
+        if value is None:
+            return None
+        like = next(field for field in fields("job") if field.key == self.like)
+        low, high = like.minimum or 0.0, like.maximum or math.inf
+        if not low <= from_si(value, self.held_unit) <= high:
+            message = f"got {text!r}, allowed {low:g} to {high:g} {self.held_unit}"
+            raise EstimatorError(message)
+        return value
+
+
+OWN_FIGURES = (
+    OwnFigure("--own-soak", "soak_s_per_mm", "own_soak", "s/mm", "4.5min/in or 10s/mm"),
+    OwnFigure("--own-cooling", "cool_s_per_mm", "own_cooling", "s/mm", "11min/in or 26s/mm"),
+    OwnFigure("--own-rest", "rest_s", "own_rest_min", "min", "20min"),
+    OwnFigure("--own-pressure", "interfacial_mpa", "own_interfacial", "MPa", "75psi or 0.52MPa"),
+)
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator joint``."""
+    parser.add_argument(
+        "--od-system", required=True, type=str.upper, choices=SYSTEMS, metavar="SYSTEM",
+        help=f"{', '.join(SYSTEMS)}",
+    )  # fmt: skip
+    parser.add_argument(
+        "--size", required=True, help="as the tables print it: 8, 1-1/4, 110; for OD 335mm, 13.2in"
+    )
+    parser.add_argument("--dr", required=True, help="outside diameter / wall: 11, SDR 17")
+    parser.add_argument(
+        "--method", default="f2620", type=str.lower, choices=METHODS, metavar="METHOD",
+        help=f"{', '.join(METHODS)} (f2620 if not given)",
+    )  # fmt: skip
+    parser.add_argument("--ambient", default="20C", help="70F or 20C (20C if not given)")
+    parser.add_argument("--material", help="PE4710, PE3608, PE2708, PE100 or PE80")
+    parser.add_argument("--piston-area", help="of the machine, 4.71in2 or 3039mm2, for the gauge")
+    parser.add_argument("--drag", default="0psi", help="drag pressure, 30psi or 2bar")
+    _add_own_figures(parser)
+    parser.add_argument("--json", action="store_true", help="as JSON, SI units")
+    parser.set_defaults(run=run_joint)
+
+
+def _add_own_figures(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--removal-place", choices=get_args(RemovalPlace), default="field",
+        help="heater removal time of F2620 (field if not given)",
+    )  # fmt: skip
+    for own in OWN_FIGURES:
+        help_text = f"in place of the method's figure, {own.example}"
+        parser.add_argument(own.option, dest=own.field, metavar="VALUE", help=help_text)
+
+
+def run_joint(options: argparse.Namespace) -> int:
+    """Print one joint's parameters."""
+    asked = _parse(
+        {
+            "--dr": lambda: parse_dr(options.dr),
+            "--ambient": lambda: parse_temperature(options.ambient),
+            "--piston-area": lambda: _quantity(options.piston_area, "area"),
+            "--drag": lambda: _quantity(options.drag, "pressure"),
+            **{own.option: partial(own.parse, getattr(options, own.field)) for own in OWN_FIGURES},
+        }
+    )
+    geometry = pipe_geometry(options.od_system, options.size, asked["--dr"], _material(options))
+    choices = FusionOptions(
+        removal_place=options.removal_place,
+        given_in="the command",
+        **{own.field: asked[own.option] for own in OWN_FIGURES},
+    )
+    fusion = fusion_parameters(
+        options.method, geometry.od_mm, geometry.wall_mm, asked["--ambient"], choices
+    )
+    gauge = report.gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
+    found = report.joint_json(geometry, fusion, gauge)
+    found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
+    text = json.dumps(found, indent=2) + "\n" if options.json else as_text(found)
+    sys.stdout.write(text)
+    return 0
+
+
+def _material(options: argparse.Namespace) -> str:
+    metric = options.od_system == "ISO" or options.size.lower().endswith("mm")
+    return str(options.material or ("PE100" if metric else "PE4710")).upper()
+
+
+def _parse(asked: Mapping[str, Callable[[], Any]]) -> dict[str, Any]:
+    """Work out every option; all that are wrong are told at once."""
+    values: dict[str, Any] = {}
+    problems = []
+    for option, work_out in asked.items():
+        try:
+            values[option] = work_out()
+        except EstimatorError as error:
+            problems.append(Problem(option, str(error)))
+    if problems:
+        raise InputError(problems)
+    return values
+
+
+def _quantity(text: str | None, kind: str) -> float | None:
+    if text is None:
+        return None
+    match = QUANTITY.fullmatch(text)
+    allowed = [label for label, unit in UNITS.items() if unit.kind == kind]
+    if match is None or match[2] not in allowed:
+        message = f"got {text!r}, allowed a number with one of {', '.join(allowed)}"
+        raise EstimatorError(message)
+    return to_si(float(match[1]), match[2])
+
+
+LINES: tuple[tuple[str, Callable[[Any], str]], ...] = (
+    ("od_mm", lambda v: f"{v:.2f} mm  ({from_si(v, 'in'):.3f} in)"),
+    ("wall_mm", lambda v: f"{v:.2f} mm  ({from_si(v, 'in'):.3f} in)"),
+    ("id_mm", lambda v: f"{v:.1f} mm  ({from_si(v, 'in'):.3f} in)"),
+    ("weight_kg_m", lambda v: f"{v:.3f} kg/m  ({from_si(v, 'lb/ft'):.3f} lb/ft)"),
+    ("joint_area_mm2", lambda v: f"{v:.0f} mm2  ({from_si(v, 'in2'):.3f} in2)"),
+    ("heater_c", lambda v: _range(v, "C", "F")),
+    ("interfacial_mpa", lambda v: _range(v, "MPa", "psi")),
+    ("bead_min_mm", lambda v: f"{v:.1f} mm  ({from_si(v, 'in'):.3f} in)"),
+    ("soak_s", lambda v: f"{v:.0f} s  ({v / 60:.2f} min)"),
+    ("open_close_max_s", lambda v: f"{v:.0f} s"),
+    ("ramp_max_s", lambda v: f"{v:.0f} s"),
+    ("cool_s", lambda v: f"{v:.0f} s  ({v / 60:.2f} min)"),
+    ("rest_s", lambda v: f"{v / 60:.0f} min"),
+    ("force_n", lambda v: f"{v / 1000:.2f} kN  ({from_si(v, 'lbf'):.0f} lbf)"),
+    ("force_range_n", lambda v: _range(v, "kN", "lbf")),
+    ("gauge_mpa", lambda v: f"{v:.3f} MPa  ({from_si(v, 'psi'):.1f} psi)"),
+    ("gauge_range_mpa", lambda v: _range(v, "MPa", "psi")),
+)
+
+
+def _range(values: list[float], si: str, us: str) -> str:
+    digits = 0 if si == "C" else 2
+    metric = " to ".join(f"{from_si(v, si):.{digits}f}" for v in (values[0], values[-1]))
+    inch = " to ".join(f"{from_si(v, us):.0f}" for v in (values[0], values[-1]))
+    return f"{metric} {si}  ({inch} {us})"
+
+
+def as_text(found: dict[str, Any]) -> str:
+    """Return a joint as lines: figure, value in both unit systems, how sure, and source."""
+    sources = {source["figure"]: source for source in found["sources"]}
+    head = f"{found['od_system']} {found['size']} DR {found['dr']:g}, method {found['method']}"
+    lines = [head, ""]
+    for key, show in LINES:
+        value = found[key]
+        source = sources.get(key)
+        told = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
+        if value is None:
+            told = "needs --piston-area" if "gauge" in key else "the method states none"
+        shown = "-" if value is None else show(value)
+        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{told}")
+    lines += ["", *(f"Note: {note}" for note in found["notes"])]
+    lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
+    lines.append("Planning figures only; the machine's own chart and the procedure govern.")
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,73 @@
+"""``estimator options``: the job with other crews, machines and shifts, and what each costs."""
+
+import argparse
+import dataclasses
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from estimator.cli import output as cli_output
+from estimator.cli import table as cli_table
+from estimator.errors import InputError, Problem
+from estimator.models.options import NoOptions, Option, OptionTable
+
+HEADS = ("Option", "Finish", "Late", "Sooner", "Job cost", "Late charge", "Bid price", "More cost")
+WIDTH = 100
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator options``."""
+    cli_output.add_options(parser)
+    parser.set_defaults(run=run_options)
+
+
+def run_options(options: argparse.Namespace) -> int:
+    """Estimate a workbook with its options, write the results, print the options."""
+    from estimator import api
+    from estimator.export.report_choices import options_json
+
+    workbook = api.read_workbook(options.file)
+    found = api.estimate_workbook(workbook)
+    table = api.options_of(found, workbook.places)
+    if isinstance(table, NoOptions):
+        where = workbook.places.where("job", "", "option_crews")
+        message = "Most crews to consider: got 0, allowed 1 or more for the options"
+        raise InputError([Problem(where, message)])
+    found = dataclasses.replace(found, options=table)
+    path = cli_output.deliver(options, workbook, found, lambda: options_json(table))
+    lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
+    cli_output.tell(options, "".join(f"{line}\n" for line in lines))
+    return 0
+
+
+def shown(table: OptionTable) -> Iterator[str]:
+    """Yield the answers in words, and then the options line by line, each with its remark."""
+    from estimator.whatif.options_told import impossible, remark, sentences
+
+    for sentence in sentences(table):
+        yield from textwrap.wrap(sentence, WIDTH)
+    head, *rows = cli_table.lines([HEADS, *(_cells(table, one) for one in table.possible)])
+    yield ""
+    yield f"Amounts in {table.currency}; days are calendar days"
+    yield head
+    for option, row in zip(table.possible, rows, strict=True):
+        yield row
+        yield from cli_table.below(remark(table, option), WIDTH)
+    for name, why in impossible(table):
+        yield name
+        yield from cli_table.below(why, WIDTH)
+
+
+def _cells(table: OptionTable, option: Option) -> Sequence[str]:
+    found = option.figures
+    if found is None:
+        return (option.name,)
+    return (
+        option.name,
+        f"{found.finish:%d %b %Y}",
+        f"{found.days_late:,}",
+        f"{table.days_before_base(option):,}",
+        f"{found.job_cost:,.2f}",
+        f"{option.late_charge:,.2f}",
+        f"{found.price:,.2f}",
+        f"{table.more_cost(option):+,.2f}",
+    )

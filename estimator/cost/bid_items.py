@@ -1,0 +1,86 @@
+"""The items of the bid schedule: lump sums and unit prices that add up to the bid price."""
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+
+from estimator.cost.by_run import MOBILISATION, TESTS
+from estimator.cost.by_size import exact_price_of
+from estimator.display import convert, unit_of
+from estimator.models.estimate import Bid, CostLine
+from estimator.models.job import Job
+from estimator.models.plan import SizedRun
+from estimator.models.run_costs import BidItem, CostByRun
+from estimator.money import round_quantity, round_to_step
+
+LUMP_SUM = "lump sum"
+TEST_JOINTS, PRESSURE_TESTS = "Test joints", "Hydrostatic tests"
+LENGTH_DIGITS = 1
+
+Costed = tuple[str, str, float, str, Decimal]
+
+
+def bid_items(
+    job: Job,
+    sized: Sequence[SizedRun],
+    costs: tuple[Sequence[CostLine], CostByRun],
+    bid: Bid,
+) -> tuple[BidItem, ...]:
+    """Return the priced items of the bid schedule.
+
+    Mobilisation, tie-ins and tests are items of their own; all other cost goes to the length of
+    each size, or of each run. An item's unit price is its part of the bid price, in proportion to
+    cost, for one unit, rounded by the step of the Rates sheet.
+
+    Parameters
+    ----------
+    job : Job
+        The job; ``bid_items`` says whether pipe is priced by size or by run.
+    sized : sequence of SizedRun
+        Its runs.
+    costs : (sequence of CostLine, CostByRun)
+        The cost lines, and what each run and size carries of them.
+    bid : Bid
+        The price that the items add up to, but for the rounding that the schedule shows.
+    """
+    return tuple(
+        BidItem(key, text, quantity, unit, cost, _unit_price(job, bid, cost, quantity))
+        for key, text, quantity, unit, cost in _costed(job, sized, *costs)
+    )
+
+
+def _costed(
+    job: Job, sized: Sequence[SizedRun], lines: Sequence[CostLine], by_run: CostByRun
+) -> Iterator[Costed]:
+    for line in lines:
+        if line.cost_type == MOBILISATION:
+            yield f"line.{line.key}", line.item, 1.0, LUMP_SUM, line.amount
+    yield from _pipe_items(job, by_run)
+    tie_ins = sum(run.count.tie_in_joints for run in sized)
+    if tie_ins:
+        cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
+        yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
+    for share in by_run.shares:
+        if share.cost_type == TESTS:
+            text = TEST_JOINTS if share.shared_by == "test joints" else PRESSURE_TESTS
+            yield f"share.{share.name}", text, 1.0, LUMP_SUM, by_run.amount(share)
+
+
+def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
+    system = job.facts.unit_system
+    unit = unit_of("length", system)
+    if job.facts.bid_items == "by size":
+        for size in by_run.sizes:
+            length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
+            yield f"size.{size.label}", f"Joining {size.label}", length, unit, size.own_item
+        return
+    for run, cost in zip(job.runs, by_run.runs, strict=True):
+        length = round_quantity(convert(run.length_m, "length", system), LENGTH_DIGITS)
+        named = f", {run.description}" if run.description else ""
+        text = f"Run {run.run_id}, {cost.label}{named}"
+        yield f"run.{run.run_id}", text, length, unit, cost.own_item
+
+
+def _unit_price(job: Job, bid: Bid, cost: Decimal, quantity: float) -> Decimal:
+    if not quantity:
+        return Decimal(0)
+    return round_to_step(exact_price_of(bid, cost) / quantity, job.rates.unit_price_step)

@@ -1,0 +1,121 @@
+"""Cost lines of what is used up or built in: by the piece, and pipe."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from estimator.cost.rates import DIRECT, rate_input
+from estimator.models.bands import BANDS, Band
+from estimator.models.estimate import CostLine, Quantity
+from estimator.models.job import Job
+from estimator.models.plan import Plan, SizedRun
+from estimator.models.rates import Material, price_key
+from estimator.models.run_costs import Driver
+from estimator.money import Expr, round_quantity
+from estimator.units import from_si
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What is priced by the piece: its rate, its price by size, and what counts it."""
+
+    rate_key: str
+    what: Material
+    cost_type: str
+    item: str
+    unit: str
+    basis: str
+    shared_by: Driver
+    counted: tuple[str, ...]
+
+
+CONSUMABLES = Piece(
+    "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
+    "butt joint", "butt, remade and test joints", "joints made",
+    ("butt_joints", "remade_joints", "test_joints"),
+)  # fmt: skip
+PIECES = (
+    CONSUMABLES,
+    Piece("test_joint_cost", "test joint", "Tests", "Test joints", "test",
+          "by the rule on the Job sheet", "test joints", ("test_joints",)),
+    Piece("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
+          "closure", "pipe schedule", "closures", ("ef_closures",)),
+    Piece("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
+          "flange and MJ adapters", "bolt-ups", ("bolt_ups",)),
+    Piece("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
+          "pipe schedule", "saddles", ("saddles",)),
+)  # fmt: skip
+
+
+def tests_by_run(plan: Plan) -> Counter[str]:
+    """Return the test joints of each run."""
+    tests: Counter[str] = Counter()
+    for line in plan.lines:
+        tests[line.run_id] += line.test_joints
+    return tests
+
+
+def pieces_of(piece: Piece, run: SizedRun, tests: Mapping[str, int]) -> int:
+    """Return how many of a kind of piece one run takes."""
+    return sum(
+        tests[run.run_id] if key == "test_joints" else getattr(run.count, key)
+        for key in piece.counted
+    )
+
+
+def piece_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
+    """Consumables, tests and materials that are counted by the piece, by size band."""
+    tests = tests_by_run(plan)
+    for piece in PIECES:
+        for band in BANDS:
+            runs = [run for run in sized if run.cycle.band == band]
+            number = sum(pieces_of(piece, run, tests) for run in runs)
+            if number:
+                yield _piece_line(job, piece, band, number)
+
+
+def _piece_line(job: Job, piece: Piece, band: Band, number: int) -> CostLine:
+    terms = tuple((1, f"joints.{key}.{band}") for key in piece.counted)
+    return CostLine(
+        key=f"piece.{piece.rate_key}.{band}",
+        section=DIRECT,
+        cost_type=piece.cost_type,
+        item=f"{piece.item}, size band {band}",
+        basis=piece.basis,
+        quantity=Quantity(float(number), terms),
+        unit=piece.unit,
+        rate=piece_price(job, piece, band),
+        shared_by=piece.shared_by,
+        belongs_to=band,
+    )
+
+
+def piece_price(job: Job, piece: Piece, band: Band) -> Expr:
+    """Return the price of a piece: that of its size band, else the one of the Rates sheet."""
+    row = next((row for row in job.material_prices if row.what == piece.what), None)
+    price = row.price(band) if row is not None else None
+    if price is None:
+        return rate_input(job, piece.rate_key)
+    return Expr.of("material_prices", piece.what, price_key(band), price.amount)
+
+
+def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
+    """Pipe of the runs that carry a price: whole sticks, price with waste."""
+    waste = Expr.one() + rate_input(job, "pipe_waste")
+    for run, known in zip(job.runs, sized, strict=True):
+        if run.pipe_price is None or not run.pipe_price.amount:
+            continue
+        per = run.pipe_price.per
+        length = round_quantity(from_si(known.count.sticks * run.stick_length, per), 2)
+        yield CostLine(
+            key=f"pipe.{run.run_id}",
+            section=DIRECT,
+            cost_type="Pipe",
+            item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
+            basis=f"{known.count.sticks} whole pieces; price with waste",
+            quantity=Quantity(length),
+            unit=per,
+            rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
+            shared_by="own run",
+            belongs_to=run.run_id,
+        )

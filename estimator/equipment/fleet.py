@@ -1,0 +1,136 @@
+"""What is on rent, from when to when, at which tiers: machines, generators, lifting gear."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from estimator.display import show
+from estimator.equipment.lifting import lifting_spans
+from estimator.equipment.spans import Use, rent, stays
+from estimator.errors import InputError, Problem
+from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
+from estimator.models.job import Job
+from estimator.models.places import Places
+from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
+from estimator.models.power import PowerNeed, SetCheck
+from estimator.power.crew_set import CrewPower
+from estimator.power.machine_power import power_need
+
+
+class FleetBuilder:
+    """Collects the rental spans of each crew from the finished plan."""
+
+    def __init__(self, job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> None:
+        self.job, self.plan, self.places = job, plan, places
+        self.sized = {s.run_id: s for s in sized}
+        self.machines = {m.class_id: m for m in job.machines}
+        self.problems: list[Problem] = []
+        self.sets: list[SetCheck] = []
+        self.power = self._power()
+
+    def build(self) -> Fleet:
+        """Return every span; raises InputError where no generator or lifting class fits."""
+        spans = []
+        for crew in sorted(self.plan.by_crew):
+            spans += self._machine_spans(crew)
+            spans += self._generator_spans(crew)
+            spans += lifting_spans(self.job, crew, self._lines(crew), self.places, self.problems)
+        if self.problems:
+            raise InputError(self.problems)
+        return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
+
+    def _power(self) -> dict[str, PowerNeed]:
+        hardest: dict[str, SizedRun] = {}
+        for line in self.plan.lines:
+            run = self.sized[line.run_id]
+            known = hardest.setdefault(run.machine.class_id, run)
+            if run.geometry.joint_area_mm2 > known.geometry.joint_area_mm2:
+                hardest[run.machine.class_id] = run
+        return {class_id: self._power_of(class_id, run) for class_id, run in hardest.items()}
+
+    def _power_of(self, class_id: str, hardest: SizedRun) -> PowerNeed:
+        heater_c = sum(hardest.fusion.heater_c) / 2
+        energy_kj = joint_energy_kj(
+            hardest.geometry.joint_area_mm2,
+            heater_c,
+            hardest.timing.ambient_c,
+            hardest.fusion.soak_s,
+        )
+        joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
+        return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
+
+    def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
+        return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
+
+    def _machine_spans(self, crew: int) -> list[RentalSpan]:
+        spans: list[RentalSpan] = []
+        lines = self._lines(crew)
+        for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
+            own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
+            machine = self.machines[class_id]
+            use = Use(crew, _days(own), self.job.facts.machines_per_crew)
+            for stay in stays(self.job, machine, use):
+                used = set(stay.dates)
+                runs = [run for date, run in own if date in used]
+                hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
+                reasons = (
+                    _machine_reason(hardest, machine.max_gauge),
+                    hardest.machine.rejected,
+                    machine.fuel_rate or 0.0,
+                )
+                spans += rent(self.job, "machine", machine, stay, reasons)
+        return spans
+
+    def _generator_spans(self, crew: int) -> list[RentalSpan]:
+        lines = [
+            (date, run)
+            for date, run in self._lines(crew)
+            if not self.machines[run.machine.class_id].self_powered
+        ]
+        if not lines:
+            return []
+        supply = CrewPower(self.job, crew, lines, self.power)
+        self.sets += supply.set_checks()
+        if supply.chosen is None:
+            self.problems.append(self._no_generator(supply))
+            return []
+        self.power |= supply.needs_on_set()
+        use = Use(crew, _days(lines), supply.quantity)
+        reasons = (supply.why(), supply.rejected(), 0.0)
+        spans = rent(self.job, "generator", supply.chosen.item, use, reasons)
+        return [supply.with_fuel(span) for span in spans]
+
+    def _no_generator(self, supply: CrewPower) -> Problem:
+        first = self.job.generators[0].class_id if self.job.generators else ""
+        need = supply.needed
+        return Problem(
+            self.places.where("generators", first, "rated_kw"),
+            f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
+            f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
+            f"{need.name}",
+        )
+
+
+def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:
+    return tuple(sorted({date for date, _ in lines}))
+
+
+def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
+    if run.machine.gauge_mpa is None or max_gauge is None:
+        return Reason(text=f"{run.machine.why}, run {run.run_id}; works by hand lever")
+    return Reason(
+        text=f"{run.machine.why}, run {run.run_id}: gauge up to {{need}}, limit {{limit}}",
+        kind="pressure",
+        need=run.machine.gauge_mpa[2],
+        limit=max_gauge,
+    )
+
+
+def equip(job: Job, sized: Sequence[SizedRun], plan: Plan, places: Places) -> Fleet:
+    """Return what is on rent for the plan.
+
+    Raises
+    ------
+    InputError
+        If no generator or lifting class of the fleet sheets is large enough.
+    """
+    return FleetBuilder(job, sized, plan, places).build()

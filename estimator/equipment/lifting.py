@@ -1,0 +1,123 @@
+"""Lifting gear on rent: the class of each crew by day, with the reasons."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from estimator.display import show
+from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
+from estimator.equipment.spans import Use, rent, stays
+from estimator.errors import Problem
+from estimator.models.equipment import Lifter
+from estimator.models.job import Job
+from estimator.models.places import Places
+from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
+from estimator.units import from_si
+from estimator.working_time.shifts import Shifts
+
+Lines = Sequence[tuple[dt.date, SizedRun]]
+
+
+def lifting_spans(
+    job: Job, crew: int, lines: Lines, places: Places, problems: list[Problem]
+) -> list[RentalSpan]:
+    """Return the lifting gear of a crew, or note in ``problems`` what none in stock carries.
+
+    Parameters
+    ----------
+    job : Job
+        The job with its Lifting sheet.
+    crew : int
+        Number of the crew.
+    lines : sequence of (date, SizedRun)
+        The crew's runs by day, by rising date.
+    places : Places
+        Where each input stands, for the message.
+    problems : list of Problem
+        Gets one more where a stick is too heavy for every class in stock.
+    """
+    quantity = job.facts.lifters_per_crew
+    ranked = rank(job.lifting, quantity)
+    needs = day_needs(job, lines)
+    hours = Shifts.of(job).engine_hours([need.date for need in needs]) / len(needs)
+    fuel = {row.class_id: fuel_a_day(job, row, hours) for row in ranked}
+    chosen = choose_by_day(needs, ranked, Terms(job.facts.haul_days, fuel))
+    if chosen is None:
+        problems.append(_too_heavy(job, lines, places))
+        return []
+    classes = {row.class_id: row for row in ranked}
+    spans: list[RentalSpan] = []
+    for class_id, dates in chosen.items():
+        item = classes[class_id]
+        fuel_l_h = item.fuel_rate * job.facts.lift_working_share
+        for stay in stays(job, item, Use(crew, dates, quantity)):
+            used = set(stay.dates)
+            heaviest = _heaviest([run for date, run in lines if date in used])
+            spans += rent(job, "lifting", item, stay, (*_reasons(job, item, heaviest), fuel_l_h))
+    return spans
+
+
+def day_needs(job: Job, lines: Lines) -> list[DayNeed]:
+    """Return what must be lifted on each day: its heaviest stick, with the reserve."""
+    masses: dict[dt.date, float] = {}
+    for date, run in lines:
+        masses[date] = max(masses.get(date, 0.0), with_reserve(job, run))
+    return [DayNeed(date, masses[date]) for date in sorted(masses)]
+
+
+def with_reserve(job: Job, run: SizedRun) -> float:
+    """Return the mass of a stick of a run with the lifting reserve, in kg."""
+    return run.stick_mass_kg * (1 + job.facts.lift_reserve)
+
+
+def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
+    """Return the fuel money of a lifting class on a day of so many engine hours."""
+    price = job.rates.fuel_price
+    litres = item.fuel_rate * job.facts.lift_working_share * engine_hours
+    return from_si(litres, price.per) * price.amount
+
+
+def _heaviest(runs: Sequence[SizedRun]) -> SizedRun:
+    return max(runs, key=lambda run: run.stick_mass_kg)
+
+
+def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
+    heaviest = _heaviest([run for _, run in lines])
+    first = job.lifting[0].class_id if job.lifting else ""
+    asked = show(with_reserve(job, heaviest), "mass", job.facts.unit_system)
+    at_once = f", {job.facts.lifters_per_crew} at once" if job.facts.lifters_per_crew > 1 else ""
+    return Problem(
+        places.where("lifting", first, "capacity"),
+        f"Capacity: got no class in stock{at_once} that carries a stick of run "
+        f"{heaviest.run_id}, allowed {asked} or more",
+    )
+
+
+def _reasons(job: Job, chosen: Lifter, heaviest: SizedRun) -> tuple[Reason, tuple[Rejection, ...]]:
+    """Return why a class is on rent for its days, and why each smaller one is not."""
+    mass = with_reserve(job, heaviest)
+    why = Reason(
+        text=f"heaviest stick on its days, run {heaviest.run_id}, with reserve {{need}}; "
+        "capacity {limit}",
+        kind="mass",
+        need=mass,
+        limit=chosen.capacity,
+    )
+    return why, tuple(
+        _rejection(job, item, mass) for item in job.lifting if item.capacity < chosen.capacity
+    )
+
+
+def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
+    if item.capacity < mass:
+        return Rejection(
+            class_id=item.class_id,
+            text="carries {limit}, needs {need}",
+            kind="mass",
+            need=mass,
+            limit=item.capacity,
+        )
+    if item.stock < job.facts.lifters_per_crew:
+        needed = job.facts.lifters_per_crew
+        text = f"{needed} needed at once, {item.stock} in stock"
+        return Rejection(class_id=item.class_id, text=text)
+    return Rejection(class_id=item.class_id, text="fits, but dearer than a class that is there")

@@ -1,0 +1,206 @@
+"""Which lifting class a crew holds on which days, for the least rental, delivery and fuel."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from estimator.equipment.tiers import cheapest_tiers
+from estimator.models.equipment import Lifter
+
+MOST_BLOCKS = 40
+"""More changes of need than this are looked at in coarser steps, so that planning stays quick."""
+CENT_DIGITS = 6
+
+
+@dataclass(frozen=True)
+class DayNeed:
+    """A day of work and the mass that must be lifted on it in kg, reserve included."""
+
+    date: dt.date
+    mass_kg: float
+
+
+@dataclass(frozen=True)
+class Block:
+    """Days of work in a row that need the same class at least, by its place in the ranking."""
+
+    dates: tuple[dt.date, ...]
+    level: int
+
+
+@dataclass(frozen=True)
+class Terms:
+    """How stays are billed: days of haulage before and after, and fuel money a day by class."""
+
+    haul_days: int
+    fuel_a_day: dict[str, float] = field(default_factory=dict)
+
+
+def rank(lifters: Sequence[Lifter], quantity: int) -> list[Lifter]:
+    """Return the classes of which enough are in stock, by capacity and then by rate."""
+    fit = [row for row in lifters if row.stock >= quantity]
+    return sorted(fit, key=lambda row: (row.capacity, row.four_week_rate.amount))
+
+
+def choose_by_day(
+    days: Sequence[DayNeed], ranked: Sequence[Lifter], terms: Terms
+) -> dict[str, tuple[dt.date, ...]] | None:
+    """Return the days on which each class is used, None where no class carries a day's mass.
+
+    A class stays on rent from the first to the last of its days; while it stays, a larger one
+    may come for the days that need it. Among all such plans that change class where the need
+    changes or the work pauses, the cheapest is taken, by dynamic programming over intervals.
+    One class for all days, the smallest that carries them, is among these plans, so that the
+    choice is never dearer than that.
+
+    Parameters
+    ----------
+    days : sequence of DayNeed
+        Days of work, rising, one or more.
+    ranked : sequence of Lifter
+        Classes by rising capacity, as ``rank`` gives them.
+    terms : Terms
+        Haulage days and fuel.
+    """
+    if any(_level(day, ranked) is None for day in days):
+        return None
+    chosen = _Choice(_blocks(days, ranked, terms.haul_days), ranked, terms).levels()
+    found: dict[str, list[dt.date]] = {}
+    for block, level in chosen:
+        found.setdefault(ranked[level].class_id, []).extend(block.dates)
+    return {class_id: tuple(dates) for class_id, dates in found.items()}
+
+
+def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
+    return next((i for i, row in enumerate(ranked) if row.capacity >= day.mass_kg), None)
+
+
+def _blocks(days: Sequence[DayNeed], ranked: Sequence[Lifter], haul_days: int) -> list[Block]:
+    blocks: list[Block] = []
+    for day in days:
+        level = _level(day, ranked) or 0
+        last = blocks[-1] if blocks else None
+        gap = (day.date - last.dates[-1]).days if last else 0
+        if last and last.level == level and gap <= 2 * haul_days + 1:
+            blocks[-1] = Block((*last.dates, day.date), level)
+        else:
+            blocks.append(Block((day.date,), level))
+    while len(blocks) > MOST_BLOCKS:
+        blocks = _merged(blocks)
+    return blocks
+
+
+def _merged(blocks: list[Block]) -> list[Block]:
+    """Return the blocks with the two neighbours joined that span the fewest days."""
+    at = min(
+        range(len(blocks) - 1),
+        key=lambda i: (blocks[i + 1].dates[-1] - blocks[i].dates[0]).days,
+    )
+    one, other = blocks[at], blocks[at + 1]
+    joined = Block(one.dates + other.dates, max(one.level, other.level))
+    return [*blocks[:at], joined, *blocks[at + 2 :]]
+
+
+State = tuple[int, int, int]
+
+
+class _Choice:
+    """Cheapest stays by interval: blocks ``i`` to ``j`` while class ``held`` is on rent.
+
+    ``held`` is -1 for none. The first block that the held class cannot serve begins a stay of
+    a larger one, which ends at a block that needs it; what lies inside that stay is the same
+    question with the larger class held, and what follows the same with the one held before.
+    """
+
+    def __init__(self, blocks: Sequence[Block], ranked: Sequence[Lifter], terms: Terms) -> None:
+        self.blocks, self.ranked, self.terms = blocks, ranked, terms
+        self.classes = _worth_a_look(ranked, {block.level for block in blocks})
+        self.known: dict[State, tuple[float, int, tuple[int, int, int] | None]] = {}
+        self.stays: dict[tuple[int, int], float] = {}
+
+    def levels(self) -> list[tuple[Block, int]]:
+        """Return each block with the class that serves it."""
+        last = len(self.blocks) - 1
+        self._best(0, last, -1)
+        served = [-1] * len(self.blocks)
+        self._fill((0, last, -1), served)
+        return list(zip(self.blocks, served, strict=True))
+
+    def _stay(self, level: int, first: int, last: int) -> float:
+        """Return rental and trips of one stay of a class."""
+        days = (self.blocks[last].dates[-1] - self.blocks[first].dates[0]).days + 1
+        key = (level, days + 2 * self.terms.haul_days)
+        if key not in self.stays:
+            item = self.ranked[level]
+            cost = cheapest_tiers(key[1], item).cost + 2 * item.delivery.amount
+            self.stays[key] = round(cost, CENT_DIGITS)
+        return self.stays[key]
+
+    def _served(self, first: int, last: int, held: int) -> tuple[float, int]:
+        """Return the fuel of the blocks that the held class serves, and the first it cannot."""
+        fuel = 0.0
+        for i in range(first, last + 1):
+            if self.blocks[i].level > held:
+                return fuel, i
+            each = self.terms.fuel_a_day.get(self.ranked[held].class_id, 0.0)
+            fuel += each * len(self.blocks[i].dates)
+        return fuel, last + 1
+
+    def _best(self, first: int, last: int, held: int) -> tuple[float, int]:
+        """Return the least cost of the blocks and the number of stays in it."""
+        if first > last:
+            return 0.0, 0
+        if (first, last, held) not in self.known:
+            fuel, start = self._served(first, last, held)
+            best: tuple[float, int, tuple[int, int, int] | None] = (fuel, 0, None)
+            if start <= last:
+                options = (
+                    self._option(fuel, (start, end, level), last, held)
+                    for level in self.classes
+                    if level >= self.blocks[start].level
+                    for end in range(start, last + 1)
+                    if self.blocks[end].level > held
+                )
+                best = min(options, key=lambda option: option[:2])
+            self.known[first, last, held] = best
+        cost, stays, _ = self.known[first, last, held]
+        return cost, stays
+
+    def _option(
+        self, fuel: float, stay: tuple[int, int, int], last: int, held: int
+    ) -> tuple[float, int, tuple[int, int, int]]:
+        start, end, level = stay
+        inside = self._best(start, end, level)
+        after = self._best(end + 1, last, held)
+        cost = fuel + self._stay(level, start, end) + inside[0] + after[0]
+        return round(cost, CENT_DIGITS), 1 + inside[1] + after[1], stay
+
+    def _fill(self, state: State, served: list[int]) -> None:
+        """Set the class that serves each block of an interval."""
+        first, last, held = state
+        if first > last:
+            return
+        stay = self.known[state][2]
+        before = last + 1 if stay is None else stay[0]
+        served[first:before] = [held] * (before - first)
+        if stay is not None:
+            start, end, level = stay
+            self._fill((start, end, level), served)
+            self._fill((end + 1, last, held), served)
+
+
+def _worth_a_look(ranked: Sequence[Lifter], needed: set[int]) -> list[int]:
+    """Return the classes that some day needs, and others only where they may be cheaper."""
+    kept = []
+    for i, row in enumerate(ranked):
+        smaller = [k for k in needed if k < i]
+        if i in needed or (smaller and not _no_dearer(ranked[max(smaller)], row)):
+            kept.append(i)
+    return kept
+
+
+def _no_dearer(one: Lifter, other: Lifter) -> bool:
+    return one.fuel_rate <= other.fuel_rate and all(
+        getattr(one, key).amount <= getattr(other, key).amount
+        for key in ("day_rate", "week_rate", "four_week_rate", "delivery")
+    )

@@ -1,0 +1,52 @@
+"""Where a choice works but comes close to what a class can do."""
+
+import math
+from collections.abc import Iterator
+from typing import Literal
+
+from estimator.joint.machines import SMALL, GaugeRange
+from estimator.models.equipment import Machine
+from estimator.models.plan import Reason
+
+SAME_DIAMETER = 1e-3
+"""Share within which a pipe counts as the largest or smallest of a class: rounding of units."""
+Near = Literal["gauge high", "gauge low", "diameter"]
+
+
+def near_limits(
+    machine: Machine, od_mm: float, gauge: GaugeRange | None, share: float
+) -> Iterator[tuple[Near, Reason]]:
+    """Yield each limit of a machine class that a joint on it comes close to.
+
+    Parameters
+    ----------
+    machine : Machine
+        A class that can make the joint.
+    od_mm : float
+        Outside diameter of the pipe. [mm]
+    gauge : tuple of float, optional
+        Gauge pressure at low, nominal and high interfacial pressure; None for a hand lever. [MPa]
+    share : float
+        Share of a limit that counts as close, 0 to 0.5; an assumption that the user sets.
+    """
+    if gauge is not None:
+        low, _, high = gauge
+        if machine.max_gauge is not None and high > (1 - share) * machine.max_gauge:
+            text = "gauge up to {need} is close to the limit {limit}"
+            yield "gauge high", _pressure(text, high, machine.max_gauge)
+        if machine.min_gauge is not None and low < (1 + share) * machine.min_gauge:
+            text = "gauge from {need} is close to the least readable {limit}"
+            yield "gauge low", _pressure(text, low, machine.min_gauge)
+    for limit, word in ((machine.od_max, "largest"), (machine.od_min, "smallest")):
+        if math.isclose(od_mm, limit, rel_tol=SAME_DIAMETER):
+            text = f"{{need}} is the {word} pipe that the class takes"
+            yield "diameter", Reason(text=text, kind=SMALL, need=od_mm, limit=limit)
+
+
+def _pressure(text: str, need: float, limit: float) -> Reason:
+    return Reason(text=text, kind="pressure", need=need, limit=limit)
+
+
+def near_capacity(need: float, capacity: float, share: float) -> bool:
+    """Return whether a load, its reserve included, is close to what a class carries."""
+    return need > (1 - share) * capacity

@@ -1,0 +1,87 @@
+"""Rental spans of one class from the dates on which a crew uses it."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Literal
+
+from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
+from estimator.models.equipment import RentalItem
+from estimator.models.job import Job
+from estimator.models.plan import Reason, Rejection, RentalSpan
+from estimator.working_time.shifts import Shifts
+
+
+@dataclass(frozen=True)
+class Use:
+    """The dates on which a crew uses something, and how many of it at once."""
+
+    crew: int
+    dates: tuple[dt.date, ...]
+    quantity: int
+
+
+def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
+    """Return the use of a class cut into the stays on rent that cost least together."""
+    return [
+        Use(use.crew, dates, use.quantity)
+        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+    ]
+
+
+def rent(
+    job: Job,
+    kind: Literal["machine", "generator", "lifting"],
+    item: RentalItem,
+    use: Use,
+    reasons: tuple[Reason, tuple[Rejection, ...], float],
+) -> list[RentalSpan]:
+    """Return the rental spans of one class over the dates it is used, haulage included.
+
+    ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
+    """
+    why, rejected, fuel_l_h = reasons
+    haul = dt.timedelta(days=job.facts.haul_days)
+    shifts = Shifts.of(job)
+    return [
+        RentalSpan(
+            kind=kind,
+            class_id=item.class_id,
+            crew=use.crew,
+            quantity=use.quantity,
+            on_rent=stay.dates[0] - haul,
+            off_rent=stay.dates[-1] + haul,
+            work_days=len(stay.dates),
+            tiers=cheapest_tiers((stay.dates[-1] - stay.dates[0] + 2 * haul).days + 1, item),
+            fuel_l=fuel_l_h * shifts.engine_hours(stay.dates) * use.quantity,
+            beyond_h=shifts.hours_beyond(stay.dates, job.rates.rental_day_hours),
+            why=why,
+            rejected=rejected,
+        )
+        for stay in stays(job, item, use)
+    ]
+
+
+def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
+    """Return what a class costs over the dates it is used: rental at the cheapest tiers, trips.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its haulage days.
+    item : RentalItem
+        The class with its rates.
+    use : Use
+        Dates of use and how many at once.
+
+    Returns
+    -------
+    float
+        Money, without fuel.
+    """
+    haul = 2 * job.facts.haul_days + 1
+    each = sum(
+        cheapest_tiers((stay.dates[-1] - stay.dates[0]).days + haul, item).cost
+        + 2 * item.delivery.amount
+        for stay in stays(job, item, use)
+    )
+    return each * use.quantity

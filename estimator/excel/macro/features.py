@@ -1,0 +1,161 @@
+"""What a result sheet has besides its cells: frozen rows, rules, charts, links, print set-up."""
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+
+import xlwings as xw
+
+from estimator.excel.macro.looks import indent_cells, rgb, underline_cells
+from estimator.excel.macro.native import Native
+from estimator.workbook.sheet.names import sheet_of
+from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.styles import STYLES
+
+CHART_TYPES = {
+    "line": "line",
+    "points": "line_markers",
+    "bar": "bar_clustered",
+    "column": "column_clustered",
+}
+HIDDEN = (False, 2)
+"""What xlwings tells of a sheet that is hidden, by the user or so that only a macro shows it."""
+DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
+
+
+def add_features(
+    sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
+) -> list[str]:
+    """Add everything that is not in the cells of a sheet.
+
+    A feature that the program refuses (because there is no printer, say) is left out and told:
+    no figure depends on it. Print set-up is made for a new sheet only; from then on it is the
+    user's.
+
+    Parameters
+    ----------
+    sheet, spec
+        The sheet and its description.
+    native : Native
+        The workbook.
+    marker : xlwings.Name or None
+        The name that marks a new sheet as ours; None for a sheet that was there.
+
+    Returns
+    -------
+    list of str
+        What was left out, and why.
+    """
+    left_out = []
+    for name, add in _features(sheet, spec, native, marker):
+        try:
+            add()
+        except Exception as error:  # the program's own kind of error
+            left_out.append(f"{sheet.name}: {name} could not be made ({error})")
+    return left_out
+
+
+def _features(
+    sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
+) -> Iterator[tuple[str, Callable[[], None]]]:
+    yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
+    yield "the underlined links", partial(underline_cells, sheet, spec.rows, native)
+    yield "the frozen rows", partial(_freeze, sheet, spec, native)
+    for cell, target in spec.links:
+        yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)
+    for rule in reversed(spec.conditional):  # the last one added comes first in Excel
+        yield f"the colours of {rule.cells}", partial(_add_rule, sheet, rule)
+    for chart in spec.charts:
+        yield f"the chart {chart.title}", partial(_add_chart, sheet, chart)
+    if spec.autofilter is not None:
+        yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
+    if spec.tab_color:
+        yield "the colour of the tab", partial(native.colour_tab, sheet, rgb(spec.tab_color))
+    if marker is not None:
+        yield "the hidden name", partial(native.hide_name, marker)
+        yield "the print set-up", partial(native.set_up_page, sheet, spec)
+    if spec.repeated_rows is not None:
+        yield "the repeated header", partial(native.repeat_header, sheet, *spec.repeated_rows)
+    if spec.print_area is not None:
+        yield "the print area", partial(setattr, sheet.page_setup, "print_area", spec.print_area)
+
+
+def _freeze(sheet: xw.Sheet, spec: SheetSpec, native: Native) -> None:
+    with _in_view(sheet):
+        sheet.show_gridlines = False
+        if spec.freeze is not None:
+            native.freeze(*spec.freeze)
+
+
+@contextmanager
+def _in_view(sheet: xw.Sheet) -> Iterator[None]:
+    """Have a sheet active for a while, even one that the user has hidden."""
+    before = sheet.visible
+    hidden = before in HIDDEN
+    if hidden:
+        sheet.visible = True
+    try:
+        sheet.activate()
+        yield
+    finally:
+        if hidden:
+            sheet.visible = before
+
+
+def _add_rule(sheet: xw.Sheet, rule: ConditionalRule) -> None:
+    """Add a colour rule; Excel reads its references as seen from the selected cell."""
+    style, cells = STYLES[rule.style], sheet.range(rule.cells)
+    rules = cells.conditional_formats
+    if rule.kind == "data bar":
+        rules.add_data_bar(rgb(style.fill or ""), minimum=0)
+        return
+    add: Callable[..., object] = partial(rules.add_custom, f"={rule.operand}")
+    if rule.kind == "text equals":
+        quoted = rule.operand.replace('"', '""')
+        add = partial(rules.add_cell_value, "equal_to", f'="{quoted}"')
+    with _in_view(sheet):
+        cells(1, 1).select()
+        add(
+            fill_color=None if style.fill is None else rgb(style.fill),
+            font_color=None if style.font_color is None else rgb(style.font_color),
+            font_bold=style.bold or None,
+        )
+
+
+def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
+    first, last = (sheet.range(cell) for cell in spec.anchor)
+    place = first.left, first.top, last.left - first.left, last.top - first.top
+    chart = sheet.charts.add(
+        *place,
+        chart_type=CHART_TYPES[spec.kind],
+        source=_ranges(sheet.book, [reference for _, reference, _ in spec.series]),
+        plot_by="columns",
+        style=None,
+    )
+    categories = _ranges(sheet.book, [spec.categories])
+    chart.set_x_axis_values(categories)
+    chart.title = spec.title or None
+    chart.legend.visible = len(spec.series) > 1
+    for series, (name, _, colour) in zip(chart.series, spec.series, strict=True):
+        if spec.kind == "line":
+            series.set(name=name, line_color=rgb(colour), marker_style="none")
+        elif spec.kind == "points":
+            series.set(name=name, line_color=rgb(colour), marker_style="circle")
+        else:
+            series.set(name=name, fill_color=rgb(colour))
+    chart.category_axis.set(title=spec.x_title or None, reverse_order=spec.kind == "bar")
+    chart.value_axis.set(title=spec.y_title or None, number_format=NUMBER_LABELS)
+    if isinstance(categories(1, 1).value, dt.datetime):
+        chart.category_axis.number_format = DATE_LABELS
+
+
+def _ranges(book: xw.Book, references: list[str]) -> xw.Range:
+    """Return the cells of references that are all on one sheet, columns side by side as a block."""
+    addresses = [reference.rpartition("!")[2] for reference in references]
+    sheet = book.sheets[sheet_of(references[0]) or ""]
+    first, last = addresses[0].partition(":")[0], addresses[-1].rpartition(":")[2]
+    block = sheet.range(f"{first}:{last}")
+    if block.shape[1] == len(addresses):
+        return block
+    return sheet.range(",".join(addresses))

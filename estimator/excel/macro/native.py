@@ -1,0 +1,250 @@
+"""What xlwings does not offer on both systems, asked of Excel itself.
+
+Excel for Windows is asked by COM, Excel for Mac by AppleScript. ``Native`` is what holds for any
+program that xlwings drives: it answers what it can and leaves out looks that it cannot make.
+``Windows`` and ``Mac`` have never been run: no Excel was at hand. docs/performance.md lists what
+that leaves unseen.
+"""
+
+import platform
+from importlib import import_module
+from typing import Any, cast
+
+import xlwings as xw
+
+from estimator.workbook.sheet.areas import Area
+from estimator.workbook.sheet.spec import FOOTER, MARGINS_IN, PAPER_CODES, SheetSpec
+
+POINTS_PER_INCH = 72
+LANDSCAPE, PORTRAIT = 2, 1
+SINGLE_LINE = 2
+ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
+"""Texts by which xlwings tells the errors of cells."""
+
+
+class Native:
+    """A workbook of a program that xlwings drives."""
+
+    def __init__(self, book: xw.Book) -> None:
+        self.book = book
+
+    def is_1904(self) -> bool:
+        """Return whether the workbook counts its days from 1904."""
+        return bool(getattr(self.book.api, "Date1904", False))
+
+    def is_online(self) -> bool:
+        """Return whether the program has the workbook from an address instead of a folder."""
+        return "://" in str(getattr(self.book.api, "FullName", ""))
+
+    def save_copy(self, path: str) -> bool:
+        """Save a copy of the workbook as it is now; return whether the program can do that."""
+        save = getattr(self.book.api, "SaveCopyAs", None)
+        if save is None:
+            return False
+        save(path)
+        return True
+
+    def values(self, cells: xw.Range) -> list[list[Any]]:
+        """Return values row by row; errors as text such as ``#N/A``."""
+        found: list[list[Any]] = cells.options(ndim=2, err_to_str=True).value
+        return found
+
+    def hide_name(self, name: xw.Name) -> None:
+        """Hide a defined name from the user's list of names."""
+
+    def indent(self, cells: xw.Range, steps: int) -> None:
+        """Indent text by a number of steps."""
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+
+    def freeze(self, rows: int, columns: int) -> None:
+        """Keep the first rows and columns of the active sheet in sight."""
+
+    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
+        """Colour the tab of a sheet."""
+
+    def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Set how a sheet is printed."""
+
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
+
+    def link(self, cell: xw.Range, target: str) -> None:
+        """Make a cell lead to a place in this workbook."""
+
+    def filter(self, cells: xw.Range) -> None:
+        """Offer the choice of rows in the header row of an area."""
+
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
+
+
+class Windows(Native):
+    """A workbook in Excel for Windows."""
+
+    def hide_name(self, name: xw.Name) -> None:
+        """Hide a defined name from the user's list of names."""
+        name.api.Visible = False
+
+    def indent(self, cells: xw.Range, steps: int) -> None:
+        """Indent text by a number of steps."""
+        cells.api.IndentLevel = steps
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        cells.api.Font.Underline = SINGLE_LINE
+
+    def freeze(self, rows: int, columns: int) -> None:
+        """Keep the first rows and columns of the active sheet in sight."""
+        window = self.book.api.Windows(1)
+        window.FreezePanes = False
+        window.ScrollRow = window.ScrollColumn = 1
+        window.SplitRow, window.SplitColumn = rows, columns
+        window.FreezePanes = True
+
+    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
+        """Colour the tab of a sheet."""
+        red, green, blue = colour
+        sheet.api.Tab.Color = red + (green << 8) + (blue << 16)
+
+    def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Set how a sheet is printed; one talk to the printer for all of it."""
+        excel, page = self.book.app.api, sheet.api.PageSetup
+        excel.PrintCommunication = False
+        try:
+            page.Orientation = LANDSCAPE if spec.landscape else PORTRAIT
+            page.Zoom = False
+            page.FitToPagesWide = 1 if spec.fit_width else False
+            page.FitToPagesTall = spec.fit_height or False
+            if spec.paper is not None:
+                page.PaperSize = PAPER_CODES[spec.paper]
+            for side, inches in MARGINS_IN.items():
+                setattr(page, f"{side.title()}Margin", inches * POINTS_PER_INCH)
+            for side, text in FOOTER.items():
+                setattr(page, f"{side}Footer", text)
+        finally:
+            excel.PrintCommunication = True
+
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
+        sheet.api.PageSetup.PrintTitleRows = f"${first}:${last}"
+
+    def link(self, cell: xw.Range, target: str) -> None:
+        """Make a cell lead to a place in this workbook."""
+        cell.sheet.api.Hyperlinks.Add(cell.api, "", target)
+
+    def filter(self, cells: xw.Range) -> None:
+        """Offer the choice of rows in the header row of an area, with all rows shown."""
+        cells.sheet.api.AutoFilterMode = False  # AutoFilter would take an old filter away
+        cells.api.AutoFilter()
+
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
+        if sheet.api.AutoFilterMode:
+            sheet.api.AutoFilterMode = False
+
+
+class Mac(Native):
+    """A workbook in Excel for Mac; links and filters are left out there."""
+
+    def is_1904(self) -> bool:
+        """Return whether the workbook counts its days from 1904."""
+        return bool(self.book.api.date_1904.get())
+
+    def is_online(self) -> bool:
+        """Return whether Excel has the workbook from an address instead of a folder."""
+        return "://" in str(self.book.api.full_name.get())
+
+    def save_copy(self, path: str) -> bool:
+        """Save no copy: Excel for Mac can only save the workbook itself under another name."""
+        return False
+
+    def values(self, cells: xw.Range) -> list[list[Any]]:
+        """Return values row by row; errors as text such as ``#N/A``.
+
+        xlwings 0.37 on a Mac stops when it is to tell the errors of more than one row, so the
+        shown texts are asked for here.
+        """
+        found: list[list[Any]] = cells.options(ndim=2).value
+        shown = cells.api.string_value.get()
+        rows = shown if isinstance(shown, list) else [shown]
+        rows = rows if isinstance(rows[0], list) else [rows]
+        return [
+            [text if text in ERRORS else value for value, text in zip(*pair, strict=True)]
+            for pair in zip(found, rows, strict=True)
+        ]
+
+    def hide_name(self, name: xw.Name) -> None:
+        """Hide a defined name from the user's list of names."""
+        name.api.visible.set(False)
+
+    def indent(self, cells: xw.Range, steps: int) -> None:
+        """Indent text by a number of steps."""
+        cells.api.indent_level.set(steps)
+
+    def take_filter_off(self, sheet: xw.Sheet) -> None:
+        """Show the rows that the user has filtered out, and offer the choice no more."""
+        if sheet.api.autofilter_mode.get():
+            sheet.api.autofilter_mode.set(False)
+
+    def underline(self, cells: xw.Range) -> None:
+        """Underline text."""
+        words = import_module("appscript").k
+        cells.api.font_object.underline.set(words.underline_style_single)
+
+    def freeze(self, rows: int, columns: int) -> None:
+        """Keep the first rows and columns of the active sheet in sight."""
+        window = self.book.api.windows[1]
+        window.freeze_panes.set(False)
+        window.scroll_row.set(1)
+        window.scroll_column.set(1)
+        window.split_row.set(rows)
+        window.split_column.set(columns)
+        window.freeze_panes.set(True)
+
+    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
+        """Colour the tab of a sheet."""
+        sheet.api.sheet_tab.color.set(colour)
+
+    def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Set how a sheet is printed; paper and margins stay Excel's own."""
+        page, words = sheet.api.page_setup_object, import_module("appscript").k
+        page.page_orientation.set(words.landscape if spec.landscape else words.portrait)
+        page.zoom.set(False)
+        page.fit_to_pages_wide.set(1 if spec.fit_width else False)
+        page.fit_to_pages_tall.set(spec.fit_height or False)
+        for side, text in FOOTER.items():
+            getattr(page, f"{side.lower()}_footer").set(text)
+
+    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
+        """Repeat rows on every printed page."""
+        sheet.api.page_setup_object.print_title_rows.set(f"${first}:${last}")
+
+
+def native(book: xw.Book) -> Native:
+    """Return a workbook as the program and system that hold it need it."""
+    if book.app.engine.name != "excel":
+        return Native(book)
+    return Mac(book) if platform.system() == "Darwin" else Windows(book)
+
+
+def names_of(book: xw.Book) -> dict[str, xw.Name]:
+    """Return the names that hold in the whole workbook, hidden ones too, by their lower case."""
+    found = ((name.name.casefold(), name) for name in book.names)
+    return {text: name for text, name in found if "!" not in text}
+
+
+def read_area(sheet: xw.Sheet, area: Area) -> list[list[Any]]:
+    """Return the values of an area, row by row; errors as text such as ``#N/A``."""
+    return native(sheet.book).values(sheet.range(area.address))
+
+
+def hidden_rows(sheet: xw.Sheet, area: Area) -> frozenset[int]:
+    """Return which rows of an area are hidden, none where that cannot be known."""
+    try:
+        visible = cast(list[xw.Range], sheet.range(area.address).get_special_cells("visible"))
+    except Exception:  # the program's own kind of error, as on a protected sheet
+        return frozenset()
+    shown = {row for part in visible for row in range(part.row, part.row + part.shape[0])}
+    return frozenset(range(area.top, area.bottom + 1)) - shown

@@ -1,0 +1,62 @@
+"""What the user is told when inputs need attention: a list, and the Checks sheet."""
+
+import math
+from collections.abc import Sequence
+
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.workbook.results.checks_sheet import WIDTHS
+from estimator.workbook.results.light import LIGHT_ROW
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+
+LIGHT = f"B{LIGHT_ROW}"
+"""Cell of the Checks sheet that the Start sheet shows as the overall check."""
+ATTENTION = "Inputs need attention"
+GOOD = "Inputs are good: estimate again"
+KEPT = "The other result sheets are those of the last estimate."
+MOST_SHOWN = 12
+LETTERS_PER_WIDTH, LINE_HEIGHT = 1.05, 15.0
+
+
+def problems_of(error: EstimatorError) -> tuple[Problem, ...]:
+    """Return every problem that an error carries."""
+    return error.problems if isinstance(error, InputError) else (Problem("", str(error)),)
+
+
+def list_of(problems: Sequence[Problem]) -> str:
+    """Return the first problems as lines, and how many more there are."""
+    lines = [_line(problem) for problem in problems[:MOST_SHOWN]]
+    more = len(problems) - MOST_SHOWN
+    return "\n".join([*lines, *([f"and {more} more"] if more > 0 else [])])
+
+
+def _line(problem: Problem) -> str:
+    return str(problem) if problem.where else problem.message
+
+
+def problem_sheet(name: str, problems: Sequence[Problem]) -> SheetSpec:
+    """Return the Checks sheet of a workbook that could not be estimated.
+
+    Parameters
+    ----------
+    name : str
+        Name of the sheet in this workbook.
+    problems : sequence of Problem
+        What to put right; none once the inputs are good again.
+    """
+    light = Cell(ATTENTION, "warn") if problems else Cell(GOOD, "note")
+    rows = [
+        Row((Cell("Checks", "title"),), 24.0),
+        Row((Cell(KEPT, "subtitle"),)),
+        Row((Cell("Overall", "key"), light)),
+    ]
+    if problems:
+        rows += [Row(()), _row(Cell("Where", "header"), Cell("What", "header"))]
+    rows += [_row(Cell(p.where, "text"), Cell(p.message, "text_wrap")) for p in problems]
+    merges = tuple(f"B{row}:E{row}" for row in range(LIGHT_ROW + 2, len(rows) + 1))
+    return SheetSpec(name, rows, WIDTHS, freeze=(LIGHT_ROW, 0), landscape=False, merges=merges)
+
+
+def _row(where: Cell, what: Cell) -> Row:
+    letters = sum(WIDTHS[1:]) * LETTERS_PER_WIDTH
+    lines = math.ceil(len(str(what.value)) / letters)
+    return Row((where, what, *[Cell(None, what.style)] * (len(WIDTHS) - 2)), LINE_HEIGHT * lines)

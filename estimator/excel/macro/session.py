@@ -1,0 +1,116 @@
+"""Work in an open workbook without disturbing it: settings, status bar, view, and a copy."""
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+
+import xlwings as xw
+
+from estimator import files
+from estimator.errors import WorkbookError
+from estimator.excel.macro.native import native
+
+Tell = Callable[[str], None]
+
+QUIET = {"screen_updating": False, "enable_events": False, "calculation": "manual"}
+"""Settings of the program while its workbook is read and written."""
+STEPS_TOLD = 20
+USUAL_ENDING = ".xlsx"
+
+
+@contextmanager
+def quiet(book: xw.Book) -> Iterator[Tell]:
+    """Hold redrawing, events and calculation; yield what shows a text on the status bar.
+
+    Everything is put back in any case, the sheet and the cells in view too. Where the user
+    calculates by hand, the program is asked to calculate once.
+    """
+    app = book.app
+    with ExitStack() as stack:
+        before = app.status_bar
+        usual = before if isinstance(before, str) else False
+        stack.callback(setattr, app, "status_bar", usual)
+        by_hand = app.calculation == "manual"
+        for setting, value in QUIET.items():
+            stack.callback(setattr, app, setting, getattr(app, setting))
+            setattr(app, setting, value)
+        if by_hand:
+            stack.callback(app.calculate)
+        sheet, selection = book.sheets.active, book.selection
+        stack.callback(_show, sheet, selection)
+
+        def tell(text: str) -> None:
+            app.status_bar = text
+
+        yield tell
+
+
+def _show(sheet: xw.Sheet, selection: xw.Range | None) -> None:
+    sheet.activate()
+    if selection is not None and selection.sheet == sheet:
+        selection.select()
+
+
+def progress(tell: Tell) -> Callable[[int, int], None]:
+    """Return what tells how many runs are planned, some twenty times in all."""
+    told = -1
+
+    def show(done: int, total: int) -> None:
+        nonlocal told
+        step = done * STEPS_TOLD // max(total, 1)
+        if step != told:
+            told = step
+            tell(f"Planning run {done} of {total}")
+
+    return show
+
+
+def keep_copy(book: xw.Book) -> str:
+    """Save a copy of the workbook as it is now, because a macro cannot be undone.
+
+    A workbook in a folder of this computer gets ``NAME.bak.xlsx`` beside it. One that was never
+    saved, or that the program has from an address (a synced cloud folder), has its copy in the
+    user's folder for temporary files; so has one whose own folder may not be written to.
+
+    Returns
+    -------
+    str
+        Where the copy is; empty where the program cannot save one and there is no file to copy.
+        A file that is copied instead of the open workbook has its last saved state.
+
+    Raises
+    ------
+    WorkbookError
+        If no copy could be saved.
+    """
+    original = _file_of(book)
+    name = book.name if "." in book.name else book.name + USUAL_ENDING
+    places = [files.backup_path(files.temporary_path(name))]
+    if original:
+        places.insert(0, files.backup_path(original))
+    failures = []
+    for place in places:
+        try:
+            return place if _save(book, original, place) else ""
+        except Exception as error:  # the program's own kind of error
+            failures.append(f"{place}: {error}")
+    raise WorkbookError(f"No copy of the workbook could be saved. {'; '.join(failures)}")
+
+
+def _file_of(book: xw.Book) -> str:
+    """Return the path of the workbook's file, empty if it is not in a folder here."""
+    if native(book).is_online():
+        return ""
+    try:
+        path = book.fullname
+    except xw.XlwingsError:
+        return ""
+    return path if files.exists(path) else ""
+
+
+def _save(book: xw.Book, original: str, place: str) -> bool:
+    if native(book).save_copy(place):
+        return True
+    if not original:
+        return False
+    files.save_atomically(place, files.read_bytes(original))
+    return True

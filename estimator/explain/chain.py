@@ -1,0 +1,147 @@
+"""What every part of an explanation needs: the run, and figures in the user's units."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import accumulate
+
+from estimator.cost.by_run import OWN, Sharing, Units
+from estimator.display import convert, unit_of
+from estimator.explain.sums import Sum, num
+from estimator.joint.sizing import Sizer
+from estimator.models.estimate import CostLine, Estimate
+from estimator.models.explanation import Step
+from estimator.models.job import Job, JobFacts, Run
+from estimator.models.joint import Source
+from estimator.models.places import Places
+from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
+
+
+@dataclass(frozen=True)
+class PaidDay:
+    """A paid day of a crew, with the minutes of each run by which it is shared out."""
+
+    day: CrewDay
+    minutes: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Whole:
+    """An estimate with what the explanations of its runs share, each worked out once."""
+
+    found: Estimate
+    places: Places
+
+    @cached_property
+    def sizer(self) -> Sizer:
+        """Gives the times of the joints of any run on any day."""
+        return Sizer(self.found.job, self.places)
+
+    @cached_property
+    def units(self) -> Units:
+        """What each run has of every driver by which cost is shared."""
+        found = self.found
+        return Sharing(found.job, found.runs, found.plan, found.crew_hours).units()
+
+    @cached_property
+    def joints_before(self) -> Mapping[str, int]:
+        """Butt joints of the runs that stand before each one in the schedule."""
+        runs = self.found.runs
+        counts = accumulate((run.count.butt_joints for run in runs), initial=0)
+        return dict(zip((run.run_id for run in runs), counts, strict=False))
+
+    @cached_property
+    def own_lines(self) -> Mapping[str, list[CostLine]]:
+        """Cost lines that belong to one run alone, by the run."""
+        lines: dict[str, list[CostLine]] = {}
+        for line in self.found.cost_lines:
+            if line.shared_by == OWN:
+                lines.setdefault(line.belongs_to, []).append(line)
+        return lines
+
+    @cached_property
+    def plan_lines(self) -> Mapping[str, list[PlanLine]]:
+        """Lines of the plan by run, in order of time."""
+        lines: dict[str, list[PlanLine]] = {}
+        for line in self.found.plan.lines:
+            lines.setdefault(line.run_id, []).append(line)
+        return lines
+
+    @cached_property
+    def paid_days(self) -> Mapping[str, list[PaidDay]]:
+        """Paid days by run; a day without work is shared out as the last one with work."""
+        minutes: dict[tuple[int, ShiftName, dt.date], dict[str, float]] = {}
+        for line in self.found.plan.lines:
+            minutes.setdefault((line.crew, line.shift, line.date), {})[line.run_id] = line.minutes
+        last: dict[tuple[int, ShiftName], dict[str, float]] = {}
+        days: dict[str, list[PaidDay]] = {}
+        for day in self.found.plan.crew_days:
+            team = day.crew, day.shift
+            last[team] = minutes.get((*team, day.date), last.get(team, {}))
+            for run_id, _ in day.run_shares:
+                days.setdefault(run_id, []).append(PaidDay(day, last[team]))
+        return days
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One run of an estimate, with the places of its inputs."""
+
+    whole: Whole
+    run: Run
+    sized: SizedRun
+
+    @property
+    def found(self) -> Estimate:
+        """The estimate."""
+        return self.whole.found
+
+    @property
+    def places(self) -> Places:
+        """Where the inputs stand."""
+        return self.whole.places
+
+    @property
+    def job(self) -> Job:
+        """The job."""
+        return self.found.job
+
+    @cached_property
+    def facts(self) -> JobFacts:
+        """The Job sheet as it holds in the day shift of the run's first day."""
+        lines = self.whole.plan_lines.get(self.run.run_id, ())
+        usual = self.run.earliest_start or self.job.facts.start
+        first = min((line.date for line in lines), default=usual)
+        return self.whole.sizer.shifts.facts_on(first)
+
+    def unit(self, kind: str) -> str:
+        """Return the user's unit of a physical kind."""
+        return unit_of(kind, self.job.facts.unit_system)
+
+    def num(self, value: float, kind: str) -> Sum:
+        """Return an SI value as a number in the user's unit."""
+        return num(convert(value, kind, self.job.facts.unit_system))
+
+    def cell(self, table: str, row: str, key: str) -> str:
+        """Return the place of an input, empty where it was not read from a cell."""
+        return self.places.where(table, row, key) if self.places.cell(table, row, key) else ""
+
+    def run_cell(self, key: str) -> str:
+        """Return the place of an input of the run."""
+        return self.cell("schedule", self.run.run_id, key)
+
+    def fact_cell(self, key: str) -> str:
+        """Return the place of an input of the Job sheet."""
+        return self.cell("job", "", key)
+
+    def sources(self, figure: str) -> tuple[Source, ...]:
+        """Return the sources of a figure of the pipe or of the fusion method."""
+        known = (*self.sized.geometry.sources, *self.sized.fusion.sources)
+        return tuple(source for source in known if source.figure == figure)
+
+
+def worked(name: str, found: Sum, unit: str = "", how: str = "", where: str = "") -> Step:
+    """Return the step of a sum; a plain number is a given one."""
+    text = "" if found.is_plain else found.text
+    return Step(name, found.value, unit, text, how, where)

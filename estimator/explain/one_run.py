@@ -1,0 +1,107 @@
+"""The chain from the schedule row of one run to its price, step by step with its numbers."""
+
+import difflib
+from collections.abc import Callable, Iterator, Sequence
+
+from estimator.cost.by_size import pipe_label
+from estimator.errors import EstimatorError
+from estimator.explain.chain import Chain, Whole
+from estimator.explain.money import cost_steps, machine_steps, price_steps, share_steps
+from estimator.explain.pipe import fusion_steps, joint_steps, pipe_steps, row_steps
+from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_steps
+from estimator.models.estimate import Estimate
+from estimator.models.explanation import Explanation, Part, Step
+from estimator.models.places import Places
+from estimator.pipeline import NO_PLACES
+
+NAMES_SHOWN = 5
+JOB_PRICE = "Price of the job"
+"""Title of the part that is the same for every run."""
+
+PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
+    ("Pipe schedule", row_steps),
+    ("Pipe", pipe_steps),
+    ("Pieces and joints", joint_steps),
+    ("Fusion", fusion_steps),
+    ("Machine", machine_steps),
+    ("Cycle", cycle_steps),
+    ("Shift", shift_steps),
+    ("Plan", plan_steps),
+    ("Crew-hours", hours_steps),
+    ("Cost", cost_steps),
+    (JOB_PRICE, price_steps),
+    ("Price", share_steps),
+)
+
+
+class UnknownRunError(EstimatorError):
+    """There is no run of that name; the text names the nearest ones."""
+
+
+def explain(found: Estimate, run_id: str, places: Places = NO_PLACES) -> Explanation:
+    """Return how one run comes to its price.
+
+    Parameters
+    ----------
+    found : Estimate
+        The finished estimate.
+    run_id : str
+        Name of the run, in any case if that leaves no doubt.
+    places : Places, optional
+        Where the inputs stand in the workbook.
+
+    Returns
+    -------
+    Explanation
+        Figures in the units of the results; every sum holds on the numbers that it shows, to
+        about five figures.
+
+    Raises
+    ------
+    UnknownRunError
+        If there is no such run, with the nearest names.
+    """
+    return _explained(Whole(found, places), find_run(found, run_id))
+
+
+def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Sequence[Explanation]:
+    """Return how the first runs of the schedule come to their prices.
+
+    Parameters
+    ----------
+    found, places
+        See ``explain``.
+    most : int
+        How many runs at most.
+    """
+    whole, told = Whole(found, places), list[Explanation]()
+    for index in range(min(most, len(found.runs))):
+        told.append(_explained(whole, index, told[0].parts if told else ()))
+    return told
+
+
+def _explained(whole: Whole, index: int, of_another: Sequence[Part] = ()) -> Explanation:
+    """Return one run explained; the price of the job is that of another run, where there is one."""
+    run = whole.found.job.runs[index]
+    chain = Chain(whole, run, whole.found.runs[index])
+    title = pipe_label(run.od_system, run.size, run.dr)
+    if run.description:
+        title = f"{run.description}, {title}"
+    known = {part.title: part for part in of_another if part.title == JOB_PRICE}
+    parts = (known.get(name) or Part(name, tuple(steps(chain))) for name, steps in PARTS)
+    return Explanation(run.run_id, title, tuple(part for part in parts if part.steps))
+
+
+def find_run(found: Estimate, run_id: str) -> int:
+    """Return the place of a run in the schedule: see ``explain``."""
+    names = [run.run_id for run in found.job.runs]
+    if run_id in names:
+        return names.index(run_id)
+    folded = [name.casefold() for name in names]
+    wanted = run_id.strip().casefold()
+    if folded.count(wanted) == 1:
+        return folded.index(wanted)
+    close = difflib.get_close_matches(wanted, folded, NAMES_SHOWN, 0)
+    nearest = ", ".join(names[folded.index(name)] for name in dict.fromkeys(close))
+    message = f"run must be one of the Pipe schedule, nearest {nearest}, got {run_id!r}"
+    raise UnknownRunError(message)

@@ -1,0 +1,140 @@
+"""Choice of the fusion machine class of a run, with a reason for each class not taken."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from estimator.joint.fusion import fusion_force_n, gauge_mpa
+from estimator.models.equipment import Machine
+from estimator.models.job import JobFacts, Run
+from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.plan import MachineChoice, Rejection
+
+GaugeRange = tuple[float, float, float]
+SMALL = "small_length"
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where and how a joint is made, for a question without a job. Drag in MPa."""
+
+    placement: str
+    drag: float
+    machines_per_crew: int = 1
+    machine: str | None = None
+    fleet_class: str | None = None
+
+
+def gauge_range(
+    machine: Machine, geometry: PipeGeometry, fusion: FusionParameters, drag_mpa: float
+) -> GaugeRange | None:
+    """Return gauge pressure at low, nominal and high interfacial pressure, None for a lever."""
+    if machine.piston_area is None:
+        return None
+    low, nominal, high = (
+        gauge_mpa(geometry.joint_area_mm2, pressure, machine.piston_area, drag_mpa)
+        for pressure in fusion.interfacial_mpa
+    )
+    return low, nominal, high
+
+
+def obstacle(
+    machine: Machine,
+    run: Run | Spot,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts | Spot,
+) -> Rejection | None:
+    """Return why this class cannot make the joint, or None if it can."""
+
+    def because(text: str, kind: str = "", need: float = 0.0, limit: float = 0.0) -> Rejection:
+        return Rejection(class_id=machine.class_id, text=text, kind=kind, need=need, limit=limit)
+
+    if geometry.od_mm < machine.od_min:
+        return because(
+            "smallest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_min
+        )
+    if geometry.od_mm > machine.od_max:
+        return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
+    if "any" not in machine.placements and run.placement not in machine.placements:
+        return because(f"not for placement {run.placement}")
+    if machine.stock < facts.machines_per_crew:
+        return because(f"{facts.machines_per_crew} needed at once, {machine.stock} in stock")
+    gauge = gauge_range(machine, geometry, fusion, facts.drag)
+    if gauge is None:
+        return None
+    low, _, high = gauge
+    if machine.max_gauge is not None and high > machine.max_gauge:
+        return because("needs {need}, gauge limit {limit}", "pressure", high, machine.max_gauge)
+    if machine.min_gauge is not None and low < machine.min_gauge:
+        return because(
+            "needs only {need}, gauge reads from {limit}", "pressure", low, machine.min_gauge
+        )
+    return None
+
+
+def choose_machine(
+    machines: Sequence[Machine],
+    run: Run | Spot,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts | Spot,
+) -> MachineChoice | None:
+    """Choose the feasible class with the lowest four-week rate, None if no class can do it.
+
+    The class that the schedule asks for is taken in its place, None if it is not feasible; the
+    class that the choice over the job gives the run, if it is. Ties go to the class listed
+    first. A feasible class that is not taken is listed among the rejected ones with both rates.
+    """
+    obstacles = {m.class_id: obstacle(m, run, geometry, fusion, facts) for m in machines}
+    feasible = [m for m in machines if obstacles[m.class_id] is None]
+    allowed = [m for m in feasible if run.machine in (None, m.class_id)]
+    if not allowed:
+        return None
+    allowed = [m for m in allowed if m.class_id == run.fleet_class] or allowed
+    best = min(allowed, key=lambda m: m.four_week_rate.amount)
+    why, why_not = _told(run, best)
+    left = [
+        Rejection(
+            class_id=m.class_id,
+            text=f"fits, but {why_not}: {m.four_week_rate.amount:,.0f} against "
+            f"{best.four_week_rate.amount:,.0f} for 4 weeks",
+        )
+        for m in feasible
+        if m is not best
+    ]
+    unfit = [reason for reason in obstacles.values() if reason is not None]
+    return MachineChoice(
+        class_id=best.class_id,
+        force_n=fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
+        gauge_mpa=gauge_range(best, geometry, fusion, facts.drag),
+        rejected=(*unfit, *left),
+        why=why,
+    )
+
+
+def _told(run: Run | Spot, taken: Machine) -> tuple[str, str]:
+    """Return why a class is taken for a run, and why not another one that fits."""
+    if run.machine is not None:
+        return "asked for in the schedule", f"the schedule asks for {run.machine}"
+    if run.fleet_class == taken.class_id:
+        return "least cost over the job", f"{run.fleet_class} costs less over the job"
+    return "lowest 4-week rate of those that fit", "dearer"
+
+
+def closest_miss(
+    machines: Sequence[Machine],
+    run: Run | Spot,
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    facts: JobFacts | Spot,
+) -> Rejection | None:
+    """Return why the class that comes nearest cannot make the joint, None if one can.
+
+    Nearest is the first class that takes the diameter; if none does, the class whose range ends
+    closest to it.
+    """
+    reasons = [obstacle(m, run, geometry, fusion, facts) for m in machines]
+    missed = [why for why in reasons if why is not None]
+    if not missed or len(missed) < len(reasons):
+        return None
+    return min(missed, key=lambda why: abs(why.need - why.limit) if why.kind == SMALL else -1.0)

@@ -1,0 +1,259 @@
+"""What is known of each run before any planning: measures, joints, times, machine."""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from estimator.display import describe, name_runs
+from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
+from estimator.joint import cycle, machines
+from estimator.joint import takeoff as counting
+from estimator.joint.fusion import fusion_options, fusion_parameters
+from estimator.joint.geometry import pipe_geometry
+from estimator.models.job import Job, JobFacts, Run
+from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.places import Places
+from estimator.models.plan import (
+    JointTiming,
+    MachineChoice,
+    Plan,
+    Rejection,
+    RunCycle,
+    ShiftName,
+    SizedRun,
+)
+from estimator.working_time.shifts import Shifts
+from estimator.working_time.working_days import MONTH_NAMES
+
+SHEET_OF_RUNS = "Pipe schedule"
+NO_MACHINE = "got no machine class that can make the joint"
+
+FusionKey = tuple[float, float, float]
+"""Diameter, wall and ambient."""
+TimesKey = tuple[float, float, float, float, float, float]
+"""Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
+MachineKey = tuple[float, float, float, str, str | None, str | None]
+"""Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
+
+
+class NoMachineError(EstimatorError):
+    """No class of the Machines sheet can make the joints of a run; the text says why."""
+
+
+class Sizer:
+    """Takes each run through the stages that need no other run; names the cell of any fault.
+
+    Times depend on the ambient of the month, so they are worked out for the dates that are
+    asked for, once for each pipe, access and temperature.
+
+    Parameters
+    ----------
+    job, places
+        The job, and where its inputs stand.
+    like : Sizer, optional
+        Sizer of a job with the same runs, method and machines, which may differ in its times:
+        fusion parameters and machine choices are taken from it where it knows them.
+    """
+
+    def __init__(self, job: Job, places: Places, like: "Sizer | None" = None) -> None:
+        self.job, self.places = job, places
+        self.runs = {run.run_id: run for run in job.runs}
+        self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
+        self.ambient = {row.month: row.ambient for row in job.weather}
+        self.options = fusion_options(job.facts)
+        self.shifts = Shifts.of(job)
+        self._sized: list[SizedRun] | None = None
+        self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
+        self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
+        self._times: dict[TimesKey, RunCycle] = {}
+        self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
+        self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
+
+    def size_all(self) -> list[SizedRun]:
+        """Return every run; raises InputError with one problem for each that cannot be done."""
+        if self._sized is not None:
+            return self._sized
+        sized: list[SizedRun] = []
+        problems: list[Problem] = []
+        without_machine: dict[str, list[str]] = {}
+        for run_id in self.runs:
+            try:
+                sized.append(self.size(run_id))
+            except NoMachineError as error:
+                without_machine.setdefault(str(error), []).append(run_id)
+            except InputError as error:
+                problems += error.problems
+        for told, run_ids in without_machine.items():
+            where = self.places.where("schedule", run_ids[0], "size")
+            problems.append(Problem(where, f"{name_runs(run_ids)}: {told}"))
+        if not any(count.has_work for count in self.counts.values()):
+            told = "got runs without any joint, allowed one or more"
+            problems.append(Problem(SHEET_OF_RUNS, told))
+        if problems:
+            raise InputError(tuple(dict.fromkeys(problems)))
+        self._sized = sized
+        return sized
+
+    def size(self, run_id: str) -> SizedRun:
+        """Return one run with everything known about it, timed at its first possible day."""
+        run = self.runs[run_id]
+        geometry = self.geometry(run)
+        timing = self.timing_on(run_id, run.earliest_start or self.job.facts.start)
+        return SizedRun(
+            run_id=run_id,
+            geometry=geometry,
+            count=self.counts[run_id],
+            timing=timing,
+            machine=self._machine(run, geometry, timing),
+            stick_mass_kg=geometry.weight_kg_m * run.stick_length,
+        )
+
+    def geometry(self, run: Run) -> PipeGeometry:
+        """Return the measures of a run's pipe."""
+        with self._faults_at(run, "size"):
+            return pipe_geometry(run.od_system, run.size, run.dr, run.material)
+
+    def timing_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> JointTiming:
+        """Return what a joint of a run takes in a shift, by the ambient of its month."""
+        known = self._by_shift.get((date, shift))
+        if known is None:
+            known = self._by_shift[date, shift] = self._known_on(date, shift)
+        timing = known.get(run_id)
+        if timing is None:
+            month = MONTH_NAMES[date.month - 1]
+            facts, ambient_c = self.shifts.facts_on(date, shift), self._ambient_in(month)
+            timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, facts)
+        return timing
+
+    def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
+        """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
+        facts, ambient_c = (
+            self.shifts.facts_on(date, shift),
+            self._ambient_in(MONTH_NAMES[date.month - 1]),
+        )
+        key = ambient_c, facts.efficiency, facts.shift_hours
+        return self._timings.setdefault(key, {})
+
+    def _ambient_in(self, month: str) -> float:
+        own = self.ambient.get(month)
+        return self.job.facts.ambient if own is None else own
+
+    def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
+        """Return the times of a run's joints in a shift of a date."""
+        return self.timing_on(run_id, date, shift).cycle
+
+    def begin(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
+        """Return the runs timed at the day shift of the date on which the plan begins them."""
+        first: dict[str, JointTiming] = {}
+        for line in plan.lines:
+            if line.run_id not in first:
+                first[line.run_id] = self.timing_on(line.run_id, line.date)
+        return [
+            run._replace(timing=first[run.run_id]) if run.run_id in first else run for run in sized
+        ]
+
+    def notes(self, plan: Plan) -> dict[str, tuple[str, ...]]:
+        """Return what the fusion method says of the runs on their days: note and run ids."""
+        found: dict[str, dict[str, None]] = {}
+        for line in plan.lines:
+            for note in self.timing_on(line.run_id, line.date, line.shift).fusion.notes:
+                found.setdefault(note, {})[line.run_id] = None
+        return {note: tuple(run_ids) for note, run_ids in found.items()}
+
+    def _timing(self, run: Run, ambient_c: float, month: str, facts: JobFacts) -> JointTiming:
+        job = self.job.model_copy(update={"facts": facts})
+        timing = self._timed(job, run, self.geometry(run), ambient_c, month)
+        if run.reducers:
+            small = self._timed(job, run, self.small_end(run), ambient_c, month)
+            times = timing.cycle._replace(small_end=small.cycle.fitting)
+            timing = timing._replace(cycle=times)
+        self._must_fit_a_shift(run, timing.cycle, facts)
+        self._must_have_people(timing.cycle)
+        return timing
+
+    def small_end(self, run: Run) -> PipeGeometry:
+        """Return the measures of the smaller pipe of a run's reducers, of the same ratio."""
+        with self._faults_at(run, "reduce_to"):
+            return pipe_geometry(run.od_system, run.reduce_to or "", run.dr, run.material)
+
+    def _timed(
+        self, job: Job, run: Run, geometry: PipeGeometry, ambient_c: float, month: str
+    ) -> JointTiming:
+        pipe = geometry.od_mm, geometry.wall_mm, ambient_c
+        with self._faults_at(run, "dr", month):
+            if pipe not in self._fusions:
+                method = self.job.facts.method
+                self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
+            fusion = self._fusions[pipe]
+        key = *pipe, run.access_factor, job.facts.efficiency, job.facts.shift_hours
+        with self._faults_at(run, "size", month):
+            if key not in self._times:
+                self._times[key] = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
+        return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=self._times[key])
+
+    @contextmanager
+    def _faults_at(self, run: Run, key: str, month: str = "") -> Iterator[None]:
+        try:
+            yield
+        except OutsideStandardError as error:
+            if not error.name.startswith("ambient"):
+                raise self._fault(run, key, str(error)) from error
+            own = self.ambient.get(month) is not None
+            place = ("weather", month, "ambient") if own else ("job", "", "ambient")
+            raise InputError([Problem(self.places.where(*place), str(error))]) from error
+        except EstimatorError as error:
+            raise self._fault(run, key, str(error)) from error
+
+    def _fault(self, run: Run, key: str, message: str) -> InputError:
+        where = self.places.where("schedule", run.run_id, key)
+        return InputError([Problem(where, f"run {run.run_id}: {message}")])
+
+    def _must_fit_a_shift(self, run: Run, times: RunCycle, facts: JobFacts) -> None:
+        daily = facts.test_joint_rule == "each day"
+        longest = cycle.longest_pieces(self.counts[run.run_id], times, facts)
+        before = longest[cycle.TEST_JOINT] if daily else 0.0
+        after = " after its test joint" if daily else ""
+        for what, minutes in longest.items():
+            room = facts.working_min - (0.0 if what == cycle.TEST_JOINT else before)
+            if minutes > room:
+                message = (
+                    f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
+                    f"what is left of a paid shift of {facts.shift_hours:g} h{after}"
+                )
+                raise self._fault(run, "size", message)
+
+    def _must_have_people(self, times: RunCycle) -> None:
+        crew = self.job.crew
+        if sum(role.heads(times.band) for role in crew) <= 0:
+            first = crew[0].role if crew else ""
+            where = self.places.where("crew", first, f"heads_{times.band.lower()}")
+            message = f"Heads band {times.band}: got no people, allowed a crew of one or more"
+            raise InputError([Problem(where, message)])
+
+    def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
+        facts, fusion = self.job.facts, timing.fusion
+        pipe = geometry.od_mm, geometry.wall_mm, timing.ambient_c
+        key = *pipe, run.placement, run.machine, run.fleet_class
+        choice = self._machines.get(key) or machines.choose_machine(
+            self.job.machines, run, geometry, fusion, facts
+        )
+        if choice is not None:
+            self._machines[key] = choice
+            return choice
+        reasons = [machines.obstacle(m, run, geometry, fusion, facts) for m in self.job.machines]
+        if run.machine is not None and None in reasons:
+            raise self._unfit(run, reasons)
+        told = "; ".join(
+            f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
+        )
+        raise NoMachineError(f"{NO_MACHINE} ({told})")
+
+    def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
+        """Return the fault of a run whose own class cannot make its joints."""
+        pairs = list(zip(self.job.machines, reasons, strict=True))
+        fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
+        system = self.job.facts.unit_system
+        known = {why.class_id: describe(why, system) for why in reasons if why is not None}
+        told = known.get(run.machine or "", "there is no such class")
+        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {told})"
+        return self._fault(run, "machine", message)

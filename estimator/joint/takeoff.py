@@ -1,0 +1,123 @@
+"""Joint count of a run: chain rule over sticks, fittings, strings and tie-ins."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from estimator.models.job import JobFacts, Run
+from estimator.models.plan import JointCount
+from estimator.standards import tables
+
+SET_AT_STICK_END = "set at a stick end"
+
+FITTING_COLUMNS = {
+    "elbow": "elbows",
+    "tee": "tees",
+    "reducer": "reducers",
+    "cap": "caps",
+    "flange_adapter": "flange_adapters",
+    "mj_adapter": "mj_adapters",
+}
+
+
+@dataclass(frozen=True)
+class Takeoff:
+    """What the count needs of a run, for a question without a job. Lengths in one unit."""
+
+    length: tuple[float, ...]
+    stick_length: float
+    string_length: float | None = None
+    elbows: int = 0
+    tees: int = 0
+    reducers: int = 0
+    caps: int = 0
+    flange_adapters: int = 0
+    mj_adapters: int = 0
+    branch_saddles: int = 0
+    ef_closures: int = 0
+    tie_ins: int = 0
+
+
+def pieces(length_m: float, piece_m: float) -> int:
+    """Return the whole pieces that cover a length: ``ceil(length / piece)``.
+
+    A length that is a whole number of pieces but for rounding in the unit conversion is not
+    given another piece.
+
+    Examples
+    --------
+    >>> pieces(1000, 50), pieces(1001, 50)
+    (20, 21)
+    """
+    return max(1, math.ceil(round(length_m / piece_m, 9)))
+
+
+def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
+    """Return the butt joints that the fittings of a run add to its stick joints.
+
+    A fitting in the line (elbow, tee) that is cut into mid-stick adds a joint for each of its
+    ends; set where two sticks meet, it takes the place of one stick joint and adds one fewer.
+    Caps, flange and MJ adapters add one each. A reducer adds two: one on this run and one on
+    the smaller pipe, whose own row does not count it. Ends come from ``fitting_ends.csv``.
+    """
+    return sum(ends * getattr(run, column) for column, ends in _ends(fitting_rule))
+
+
+@cache
+def _ends(fitting_rule: str) -> tuple[tuple[str, int], ...]:
+    """Return the butt ends of each fitting column of the schedule under a rule."""
+    found: list[tuple[str, int]] = []
+    for row in tables.load("fitting_ends"):
+        column = FITTING_COLUMNS.get(str(row["kind"]))
+        if column is None:
+            continue
+        ends = int(tables.number(row, "butt_ends"))
+        if fitting_rule == SET_AT_STICK_END and row["inline"] == "yes":
+            ends -= 1
+        found.append((column, ends))
+    return tuple(found)
+
+
+def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
+    """Count the pieces and joints of one run, remade joints left at zero.
+
+    Joints of the sticks are ``pieces - 1`` for each segment. Strings are ``ceil(segment /
+    string length)``; of the stick joints, ``strings - 1`` a segment are tie-ins. The run's own
+    tie-ins to other pipe come on top.
+    """
+    sticks = [pieces(segment, run.stick_length) for segment in run.length]
+    string_m = run.string_length or math.inf
+    strings = [1 if math.isinf(string_m) else pieces(segment, string_m) for segment in run.length]
+    stick_joints = sum(sticks) - len(sticks)
+    at_fittings = fitting_joints(run, fitting_rule)
+    return JointCount(
+        sticks=sum(sticks),
+        strings=sum(strings),
+        stick_joints=stick_joints,
+        fitting_joints=at_fittings,
+        small_ends=run.reducers,
+        outside_tie_ins=run.tie_ins,
+        tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
+        butt_joints=stick_joints + at_fittings + run.tie_ins,
+        remade_joints=0,
+        ef_closures=run.ef_closures,
+        bolt_ups=run.flange_adapters + run.mj_adapters,
+        saddles=run.branch_saddles,
+    )
+
+
+def count_job(runs: Sequence[Run], facts: JobFacts) -> list[JointCount]:
+    """Count every run, and share the job's remade joints out over the runs.
+
+    The job remakes ``ceil(butt joints x share)``; each run takes the whole joints that the
+    running total passes, so that the runs add up to the job.
+    """
+    counts, joints_so_far, remade_so_far = [], 0, 0
+    for run in runs:
+        count = count_joints(run, facts.fitting_rule)
+        joints_so_far += count.butt_joints
+        remade = math.ceil(round(joints_so_far * facts.rework_share, 9))
+        counts.append(count._replace(remade_joints=remade - remade_so_far))
+        remade_so_far = remade
+    return counts

@@ -1,0 +1,133 @@
+"""Machine classes and crews over the whole job: solved, estimated, kept only where it pays."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+from estimator.errors import EstimatorError
+from estimator.models.estimate import Estimate
+from estimator.models.fleet_outcome import AS_LISTED, Candidate, FleetOutcome
+from estimator.models.job import Job, Run
+from estimator.models.places import Places
+from estimator.optimize.from_estimate import fleet_problem
+from estimator.optimize.problem import Assignment, FleetProblem
+from estimator.review.limits import stock_exceeded
+
+CLASSES = "classes over the job"
+CLASSES_AND_CREWS = "classes and crews over the job"
+NOTHING = "no assignment was found within the stock and the time"
+ENOUGH_GAP = 0.001
+
+EstimateAgain = Callable[[Job], Estimate]
+
+
+def cheapest(found: Estimate, estimate_again: EstimateAgain, places: Places) -> Estimate:
+    """Return the cheapest of the estimate run by run and those of the choice over the job.
+
+    Parameters
+    ----------
+    found : Estimate
+        The job with each run's class chosen by itself.
+    estimate_again : callable
+        Estimates the job with the classes and crews that are given to its runs.
+    places : Places
+        Where the inputs stand.
+
+    Returns
+    -------
+    Estimate
+        With its ``fleet_outcome``. A plan that holds more machines than are in stock is kept
+        only if no other is left; of equally dear ones the first, run by run, is kept.
+    """
+    from estimator.optimize import solver as fleet_solver
+
+    problem = fleet_problem(found)
+    solution = fleet_solver.solve(problem, gap=ENOUGH_GAP)
+    outcome = FleetOutcome(
+        asked=found.job,
+        kept=AS_LISTED,
+        candidates=(),
+        items=len(problem.items),
+        runs=sum(len(item.run_ids) for item in problem.items),
+        note=NOTHING,
+    )
+    tried: dict[str, tuple[Candidate, Estimate | None]] = {}
+    tried[AS_LISTED] = (_priced(AS_LISTED, found, places), found)
+    if solution is not None:
+        outcome = replace(
+            outcome,
+            model_cost=solution.cost,
+            bound=solution.bound,
+            finished=solution.finished,
+            note="",
+        )
+        for name, job in assigned_jobs(found.job, problem, solution.assignment):
+            tried[name] = _tried(name, job, estimate_again, places)
+    return _kept(outcome, tried)
+
+
+def _kept(outcome: FleetOutcome, tried: dict[str, tuple[Candidate, Estimate | None]]) -> Estimate:
+    def order(name: str) -> tuple[bool, float]:
+        candidate = tried[name][0]
+        cost = math.inf if candidate.job_cost is None else float(candidate.job_cost)
+        return candidate.short_of_stock, cost
+
+    made = {name: found for name, (_, found) in tried.items() if found is not None}
+    best = min(made, key=order)
+    candidates = tuple(candidate for candidate, _ in tried.values())
+    return replace(made[best], fleet_outcome=replace(outcome, kept=best, candidates=candidates))
+
+
+def _tried(
+    name: str, job: Job, estimate_again: EstimateAgain, places: Places
+) -> tuple[Candidate, Estimate | None]:
+    try:
+        found = estimate_again(job)
+    except EstimatorError as error:
+        return Candidate(name, why_not=str(error).splitlines()[0]), None
+    return _priced(name, found, places), found
+
+
+def _priced(name: str, found: Estimate, places: Places) -> Candidate:
+    short = any(stock_exceeded(found, places))
+    return Candidate(name, found.bid.job_cost, found.finish, short)
+
+
+def assigned_jobs(
+    job: Job, problem: FleetProblem, assignment: Assignment
+) -> Iterator[tuple[str, Job]]:
+    """Yield the job with the classes of an assignment, then with its crews and order too.
+
+    In the second, runs of equal priority are put in order by class and then by size, so that a
+    crew changes seldom. A crew that the schedule names stays.
+    """
+    classes, crews = {}, {}
+    for item, (class_id, crew) in zip(problem.items, assignment, strict=True):
+        classes.update(dict.fromkeys(item.run_ids, class_id))
+        crews.update(dict.fromkeys(item.run_ids, crew))
+    runs = [run.model_copy(update={"fleet_class": classes.get(run.run_id)}) for run in job.runs]
+    yield CLASSES, job.model_copy(update={"runs": tuple(runs)})
+    places = {run.run_id: place for place, run in enumerate(in_order(runs), 1)}
+    placed = tuple(
+        run.model_copy(
+            update={"crew": crews.get(run.run_id, run.crew), "priority": places[run.run_id]}
+        )
+        for run in runs
+    )
+    yield CLASSES_AND_CREWS, job.model_copy(update={"runs": placed})
+
+
+def in_order(runs: Sequence[Run]) -> list[Run]:
+    """Return the runs by priority, then by class and by size, each by its first appearance."""
+    first_of: dict[object, int] = {}
+    for place, run in enumerate(runs):
+        first_of.setdefault(run.fleet_class, place)
+        first_of.setdefault((run.fleet_class, run.od_system, run.size), place)
+    return sorted(
+        runs,
+        key=lambda run: (
+            run.priority or math.inf,
+            first_of[run.fleet_class],
+            first_of[run.fleet_class, run.od_system, run.size],
+        ),
+    )

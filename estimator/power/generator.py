@@ -1,0 +1,156 @@
+"""One generator class against a load: output, voltage dip at motor start, fuel."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from estimator.models.equipment import Generator
+from estimator.models.job import JobFacts
+from estimator.models.power import EngineKind
+from estimator.power.derating import output_left
+from estimator.power.load import Load
+from estimator.standards import tables
+
+QUARTER, HALF, FULL = 0.25, 0.5, 1.0
+
+
+@dataclass(frozen=True)
+class SetKind:
+    """What of a generator class, besides its size, decides how much it carries."""
+
+    power_factor: float
+    reactance: float
+    engine: EngineKind
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check of a set: what it is called, and the rated output that it asks for."""
+
+    name: str
+    needed_kw: float
+
+
+def usual_kind() -> SetKind:
+    """Return the kind of set that the Generators sheet takes where it says nothing."""
+    known = Generator.model_fields
+    return SetKind(
+        power_factor=known["power_factor"].default,
+        reactance=known["reactance"].default,
+        engine=known["engine"].default,
+    )
+
+
+def kind_of(item: Generator) -> SetKind:
+    """Return the kind of one generator class."""
+    return SetKind(item.power_factor, item.reactance, item.engine)
+
+
+def site_share(kind: SetKind, facts: JobFacts) -> float:
+    """Return the share of its rated output that a set has left at the site of the job."""
+    return output_left(facts.derating_rule, kind.engine, facts.elevation, facts.ambient)
+
+
+def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float:
+    """Return the share of the voltage that is lost at the terminals when a motor starts.
+
+    The motor at rest and the transient reactance of the alternator divide the voltage:
+    ``dip = X' S / (R + X' S)``, with S the motor's starting kVA and R the rated kVA. Both are
+    taken as pure reactances and the regulator as too slow to help, which is the careful side.
+
+    Parameters
+    ----------
+    kind : SetKind
+        Power factor and transient reactance by rating.
+    rated_kw : float
+        Rated output [kW], above 0.
+    motor_start_kva : float
+        Apparent power of the motor at rest [kVA].
+
+    Returns
+    -------
+    float
+        Share, 0 to 1.
+
+    Examples
+    --------
+    >>> round(voltage_dip(SetKind(0.8, 0.2, "naturally aspirated"), 40.0, 70.9), 4)
+    0.2209
+    """
+    lost = kind.reactance * motor_start_kva * kind.power_factor / rated_kw
+    return lost / (1 + lost)
+
+
+def checks(load: Load, kind: SetKind, facts: JobFacts) -> tuple[Check, ...]:
+    """Return every check of a kind of set, each with the rated output [kW] that it asks for.
+
+    Load and apparent power carry the margin; dip is turned round: the rating at which the
+    voltage loses just what is allowed.
+    """
+    share, margin = site_share(kind, facts), 1 + facts.generator_margin
+    start_kw = load.motor_start_kva * kind.power_factor
+    at_dip = kind.reactance * start_kw * (1 - facts.start_dip) / facts.start_dip
+    return (
+        Check("running load with margin", load.running_kw * margin / share),
+        Check(
+            "apparent power (kVA) with margin",
+            load.running_kva * margin * kind.power_factor / share,
+        ),
+        Check("load at motor start", load.starting_kw / share),
+        Check("voltage dip at motor start", at_dip),
+    )
+
+
+def deciding(load: Load, kind: SetKind, facts: JobFacts) -> Check:
+    """Return the check that asks for the largest set, the first of equals."""
+    return max(checks(load, kind, facts), key=lambda check: check.needed_kw)
+
+
+def smallest_set(
+    generators: Sequence[Generator], quantity: int, loads: Sequence[Load], facts: JobFacts
+) -> Generator | None:
+    """Return the smallest class that passes every check of every load and has enough in stock.
+
+    The cheaper of equals; None if there is none.
+    """
+    fit = [
+        item
+        for item in generators
+        if item.stock >= quantity
+        and all(item.rated_kw >= deciding(load, kind_of(item), facts).needed_kw for load in loads)
+    ]
+    return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)
+
+
+def fuel_l_h(item: Generator, load_kw: float) -> float:
+    """Return what a set burns at a load.
+
+    Straight lines through its figures: quarter and half load up to half load, where the quarter
+    is given, half and full load otherwise and above. Never less than the idling share of its
+    figure at full load (``power_practice.csv``).
+
+    Parameters
+    ----------
+    item : Generator
+        The class, with its fuel at part load.
+    load_kw : float
+        Load [kW], 0 up to the rated output.
+
+    Returns
+    -------
+    float
+        Fuel [L/h].
+
+    Raises
+    ------
+    OutsideStandardError
+        If the load is above the rated output.
+    """
+    source = f"rated output of {item.class_id}"
+    tables.require("generator load [kW]", load_kw, 0.0, item.rated_kw, source)
+    part = load_kw / item.rated_kw
+    low, high = (HALF, item.fuel_half), (FULL, item.fuel_full)
+    if item.fuel_quarter is not None and part < HALF:
+        low, high = (QUARTER, item.fuel_quarter), low
+    line = low[1] + (high[1] - low[1]) * (part - low[0]) / (high[0] - low[0])
+    idle = tables.find_row("power_practice", "quantity", "idle_fuel_share")
+    return max(line, tables.number(idle, "value") * item.fuel_full)

@@ -1,0 +1,208 @@
+"""Electrical load of a fusion machine, and what its heater takes over a shift."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from estimator.models.equipment import Machine
+from estimator.models.job import JobFacts
+from estimator.power.derating import derating
+from estimator.power.motors import locked_rotor_kva
+from estimator.standards import tables
+from estimator.units import HOUR_MIN, MIN_S
+
+
+def _default(key: str) -> Callable[[], float]:
+    """Return what gives the default of a fact of the job."""
+    return lambda: float(JobFacts.model_fields[key].default)
+
+
+@dataclass(frozen=True)
+class Consumers:
+    """Electrical parts of a fusion machine, each in kW; motors by their output."""
+
+    heater_kw: float
+    facer_kw: float
+    pump_kw: float
+    motor_letter: str | None = None
+
+
+@dataclass(frozen=True)
+class Site:
+    """What sizes a generator, for a question without a job. Elevation m, ambient C, load kW."""
+
+    elevation: float
+    ambient: float
+    generator_margin: float
+    motor_start_multiple: float
+    site_load: float = 0.0
+    motor_efficiency: float = field(default_factory=_default("motor_efficiency"))
+    motor_power_factor: float = field(default_factory=_default("motor_power_factor"))
+    motor_start_power_factor: float = field(default_factory=_default("motor_start_power_factor"))
+
+
+@dataclass(frozen=True)
+class Load:
+    """Electrical load while running and at the start of the largest motor.
+
+    ``starting_kw`` is the whole load while that motor starts, ``motor_start_kva`` what it draws
+    alone.
+    """
+
+    running_kw: float
+    running_kva: float
+    starting_kw: float
+    motor_start_kva: float
+
+
+def _plate_heat_kj(plate_mass_kg: float, ambient_c: float, target_c: float) -> float:
+    row = tables.load("heater_plate")[0]
+    heat_kj = plate_mass_kg * tables.number(row, "specific_heat_kj_kg_k") * (target_c - ambient_c)
+    return heat_kj / tables.number(row, "efficiency")
+
+
+def warm_up_min(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> float:
+    """Return the minutes to bring a heater plate from ambient to working temperature.
+
+    ``t = m c dT / (P eta)`` with the plate's specific heat and the share of heater power that
+    reaches the plate from ``heater_plate.csv``.
+    """
+    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / heater_kw / MIN_S
+
+
+def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target_c: float) -> float:
+    """Return the heater power that brings a plate to temperature in a given time.
+
+    ``P = m c dT / (t eta)``; the reverse of ``warm_up_min``.
+
+    Parameters
+    ----------
+    plate_mass_kg : float
+        Mass of the heater plate [kg].
+    warm_up_min : float
+        Time allowed [min], above 0.
+    ambient_c, target_c : float
+        Air and working temperature [C].
+
+    Returns
+    -------
+    float
+        Power [kW].
+
+    References
+    ----------
+    ``heater_plate.csv``.
+    """
+    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / (warm_up_min * MIN_S)
+
+
+def heater_duty(
+    machine: Machine, facts: JobFacts, warm_up_minutes: float, joint_kw: float
+) -> float:
+    """Return the share of the shift in which a heater draws its full power.
+
+    It draws all of it during the warm-up, then what holds its temperature and what the joints
+    take, never more than all of it.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine class.
+    facts : JobFacts
+        The shift, and the share of the heater's power that is lost.
+    warm_up_minutes : float
+        Warm-up at the start of the shift [min].
+    joint_kw : float
+        Mean heat into the joints [kW].
+
+    Returns
+    -------
+    float
+        Share, 0 to 1.
+
+    Examples
+    --------
+    A warm-up of 30 min in 10 h, then 40 % of the power: 0.05 + 0.95 x 0.4 = 0.43.
+    """
+    warm = min(1.0, warm_up_minutes / (facts.engine_hours * HOUR_MIN))
+    holding = min(1.0, facts.heater_loss_share + joint_kw / machine.heater_kw)
+    return warm + (1 - warm) * holding
+
+
+def mean_load_kw(machine: Machine, facts: JobFacts, duty: float, machines: int = 1) -> float:
+    """Return the mean load of a shift.
+
+    ``machines x (heater x duty + motors x share at work / efficiency) + site load``
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine class.
+    facts : JobFacts
+        Motors and site load.
+    duty : float
+        As ``heater_duty``.
+    machines : int, optional
+        Machines on one generator.
+
+    Returns
+    -------
+    float
+        Load [kW].
+    """
+    motors = (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
+    one = machine.heater_kw * duty + motors * facts.motor_running_share
+    return machines * one + facts.site_load
+
+
+def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines: int = 1) -> Load:
+    """Return the load of machines of one class and the site load beside them.
+
+    Running load is heater, facer, pump and site load together; heaters and site load at a power
+    factor of 1. While the largest motor of one machine starts, all else runs: it draws the kVA
+    of its code letter at the starting power factor, or, without a letter, its running load
+    times the start multiple.
+
+    Parameters
+    ----------
+    machine : Machine or Consumers
+        One machine; its motors by their output.
+    facts : JobFacts or Site
+        Efficiency and power factor of motors, site load.
+    machines : int, optional
+        Machines on one generator.
+
+    Returns
+    -------
+    Load
+
+    References
+    ----------
+    NFPA 70, 430.7(B).
+    """
+    motors_kw = machines * (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
+    running_kw = machines * machine.heater_kw + motors_kw + facts.site_load
+    lagging = math.tan(math.acos(facts.motor_power_factor))
+    largest = max(machine.facer_kw, machine.pump_kw)
+    drawn_kw = largest / facts.motor_efficiency
+    start_kw = facts.motor_start_multiple * drawn_kw
+    start_kva = start_kw / facts.motor_power_factor
+    if machine.motor_letter:
+        start_kva = locked_rotor_kva(largest, machine.motor_letter)
+        start_kw = max(drawn_kw, start_kva * facts.motor_start_power_factor)
+    return Load(
+        running_kw=running_kw,
+        running_kva=math.hypot(running_kw, motors_kw * lagging),
+        starting_kw=running_kw - drawn_kw + start_kw,
+        motor_start_kva=start_kva,
+    )
+
+
+def rated_output_kw(load: Load, facts: JobFacts | Site) -> float:
+    """Return the rated output that a generator needs for its load in kW, by the step rule.
+
+    It covers the running load with its margin and the starting load, each at the site's
+    derating.
+    """
+    at_site = max(load.running_kw * (1 + facts.generator_margin), load.starting_kw)
+    return at_site / derating(facts.elevation, facts.ambient)

@@ -1,0 +1,252 @@
+"""Second look at a finished estimate: what the user should know before trusting it."""
+
+import dataclasses
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator
+from functools import lru_cache
+from itertools import pairwise
+
+from estimator.display import name_runs, show
+from estimator.errors import Problem
+from estimator.joint.geometry import pipe_od_mm
+from estimator.models.estimate import Estimate
+from estimator.models.joint import PipeGeometry
+from estimator.models.places import Places
+from estimator.models.plan import SizedRun
+from estimator.plan.hydrotest import rule
+from estimator.review.limits import (
+    lifting_near_capacity,
+    machines_near_limit,
+    stock_exceeded,
+)
+from estimator.review.review_power import cables_to_settle
+from estimator.standards import tables
+from estimator.working_time.working_days import WorkingCalendar
+
+RATE_SERIES = ("practitioners", "remembered")
+SHORT_DAY_HOURS, LONG_DAY_HOURS = 8, 10
+
+
+def with_warnings(found: Estimate, places: Places) -> Estimate:
+    """Return the estimate with every warning that its results call for."""
+    checks = (
+        deadline_missed,
+        too_long_at_pressure,
+        method_notes,
+        runs_without_joints,
+        rates_outside_band,
+        machines_near_limit,
+        lifting_near_capacity,
+        warm_up_longer_than_start_up,
+        stock_exceeded,
+        cables_to_settle,
+        small_ends_out_of_range,
+        mixed_ends,
+        crews_waiting,
+        unpriced_labour,
+        second_machine_pays_little,
+    )
+    warnings = [problem for check in checks for problem in check(found, places)]
+    return dataclasses.replace(found, warnings=(*found.warnings, *warnings))
+
+
+def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Tell by how many working days the plan misses the deadline."""
+    deadline, finish = found.job.facts.deadline, found.finish
+    if deadline is None or finish <= deadline:
+        return
+    calendar = WorkingCalendar.of(found.job)
+    days = (finish - deadline).days
+    late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
+    charged = any(line.key == "indirect.late_charge" for line in found.cost_lines)
+    charge = "; the job cost holds the charge for it, and the markups are on that too"
+    yield Problem(
+        places.where("job", "", "deadline"),
+        f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working "
+        f"day{'s' * (late != 1)} after {deadline:%d %b %Y}; more crews, machines or hours are "
+        f"needed{charge if charged else ''}",
+        serious=True,
+    )
+
+
+def too_long_at_pressure(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where a hydrotest stands longer at pressure than the test standard allows."""
+    if not found.tests:
+        return
+    hours, limit = found.tests[0].hours.at_pressure, rule("time at pressure", "high")
+    if hours > limit:
+        yield Problem(
+            places.where("job", "", "hydro_expansion_hours"),
+            f"Hydrotests: {hours:g} h at pressure from raising to the end of the hold, allowed "
+            f"{limit:g} h: after that the pressure is lowered and the pipe rests before a repeat",
+            serious=True,
+        )
+
+
+def method_notes(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Pass on what the fusion method says about the weather or the wall."""
+    for note, run_ids in found.method_notes.items():
+        yield Problem(places.where("job", "", "method"), f"{note} ({name_runs(run_ids)})")
+
+
+def runs_without_joints(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Name runs in which nothing is joined."""
+    for run in found.runs:
+        if not run.count.has_work:
+            yield Problem(
+                places.where("schedule", run.run_id, "length"),
+                f"run {run.run_id} is one piece with no fitting: no joint is counted for it",
+            )
+
+
+@lru_cache(maxsize=256)
+def rate_band(od_mm: float) -> tuple[float, float, str] | None:
+    """Return the lowest and highest joints a day for this diameter, and how well known.
+
+    The band spans what practitioners report and what is remembered; None outside both.
+    """
+    rows = [
+        row
+        for series in RATE_SERIES
+        for row in tables.find_rows("joining_rates", series=series)
+        if tables.number(row, "od_from_mm") < od_mm <= tables.number(row, "od_to_mm")
+    ]
+    if not rows:
+        return None
+    low = min(tables.number(row, "rate_low") for row in rows)
+    high = max(tables.number(row, "rate_high") for row in rows)
+    known = {str(row["confidence"]) for row in rows}
+    return low, high, " and ".join(sorted(known))
+
+
+def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where joints per shift lie outside the customary band for the diameter."""
+    if found.job.facts.machines_per_crew > 1:
+        return
+    easy = {run.run_id for run in found.job.runs if run.access_factor <= 1}
+    groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
+    for run in found.runs:
+        band = rate_band(run.geometry.od_mm)
+        if band is None or run.run_id not in easy or not run.count.plain_joints:
+            continue
+        per_hour = run.cycle.joints_per_shift / run.cycle.shift_hours
+        if per_hour * LONG_DAY_HOURS < band[0] or per_hour * SHORT_DAY_HOURS > band[1]:
+            groups[band].append(run)
+    for (low, high, confidence), runs in groups.items():
+        rates = sorted({run.cycle.joints_per_shift for run in runs})
+        told = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
+        yield Problem(
+            places.where("schedule", runs[0].run_id, "size"),
+            f"{told} joints a shift is outside the customary {low:g} to {high:g} a day of 8 to "
+            f"10 h for this diameter, whatever the wall ({confidence}): "
+            f"{name_runs([run.run_id for run in runs])}",
+        )
+
+
+def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where a heater plate is not hot when the start-up is over."""
+    start_up = found.job.facts.startup_min
+    for class_id, need in found.fleet.power.items():
+        if need.warm_up_min > start_up:
+            yield Problem(
+                places.where("job", "", "startup_min"),
+                f"Start-up each day is {start_up:.0f} min, but the heater of class {class_id} "
+                f"takes about {need.warm_up_min:.0f} min to warm up",
+            )
+
+
+def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where the machine of a run cannot hold the smaller end of its reducers."""
+    system = found.job.facts.unit_system
+    classes = {machine.class_id: machine for machine in found.job.machines}
+    for run, sized in zip(found.job.runs, found.runs, strict=True):
+        if not run.reducers or run.reduce_to is None:
+            continue
+        od_mm = pipe_od_mm(run.od_system, run.reduce_to)
+        machine = classes[sized.machine.class_id]
+        if machine.od_min <= od_mm <= machine.od_max:
+            continue
+        fit = [m.class_id for m in found.job.machines if m.od_min <= od_mm <= m.od_max]
+        yield Problem(
+            places.where("schedule", run.run_id, "reduce_to"),
+            f"run {run.run_id}: class {machine.class_id} does not hold the small end of "
+            f"{show(od_mm, 'small_length', system)}; its joints also need "
+            f"{' or '.join(fit) or 'a class that is not listed'}, which is not rented for them",
+        )
+
+
+def mixed_ends(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where runs that are fused together differ in wall or material, or cannot be fused."""
+    geometry = {run.run_id: run.geometry for run in found.runs}
+    runs = {run.run_id: run for run in found.job.runs}
+    for run in found.job.runs:
+        for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
+            told = _mismatch(geometry[run.run_id], geometry[other.run_id])
+            if told is None and run.material != other.material:
+                told = f"materials {run.material} and {other.material}: unlike materials need a "
+                told += "procedure qualified for the pair"
+            if told is not None:
+                where = places.where("schedule", run.run_id, "joins")
+                yield Problem(where, f"runs {run.run_id} and {other.run_id}: {told}")
+
+
+def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
+    """Return why two pipe ends do not match, None if they do."""
+    same = tables.find_row("limits", "quantity", "difference of like diameters")
+    if abs(one.od_mm - other.od_mm) > tables.number(same, "high"):
+        return "outside diameters differ, so that they cannot be fused without a reducer"
+    limit = tables.find_row("f2620_times", "item", "unlike_wall")
+    thin, thick = sorted((one.wall_mm, other.wall_mm))
+    if thick / thin - 1 > tables.number(limit, "value") / 100:
+        return (
+            f"walls differ by {thick / thin - 1:.0%}, more than about {limit['value']:g} % "
+            f"({limit['confidence']}): butt fusion is meant for like walls"
+        )
+    return None
+
+
+def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Name working days on which a crew waits for a run that may not start yet."""
+    calendar = WorkingCalendar.of(found.job)
+    starts = {run.run_id: run.earliest_start for run in found.job.runs}
+    for crew in sorted({line.crew for line in found.plan.lines}):
+        lines = [line for line in found.plan.lines if line.crew == crew]
+        for before, after in pairwise(lines):
+            days = (after.date - before.date).days
+            between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
+            idle = [day for day in between if calendar.kind(day) == "work"]
+            if idle:
+                key = "earliest_start" if starts[after.run_id] else "after"
+                yield Problem(
+                    places.where("schedule", after.run_id, key),
+                    f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
+                    f"{after.run_id}; the wait is neither paid nor priced",
+                )
+
+
+def unpriced_labour(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn where people on the crew have no wage."""
+    free = [role.role for role in found.job.crew if not role.wage.amount]
+    if free:
+        yield Problem(
+            places.where("crew", free[0], "wage"),
+            f"Wage: got 0 for {', '.join(free)}, so that this labour is not in the price",
+            serious=True,
+        )
+
+
+def second_machine_pays_little(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Say where the crew's own attended time sets the pace of its machines."""
+    machines = found.job.facts.machines_per_crew
+    bound = [
+        run.run_id
+        for run in found.runs
+        if machines > 1 and run.cycle.plain.attended_min > run.cycle.plain.cycle_min / machines
+    ]
+    if bound:
+        yield Problem(
+            places.where("job", "", "machines_per_crew"),
+            f"Machines per crew: with {machines} machines the crew's attended time sets the pace; "
+            f"check that the head count and the lifting gear serve them all: {name_runs(bound)}",
+        )

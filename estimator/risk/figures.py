@@ -1,0 +1,212 @@
+"""Ranges of finish and price: every trial draws the job-wide factors once, for all lines.
+
+Needs numpy, so it is imported only when figures are asked for.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.errors import EstimatorError
+from estimator.models.estimate import Estimate
+from estimator.models.places import Places
+from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
+from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
+from estimator.risk.draws import Floats, draw_chunks
+from estimator.risk.risk_price import cents, prices
+from estimator.risk.surface import Dates, Level, Plans, Surface
+
+SHARES = (0.1, 0.5, 0.8, 0.9)
+BINS = 20
+LEVEL_FIELDS: dict[RiskFactor, str] = {
+    "productivity": "productivity",
+    "cycle handling": "handling",
+    "rework": "rework",
+    "weather": "weather",
+}
+
+
+@dataclass(frozen=True)
+class Trials:
+    """Working days to the finish, job cost and price of every trial, each sorted."""
+
+    days: Floats
+    job_cost: Floats
+    price: Floats
+
+    def at(self, share: float) -> int:
+        """Return the place of the value that this share of the trials does not exceed."""
+        return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
+
+
+def assess(found: Estimate, places: Places) -> Risk | NoRisk:
+    """Return the figures over all trials of the job's ranges.
+
+    Parameters
+    ----------
+    found : Estimate
+        The estimate as planned, its job with ranges and one trial or more.
+    places : Places
+        Where the inputs stand, for the reason if there is none.
+    """
+    job = found.job
+    plans = Plans(found, places)
+    try:
+        surface = Surface(plans, job.risk, remade_cost(found))
+        swings = tuple(all_swings(found, plans))
+    except EstimatorError as error:
+        told = str(error).partition("\n")[0]
+        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {told}")
+    return figures(found, plans, run_trials(found, surface), swings)
+
+
+def remade_cost(found: Estimate) -> float:
+    """Return the consumables of the remade joints as planned."""
+    return sum(
+        run.count.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
+        for run in found.runs
+    )
+
+
+def run_trials(found: Estimate, surface: Surface) -> Trials:
+    """Return every trial's days, job cost and price."""
+    facts = found.job.facts
+    days, costs = [], []
+    for drawn in draw_chunks(found.job.risk, facts.risk_trials, facts.risk_seed):
+        some_days, some_costs = surface.at(drawn)
+        days.append(some_days)
+        costs.append(cents(some_costs))
+    job_cost = np.sort(np.concatenate(costs))
+    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, found.job.rates))
+
+
+def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
+    """Return price and finish with each factor alone at its ends, the widest price first.
+
+    Factors on the work and the weather are planned anew at each end, not interpolated.
+    """
+    swings = []
+    for span in found.job.risk:
+        ends = [_end(found, plans, span.factor, value) for value in (span.low, span.high)]
+        (low_price, low_days), (high_price, high_days) = ends
+        swings.append(
+            Swing(
+                factor=span.factor,
+                low=span.low,
+                high=span.high,
+                low_price=low_price,
+                high_price=high_price,
+                low_finish=plans.dates.date(low_days),
+                high_finish=plans.dates.date(high_days),
+            )
+        )
+    return sorted(swings, key=lambda swing: -abs(swing.high_price - swing.low_price))
+
+
+def _end(found: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
+    level = Level(**{LEVEL_FIELDS[factor]: value}) if factor in LEVEL_FIELDS else Level()
+    at = plans.at(level)
+    paid = {name: value if name == factor else 1.0 for name in RISK_FACTORS}
+    job_cost = (
+        at.labour * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
+    ) + at.other
+    return float(prices(cents(np.array([job_cost])), found.job.rates)[0]), at.days
+
+
+def figures(found: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
+    """Return the figures of all trials."""
+    facts, bid, dates = found.job.facts, found.bid, plans.dates
+    base = float(bid.job_cost)
+    needed = max(0.0, float(trials.job_cost[trials.at(facts.risk_share)]) - base)
+    covered = base + float(bid.contingency)
+    shares = sorted({*SHARES, facts.risk_share})
+    return Risk(
+        trials=len(trials.price),
+        seed=facts.risk_seed,
+        plans=len(plans),
+        base_price=float(bid.price),
+        base_finish=found.finish,
+        mean_price=float(cents(np.mean(trials.price, keepdims=True))[0]),
+        mean_finish=dates.date(float(np.mean(trials.days))),
+        lines=tuple(p_line(trials, dates, share) for share in shares),
+        chosen_share=facts.risk_share,
+        needed_contingency=round(needed, 2),
+        needed_contingency_share=needed / base if base else 0.0,
+        bid_contingency=float(bid.contingency),
+        covered_share=share_up_to(trials.job_cost, covered),
+        deadline_share=None
+        if facts.deadline is None
+        else share_up_to(trials.days, dates.number(facts.deadline)),
+        swings=swings,
+        price_bins=price_bins(trials.price),
+        finish_shares=finish_shares(trials.days, dates),
+    )
+
+
+def share_up_to(values: Floats, limit: float) -> float:
+    """Return the share of sorted values that do not exceed a limit."""
+    return float(np.searchsorted(values, limit + 1e-6, side="right") / len(values))
+
+
+def p_line(trials: Trials, dates: Dates, share: float) -> PLine:
+    """Return what a share of the trials does not exceed."""
+    at = trials.at(share)
+    return PLine(
+        share=share,
+        finish=dates.date(float(trials.days[at])),
+        finish_error_days=standard_error(trials.days, share),
+        job_cost=float(trials.job_cost[at]),
+        price=float(trials.price[at]),
+        price_error=standard_error(trials.price, share),
+    )
+
+
+def standard_error(values: Floats, share: float) -> float:
+    """Return the standard error of a quantile from sorted values.
+
+    The rank of the quantile among n values has the standard deviation
+    ``sqrt(n share (1 - share))``; a quarter of what lies between two of it either side is the
+    error.
+    """
+    count = len(values)
+    rank, spread = share * count, 2 * math.sqrt(count * share * (1 - share))
+    low, high = (min(count - 1, max(0, math.ceil(rank + s) - 1)) for s in (-spread, spread))
+    return float(values[high] - values[low]) / 4
+
+
+def price_bins(price: Floats) -> tuple[Bin, ...]:
+    """Return the sorted prices counted in equal steps of a round width."""
+    low, high = float(price[0]), float(price[-1])
+    if low == high:
+        return (Bin(low=low, high=high, trials=len(price), share_so_far=1.0),)
+    step = round_step((high - low) / BINS)
+    edges = step * np.arange(math.floor(low / step), math.floor(high / step) + 2)
+    counts, _ = np.histogram(price, edges)
+    so_far = np.cumsum(counts) / len(price)
+    return tuple(
+        Bin(low=float(a), high=float(b), trials=int(n), share_so_far=float(share))
+        for (a, b), n, share in zip(pairwise(edges), counts, so_far, strict=True)
+    )
+
+
+def round_step(least: float) -> float:
+    """Return the least of 1, 2 and 5 times a power of ten that is not below a width.
+
+    >>> round_step(19_800), round_step(0.3)
+    (20000.0, 0.5)
+    """
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(power * digit for digit in (1, 2, 5, 10) if power * digit >= least)
+
+
+def finish_shares(days: Floats, dates: Dates) -> tuple[FinishShare, ...]:
+    """Return the share of trials that have finished, at some dates from the first to the last."""
+    whole = np.ceil(np.round(days, 6))
+    steps: Sequence[float] = np.unique(np.ceil(np.linspace(whole[0], whole[-1], BINS + 1))).tolist()
+    return tuple(
+        FinishShare(date=dates.date(step), share_so_far=share_up_to(whole, step)) for step in steps
+    )

@@ -1,0 +1,301 @@
+"""How finish and cost follow the work and the weather: the planner itself at some levels."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from estimator.cost import lines as cost
+from estimator.equipment import fleet
+from estimator.joint import sizing
+from estimator.models.estimate import CostLine, Estimate
+from estimator.models.job import Job
+from estimator.models.places import Places
+from estimator.models.plan import Plan, SizedRun
+from estimator.models.risk_ranges import RiskFactor, RiskRange
+from estimator.plan import hydrotest
+from estimator.plan import planner as planning
+from estimator.risk.draws import Floats
+from estimator.working_time.working_days import WorkingCalendar
+
+GROUPS: Mapping[str, RiskFactor] = {"Labour": "wages", "Equipment": "rental", "Fuel": "fuel price"}
+"""Cost types that a price factor multiplies; all others are as planned."""
+MOST_LOST_SHARE = 0.9
+REACH = 1.1
+PLANNED_RUNS = 3000
+"""Runs planned over all plans, as a bound on the finer steps."""
+FINEST_PLANS = ((153, 2), (45, 1))
+"""Plans of five by three levels with each step halved so often."""
+MOST_CROSSED = 2000
+"""Runs up to which productivity and weather are also planned together; a longer job has more days
+and days that differ less, so that the two changes multiply closely."""
+PROBE = 1.25
+
+Work = tuple[float, float, float]
+"""Productivity, handling and rework of a level."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """Factors on the work and the weather at which the job is planned; 1 is as planned."""
+
+    productivity: float = 1.0
+    handling: float = 1.0
+    rework: float = 1.0
+    weather: float = 1.0
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a plan gives: minutes of work, days to its finish, cost by group.
+
+    ``days`` counts the working days from the start to the finish, weather days among them.
+    """
+
+    minutes: float
+    days: int
+    labour: float
+    rental: float
+    fuel: float
+    other: float
+
+    @property
+    def row(self) -> tuple[float, ...]:
+        """The figures that are interpolated."""
+        return float(self.days), self.labour, self.rental, self.fuel, self.other
+
+
+class Dates:
+    """Working days of a job by number, weather days among them; day 1 is the first."""
+
+    def __init__(self, job: Job) -> None:
+        self._calendar, self._day = WorkingCalendar.of(job), job.facts.start
+        self._days: list[dt.date] = []
+
+    def number(self, date: dt.date) -> int:
+        """Return how many working days there are up to a date."""
+        while self._day <= date:
+            self._next()
+        return sum(day <= date for day in self._days)
+
+    def date(self, number: float) -> dt.date:
+        """Return the day on which this many working days are over, parts counted as whole."""
+        whole = max(1, int(np.ceil(round(number, 6))))
+        while len(self._days) < whole:
+            self._next()
+        return self._days[whole - 1]
+
+    def _next(self) -> None:
+        if self._calendar.kind(self._day) != "off":
+            self._days.append(self._day)
+        self._day += planning.ONE_DAY
+
+
+def job_at(job: Job, level: Level) -> Job:
+    """Return the job with its crew-paced times, remade joints and weather changed.
+
+    Productivity multiplies all crew-paced time: of the tasks, of moves and changes, and the
+    extra time of test and remade joints. Handling multiplies the crew-paced tasks of butt joints
+    alone. Machine-paced time, start-up, wrap-up and breaks stay. A month loses at most nine
+    tenths of its days.
+    """
+    slow, facts = level.productivity, job.facts
+    changed = {
+        key: getattr(facts, key) * slow
+        for key in ("machine_move_min", "machine_swap_min", "test_joint_extra_min",
+                    "remake_extra_min")
+    }  # fmt: skip
+    changed |= {
+        "efficiency": facts.efficiency / slow,
+        "rework_share": min(1.0, facts.rework_share * level.rework),
+    }
+    tasks = tuple(
+        task.scaled(level.handling)
+        if task.applies_to == "butt joint" and task.paced_by == "crew"
+        else task
+        for task in job.task_times
+    )
+    bands = [
+        band.model_copy(update={"size_change_min": band.size_change_min * slow})
+        for band in job.size_bands
+    ]
+    weather = [
+        month.model_copy(
+            update={"lost_share": min(MOST_LOST_SHARE, month.lost_share * level.weather)}
+        )
+        for month in job.weather
+    ]
+    return job.model_copy(
+        update={
+            "facts": facts.model_copy(update=changed),
+            "task_times": tasks,
+            "size_bands": tuple(bands),
+            "weather": tuple(weather),
+        }
+    )
+
+
+def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLine]) -> Outcome:
+    """Return the figures of a plan with its cost lines; hydrotests may finish after it."""
+    groups = dict.fromkeys(("wages", "rental", "fuel price", ""), 0.0)
+    for line in lines:
+        groups[GROUPS.get(line.cost_type, "")] += float(line.amount)
+    return Outcome(
+        minutes=sum(line.minutes for line in plan.lines),
+        days=dates.number(finish),
+        labour=groups["wages"],
+        rental=groups["rental"],
+        fuel=groups["fuel price"],
+        other=groups[""],
+    )
+
+
+class Plans:
+    """Plans the job at any level, each level once."""
+
+    def __init__(self, found: Estimate, places: Places) -> None:
+        self.job, self.places, self.dates = found.job, places, Dates(found.job)
+        self._sizer = sizing.Sizer(found.job, places)
+        self._sized: dict[Work, tuple[sizing.Sizer, list[SizedRun]]] = {}
+        self._known = {Level(): outcome_of(self.dates, found.plan, found.finish, found.cost_lines)}
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+    def at(self, level: Level) -> Outcome:
+        """Return what the planner gives at a level; raises what it raises."""
+        if level not in self._known:
+            job = job_at(self.job, level)
+            sizer, counted = self._sized_at(job, level)
+            plan = planning.lay_out(job, counted, sizer.cycle_on)
+            sized = sizer.begin(counted, plan)
+            equipment = fleet.equip(job, sized, plan, self.places)
+            tests = hydrotest.plan_tests(job, sized, plan, self.places)
+            lines = cost.cost_lines(job, sized, plan, equipment, tests)
+            finish = max([plan.finish, *(test.finish for test in tests)])
+            self._known[level] = outcome_of(self.dates, plan, finish, lines)
+        return self._known[level]
+
+    def _sized_at(self, job: Job, level: Level) -> tuple[sizing.Sizer, list[SizedRun]]:
+        """Return the sized runs of a level; the weather that is lost does not change them."""
+        work = level.productivity, level.handling, level.rework
+        if work not in self._sized:
+            sizer = sizing.Sizer(job, self.places, self._sizer)
+            self._sized[work] = sizer, sizer.size_all()
+        return self._sized[work]
+
+
+class Surface:
+    """Days and cost for any factors, interpolated between plans; at a plan itself exact.
+
+    The three factors on the work act through the minutes of work that they give together. Plans
+    at some levels of productivity and weather tell what that many minutes cost and when they
+    are done.
+    """
+
+    def __init__(self, plans: Plans, ranges: Sequence[RiskRange], remade_cost: float) -> None:
+        self.plans, self.remade_cost = plans, remade_cost
+        self._spans = {span.factor: (span.low, span.high) for span in ranges}
+        self._base = plans.at(Level()).minutes
+        self._handling = self._minutes("cycle handling", "handling")
+        self._rework = self._minutes("rework", "rework")
+        self._slow = self._slow_levels()
+        self._wet = _with_middles(self._ends("weather"), self._halvings)
+        row = [plans.at(Level(productivity=slow)).minutes for slow in self._slow]
+        self._minutes_at = np.maximum.accumulate(np.array(row))
+        self._table = self._planned() if len(plans.job.runs) <= MOST_CROSSED else self._crossed()
+
+    def _planned(self) -> Floats:
+        """Return the figures of a plan for every level of productivity with every weather."""
+        at = self.plans.at
+        return np.array(
+            [
+                [at(Level(productivity=slow, weather=wet)).row for wet in self._wet]
+                for slow in self._slow
+            ]
+        )
+
+    def _crossed(self) -> Floats:
+        """Return the same with plans for one change at a time: both together multiply."""
+        base = np.array(self.plans.at(Level()).row)
+        slow = np.array([self.plans.at(Level(productivity=at)).row for at in self._slow])
+        wet = np.array([self.plans.at(Level(weather=at)).row for at in self._wet])
+        change = np.divide(wet, base, out=np.ones_like(wet), where=base != 0)
+        found: Floats = slow[:, None, :] * change[None, :, :]
+        return found
+
+    @property
+    def _halvings(self) -> int:
+        """How often each step between levels is halved: as often as some planning time allows."""
+        runs = len(self.plans.job.runs)
+        return next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
+
+    def _ends(self, factor: RiskFactor) -> list[float]:
+        return sorted({*self._spans.get(factor, ()), 1.0})
+
+    def _minutes(self, factor: RiskFactor, name: str) -> tuple[list[float], list[float]]:
+        levels = self._ends(factor)
+        return levels, [self.plans.at(Level(**{name: at})).minutes for at in levels]
+
+    def _slow_levels(self) -> list[float]:
+        """Return levels of productivity whose minutes reach as far as all factors together."""
+        known = self._ends("productivity")
+        least, most = known[0], known[-1]
+        for far, pick in ((least, min), (most, max)):
+            extra = sum(pick(row) / self._base - 1 for _, row in (self._handling, self._rework))
+            if extra:
+                probe = far if far != 1 else PROBE
+                minutes = self.plans.at(Level(productivity=probe)).minutes
+                slope = (minutes / self._base - 1) / (probe - 1)
+                reach = far + REACH * extra * max(1.0, far) / slope if slope > 0 else far
+                known.append(max(reach, far / 2))
+        return _with_middles(sorted(set(known)), self._halvings)
+
+    def minutes(self, drawn: Mapping[RiskFactor, Floats]) -> Floats:
+        """Return the minutes of work that the three factors give together."""
+        slow = drawn["productivity"]
+        alone = np.interp(slow, self._slow, self._minutes_at)
+        handling = np.interp(drawn["cycle handling"], *self._handling) - self._base
+        rework = np.interp(drawn["rework"], *self._rework) - self._base
+        found: Floats = alone + handling * slow + rework * (alone / self._base)
+        return found
+
+    def at(self, drawn: Mapping[RiskFactor, Floats]) -> tuple[Floats, Floats]:
+        """Return days to the finish and job cost for each trial."""
+        found = self._interpolate(self.minutes(drawn), drawn["weather"])
+        days, labour, rental, fuel, other = np.moveaxis(found, -1, 0)
+        job_cost = (
+            labour * drawn["wages"]
+            + rental * drawn["rental"]
+            + fuel * drawn["fuel price"]
+            + other
+            + self.remade_cost * (drawn["rework"] - 1)
+        )
+        return days, job_cost
+
+    def _interpolate(self, minutes: Floats, wet: Floats) -> Floats:
+        i, along = _place(minutes, self._minutes_at)
+        j, across = _place(wet, np.array(self._wet))
+        table, after_i = self._table, np.minimum(i + 1, len(self._slow) - 1)
+        after_j = np.minimum(j + 1, len(self._wet) - 1)
+        dry = table[i, j] * (1 - along) + table[after_i, j] * along
+        rainy = table[i, after_j] * (1 - along) + table[after_i, after_j] * along
+        found: Floats = dry * (1 - across) + rainy * across
+        return found
+
+
+def _place(values: Floats, levels: Floats) -> tuple[np.ndarray, Floats]:
+    """Return the level below each value, and how far it is on to the next; the ends hold."""
+    below = np.clip(np.searchsorted(levels, values, side="right") - 1, 0, len(levels) - 1)
+    above = np.minimum(below + 1, len(levels) - 1)
+    step = levels[above] - levels[below]
+    part = np.divide(values - levels[below], step, out=np.zeros_like(values), where=step > 0)
+    return below, np.clip(part, 0.0, 1.0)[:, None]
+
+
+def _with_middles(levels: list[float], halvings: int) -> list[float]:
+    for _ in range(halvings):
+        levels = sorted({*levels, *((a + b) / 2 for a, b in pairwise(levels))})
+    return levels

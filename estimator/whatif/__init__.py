@@ -1,0 +1,6 @@
+"""What if: whole estimates of changed jobs, beside the base.
+
+In: the estimate of the job as it stands.
+Out: scenarios, options and machine classes side by side, each with its price.
+May not know: how results are shown.
+"""

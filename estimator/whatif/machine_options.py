@@ -1,0 +1,101 @@
+"""Every machine class side by side for each pipe: what it would read, cost, or why it cannot."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from estimator.cost.by_size import pipe_label
+from estimator.equipment.near_limits import Near, near_limits
+from estimator.equipment.spans import Use, rent_cost
+from estimator.joint.machines import GaugeRange, gauge_range, obstacle
+from estimator.models.equipment import Machine
+from estimator.models.estimate import Estimate
+from estimator.models.job import Run
+from estimator.models.plan import Reason, Rejection, SizedRun
+
+
+@dataclass(frozen=True)
+class Option:
+    """One class for one pipe: taken, another that fits (with its rent), or not possible."""
+
+    machine: Machine
+    taken: bool
+    obstacle: Rejection | None
+    gauge_mpa: GaugeRange | None
+    rent: float | None
+    near: tuple[tuple[Near, Reason], ...]
+
+
+@dataclass(frozen=True)
+class PipeOptions:
+    """The classes for one pipe on one placement, and the days on which it is joined."""
+
+    label: str
+    placement: str
+    run_ids: tuple[str, ...]
+    force_n: float
+    dates: tuple[dt.date, ...]
+    options: tuple[Option, ...]
+
+    @property
+    def taken(self) -> Option:
+        """The class that the plan takes."""
+        return next(option for option in self.options if option.taken)
+
+
+def pipe_options(found: Estimate) -> tuple[PipeOptions, ...]:
+    """Return the classes side by side for each pipe that is joined, in order of the schedule.
+
+    The rent of a class is what it would cost over the days on which this pipe is joined, by the
+    cheapest tiers, with delivery and for each crew that joins it, as if it came for this pipe
+    alone; so the classes compare like with like.
+    """
+    groups: dict[tuple[str, str, str], list[tuple[Run, SizedRun]]] = {}
+    for run, sized in zip(found.job.runs, found.runs, strict=True):
+        label = pipe_label(run.od_system, run.size, run.dr)
+        key = (label, run.placement, sized.machine.class_id)
+        groups.setdefault(key, []).append((run, sized))
+    return tuple(
+        _options(found, label, members)
+        for (label, _, _), members in groups.items()
+        if any(sized.count.has_work for _, sized in members)
+    )
+
+
+def _options(found: Estimate, label: str, members: Sequence[tuple[Run, SizedRun]]) -> PipeOptions:
+    run, sized = members[0]
+    uses = _uses(found, {run.run_id for run, _ in members})
+    return PipeOptions(
+        label=label,
+        placement=run.placement,
+        run_ids=tuple(run.run_id for run, _ in members),
+        force_n=sized.machine.force_n,
+        dates=tuple(sorted({date for use in uses for date in use.dates})),
+        options=tuple(_option(found, machine, run, sized, uses) for machine in found.job.machines),
+    )
+
+
+def _uses(found: Estimate, run_ids: set[str]) -> list[Use]:
+    dates: dict[int, set[dt.date]] = {}
+    for line in found.plan.lines:
+        if line.run_id in run_ids:
+            dates.setdefault(line.crew, set()).add(line.date)
+    quantity = found.job.facts.machines_per_crew
+    return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
+
+
+def _option(
+    found: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
+) -> Option:
+    facts = found.job.facts
+    why_not = obstacle(machine, run, sized.geometry, sized.fusion, facts)
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, facts.drag)
+    near = near_limits(machine, sized.geometry.od_mm, gauge, facts.near_limit)
+    return Option(
+        machine=machine,
+        taken=machine.class_id == sized.machine.class_id,
+        obstacle=why_not,
+        gauge_mpa=gauge,
+        rent=None if why_not else sum(rent_cost(found.job, machine, use) for use in uses),
+        near=() if why_not else tuple(near),
+    )

@@ -1,0 +1,208 @@
+"""What would meet the deadline or finish sooner, and at what price: a grid of whole estimates.
+
+Crews, machines per crew and the paid shift are changed; everything else is as the job stands.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from itertools import product
+
+from estimator.errors import EstimatorError, InputError
+from estimator.joint.sizing import NO_MACHINE, Sizer
+from estimator.models.estimate import Estimate
+from estimator.models.job import RUN_BY_RUN, Job
+from estimator.models.options import NoOptions, Option, OptionTable
+from estimator.models.places import Places
+from estimator.pipeline import NO_PLACES, estimate
+from estimator.review.limits import stock_exceeded
+from estimator.whatif.scenarios import contradictions, figures
+
+MOST_MACHINES = 3
+MOST_RUN_ESTIMATES = 5000
+"""Runs times options up to which the options are worked out without being asked for."""
+REASON_LETTERS = 180
+LATE_CHARGE = "indirect.late_charge"
+NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
+
+Progress = Callable[[int, int], None]
+Choice = tuple[int, int, float]
+Sizers = dict[tuple[int, float, bool], Sizer]
+
+
+def assess(
+    found: Estimate,
+    places: Places = NO_PLACES,
+    progress: Progress | None = None,
+    *,
+    always: bool = False,
+) -> OptionTable | NoOptions:
+    """Estimate the job with other crews, machines and shifts, and set them beside it.
+
+    Parameters
+    ----------
+    found : Estimate
+        The job as it stands.
+    places : Places, optional
+        Where the inputs stand, for the reasons why an option is impossible.
+    progress : callable, optional
+        Called with (options done, options in all).
+    always : bool
+        Whether to take the time that a large job needs.
+
+    Returns
+    -------
+    OptionTable or NoOptions
+        The job as it stands is one of the options, with its own figures.
+    """
+    facts = found.job.facts
+    choices = all_choices(found.asked_job)
+    if not facts.option_crews:
+        return NoOptions(NOT_WANTED)
+    if not always and len(choices) * len(found.runs) > MOST_RUN_ESTIMATES:
+        return NoOptions(
+            f"{len(choices)} options of {len(found.runs)} runs take a while: run the command "
+            "estimator options"
+        )
+    options = []
+    sizers: Sizers = {}
+    for done, choice in enumerate(choices, 1):
+        options.append(_option(found, places, choice, sizers))
+        if progress is not None:
+            progress(done, len(choices))
+    base = next(option for option in options if option.is_base)
+    return OptionTable(
+        base=base,
+        options=tuple(_ranked(options)),
+        deadline=facts.deadline,
+        days_sooner=facts.option_days_sooner,
+        currency=facts.currency,
+    )
+
+
+def all_choices(job: Job) -> list[Choice]:
+    """Return crews, machines per crew and shift of every option, those of the job among them."""
+    facts = job.facts
+    stock = max((machine.stock for machine in job.machines), default=1)
+    crews = {*range(1, facts.option_crews + 1), facts.crews}
+    machines = {*range(1, min(MOST_MACHINES, stock) + 1), facts.machines_per_crew}
+    return list(product(sorted(crews), sorted(machines), shifts(job)))
+
+
+def shifts(job: Job) -> list[float]:
+    """Return the paid shifts to try: straight time, as set, and longer ones step by step."""
+    facts = job.facts
+    room = max(0.0, facts.option_longest_shift - facts.shift_hours)
+    steps = math.floor(room / facts.option_overtime_step + 1e-9)
+    longer = (facts.shift_hours + n * facts.option_overtime_step for n in range(1, steps + 1))
+    return sorted({facts.straight_hours, facts.shift_hours, *longer})
+
+
+def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> Option:
+    facts = found.job.facts
+    if choice == (facts.crews, facts.machines_per_crew, facts.shift_hours):
+        return _priced(found, choice, is_base=True)
+    job = changed_job(found, choice)
+    try:
+        problem = _named_crews(job) or next(
+            (told.message for told in contradictions(job, places)), ""
+        )
+        if problem:
+            return Option(*choice, None, why_not=_brief(problem))
+        other = estimate(
+            job, places, None, _sizer(found, places, (job, choice), sizers), brief=True
+        )
+    except InputError as error:
+        told = error.problems[0].message
+        if choice[1] > facts.machines_per_crew:
+            told = told.replace(
+                NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
+            )
+        return Option(*choice, None, why_not=_brief(told))
+    except EstimatorError as error:
+        return Option(*choice, None, why_not=_brief(str(error)))
+    problem = _short_or_idle(other, places)
+    return Option(*choice, None, why_not=_brief(problem)) if problem else _priced(other, choice)
+
+
+def _sizer(found: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers) -> Sizer:
+    """Return the sizer of an option: the number of crews changes no time."""
+    job, (crews, machines, shift) = changed
+    key = machines, shift, crews == found.job.facts.crews
+    if key not in sizers:
+        like = next(
+            (s for (m, _, same), s in sizers.items() if (m, same) == (machines, key[2])), None
+        )
+        sizers[key] = Sizer(job, places, like)
+    return sizers[key]
+
+
+def changed_job(found: Estimate, choice: Choice) -> Job:
+    """Return the job of an estimate with other crews, machines and shift.
+
+    Each run keeps its machine class where that is still possible, and its crew where the crews
+    stay as many; the choice over the job is not made anew.
+    """
+    crews, machines, shift_hours = choice
+    facts = found.job.facts
+    classes = {run.run_id: run.fleet_class for run in found.job.runs}
+    runs = found.job.runs
+    if crews != facts.crews:
+        runs = tuple(
+            run.model_copy(update={"fleet_class": classes[run.run_id]})
+            for run in found.asked_job.runs
+        )
+    changes = {
+        "crews": crews,
+        "machines_per_crew": machines,
+        "shift_hours": shift_hours,
+        "fleet_choice": RUN_BY_RUN,
+    }
+    facts = facts.model_copy(update=changes)
+    return found.asked_job.model_copy(update={"facts": facts, "runs": runs, "scenarios": ()})
+
+
+def _named_crews(job: Job) -> str:
+    most = max((run.crew or 1 for run in job.runs), default=1)
+    return f"runs are given to crew {most} by name" if most > job.facts.crews else ""
+
+
+def _short_or_idle(other: Estimate, places: Places) -> str:
+    for problem in stock_exceeded(other, places):
+        return problem.message
+    at_work, crews = len({line.crew for line in other.plan.lines}), other.job.facts.crews
+    return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
+
+
+def _brief(text: str) -> str:
+    """Return a reason without what it gives in brackets, cut at a word where it is long."""
+    first = text.splitlines()[0].partition(" (")[0]
+    if len(first) <= REASON_LETTERS:
+        return first
+    return first[:REASON_LETTERS].rpartition(" ")[0].rstrip(",;:") + " ..."
+
+
+def _priced(found: Estimate, choice: Choice, *, is_base: bool = False) -> Option:
+    charges = [line.amount for line in found.cost_lines if line.key == LATE_CHARGE]
+    return Option(*choice, figures(found), late_charge=sum(charges, Decimal(0)), is_base=is_base)
+
+
+def _ranked(options: Sequence[Option]) -> Iterator[Option]:
+    """Yield the options in order, each that another one beats with the name of the best of those.
+
+    First those that none beats, then the others, both by finish and cost, then the impossible.
+    """
+    done = [(one.figures, one) for one in options if one.figures is not None]
+    done.sort(key=lambda pair: (pair[0].finish, pair[0].job_cost, not pair[1].is_base))
+    beaten: list[Option] = []
+    best: Option | None = None
+    least = Decimal("Infinity")
+    for its, option in done:
+        if best is not None and its.job_cost >= least:
+            beaten.append(replace(option, better=best.name))
+            continue
+        best, least = option, its.job_cost
+        yield option
+    yield from beaten
+    yield from (one for one in options if one.figures is None)

@@ -1,0 +1,178 @@
+"""Scenarios: the same job with some inputs changed, estimated anew and set beside the base."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+
+from estimator.cost.lines import days_late
+from estimator.display import name_runs
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.models.comparison import Comparison, Figures, Outcome
+from estimator.models.estimate import Estimate
+from estimator.models.job import Job, JobFacts, Override
+from estimator.models.places import Places
+from estimator.pipeline import NO_PLACES, estimate
+from estimator.units import DAY_MIN, HOUR_MIN
+
+STICK_LENGTH = "stick_length"
+AMBIENT = "ambient"
+BASE, AS_IT_STANDS = "Base", "the job as it stands"
+CANNOT = "Cannot be done: "
+REASONS_SHOWN = 2
+
+Progress = Callable[[int, int], None]
+
+
+def compare(
+    job: Job,
+    places: Places = NO_PLACES,
+    base: Estimate | None = None,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Estimate every scenario of a job and set it beside the job as it stands.
+
+    Parameters
+    ----------
+    job : Job
+        The job with its scenarios.
+    places : Places, optional
+        Where the inputs stand, for the reasons why a scenario is impossible.
+    base : Estimate, optional
+        The estimate of the job as it stands, if it is already known.
+    progress : callable, optional
+        Called with (scenarios done, scenarios in all).
+
+    Returns
+    -------
+    Comparison
+        A scenario that cannot be done has its reasons instead of figures.
+
+    Raises
+    ------
+    InputError
+        If the job as it stands cannot be estimated.
+    """
+    named = by_name(job.scenarios)
+    outcomes = []
+    for done, (name, overrides) in enumerate(named, 1):
+        outcomes.append(_outcome(job, places, name, overrides))
+        if progress is not None:
+            progress(done, len(named))
+    return Comparison(figures(base or estimate(job, places)), tuple(outcomes))
+
+
+def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ...]]]:
+    """Return the changes of each scenario; names are alike whatever their case."""
+    names: dict[str, str] = {}
+    groups: dict[str, list[Override]] = {}
+    for override in overrides:
+        key = override.scenario.casefold()
+        names.setdefault(key, override.scenario)
+        groups.setdefault(key, []).append(override)
+    return [(names[key], tuple(members)) for key, members in groups.items()]
+
+
+def figures(found: Estimate) -> Figures:
+    """Return what an estimate comes to."""
+    finish = found.finish
+    return Figures(
+        joints=found.butt_joints,
+        work_days=found.plan.work_days,
+        start=found.plan.start,
+        finish=finish,
+        crew_hours=found.total_crew_hours,
+        job_cost=found.bid.job_cost,
+        price=found.bid.price,
+        days_late=days_late(found.job, found.finish),
+    )
+
+
+def base_outcome(comparison: Comparison) -> Outcome:
+    """Return the job as it stands as if it were a scenario."""
+    return Outcome(BASE, (AS_IT_STANDS,), "", comparison.base)
+
+
+def remark(outcome: Outcome) -> str:
+    """Return what is to be said of a scenario: why it cannot be done, a missed deadline, its note.
+
+    Of many reasons the first few are told.
+    """
+    if outcome.figures is None:
+        more = len(outcome.why_not) - REASONS_SHOWN
+        tail = f"; and {more} more" if more > 0 else ""
+        return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
+    days = outcome.figures.days_late
+    late = f"Deadline missed by {days} calendar day{'s' * (days != 1)}" if days else ""
+    return ". ".join(filter(None, (late, outcome.note)))
+
+
+def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
+    """Return the job with some inputs changed, and without scenarios.
+
+    A stick length becomes that of every run. An ambient temperature holds in every month, in
+    place of those of the Weather table.
+    """
+    changes = {override.key: override.value for override in overrides}
+    updates: dict[str, object] = {"scenarios": ()}
+    if STICK_LENGTH in changes:
+        stick = {STICK_LENGTH: changes.pop(STICK_LENGTH)}
+        updates["runs"] = tuple(run.model_copy(update=stick) for run in job.runs)
+    if AMBIENT in changes:
+        blank = {AMBIENT: None}
+        updates["weather"] = tuple(month.model_copy(update=blank) for month in job.weather)
+    updates["facts"] = job.facts.model_copy(update=changes)
+    return job.model_copy(update=updates)
+
+
+def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override]) -> Outcome:
+    changes = tuple(override.told for override in overrides)
+    note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
+    changed = with_overrides(job, overrides)
+    offered = any(o.alternate for o in overrides)
+    try:
+        problems = tuple(contradictions(changed, places))
+        if problems:
+            raise InputError(problems)
+        found = figures(estimate(changed, places, brief=True))
+        return Outcome(name, changes, note, found, is_alternate=offered)
+    except EstimatorError as error:
+        return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)
+
+
+def contradictions(job: Job, places: Places) -> Iterator[Problem]:
+    """Yield what a reader refuses of inputs taken together, for a job whose inputs were changed."""
+    yield from _shift_contradictions(job.facts, places)
+    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.facts.crews]
+    if beyond:
+        yield Problem(
+            places.where("schedule", beyond[0], "crew"),
+            f"{name_runs(beyond)}: given to a crew above {job.facts.crews}, the crews of this "
+            "scenario",
+        )
+    short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
+    if short:
+        yield Problem(
+            places.where("schedule", short[0], "string_length"),
+            f"{name_runs(short)}: sticks longer than their strings",
+        )
+
+
+def _shift_contradictions(facts: JobFacts, places: Places) -> Iterator[Problem]:
+    if facts.straight_hours > facts.shift_hours:
+        yield Problem(
+            places.where("job", "", "straight_hours"),
+            f"got {facts.straight_hours:g} h of straight time, allowed up to the paid shift, "
+            f"{facts.shift_hours:g} h",
+        )
+    for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
+        hours = getattr(facts, key)
+        if hours and facts.model_copy(update={"shift_hours": hours}).working_min <= 0:
+            yield Problem(
+                places.where("job", "", key),
+                f"got {name} of {hours:g} h, allowed one longer than start-up, wrap-up and breaks",
+            )
+    if facts.shift_hours + facts.night_hours > DAY_MIN / HOUR_MIN:
+        yield Problem(
+            places.where("job", "", "night_hours"),
+            f"got {facts.night_hours:g} h beside a day shift of {facts.shift_hours:g} h, allowed "
+            f"{DAY_MIN / HOUR_MIN:g} h together",
+        )

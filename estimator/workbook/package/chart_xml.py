@@ -1,0 +1,240 @@
+"""Renders charts and the drawing that places them on a sheet."""
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+
+from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
+from estimator.workbook.sheet.spec import ChartSpec, SheetSpec, Value
+
+_DRAWING = "http://schemas.openxmlformats.org/drawingml/2006"
+_CHART_NS, _SHEET_DRAWING_NS = f"{_DRAWING}/chart", f"{_DRAWING}/spreadsheetDrawing"
+_REL_NS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_DECLARATION = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
+_CATEGORY_AXIS, _VALUE_AXIS = 111111111, 222222222
+_GREY, _TEXT = "D9D9D9", "404040"
+_DATE_FORMAT = "d mmm yy"
+_REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
+_MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
+_GAP = {"bar": 50, "column": 60}
+_LINES = {"line", "points"}
+
+
+def render_drawing(charts: Sequence[ChartSpec]) -> bytes:
+    """Return the drawing of a sheet; chart number n has the relationship id ``rIdn``."""
+    frames = "".join(_frame(chart, number) for number, chart in enumerate(charts, 1))
+    return (
+        f'{_DECLARATION}<xdr:wsDr xmlns:xdr="{_SHEET_DRAWING_NS}" xmlns:a="{_DRAWING}/main">'
+        f"{frames}</xdr:wsDr>"
+    ).encode()
+
+
+def _frame(chart: ChartSpec, number: int) -> str:
+    first, last = (_corner(reference) for reference in chart.anchor)
+    description = f' descr="{escape(chart.title)}"' if chart.title else ""
+    return (
+        '<xdr:twoCellAnchor editAs="oneCell">'
+        f"<xdr:from>{first}</xdr:from><xdr:to>{last}</xdr:to>"
+        '<xdr:graphicFrame macro=""><xdr:nvGraphicFramePr>'
+        f'<xdr:cNvPr id="{number + 1}" name="Chart {number}"{description}/>'
+        "<xdr:cNvGraphicFramePr/></xdr:nvGraphicFramePr><xdr:xfrm>"
+        '<a:off x="0" y="0"/><a:ext cx="0" cy="0"/></xdr:xfrm>'
+        f'<a:graphic><a:graphicData uri="{_CHART_NS}"><c:chart xmlns:c="{_CHART_NS}" '
+        f'xmlns:r="{_REL_NS}" r:id="rId{number}"/></a:graphicData></a:graphic>'
+        "</xdr:graphicFrame><xdr:clientData/></xdr:twoCellAnchor>"
+    )
+
+
+def _corner(reference: str) -> str:
+    cell = area_of(reference)
+    return (
+        f"<xdr:col>{cell.left - 1}</xdr:col><xdr:colOff>0</xdr:colOff>"
+        f"<xdr:row>{cell.top - 1}</xdr:row><xdr:rowOff>0</xdr:rowOff>"
+    )
+
+
+class ChartWriter:
+    """Writes charts over the sheets that are being written, with the values they show.
+
+    Parameters
+    ----------
+    specs : sequence of SheetSpec
+        Sheets whose values the charts may refer to; of other sheets only the range is written,
+        and the spreadsheet program fills in the values.
+    dates_1904 : bool
+        Whether the workbook counts its dates from 1904.
+    """
+
+    def __init__(self, specs: Sequence[SheetSpec], *, dates_1904: bool = False) -> None:
+        self._sheets: Mapping[str, SheetSpec] = {spec.name.casefold(): spec for spec in specs}
+        self.dates_1904 = dates_1904
+
+    def render(self, chart: ChartSpec) -> bytes:
+        """Return one chart as the bytes of its part."""
+        categories = self._values(chart.categories)
+        days = [value for value in categories if isinstance(value, dt.date)]
+        step = _date_step(days) if days and len(days) == len(categories) else ""
+        legend = '<c:legend><c:legendPos val="b"/><c:overlay val="0"/></c:legend>'
+        parts = [
+            f'{_DECLARATION}<c:chartSpace xmlns:c="{_CHART_NS}" xmlns:a="{_DRAWING}/main" '
+            f'xmlns:r="{_REL_NS}"><c:date1904 val="{int(self.dates_1904)}"/>'
+            '<c:roundedCorners val="0"/><c:chart>',
+            _title(chart.title, 1200),
+            f'<c:autoTitleDeleted val="{int(not chart.title)}"/><c:plotArea><c:layout/>',
+            self._plot(chart, categories),
+            _category_axis(chart, step),
+            _value_axis(chart),
+            "</c:plotArea>",
+            legend if len(chart.series) > 1 else "",
+            '<c:plotVisOnly val="1"/><c:dispBlanksAs val="gap"/></c:chart>',
+            _text_properties(900),
+            "</c:chartSpace>",
+        ]
+        return "".join(parts).encode()
+
+    def _plot(self, chart: ChartSpec, categories: Sequence[Value]) -> str:
+        shown = f"<c:cat>{self._range(chart.categories, categories)}</c:cat>"
+        series = "".join(
+            f'<c:ser><c:idx val="{number}"/><c:order val="{number}"/>'
+            f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{_look(chart, colour)}{shown}"
+            f"<c:val>{self._range(reference, self._values(reference), numeric=True)}</c:val>"
+            + ('<c:smooth val="0"/></c:ser>' if chart.kind in _LINES else "</c:ser>")
+            for number, (name, reference, colour) in enumerate(chart.series)
+        )
+        axes = f'<c:axId val="{_CATEGORY_AXIS}"/><c:axId val="{_VALUE_AXIS}"/>'
+        if chart.kind in _LINES:
+            return (
+                '<c:lineChart><c:grouping val="standard"/><c:varyColors val="0"/>'
+                f'{series}<c:marker val="1"/>{axes}</c:lineChart>'
+            )
+        overlap = '<c:overlap val="100"/>' if chart.kind == "bar" else ""
+        return (
+            f'<c:barChart><c:barDir val="{"bar" if chart.kind == "bar" else "col"}"/>'
+            f'<c:grouping val="clustered"/><c:varyColors val="0"/>{series}'
+            f'<c:gapWidth val="{_GAP[chart.kind]}"/>{overlap}{axes}</c:barChart>'
+        )
+
+    def _values(self, reference: str) -> Sequence[Value]:
+        match = _REFERENCE.fullmatch(reference)
+        if match is None:
+            raise ValueError(f"range must be like 'Plan'!$A$1:$A$9, got {reference!r}")
+        quoted, plain, address = match.groups()
+        spec = self._sheets.get((plain or quoted.replace("''", "'")).casefold())
+        if spec is None:
+            return ()
+        area = area_of(address)
+        return [
+            _value_at(spec, row, column)
+            for row in range(area.top, area.bottom + 1)
+            for column in range(area.left, area.right + 1)
+        ]
+
+    def _range(self, reference: str, values: Sequence[Value], *, numeric: bool = False) -> str:
+        numbers = numeric or any(isinstance(v, dt.date | int | float) for v in values)
+        kind = "num" if numbers else "str"
+        cache = ""
+        if values:
+            points = "".join(
+                f'<c:pt idx="{i}"><c:v>{self._shown(value)}</c:v></c:pt>'
+                for i, value in enumerate(values)
+                if value is not None and (not numbers or not isinstance(value, str))
+            )
+            code = "<c:formatCode>General</c:formatCode>" if numbers else ""
+            count = f'<c:ptCount val="{len(values)}"/>'
+            cache = f"<c:{kind}Cache>{code}{count}{points}</c:{kind}Cache>"
+        return f"<c:{kind}Ref><c:f>{escape(reference)}</c:f>{cache}</c:{kind}Ref>"
+
+    def _shown(self, value: Value) -> str:
+        if isinstance(value, dt.date):
+            return repr(serial_date(value, dates_1904=self.dates_1904))
+        return escape(value) if isinstance(value, str) else repr(value)
+
+
+def _value_at(spec: SheetSpec, row: int, column: int) -> Value:
+    cells = spec.rows[row - 1].cells if row <= len(spec.rows) else ()
+    cell = cells[column - 1] if column <= len(cells) else None
+    return None if cell is None else cell.value
+
+
+def _look(chart: ChartSpec, colour: str) -> str:
+    fill = f'<a:solidFill><a:srgbClr val="{colour}"/></a:solidFill>'
+    if chart.kind == "points":
+        return (
+            '<c:spPr><a:ln w="28575"><a:noFill/></a:ln></c:spPr>'
+            '<c:marker><c:symbol val="circle"/><c:size val="8"/>'
+            f"<c:spPr>{fill}</c:spPr></c:marker>"
+        )
+    if chart.kind == "line":
+        return (
+            f'<c:spPr><a:ln w="25400" cap="rnd">{fill}<a:round/></a:ln></c:spPr>'
+            '<c:marker><c:symbol val="none"/></c:marker>'
+        )
+    return f'<c:spPr>{fill}</c:spPr><c:invertIfNegative val="0"/>'
+
+
+def _date_step(days: Sequence[dt.date]) -> str:
+    """Return how far apart the labels of a date axis stand: days, weeks or months."""
+    least = (max(days) - min(days)).days / _MOST_DATES
+    number = next((n for n in _DAY_STEPS if n >= least), 0)
+    unit = "days" if number else "months"
+    number = number or next((n for n in _MONTH_STEPS if n * 30 >= least), _MONTH_STEPS[-1])
+    return (
+        f'<c:baseTimeUnit val="days"/><c:majorUnit val="{number}"/><c:majorTimeUnit val="{unit}"/>'
+    )
+
+
+def _category_axis(chart: ChartSpec, date_step: str) -> str:
+    kind = "dateAx" if date_step else "catAx"
+    lying = chart.kind == "bar"
+    code = _DATE_FORMAT if date_step else "General"
+    tail = date_step or '<c:noMultiLvlLbl val="0"/>'
+    align = "" if date_step else '<c:lblAlgn val="ctr"/>'
+    return (
+        f'<c:{kind}><c:axId val="{_CATEGORY_AXIS}"/><c:scaling>'
+        f'<c:orientation val="{"maxMin" if lying else "minMax"}"/></c:scaling>'
+        f'<c:delete val="0"/><c:axPos val="{"l" if lying else "b"}"/>{_title(chart.x_title, 900)}'
+        f'<c:numFmt formatCode="{code}" sourceLinked="{int(not date_step)}"/>'
+        '<c:majorTickMark val="out"/><c:minorTickMark val="none"/><c:tickLblPos val="low"/>'
+        f'{_line("A6A6A6")}<c:crossAx val="{_VALUE_AXIS}"/><c:crosses val="autoZero"/>'
+        f'<c:auto val="1"/>{align}<c:lblOffset val="100"/>{tail}</c:{kind}>'
+    )
+
+
+def _value_axis(chart: ChartSpec) -> str:
+    lying = chart.kind == "bar"
+    between = "midCat" if chart.kind in _LINES else "between"
+    least = "" if chart.values_from is None else f'<c:min val="{chart.values_from:.15g}"/>'
+    return (
+        f'<c:valAx><c:axId val="{_VALUE_AXIS}"/><c:scaling><c:orientation val="minMax"/>'
+        f'{least}</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
+        f"<c:majorGridlines>{_line(_GREY)}</c:majorGridlines>{_title(chart.y_title, 900)}"
+        '<c:numFmt formatCode="#,##0" sourceLinked="0"/>'
+        '<c:majorTickMark val="none"/><c:minorTickMark val="none"/><c:tickLblPos val="nextTo"/>'
+        f'<c:spPr><a:ln><a:noFill/></a:ln></c:spPr><c:crossAx val="{_CATEGORY_AXIS}"/>'
+        f'<c:crosses val="{"max" if lying else "autoZero"}"/>'
+        f'<c:crossBetween val="{between}"/></c:valAx>'
+    )
+
+
+def _line(colour: str) -> str:
+    fill = f'<a:solidFill><a:srgbClr val="{colour}"/></a:solidFill>'
+    return f'<c:spPr><a:ln w="9525">{fill}</a:ln></c:spPr>'
+
+
+def _title(text: str, size: int) -> str:
+    if not text:
+        return ""
+    look = f'sz="{size}" b="1"'
+    return (
+        "<c:title><c:tx><c:rich><a:bodyPr/><a:p>"
+        f"<a:pPr><a:defRPr {look}/></a:pPr><a:r><a:rPr {look}/><a:t>{escape(text)}</a:t></a:r>"
+        '</a:p></c:rich></c:tx><c:overlay val="0"/></c:title>'
+    )
+
+
+def _text_properties(size: int) -> str:
+    fill = f'<a:solidFill><a:srgbClr val="{_TEXT}"/></a:solidFill>'
+    return (
+        f'<c:txPr><a:bodyPr/><a:p><a:pPr><a:defRPr sz="{size}">{fill}</a:defRPr></a:pPr>'
+        '<a:endParaRPr lang="en-US"/></a:p></c:txPr>'
+    )

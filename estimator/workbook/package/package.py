@@ -1,0 +1,228 @@
+"""A workbook file: what it holds, and putting our result sheets into it.
+
+Everything that is not ours is written back as the same compressed bytes. Our sheets are known
+by a hidden name each, which follows them when they are renamed.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from estimator import files
+from estimator.errors import WorkbookError
+from estimator.workbook.package.drop import clear_sheets
+from estimator.workbook.package.edit import (
+    PackageEdit,
+    RenderedSheet,
+    add_sheet,
+    calculate_on_load,
+    render_sheet,
+    style_sheet,
+    write_sheet,
+)
+from estimator.workbook.package.index import (
+    SheetEntry,
+    TableEntry,
+    find_workbook,
+    list_sheets,
+    list_tables,
+)
+from estimator.workbook.package.names import global_names, name_sheet
+from estimator.workbook.package.parts import tag
+from estimator.workbook.package.zip_file import ZipMembers
+from estimator.workbook.sheet.names import MARKER_START, marker_name, sheet_of, told_not_ours
+from estimator.workbook.sheet.spec import SheetSpec
+
+__all__ = ["Package", "SheetEntry", "TableEntry"]
+
+LONGEST_SHEET_NAME = 31
+_SHEET_NAME = re.compile(r"(?!')[^\[\]:*?/\\\x00-\x1f]+(?<!')")
+
+
+@dataclass(frozen=True)
+class _Target:
+    """Where a result sheet goes: over the sheet that is there, or at the end of the list."""
+
+    wanted: str
+    marker: str
+    entry: SheetEntry | None
+    index: int
+
+    @property
+    def name(self) -> str:
+        return self.wanted if self.entry is None else self.entry.name
+
+
+class Package:
+    """An .xlsx or .xlsm file. Made by ``Package.open``; never changed."""
+
+    def __init__(self, members: ZipMembers) -> None:
+        self._members = members
+        self._workbook_part, self._workbook = find_workbook(members)
+        self._sheets = tuple(list_sheets(members, self._workbook_part, self._workbook))
+
+    @classmethod
+    def open(cls, source: bytes | str) -> "Package":
+        """Open the bytes of a workbook file, or the file at a path.
+
+        Raises
+        ------
+        WorkbookError
+            If it is not there, not a workbook, protected by a password, damaged, or of a form
+            that this program does not know.
+        """
+        data = files.read_bytes(source) if isinstance(source, str) else source
+        return cls(ZipMembers(data))
+
+    def members(self) -> tuple[str, ...]:
+        """Return the names of all members of the file, in their order."""
+        return self._members.names()
+
+    def part(self, name: str) -> bytes:
+        """Return the content of a member."""
+        return self._members.read(name)
+
+    def sheet_names(self) -> tuple[str, ...]:
+        """Return the names of all sheets in their order, hidden ones too."""
+        return tuple(entry.name for entry in self._sheets)
+
+    def workbook_sheets(self) -> tuple[SheetEntry, ...]:
+        """Return all sheets in their order."""
+        return self._sheets
+
+    def defined_names(self) -> dict[str, str]:
+        """Return the meaning of each name that holds in the whole workbook, without ``=``."""
+        return global_names(self._workbook)
+
+    def tables(self) -> tuple[TableEntry, ...]:
+        """Return the tables of all sheets."""
+        return tuple(table for sheet in self._sheets for table in list_tables(self._members, sheet))
+
+    @cached_property
+    def dates_1904(self) -> bool:
+        """Whether the workbook counts its dates from 1904."""
+        settings = self._workbook.find(tag("workbookPr"))
+        return settings is not None and settings.get("date1904") in ("1", "true")
+
+    def result_sheet_name(self, key: str) -> str:
+        """Return the name that a result sheet has in this workbook.
+
+        Parameters
+        ----------
+        key : str
+            Our own name of the sheet, such as ``Joints``.
+
+        Returns
+        -------
+        str
+            What the user has renamed it to, or else the key.
+        """
+        entry = self._marked.get(marker_name(key).casefold())
+        return key if entry is None else entry.name
+
+    def put_sheets(self, specs: Iterable[SheetSpec], names: Sequence[str] = ()) -> bytes:
+        """Return the file with these result sheets in place of their earlier versions.
+
+        Sheets that are new come after the last one, in the order given. All other members of
+        the file keep their place and their compressed bytes, but for the few that list sheets,
+        names, styles and the order of calculation.
+
+        Parameters
+        ----------
+        specs : sequence of SheetSpec
+            Result sheets under the names that ``result_sheet_name`` gives.
+
+        Raises
+        ------
+        WorkbookError
+            If a sheet of the user is in the way, or the file cannot be edited safely.
+        ValueError
+            If a sheet cannot be stored: see ``sheet_xml.render``.
+        """
+        self._refuse_signed()
+        if not names:
+            specs = tuple(specs)
+            names = tuple(spec.name for spec in specs)
+        targets = self._targets(names)
+        edit = PackageEdit(self._members, self._workbook_part)
+        old = [target.entry for target in targets if target.entry is not None]
+        clear_sheets(
+            edit,
+            {entry.part: entry.name for entry in old},
+            {str(entry.sheet_id) for entry in old},
+        )
+        styles = style_sheet(edit).ids()
+        parts = {target.wanted: target.entry and target.entry.part for target in targets}
+        made: dict[str, RenderedSheet] = {}
+        for spec in specs:
+            made[spec.name] = render_sheet(
+                edit, parts[spec.name], spec, styles, dates_1904=self.dates_1904
+            )
+            del spec
+        for target in targets:
+            entry = target.entry
+            part = add_sheet(edit, target.name) if entry is None else entry.part
+            rendered = made.pop(target.wanted)
+            write_sheet(edit, part, rendered)
+            name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
+        calculate_on_load(edit)
+        return edit.finish()
+
+    @cached_property
+    def _marked(self) -> dict[str, SheetEntry]:
+        """Our sheets by the hidden names that mark them, in lower case."""
+        by_name = {entry.name.casefold(): entry for entry in self._sheets}
+        marked: dict[str, SheetEntry] = {}
+        for name, reference in self.defined_names().items():
+            entry = by_name.get((sheet_of(reference) or "").casefold())
+            if name.casefold().startswith(MARKER_START) and entry is not None:
+                marked.setdefault(name.casefold(), entry)
+        return marked
+
+    def _targets(self, names: Sequence[str]) -> tuple[_Target, ...]:
+        self._refuse_others(names)
+        targets: list[_Target] = []
+        count = len(self._sheets)
+        for name in names:
+            marker = self._marker_for(name)
+            entry = self._marked.get(marker.casefold())
+            if entry is not None and entry.kind != "worksheet":
+                raise WorkbookError(f"Sheet {entry.name!r} is no worksheet: delete it, run again")
+            index = count if entry is None else self._sheets.index(entry)
+            count += entry is None
+            target = _Target(name, marker, entry, index)
+            _check_name(target, targets)
+            targets.append(target)
+        return tuple(targets)
+
+    def _marker_for(self, name: str) -> str:
+        for marker, entry in self._marked.items():
+            if entry.name.casefold() == name.casefold():
+                return marker
+        return marker_name(name)
+
+    def _refuse_others(self, names: Sequence[str]) -> None:
+        ours = {entry.name.casefold() for entry in self._marked.values()}
+        others = {name.casefold() for name in self.sheet_names()} - ours
+        in_the_way = [name for name in names if name.casefold() in others]
+        if in_the_way:
+            raise WorkbookError(told_not_ours(in_the_way))
+
+    def _refuse_signed(self) -> None:
+        if any(name.casefold().startswith("_xmlsignatures/") for name in self.members()):
+            raise WorkbookError(
+                "The file is digitally signed, and a change would break the signature: "
+                "save it without the signature and run again"
+            )
+
+
+def _check_name(target: _Target, others: Sequence[_Target]) -> None:
+    name = target.name
+    if len(name) > LONGEST_SHEET_NAME or not _SHEET_NAME.fullmatch(name):
+        raise ValueError(
+            f"sheet name must have 1 to {LONGEST_SHEET_NAME} letters, none of []:*?/\\, "
+            f"got {name!r}"
+        )
+    if name.casefold() in {other.name.casefold() for other in others}:
+        raise ValueError(f"two result sheets are called {name!r}")

@@ -1,0 +1,297 @@
+"""Renders the description of a result sheet as worksheet XML, row by row.
+
+Text goes in as inline strings, so that the shared strings of a workbook stay as they are.
+"""
+
+import datetime as dt
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+
+from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import (
+    FOOTER,
+    MARGINS_IN,
+    PAPER_CODES,
+    Cell,
+    ConditionalRule,
+    Row,
+    SheetSpec,
+    Value,
+)
+from estimator.workbook.sheet.styles import STYLES, StyleIds
+
+LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
+FORMULA_SIGNS = frozenset("=+-@\t\r")
+SHORT = 1000
+PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
+MOST_TEXTS = 20_000
+"""Texts of a sheet that are kept as they were rendered."""
+COLUMN_PADDING = 0.7109375
+"""Added to a width in characters: the margins of a cell, as the file format counts them."""
+
+_NAMESPACES = (
+    'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" '
+    'xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"'
+)
+
+
+def render(
+    spec: SheetSpec,
+    style_ids: StyleIds,
+    *,
+    dates_1904: bool = False,
+    code_name: str | None = None,
+    drawing_id: str | None = None,
+) -> bytes:
+    """Return a sheet as the bytes of its worksheet part; see ``render_parts``."""
+    parts = render_parts(
+        spec, style_ids, dates_1904=dates_1904, code_name=code_name, drawing_id=drawing_id
+    )
+    return "".join(parts).encode("utf-8")
+
+
+def render_parts(
+    spec: SheetSpec,
+    style_ids: StyleIds,
+    *,
+    dates_1904: bool = False,
+    code_name: str | None = None,
+    drawing_id: str | None = None,
+) -> Iterator[str]:
+    """Yield a sheet piece by piece, each row a piece of its own.
+
+    Parameters
+    ----------
+    spec : SheetSpec
+        The sheet.
+    style_ids : StyleIds
+        Where the styles stand in the workbook.
+    dates_1904 : bool
+        Whether the workbook counts its dates from 1904.
+    code_name : str, optional
+        Name by which the macros of the workbook know the sheet.
+    drawing_id : str, optional
+        Relationship id of the drawing that holds the charts.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite, a text or formula is too long, a date cannot be stored, or
+        merged ranges overlap.
+    """
+    area = _dimension(spec)
+    yield from (
+        '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n',
+        f"<worksheet {_NAMESPACES}>",
+        _properties(spec, code_name),
+        f'<dimension ref="{area}"/>',
+        _views(spec),
+        '<sheetFormatPr defaultRowHeight="15"/>',
+        _columns(spec.widths),
+        "<sheetData>",
+    )
+    yield from _RowWriter(style_ids, dates_1904).rows(spec.rows)
+    yield from (
+        "</sheetData>",
+        f'<autoFilter ref="{spec.autofilter.replace("$", "")}"/>' if spec.autofilter else "",
+        _merges(spec.merges),
+        *_conditional(spec.conditional, style_ids.rules),
+        _links(spec.links),
+        _margins(),
+        _page(spec),
+        f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
+        f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
+        f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
+        "</worksheet>",
+    )
+
+
+class _RowWriter:
+    """Writes rows; keeps what all cells of a sheet share."""
+
+    def __init__(self, style_ids: StyleIds, dates_1904: bool) -> None:
+        self._ids, self._dates_1904 = style_ids, dates_1904
+        self._letters: list[str] = []
+        self._texts: dict[tuple[str, str], str] = {}
+
+    def rows(self, rows: Sequence[Row]) -> Iterator[str]:
+        """Yield the XML of each row that holds cells or has a height."""
+        for number, row in enumerate(rows, 1):
+            cells = "".join(self._cells(row.cells, number))
+            height = "" if row.height is None else f' ht="{row.height:g}" customHeight="1"'
+            if cells or height:
+                yield f'<row r="{number}"{height}>{cells}</row>'
+
+    def _cells(self, cells: Sequence[Cell | None], number: int) -> Iterator[str]:
+        while len(self._letters) < len(cells):
+            self._letters.append(column_letters(len(self._letters) + 1))
+        ids, isfinite, texts = self._ids.cells, math.isfinite, self._texts
+        for letters, cell in zip(self._letters, cells, strict=False):
+            if cell is None:
+                continue
+            value, style, formula = cell
+            if formula is not None:
+                if type(value) is float and isfinite(value) and 0 < len(formula) < SHORT:
+                    if formula[0] != "=" and PLAIN_FORMULA(formula):
+                        yield (
+                            f'<c r="{letters}{number}" s="{ids[style]}"><f>{formula}</f>'
+                            f"<v>{value!r}</v></c>"
+                        )
+                        continue
+                made = self._formula(cell, f"{letters}{number}")
+                yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
+            elif value is None:
+                yield f'<c r="{letters}{number}" s="{ids[style]}"/>'
+            elif type(value) is float and isfinite(value):
+                yield f'<c r="{letters}{number}" s="{ids[style]}"><v>{value!r}</v></c>'
+            elif type(value) is str:
+                rest = texts.get((value, style))
+                if rest is None:
+                    rest = self._text(value, style, f"{letters}{number}")
+                    if len(texts) < MOST_TEXTS:
+                        texts[value, style] = rest
+                yield f'<c r="{letters}{number}"{rest}'
+            elif type(value) is int:
+                yield f'<c r="{letters}{number}" s="{ids[style]}"><v>{value}</v></c>'
+            else:
+                kind, shown = self._plain(value, f"{letters}{number}")
+                yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'
+
+    def _text(self, text: str, style: str, place: str) -> str:
+        _check_length(text, LONGEST_TEXT, place)
+        ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
+        keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
+        return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
+
+    def _plain(self, value: Value, place: str) -> tuple[str, str]:
+        if isinstance(value, bool):
+            return ' t="b"', str(int(value))
+        if isinstance(value, int | float):
+            if not math.isfinite(value):
+                raise ValueError(f"number in {place} must be finite, got {value}")
+            return "", repr(float(value) if isinstance(value, float) else int(value))
+        if isinstance(value, dt.date):
+            return "", repr(serial_date(value, dates_1904=self._dates_1904))
+        _check_length(str(value), LONGEST_TEXT, place)
+        return ' t="str"', escape(str(value))
+
+    def _formula(self, cell: Cell, place: str) -> str:
+        formula = cell.formula or ""
+        _check_length(formula, LONGEST_FORMULA, place)
+        if not formula or formula.startswith("="):
+            raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
+        if cell.value is None:
+            return f"><f>{escape(formula)}</f>"
+        kind, shown = self._plain(cell.value, place)
+        return f"{kind}><f>{escape(formula)}</f><v>{shown}</v>"
+
+
+def _check_length(text: str, most: int, place: str) -> None:
+    if len(text) > most:
+        raise ValueError(f"text or formula in {place} must have {most} letters or less")
+
+
+def _properties(spec: SheetSpec, code_name: str | None) -> str:
+    name = f' codeName="{escape(code_name)}"' if code_name else ""
+    colour = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
+    fit = int(bool(spec.fit_width or spec.fit_height))
+    return f'<sheetPr{name}>{colour}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
+
+
+def _dimension(spec: SheetSpec) -> str:
+    columns = max((len(row.cells) for row in spec.rows), default=0)
+    return f"A1:{column_letters(max(columns, 1))}{max(len(spec.rows), 1)}"
+
+
+def _views(spec: SheetSpec) -> str:
+    panes = _pane(*spec.freeze) if spec.freeze and any(spec.freeze) else ""
+    view = f'<sheetView showGridLines="0" workbookViewId="0">{panes}</sheetView>'
+    return f"<sheetViews>{view}</sheetViews>"
+
+
+def _pane(rows: int, columns: int) -> str:
+    corner = f"{column_letters(columns + 1)}{rows + 1}"
+    split = f' xSplit="{columns}"' if columns else ""
+    split += f' ySplit="{rows}"' if rows else ""
+    panes = [name for name, there in (
+        ("topRight", columns), ("bottomLeft", rows), ("bottomRight", rows and columns),
+    ) if there]  # fmt: skip
+    selections = "".join(f'<selection pane="{name}"/>' for name in panes)
+    return (
+        f'<pane{split} topLeftCell="{corner}" activePane="{panes[-1]}" state="frozen"/>{selections}'
+    )
+
+
+def _columns(widths: Sequence[float]) -> str:
+    if not widths:
+        return ""
+    columns = "".join(
+        f'<col min="{i}" max="{i}" width="{width + COLUMN_PADDING:g}" customWidth="1"/>'
+        for i, width in enumerate(widths, 1)
+    )
+    return f"<cols>{columns}</cols>"
+
+
+def _merges(merges: Sequence[str]) -> str:
+    if not merges:
+        return ""
+    seen: set[tuple[int, int]] = set()
+    for merge in merges:
+        area = area_of(merge)
+        columns = range(area.left, area.right + 1)
+        cells = {(row, column) for row in range(area.top, area.bottom + 1) for column in columns}
+        if len(cells) < 2 or cells & seen:
+            raise ValueError(f"merged range {merge} must hold two cells or more, in no other one")
+        seen |= cells
+    joined = "".join(f'<mergeCell ref="{merge.replace("$", "")}"/>' for merge in merges)
+    return f'<mergeCells count="{len(merges)}">{joined}</mergeCells>'
+
+
+def _conditional(rules: Sequence[ConditionalRule], ids: Mapping[str, int]) -> Iterator[str]:
+    """Yield the rules by range: for the programs, those of one range belong together."""
+    for cells, group in groupby(enumerate(rules, 1), key=lambda entry: entry[1].cells):
+        made = "".join(_rule(rule, ids, priority) for priority, rule in group)
+        area = cells.replace("$", "")
+        yield f'<conditionalFormatting sqref="{area}">{made}</conditionalFormatting>'
+
+
+def _rule(rule: ConditionalRule, ids: Mapping[str, int], priority: int) -> str:
+    if rule.kind == "data bar":
+        return (
+            f'<cfRule type="dataBar" priority="{priority}"><dataBar><cfvo type="num" val="0"/>'
+            f'<cfvo type="max"/><color rgb="FF{STYLES[rule.style].fill}"/></dataBar></cfRule>'
+        )
+    style = f'dxfId="{ids[rule.style]}" priority="{priority}"'
+    quoted = rule.operand.replace('"', '""')
+    kind, formula = 'type="expression"', rule.operand
+    if rule.kind == "text equals":
+        kind, formula = 'type="cellIs" operator="equal"', f'"{quoted}"'
+    return f"<cfRule {kind} {style}><formula>{escape(formula)}</formula></cfRule>"
+
+
+def _links(links: Sequence[tuple[str, str]]) -> str:
+    if not links:
+        return ""
+    made = "".join(f'<hyperlink ref="{ref}" location="{escape(to)}"/>' for ref, to in links)
+    return f"<hyperlinks>{made}</hyperlinks>"
+
+
+def _margins() -> str:
+    sides = " ".join(f'{side}="{inches:g}"' for side, inches in MARGINS_IN.items())
+    return f"<pageMargins {sides}/>"
+
+
+def _footer() -> str:
+    return escape("".join(f"&{side[0]}{text}" for side, text in FOOTER.items()))
+
+
+def _page(spec: SheetSpec) -> str:
+    paper = f' paperSize="{PAPER_CODES[spec.paper]}"' if spec.paper else ""
+    wide, high = int(spec.fit_width), spec.fit_height
+    orientation = "landscape" if spec.landscape else "portrait"
+    return (
+        f'<pageSetup{paper} fitToWidth="{wide}" fitToHeight="{high}" orientation="{orientation}"/>'
+    )

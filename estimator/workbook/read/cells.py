@@ -1,0 +1,240 @@
+"""Values of cells into typed values: text, numbers, dates, choices. Knows no workbook."""
+
+import datetime as dt
+import math
+import re
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+
+from estimator.errors import EstimatorError
+from estimator.joint.geometry import parse_dr
+from estimator.workbook.read.unit_text import PERCENT, unit_label
+from estimator.workbook.sheet.source import CellValue
+
+EPOCH = dt.date(1899, 12, 30)
+EPOCH_1904 = dt.date(1904, 1, 1)
+FIRST_YEAR, LAST_YEAR = 1990, 2099
+LETTERS_SHOWN = 40
+COMMA_RULE = "a point for decimals and a comma only before each three digits"
+
+_MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-"})
+_NUMBER = re.compile(r"([+-]? ?)([0-9][0-9, ]*)?(\.[0-9]*)?(.*)", re.DOTALL)
+_WHOLE = re.compile(r"[0-9]+|[1-9][0-9]{0,2}(?:,[0-9]{3})+|[1-9][0-9]{0,2}(?: [0-9]{3})+")
+_DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ]00:00(?::00)?)?")
+_CURRENCY = re.compile(r"^[$\u00a2-\u00a5\u20a0-\u20bf] ?")
+_YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+
+
+class CellError(EstimatorError):
+    """A cell cannot be used as it stands; says what was got and what is allowed."""
+
+    def __init__(self, got: str, allowed: str) -> None:
+        self.got, self.allowed = got, allowed
+        super().__init__(f"got {got}, allowed {allowed}")
+
+
+def describe(value: CellValue) -> str:
+    """Return a value as a message shows it.
+
+    >>> describe("foo"), describe(5000.0), describe(True)
+    ("'foo'", '5,000', 'TRUE')
+    """
+    if isinstance(value, str):
+        text = " ".join(value.split())
+        return repr(text if len(text) <= LETTERS_SHOWN else f"{text[: LETTERS_SHOWN - 3]}...")
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, int | float):
+        return f"{value:,.10g}"
+    if isinstance(value, dt.date):
+        return f"the date {value:%Y-%m-%d}"
+    return "a blank cell" if value is None else f"the time {value}"
+
+
+def tidy(text: str) -> str:
+    """Return a text with single plain spaces and plain dashes, trimmed."""
+    return " ".join(text.split()).translate(_MINUS)
+
+
+def is_blank(value: CellValue) -> bool:
+    """Return whether a cell holds nothing, or only spaces."""
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
+def to_number(value: CellValue, unit: str = "") -> float:
+    """Return the number in a cell, as such or written as text.
+
+    Parameters
+    ----------
+    value : CellValue
+        A number, or a text such as ``1,250``, ``1 250`` or ``24 in``.
+    unit : str, optional
+        Label of the unit that a text may name after the number.
+
+    Returns
+    -------
+    float
+        A finite number, in ``unit``.
+
+    Raises
+    ------
+    CellError
+        If it is no number, names another unit, or its comma can be read in two ways.
+
+    Examples
+    --------
+    >>> to_number("1,250.5 feet", "ft")
+    1250.5
+    """
+    if isinstance(value, str):
+        number = _number_in(value, unit)
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        number = float(value)
+    else:
+        raise CellError(describe(value), "a number")
+    if not math.isfinite(number):
+        raise CellError(describe(value), "a number")
+    return number
+
+
+def _number_in(text: str, unit: str) -> float:
+    found = _NUMBER.fullmatch(tidy(text))
+    sign, whole, fraction, rest = (part or "" for part in found.groups()) if found else ("",) * 4
+    whole = whole.strip()
+    if (whole and not _WHOLE.fullmatch(whole)) or rest.startswith(","):
+        if "," in whole + rest:
+            raise CellError(describe(text), COMMA_RULE)
+        whole = fraction = ""
+    if not (whole or fraction.strip(".")):
+        raise CellError(describe(text), f"a number ({unit})" if unit else "a number")
+    _must_be_unit(text, rest.strip(), unit)
+    return float(f"{sign.strip()}{re.sub('[, ]', '', whole)}{fraction}")
+
+
+def _must_be_unit(text: str, typed: str, unit: str) -> None:
+    label = unit_label(typed) if typed else unit
+    if label == unit:
+        return
+    if label and unit:
+        raise CellError(f"{describe(text)} with the unit {label}", f"the unit {unit}")
+    raise CellError(describe(text), f"a number ({unit})" if unit else "a number without a unit")
+
+
+def to_share(value: CellValue) -> float:
+    """Return the share that a percent cell holds: 0.15 for 0.15, ``15%`` or ``0.15``."""
+    text = tidy(value) if isinstance(value, str) else ""
+    if text.endswith(PERCENT):
+        return to_number(text, PERCENT) / 100
+    return to_number(value)
+
+
+def to_amount(value: CellValue) -> float:
+    """Return an amount of money; a text may begin with a currency sign."""
+    return to_number(_CURRENCY.sub("", tidy(value)) if isinstance(value, str) else value)
+
+
+def to_count(value: CellValue) -> int:
+    """Return a whole number."""
+    number = to_number(value)
+    if number != int(number):
+        raise CellError(describe(value), "a whole number")
+    return int(number)
+
+
+def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
+    """Return one length, or several that are separated by semicolons.
+
+    >>> to_segments("380; 212; 95 ft", "ft")
+    (380.0, 212.0, 95.0)
+    """
+    if not isinstance(value, str):
+        return (to_number(value, unit),)
+    pieces = value.strip().rstrip(";").split(";")
+    try:
+        return tuple(to_number(piece, unit) for piece in pieces)
+    except CellError as error:
+        hint = "; separate segments with semicolons"
+        raise CellError(error.got, error.allowed + hint) from error
+
+
+def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
+    """Return the date in a cell: a date, ISO text, or a bare serial number of a date."""
+    found = None
+    if isinstance(value, dt.datetime):
+        found = value.date()
+    elif isinstance(value, dt.date):
+        found = value
+    elif isinstance(value, str):
+        found = _date_in(tidy(value))
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        found = _date_of_serial(value, EPOCH_1904 if dates_1904 else EPOCH)
+    if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
+        allowed = f"a date such as 2027-03-15, from {FIRST_YEAR} to {LAST_YEAR}"
+        raise CellError(describe(value), allowed)
+    return found
+
+
+def _date_in(text: str) -> dt.date | None:
+    found = _DATE.fullmatch(text)
+    try:
+        return dt.date(*(int(part) for part in found.groups())) if found else None
+    except ValueError:
+        return None
+
+
+def _date_of_serial(serial: float, epoch: dt.date) -> dt.date | None:
+    try:
+        return epoch + dt.timedelta(days=math.floor(serial))
+    except (OverflowError, ValueError):
+        return None
+
+
+def to_text(value: CellValue) -> str:
+    """Return a cell as trimmed text: ``101`` for the number 101.0, ISO for a date."""
+    if isinstance(value, str):
+        return value.strip()
+    if isinstance(value, dt.date):
+        return f"{value:%Y-%m-%d}"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() else f"{value:.15g}"
+    return str(value).upper() if isinstance(value, bool) else str(value)
+
+
+def to_yes_no(value: CellValue) -> bool:
+    """Return whether a cell says yes: yes/no, y/n, true/false in any case, TRUE/FALSE."""
+    found = _YES_NO.get(to_text(value).casefold())
+    if found is None:
+        raise CellError(describe(value), "yes, no")
+    return found
+
+
+@lru_cache(maxsize=256)
+def _spellings(allowed: tuple[str, ...]) -> Mapping[str, str]:
+    return {tidy(choice).casefold(): choice for choice in allowed}
+
+
+def to_choice(value: CellValue, allowed: Sequence[str]) -> str:
+    """Return the allowed choice that a cell means, without regard to case and spaces.
+
+    >>> to_choice("  Pull\u2013In", ("trench", "pull-in"))
+    'pull-in'
+    """
+    found = _spellings(tuple(allowed)).get(tidy(to_text(value)).casefold())
+    if found is None:
+        raise CellError(describe(value), ", ".join(allowed))
+    return found
+
+
+def to_choices(value: CellValue, allowed: Sequence[str]) -> tuple[str, ...]:
+    """Return one or more choices that are separated by semicolons, commas or lines."""
+    pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
+    if not pieces:
+        raise CellError(describe(value), ", ".join(allowed))
+    return tuple(dict.fromkeys(to_choice(piece, allowed) for piece in pieces))
+
+
+def to_ratio(value: CellValue) -> float:
+    """Return a dimension ratio from ``11``, ``DR 11``, ``SDR 17`` or ``S 8``."""
+    if isinstance(value, str):
+        return parse_dr(tidy(value))
+    return to_number(value)

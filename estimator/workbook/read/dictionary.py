@@ -1,0 +1,141 @@
+"""The data dictionary of the input sheets: one description for reader, template and docs."""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from types import MappingProxyType
+
+from estimator.display import UNIT_LABELS, UnitSystem
+
+PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
+    {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
+)
+"""Unit shown for kinds that are the same in both unit systems and are not converted."""
+
+
+@dataclass(frozen=True)
+class InputTable:
+    """One input table or set of named cells; one that is not needed may be missing."""
+
+    table: str
+    sheet: str
+    excel_name: str
+    form: str
+    needed: bool
+    title: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Field:
+    """One input: a column of a table, or a named cell.
+
+    ``kind`` is what sort of thing it holds (text, choice, choices, size, ratio, date, count,
+    number, segments, money, a physical kind, or any for what another column names); ``per`` is
+    the physical kind of a number, or what a money amount is for. ``minimum`` and ``maximum`` are
+    in SI for physical kinds.
+    """
+
+    table: str
+    key: str
+    header: str
+    kind: str
+    per: str
+    required: bool
+    minimum: float | None
+    maximum: float | None
+    allowed: tuple[str, ...]
+    default_us: str
+    default_si: str
+    basis: str
+    width: float
+    note: str
+
+    @property
+    def quantity(self) -> str:
+        """Physical kind of the value, or empty where nothing is converted."""
+        if self.kind in UNIT_LABELS:
+            return "length" if self.kind == "segments" else self.kind
+        return self.per if self.kind == "number" and self.per in UNIT_LABELS else ""
+
+    def unit_label(self, system: UnitSystem, currency: str = "$") -> str:
+        """Return the unit row's text, empty for text and dates."""
+        if self.kind == "money":
+            per = UNIT_LABELS[self.per][system] if self.per in UNIT_LABELS else self.per
+            return f"{currency}/{per}"
+        if self.quantity:
+            return UNIT_LABELS[self.quantity][system]
+        kind = self.per if self.kind == "number" and self.per else self.kind
+        return PLAIN_LABELS.get(kind, "-" if self.kind == "number" else "")
+
+    def default(self, system: UnitSystem) -> str:
+        """Return the template's default in the units of that system, empty for none."""
+        return self.default_us if system == "US" else self.default_si
+
+    @property
+    def cell_name(self) -> str:
+        """Defined name of a named cell."""
+        return f"{'rate' if self.table == 'rates' else self.table}_{self.key}"
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = resources.files(__package__).joinpath(name).read_text("utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+@cache
+def input_tables() -> tuple[InputTable, ...]:
+    """Return every input table in the order of the workbook's sheets."""
+    return tuple(
+        InputTable(
+            table=row["table"],
+            sheet=row["sheet"],
+            excel_name=row["excel_name"],
+            form=row["form"],
+            needed=row["needed"] == "yes",
+            title=row["title"],
+            note=row["note"],
+        )
+        for row in _rows("input_tables.csv")
+    )
+
+
+@cache
+def fields(table: str) -> tuple[Field, ...]:
+    """Return the fields of one table in their order on the sheet."""
+    return tuple(
+        Field(
+            table=row["table"],
+            key=row["key"],
+            header=row["header"],
+            kind=row["kind"],
+            per=row["per"],
+            required=row["required"] == "yes",
+            minimum=_number(row["min"]),
+            maximum=_number(row["max"]),
+            allowed=tuple(row["allowed"].split("|")) if row["allowed"] else (),
+            default_us=row["default_us"],
+            default_si=row["default_si"],
+            basis=row["basis"],
+            width=float(row["width"]),
+            note=row["note"],
+        )
+        for row in _rows("inputs.csv")
+        if row["table"] == table
+    )
+
+
+@cache
+def values_if_absent(table: str) -> Mapping[str, str]:
+    """Return what inputs without their cell or column count as, where it is not the default.
+
+    So that a workbook from before an input gives the same estimate as it did.
+    """
+    rows = _rows("inputs_absent.csv")
+    return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})

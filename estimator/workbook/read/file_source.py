@@ -1,0 +1,128 @@
+"""Input tables and named cells of a workbook file.
+
+Values come from python-calamine. What it does not tell (tables, names, hidden rows, errors,
+formulas without a saved result) is read from the parts of the package, and only of the sheets
+that hold inputs.
+"""
+
+import io
+
+from python_calamine import CalamineError, CalamineWorkbook
+
+from estimator.errors import WorkbookError
+from estimator.workbook.package.package import Package, TableEntry
+from estimator.workbook.read.dictionary import fields, input_tables
+from estimator.workbook.read.grid import Grid
+from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
+from estimator.workbook.read.unit_text import squeeze
+from estimator.workbook.sheet.areas import parse_area
+from estimator.workbook.sheet.names import sheet_of
+from estimator.workbook.sheet.source import RawCell, RawTable, column_letters
+
+MOST_CELLS = 20_000_000
+"""Cells from A1 to the last one in use that are still read into memory."""
+
+
+class FileSource:
+    """An ``InputSource`` over the bytes of an .xlsx or .xlsm file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+
+    Raises
+    ------
+    WorkbookError
+        If it is no workbook that can be read.
+    """
+
+    def __init__(self, data: bytes) -> None:
+        self._package = Package.open(data)
+        try:
+            self._workbook = CalamineWorkbook.from_filelike(io.BytesIO(data))
+        except CalamineError as error:
+            raise WorkbookError(f"The file is damaged and cannot be read: {error}") from error
+        self._parts = {entry.name: entry.part for entry in self._package.workbook_sheets()}
+        self._tables = {entry.name.casefold(): entry for entry in self._package.tables()}
+        names = self._package.defined_names()
+        self._names = {name.casefold(): where for name, where in names.items()}
+        self._grids: dict[str, Grid] = {}
+        self._read: dict[str, RawTable | None] = {}
+
+    @property
+    def dates_1904(self) -> bool:
+        """Whether bare serial numbers of dates count from 1904."""
+        return self._package.dates_1904
+
+    def table(self, name: str) -> RawTable | None:
+        """Return the Excel table of that name (any case), or None.
+
+        Where the table has become an ordinary range on the sheet of that input, with the same
+        headers and nothing below it, the range is returned with an empty name.
+        """
+        folded = name.casefold()
+        if folded not in self._read:
+            entry = self._tables.get(folded)
+            self._read[folded] = self._excel_table(entry) if entry else self._plain_range(folded)
+        return self._read[folded]
+
+    def named_cell(self, name: str) -> RawCell | None:
+        """Return the single cell (or merged cell) that a defined name points to, or None."""
+        reference = self._names.get(name.casefold(), "")
+        sheet, area = sheet_of(reference), parse_area(reference.rpartition("!")[2])
+        if sheet is None or sheet not in self._parts or area is None:
+            return None
+        grid = self._grid(sheet)
+        merged = grid.marks.merged.get((area.top, area.left))
+        return grid.cell(area.top, area.left) if area.is_cell or area == merged else None
+
+    def unit_beside(self, cell: RawCell) -> RawCell:
+        """Return the cell to the right of a named cell: its unit."""
+        grid = self._grid(cell.sheet)
+        merged = grid.marks.merged.get((cell.row, cell.column))
+        return grid.cell(cell.row, (merged.right if merged else cell.column) + 1)
+
+    def _grid(self, sheet: str) -> Grid:
+        if sheet not in self._grids:
+            marks = scan_sheet(self._package.part(self._parts[sheet]))
+            _must_fit_memory(sheet, marks)
+            try:
+                found = self._workbook.get_sheet_by_name(sheet)
+                values = found.to_python(skip_empty_area=False)
+            except CalamineError as error:
+                raise WorkbookError(f"{sheet}: the sheet cannot be read: {error}") from error
+            self._grids[sheet] = Grid(sheet, values, marks)
+        return self._grids[sheet]
+
+    def _excel_table(self, entry: TableEntry) -> RawTable:
+        area = parse_area(entry.ref)
+        if area is None:
+            raise WorkbookError(f"table {entry.name}: got the range {entry.ref!r}, allowed A1:B2")
+        grid = self._grid(entry.sheet)
+        top = area.top if entry.header_row_count else area.top - 1
+        names = dict(enumerate(entry.columns, area.left))
+        headers = tuple(
+            RawCell(cell.sheet, cell.row, cell.column, cell.value or names.get(cell.column))
+            for cell in grid.cells(top, area)
+        )
+        return grid.table(entry.name, headers, area.bottom - entry.totals_row_count)
+
+    def _plain_range(self, folded_name: str) -> RawTable | None:
+        for table in input_tables():
+            if table.excel_name.casefold() != folded_name:
+                continue
+            headers = {squeeze(f.header) for f in fields(table.table) if f.required}
+            for sheet in self._parts:
+                if sheet.casefold() == table.sheet.casefold():
+                    return self._grid(sheet).range_below(headers)
+        return None
+
+
+def _must_fit_memory(sheet: str, marks: SheetMarks) -> None:
+    if marks.last_row * marks.last_column > MOST_CELLS:
+        far = f"{column_letters(marks.last_column)}{marks.last_row}"
+        raise WorkbookError(
+            f"{sheet}: got cells in use as far as {far}, allowed {MOST_CELLS:,} cells from A1 on; "
+            f"delete what stands far away from the inputs"
+        )

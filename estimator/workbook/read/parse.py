@@ -1,0 +1,160 @@
+"""The inputs of a workbook, from wherever they come, into a checked job in SI."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from estimator.display import UnitSystem
+from estimator.errors import InputError, Problem
+from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
+from estimator.models.base import Model
+from estimator.models.job import Job, JobFacts, Override, Run
+from estimator.models.places import Places
+from estimator.workbook.read.cell_places import CellPlaces, Key
+from estimator.workbook.read.check_job import check_inputs
+from estimator.workbook.read.dictionary import InputTable, fields, input_tables
+from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.overrides import read_overrides
+from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader
+from estimator.workbook.sheet.source import InputSource, RawTable
+
+TABLE_FORM = "table"
+
+FACT_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
+    {"job": ("facts", JobFacts), "rates": ("rates", rates.Rates)}
+)
+"""Named cells by sheet: the part of the job that they make, and its model."""
+
+ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
+    {
+        "schedule": ("runs", Run),
+        "machines": ("machines", equipment.Machine),
+        "generators": ("generators", equipment.Generator),
+        "lifting": ("lifting", equipment.Lifter),
+        "crew": ("crew", crew.Role),
+        "size_bands": ("size_bands", bands.SizeBand),
+        "task_times": ("task_times", crew.TaskTime),
+        "cold_factors": ("cold_factors", crew.ColdFactor),
+        "holidays": ("holidays", calendar.Holiday),
+        "overtime": ("overtime", calendar.OvertimeSpan),
+        "weather": ("weather", calendar.MonthWeather),
+        "risk": ("risk", risk_ranges.RiskRange),
+        "material_prices": ("material_prices", rates.MaterialPrice),
+    }
+)
+"""Input tables: the part of the job that their rows make, and the model of a row."""
+
+
+@dataclass(frozen=True)
+class ParsedJob:
+    """A job as read, with the place of every input and what is doubtful in it."""
+
+    job: Job
+    places: Places
+    warnings: tuple[Problem, ...]
+
+
+def parse_job(source: InputSource) -> ParsedJob:
+    """Read and check every input.
+
+    Parameters
+    ----------
+    source : InputSource
+        A workbook file, or a workbook that is open.
+
+    Returns
+    -------
+    ParsedJob
+
+    Raises
+    ------
+    InputError
+        With every problem found, sheet by sheet, each with its cell.
+    """
+    findings = Findings()
+    settings = Settings(_unit_system(source), source.dates_1904)
+    inputs = Inputs(dict(_read_tables(source, settings, findings)))
+    findings.add(check_inputs(inputs))
+    overrides = read_overrides(inputs, settings, findings)
+    if findings.errors:
+        raise InputError(findings.errors)
+    job = _build_job(inputs, overrides)
+    return ParsedJob(job, _build_places(inputs), findings.warnings)
+
+
+def _unit_system(source: InputSource) -> UnitSystem:
+    field = next(field for field in fields("job") if field.key == "unit_system")
+    cell = source.named_cell(field.cell_name)
+    typed = str(cell.value).strip().upper() if cell is not None else ""
+    return "SI" if typed == "SI" else "US"
+
+
+def _read_tables(
+    source: InputSource, settings: Settings, findings: Findings
+) -> Iterator[tuple[str, TableData]]:
+    for table in input_tables():
+        reader = TableReader(table, settings, findings)
+        if table.form != TABLE_FORM:
+            findings.announce(table.sheet)
+            yield table.table, reader.named(source)
+            continue
+        raw = source.table(table.excel_name)
+        findings.announce(raw.sheet if raw is not None else table.sheet)
+        if raw is None and not table.needed:
+            continue
+        if raw is None:
+            message = (
+                f"got no Excel table named {table.excel_name} ({table.title}), "
+                f"allowed one of that name, with its unit row above the headers"
+            )
+            findings.error(table.sheet, message)
+            continue
+        _warn_of_plain_range(table, raw, findings)
+        yield table.table, reader.body(raw)
+
+
+def _warn_of_plain_range(table: InputTable, raw: RawTable, findings: Findings) -> None:
+    if raw.name or not raw.rows:
+        return
+    message = (
+        f"the Excel table {table.excel_name} is missing; the cells from here to row "
+        f"{raw.rows[-1][0].row} are read in its place"
+    )
+    findings.warn(raw.headers[0], message)
+
+
+def _build_job(inputs: Inputs, overrides: Sequence[Override]) -> Job:
+    parts: dict[str, object] = {
+        part: model(**inputs.named(name).values) for name, (part, model) in FACT_MODELS.items()
+    }
+    for name, (part, model) in ROW_MODELS.items():
+        parts[part] = tuple(model(**row.values) for row in inputs.rows(name))
+    parts["scenarios"] = tuple(overrides)
+    return Job.model_validate(parts)
+
+
+def _build_places(inputs: Inputs) -> Places:
+    ranges: dict[tuple[str, str], str] = {}
+    named: dict[Key, str] = {}
+    starts: dict[str, dict[str, str]] = {}
+    rows: dict[str, dict[str, int]] = {}
+    defaulted: set[tuple[str, str]] = set()
+    for name, data in inputs.tables.items():
+        ranges.update({(name, key): where for key, where in data.ranges.items()})
+        if data.table.form != TABLE_FORM:
+            named.update({(name, "", key): where for key, where in data.ranges.items()})
+            defaulted |= {(name, key) for row in data.rows for key in row.defaulted}
+            continue
+        first = fields(name)[0].key
+        starts[name] = {key: where.partition(":")[0] for key, where in data.ranges.items()}
+        rows[name] = {row_name(row, first): row.cells[0].row for row in data.rows}
+    return Places(CellPlaces(starts, rows, named), ranges, frozenset(defaulted))
+
+
+def row_name(row: Row, first: str) -> str:
+    """Return the row key of ``Places``: the first column's value as text.
+
+    A date is written ISO, a number as briefly as it can be.
+    """
+    value = row.values[first]
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,248 @@
+"""Input tables and named cells into rows of converted values, each with its cell."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from estimator.display import UnitSystem
+from estimator.errors import EstimatorError
+from estimator.workbook.read import columns
+from estimator.workbook.read.cells import CellError, is_blank, to_text
+from estimator.workbook.read.columns import Column
+from estimator.workbook.read.dictionary import Field, InputTable, fields
+from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.unit_text import squeeze
+from estimator.workbook.sheet.source import InputSource, RawCell, RawTable, column_letters
+
+ROWS_NAMED = 8
+UNCALCULATED = "a formula that was never calculated"
+CALCULATE = "a saved result: open the file in a spreadsheet program, let it calculate and save it"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What holds for the whole workbook while it is read."""
+
+    system: UnitSystem
+    dates_1904: bool
+
+
+@dataclass(frozen=True)
+class Slot:
+    """Where in a row an input stands; its column is None if the unit is faulty."""
+
+    position: int
+    column: Column | None
+
+
+@dataclass(frozen=True)
+class Row:
+    """Values of one table row, or of all named cells of a sheet; a faulty value is left out."""
+
+    values: Mapping[str, Any]
+    cells: Sequence[RawCell]
+    slots: Mapping[str, Slot]
+
+    def cell(self, key: str) -> RawCell:
+        """Return the cell of a value, the first cell of the row where it has none."""
+        return self.cells[self.slots[key].position if key in self.slots else 0]
+
+    @property
+    def defaulted(self) -> Iterator[str]:
+        """Yield the keys of blank cells that were read as their default."""
+        for key, slot in self.slots.items():
+            if self.values.get(key) is not None and is_blank(self.cells[slot.position].value):
+                yield key
+
+    def unit(self, key: str) -> str:
+        """Return the unit of a value as its cell shows it, empty where it has none."""
+        column = self.slots[key].column if key in self.slots else None
+        return column.number_unit if column is not None else ""
+
+
+@dataclass(frozen=True)
+class TableData:
+    """One input table as read; ``head`` is the cell at which faults of the whole are told."""
+
+    table: InputTable
+    head: RawCell
+    rows: tuple[Row, ...]
+    ranges: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Every input that was found; a table that is missing is left out."""
+
+    tables: Mapping[str, TableData]
+
+    def rows(self, table: str) -> tuple[Row, ...]:
+        """Return the rows of a table, none if the table is missing."""
+        return self.tables[table].rows if table in self.tables else ()
+
+    def named(self, table: str) -> Row:
+        """Return the named cells of a sheet."""
+        return self.tables[table].rows[0]
+
+
+def read_cell(column: Column, cell: RawCell, default: object, row: Mapping[str, Any]) -> object:
+    """Return the value of a cell as the job holds it, the default for an optional blank.
+
+    Raises
+    ------
+    EstimatorError
+        If the cell has no usable value.
+    """
+    if is_blank(cell.value):
+        if cell.error:
+            raise CellError(f"the error {cell.error}", "a value")
+        if cell.uncached:
+            raise CellError(UNCALCULATED, CALCULATE)
+        if column.field.required:
+            raise CellError("a blank cell", "a value")
+        return default
+    return columns.read_value(cell.value, column, row)
+
+
+class TableReader:
+    """Reads the rows of one table, or the named cells of one sheet."""
+
+    def __init__(self, table: InputTable, settings: Settings, findings: Findings) -> None:
+        self.table, self.settings, self.findings = table, settings, findings
+        self.fields = fields(table.table)
+        self.defaults = {f.key: columns.default_value(f, settings.system) for f in self.fields}
+        self.absent = {f.key: columns.value_if_absent(f, settings.system) for f in self.fields}
+
+    def named(self, source: InputSource) -> TableData:
+        """Return the named cells of a sheet as a table of one row."""
+        cells: list[RawCell] = []
+        slots: dict[str, Slot] = {}
+        for named in self.fields:
+            cell = source.named_cell(named.cell_name)
+            if cell is not None:
+                self.findings.announce(cell.sheet)
+                slots[named.key] = Slot(len(cells), self._column(named, source.unit_beside(cell)))
+                cells.append(cell)
+        self._tell_missing_names(slots)
+        ranges = {key: cells[slot.position].reference for key, slot in slots.items()}
+        head = cells[0] if cells else RawCell(self.table.sheet, 1, 1)
+        return TableData(self.table, head, (self._row(cells, slots),), ranges)
+
+    def _tell_missing_names(self, found: Mapping[str, Slot]) -> None:
+        missing = [f for f in self.fields if f.required and f.key not in found]
+        if not found:
+            example = missing[0].cell_name
+            message = f"got none of its named cells, allowed {example} and those that follow it"
+            self.findings.error(self.table.sheet, message)
+            return
+        for named in missing:
+            message = (
+                f"{named.header}: got no cell named {named.cell_name}, "
+                f"allowed one defined name of that spelling for a single cell"
+            )
+            self.findings.error(self.table.sheet, message)
+
+    def body(self, raw: RawTable) -> TableData:
+        """Return the rows of a table that are not blank."""
+        index = self._find_columns(raw.headers)
+        self._warn_of_extra_columns(raw.headers)
+        slots = {
+            f.key: Slot(index[f.key], self._column(f, raw.units[index[f.key]]))
+            for f in self.fields
+            if f.key in index
+        }
+        used = [cells for cells in raw.rows if not _is_empty(cells, index)]
+        rows = tuple(self._row(cells, slots) for cells in used)
+        self._warn_of_hidden_rows(raw, used)
+        ranges = {key: _body_range(raw, i) for key, i in index.items()} if raw.rows else {}
+        return TableData(self.table, raw.headers[0], rows, ranges)
+
+    def _find_columns(self, headers: Sequence[RawCell]) -> dict[str, int]:
+        index: dict[str, int] = {}
+        wanted = {squeeze(f.header): f for f in self.fields}
+        for i, cell in enumerate(headers):
+            known = wanted.get(squeeze(to_text(cell.value)))
+            if known is None:
+                continue
+            if known.key in index:
+                first = headers[index[known.key]].where
+                self.findings.error(
+                    cell, f"{known.header}: got this header twice, also at {first}, allowed once"
+                )
+            index.setdefault(known.key, i)
+        for missing in (f for f in self.fields if f.required and f.key not in index):
+            self.findings.error(
+                headers[0], f"{missing.header}: got no such column, allowed one with this header"
+            )
+        return index
+
+    def _warn_of_extra_columns(self, headers: Sequence[RawCell]) -> None:
+        known = {squeeze(f.header) for f in self.fields}
+        extra = [
+            cell
+            for cell in headers
+            if not is_blank(cell.value) and squeeze(to_text(cell.value)) not in known
+        ]
+        if extra:
+            names = ", ".join(to_text(cell.value) for cell in extra)
+            self.findings.warn(extra[0], f"columns that the estimate does not use: {names}")
+
+    def _warn_of_hidden_rows(self, raw: RawTable, used: Sequence[Sequence[RawCell]]) -> None:
+        hidden = [cells[0] for cells in used if cells[0].row in raw.hidden_rows]
+        if not hidden:
+            return
+        named = ", ".join(str(cell.row) for cell in hidden[:ROWS_NAMED])
+        more = f" and {len(hidden) - ROWS_NAMED} more" if len(hidden) > ROWS_NAMED else ""
+        rows = "1 hidden row is" if len(hidden) == 1 else f"{len(hidden)} hidden rows are"
+        word = "row" if len(hidden) == 1 else "rows"
+        self.findings.warn(hidden[0], f"{rows} counted ({word} {named}{more})")
+
+    def _column(self, known: Field, unit: RawCell) -> Column | None:
+        """Return the column with its unit; None, with an error noted, if the unit is faulty."""
+        try:
+            return Column(known, self._unit(known, unit), self.settings.dates_1904)
+        except CellError as error:
+            self.findings.error(unit, f"{known.header}: {error}")
+            return None
+
+    def _unit(self, known: Field, cell: RawCell) -> str:
+        if not columns.has_unit(known):
+            return ""
+        if cell.error or cell.uncached:
+            got = f"the error {cell.error}" if cell.error else UNCALCULATED
+            raise CellError(f"{got} as unit", known.unit_label(self.settings.system))
+        if is_blank(cell.value):
+            usual = columns.usual_unit(known, self.settings.system)
+            if columns.measured_kind(known):
+                self.findings.warn(cell, f"{known.header}: got no unit, read as {usual}")
+            return usual
+        return columns.column_unit(known, to_text(cell.value))
+
+    def _row(self, cells: Sequence[RawCell], slots: Mapping[str, Slot]) -> Row:
+        values: dict[str, Any] = {}
+        for item in self.fields:
+            key, slot = item.key, slots.get(item.key)
+            if slot is None:
+                if not item.required:
+                    values[key] = self.absent[key]
+                continue
+            if slot.column is None:
+                continue
+            cell = cells[slot.position]
+            try:
+                values[key] = read_cell(slot.column, cell, self.defaults[key], values)
+            except EstimatorError as error:
+                self.findings.error(cell, f"{item.header}: {error}")
+        return Row(values, cells, slots)
+
+
+def _is_empty(cells: Sequence[RawCell], index: Mapping[str, int]) -> bool:
+    return all(
+        is_blank(cells[i].value) and not cells[i].error and not cells[i].uncached
+        for i in index.values()
+    )
+
+
+def _body_range(raw: RawTable, i: int) -> str:
+    first, last = raw.rows[0][i], raw.rows[-1][i]
+    return f"{first.reference}:${column_letters(last.column)}${last.row}"

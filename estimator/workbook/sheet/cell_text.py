@@ -1,0 +1,67 @@
+"""Values, text and references of cells as the file format writes them."""
+
+import datetime as dt
+import re
+
+from estimator.workbook.sheet.areas import Area, parse_area
+
+EPOCH_1900, EPOCH_1904 = dt.date(1899, 12, 30), dt.date(1904, 1, 1)
+FIRST_SAFE_DATE = dt.date(1900, 3, 1)
+"""Before it the serial numbers of the 1900 date system count a day that never was."""
+
+_ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "_x": "_x005F_x"}
+_SPECIAL = re.compile(
+    '[&<>"]|_x(?=[0-9A-Fa-f]{4}_)|[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]'
+)
+"""What cannot stand as it is: markup, text like an escape, and what XML forbids."""
+
+
+def escape(text: str) -> str:
+    """Return text as the XML of the file format, characters that XML forbids as ``_xHHHH_``.
+
+    >>> escape('a<b & "c"')
+    'a&lt;b &amp; &quot;c&quot;'
+    >>> escape("bell" + chr(7))
+    'bell_x0007_'
+    """
+    if _SPECIAL.search(text) is None:
+        return text
+    return _SPECIAL.sub(_escaped, text)
+
+
+def _escaped(match: re.Match[str]) -> str:
+    found = match[0]
+    return _ENTITIES.get(found) or f"_x{ord(found):04X}_"
+
+
+def serial_date(date: dt.date, *, dates_1904: bool) -> int | float:
+    """Return the serial number of a date, with its time of day as a fraction of a day.
+
+    Raises
+    ------
+    ValueError
+        If the date lies before the first one that the date system can hold.
+    """
+    first = EPOCH_1904 if dates_1904 else FIRST_SAFE_DATE
+    day = date.date() if isinstance(date, dt.datetime) else date
+    if day < first:
+        raise ValueError(f"date must be {first} or later, got {day}")
+    days = (day - (EPOCH_1904 if dates_1904 else EPOCH_1900)).days
+    if not isinstance(date, dt.datetime):
+        return days
+    midnight = dt.datetime.combine(day, dt.time())
+    return days + (date.replace(tzinfo=None) - midnight) / dt.timedelta(days=1)
+
+
+def area_of(reference: str) -> Area:
+    """Return the cells of a reference such as ``B4`` or ``$B$4:$D$20``.
+
+    Raises
+    ------
+    ValueError
+        If it is no reference of that form.
+    """
+    area = parse_area(reference)
+    if area is None:
+        raise ValueError(f"reference must be like A1 or A1:B2, got {reference!r}")
+    return area

@@ -1,0 +1,75 @@
+"""What the parser reads from, whatever the source: a file, or a workbook open in Excel."""
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import NamedTuple, Protocol
+
+CellValue = str | int | float | bool | dt.date | dt.time | dt.timedelta | None
+
+
+def column_letters(column: int) -> str:
+    """Return the letters of a 1-based column number.
+
+    >>> column_letters(28)
+    'AB'
+    """
+    letters = ""
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+class RawCell(NamedTuple):
+    """One cell as found, with its place.
+
+    ``row`` and ``column`` are 1-based. ``error`` holds the text of an error value such as
+    ``#N/A``; ``uncached`` says that it is a formula whose result was never saved.
+    """
+
+    sheet: str
+    row: int
+    column: int
+    value: CellValue = None
+    error: str = ""
+    uncached: bool = False
+
+    @property
+    def where(self) -> str:
+        """The place as the user reads it: ``Pipe schedule!D17``."""
+        return f"{self.sheet}!{column_letters(self.column)}{self.row}"
+
+    @property
+    def reference(self) -> str:
+        """The place as a formula writes it: ``'Pipe schedule'!$D$17``."""
+        quoted = self.sheet.replace("'", "''")
+        return f"'{quoted}'!${column_letters(self.column)}${self.row}"
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """One Excel table: its headers, the unit row just above them, and its body."""
+
+    name: str
+    sheet: str
+    headers: tuple[RawCell, ...]
+    units: tuple[RawCell, ...]
+    rows: tuple[tuple[RawCell, ...], ...]
+    hidden_rows: frozenset[int] = field(default_factory=frozenset)
+
+
+class InputSource(Protocol):
+    """Where tables and named cells come from."""
+
+    @property
+    def dates_1904(self) -> bool:
+        """Whether the workbook counts its days from 1904."""
+
+    def table(self, name: str) -> RawTable | None:
+        """Return the Excel table of that name (any case), or None."""
+
+    def named_cell(self, name: str) -> RawCell | None:
+        """Return the single cell that a defined name points to, or None."""
+
+    def unit_beside(self, cell: RawCell) -> RawCell:
+        """Return the cell to the right of a named cell: its unit."""
