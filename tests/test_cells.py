@@ -300,7 +300,7 @@ def test_unit_label_knows_every_label_and_alias():
         ("schedule", "length", "m", "m"),
         ("schedule", "length", "Feet", "ft"),
         ("schedule", "pipe_price", "USD / m", "m"),
-        ("rates", "fuel_price", "$/litre", "L"),
+        ("rates", "fuel_price", "$/liter", "L"),
         ("machines", "four_week_rate", "EUR/4 Weeks", "4 weeks"),
         ("machines", "max_gauge", "kPa", "kPa"),
         ("machines", "stock", "-", ""),

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.cost.by_run import MOBILISATION, TESTS
+from estimator.cost.by_run import MOBILIZATION, TESTS
 from estimator.cost.by_size import exact_price_of
 from estimator.display import convert, unit_of
 from estimator.models.estimate import Bid, CostLine
@@ -27,7 +27,7 @@ def bid_items(
 ) -> tuple[BidItem, ...]:
     """Return the priced items of the bid schedule.
 
-    Mobilisation, tie-ins and tests are items of their own; all other cost goes to the length of
+    Mobilization, tie-ins and tests are items of their own; all other cost goes to the length of
     each size, or of each run. An item's unit price is its part of the bid price, in proportion to
     cost, for one unit, rounded by the step of the Rates sheet.
 
@@ -52,16 +52,16 @@ def _costed(
     job: Job, sized: Sequence[SizedRun], lines: Sequence[CostLine], by_run: CostByRun
 ) -> Iterator[Costed]:
     for line in lines:
-        if line.cost_type == MOBILISATION:
+        if line.cost_type == MOBILIZATION:
             yield f"line.{line.key}", line.item, 1.0, LUMP_SUM, line.amount
     yield from _pipe_items(job, by_run)
     tie_ins = sum(run.count.tie_in_joints for run in sized)
     if tie_ins:
         cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
         yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
-    for share in by_run.shares:
+    for share in by_run.allocations:
         if share.cost_type == TESTS:
-            text = TEST_JOINTS if share.shared_by == "test joints" else PRESSURE_TESTS
+            text = TEST_JOINTS if share.allocated_by == "test joints" else PRESSURE_TESTS
             yield f"share.{share.name}", text, 1.0, LUMP_SUM, by_run.amount(share)
 
 

@@ -12,12 +12,12 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.rates import MoneyRate
-from estimator.models.run_costs import Driver
+from estimator.models.run_costs import AllocationBasis
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 COST_TYPE = "Tests"
-TESTED_LENGTH: Driver = "tested length"
+TESTED_LENGTH: AllocationBasis = "tested length"
 WATER_DIGITS = 1
 TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -42,12 +42,12 @@ def hydrotest_lines(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     A repeat costs its crew-hours times its chance. What has no price is left out.
     """
     if tests:
-        yield from _labour(job, tests)
+        yield from _labor(job, tests)
         yield from _equipment(job, tests)
         yield from _water(job, tests)
 
 
-def _labour(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
+def _labor(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     wage = job.rates.hydro_wage
     if wage is None:
         return
@@ -128,5 +128,5 @@ def _line(key: str, quantity: Quantity, unit: str, rate: Expr) -> CostLine:
         quantity=quantity,
         unit=unit,
         rate=rate,
-        shared_by=TESTED_LENGTH,
+        allocated_by=TESTED_LENGTH,
     )

@@ -4,8 +4,8 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from estimator.cost.hydrotest import hydrotest_lines, hydrotest_site_lines
-from estimator.cost.labour import labour_lines
-from estimator.cost.materials import piece_lines, pipe_lines
+from estimator.cost.labor import labor_lines
+from estimator.cost.materials import item_lines, pipe_lines
 from estimator.cost.rates import DIRECT, INDIRECT, rate_input
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
@@ -16,16 +16,16 @@ from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 
-def fuel_volume(job: Job, litres: float) -> float:
+def fuel_volume(job: Job, liters: float) -> float:
     """Return a fuel volume in the unit that fuel is priced in, to 0.1."""
-    return round_quantity(from_si(litres, job.rates.fuel_price.per), 1)
+    return round_quantity(from_si(liters, job.rates.fuel_price.per), 1)
 
 
 def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    """Mobilisation, subsistence and site overhead."""
+    """Mobilization, subsistence and site overhead."""
     count = (
-        ("mobilisation", "Mobilisation", "Mobilisation", "lump sum", "to site", 1.0, ()),
-        ("demobilisation", "Mobilisation", "Demobilisation", "lump sum", "from site", 1.0, ()),
+        ("mobilization", "Mobilization", "Mobilization", "lump sum", "to site", 1.0, ()),
+        ("demobilization", "Mobilization", "Demobilization", "lump sum", "from site", 1.0, ()),
         ("subsistence", "Subsistence", "Subsistence", "person-day", "people x paid days",
          person_days(plan), ((1, "plan.person_days"),)),
         ("site_overhead", "Site overhead", "Site overhead", "work day",
@@ -47,16 +47,16 @@ def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
 def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
     """Charge for finishing late, where there is one and the deadline is missed."""
     late = days_late(job, finish)
-    if late and job.facts.late_charge.amount:
+    if late and job.facts.liquidated_damages.amount:
         yield CostLine(
-            key="indirect.late_charge",
+            key="indirect.liquidated_damages",
             section=INDIRECT,
             cost_type="Late finish",
             item="Charge for finishing late",
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
-            rate=Expr.of("job", "", "late_charge", job.facts.late_charge.amount),
+            rate=Expr.of("job", "", "liquidated_damages", job.facts.liquidated_damages.amount),
         )
 
 
@@ -96,10 +96,10 @@ def cost_lines(
         rate=rate_input(job, "fuel_price"),
     )
     return (
-        *labour_lines(job, plan),
+        *labor_lines(job, plan),
         *all_rental_lines(job, plan, fleet),
         fuel,
-        *piece_lines(job, sized, plan),
+        *item_lines(job, sized, plan),
         *pipe_lines(job, sized),
         *hydrotest_lines(job, tests),
         *indirect_lines(job, plan),

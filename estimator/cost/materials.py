@@ -1,4 +1,4 @@
-"""Cost lines of what is used up or built in: by the piece, and pipe."""
+"""Cost lines of what is used up or built in: by the item, and pipe."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -10,14 +10,14 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Plan, SizedRun
 from estimator.models.rates import Material, price_key
-from estimator.models.run_costs import Driver
+from estimator.models.run_costs import AllocationBasis
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 
 @dataclass(frozen=True)
-class Piece:
-    """What is priced by the piece: its rate, its price by size, and what counts it."""
+class CountedItem:
+    """What is priced by the item: its rate, its price by size, and what counts it."""
 
     rate_key: str
     what: Material
@@ -25,24 +25,24 @@ class Piece:
     item: str
     unit: str
     basis: str
-    shared_by: Driver
+    allocated_by: AllocationBasis
     counted: tuple[str, ...]
 
 
-CONSUMABLES = Piece(
+CONSUMABLES = CountedItem(
     "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
     "butt joint", "butt, remade and test joints", "joints made",
-    ("butt_joints", "remade_joints", "test_joints"),
+    ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
-PIECES = (
+COUNTED_ITEMS = (
     CONSUMABLES,
-    Piece("test_joint_cost", "test joint", "Tests", "Test joints", "test",
+    CountedItem("test_joint_cost", "test joint", "Tests", "Test joints", "test",
           "by the rule on the Job sheet", "test joints", ("test_joints",)),
-    Piece("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
+    CountedItem("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
           "closure", "pipe schedule", "closures", ("ef_closures",)),
-    Piece("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
+    CountedItem("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
           "flange and MJ adapters", "bolt-ups", ("bolt_ups",)),
-    Piece("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
+    CountedItem("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
           "pipe schedule", "saddles", ("saddles",)),
 )  # fmt: skip
 
@@ -55,48 +55,48 @@ def tests_by_run(plan: Plan) -> Counter[str]:
     return tests
 
 
-def pieces_of(piece: Piece, run: SizedRun, tests: Mapping[str, int]) -> int:
-    """Return how many of a kind of piece one run takes."""
+def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
+    """Return how many of a kind of item one run takes."""
     return sum(
         tests[run.run_id] if key == "test_joints" else getattr(run.count, key)
-        for key in piece.counted
+        for key in item.counted
     )
 
 
-def piece_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
-    """Consumables, tests and materials that are counted by the piece, by size band."""
+def item_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
+    """Consumables, tests and materials that are counted by the item, by size band."""
     tests = tests_by_run(plan)
-    for piece in PIECES:
+    for item in COUNTED_ITEMS:
         for band in BANDS:
             runs = [run for run in sized if run.cycle.band == band]
-            number = sum(pieces_of(piece, run, tests) for run in runs)
+            number = sum(units_of(item, run, tests) for run in runs)
             if number:
-                yield _piece_line(job, piece, band, number)
+                yield _piece_line(job, item, band, number)
 
 
-def _piece_line(job: Job, piece: Piece, band: Band, number: int) -> CostLine:
-    terms = tuple((1, f"joints.{key}.{band}") for key in piece.counted)
+def _piece_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine:
+    terms = tuple((1, f"joints.{key}.{band}") for key in item.counted)
     return CostLine(
-        key=f"piece.{piece.rate_key}.{band}",
+        key=f"item.{item.rate_key}.{band}",
         section=DIRECT,
-        cost_type=piece.cost_type,
-        item=f"{piece.item}, size band {band}",
-        basis=piece.basis,
+        cost_type=item.cost_type,
+        item=f"{item.item}, size band {band}",
+        basis=item.basis,
         quantity=Quantity(float(number), terms),
-        unit=piece.unit,
-        rate=piece_price(job, piece, band),
-        shared_by=piece.shared_by,
+        unit=item.unit,
+        rate=item_price(job, item, band),
+        allocated_by=item.allocated_by,
         belongs_to=band,
     )
 
 
-def piece_price(job: Job, piece: Piece, band: Band) -> Expr:
-    """Return the price of a piece: that of its size band, else the one of the Rates sheet."""
-    row = next((row for row in job.material_prices if row.what == piece.what), None)
+def item_price(job: Job, item: CountedItem, band: Band) -> Expr:
+    """Return the price of a item: that of its size band, else the one of the Rates sheet."""
+    row = next((row for row in job.material_prices if row.what == item.what), None)
     price = row.price(band) if row is not None else None
     if price is None:
-        return rate_input(job, piece.rate_key)
-    return Expr.of("material_prices", piece.what, price_key(band), price.amount)
+        return rate_input(job, item.rate_key)
+    return Expr.of("material_prices", item.what, price_key(band), price.amount)
 
 
 def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
@@ -116,6 +116,6 @@ def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
             quantity=Quantity(length),
             unit=per,
             rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
-            shared_by="own run",
+            allocated_by="own run",
             belongs_to=run.run_id,
         )

@@ -27,7 +27,7 @@ class PaidDay:
 
 
 @dataclass(frozen=True)
-class Whole:
+class ExplainContext:
     """An estimate with what the explanations of its runs share, each worked out once."""
 
     found: Estimate
@@ -56,7 +56,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN:
+            if line.allocated_by == OWN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 
@@ -88,19 +88,19 @@ class Whole:
 class Chain:
     """One run of an estimate, with the places of its inputs."""
 
-    whole: Whole
+    context: ExplainContext
     run: Run
     sized: SizedRun
 
     @property
     def found(self) -> Estimate:
         """The estimate."""
-        return self.whole.found
+        return self.context.found
 
     @property
     def places(self) -> Places:
         """Where the inputs stand."""
-        return self.whole.places
+        return self.context.places
 
     @property
     def job(self) -> Job:
@@ -110,10 +110,10 @@ class Chain:
     @cached_property
     def facts(self) -> JobFacts:
         """The Job sheet as it holds in the day shift of the run's first day."""
-        lines = self.whole.plan_lines.get(self.run.run_id, ())
+        lines = self.context.plan_lines.get(self.run.run_id, ())
         usual = self.run.earliest_start or self.job.facts.start
         first = min((line.date for line in lines), default=usual)
-        return self.whole.sizer.shifts.facts_on(first)
+        return self.context.sizer.shifts.facts_on(first)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

@@ -94,10 +94,10 @@ def joints_in(minutes: float, time: JointTime) -> int:
     (7, 11)
     """
     if time.machines == 1:
-        return pieces_in(minutes, time.period_min, time.cycle_min)
+        return joints_that_fit(minutes, time.period_min, time.cycle_min)
     round_min = max(time.cycle_min, time.machines * time.attended_min)
     return sum(
-        pieces_in(minutes - k * time.attended_min, round_min, time.cycle_min)
+        joints_that_fit(minutes - k * time.attended_min, round_min, time.cycle_min)
         for k in range(time.machines)
     )
 
@@ -147,7 +147,7 @@ def butt_elements(
     )
 
 
-def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
+def item_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
     """Return the minutes of one closure, bolt-up or saddle."""
     return sum(
         task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
@@ -156,12 +156,12 @@ def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor:
     )
 
 
-def pieces_in(minutes: float, period_min: float, whole_min: float) -> int:
-    """Return how many pieces fit: each takes a period, the last one its whole time.
+def joints_that_fit(minutes: float, period_min: float, whole_min: float) -> int:
+    """Return how many joints fit: each takes a period, the last one its whole time.
 
     Examples
     --------
-    >>> pieces_in(505, 50.2, 72.0), pieces_in(505, 72.0, 72.0)
+    >>> joints_that_fit(505, 50.2, 72.0), joints_that_fit(505, 72.0, 72.0)
     (9, 7)
     """
     if minutes < whole_min - TINY_MIN:
@@ -193,7 +193,7 @@ def whole_joints(working_min: float, period_min: float) -> int:
     """
     if working_min < 0:
         raise OutsideStandardError("working time (min)", working_min, 0, None, "shift")
-    return pieces_in(working_min, period_min, period_min)
+    return joints_that_fit(working_min, period_min, period_min)
 
 
 def shift_crew_hours(
@@ -201,7 +201,7 @@ def shift_crew_hours(
 ) -> float:
     """Return the paid hours of a crew that joins in whole shifts.
 
-    ``ceil(joints / joints per shift) x hours of a shift x people``. Moves, tests, remade joints
+    ``ceil(joints / joints per shift) x hours of a shift x people``. Moves, tests, rework joints
     and weather are not in it.
 
     Examples
@@ -224,8 +224,8 @@ def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
     return joints_in(left, plain)
 
 
-def longest_pieces(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[str, float]:
-    """Return the minutes of each kind of piece that a run has; each must fit in one shift."""
+def longest_items(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[str, float]:
+    """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
     plain = times.plain.cycle_min
     return {
         "a joint": plain,
@@ -234,7 +234,7 @@ def longest_pieces(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[
         "an electrofusion closure": times.ef_closure_min if count.ef_closures else 0.0,
         "a bolt-up": times.bolt_up_min if count.bolt_ups else 0.0,
         "a branch saddle": times.saddle_min if count.saddles else 0.0,
-        "a remade joint": plain + facts.remake_extra_min if count.remade_joints else 0.0,
+        "a rework joint": plain + facts.rework_extra_min if count.rework_joints else 0.0,
         TEST_JOINT: 0.0 if facts.test_joint_rule == "none" else plain + facts.test_joint_extra_min,
     }
 
@@ -260,9 +260,9 @@ def time_run(
         plain=plain,
         fitting=timed(facts.fitting_factor),
         tie_in=timed(facts.tie_in_factor),
-        ef_closure_min=piece_minutes(job.task_times, "electrofusion closure", band, factor),
-        bolt_up_min=piece_minutes(job.task_times, "bolt-up", band, factor),
-        saddle_min=piece_minutes(job.task_times, "branch saddle", band, factor),
+        ef_closure_min=item_minutes(job.task_times, "electrofusion closure", band, factor),
+        bolt_up_min=item_minutes(job.task_times, "bolt-up", band, factor),
+        saddle_min=item_minutes(job.task_times, "branch saddle", band, factor),
         shift_hours=facts.shift_hours,
         joints_per_shift=joints_per_shift(facts, plain),
     )

@@ -14,7 +14,7 @@ from estimator.models.job import Job
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
-from estimator.models.run_costs import BidItem, CostByRun, Driver
+from estimator.models.run_costs import AllocationBasis, BidItem, CostByRun
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
@@ -38,7 +38,7 @@ class Quantity:
 class CostLine:
     """One line of the Cost sheet: amount = ROUND(quantity x rate, 2).
 
-    ``shared_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
+    ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty.
     """
 
@@ -50,7 +50,7 @@ class CostLine:
     quantity: Quantity
     unit: str
     rate: Expr
-    shared_by: Driver = "crew-hours"
+    allocated_by: AllocationBasis = "crew-hours"
     belongs_to: str = ""
 
     @property

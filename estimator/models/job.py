@@ -57,7 +57,7 @@ class JobFacts(Model):
     test_joint_rule: Literal["none", "job start", "each size", "each day"]
     test_joint_extra_min: float
     rework_share: float
-    remake_extra_min: float
+    rework_extra_min: float
     machine_move_min: float
     machine_swap_min: float
     weather_paid_hours: float
@@ -107,7 +107,7 @@ class JobFacts(Model):
     estimate_class: int | None = None
     bid_items: Literal["by size", "by run"] = "by size"
     fleet_choice: FleetChoice = RUN_BY_RUN
-    late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
+    liquidated_damages: MoneyRate = MoneyRate(amount=0.0, per="day")
     option_crews: int = 3
     option_overtime_step: float = 2.0
     option_longest_shift: float = 12.0
@@ -191,7 +191,7 @@ def split_names(text: str) -> tuple[str, ...]:
 
 
 class Override(Model):
-    """One changed input of a scenario; ``value`` is as the job holds it, ``told`` as typed.
+    """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
     ``key`` is a field of ``JobFacts``, or ``stick_length`` for every run.
     """
@@ -199,7 +199,7 @@ class Override(Model):
     scenario: str
     key: str
     value: str | int | float | dt.date
-    told: str
+    text: str
     note: str | None = None
     alternate: bool = False
 

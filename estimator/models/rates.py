@@ -35,8 +35,8 @@ class Rates(Model):
     hydro_equipment: MoneyRate | None = None
     hydro_water: MoneyRate | None = None
     hydro_disposal: MoneyRate | None = None
-    mobilisation: MoneyRate
-    demobilisation: MoneyRate
+    mobilization: MoneyRate
+    demobilization: MoneyRate
     subsistence: MoneyRate
     site_overhead: MoneyRate
     small_tools: float

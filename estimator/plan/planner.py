@@ -79,7 +79,7 @@ class Planner:
         begun, total = 0, len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
-                self.queue.loosen()
+                self.queue.break_deadlock()
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
@@ -162,7 +162,7 @@ class Planner:
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         if stage == STRINGS:
             self._work(crew, run, string_batches(self.facts, run.count))
-            if run.count.plain_joints + run.count.fitting_joints + run.count.remade_joints:
+            if run.count.plain_joints + run.count.fitting_joints + run.count.rework_joints:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
             self._work(crew, run, standing_batches(run.count))
             return

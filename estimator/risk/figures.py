@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.cost.materials import CONSUMABLES, item_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -43,55 +43,55 @@ class Trials:
         return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
 
 
-def assess(found: Estimate, places: Places) -> Risk | NoRisk:
+def assess(estimate: Estimate, places: Places) -> Risk | NoRisk:
     """Return the figures over all trials of the job's ranges.
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The estimate as planned, its job with ranges and one trial or more.
     places : Places
         Where the inputs stand, for the reason if there is none.
     """
-    job = found.job
-    plans = Plans(found, places)
+    job = estimate.job
+    plans = Plans(estimate, places)
     try:
-        surface = Surface(plans, job.risk, remade_cost(found))
-        swings = tuple(all_swings(found, plans))
+        surface = Surface(plans, job.risk, rework_cost(estimate))
+        swings = tuple(all_swings(estimate, plans))
     except EstimatorError as error:
-        told = str(error).partition("\n")[0]
-        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {told}")
-    return figures(found, plans, run_trials(found, surface), swings)
+        text = str(error).partition("\n")[0]
+        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {text}")
+    return figures(estimate, plans, run_trials(estimate, surface), swings)
 
 
-def remade_cost(found: Estimate) -> float:
+def rework_cost(estimate: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
     return sum(
-        run.count.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
-        for run in found.runs
+        run.count.rework_joints * item_price(estimate.job, CONSUMABLES, run.cycle.band).value
+        for run in estimate.runs
     )
 
 
-def run_trials(found: Estimate, surface: Surface) -> Trials:
+def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     """Return every trial's days, job cost and price."""
-    facts = found.job.facts
+    facts = estimate.job.facts
     days, costs = [], []
-    for drawn in draw_chunks(found.job.risk, facts.risk_trials, facts.risk_seed):
+    for drawn in draw_chunks(estimate.job.risk, facts.risk_trials, facts.risk_seed):
         some_days, some_costs = surface.at(drawn)
         days.append(some_days)
         costs.append(cents(some_costs))
     job_cost = np.sort(np.concatenate(costs))
-    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, found.job.rates))
+    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, estimate.job.rates))
 
 
-def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
+def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
     """Return price and finish with each factor alone at its ends, the widest price first.
 
     Factors on the work and the weather are planned anew at each end, not interpolated.
     """
     swings = []
-    for span in found.job.risk:
-        ends = [_end(found, plans, span.factor, value) for value in (span.low, span.high)]
+    for span in estimate.job.risk:
+        ends = [_end(estimate, plans, span.factor, value) for value in (span.low, span.high)]
         (low_price, low_days), (high_price, high_days) = ends
         swings.append(
             Swing(
@@ -107,19 +107,19 @@ def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
     return sorted(swings, key=lambda swing: -abs(swing.high_price - swing.low_price))
 
 
-def _end(found: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
+def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
     level = Level(**{LEVEL_FIELDS[factor]: value}) if factor in LEVEL_FIELDS else Level()
     at = plans.at(level)
     paid = {name: value if name == factor else 1.0 for name in RISK_FACTORS}
     job_cost = (
-        at.labour * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
+        at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return float(prices(cents(np.array([job_cost])), found.job.rates)[0]), at.days
+    return float(prices(cents(np.array([job_cost])), estimate.job.rates)[0]), at.days
 
 
-def figures(found: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
+def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
     """Return the figures of all trials."""
-    facts, bid, dates = found.job.facts, found.bid, plans.dates
+    facts, bid, dates = estimate.job.facts, estimate.bid, plans.dates
     base = float(bid.job_cost)
     needed = max(0.0, float(trials.job_cost[trials.at(facts.risk_share)]) - base)
     covered = base + float(bid.contingency)
@@ -129,7 +129,7 @@ def figures(found: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, 
         seed=facts.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
-        base_finish=found.finish,
+        base_finish=estimate.finish,
         mean_price=float(cents(np.mean(trials.price, keepdims=True))[0]),
         mean_finish=dates.date(float(np.mean(trials.days))),
         lines=tuple(p_line(trials, dates, share) for share in shares),

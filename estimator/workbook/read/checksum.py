@@ -19,7 +19,7 @@ from estimator.equipment.kinds import FLEET_TABLES
 from estimator.models.places import Places
 from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.read.unit_text import squeeze
-from estimator.workbook.sheet.source import (
+from estimator.workbook.sheet.source import (, first_named_cell
     CellValue,
     InputSource,
     RawCell,
@@ -134,10 +134,9 @@ def _watched(
 ) -> tuple[list[RawCell], Watched]:
     """Return the cells of an input and the references that its live formula watches."""
     if raw is None:
-        cell = source.named_cell(field.cell_name)
+        cell = first_named_cell(source, field.cell_names)
         return ([] if cell is None else [cell]), Watched.cells(where)
-    wanted = squeeze(field.header)
-    index = next(i for i, cell in enumerate(raw.headers) if squeeze(str(cell.value)) == wanted)
+    index = next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
     cells = [row[index] for row in raw.rows]
     header = str(raw.headers[index].value)
     if raw.name and NEEDS_NO_ESCAPE.fullmatch(header):

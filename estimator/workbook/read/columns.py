@@ -233,14 +233,20 @@ def _size(value: CellValue, _column: Column, row: Values) -> str:
 
 def _choice(value: CellValue, column: Column, _row: Values) -> str | bool:
     allowed = column.field.allowed
-    return cells.to_yes_no(value) if allowed == YES_NO else cells.to_choice(value, allowed)
+    return (
+        cells.to_yes_no(value)
+        if allowed == YES_NO
+        else cells.to_choice(value, allowed, column.field.old_choices)
+    )
 
 
 CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = MappingProxyType(
     {
         "text": lambda value, _column, _row: cells.to_text(value),
         "choice": _choice,
-        "choices": lambda value, column, _row: cells.to_choices(value, column.field.allowed),
+        "choices": lambda value, column, _row: cells.to_choices(
+            value, column.field.allowed, column.field.old_choices
+        ),
         "size": _size,
         "ratio": _ratio,
         "date": lambda value, column, _row: cells.to_date(value, column.dates_1904),

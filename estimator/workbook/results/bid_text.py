@@ -25,7 +25,7 @@ FITTINGS_PRICED = (
     ("saddle_cost", "branch saddles"),
 )
 TESTS_PRICED = (
-    ("hydro_wage", "labour"),
+    ("hydro_wage", "labor"),
     ("hydro_equipment", "test equipment"),
     ("hydro_water", "test water"),
     ("hydro_disposal", "disposal of test water"),
@@ -99,7 +99,7 @@ def scope(context: Context) -> tuple[str, ...]:
         f"Butt fusion of {length:,.0f} {unit} of polyethylene pipe in "
         f"{_counted(len(runs), 'run')}: {named}{more}",
         f"{_counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}; "
-        "labour, fusion machines, power, lifting gear and consumables",
+        "labor, fusion machines, power, lifting gear and consumables",
         *([f"Hydrostatic testing of {_counted(tests, 'test section')}"] if tests else []),
         _supply(estimate),
     )
@@ -116,8 +116,8 @@ def _others(estimate: Estimate) -> str:
         ("bolt-up", sum(count.bolt_ups for count in counts)),
         ("branch saddle", sum(count.saddles for count in counts)),
     )
-    told = [_counted(number, what) for what, number in found if number]
-    return "".join(f", {text}" for text in told)
+    parts = [_counted(number, what) for what, number in found if number]
+    return "".join(f", {text}" for text in parts)
 
 
 def _supply(estimate: Estimate) -> str:
