@@ -19,12 +19,13 @@ from estimator.equipment.kinds import FLEET_TABLES
 from estimator.models.places import Places
 from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.read.unit_text import squeeze
-from estimator.workbook.sheet.source import (, first_named_cell
+from estimator.workbook.sheet.source import (
     CellValue,
     InputSource,
     RawCell,
     RawTable,
     column_letters,
+    first_named_cell,
 )
 
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
