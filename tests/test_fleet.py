@@ -171,7 +171,7 @@ def test_remade_joint_longer_than_a_shift_is_an_input_error():
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
                 shift_hours=3.4, straight_hours=3.0)  # fmt: skip
-    with pytest.raises(InputError, match="got a remade joint of 127 min, allowed 109 min or less"):
+    with pytest.raises(InputError, match="got a rework joint of 127 min, allowed 109 min or less"):
         estimate(short)
 
 

@@ -83,7 +83,7 @@ def _cost_reference(context: Context, item: BidItem) -> str:
         "size": f"by_size.own.{name}",
         "run": f"by_run.{name}",
         "tie_ins": "by_run.tie_ins",
-        "share": f"by_run.share.{name}",
+        "share": f"by_run.allocation.{name}",
     }
     return context.anchors[anchors[kind]]
 
