@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import EstimatorError
-from estimator.inputs.dictionary import fields, input_tables
+from estimator.inputs.dictionary import fields, input_tables, squeeze
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
 from estimator.workbook.read.cells import (
@@ -34,7 +34,7 @@ from estimator.workbook.read.columns import (
     usual_unit,
 )
 from estimator.workbook.read.size_text import to_size
-from estimator.workbook.read.unit_text import ALIASES, squeeze, unit_label
+from estimator.workbook.read.unit_text import ALIASES, unit_label
 
 ALL_FIELDS = [field for table in input_tables() for field in fields(table.table)]
 

@@ -128,7 +128,7 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
 
 def test_consumables_count_butt_rework_and_test_joints_of_their_band():
     lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
-    made = FOUND.butt_joints + sum(r.counts.remade_joints for r in FOUND.runs)
+    made = FOUND.butt_joints + sum(r.counts.rework_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made
     assert len(lines) == len({r.cycle.band for r in FOUND.runs})

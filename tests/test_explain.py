@@ -102,16 +102,22 @@ def test_no_step_with_a_sum_is_printed_without_it(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_chain_ends_where_the_estimate_does(name):
     found, all_runs = explained(name)
-    for sized, told in zip(found.runs, all_runs, strict=True):
+    for sized, explanation in zip(found.runs, all_runs, strict=True):
         count, plain = sized.counts, sized.cycle.plain
-        assert value_of(told, "Pieces and joints", "Pieces") == count.sticks
-        assert value_of(told, "Pieces and joints", "Fitting joints") == count.fitting_joints
-        assert value_of(told, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
-        assert value_of(told, "Pieces and joints", "Butt joints") == count.butt_joints
-        assert value_of(told, "Pieces and joints", "Remade joints") == count.remade_joints
-        assert value_of(told, "Cycle", "Cycle, plain joint") == pytest.approx(plain.cycle_min)
-        assert value_of(told, "Cycle", "Attended, plain joint") == pytest.approx(plain.attended_min)
-        assert value_of(told, "Cycle", "Period, plain joint") == pytest.approx(plain.period_min)
+        assert value_of(explanation, "Pieces and joints", "Pieces") == count.sticks
+        assert value_of(explanation, "Pieces and joints", "Fitting joints") == count.fitting_joints
+        assert value_of(explanation, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
+        assert value_of(explanation, "Pieces and joints", "Butt joints") == count.butt_joints
+        assert value_of(explanation, "Pieces and joints", "Remade joints") == count.rework_joints
+        assert value_of(explanation, "Cycle", "Cycle, plain joint") == pytest.approx(
+            plain.cycle_min
+        )
+        assert value_of(explanation, "Cycle", "Attended, plain joint") == pytest.approx(
+            plain.attended_min
+        )
+        assert value_of(explanation, "Cycle", "Period, plain joint") == pytest.approx(
+            plain.period_min
+        )
         per_shift = sized.cycle.joints_per_shift
         assert value_of(explanation, "Shift", "Joints per shift") == per_shift
         hours = found.crew_hours.get(sized.run_id, 0.0)

@@ -47,7 +47,7 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     for line in plan.lines:
         made[line.run_id] += line.joints
         assert line.date.weekday() < 5
-        assert min(line.joints, line.remade_joints, line.other_joints) >= 0
+        assert min(line.joints, line.rework_joints, line.other_joints) >= 0
     assert {s.run_id: s.counts.butt_joints for s in sized if s.counts.butt_joints} == {
         k: v for k, v in made.items() if v
     }

@@ -91,7 +91,7 @@ def page(system="SI"):
     return Page(system, "$", PLACES)
 
 
-def test_a_step_is_its_function_and_tells_how_its_number_comes_about():
+def test_a_step_is_its_function_and_shows_how_its_number_comes_about():
     """40 x (1 + 0.45) x 8 = 464."""
     assert pay(FOREMAN, 8.0) == 464.0
     found = recorded(pay, FOREMAN, 8.0)

@@ -12,7 +12,7 @@ from typing import Any, get_args
 
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
-from estimator.export import as_json as report
+from estimator.export import as_json
 from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import Method, fusion_parameters
 from estimator.joint.geometry import parse_dr, pipe_geometry

@@ -59,7 +59,7 @@ def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of item one run takes."""
     return sum(
         tests[run.run_id] if key == "test_joints" else getattr(run.counts, key)
-        for key in piece.counted
+        for key in item.counted
     )
 
 

@@ -8,10 +8,10 @@ WARNINGS_SHOWN = 5
 
 def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, crew-hours, finish date, bid price and where the file is."""
-    plan, facts = found.plan, found.job.facts
-    remade = sum(run.counts.remade_joints for run in found.runs)
+    plan, facts = estimate.plan, estimate.job.facts
+    remade = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
-    other = sum(run.counts.other_joints for run in found.runs)
+    other = sum(run.counts.other_joints for run in estimate.runs)
     lines = [
         f"Job          {facts.job_name}",
         f"Joints       {estimate.butt_joints:,} butt joints in {len(estimate.runs)} runs, "

@@ -8,7 +8,6 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.workbook.read.unit_text import squeeze
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
@@ -93,6 +92,15 @@ class Field:
     def cell_names(self) -> tuple[str, ...]:
         """Defined names under which its cell is looked for, the present one first."""
         return (self.cell_name, *self.old_names)
+
+
+def squeeze(text: str) -> str:
+    """Return a text without any white space and without regard to case, to compare it.
+
+    >>> squeeze("Stick or  coil length")
+    'stickorcoillength'
+    """
+    return "".join(text.split()).casefold()
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -162,7 +162,7 @@ class Planner:
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         if stage == STRINGS:
             self._work(crew, run, string_batches(self.facts, run.counts))
-            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.remade_joints:
+            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.rework_joints:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
             self._work(crew, run, standing_batches(run.counts))
             return

@@ -92,7 +92,7 @@ def method_notes(estimate: Estimate, places: Places) -> Iterator[Problem]:
 
 def runs_without_joints(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Name runs in which nothing is joined."""
-    for run in found.runs:
+    for run in estimate.runs:
         if not run.counts.has_work:
             yield Problem(
                 places.where("schedule", run.run_id, "length"),

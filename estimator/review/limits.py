@@ -74,11 +74,12 @@ def stock_exceeded(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
         item = items[kind, class_id]
         for short in short_periods(spans, item.stock):
+            way_out = _way_out(estimate, kind, item, spans, short)
             yield Problem(
                 places.where(FLEET_TABLES[kind], class_id, "stock"),
                 f"In stock: {item.stock} of class {class_id}, but the plan holds "
                 f"{short.quantity} at once from {short.first:%d %b %Y} to {short.last:%d %b %Y}, "
-                f"{short.quantity - item.stock} short; {_way_out(estimate, kind, item, spans, short)}",
+                f"{short.quantity - item.stock} short; {way_out}",
                 serious=True,
             )
 

@@ -67,8 +67,8 @@ def assess(estimate: Estimate, places: Places) -> Risk | NoRisk:
 def rework_cost(estimate: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
     return sum(
-        run.counts.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
-        for run in found.runs
+        run.counts.rework_joints * item_price(estimate.job, CONSUMABLES, run.cycle.band).value
+        for run in estimate.runs
     )
 
 

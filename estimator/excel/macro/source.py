@@ -12,7 +12,6 @@ import xlwings as xw
 
 from estimator.excel.macro.native import ERRORS, hidden_rows, names_of, native, read_area
 from estimator.inputs.dictionary import fields, input_tables
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import Area, parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable

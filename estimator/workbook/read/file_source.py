@@ -10,7 +10,7 @@ import io
 from python_calamine import CalamineError, CalamineWorkbook
 
 from estimator.errors import WorkbookError
-from estimator.inputs.dictionary import fields, input_tables
+from estimator.inputs.dictionary import input_tables
 from estimator.workbook.package.package import Package, TableEntry
 from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet

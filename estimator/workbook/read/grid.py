@@ -4,9 +4,8 @@ from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
-from estimator.workbook.read.dictionary import is_head
+from estimator.inputs.dictionary import is_head, squeeze
 from estimator.workbook.read.sheet_scan import SheetMarks
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
 

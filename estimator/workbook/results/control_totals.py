@@ -64,8 +64,8 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
     )  # fmt: skip
     yield ControlTotal(
         "Remade joints: by run, by day",
-        sum(run.counts.remade_joints for run in runs), at["joints.remade_joints"],
-        sum(line.remade_joints for line in lines), at["plan.remade_joints"], WHOLE,
+        sum(run.counts.rework_joints for run in runs), at["joints.rework_joints"],
+        sum(line.rework_joints for line in lines), at["plan.rework_joints"], WHOLE,
     )  # fmt: skip
 
 

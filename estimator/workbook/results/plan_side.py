@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from estimator.cost import labour as cost_labour
+from estimator.cost import labor as cost_labor
 from estimator.models.plan import Fleet, PlanLine
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
