@@ -52,7 +52,7 @@ def _labour(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
     if wage is None:
         return
     each = rate_input(job, "hydro_wage")
-    chance = Expr.of("job", "", "hydro_repeat_share", job.facts.hydro_repeat_share)
+    chance = Expr.of("job", "", "hydro_repeat_share", job.hydrotest.hydro_repeat_share)
     for key, rate in (("crew_hours", each), ("repeat_crew_hours", each * chance)):
         hours = sum(getattr(test, key) for test in tests)
         quantity = Quantity(round_quantity(hours, 2), ((1, f"tests.{key}"),))
@@ -69,7 +69,7 @@ def _equipment(job: Job, tests: Sequence[HydroTest]) -> Iterator[CostLine]:
 def water_unit(job: Job) -> str:
     """Return the unit of the water on the Tests sheet: that of its price, if it has one."""
     price = job.rates.hydro_water or job.rates.hydro_disposal
-    return unit_of("volume", job.facts.unit_system) if price is None else price.per
+    return unit_of("volume", job.cover.unit_system) if price is None else price.per
 
 
 def water_volume(test: HydroTest, unit: str) -> float:

@@ -47,7 +47,7 @@ def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
 def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
     """Charge for finishing late, where there is one and the deadline is missed."""
     late = days_late(job, finish)
-    if late and job.facts.late_charge.amount:
+    if late and job.dates.late_charge.amount:
         yield CostLine(
             key="indirect.late_charge",
             section=INDIRECT,
@@ -56,13 +56,13 @@ def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
-            rate=Expr.of("job", "", "late_charge", job.facts.late_charge.amount),
+            rate=Expr.of("job", "", "late_charge", job.dates.late_charge.amount),
         )
 
 
 def days_late(job: Job, finish: dt.date) -> int:
     """Return the calendar days from the deadline to the finish, 0 in time or without one."""
-    deadline = job.facts.deadline
+    deadline = job.dates.deadline
     return 0 if deadline is None else max(0, (finish - deadline).days)
 
 

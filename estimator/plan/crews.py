@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from estimator.models.bands import Band
-from estimator.models.job import Job, JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import MoveInputs
 from estimator.models.plan import SizedRun
 from estimator.units import DAY_MIN
 from estimator.working_time.shifts import Shift, Shifts
@@ -24,9 +25,9 @@ class Roster:
     @staticmethod
     def of(job: Job) -> "Roster":
         """Return the roster of a job: the same for every job with these shifts and days off."""
-        facts = job.facts
-        hours = (facts.shift_hours, facts.night_hours, facts.working_min, facts.overtime_loss,
-                 facts.straight_hours, facts.startup_min, facts.wrapup_min, facts.breaks_min)  # fmt: skip
+        shift = job.shift
+        hours = (shift.shift_hours, shift.night_hours, shift.working_min, shift.straight_hours,
+                 shift.startup_min, shift.wrapup_min, shift.breaks_min)  # fmt: skip
         key = WorkingCalendar.of(job), hours, job.overtime
         if key not in _ROSTERS:
             if len(_ROSTERS) >= MOST_ROSTERS:
@@ -151,7 +152,7 @@ class CrewState:
 
 
 def set_up_moves(
-    facts: JobFacts, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
+    moves: MoveInputs, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
 ) -> list[tuple[str, float]]:
     """Return the moves that a crew makes before a run, each with its minutes.
 
@@ -160,8 +161,8 @@ def set_up_moves(
     if crew.machine is None or crew.run_id == run.run_id:
         return []
     if crew.machine != run.machine.class_id:
-        return [("machine change", facts.machine_swap_min)]
-    moves = [("move", facts.machine_move_min)]
+        return [("machine change", moves.machine_swap_min)]
+    made = [("move", moves.machine_move_min)]
     if crew.od_mm != run.geometry.od_mm:
-        moves.append(("size change", size_change[run.cycle.band]))
-    return moves
+        made.append(("size change", size_change[run.cycle.band]))
+    return made

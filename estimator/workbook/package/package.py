@@ -153,7 +153,7 @@ class Package:
             {str(entry.sheet_id) for entry in old},
         )
         styles = style_sheet(edit).ids()
-        parts = {target.wanted: target.entry and target.entry.part for target in targets}
+        parts = {target.wanted: target.entry.part if target.entry else None for target in targets}
         made: dict[str, RenderedSheet] = {}
         for spec in specs:
             made[spec.name] = render_sheet(

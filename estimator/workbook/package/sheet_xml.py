@@ -134,13 +134,18 @@ class _RowWriter:
                 continue
             value, style, formula = cell
             if formula is not None:
-                if type(value) is float and isfinite(value) and 0 < len(formula) < SHORT:
-                    if formula[0] != "=" and PLAIN_FORMULA(formula):
-                        yield (
-                            f'<c r="{letters}{number}" s="{ids[style]}"><f>{formula}</f>'
-                            f"<v>{value!r}</v></c>"
-                        )
-                        continue
+                if (
+                    type(value) is float
+                    and isfinite(value)
+                    and 0 < len(formula) < SHORT
+                    and formula[0] != "="
+                    and PLAIN_FORMULA(formula)
+                ):
+                    yield (
+                        f'<c r="{letters}{number}" s="{ids[style]}"><f>{formula}</f>'
+                        f"<v>{value!r}</v></c>"
+                    )
+                    continue
                 made = self._formula(cell, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
             elif value is None:

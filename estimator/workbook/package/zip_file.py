@@ -176,7 +176,8 @@ class Packer:
         if self._letters > LARGE_PART:
             self._pack(level=1)
 
-    def _pack(self, level: int) -> None:
+    def _pack(self, level: int) -> "zlib._Compress":
+        """Compress the pieces so far and return the compressor."""
         content = "".join(self._pieces).encode("utf-8")
         self._pieces, self._letters = [], 0
         self._size += len(content)
@@ -184,11 +185,12 @@ class Packer:
         if self._zip is None:
             self._zip = zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
         self._done.append(self._zip.compress(content))
+        return self._zip
 
     def finish(self) -> Packed:
         """Return all of it."""
-        self._pack(level=6)
-        data = b"".join(self._done) + self._zip.flush()
+        rest = self._pack(level=6).flush()
+        data = b"".join(self._done) + rest
         return Packed(data, self._crc, self._size)
 
 
