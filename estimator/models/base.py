@@ -1,8 +1,5 @@
 """The one pydantic configuration that all models share."""
 
-import os
-
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 from pydantic import BaseModel, ConfigDict
 
 

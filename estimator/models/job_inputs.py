@@ -6,7 +6,7 @@ Keys are those of the input list, each used once over all groups. Units as in ``
 import datetime as dt
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from estimator.models.base import Model
 from estimator.models.joint import RemovalPlace
@@ -59,6 +59,18 @@ class DateInputs(Model):
     late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
 
 
+class Idle(NamedTuple):
+    """Minutes of every shift in which no joint is worked on."""
+
+    startup_min: float
+    wrapup_min: float
+    breaks_min: float
+
+    def left_of(self, hours: float) -> float:
+        """Return the minutes of a shift of some paid hours that are left for work on joints."""
+        return hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
+
+
 class ShiftInputs(Model):
     """Paid hours of day and night, what they leave for work, and how fast hands work in them."""
 
@@ -78,7 +90,12 @@ class ShiftInputs(Model):
     @property
     def working_min(self) -> float:
         """Minutes of one shift that are left for work on joints."""
-        return self.shift_hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
+        return self.idle.left_of(self.shift_hours)
+
+    @property
+    def idle(self) -> Idle:
+        """Minutes of every shift in which no joint is worked on."""
+        return Idle(self.startup_min, self.wrapup_min, self.breaks_min)
 
     @property
     def engine_hours(self) -> float:

@@ -136,7 +136,7 @@ class SizedRun(NamedTuple):
 
     run_id: str
     geometry: PipeGeometry
-    count: JointCount  # type: ignore[assignment]
+    counts: JointCount
     timing: JointTiming
     machine: MachineChoice
     stick_mass_kg: float

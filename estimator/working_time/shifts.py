@@ -1,13 +1,13 @@
 """Shifts of each date: paid hours, working minutes, and how fast hands work in them."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job
-from estimator.models.job_inputs import ShiftInputs
+from estimator.models.job_inputs import Idle, ShiftInputs
 from estimator.models.plan import ShiftName
 from estimator.units import DAY_MIN, HOUR_MIN
 
@@ -70,19 +70,25 @@ def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftI
     )
 
 
-class Shifts:
-    """The shifts of a job by date: the day shift, and after it the night shift if there is one."""
+class Timetable:
+    """The shifts of each date by their hours alone, so that jobs of unlike pace can share them.
 
-    def __init__(self, shift: ShiftInputs, overtime: tuple[OvertimeSpan, ...]) -> None:
-        self.shift, self._overtime = shift, overtime
+    After the day shift comes the night shift, if ``night_hours`` are above 0.
+    """
+
+    def __init__(
+        self, day_hours: float, night_hours: float, idle: Idle, overtime: tuple[OvertimeSpan, ...]
+    ) -> None:
+        self._day_hours, self._night_hours = day_hours, night_hours
+        self._idle, self._overtime = idle, overtime
+        self._names: tuple[ShiftName, ...] = ("day", "night") if night_hours else ("day",)
         self._by_date: dict[dt.date, tuple[Shift, ...]] = {}
-        self._worked: dict[dt.date, tuple[float, ...]] = {}
-        self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
 
     @staticmethod
-    def of(job: Job) -> "Shifts":
-        """Return the shifts of a job: the same for every job with these hours and overtime."""
-        return _shifts_of(job.shift, job.overtime)
+    def of(job: Job) -> "Timetable":
+        """Return the timetable of a job: the same for every job with these hours and breaks."""
+        shift = job.shift
+        return _timetable_of(shift.shift_hours, shift.night_hours, shift.idle, job.overtime)
 
     def on(self, date: dt.date) -> tuple[Shift, ...]:
         """Return the shifts of a date in order."""
@@ -90,9 +96,43 @@ class Shifts:
             self._by_date[date] = tuple(self._shifts(date))
         return self._by_date[date]
 
+    def hours(self, date: dt.date, name: ShiftName) -> float:
+        """Return the paid hours of a shift of a date."""
+        if name == "night":
+            return self._night_hours
+        if not self._overtime:
+            return self._day_hours
+        spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
+        return next(spans, self._day_hours)
+
+    def _shifts(self, date: dt.date) -> Iterator[Shift]:
+        start = float(date.toordinal() * DAY_MIN)
+        for name in self._names:
+            hours = self.hours(date, name)
+            yield Shift(date, name, hours, start, self._idle.left_of(hours))
+            start += hours * HOUR_MIN
+
+
+class Shifts:
+    """The shifts of a job by date, and how fast hands work in each."""
+
+    def __init__(self, shift: ShiftInputs, timetable: Timetable) -> None:
+        self.shift, self._timetable = shift, timetable
+        self._worked: dict[dt.date, tuple[float, ...]] = {}
+        self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
+
+    @staticmethod
+    def of(job: Job) -> "Shifts":
+        """Return the shifts of a job: the same for every job with these hours and overtime."""
+        return _shifts_of(job.shift, Timetable.of(job))
+
+    def on(self, date: dt.date) -> tuple[Shift, ...]:
+        """Return the shifts of a date in order."""
+        return self._timetable.on(date)
+
     def inputs_on(self, date: dt.date, name: ShiftName = "day") -> ShiftInputs:
         """Return the shift inputs as they hold in a shift of a date."""
-        return self._inputs_of(self._hours(date, name), name)
+        return self._inputs_of(self._timetable.hours(date, name), name)
 
     def engine_hours(self, dates: Sequence[dt.date]) -> float:
         """Return the hours of all shifts of some dates without their breaks."""
@@ -113,34 +153,23 @@ class Shifts:
         if covered_h is None:
             return 0.0
         return sum(
-            beyond_rental_day(self.shift, self._hours(date, "day"), covered_h) for date in dates
+            beyond_rental_day(self.shift, self._timetable.hours(date, "day"), covered_h)
+            for date in dates
         )
-
-    def _hours(self, date: dt.date, name: ShiftName) -> float:
-        if name == "night":
-            return self.shift.night_hours
-        if not self._overtime:
-            return self.shift.shift_hours
-        spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
-        return next(spans, self.shift.shift_hours)
 
     def _inputs_of(self, hours: float, name: ShiftName) -> ShiftInputs:
         if (hours, name) not in self._inputs:
             self._inputs[hours, name] = inputs_of_shift(self.shift, hours, name)
         return self._inputs[hours, name]
 
-    def _shifts(self, date: dt.date) -> list[Shift]:
-        start = float(date.toordinal() * DAY_MIN)
-        names: list[ShiftName] = ["day", "night"] if self.shift.night_hours else ["day"]
-        shifts = []
-        for name in names:
-            hours = self._hours(date, name)
-            working_min = self._inputs_of(hours, name).working_min
-            shifts.append(Shift(date, name, hours, start, working_min))
-            start += hours * HOUR_MIN
-        return shifts
+
+@lru_cache(maxsize=32)
+def _timetable_of(
+    day_hours: float, night_hours: float, idle: Idle, overtime: tuple[OvertimeSpan, ...]
+) -> Timetable:
+    return Timetable(day_hours, night_hours, idle, overtime)
 
 
 @lru_cache(maxsize=8)
-def _shifts_of(shift: ShiftInputs, overtime: tuple[OvertimeSpan, ...]) -> Shifts:
-    return Shifts(shift, overtime)
+def _shifts_of(shift: ShiftInputs, timetable: Timetable) -> Shifts:
+    return Shifts(shift, timetable)
