@@ -19,7 +19,7 @@ from estimator.plan.tasks import (
     Task,
     TaskQueue,
     alone,
-    closure_batch,
+    closing_batches,
     standing_batches,
     string_batches,
     test_minutes,
@@ -170,7 +170,7 @@ class Planner:
         if stage == STRING_TIE_INS:
             if self.pulled[run.run_id] and tie_in_batch(run.count, stage).count:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
-            self._work(crew, run, [closure_batch(run.count)])
+            self._work(crew, run, closing_batches(run.count))
             self.queue.strings_done(run.run_id, self._done(crew, run))
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:

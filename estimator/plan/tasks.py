@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from heapq import merge
 
 from estimator.models.job import JobFacts, Run
+from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.plan import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
 
@@ -52,14 +53,19 @@ def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
-    """Yield what can be done on strings at rest: saddles and bolt-ups."""
-    yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
-    yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+    """Yield the connections that can be made on strings at rest."""
+    return (_connection_batch(count, kind) for kind in ON_STRINGS)
 
 
-def closure_batch(count: JointCount) -> Batch:
-    """Return the electrofusion closures of a run."""
-    return Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
+def closing_batches(count: JointCount) -> Iterator[Batch]:
+    """Yield the connections that are made when the strings are tied together."""
+    return (_connection_batch(count, kind) for kind in AFTER_TIE_INS)
+
+
+def _connection_batch(count: JointCount, kind: Connection) -> Batch:
+    return Batch(
+        "other_joints", count.others[kind.key], lambda cycle: alone(cycle.other_min[kind.key])
+    )
 
 
 def tie_in_batch(count: JointCount, stage: int) -> Batch:
