@@ -1,9 +1,7 @@
 """The one pydantic configuration that all models share."""
 
-import os
 from collections.abc import Sequence
 
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
 

@@ -106,7 +106,7 @@ def _counted(number: int, what: str) -> str:
 
 
 def _others(estimate: Estimate) -> str:
-    counts = [run.count for run in estimate.runs]
+    counts = [run.counts for run in estimate.runs]
     found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
     told = [_counted(number, what) for what, number in found if number]
     return "".join(f", {text}" for text in told)
