@@ -45,6 +45,12 @@ def estimate(
         Where each input stands in the workbook, so that messages name the cell.
     progress : callable, optional
         Called with (runs planned, runs in all).
+    sizer : Sizer, optional
+        Sizer of a job that differs in nothing but crews, for a job whose machines are chosen
+        run by run.
+    brief : bool, optional
+        Plan, cost and bid only: without shares of runs, items, notes and warnings. The choice
+        over the whole job always gives all.
 
     Returns
     -------
@@ -59,8 +65,6 @@ def estimate(
     if job.facts.fleet_choice == RUN_BY_RUN:
         return _estimate(job, places, progress, sizer, brief=brief)
     found = _estimate(job, places, progress)
-    if job.facts.fleet_choice == RUN_BY_RUN:
-        return found
     from estimator.optimize import pick as fleet_pick
 
     return fleet_pick.cheapest(found, lambda changed: _estimate(changed, places), places)

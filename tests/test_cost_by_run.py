@@ -128,7 +128,7 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
 
 def test_consumables_count_butt_remade_and_test_joints_of_their_band():
     lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
-    made = FOUND.butt_joints + sum(r.count.remade_joints for r in FOUND.runs)
+    made = FOUND.butt_joints + sum(r.counts.remade_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made
     assert len(lines) == len({r.cycle.band for r in FOUND.runs})
@@ -139,7 +139,7 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     assert names == ["Mobilisation", "Demobilisation", "Joining IPS 8 DR 11",
                      "Joining IPS 24 DR 17", "Tie-in joints", "Test joints"]  # fmt: skip
     ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
-    assert ties.quantity == sum(r.count.tie_in_joints for r in FOUND.runs)
+    assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
 
 

@@ -102,7 +102,7 @@ def test_no_step_with_a_sum_is_printed_without_it(name):
 def test_the_chain_ends_where_the_estimate_does(name):
     found, all_runs = explained(name)
     for sized, told in zip(found.runs, all_runs, strict=True):
-        count, plain = sized.count, sized.cycle.plain
+        count, plain = sized.counts, sized.cycle.plain
         assert value_of(told, "Pieces and joints", "Pieces") == count.sticks
         assert value_of(told, "Pieces and joints", "Fitting joints") == count.fitting_joints
         assert value_of(told, "Pieces and joints", "Tie-in joints") == count.tie_in_joints

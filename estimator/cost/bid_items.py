@@ -55,7 +55,7 @@ def _costed(
         if line.cost_type == MOBILISATION:
             yield f"line.{line.key}", line.item, 1.0, LUMP_SUM, line.amount
     yield from _pipe_items(job, by_run)
-    tie_ins = sum(run.count.tie_in_joints for run in sized)
+    tie_ins = sum(run.counts.tie_in_joints for run in sized)
     if tie_ins:
         cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
         yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost

@@ -191,4 +191,4 @@ def _total(lines: Iterable[CostLine]) -> Decimal:
 
 
 def _tie_in_minutes(run: SizedRun) -> float:
-    return run.count.tie_in_joints * run.cycle.tie_in.period_min
+    return run.counts.tie_in_joints * run.cycle.tie_in.period_min

@@ -58,7 +58,7 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 def pieces_of(piece: Piece, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of piece one run takes."""
     return sum(
-        tests[run.run_id] if key == "test_joints" else getattr(run.count, key)
+        tests[run.run_id] if key == "test_joints" else getattr(run.counts, key)
         for key in piece.counted
     )
 
@@ -106,13 +106,13 @@ def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
-        length = round_quantity(from_si(known.count.sticks * run.stick_length, per), 2)
+        length = round_quantity(from_si(known.counts.sticks * run.stick_length, per), 2)
         yield CostLine(
             key=f"pipe.{run.run_id}",
             section=DIRECT,
             cost_type="Pipe",
             item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
-            basis=f"{known.count.sticks} whole pieces; price with waste",
+            basis=f"{known.counts.sticks} whole pieces; price with waste",
             quantity=Quantity(length),
             unit=per,
             rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,

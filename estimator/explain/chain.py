@@ -48,7 +48,7 @@ class Whole:
     def joints_before(self) -> Mapping[str, int]:
         """Butt joints of the runs that stand before each one in the schedule."""
         runs = self.found.runs
-        counts = accumulate((run.count.butt_joints for run in runs), initial=0)
+        counts = accumulate((run.counts.butt_joints for run in runs), initial=0)
         return dict(zip((run.run_id for run in runs), counts, strict=False))
 
     @cached_property

@@ -119,6 +119,6 @@ def share_steps(chain: Chain) -> Iterator[Step]:
     share = to_cents(num(float(found.bid.price)) * cost / num(float(found.bid.job_cost)))
     how = "bid price x cost of the run / job cost"
     yield worked("Price of the run", share, currency, how)
-    if chain.sized.count.butt_joints:
-        each = num(share.value) / num(chain.sized.count.butt_joints)
+    if chain.sized.counts.butt_joints:
+        each = num(share.value) / num(chain.sized.counts.butt_joints)
         yield worked("Price of the run per butt joint", each, currency)

@@ -84,7 +84,7 @@ def _wall_sum(od: Sum, wall: Sum, dr: float) -> Sum | None:
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
     """Yield pieces and joints: sticks, fittings one kind after the other, strings, tie-ins."""
-    run, count = chain.run, chain.sized.count
+    run, count = chain.run, chain.sized.counts
     segments = [chain.num(segment, "length") for segment in run.length]
     stick = chain.num(run.stick_length, "length")
     sticks = total([ceil(segment / stick) for segment in segments])
@@ -110,7 +110,7 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 
 
 def _other_steps(chain: Chain) -> Iterator[Step]:
-    count = chain.sized.count
+    count = chain.sized.counts
     for name, number in (
         ("Electrofusion closures", count.ef_closures),
         ("Bolt-ups", count.bolt_ups),
@@ -139,7 +139,7 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
 def _remade(chain: Chain) -> Step:
     before = chain.whole.joints_before[chain.run.run_id]
     share = num(chain.job.facts.rework_share)
-    after = before + chain.sized.count.butt_joints
+    after = before + chain.sized.counts.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)
     how = "joints of the job to this run x share, less those to the run before"
     return worked("Remade joints", remade, how=how, where=chain.fact_cell("rework_share"))

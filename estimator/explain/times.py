@@ -37,9 +37,9 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Heat soak", num(_soak(chain)), "min", "never divided by efficiency")
     yield worked("Cooling", num(_cool(chain)), "min", "never divided by efficiency")
     yield from _joint(chain, "plain joint", 1.0)
-    if chain.sized.count.fitting_joints:
+    if chain.sized.counts.fitting_joints:
         yield from _joint(chain, "fitting joint", facts.fitting_factor)
-    if chain.sized.count.tie_in_joints:
+    if chain.sized.counts.tie_in_joints:
         yield from _joint(chain, "tie-in joint", facts.tie_in_factor)
     if times.small_end is not None:
         how = f"made like the rest, at the size {chain.run.reduce_to}"
@@ -96,7 +96,7 @@ def _joint(chain: Chain, kind: str, handling: float) -> Iterator[Step]:
 
 def _other(chain: Chain, factor: Sum) -> Iterator[Step]:
     for field, kind, name in OTHER_KINDS:
-        if not getattr(chain.sized.count, field):
+        if not getattr(chain.sized.counts, field):
             continue
         tasks = [task for task in chain.job.task_times if task.applies_to == kind]
         minutes = [
@@ -153,7 +153,7 @@ class Left:
     @classmethod
     def of(cls, chain: Chain) -> "Left":
         """Return all pieces of the run: what the plan calls it, of which kind, and how many."""
-        count = chain.sized.count
+        count = chain.sized.counts
         return cls(
             [
                 ("joints", "plain", count.plain_joints),

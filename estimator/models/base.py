@@ -1,9 +1,6 @@
 """The one pydantic configuration that all models share."""
 
-import os
-
-os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-from pydantic import BaseModel, ConfigDict  # noqa: E402
+from pydantic import BaseModel, ConfigDict
 
 
 class Model(BaseModel):

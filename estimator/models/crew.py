@@ -49,7 +49,8 @@ class TaskTime(Model):
 
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""
-        return getattr(self, MINUTES_OF[band])
+        minutes: float = getattr(self, MINUTES_OF[band])
+        return minutes
 
     def scaled(self, factor: float) -> "TaskTime":
         """Return this task with its minutes multiplied."""

@@ -131,4 +131,4 @@ class Estimate:
     @property
     def butt_joints(self) -> int:
         """Butt joints of the job, tie-ins and fittings included, remade joints not."""
-        return sum(run.count.butt_joints for run in self.runs)
+        return sum(run.counts.butt_joints for run in self.runs)

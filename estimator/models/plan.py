@@ -136,7 +136,7 @@ class SizedRun(NamedTuple):
 
     run_id: str
     geometry: PipeGeometry
-    count: JointCount
+    counts: JointCount
     timing: JointTiming
     machine: MachineChoice
     stick_mass_kg: float

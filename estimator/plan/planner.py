@@ -167,7 +167,7 @@ class Planner:
 
     def _do(self, crew: CrewState, task: Task) -> None:
         run = self.sized[task.run.run_id]
-        if not run.count.has_work:
+        if not run.counts.has_work:
             self.queue.strings_done(run.run_id, task.ready_at)
             self.queue.finish(run.run_id, task.ready_at)
             return
@@ -187,7 +187,7 @@ class Planner:
     def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
         """Return whether a crew goes on with a stage at once; if not, it is left for later."""
         sized = self.sized[run.run_id]
-        if not tie_in_batch(sized.count, stage).count:
+        if not tie_in_batch(sized.counts, stage).count:
             return True
         later = self._left(crew, run, stage)
         if stage == OUTSIDE_TIE_INS:
@@ -235,16 +235,16 @@ class Planner:
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         if stage == STRINGS:
-            self._work(crew, run, string_batches(self.facts, run.count))
-            if run.count.plain_joints + run.count.fitting_joints + run.count.remade_joints:
+            self._work(crew, run, string_batches(self.facts, run.counts))
+            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.remade_joints:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
-            self._work(crew, run, standing_batches(run.count))
+            self._work(crew, run, standing_batches(run.counts))
             return
-        self._work(crew, run, [tie_in_batch(run.count, stage)])
+        self._work(crew, run, [tie_in_batch(run.counts, stage)])
         if stage == STRING_TIE_INS:
-            if self.pulled[run.run_id] and tie_in_batch(run.count, stage).count:
+            if self.pulled[run.run_id] and tie_in_batch(run.counts, stage).count:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
-            self._work(crew, run, [closure_batch(run.count)])
+            self._work(crew, run, [closure_batch(run.counts)])
             self.queue.strings_done(run.run_id, self._done(crew, run))
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:

@@ -67,7 +67,7 @@ def assess(found: Estimate, places: Places) -> Risk | NoRisk:
 def remade_cost(found: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
     return sum(
-        run.count.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
+        run.counts.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
         for run in found.runs
     )
 

@@ -110,7 +110,7 @@ def _counted(number: int, what: str) -> str:
 
 
 def _others(estimate: Estimate) -> str:
-    counts = [run.count for run in estimate.runs]
+    counts = [run.counts for run in estimate.runs]
     found = (
         ("electrofusion closure", sum(count.ef_closures for count in counts)),
         ("bolt-up", sum(count.bolt_ups for count in counts)),

@@ -29,7 +29,7 @@ def told_at(context: Context, run_id: str) -> str:
 
 
 def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
-    count = sized.count
+    count = sized.counts
     stick = f"{figure(convert(run.stick_length, 'length', system))} {unit_of('length', system)}"
     added = (
         (count.fitting_joints, "at fittings"),

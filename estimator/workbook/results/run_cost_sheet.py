@@ -142,7 +142,7 @@ def _run_row(
         for share, amount in zip(layout.shares, run.amounts, strict=True)
     ]
     letters = column_letters(layout.total + 3)
-    joints, price = sized.count.butt_joints, float(run.price)
+    joints, price = sized.counts.butt_joints, float(run.price)
     lengths, made = (run_cell(context, key, index) for key in ("length", "butt_joints"))
     sheet.add(
         Cell(run.run_id, "text"),
