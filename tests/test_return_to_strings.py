@@ -134,8 +134,8 @@ def test_run_given_to_a_crew_is_tied_in_by_it(crew):
 
 
 def test_checks_tell_that_a_class_is_on_site_with_another_crew():
-    """Crew 2 is named for one tie-in on class L in the middle of crew 1's weeks with it: the change of machine begins on
-    the day before, so 2 days of work, and 1 day of haulage at each end."""
+    """Crew 2 is named for one tie-in on class L in the middle of the weeks that crew 1 has it: the
+    change of machine begins the day before, so 2 days of work, and 1 of haulage at each end."""
     runs = (
         run("big", length=(3000.0,), priority=1, crew=1),
         run("small", size="4", length=(600.0,), priority=1, crew=2),
