@@ -32,7 +32,7 @@ def test_string_tie_ins_are_made_in_the_shift_in_which_the_rest_ends():
     strings = run("R1", length=(120.0,), string_length=60.0, dr=17.0, priority=1)
     long = run("R2", length=(6000.0,), dr=17.0, priority=2)
     sized, plan = planned(job(strings, long, **NO_TESTS, **REST_400))
-    times, count = sized["R1"].cycle, sized["R1"].count
+    times, count = sized["R1"].cycle, sized["R1"].counts
     joined = count.plain_joints * times.plain.cycle_min
     assert 505 - joined - 400 < 30 + times.tie_in.cycle_min
     assert tie_in_dates(plan, "R1") == [(START + dt.timedelta(days=1), 1)]
@@ -48,7 +48,7 @@ def test_crew_leaves_between_two_joints_so_that_it_arrives_when_the_rest_ends():
     long = run("R2", length=(6000.0,), dr=17.0, priority=2)
     job_ = job(strings, long, own_rest_min=120.0, **NO_TESTS)
     sized, plan = planned(job_)
-    assert sized["R1"].count.plain_joints == 0
+    assert sized["R1"].counts.plain_joints == 0
     strings = run("R1", length=(48.0,), string_length=24.0, dr=17.0, priority=1)
     sized, plan = planned(job(strings, long, own_rest_min=120.0, **NO_TESTS))
     times, other = sized["R1"].cycle, sized["R2"].cycle.plain.cycle_min

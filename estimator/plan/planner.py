@@ -161,7 +161,7 @@ class Planner:
     def _only_ties_in(self, task: Task) -> bool:
         if task.crew is not None:
             return False
-        count = self.sized[task.run.run_id].count
+        count = self.sized[task.run.run_id].counts
         alone = count.outside_tie_ins == count.butt_joints + count.remade_joints
         return task.stage == OUTSIDE_TIE_INS or (alone and not count.other_joints)
 
