@@ -6,6 +6,7 @@ from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from heapq import merge
+from itertools import takewhile
 
 from estimator.models.job import JobFacts, Run
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
@@ -15,6 +16,10 @@ from estimator.units import DAY_MIN
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
+REST = "rest"
+"""What tie-ins wait for that wait for their own strings alone."""
+LEFT, NEW = 0, 1
+"""Tie-ins that were left come before new runs."""
 
 
 @dataclass(frozen=True)
@@ -111,7 +116,7 @@ class TaskQueue:
         self._unjoined: dict[str, tuple[Task, set[str]]] = {}
         self._joining: dict[str, list[str]] = defaultdict(list)
         for i, run in enumerate(runs):
-            self._add_run(Task((1, run.priority or math.inf, i), run, STRINGS,
+            self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, "wait"), known)  # fmt: skip
         for tasks in self._ready.values():
             tasks.sort(key=_rank)
@@ -126,6 +131,12 @@ class TaskQueue:
     def ready_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
         return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
+
+    def left_for(self, crew: int) -> Iterator[Task]:
+        """Yield the tie-ins that were left and that a crew may do, by rank."""
+        lists = [tasks for key in (None, crew) if (tasks := self._ready.get(key))]
+        if any(tasks[0].rank[0] == LEFT for tasks in lists):
+            yield from takewhile(lambda task: task.rank[0] == LEFT, merge(*lists, key=_rank))
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""
