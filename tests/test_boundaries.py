@@ -18,7 +18,7 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"errors", "units", "money", "version", "display", "models", "standards"}
+NOUNS = {"errors", "units", "money", "version", "display", "models", "inputs", "standards", "steps"}
 RULE = {
     "working_time": "",
     "joint": "working_time",

@@ -17,8 +17,9 @@ from estimator import api
 from estimator.cli import main
 from estimator.cli.explain import lines
 from estimator.cost.by_size import pipe_label
+from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
-from estimator.explain.sums import ceil, figure, floor, greatest, nearest, num, to_cents
+from estimator.explain.sums import ceil, floor, greatest, nearest, num, to_cents
 from tests import jobs
 
 FOLDER = Path(__file__).parent.parent / "examples"
@@ -32,7 +33,7 @@ def half_up(value, digits=0):
 
 
 FUNCTIONS = {"ceil": lambda x: math.ceil(round(x, 5)), "floor": lambda x: math.floor(x + 1e-5),
-             "max": max, "round": half_up}  # fmt: skip
+             "max": max, "min": min, "round": half_up}  # fmt: skip
 
 
 def work_out(text):

@@ -10,9 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.cost.materials import piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
+from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
