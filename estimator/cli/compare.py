@@ -33,7 +33,7 @@ def run_compare(options: argparse.Namespace) -> int:
     comparison = api.comparison_of(estimate)
     path = cli_output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
     lines = (
-        *table(comparison, estimate.job.facts.currency),
+        *table(comparison, estimate.job.cover.currency),
         "",
         f"Workbook: {path}, sheet Compare",
     )

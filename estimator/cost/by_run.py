@@ -10,21 +10,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
-from estimator.cost.hydrotest import TESTED_LENGTH
-from estimator.cost.materials import COUNTED_ITEMS, tests_by_run, units_of
+from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
+from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
 from estimator.models.plan import Plan, SizedRun
-from estimator.models.run_costs import Allocation, AllocationBasis, CostByRun, Pool, RunCost
+from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.money import round_money
 
-BY_HOURS: AllocationBasis = "crew-hours"
-OWN: AllocationBasis = "own run"
-MOBILIZATION, TESTS = "Mobilization", "Tests"
 NOTHING = round_money(0.0)
-LUMP_SUMS = (MOBILIZATION, TESTS)
-"""Cost types that are items of their own in the bid, outside the price of sizes and runs."""
 
 Units = Mapping[AllocationBasis, Mapping[str, float]]
 OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
@@ -51,7 +46,7 @@ class Sharing:
 
     def _tested_lengths(self) -> Mapping[str, float]:
         """Return the length of each run with a test section, in the unit of the results."""
-        system = self.job.facts.unit_system
+        system = self.job.cover.unit_system
         return {
             run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
             for run in self.job.runs
@@ -91,7 +86,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
     units = sharing.units()
     allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
     pools = tuple(
-        pool for allocation in allocations if allocation.allocated_by != OWN
+        pool for allocation in allocations if allocation.allocated_by != OWN_RUN
         for pool in _pools(sharing, allocation, lines, units)
     )  # fmt: skip
     own = tuple(
@@ -102,7 +97,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
             0.0,
         )
         for allocation in allocations
-        if allocation.allocated_by == OWN
+        if allocation.allocated_by == OWN_RUN
     )
     runs = _runs(sharing, allocations, (pools, _own_amounts(lines)), bid)
     sizes = price_by_size(sharing.job, sharing.sized, runs, bid)
@@ -139,7 +134,7 @@ def _runs(
     rates = {(pool.allocation, pool.band): pool.per_unit for pool in pools[0]}
 
     def amount_of(allocation: Allocation, name: str, band: str) -> Decimal:
-        if allocation.allocated_by == OWN:
+        if allocation.allocated_by == OWN_RUN:
             return pools[1].get((allocation, name), Decimal(0))
         rate = rates.get((allocation, band if allocation.by_band else ""), 0.0)
         amount = rate * units[allocation.allocated_by][name]
@@ -169,7 +164,7 @@ def _runs(
 
 def is_work(allocation: Allocation) -> bool:
     """Return whether a share follows the crew's time on the run, so that tie-ins carry a part."""
-    return allocation.allocated_by == BY_HOURS and allocation.cost_type not in LUMP_SUMS
+    return allocation.allocated_by == BY_HOURS and allocation.with_pipe
 
 
 def _work(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
@@ -179,15 +174,13 @@ def _work(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Deci
 
 def _lump_sums(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
     pairs = zip(allocations, amounts, strict=True)
-    return sum(
-        (amount for allocation, amount in pairs if allocation.cost_type in LUMP_SUMS), Decimal(0)
-    )
+    return sum((amount for allocation, amount in pairs if not allocation.with_pipe), Decimal(0))
 
 
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     own: dict[tuple[Allocation, str], Decimal] = {}
     for line in lines:
-        if line.allocated_by == OWN:
+        if line.allocated_by == OWN_RUN:
             key = (_allocation_of(line), line.belongs_to)
             own[key] = own.get(key, Decimal(0)) + line.amount
     return own

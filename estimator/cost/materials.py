@@ -1,50 +1,18 @@
 """Cost lines of what is used up or built in: by the item, and pipe."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 
 from estimator.cost.rates import DIRECT, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
+from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
 from estimator.models.plan import Plan, SizedRun
-from estimator.models.rates import Material, price_key
-from estimator.models.run_costs import AllocationBasis
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rates import price_key
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
-
-
-@dataclass(frozen=True)
-class CountedItem:
-    """What is priced by the item: its rate, its price by size, and what counts it."""
-
-    rate_key: str
-    what: Material
-    cost_type: str
-    item: str
-    unit: str
-    basis: str
-    allocated_by: AllocationBasis
-    counted: tuple[str, ...]
-
-
-CONSUMABLES = CountedItem(
-    "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
-    "butt joint", "butt, remade and test joints", "joints made",
-    ("butt_joints", "rework_joints", "test_joints"),
-)  # fmt: skip
-COUNTED_ITEMS = (
-    CONSUMABLES,
-    CountedItem("test_joint_cost", "test joint", "Tests", "Test joints", "test",
-          "by the rule on the Job sheet", "test joints", ("test_joints",)),
-    CountedItem("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
-          "closure", "pipe schedule", "closures", ("ef_closures",)),
-    CountedItem("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
-          "flange and MJ adapters", "bolt-ups", ("bolt_ups",)),
-    CountedItem("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
-          "pipe schedule", "saddles", ("saddles",)),
-)  # fmt: skip
 
 
 def tests_by_run(plan: Plan) -> Counter[str]:
@@ -58,23 +26,23 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of item one run takes."""
     return sum(
-        tests[run.run_id] if key == "test_joints" else getattr(run.counts, key)
+        tests[run.run_id] if key == "test_joints" else run.counts.number(key)
         for key in item.counted
     )
 
 
-def item_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
+def item_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Consumables, tests and materials that are counted by the item, by size band."""
-    tests = tests_by_run(plan)
+    tests = tests_by_run(planned.plan)
     for item in COUNTED_ITEMS:
         for band in BANDS:
-            runs = [run for run in sized if run.cycle.band == band]
+            runs = [run for run in planned.runs if run.cycle.band == band]
             number = sum(units_of(item, run, tests) for run in runs)
             if number:
-                yield _piece_line(job, item, band, number)
+                yield _item_line(planned.job, item, band, number)
 
 
-def _piece_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine:
+def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine:
     terms = tuple((1, f"joints.{key}.{band}") for key in item.counted)
     return CostLine(
         key=f"item.{item.rate_key}.{band}",
@@ -99,10 +67,10 @@ def item_price(job: Job, item: CountedItem, band: Band) -> Expr:
     return Expr.of("material_prices", item.what, price_key(band), price.amount)
 
 
-def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
+def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
-    waste = Expr.one() + rate_input(job, "pipe_waste")
-    for run, known in zip(job.runs, sized, strict=True):
+    waste = Expr.one() + rate_input(planned.job, "pipe_waste")
+    for run, known in zip(planned.job.runs, planned.runs, strict=True):
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
@@ -116,6 +84,6 @@ def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
             quantity=Quantity(length),
             unit=per,
             rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
-            allocated_by="own run",
+            allocated_by=OWN_RUN,
             belongs_to=run.run_id,
         )

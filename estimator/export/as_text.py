@@ -8,24 +8,27 @@ WARNINGS_SHOWN = 5
 
 def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, crew-hours, finish date, bid price and where the file is."""
-    plan, facts = estimate.plan, estimate.job.facts
+    plan = estimate.plan
     remade = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
     other = sum(run.counts.other_joints for run in estimate.runs)
     lines = [
-        f"Job          {facts.job_name}",
+        f"Job          {estimate.job.cover.job_name}",
         f"Joints       {estimate.butt_joints:,} butt joints in {len(estimate.runs)} runs, "
         f"{remade} remade, {tests} test joints, {other} other connections",
         f"Crew-hours   {estimate.total_crew_hours:,.0f}",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
         f"{plan.work_days} days worked",
         *_tests(estimate),
-        f"Job cost     {facts.currency} {estimate.bid.job_cost:,.2f}",
-        f"Bid price    {facts.currency} {estimate.bid.price:,.2f}",
+        f"Job cost     {estimate.job.cover.currency} {estimate.bid.job_cost:,.2f}",
+        f"Bid price    {estimate.job.cover.currency} {estimate.bid.price:,.2f}",
         f"Workbook     {path}",
     ]
     if estimate.fleet_outcome is not None:
-        lines.insert(-1, f"Machines     {next(sentences(estimate.fleet_outcome, facts.currency))}")
+        lines.insert(
+            -1,
+            f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover.currency))}",
+        )
     if estimate.warnings:
         lines.append(f"Warnings     {len(estimate.warnings)}, all on the Checks sheet:")
         lines += [f"  {warning}" for warning in estimate.warnings[:WARNINGS_SHOWN]]

@@ -10,9 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.cost.materials import CONSUMABLES, item_price
+from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
+from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
@@ -56,7 +57,7 @@ def assess(estimate: Estimate, places: Places) -> Risk | NoRisk:
     job = estimate.job
     plans = Plans(estimate, places)
     try:
-        surface = Surface(plans, job.risk, rework_cost(estimate))
+        surface = Surface(plans, job.risk_ranges, rework_cost(estimate))
         swings = tuple(all_swings(estimate, plans))
     except EstimatorError as error:
         text = str(error).partition("\n")[0]
@@ -74,9 +75,9 @@ def rework_cost(estimate: Estimate) -> float:
 
 def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     """Return every trial's days, job cost and price."""
-    facts = estimate.job.facts
     days, costs = [], []
-    for drawn in draw_chunks(estimate.job.risk, facts.risk_trials, facts.risk_seed):
+    risk = estimate.job.risk
+    for drawn in draw_chunks(estimate.job.risk_ranges, risk.risk_trials, risk.risk_seed):
         some_days, some_costs = surface.at(drawn)
         days.append(some_days)
         costs.append(cents(some_costs))
@@ -90,7 +91,7 @@ def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
     Factors on the work and the weather are planned anew at each end, not interpolated.
     """
     swings = []
-    for span in estimate.job.risk:
+    for span in estimate.job.risk_ranges:
         ends = [_end(estimate, plans, span.factor, value) for value in (span.low, span.high)]
         (low_price, low_days), (high_price, high_days) = ends
         swings.append(
@@ -119,28 +120,28 @@ def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> 
 
 def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
     """Return the figures of all trials."""
-    facts, bid, dates = estimate.job.facts, estimate.bid, plans.dates
+    bid, dates = estimate.bid, plans.dates
     base = float(bid.job_cost)
-    needed = max(0.0, float(trials.job_cost[trials.at(facts.risk_share)]) - base)
+    needed = max(0.0, float(trials.job_cost[trials.at(estimate.job.risk.risk_share)]) - base)
     covered = base + float(bid.contingency)
-    shares = sorted({*SHARES, facts.risk_share})
+    shares = sorted({*SHARES, estimate.job.risk.risk_share})
     return Risk(
         trials=len(trials.price),
-        seed=facts.risk_seed,
+        seed=estimate.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
         base_finish=estimate.finish,
         mean_price=float(cents(np.mean(trials.price, keepdims=True))[0]),
         mean_finish=dates.date(float(np.mean(trials.days))),
         lines=tuple(p_line(trials, dates, share) for share in shares),
-        chosen_share=facts.risk_share,
+        chosen_share=estimate.job.risk.risk_share,
         needed_contingency=round(needed, 2),
         needed_contingency_share=needed / base if base else 0.0,
         bid_contingency=float(bid.contingency),
         covered_share=share_up_to(trials.job_cost, covered),
         deadline_share=None
-        if facts.deadline is None
-        else share_up_to(trials.days, dates.number(facts.deadline)),
+        if estimate.job.dates.deadline is None
+        else share_up_to(trials.days, dates.number(estimate.job.dates.deadline)),
         swings=swings,
         price_bins=price_bins(trials.price),
         finish_shares=finish_shares(trials.days, dates),

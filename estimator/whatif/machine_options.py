@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from estimator.cost.by_size import pipe_label
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost
-from estimator.joint.machines import GaugeRange, gauge_range, obstacle
+from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle
 from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
@@ -84,17 +84,16 @@ def _uses(estimate: Estimate, run_ids: set[str]) -> list[Use]:
     for line in estimate.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    quantity = estimate.job.facts.machines_per_crew
+    quantity = estimate.job.resources.machines_per_crew
     return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
 
 
 def _option(
     estimate: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
 ) -> Option:
-    facts = estimate.job.facts
-    why_not = obstacle(machine, run, sized.geometry, sized.fusion, facts)
-    gauge = gauge_range(machine, sized.geometry, sized.fusion, facts.drag)
-    near = near_limits(machine, sized.geometry.od_mm, gauge, facts.near_limit)
+    why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(estimate.job))
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag)
+    near = near_limits(machine, sized.geometry.od_mm, gauge, estimate.job.equipment.near_limit)
     return Option(
         machine=machine,
         taken=machine.class_id == sized.machine.class_id,
