@@ -97,7 +97,7 @@ def count(ask):
         changes["string_length"] = length_m(given["string"])
     changes["elbows"] = int(given.get("elbows", 0))
     (found,) = count_job((run(**changes),), facts())
-    return found.model_dump()
+    return found._asdict()
 
 
 def result(found, key):

@@ -130,7 +130,7 @@ def test_how_found_adds_up_to_joints_and_cycle(name):
         numbers = re.sub(r" (?:m|ft)\b| at fittings| to other pipe", "", left)
         pieces, _, rest = re.match(r"(\d+) x (\S+) - (.*)", numbers).groups()
         less, *more = map(int, rest.split(" + "))
-        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.count.butt_joints
+        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.counts.butt_joints
         whole, parts = minutes.split(" min: ")
         added = sum(float(part.split()[0]) for part in parts.split(" + "))
         assert added == pytest.approx(float(whole), abs=0.21)  # four roundings to 0.05

@@ -134,7 +134,7 @@ def test_small_end_of_a_reducer_has_its_own_time():
     reduced = estimate(
         job(run(reducers=1, reduce_to="4"), test_joint_rule="none", rework_share=0.0)
     )
-    assert reduced.runs[0].count.fitting_joints == plain.runs[0].count.fitting_joints == 2
+    assert reduced.runs[0].counts.fitting_joints == plain.runs[0].counts.fitting_joints == 2
     small = reduced.runs[0].cycle.small_end
     assert small.cycle_min < reduced.runs[0].cycle.fitting.cycle_min
     spent = [sum(line.minutes for line in found.plan.lines) for found in (plain, reduced)]

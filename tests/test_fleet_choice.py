@@ -286,7 +286,7 @@ def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of
     found = estimate(jobs.job(run(length=(1200.0,)), test_joint_rule="none", rework_share=0.0))
     (sized,) = found.runs
     planned = sum(line.minutes for line in found.plan.lines)
-    whole = math.ceil(sized.count.butt_joints / sized.cycle.joints_per_shift)
+    whole = math.ceil(sized.counts.butt_joints / sized.cycle.joints_per_shift)
     assert planned <= run_minutes(found.job, sized) <= whole * found.job.facts.working_min + 1e-6
 
 

@@ -48,7 +48,7 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
         made[line.run_id] += line.joints
         assert line.date.weekday() < 5
         assert min(line.joints, line.remade_joints, line.other_joints) >= 0
-    assert {s.run_id: s.count.butt_joints for s in sized if s.count.butt_joints} == {
+    assert {s.run_id: s.counts.butt_joints for s in sized if s.counts.butt_joints} == {
         k: v for k, v in made.items() if v
     }
     minutes = Counter()

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from estimator import InputError, estimate
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
+from estimator.inputs.dictionary import fields, values_if_absent
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import JobFacts
 from estimator.models.rates import Rates
@@ -29,7 +30,6 @@ from estimator.power.machine_power import NO_SUPPLY, TOO_LONG, machine_current, 
 from estimator.power.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
 from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
-from estimator.workbook.read.dictionary import fields, values_if_absent
 from tests.data import read_cases
 from tests.jobs import facts, job, machine, money, rental, run
 

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError, WorkbookError
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.read.columns import measured_kind, usual_unit
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import office

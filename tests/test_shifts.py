@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.errors import InputError
+from estimator.inputs.dictionary import fields
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.read.dictionary import fields
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from estimator.working_time.shifts import Shifts, facts_of_shift, pace_loss

@@ -17,12 +17,12 @@ from openpyxl.utils import range_boundaries
 from python_calamine import CalamineWorkbook
 
 from estimator.errors import InputError, UnknownNameError
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.names import marker_name, sheet_of
 from workbook_template import build_template, example_names, example_system

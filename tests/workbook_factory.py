@@ -13,7 +13,7 @@ from typing import Any
 import xlsxwriter
 
 from estimator.display import UnitSystem
-from estimator.workbook.read.dictionary import Field, InputTable, fields, input_tables
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables
 from estimator.workbook.sheet.source import column_letters
 
 FORMATS = {dt.date: "yyyy-mm-dd", dt.datetime: "yyyy-mm-dd hh:mm", dt.time: "hh:mm"}

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator.display import UnitSystem
+from estimator.inputs.dictionary import Field
 from estimator.units import from_si
-from estimator.workbook.read.dictionary import Field
 from workbook_template.content import NUMBER_OR_TEXT_KINDS
 
 FIRST_DATE, LAST_DATE = dt.date(2000, 1, 1), dt.date(2100, 12, 31)

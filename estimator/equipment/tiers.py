@@ -78,7 +78,7 @@ def _covers(
 
 def cheapest_stays(
     dates: Sequence[dt.date], item: RentalItem, haul_days: int
-) -> Sequence[tuple[dt.date, ...]]:
+) -> tuple[tuple[dt.date, ...], ...]:
     """Return the days of use grouped into the stays on rent that cost least together.
 
     Between two uses a class is kept, or returned and delivered again when the trips cost less
@@ -94,29 +94,17 @@ def cheapest_stays(
     haul_days : int
         Days on rent before the first and after the last use of each stay.
     """
-    rates = tuple(
-        getattr(item, key).amount for key in ("day_rate", "week_rate", "four_week_rate", "delivery")
-    )
-    key = tuple(dates), rates, haul_days
-    if key not in _KNOWN_STAYS:
-        if len(_KNOWN_STAYS) >= MOST_STAYS:
-            _KNOWN_STAYS.clear()
-        _KNOWN_STAYS[key] = _cheapest_stays(dates, item, haul_days)
-    return _KNOWN_STAYS[key]
+    rates = (item.day_rate.amount, item.week_rate.amount, item.four_week_rate.amount)
+    return _cheapest_stays(tuple(dates), rates, item.delivery.amount, haul_days)
 
 
-MOST_STAYS = 4096
-_KNOWN_STAYS: dict[
-    tuple[tuple[dt.date, ...], tuple[float, ...], int], Sequence[tuple[dt.date, ...]]
-] = {}
-
-
+@lru_cache(maxsize=1024)
 def _cheapest_stays(
-    dates: Sequence[dt.date], item: RentalItem, haul_days: int
-) -> Sequence[tuple[dt.date, ...]]:
+    dates: tuple[dt.date, ...], rates: tuple[float, float, float], delivery: float, haul_days: int
+) -> tuple[tuple[dt.date, ...], ...]:
     uses = _uses(dates, 2 * haul_days + 1)
     begins = [use[0].toordinal() for use in uses]
-    price = _StayPrices(item)
+    price = _StayPrices(rates, delivery)
     best: list[tuple[Decimal, int, int]] = [(Decimal(0), 0, 0)]
     for last, use in enumerate(uses, 1):
         ends = use[-1].toordinal() + 1 + 2 * haul_days
@@ -134,18 +122,18 @@ def _cheapest_stays(
         first = best[end][2]
         found.append(tuple(day for use in uses[first:end] for day in use))
         end = first
-    return found[::-1]
+    return tuple(found[::-1])
 
 
 class _StayPrices(dict[int, Decimal]):
     """What a stay on rent of so many days costs, its trips included; each worked out once."""
 
-    def __init__(self, item: RentalItem) -> None:
+    def __init__(self, rates: tuple[float, float, float], delivery: float) -> None:
         super().__init__()
-        self.item, self.trips = item, 2 * to_decimal(item.delivery.amount)
+        self.rates, self.trips = rates, 2 * to_decimal(delivery)
 
     def __missing__(self, days: int) -> Decimal:
-        self[days] = to_decimal(cheapest_tiers(days, self.item).cost) + self.trips
+        self[days] = to_decimal(cheapest_mix(days, *self.rates).cost) + self.trips
         return self[days]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from estimator.cost.by_run import OWN, Sharing, Units
+from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
 from estimator.explain.sums import Sum, num
 from estimator.joint.sizing import Sizer
@@ -14,6 +14,7 @@ from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import Source
+from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
 
@@ -48,7 +49,7 @@ class Whole:
     def joints_before(self) -> Mapping[str, int]:
         """Butt joints of the runs that stand before each one in the schedule."""
         runs = self.found.runs
-        counts = accumulate((run.count.butt_joints for run in runs), initial=0)
+        counts = accumulate((run.counts.butt_joints for run in runs), initial=0)
         return dict(zip((run.run_id for run in runs), counts, strict=False))
 
     @cached_property
@@ -56,7 +57,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN:
+            if line.shared_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 

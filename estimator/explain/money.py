@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.cost.by_run import OWN
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
 from estimator.explain.sums import nearest, num, to_cents, total
 from estimator.models.explanation import Step
+from estimator.models.kinds import OWN_RUN
 from estimator.models.run_costs import Share
 
 
@@ -30,7 +30,7 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
     for share, amount in zip(by_run.shares, mine.amounts, strict=True):
         if not amount:
             continue
-        if share.shared_by == OWN:
+        if share.shared_by == OWN_RUN:
             yield from _own_steps(chain, share)
         else:
             yield _share_step(chain, share)
@@ -119,6 +119,6 @@ def share_steps(chain: Chain) -> Iterator[Step]:
     share = to_cents(num(float(found.bid.price)) * cost / num(float(found.bid.job_cost)))
     how = "bid price x cost of the run / job cost"
     yield worked("Price of the run", share, currency, how)
-    if chain.sized.count.butt_joints:
-        each = num(share.value) / num(chain.sized.count.butt_joints)
+    if chain.sized.counts.butt_joints:
+        each = num(share.value) / num(chain.sized.counts.butt_joints)
         yield worked("Price of the run per butt joint", each, currency)

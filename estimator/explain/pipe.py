@@ -8,6 +8,7 @@ from estimator.explain.chain import Chain, worked
 from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
 from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
 from estimator.models.explanation import Step
+from estimator.models.kinds import CONNECTIONS
 from estimator.standards import tables
 from estimator.units import IN_MM, MIN_S, from_si
 
@@ -84,7 +85,7 @@ def _wall_sum(od: Sum, wall: Sum, dr: float) -> Sum | None:
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
     """Yield pieces and joints: sticks, fittings one kind after the other, strings, tie-ins."""
-    run, count = chain.run, chain.sized.count
+    run, count = chain.run, chain.sized.counts
     segments = [chain.num(segment, "length") for segment in run.length]
     stick = chain.num(run.stick_length, "length")
     sticks = total([ceil(segment / stick) for segment in segments])
@@ -110,14 +111,10 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 
 
 def _other_steps(chain: Chain) -> Iterator[Step]:
-    count = chain.sized.count
-    for name, number in (
-        ("Electrofusion closures", count.ef_closures),
-        ("Bolt-ups", count.bolt_ups),
-        ("Branch saddles", count.saddles),
-    ):
-        if number:
-            yield worked(name, num(number), how="no butt joint of their own")
+    count = chain.sized.counts
+    for kind in CONNECTIONS:
+        if number := count.others[kind.key]:
+            yield worked(kind.plural, num(number), how="no butt joint of their own")
 
 
 def _fitting_steps(chain: Chain) -> Iterator[Step]:
@@ -139,7 +136,7 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
 def _remade(chain: Chain) -> Step:
     before = chain.whole.joints_before[chain.run.run_id]
     share = num(chain.job.facts.rework_share)
-    after = before + chain.sized.count.butt_joints
+    after = before + chain.sized.counts.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)
     how = "joints of the job to this run x share, less those to the run before"
     return worked("Remade joints", remade, how=how, where=chain.fact_cell("rework_share"))

@@ -9,9 +9,9 @@ WARNINGS_SHOWN = 5
 def summarise(found: Estimate, path: str) -> str:
     """Return joints, crew-hours, finish date, bid price and where the file is."""
     plan, facts = found.plan, found.job.facts
-    remade = sum(run.count.remade_joints for run in found.runs)
+    remade = sum(run.counts.remade_joints for run in found.runs)
     tests = sum(line.test_joints for line in plan.lines)
-    other = sum(run.count.other_joints for run in found.runs)
+    other = sum(run.counts.other_joints for run in found.runs)
     lines = [
         f"Job          {facts.job_name}",
         f"Joints       {found.butt_joints:,} butt joints in {len(found.runs)} runs, "

@@ -102,7 +102,7 @@ class Sizer:
         return SizedRun(
             run_id=run_id,
             geometry=geometry,
-            count=self.counts[run_id],
+            counts=self.counts[run_id],
             timing=timing,
             machine=self._machine(run, geometry, timing),
             stick_mass_kg=geometry.weight_kg_m * run.stick_length,
@@ -127,10 +127,8 @@ class Sizer:
 
     def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
         """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
-        facts, ambient_c = (
-            self.shifts.facts_on(date, shift),
-            self._ambient_in(MONTH_NAMES[date.month - 1]),
-        )
+        facts = self.shifts.facts_on(date, shift)
+        ambient_c = self._ambient_in(MONTH_NAMES[date.month - 1])
         key = ambient_c, facts.efficiency, facts.shift_hours
         return self._timings.setdefault(key, {})
 

@@ -7,7 +7,7 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 from collections import Counter
-from typing import Literal, Self
+from typing import Literal, NamedTuple, Self
 
 from pydantic import model_validator
 
@@ -25,6 +25,18 @@ from estimator.units import HOUR_MIN
 FleetChoice = Literal["run by run", "least cost over the job"]
 RUN_BY_RUN: FleetChoice = "run by run"
 LEAST_COST: FleetChoice = "least cost over the job"
+
+
+class Idle(NamedTuple):
+    """Minutes of every shift in which no joint is worked on."""
+
+    startup_min: float
+    wrapup_min: float
+    breaks_min: float
+
+    def left_of(self, hours: float) -> float:
+        """Return the minutes of a shift of some paid hours that are left for work on joints."""
+        return hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
 
 
 class JobFacts(Model):
@@ -116,7 +128,12 @@ class JobFacts(Model):
     @property
     def working_min(self) -> float:
         """Minutes of one shift that are left for work on joints."""
-        return self.shift_hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
+        return self.idle.left_of(self.shift_hours)
+
+    @property
+    def idle(self) -> "Idle":
+        """Minutes of every shift in which no joint is worked on."""
+        return Idle(self.startup_min, self.wrapup_min, self.breaks_min)
 
     @property
     def engine_hours(self) -> float:

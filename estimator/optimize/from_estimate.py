@@ -16,7 +16,7 @@ from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
     STRING_TIE_INS,
-    closure_batch,
+    closing_batches,
     standing_batches,
     string_batches,
     test_minutes,
@@ -54,7 +54,7 @@ class _Builder:
     def problem(self) -> FleetProblem:
         facts, found = self.facts, self.found
         pairs = zip(self.job.runs, found.runs, strict=True)
-        working = [(run, sized) for run, sized in pairs if sized.count.has_work]
+        working = [(run, sized) for run, sized in pairs if sized.counts.has_work]
         items = tuple(
             bundles([self._item(*pair) for pair in working], MOST_SINGLE_ITEMS, MOST_ITEMS)
         )
@@ -192,7 +192,7 @@ class _Builder:
         """Return the working days before which a run that starts late cannot be over."""
         share, latest = self._calendar_share(), 0.0
         for run, sized in zip(self.job.runs, self.found.runs, strict=True):
-            if run.earliest_start is not None and sized.count.has_work:
+            if run.earliest_start is not None and sized.counts.has_work:
                 waits = max(0, (run.earliest_start - self.facts.start).days) / share
                 work = run_minutes(self.job, sized) / self.facts.working_min
                 latest = max(latest, waits + work)
@@ -217,11 +217,11 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     A joint between two sticks takes its part of a whole shift, so that what is left of each
     shift after its last whole joint counts as spent.
     """
-    count, cycle, facts = sized.count, sized.cycle, job.facts
+    count, cycle, facts = sized.counts, sized.cycle, job.facts
     batches = (
         *string_batches(facts, count),
         *standing_batches(count),
-        closure_batch(count),
+        *closing_batches(count),
         *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)

@@ -17,6 +17,7 @@ from estimator.models.plan import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,
+    machines_already_on_site,
     machines_near_limit,
     stock_exceeded,
 )
@@ -40,6 +41,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         lifting_near_capacity,
         warm_up_longer_than_start_up,
         stock_exceeded,
+        machines_already_on_site,
         cables_to_settle,
         small_ends_out_of_range,
         mixed_ends,
@@ -93,7 +95,7 @@ def method_notes(found: Estimate, places: Places) -> Iterator[Problem]:
 def runs_without_joints(found: Estimate, places: Places) -> Iterator[Problem]:
     """Name runs in which nothing is joined."""
     for run in found.runs:
-        if not run.count.has_work:
+        if not run.counts.has_work:
             yield Problem(
                 places.where("schedule", run.run_id, "length"),
                 f"run {run.run_id} is one piece with no fitting: no joint is counted for it",
@@ -128,7 +130,7 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
     for run in found.runs:
         band = rate_band(run.geometry.od_mm)
-        if band is None or run.run_id not in easy or not run.count.plain_joints:
+        if band is None or run.run_id not in easy or not run.counts.plain_joints:
             continue
         per_hour = run.cycle.joints_per_shift / run.cycle.shift_hours
         if per_hour * LONG_DAY_HOURS < band[0] or per_hour * SHORT_DAY_HOURS > band[1]:

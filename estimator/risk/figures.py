@@ -10,9 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.cost.materials import piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
+from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
@@ -67,7 +68,7 @@ def assess(found: Estimate, places: Places) -> Risk | NoRisk:
 def remade_cost(found: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
     return sum(
-        run.count.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
+        run.counts.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
         for run in found.runs
     )
 

@@ -58,7 +58,7 @@ def pipe_options(found: Estimate) -> tuple[PipeOptions, ...]:
     return tuple(
         _options(found, label, members)
         for (label, _, _), members in groups.items()
-        if any(sized.count.has_work for _, sized in members)
+        if any(sized.counts.has_work for _, sized in members)
     )
 
 

@@ -6,13 +6,13 @@ from types import MappingProxyType
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
+from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
 from estimator.models.job import Job, JobFacts, Override, Run
 from estimator.models.places import Places
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.check_job import check_inputs
-from estimator.workbook.read.dictionary import InputTable, fields, input_tables
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader

@@ -32,7 +32,7 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
     _warnings(sheet, context.estimate.warnings)
     _sources(sheet, context.estimate)
     first_sum, last_sum = _input_sums(sheet, sums)
-    agree = all(sheet.grid[row][4].value == OK for row in range(first_total, last_total + 1))
+    agree = all(sheet.value_at(row, 5) == OK for row in range(first_total, last_total + 1))
     good = light_if_totals_agree(context.estimate)
     formula = _light_formula((first_total, last_total), (first_sum, last_sum), good)
     count = len(context.estimate.warnings)

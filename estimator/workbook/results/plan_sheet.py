@@ -103,9 +103,7 @@ def _lines(
         yield (
             values,
             {
-                "cumulative": f"{joints}{row}"
-                if row == header + 1
-                else f"{cumulative}{row - 1}+{joints}{row}",
+                "cumulative": f"SUM({cumulative}{row - 1},{joints}{row})",
                 "share": f"IF({total_cell}=0,0,{cumulative}{row}/{total_cell})",
             },
         )
