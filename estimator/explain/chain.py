@@ -8,6 +8,7 @@ from itertools import accumulate
 
 from estimator.cost.by_run import OWN, Sharing, Units
 from estimator.display import convert, unit_of
+from estimator.explain.page import Page
 from estimator.explain.sums import Sum, num
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
@@ -114,6 +115,12 @@ class Chain:
         usual = self.run.earliest_start or self.job.facts.start
         first = min((line.date for line in lines), default=usual)
         return self.whole.sizer.shifts.facts_on(first)
+
+    @cached_property
+    def page(self) -> Page:
+        """Turns what the stages record into steps in the user's units."""
+        facts = self.job.facts
+        return Page(facts.unit_system, facts.currency, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""
