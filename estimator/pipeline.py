@@ -14,6 +14,7 @@ from estimator.joint import sizing
 from estimator.models.estimate import Estimate
 from estimator.models.job import RUN_BY_RUN, Job
 from estimator.models.places import Places
+from estimator.models.planned_job import PlannedJob
 from estimator.models.risk import NoRisk
 from estimator.models.run_costs import CostByRun
 from estimator.plan import hydrotest
@@ -86,7 +87,7 @@ def _estimate(
     sized = sizer.begin(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
     tests = hydrotest.plan_tests(job, sized, plan, places)
-    lines = cost.cost_lines(job, sized, plan, equipment, tests)
+    lines = cost.cost_lines(PlannedJob(job, tuple(sized), plan, equipment, tests))
     bid = bid_price.make_bid(job, lines)
     if brief:
         return Estimate(
@@ -112,7 +113,7 @@ def _estimate(
         cost_lines=lines,
         bid=bid,
         by_run=by_run,
-        items=bid_items.bid_items(job, sized, (lines, by_run), bid),
+        items=bid_items.bid_items(job, sized, lines, by_run, bid),
         crew_hours=crew_hours,
         method_notes=sizer.notes(plan),
         tests=tests,

@@ -267,7 +267,9 @@ def test_cost_by_hand():
     assert amounts["hydro_disposal"] == pytest.approx(88.44, abs=0.02)
     after = {d.date for t in found.tests for d in t.days if d.date > found.plan.finish}
     assert amounts["site_overhead"] == 650 * len(after) > 0
-    assert {line.cost_type for line in lines.values() if line.section == "Direct cost"} == {"Tests"}
+    assert {line.cost_type for line in lines.values() if line.section == "Direct cost"} == {
+        "Hydrotests"
+    }
     bare = estimate(two_sections())
     assert not [line for line in bare.cost_lines if line.section == "Direct cost"
                 and line.key.startswith("hydrotest")]  # fmt: skip

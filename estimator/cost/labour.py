@@ -8,6 +8,7 @@ from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Plan
+from estimator.models.planned_job import PlannedJob
 from estimator.money import Expr, round_quantity
 
 ALL_HOURS = ("straight", "overtime")
@@ -37,13 +38,14 @@ def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
     ]
 
 
-def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+def labour_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Straight pay for all hours, burden, premiums for overtime and night, small tools.
 
     Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top,
     hours of night shifts their share of the wage.
     Small tools are a share of straight pay with burden.
     """
+    job, plan = planned.job, planned.plan
     hours = [entry for entry in role_hours(job, plan) if entry[1] + entry[2]]
     straight = [line for role, *parts in hours for line in _pay_lines(role, sum(parts))]
     yield from straight

@@ -8,6 +8,7 @@ from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, RentalSpan
+from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 
@@ -176,11 +177,12 @@ def two_shift_line(
     )
 
 
-def all_rental_lines(job: Job, plan: Plan, fleet: Fleet) -> Iterator[CostLine]:
+def all_rental_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Every cost line of what is on rent."""
+    job, fleet = planned.job, planned.fleet
     rented = tuple(equipment_lines(job, fleet))
     yield from rented
-    both = tuple(two_shift_line(job, plan, fleet, rented))
+    both = tuple(two_shift_line(job, planned.plan, fleet, rented))
     yield from both
     yield from hours_lines(job, fleet)
     yield from waiver_lines(job, fleet, both)

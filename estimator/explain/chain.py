@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from estimator.cost.by_run import OWN, Sharing, Units
+from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
 from estimator.explain.page import Page
 from estimator.explain.sums import Sum, num
@@ -15,6 +15,7 @@ from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import Source
+from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
 
@@ -57,7 +58,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN:
+            if line.shared_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 

@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.cost.by_run import OWN
 from estimator.cost.markup import markup
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
 from estimator.explain.page import record
 from estimator.explain.sums import num, to_cents, total
 from estimator.models.explanation import Step
+from estimator.models.kinds import OWN_RUN
 from estimator.models.run_costs import Share
 
 AFTER_PRICE = ("tax", "total")
@@ -35,7 +35,7 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
     for share, amount in zip(by_run.shares, mine.amounts, strict=True):
         if not amount:
             continue
-        if share.shared_by == OWN:
+        if share.shared_by == OWN_RUN:
             yield from _own_steps(chain, share)
         else:
             yield _share_step(chain, share)

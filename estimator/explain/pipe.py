@@ -8,6 +8,7 @@ from estimator.explain.chain import Chain, worked
 from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
 from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
 from estimator.models.explanation import Step
+from estimator.models.kinds import CONNECTIONS
 from estimator.standards import tables
 from estimator.units import IN_MM, MIN_S, from_si
 
@@ -111,13 +112,9 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 
 def _other_steps(chain: Chain) -> Iterator[Step]:
     count = chain.sized.counts
-    for name, number in (
-        ("Electrofusion closures", count.ef_closures),
-        ("Bolt-ups", count.bolt_ups),
-        ("Branch saddles", count.saddles),
-    ):
-        if number:
-            yield worked(name, num(number), how="no butt joint of their own")
+    for kind in CONNECTIONS:
+        if number := count.others[kind.key]:
+            yield worked(kind.plural, num(number), how="no butt joint of their own")
 
 
 def _fitting_steps(chain: Chain) -> Iterator[Step]:

@@ -5,17 +5,12 @@ from dataclasses import dataclass
 
 from estimator.explain.chain import Chain, PaidDay, worked
 from estimator.explain.sums import Sum, floor, greatest, num, total
-from estimator.joint.cycle import BUTT_JOINT, cold_factor
+from estimator.joint.cycle import cold_factor
 from estimator.models.explanation import Step
 from estimator.models.job import JobFacts
+from estimator.models.kinds import AFTER_TIE_INS, BUTT_JOINT, CONNECTIONS, ON_STRINGS
 from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle
 from estimator.units import HOUR_MIN, MIN_S
-
-OTHER_KINDS = (
-    ("saddles", "branch saddle", "Branch saddle"),
-    ("ef_closures", "electrofusion closure", "Electrofusion closure"),
-    ("bolt_ups", "bolt-up", "Bolt-up"),
-)
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
@@ -95,17 +90,17 @@ def _joint(chain: Chain, kind: str, handling: float) -> Iterator[Step]:
 
 
 def _other(chain: Chain, factor: Sum) -> Iterator[Step]:
-    for field, kind, name in OTHER_KINDS:
-        if not getattr(chain.sized.counts, field):
+    for kind in CONNECTIONS:
+        if not chain.sized.counts.others[kind.key]:
             continue
-        tasks = [task for task in chain.job.task_times if task.applies_to == kind]
+        tasks = [task for task in chain.job.task_times if task.applies_to == kind.work]
         minutes = [
             num(task.minutes(chain.sized.cycle.band)) * num(factor.value)
             if task.paced_by == "crew"
             else num(task.minutes(chain.sized.cycle.band))
             for task in tasks
         ]
-        yield worked(name, total(minutes), "min", "minutes x crew factor")
+        yield worked(kind.work.capitalize(), total(minutes), "min", "minutes x crew factor")
 
 
 def shift_steps(chain: Chain) -> Iterator[Step]:
@@ -160,10 +155,9 @@ class Left:
                 ("joints", "fitting", count.fitting_joints - count.small_ends),
                 ("joints", "small end", count.small_ends),
                 ("remade", "remade", count.remade_joints),
-                ("other", "saddle", count.saddles),
-                ("other", "bolt-up", count.bolt_ups),
+                *(("other", kind.work, count.others[kind.key]) for kind in ON_STRINGS),
                 ("tie-ins", "tie-in", count.tie_in_joints),
-                ("other", "closure", count.ef_closures),
+                *(("other", kind.work, count.others[kind.key]) for kind in AFTER_TIE_INS),
             ]
         )
 
@@ -188,9 +182,7 @@ def piece_minutes(facts: JobFacts, times: RunCycle, kind: str) -> float:
         "remade": times.plain.cycle_min + facts.remake_extra_min,
         "test": times.plain.cycle_min + facts.test_joint_extra_min,
         "tie-in": times.tie_in.period_min,
-        "saddle": times.saddle_min,
-        "closure": times.ef_closure_min,
-        "bolt-up": times.bolt_up_min,
+        **{other.work: times.other_min[other.key] for other in CONNECTIONS},
     }[kind]
 
 

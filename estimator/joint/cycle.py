@@ -9,10 +9,11 @@ from estimator.models.bands import Band, SizeBand
 from estimator.models.crew import ColdFactor, TaskTime
 from estimator.models.job import Job, JobFacts, Run
 from estimator.models.joint import FusionParameters
+from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
 from estimator.models.plan import CycleElement, JointCount, JointTime, RunCycle
 from estimator.units import MIN_S
 
-BUTT_JOINT, TEST_JOINT = "butt joint", "a test joint"
+TEST_JOINT = "a test joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
 TINY_MIN = 1e-9
@@ -148,7 +149,7 @@ def butt_elements(
 
 
 def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
-    """Return the minutes of one closure, bolt-up or saddle."""
+    """Return the minutes of one piece of a kind of work that is not a butt joint."""
     return sum(
         task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
         for task in tasks
@@ -231,9 +232,10 @@ def longest_pieces(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[
         "a joint": plain,
         "a fitting joint": times.fitting.cycle_min if count.fitting_joints else 0.0,
         "a tie-in joint": times.tie_in.cycle_min if count.tie_in_joints else 0.0,
-        "an electrofusion closure": times.ef_closure_min if count.ef_closures else 0.0,
-        "a bolt-up": times.bolt_up_min if count.bolt_ups else 0.0,
-        "a branch saddle": times.saddle_min if count.saddles else 0.0,
+        **{
+            kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
+            for kind in CONNECTIONS
+        },
         "a remade joint": plain + facts.remake_extra_min if count.remade_joints else 0.0,
         TEST_JOINT: 0.0 if facts.test_joint_rule == "none" else plain + facts.test_joint_extra_min,
     }
@@ -260,9 +262,9 @@ def time_run(
         plain=plain,
         fitting=timed(facts.fitting_factor),
         tie_in=timed(facts.tie_in_factor),
-        ef_closure_min=piece_minutes(job.task_times, "electrofusion closure", band, factor),
-        bolt_up_min=piece_minutes(job.task_times, "bolt-up", band, factor),
-        saddle_min=piece_minutes(job.task_times, "branch saddle", band, factor),
+        other_min={
+            kind.key: piece_minutes(job.task_times, kind.work, band, factor) for kind in CONNECTIONS
+        },
         shift_hours=facts.shift_hours,
         joints_per_shift=joints_per_shift(facts, plain),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from estimator.models.job import JobFacts, Run
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import JointCount
 from estimator.standards import tables
 
@@ -101,9 +102,9 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
         butt_joints=stick_joints + at_fittings + run.tie_ins,
         remade_joints=0,
-        ef_closures=run.ef_closures,
-        bolt_ups=run.flange_adapters + run.mj_adapters,
-        saddles=run.branch_saddles,
+        others={
+            kind.key: sum(getattr(run, column) for column in kind.columns) for kind in CONNECTIONS
+        },
     )
 
 

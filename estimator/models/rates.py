@@ -4,10 +4,7 @@ from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
-
-Material = Literal[
-    "butt joint consumables", "test joint", "electrofusion closure", "bolt-up set", "branch saddle"
-]
+from estimator.models.kinds import PieceName
 
 
 class MoneyRate(Model):
@@ -56,7 +53,7 @@ class Rates(Model):
 class MaterialPrice(Model):
     """Price of one piece by size band; a blank falls back on the Rates sheet."""
 
-    what: Material
+    what: PieceName
     price_a: MoneyRate | None = None
     price_b: MoneyRate | None = None
     price_c: MoneyRate | None = None

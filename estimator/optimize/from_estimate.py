@@ -16,7 +16,7 @@ from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
     STRING_TIE_INS,
-    closure_batch,
+    closing_batches,
     standing_batches,
     string_batches,
     test_minutes,
@@ -221,7 +221,7 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     batches = (
         *string_batches(facts, count),
         *standing_batches(count),
-        closure_batch(count),
+        *closing_batches(count),
         *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)

@@ -153,9 +153,20 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    if crew.machine != run.machine.class_id:
+    return moves_from(facts, (crew.machine, crew.od_mm), run, size_change)
+
+
+def moves_from(
+    facts: JobFacts,
+    set_up_for: tuple[str | None, float | None],
+    run: SizedRun,
+    size_change: Mapping[Band, float],
+) -> list[tuple[str, float]]:
+    """Return the moves to a run from another one, of whose class and diameter the machine is."""
+    class_id, od_mm = set_up_for
+    if class_id != run.machine.class_id:
         return [("machine change", facts.machine_swap_min)]
     moves = [("move", facts.machine_move_min)]
-    if crew.od_mm != run.geometry.od_mm:
+    if od_mm != run.geometry.od_mm:
         moves.append(("size change", size_change[run.cycle.band]))
     return moves

@@ -17,6 +17,7 @@ from estimator.models.plan import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,
+    machines_already_on_site,
     machines_near_limit,
     stock_exceeded,
 )
@@ -40,6 +41,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         lifting_near_capacity,
         warm_up_longer_than_start_up,
         stock_exceeded,
+        machines_already_on_site,
         cables_to_settle,
         small_ends_out_of_range,
         mixed_ends,

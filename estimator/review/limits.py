@@ -11,7 +11,7 @@ from estimator.joint.machines import obstacle
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.models.plan import Reason, RentalSpan
+from estimator.models.plan import PlanLine, Reason, RentalSpan
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {
@@ -130,3 +130,39 @@ def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
             return False
         asked.add(kind)
     return True
+
+
+def machines_already_on_site(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Tell where a class comes for a crew for little work while another crew has one on site.
+
+    Little work: on rent for twice the days on which it is used, or longer.
+    """
+    machines = [span for span in found.fleet.spans if span.kind == "machine"]
+    for span in machines:
+        others = [
+            other.crew
+            for other in machines
+            if other.class_id == span.class_id
+            and other.crew != span.crew
+            and other.on_rent <= span.on_rent
+            and other.off_rent >= span.off_rent
+            and other.work_days > span.work_days
+        ]
+        if others and span.calendar_days >= 2 * span.work_days:
+            lines = _lines_of(found, span)
+            yield Problem(
+                places.where("schedule", lines[0].run_id, "crew"),
+                f"class {span.class_id} comes for crew {span.crew} from {span.on_rent:%d %b %Y} to "
+                f"{span.off_rent:%d %b %Y}, {span.calendar_days} days on rent for "
+                f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
+                f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
+                "save the second machine",
+            )
+
+
+def _lines_of(found: Estimate, span: RentalSpan) -> list[PlanLine]:
+    return [
+        line
+        for line in found.plan.by_crew[span.crew]
+        if line.machine == span.class_id and span.on_rent <= line.date <= span.off_rent
+    ]

@@ -12,9 +12,10 @@ from typing import cast
 import numpy as np
 
 from estimator.cost.markup import markup
-from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.cost.materials import piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
+from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
 from estimator.models.rates import Rates
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing

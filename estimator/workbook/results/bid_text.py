@@ -7,6 +7,7 @@ from importlib import resources
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
+from estimator.models.kinds import CONNECTIONS, PIECES
 from estimator.models.rates import MoneyRate
 from estimator.workbook.results.builder import Context
 
@@ -19,11 +20,6 @@ METHOD_NAMES = {
     "dvs2207": "DVS 2207-1",
     "dvs2207-2005": "DVS 2207-1 of 2005, superseded",
 }
-FITTINGS_PRICED = (
-    ("ef_closure_cost", "electrofusion couplings"),
-    ("bolt_up_cost", "bolt-up sets"),
-    ("saddle_cost", "branch saddles"),
-)
 TESTS_PRICED = (
     ("hydro_wage", "labour"),
     ("hydro_equipment", "test equipment"),
@@ -111,11 +107,7 @@ def _counted(number: int, what: str) -> str:
 
 def _others(estimate: Estimate) -> str:
     counts = [run.counts for run in estimate.runs]
-    found = (
-        ("electrofusion closure", sum(count.ef_closures for count in counts)),
-        ("bolt-up", sum(count.bolt_ups for count in counts)),
-        ("branch saddle", sum(count.saddles for count in counts)),
-    )
+    found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
     told = [_counted(number, what) for what, number in found if number]
     return "".join(f", {text}" for text in told)
 
@@ -125,9 +117,9 @@ def _supply(estimate: Estimate) -> str:
     priced = [run.run_id for run in estimate.job.runs if run.pipe_price and run.pipe_price.amount]
     lines = [line for line in estimate.cost_lines if line.amount]
     fittings = [
-        text
-        for key, text in FITTINGS_PRICED
-        if any(line.key.startswith(f"piece.{key}.") for line in lines)
+        piece.supplied
+        for piece in PIECES
+        if piece.supplied and any(line.key.startswith(f"piece.{piece.rate_key}.") for line in lines)
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):
