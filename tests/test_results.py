@@ -286,8 +286,7 @@ def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written
 
 def test_serious_warning_turns_the_light(tmp_path):
     workbook, _, _ = estimated("raw_water_main")
-    facts = workbook.job.facts.model_copy(update={"deadline": dt.date(2027, 4, 1)})
-    late = dataclasses.replace(workbook, job=workbook.job.model_copy(update={"facts": facts}))
+    late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 4, 1)))
     path = tmp_path / "late.xlsx"
     path.write_bytes(with_results(late, api.estimate_workbook(late)))
     assert recalculate(path)["Checks"]["B3"] == "Read the warnings on Checks"

@@ -73,9 +73,9 @@ def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Cost
 
 
 def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
-    system = job.facts.unit_system
+    system = job.cover.unit_system
     unit = unit_of("length", system)
-    if job.facts.bid_items == "by size":
+    if job.bid.bid_items == "by size":
         for size in by_run.sizes:
             length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
             yield f"size.{size.label}", f"Joining {size.label}", length, unit, size.own_item

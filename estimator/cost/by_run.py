@@ -46,7 +46,7 @@ class Sharing:
 
     def _tested_lengths(self) -> Mapping[str, float]:
         """Return the length of each run with a test section, in the unit of the results."""
-        system = self.job.facts.unit_system
+        system = self.job.cover.unit_system
         return {
             run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
             for run in self.job.runs

@@ -26,7 +26,7 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     if wage is None or not planned.tests:
         return
     each = rate_input(job, "hydro_wage")
-    chance = Expr.of("job", "", "hydro_repeat_share", job.facts.hydro_repeat_share)
+    chance = Expr.of("job", "", "hydro_repeat_share", job.hydrotest.hydro_repeat_share)
     for key, item, basis, rate in (
         ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
         ("repeat_crew_hours", "Hydrotests, repeats expected",
@@ -55,7 +55,7 @@ def sections(planned: PlannedJob) -> Quantity | None:
 def water_unit(job: Job) -> str:
     """Return the unit of the water on the Tests sheet: that of its price, if it has one."""
     price = job.rates.hydro_water or job.rates.hydro_disposal
-    return unit_of("volume", job.facts.unit_system) if price is None else price.per
+    return unit_of("volume", job.cover.unit_system) if price is None else price.per
 
 
 def water_volume(test: HydroTest, unit: str) -> float:

@@ -61,7 +61,7 @@ def labour_lines(planned: PlannedJob) -> Iterator[CostLine]:
         item="Small tools",
         basis="share of wages and burden above",
         quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=rate_input(job, "small_tools"),
     )
 
@@ -84,9 +84,9 @@ def _premium_line(role: Role, hours: float) -> CostLine:
 
 
 def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    premium = Expr.of("job", "", "night_premium", job.facts.night_premium)
+    premium = Expr.of("job", "", "night_premium", job.shift.night_premium)
     for role, worked in night_hours(job, plan):
-        if worked and job.facts.night_premium:
+        if worked and job.shift.night_premium:
             wage = Expr.of("crew", role.role, "wage", role.wage.amount)
             quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
             basis = "hours of night shifts x share of the wage"

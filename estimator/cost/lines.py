@@ -45,7 +45,7 @@ def paid_site_days(planned: PlannedJob) -> Quantity:
 
 def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Charge for finishing late, where there is one and the deadline is missed."""
-    charge = planned.job.facts.late_charge
+    charge = planned.job.dates.late_charge
     late = days_late(planned.job, planned.finish)
     if late and charge.amount:
         yield CostLine(
@@ -62,7 +62,7 @@ def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
 
 def days_late(job: Job, finish: dt.date) -> int:
     """Return the calendar days from the deadline to the finish, 0 in time or without one."""
-    deadline = job.facts.deadline
+    deadline = job.dates.deadline
     return 0 if deadline is None else max(0, (finish - deadline).days)
 
 

@@ -140,7 +140,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         item="Damage waiver",
         basis="share of rental with two shifts and hours beyond, without delivery",
         quantity=Quantity(rental + beyond, terms),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=Expr.of("rates", "", "damage_waiver", share),
     )
 
@@ -159,9 +159,9 @@ def two_shift_line(
         if span.crew in crews and key != "delivery"
     }
     both = [line for line in rented if line.key in keys]
-    if not both or job.facts.night_rental <= 1:
+    if not both or job.shift.night_rental <= 1:
         return
-    multiple = Expr.of("job", "", "night_rental", job.facts.night_rental)
+    multiple = Expr.of("job", "", "night_rental", job.shift.night_rental)
     yield CostLine(
         key="equipment.two_shifts",
         section="Direct cost",
@@ -172,7 +172,7 @@ def two_shift_line(
             float(sum((line.amount for line in both), Decimal(0))),
             tuple((1, f"cost.{line.key}") for line in both),
         ),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=multiple - Expr.one(),
     )
 

@@ -56,7 +56,7 @@ class FleetBuilder:
             hardest.fusion.soak_s,
         )
         joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
+        return power_need(self.machines[class_id], self.job, heater_c, joint_kw)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
@@ -67,7 +67,7 @@ class FleetBuilder:
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, _days(own), self.job.facts.machines_per_crew)
+            use = Use(crew, _days(own), self.job.resources.machines_per_crew)
             for stay in stays(self.job, machine, use):
                 used = set(stay.dates)
                 runs = [run for date, run in own if date in used]
@@ -105,7 +105,7 @@ class FleetBuilder:
         return Problem(
             self.places.where("generators", first, "rated_kw"),
             f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
-            f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
+            f"allowed {show(need.needed_kw, 'power', self.job.cover.unit_system)} or more for "
             f"{need.name}",
         )
 

@@ -24,7 +24,7 @@ def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
     """Return the use of a class cut into the stays on rent that cost least together."""
     return [
         Use(use.crew, dates, use.quantity)
-        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+        for dates in cheapest_stays(use.dates, item, job.equipment.haul_days)
     ]
 
 
@@ -40,7 +40,7 @@ def rent(
     ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
     """
     why, rejected, fuel_l_h = reasons
-    haul = dt.timedelta(days=job.facts.haul_days)
+    haul = dt.timedelta(days=job.equipment.haul_days)
     shifts = Shifts.of(job)
     return [
         RentalSpan(
@@ -78,7 +78,7 @@ def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
     float
         Money, without fuel.
     """
-    haul = 2 * job.facts.haul_days + 1
+    haul = 2 * job.equipment.haul_days + 1
     each = sum(
         cheapest_tiers((stay.dates[-1] - stay.dates[0]).days + haul, item).cost
         + 2 * item.delivery.amount

@@ -13,7 +13,8 @@ from estimator.explain.sums import Sum, num
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
@@ -110,26 +111,26 @@ class Chain:
         return self.found.job
 
     @cached_property
-    def facts(self) -> JobFacts:
-        """The Job sheet as it holds in the day shift of the run's first day."""
+    def shift(self) -> ShiftInputs:
+        """The shift inputs as they hold in the day shift of the run's first day."""
         lines = self.whole.plan_lines.get(self.run.run_id, ())
-        usual = self.run.earliest_start or self.job.facts.start
+        usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
-        return self.whole.sizer.shifts.facts_on(first)
+        return self.whole.sizer.shifts.inputs_on(first)
 
     @cached_property
     def page(self) -> Page:
         """Turns what the stages record into steps in the user's units."""
-        facts = self.job.facts
-        return Page(facts.unit_system, facts.currency, self.places)
+        cover = self.job.cover
+        return Page(cover.unit_system, cover.currency, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""
-        return unit_of(kind, self.job.facts.unit_system)
+        return unit_of(kind, self.job.cover.unit_system)
 
     def num(self, value: float, kind: str) -> Sum:
         """Return an SI value as a number in the user's unit."""
-        return num(convert(value, kind, self.job.facts.unit_system))
+        return num(convert(value, kind, self.job.cover.unit_system))
 
     def cell(self, table: str, row: str, key: str) -> str:
         """Return the place of an input, empty where it was not read from a cell."""

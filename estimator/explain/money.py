@@ -18,11 +18,11 @@ AFTER_PRICE = ("tax", "total")
 
 def machine_steps(chain: Chain) -> Iterator[Step]:
     """Yield the class chosen, and why each other one was not."""
-    choice, system = chain.sized.machine, chain.job.facts.unit_system
+    choice, system = chain.sized.machine, chain.job.cover.unit_system
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
-    how = f"{choice.why}: {chain.job.facts.currency} {rate:,.2f} for 4 weeks"
+    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} for 4 weeks"
     yield Step("Class taken", choice.class_id, how=how, where=where)
     for rejected in choice.rejected:
         yield Step(f"Class {rejected.class_id}", "not taken", how=describe(rejected, system))
@@ -30,7 +30,7 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
     """Yield the cost of the run: its part of every share, as the sheet Cost by run has it."""
-    currency, by_run = chain.job.facts.currency, chain.found.by_run
+    currency, by_run = chain.job.cover.currency, chain.found.by_run
     mine = by_run.by_run[chain.run.run_id]
     for share, amount in zip(by_run.shares, mine.amounts, strict=True):
         if not amount:
@@ -52,11 +52,11 @@ def _share_step(chain: Chain, share: Share) -> Step:
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
     how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
-    return worked(share.name, amount, chain.job.facts.currency, how)
+    return worked(share.name, amount, chain.job.cover.currency, how)
 
 
 def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
-    run, currency = chain.run, chain.job.facts.currency
+    run, currency = chain.run, chain.job.cover.currency
     for line in chain.whole.own_lines.get(run.run_id, ()):
         if line.cost_type == share.cost_type:
             amount = to_cents(num(line.quantity.value) * num(line.rate.value))
@@ -66,7 +66,7 @@ def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
 
 def price_steps(chain: Chain) -> Iterator[Step]:
     """Yield the job cost by type, and the markups up to the price of the job."""
-    currency = chain.job.facts.currency
+    currency = chain.job.cover.currency
     types: dict[str, Decimal] = {}
     for line in chain.found.cost_lines:
         types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
@@ -88,7 +88,7 @@ def _markup_steps(chain: Chain) -> Iterator[Step]:
 
 def share_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's part of the price."""
-    found, currency = chain.found, chain.job.facts.currency
+    found, currency = chain.found, chain.job.cover.currency
     if not found.bid.job_cost:
         return
     cost = num(float(found.by_run.by_run[chain.run.run_id].cost))

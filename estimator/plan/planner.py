@@ -70,7 +70,7 @@ class Planner:
         cycle_on: CycleOn,
         progress: Progress | None = None,
     ) -> None:
-        self.job, self.facts, self.cycle_on = job, job.facts, cycle_on
+        self.job, self.cycle_on = job, cycle_on
         self.roster = Roster.of(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
@@ -81,10 +81,10 @@ class Planner:
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
         self.strung_by: dict[str, int] = {}
-        first = self.roster.first_on(self.facts.start)
+        first = self.roster.first_on(self.job.dates.start)
         self.crews = [
             CrewState(n, self.roster, first, first.working_min)
-            for n in range(1, self.facts.crews + 1)
+            for n in range(1, self.job.resources.crews + 1)
         ]
 
     def plan(self) -> Plan:
@@ -128,7 +128,7 @@ class Planner:
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
-        moves = set_up_moves(self.facts, crew, run, self.size_change)
+        moves = set_up_moves(self.job.moves, crew, run, self.size_change)
         return sum(minutes for _, minutes in moves)
 
     def _task_for(self, crew: CrewState) -> Task | None:
@@ -212,13 +212,13 @@ class Planner:
         """Return the minutes of the moves from a run to the next work of its crew and back."""
         task = self._task_for(crew)
         if task is None or task.ready_at > crew.now:
-            return MOVES_THERE_AND_BACK * self.facts.machine_move_min
+            return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[task.run.run_id]
         return self._moves_min(run, other) + self._moves_min(other, run)
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
         set_up_for = one.machine.class_id, one.geometry.od_mm
-        moves = moves_from(self.facts, set_up_for, other, self.size_change)
+        moves = moves_from(self.job.moves, set_up_for, other, self.size_change)
         return sum(minutes for _, minutes in moves)
 
     def _rested_at(self, run: Run, stage: int) -> float:
@@ -230,12 +230,12 @@ class Planner:
         rest_min = (self.sized[run.run_id].fusion.rest_s or 0.0) / MIN_S
         rested_at = self.jointed_at.get(run.run_id, AT_ONCE) + rest_min
         if stage == OUTSIDE_TIE_INS and self.pulled[run.run_id]:
-            rested_at += self.facts.relax_hours * HOUR_MIN
+            rested_at += self.job.moves.relax_hours * HOUR_MIN
         return rested_at
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         if stage == STRINGS:
-            self._work(crew, run, string_batches(self.facts, run.counts))
+            self._work(crew, run, string_batches(self.job.counting, run.counts))
             if run.counts.plain_joints + run.counts.fitting_joints + run.counts.remade_joints:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
             self._work(crew, run, standing_batches(run.counts))
@@ -252,18 +252,18 @@ class Planner:
         return max(crew.now, self.done_at.get(run.run_id, crew.now))
 
     def _set_up(self, crew: CrewState, run: SizedRun) -> None:
-        for name, minutes in set_up_moves(self.facts, crew, run, self.size_change):
+        for name, minutes in set_up_moves(self.job.moves, crew, run, self.size_change):
             crew.spend_over_shifts(run, name, minutes)
         if crew.machine != run.machine.class_id or crew.od_mm != run.geometry.od_mm:
-            crew.tested = crew.tested and self.facts.test_joint_rule == "job start"
+            crew.tested = crew.tested and self.job.counting.test_joint_rule == "job start"
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-        if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
+        if self.job.counting.test_joint_rule in ("job start", "each size") and not crew.tested:
             crew.tested = True
             self._work(crew, run, [self._test_batch()])
 
     def _test_batch(self) -> Batch:
-        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.facts, cycle)))
+        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.job.counting, cycle)))
 
     def _work(self, crew: CrewState, run: SizedRun, batches: Iterable[Batch]) -> None:
         for batch in batches:
@@ -281,7 +281,7 @@ class Planner:
             if called_in <= TINY:
                 self._tie_in_and_return(crew, run)
                 continue
-            if self.facts.test_joint_rule == "each day" and batch.field != "other_joints":
+            if self.job.counting.test_joint_rule == "each day" and batch.field != "other_joints":
                 self._daily_test(crew, run)
             time = batch.time(self._cycle(crew, run))
             fit = min(left, joints_in(crew.minutes_left, time))
@@ -334,10 +334,10 @@ class Planner:
         done = crew.shifts.get(crew.shift, {})
         if any(tally.counts["test_joints"] for tally in done.values()):
             return
-        if crew.minutes_left < test_minutes(self.facts, self._cycle(crew, run)):
+        if crew.minutes_left < test_minutes(self.job.counting, self._cycle(crew, run)):
             crew.next_shift()
         crew.tally(run).counts["test_joints"] += 1
-        crew.spend(run, test_minutes(self.facts, self._cycle(crew, run)))
+        crew.spend(run, test_minutes(self.job.counting, self._cycle(crew, run)))
 
 
 def lay_out(

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from heapq import merge
 from itertools import takewhile
 
-from estimator.models.job import JobFacts, Run
+from estimator.models.job import Run
+from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.plan import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
@@ -39,16 +40,16 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def test_minutes(facts: JobFacts, cycle: RunCycle) -> float:
+def test_minutes(counting: CountingInputs, cycle: RunCycle) -> float:
     """Return the minutes of a test joint."""
-    return cycle.plain.cycle_min + facts.test_joint_extra_min
+    return cycle.plain.cycle_min + counting.test_joint_extra_min
 
 
-def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
+def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
     def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + facts.remake_extra_min)
+        return alone(cycle.plain.cycle_min + counting.remake_extra_min)
 
     yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends

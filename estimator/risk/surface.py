@@ -72,7 +72,7 @@ class Dates:
     """Working days of a job by number, weather days among them; day 1 is the first."""
 
     def __init__(self, job: Job) -> None:
-        self._calendar, self._day = WorkingCalendar.of(job), job.facts.start
+        self._calendar, self._day = WorkingCalendar.of(job), job.dates.start
         self._days: list[dt.date] = []
 
     def number(self, date: dt.date) -> int:
@@ -102,15 +102,15 @@ def job_at(job: Job, level: Level) -> Job:
     alone. Machine-paced time, start-up, wrap-up and breaks stay. A month loses at most nine
     tenths of its days.
     """
-    slow, facts = level.productivity, job.facts
-    changed = {
-        key: getattr(facts, key) * slow
+    slow = level.productivity
+    changed: dict[str, object] = {
+        key: job.input(key) * slow
         for key in ("machine_move_min", "machine_swap_min", "test_joint_extra_min",
                     "remake_extra_min")
     }  # fmt: skip
     changed |= {
-        "efficiency": facts.efficiency / slow,
-        "rework_share": min(1.0, facts.rework_share * level.rework),
+        "efficiency": job.shift.efficiency / slow,
+        "rework_share": min(1.0, job.counting.rework_share * level.rework),
     }
     tasks = tuple(
         task.scaled(level.handling)
@@ -128,9 +128,8 @@ def job_at(job: Job, level: Level) -> Job:
         )
         for month in job.weather
     ]
-    return job.model_copy(
+    return job.changed(**changed).model_copy(
         update={
-            "facts": facts.model_copy(update=changed),
             "task_times": tasks,
             "size_bands": tuple(bands),
             "weather": tuple(weather),
