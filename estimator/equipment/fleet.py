@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from estimator.display import show
 from estimator.equipment.lifting import lifting_spans
-from estimator.equipment.spans import Use, rent, stays
+from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import InputError, Problem
 from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
 from estimator.models.job import Job
@@ -72,12 +72,14 @@ class FleetBuilder:
                 used = set(stay.dates)
                 runs = [run for date, run in own if date in used]
                 hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
-                reasons = (
-                    _machine_reason(hardest, machine.max_gauge),
-                    hardest.machine.rejected,
-                    machine.fuel_rate or 0.0,
+                chosen = Chosen(
+                    kind="machine",
+                    item=machine,
+                    why=_machine_reason(hardest, machine.max_gauge),
+                    rejected=hardest.machine.rejected,
+                    fuel_l_h=machine.fuel_rate or 0.0,
                 )
-                spans += rent(self.job, "machine", machine, stay, reasons)
+                spans += rent(self.job, chosen, stay)
         return spans
 
     def _generator_spans(self, crew: int) -> list[RentalSpan]:
@@ -95,8 +97,8 @@ class FleetBuilder:
             return []
         self.power |= supply.needs_on_set()
         use = Use(crew, _days(lines), supply.quantity)
-        reasons = (supply.why(), supply.rejected(), 0.0)
-        spans = rent(self.job, "generator", supply.chosen.item, use, reasons)
+        chosen = Chosen("generator", supply.chosen.item, supply.why(), supply.rejected())
+        spans = rent(self.job, chosen, use)
         return [supply.with_fuel(span) for span in spans]
 
     def _no_generator(self, supply: CrewPower) -> Problem:

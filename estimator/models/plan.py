@@ -231,10 +231,13 @@ class TierMix(Model):
     cost: float
 
 
+RentalKind = Literal["machine", "generator", "lifting"]
+
+
 class RentalSpan(Model):
     """One class of equipment on rent for one crew."""
 
-    kind: Literal["machine", "generator", "lifting"]
+    kind: RentalKind
     class_id: str
     crew: int
     quantity: int
