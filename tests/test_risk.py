@@ -21,7 +21,6 @@ from estimator.pipeline import add_ranges
 from estimator.risk import figures as risk
 from estimator.risk import surface as risk_surface
 from estimator.risk.draws import draw, draw_chunks
-from estimator.risk.risk_price import prices
 from estimator.risk.surface import Level, Plans, Surface, job_at
 from tests.jobs import job, rates, run
 
@@ -112,7 +111,7 @@ def test_vectorised_chain_is_that_of_the_bid(
         Expr.of("rates", "", "fuel_price", amount),
     )  # fmt: skip
     bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = prices(np.array([amount, amount]), markups)
+    found = risk.prices(np.array([amount, amount]), markups)
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 

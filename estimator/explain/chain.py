@@ -8,6 +8,7 @@ from itertools import accumulate
 
 from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
+from estimator.explain.page import Page
 from estimator.explain.sums import Sum, num
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
@@ -116,6 +117,12 @@ class Chain:
         usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
         return self.context.sizer.shifts.inputs_on(first)
+
+    @cached_property
+    def page(self) -> Page:
+        """Turns what the stages record into steps in the user's units."""
+        cover = self.job.cover
+        return Page(cover.unit_system, cover.currency, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

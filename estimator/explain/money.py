@@ -3,12 +3,17 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
+from estimator.cost.markup import markup
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import nearest, num, to_cents, total
+from estimator.explain.page import record
+from estimator.explain.sums import num, to_cents, total
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
 from estimator.models.run_costs import Allocation
+
+AFTER_PRICE = ("tax", "total")
+"""Steps of the markup that come on the price, which the parts of the runs end on."""
 
 
 def machine_steps(chain: Chain) -> Iterator[Step]:
@@ -71,43 +76,14 @@ def price_steps(chain: Chain) -> Iterator[Step]:
 
 
 def _markup_steps(chain: Chain) -> Iterator[Step]:
-    currency, bid, rates = chain.job.cover.currency, chain.found.bid, chain.job.rates
-    base = num(float(bid.job_cost))
-    overhead = to_cents(base * num(rates.office_overhead))
-    where = chain.cell("rates", "", "office_overhead")
-    yield worked("Office overhead", overhead, currency, "job cost x share", where)
-    contingency = to_cents(base * num(rates.contingency))
-    where = chain.cell("rates", "", "contingency")
-    yield worked("Contingency", contingency, currency, "job cost x share", where)
-    cost = base + num(overhead.value) + num(contingency.value)
-    yield worked("Cost before profit", cost, currency)
-    yield from _price_steps(chain, cost.value)
-
-
-def _price_steps(chain: Chain, cost: float) -> Iterator[Step]:
-    """Yield profit and bond on a cost, and the price that is bid."""
-    currency, rates = chain.job.cover.currency, chain.job.rates
-    profit = num(cost) * num(rates.profit)
-    if rates.profit_basis == "margin on price":
-        profit = profit / (num(1) - num(rates.profit))
-    profit = to_cents(profit)
-    yield worked("Profit", profit, currency, rates.profit_basis, chain.cell("rates", "", "profit"))
-    before_bond = num(cost) + num(profit.value)
-    yield worked("Price before bond", before_bond, currency)
-    net = num(before_bond.value)
-    bond = to_cents(net / (num(1) - num(rates.bond)) - net)
-    yield worked(
-        "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
-    )
-    price = net + num(bond.value)
-    if rates.bid_step:
-        where = chain.cell("rates", "", "bid_step")
-        exact, step = num(price.value), num(rates.bid_step)
-        yield worked("Price before rounding", price, currency)
-        price = nearest(exact / step) * step
-        yield worked("Bid price", price, currency, f"rounded to {rates.bid_step:g}", where)
-        return
-    yield worked("Bid price", price, currency)
+    """Yield the markup chain; without a step to round to, the exact price is what is bid."""
+    bid, rates = chain.found.bid, chain.job.rates
+    steps = {found.key: found for found in record(lambda: markup(float(bid.job_cost), rates))}
+    names = {} if rates.bid_step else {"exact": steps["price"].name}
+    left_out = AFTER_PRICE if rates.bid_step else (*AFTER_PRICE, "rounding", "price")
+    for key, found in steps.items():
+        if key not in left_out:
+            yield chain.page.show(found, names.get(key, ""))
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:

@@ -1,6 +1,6 @@
 """What things cost: the Rates sheet and the prices of pieces, in the user's own units."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
@@ -16,6 +16,8 @@ class MoneyRate(Model):
 
 class Rates(Model):
     """The Rates sheet: prices and the markup chain."""
+
+    TABLE: ClassVar[str] = "rates"
 
     fuel_price: MoneyRate
     joint_consumables: MoneyRate

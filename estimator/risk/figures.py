@@ -7,19 +7,22 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 
+from estimator.cost.markup import markup
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
 from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
+from estimator.models.rates import Rates
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk.draws import Floats, draw_chunks
-from estimator.risk.risk_price import cents, prices
 from estimator.risk.surface import Dates, Level, Plans, Surface
+from estimator.steps.marks import cents
 
 SHARES = (0.1, 0.5, 0.8, 0.9)
 BINS = 20
@@ -80,9 +83,14 @@ def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     for drawn in draw_chunks(estimate.job.risk_ranges, risk.risk_trials, risk.risk_seed):
         some_days, some_costs = surface.at(drawn)
         days.append(some_days)
-        costs.append(cents(some_costs))
+        costs.append(cents(cast("float", some_costs)))
     job_cost = np.sort(np.concatenate(costs))
     return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, estimate.job.rates))
+
+
+def prices(job_cost: Floats, rates: Rates) -> Floats:
+    """Return the bid price of each job cost, in whole cents."""
+    return cast("Floats", markup(cast("float", job_cost), rates).price)
 
 
 def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
@@ -115,7 +123,7 @@ def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> 
     job_cost = (
         at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return float(prices(cents(np.array([job_cost])), estimate.job.rates)[0]), at.days
+    return markup(cents(job_cost), estimate.job.rates).price, at.days
 
 
 def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
@@ -131,7 +139,7 @@ def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swin
         plans=len(plans),
         base_price=float(bid.price),
         base_finish=estimate.finish,
-        mean_price=float(cents(np.mean(trials.price, keepdims=True))[0]),
+        mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),
         lines=tuple(p_line(trials, dates, share) for share in shares),
         chosen_share=estimate.job.risk.risk_share,
