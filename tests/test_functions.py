@@ -108,7 +108,7 @@ WORKED = [
     # Chain rule: 20 sticks, 19 joints; two elbows 2 x 2, a tee 3, an adapter 1, a tie-in 1.
     ("PE_JOINTS", (1000, 50), 19, 0),
     ("PE_JOINTS", (1000, 50, 2, 1, 0, 0, 1, 1), 28, 0),
-    ("PE_JOINTS", (1000, 50, 2, 1, 0, 0, 1, 1, "set at a stick end"), 25, 0),
+    ("PE_JOINTS", (1000, 50, 2, 1, 0, 0, 1, 1, "set at stick end"), 25, 0),
     # Segments 8, 5 and 2 sticks: 7 + 4 + 1.
     ("PE_JOINTS", ("380; 212; 95", 50), 12, 0),
     # ASTM F2620 bead by outside diameter: 6.625 in 3/16 in, 24 in 3/8 in (10 mm as printed).
@@ -404,7 +404,7 @@ def test_wrong_input_gives_a_short_text(name, arguments, text):
     [
         (lambda t: t[1:], "A1, Class: got no such column, allowed one with this header"),
         (lambda t: t[:1], "got no machines below the header row, allowed one or more"),
-        (lambda t: with_cell(t, 3, "OD from", "wide"), "C4, OD from: got 'wide', allowed a number"),
+        (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, OD from: got 'wide', allowed a number"),
         (
             lambda t: with_cell(t, 3, "Piston area", None),
             "F4, Piston area: got a blank cell, allow",

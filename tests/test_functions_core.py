@@ -93,7 +93,7 @@ def test_a_rental_for_a_question_is_that_for_a_class(days, day, week, four_weeks
 def test_a_takeoff_is_counted_as_a_run(elbows, tees, tie_ins, length):
     fittings = {"elbows": elbows, "tees": tees, "tie_ins": tie_ins}
     lengths = {"length": (float(length),), "stick_length": 12.0}
-    for rule in ("cut in mid-stick", "set at a stick end"):
+    for rule in ("cut in mid-stick", "set at stick end"):
         counted = count_joints(Takeoff(**lengths, **fittings), rule)
         assert counted == count_joints(run(**lengths, **fittings), rule)
 

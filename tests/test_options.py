@@ -314,7 +314,7 @@ def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_mov
                 assert calm["Options"][cell.coordinate] == pytest.approx(cell.value)
     assert calm["Options"]["B3"] == "as on the Cost sheet"
     assert moved["Options"]["B3"] == "Prices changed since: estimate again"
-    charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Charge for finishing late"]
+    charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Liquidated damages"]
     days = charge[3].value
     amount = charge[6].coordinate
     assert days > 0

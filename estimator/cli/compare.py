@@ -9,7 +9,7 @@ from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
 
 HEADS = (
-    "Scenario", "Joints", "Days", "Finish", "Crew-hours", "Job cost", "Bid price", "To base",
+    "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Job cost", "Bid price", "To base",
 )  # fmt: skip
 WIDTH = 96
 

@@ -10,7 +10,16 @@ from estimator.cli import table as cli_table
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
-HEADS = ("Option", "Finish", "Late", "Sooner", "Job cost", "Late charge", "Bid price", "More cost")
+HEADS = (
+    "Option",
+    "Finish",
+    "Late",
+    "Days earlier",
+    "Job cost",
+    "Late charge",
+    "Bid price",
+    "Cost change",
+)
 WIDTH = 100
 
 

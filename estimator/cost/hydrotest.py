@@ -117,7 +117,7 @@ HYDROTEST_LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "one filling of each test section", "hydro_water", filled, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Disposal of test water",
+        "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Test water disposal",
         "one draining of each test section", "hydro_disposal", drained, TESTED_LENGTH,
     ),
 )  # fmt: skip

@@ -89,7 +89,7 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     segments = [chain.num(segment, "length") for segment in run.length]
     stick = chain.num(run.stick_length, "length")
     sticks = total([ceil(segment / stick) for segment in segments])
-    yield worked("Pieces", sticks, how="whole sticks, segment by segment")
+    yield worked("Sticks", sticks, how="whole sticks, segment by segment")
     stick_joints = num(count.sticks) - num(len(segments))
     yield worked("Stick joints", stick_joints, how="pieces - segments")
     fittings = list(_fitting_steps(chain))

@@ -224,7 +224,7 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
         weather = "; weather day, shared as the day before" if day.kind == "weather" else ""
         name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
         yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{weather}")
-    yield worked("Crew-hours", total(hours), "h", "all days")
+    yield worked("Labor-hours", total(hours), "h", "all days")
 
 
 def _day_share(chain: Chain, paid: PaidDay) -> Sum:

@@ -11,7 +11,7 @@ from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import JointCount
 from estimator.standards import tables
 
-SET_AT_STICK_END = "set at a stick end"
+SET_AT_STICK_END = "set at stick end"
 
 FITTING_COLUMNS = {
     "elbow": "elbows",

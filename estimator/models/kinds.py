@@ -46,9 +46,9 @@ COST_TYPES = (
     CostType("Pipe"),
     CostType("Hydrotests", "Hydrostatic testing"),
     CostType("Mobilization", EACH_LINE, before_pipe=True),
-    CostType("Subsistence"),
-    CostType("Site overhead"),
-    CostType("Late finish"),
+    CostType("Per diem"),
+    CostType("Jobsite overhead"),
+    CostType("Liquidated damages"),
 )
 
 
@@ -109,7 +109,7 @@ CONNECTIONS = (
             "closure", "pipe schedule", "closures", ("ef_closures",),
             supplied="electrofusion couplings",
         ),
-        "Electro-fusion", after_tie_ins=True,
+        "EF closures", after_tie_ins=True,
     ),
     Connection(
         "bolt_ups", "bolt-up", "Bolt-ups", ("flange_adapters", "mj_adapters"),
@@ -136,7 +136,7 @@ CONSUMABLES = CountedItem(
     ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
 TRIAL_FUSIONS = CountedItem(
-    "test_joint_cost", "test joint", "Trial fusions", "Test joints", "test",
+    "test_joint_cost", "test joint", "Trial fusions", "Trial fusions", "test",
     "by the rule on the Job sheet", "test joints", ("test_joints",),
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))

@@ -40,7 +40,7 @@ from estimator.units import HOUR_MIN, MIN_S
 __all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "lay_out"]
 
 Progress = Callable[[int, int], None]
-PULLED = ("pull-in", "slip-line")
+PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 INSIDE_STRINGS = ("joints", "rework_joints")
 

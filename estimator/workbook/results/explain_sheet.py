@@ -19,7 +19,7 @@ MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
 COMMAND = "estimator explain FILE RUN"
-RUN, ALL, CLASS, CREW_HOURS = "Run", "All runs", "Class ", "Crew-hours"
+RUN, ALL, CLASS, CREW_HOURS = "Run", "All runs", "Class ", "Labor-hours"
 
 
 Line = tuple[str, str, Step]

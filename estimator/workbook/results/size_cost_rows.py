@@ -12,7 +12,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
-SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",
+SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Labor-hours", "Cost",
               "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
 
 
