@@ -35,7 +35,7 @@ from workbook_template.styles import FONT, Styles
 ROOT = Path(__file__).parent.parent
 NAMES = (
     "PE_OD", "PE_WALL", "PE_ID", "PE_WEIGHT", "PE_JOINTS", "PE_BEAD", "PE_SOAK", "PE_OPEN_CLOSE",
-    "PE_COOL", "PE_GAUGE", "PE_CYCLE", "PE_SHIFT_JOINTS", "PE_CREW_HOURS", "PE_MACHINE",
+    "PE_COOL", "PE_GAUGE", "PE_CYCLE", "PE_SHIFT_JOINTS", "PE_LABOR_HOURS", "PE_MACHINE",
     "PE_HEATER_KW", "PE_GENERATOR_KW", "PE_RENTAL",
 )  # fmt: skip
 CATALOG = functions.catalog()
@@ -132,7 +132,7 @@ WORKED = [
     ("PE_CYCLE", ("IPS", 24, 17, 30, "f2620", 70, "100%"), 51.886, 1e-9),
     # (600 - 95) / 55.5 = 9.1; 100 joints at 9 a shift are 12 shifts of 10 h and 3.5 people.
     ("PE_SHIFT_JOINTS", (55.5, 10, 95), 9, 0),
-    ("PE_CREW_HOURS", (100, 9, 10, 3.5), 420, 0),
+    ("PE_LABOR_HOURS", (100, 9, 10, 3.5), 420, 0),
     # 20 kg of aluminum from 20 C to 425 F (218.3 C) in 30 min:
     # 20 x 0.90 x 198.33 / 0.7 / 1800 = 2.833 kW.
     ("PE_HEATER_KW", (20, 30, "f2620", 20, "SI"), 2.8333, 0.00005),
@@ -384,8 +384,8 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
         ("PE_JOINTS", ("380, 212", 50), r"length: got '380, 212', allowed .*semicolons"),
         ("PE_JOINTS", (100, 0), r"stick_length: got 0, allowed 0\.1 to 100,000"),
         ("PE_JOINTS", (100, 12, 1.5), r"elbows: got 1\.5, allowed a whole number"),
-        ("PE_CREW_HOURS", (10.5, 9, 10, 3), r"joints: got 10\.5, allowed a whole number"),
-        ("PE_CREW_HOURS", (10, 0, 10, 3), r"joints_per_shift: got 0, allowed 0\.01 to .*"),
+        ("PE_LABOR_HOURS", (10.5, 9, 10, 3), r"joints: got 10\.5, allowed a whole number"),
+        ("PE_LABOR_HOURS", (10, 0, 10, 3), r"joints_per_shift: got 0, allowed 0\.01 to .*"),
         ("PE_RENTAL", (0, 1, 3, 9), r"days: got 0, allowed 1 to 3,660"),
         ("PE_RENTAL", (4, "about 5", 3, 9), r"day_rate: got 'about 5', allowed a number"),
         ("PE_GENERATOR_KW", (1, 0, 0, 1e9), r"elevation: got 1,000,000,000 ft, allowed .*"),

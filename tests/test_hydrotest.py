@@ -135,7 +135,7 @@ def test_section_on_its_days_by_hand():
     assert (first.work, first.hours) == (("set-up", "filling", "bleeding"), pytest.approx(5.68))
     assert (second.work, second.hours) == (("at pressure", "drain and restore"), 8.0)
     assert second.date == north.pressure_date > first.date
-    assert north.crew_hours == pytest.approx(2 * 13.68)
+    assert north.labor_hours == pytest.approx(2 * 13.68)
 
 
 def test_filling_goes_on_for_whole_days():
@@ -260,8 +260,8 @@ def test_cost_by_hand():
     found = estimate(priced(two_sections()))
     lines = {line.key: line for line in found.cost_lines if line.key.startswith("hydrotest")}
     amounts = {key.partition(".")[2]: float(line.amount) for key, line in lines.items()}
-    assert amounts["crew_hours"] == round(60.18 * 46, 2)
-    assert amounts["repeat_crew_hours"] == round(28 * 4.6, 2)
+    assert amounts["labor_hours"] == round(60.18 * 46, 2)
+    assert amounts["repeat_labor_hours"] == round(28 * 4.6, 2)
     assert amounts["equipment"] == 1300
     assert amounts["hydro_water"] == round((14.7 + 73.7) * 2, 2)
     assert amounts["hydro_disposal"] == pytest.approx(88.44, abs=0.02)

@@ -171,7 +171,7 @@ def test_an_ambient_holds_in_every_month():
     job = job.model_copy(update={"weather": weather})
     cold = outcome(job, override("ambient", -20.0))
     assert cold.figures == figures(estimate(jobs.job(ambient=-20.0)))
-    assert cold.figures.crew_hours > figures(estimate(job)).crew_hours
+    assert cold.figures.labor_hours > figures(estimate(job)).labor_hours
 
 
 def test_several_changes_act_together():
@@ -213,10 +213,10 @@ def test_an_unchanged_input_changes_nothing():
 
 @settings(max_examples=15, deadline=None)
 @given(st.floats(0.4, 1.0), st.integers(1, 3))
-def test_more_efficiency_never_takes_more_crew_hours(efficiency, machines):
+def test_more_efficiency_never_takes_more_labor_hours(efficiency, machines):
     job = jobs.job(machines_per_crew=machines, efficiency=0.4)
     found = outcome(job, override("efficiency", efficiency))
-    assert found.figures.crew_hours <= figures(estimate(job)).crew_hours + 1e-9
+    assert found.figures.labor_hours <= figures(estimate(job)).labor_hours + 1e-9
 
 
 # Command and sheet

@@ -172,7 +172,7 @@ def test_both_teams_are_paid_on_a_weather_day():
     wet = night_job()
     weather = tuple(w.model_copy(update={"lost_share": 0.3}) for w in wet.weather)
     days = estimate(wet.model_copy(update={"weather": weather})).plan.crew_days
-    lost = [(day.date, day.shift, day.crew_hours) for day in days if day.kind == "weather"]
+    lost = [(day.date, day.shift, day.labor_hours) for day in days if day.kind == "weather"]
     assert len({date for date, _, _ in lost}) * 2 == len(lost) > 0
     assert {hours for _, _, hours in lost} == {2.5 * 2}
 

@@ -28,8 +28,8 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     each = rate_input(job, "hydro_wage")
     chance = Expr.of("job", "", "hydro_repeat_share", job.hydrotest.hydro_repeat_share)
     for key, item, basis, rate in (
-        ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
-        ("repeat_crew_hours", "Hydrotests, repeats expected",
+        ("labor_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
+        ("repeat_labor_hours", "Hydrotests, repeats expected",
          "people x hours of one repeat each; rate x chance of a repeat", each * chance),
     ):  # fmt: skip
         hours = sum(getattr(test, key) for test in planned.tests)

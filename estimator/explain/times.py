@@ -1,4 +1,4 @@
-"""Explained: the cycle element by element, joints in a shift, days of the plan, crew-hours."""
+"""Explained: the cycle element by element, joints in a shift, days of the plan, labor-hours."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,6 +11,8 @@ from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, BUTT_JOINT, CONNECTIONS, ON_STRINGS
 from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle
 from estimator.units import HOUR_MIN, MIN_S
+
+CREW_HOURS = "paid hours of the crew on the clock x part of the minutes, all days"
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
@@ -216,7 +218,7 @@ def by_night(worked_in: PlanLine | CrewDay) -> str:
 
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the run's share of each paid day, and its crew-hours."""
+    """Yield the run's share of each paid day, and its labor-hours."""
     hours = []
     for paid in chain.context.paid_days.get(chain.run.run_id, ()):
         day, share = paid.day, _day_share(chain, paid)
@@ -225,6 +227,15 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
         name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
         yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{weather}")
     yield worked("Labor-hours", total(hours), "h", "all days")
+    yield worked("Crew-hours", total(_on_the_clock(chain)), "h", CREW_HOURS)
+
+
+def _on_the_clock(chain: Chain) -> list[Sum]:
+    """Return the run's part of each paid shift of a crew, without its head count."""
+    return [
+        num(paid.day.crew_hours) * num(dict(paid.day.run_shares)[chain.run.run_id])
+        for paid in chain.context.paid_days.get(chain.run.run_id, ())
+    ]
 
 
 def _day_share(chain: Chain, paid: PaidDay) -> Sum:

@@ -15,7 +15,7 @@ from estimator.models.risk_ranges import RiskFactor
 AllocationBasis = str
 """By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
 
-BY_HOURS: AllocationBasis = "crew-hours"
+BY_HOURS: AllocationBasis = "labor-hours"
 OWN_RUN: AllocationBasis = "own run"
 TESTED_LENGTH: AllocationBasis = "tested length"
 
@@ -136,7 +136,7 @@ CONSUMABLES = CountedItem(
     ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
 TRIAL_FUSIONS = CountedItem(
-    "test_joint_cost", "test joint", "Trial fusions", "Trial fusions", "test",
+    "test_joint_cost", "trial fusion", "Trial fusions", "Trial fusions", "test",
     "by the rule on the Job sheet", "test joints", ("test_joints",),
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
@@ -145,7 +145,7 @@ ItemName = Annotated[str, one_of(ITEM_NAMES)]
 
 ALLOCATION_BASES: Mapping[AllocationBasis, tuple[str, ...]] = MappingProxyType(
     {
-        BY_HOURS: ("crew_hours",),
+        BY_HOURS: ("labor_hours",),
         OWN_RUN: (),
         TESTED_LENGTH: ("tested_length",),
         **{item.allocated_by: item.counted for item in COUNTED_ITEMS},

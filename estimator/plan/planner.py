@@ -8,7 +8,7 @@ from typing import Protocol
 
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
-from estimator.models.plan import Plan, RunCycle, ShiftName, SizedRun
+from estimator.models.plan import CrewDay, Plan, RunCycle, ShiftName, SizedRun
 from estimator.plan.crews import (
     ONE_DAY,
     TINY,
@@ -37,7 +37,15 @@ from estimator.plan.tasks import (
 )
 from estimator.units import HOUR_MIN, MIN_S
 
-__all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "lay_out"]
+__all__ = [
+    "ONE_DAY",
+    "CycleOn",
+    "Planner",
+    "Progress",
+    "crew_hours_by_run",
+    "labor_hours_by_run",
+    "lay_out",
+]
 
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
@@ -362,10 +370,19 @@ def lay_out(
     return Planner(job, sized, cycle_on, progress).plan()
 
 
+def labor_hours_by_run(plan: Plan) -> dict[str, float]:
+    """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
+    return _by_run((day, day.labor_hours) for day in plan.crew_days)
+
+
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
-    """Return the paid crew-hours of each run: each paid shift shared out by minutes worked."""
+    """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
+    return _by_run((day, day.crew_hours) for day in plan.crew_days)
+
+
+def _by_run(paid: Iterable[tuple[CrewDay, float]]) -> dict[str, float]:
     hours: dict[str, float] = defaultdict(float)
-    for day in plan.crew_days:
+    for day, whole in paid:
         for run_id, share in day.run_shares:
-            hours[run_id] += share * day.crew_hours
+            hours[run_id] += share * whole
     return dict(hours)

@@ -143,7 +143,7 @@ def _run_row(
         Cell(run.run_id, "text"),
         Cell(run.label, "text"),
         Cell(run.band, "center", run_cell(context, "band", index)),
-        Cell(run.crew_hours, "num2", run_cell(context, "crew_hours", index)),
+        Cell(run.labor_hours, "num2", run_cell(context, "labor_hours", index)),
         Cell(run.tie_in_share, "pct"),
         *allocations,
         *_after_shares(layout, run, row),
