@@ -13,7 +13,7 @@ from pydantic import model_validator
 
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.joint import RemovalPlace
@@ -242,6 +242,8 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    crew_dates: tuple[CrewDates, ...] = ()
+    holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
     @model_validator(mode="after")

@@ -12,6 +12,7 @@ from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.plan import Reason, Rejection, SizedRun
+from estimator.working_time.on_site import job_of_crew
 
 
 @dataclass(frozen=True)
@@ -80,8 +81,10 @@ def _uses(found: Estimate, run_ids: set[str]) -> list[Use]:
     for line in found.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    quantity = found.job.facts.machines_per_crew
-    return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
+    return [
+        Use(crew, tuple(sorted(days)), job_of_crew(found.job, crew).facts.machines_per_crew)
+        for crew, days in sorted(dates.items())
+    ]
 
 
 def _option(

@@ -159,8 +159,18 @@ def changed_job(found: Estimate, choice: Choice) -> Job:
         "shift_hours": shift_hours,
         "fleet_choice": RUN_BY_RUN,
     }
-    facts = facts.model_copy(update=changes)
-    return found.asked_job.model_copy(update={"facts": facts, "runs": runs, "scenarios": ()})
+    crew_dates = found.asked_job.crew_dates
+    if (machines, shift_hours) != (facts.machines_per_crew, facts.shift_hours):
+        blank = {"machines": None, "shift_hours": None}
+        crew_dates = tuple(row.model_copy(update=blank) for row in crew_dates)
+    return found.asked_job.model_copy(
+        update={
+            "facts": facts.model_copy(update=changes),
+            "runs": runs,
+            "scenarios": (),
+            "crew_dates": crew_dates,
+        }
+    )
 
 
 def _named_crews(job: Job) -> str:

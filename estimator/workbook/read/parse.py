@@ -37,6 +37,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "cold_factors": ("cold_factors", crew.ColdFactor),
         "holidays": ("holidays", calendar.Holiday),
         "overtime": ("overtime", calendar.OvertimeSpan),
+        "crew_dates": ("crew_dates", calendar.CrewDates),
+        "holds": ("holds", calendar.Hold),
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
