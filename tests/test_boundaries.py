@@ -29,6 +29,7 @@ RULE = {
     "review": "working_time joint power plan equipment",
     "optimize": "working_time joint power plan equipment review",
     "risk": "working_time joint plan equipment cost",
+    "progress": "working_time joint plan",
     "pipeline": "joint plan equipment cost review optimize risk",
     "explain": "joint cost pipeline",
     "whatif": "joint equipment cost review pipeline",

@@ -124,13 +124,13 @@ def test_the_chain_ends_where_the_estimate_does(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
     found, all_runs = explained(name)
-    facts = found.job.facts
     change = {row.band: row.size_change_min for row in found.job.size_bands}
     for sized, told in zip(found.runs, all_runs, strict=True):
         plan = [line for line in found.plan.lines if line.run_id == sized.run_id]
         steps = next(part.steps for part in told.parts if part.title == "Plan")
         assert [step.value for step in steps] == pytest.approx([line.minutes for line in plan])
-        minutes = {"move": facts.machine_move_min, "machine change": facts.machine_swap_min,
+        inputs = found.job.moves
+        minutes = {"move": inputs.machine_move_min, "machine change": inputs.machine_swap_min,
                    "size change": change[sized.cycle.band]}  # fmt: skip
         moves = [move for line in plan for move in line.moves]
         wanted = sum(minutes.get(move, 0) for move in moves)

@@ -208,7 +208,7 @@ def test_a_missed_deadline_is_remarked():
 
 def test_an_unchanged_input_changes_nothing():
     job = jobs.job()
-    assert outcome(job, override("crews", job.facts.crews)).figures == figures(estimate(job))
+    assert outcome(job, override("crews", job.resources.crews)).figures == figures(estimate(job))
 
 
 @settings(max_examples=15, deadline=None)

@@ -6,6 +6,7 @@ a value lands, so that tests can say what a message must name.
 
 import datetime as dt
 import io
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -141,6 +142,8 @@ class WorkbookFactory:
     merged_titles: bool = False
     totals: set[str] = field(default_factory=set)
     options: dict[str, Any] = field(default_factory=dict)
+    extra: Callable[[xlsxwriter.Workbook], None] | None = None
+    """What adds sheets of the user's own."""
 
     def __post_init__(self) -> None:
         for table in input_tables():
@@ -200,6 +203,8 @@ class WorkbookFactory:
                 for table in input_tables():
                     if table.sheet == sheet and table.table not in self.left_out:
                         self._write(page, table)
+            if self.extra:
+                self.extra(book)
         return stream.getvalue()
 
     def _write(self, page: Any, table: InputTable) -> None:

@@ -75,8 +75,8 @@ class Payroll:
 
     def _lost_day(self, day: CrewDay, lost: LostDate) -> CrewDay:
         """Return what a team is paid for a date that is lost."""
-        hours = self.job.facts.weather_paid_hours
-        straight = min(hours, self.job.facts.straight_hours)
+        hours = self.job.shift.weather_paid_hours
+        straight = min(hours, self.job.shift.straight_hours)
         return day._replace(
             date=lost.date,
             kind="weather" if lost.hold is None else "hold",
@@ -117,14 +117,14 @@ class Payroll:
     def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         total = sum(minutes.values())
-        straight = min(shift.hours, self.job.facts.straight_hours)
+        straight = min(shift.hours, self.job.shift.straight_hours)
         return CrewDay(
             date=shift.date,
             crew=crew.number,
             kind="work",
             heads=self._heads_of(
                 frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes]),
-                job_of_crew(self.job, crew.number).facts.machines_per_crew,
+                job_of_crew(self.job, crew.number).resources.machines_per_crew,
             ),
             straight_hours=straight,
             overtime_hours=shift.hours - straight,

@@ -36,7 +36,7 @@ from estimator.plan.tasks import (
     Task,
     TaskQueue,
     alone,
-    closure_batch,
+    closing_batches,
     standing_batches,
     string_batches,
     test_minutes,
@@ -82,7 +82,7 @@ class Planner:
         progress: Progress | None = None,
         places: Places = NO_PLACES,
     ) -> None:
-        self.job, self.facts, self.cycle_on, self.places = job, job.facts, cycle_on, places
+        self.job, self.cycle_on, self.places = job, cycle_on, places
         self.holds = Holds.of(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
@@ -95,11 +95,11 @@ class Planner:
         self.left_by: dict[str, int] = {}
         self.stage_of: dict[str, int] = {}
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
-        self.crews = [self._crew(n) for n in range(1, self.facts.crews + 1)]
+        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
 
     def _crew(self, number: int) -> CrewState:
         roster = Roster.of(job_of_crew(self.job, number), number)
-        first = roster.first_on(self.facts.start)
+        first = roster.first_on(self.job.dates.start)
         return CrewState(number, roster, first, first.working_min)
 
     def plan(self) -> Plan:
@@ -161,7 +161,7 @@ class Planner:
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
-        moves = set_up_moves(self.facts, crew, run, self.size_change)
+        moves = set_up_moves(self.job.moves, crew, run, self.size_change)
         return sum(minutes for _, minutes in moves)
 
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
@@ -283,13 +283,13 @@ class Planner:
         """Return the minutes of the moves from a run to the next work of its crew and back."""
         found = self._task_for(crew)
         if found is None or found[0] > crew.now:
-            return MOVES_THERE_AND_BACK * self.facts.machine_move_min
+            return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
         return self._moves_min(run, other) + self._moves_min(other, run)
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
         set_up_for = one.machine.class_id, one.geometry.od_mm
-        moves = moves_from(self.facts, set_up_for, other, self.size_change)
+        moves = moves_from(self.job.moves, set_up_for, other, self.size_change)
         return sum(minutes for _, minutes in moves)
 
     def _rested_at(self, run: Run, stage: int) -> float:
@@ -301,7 +301,7 @@ class Planner:
         rest_min = (self.sized[run.run_id].fusion.rest_s or 0.0) / MIN_S
         rested_at = self.jointed_at.get(run.run_id, AT_ONCE) + rest_min
         if stage == OUTSIDE_TIE_INS and self.pulled[run.run_id]:
-            rested_at += self.facts.relax_hours * HOUR_MIN
+            rested_at += self.job.moves.relax_hours * HOUR_MIN
         return rested_at
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
@@ -316,10 +316,10 @@ class Planner:
         """Return the work of a stage in its order."""
         counts = run.counts
         if stage == STRINGS:
-            batches = [*string_batches(self.facts, counts), *standing_batches(counts)]
+            batches = [*string_batches(self.job.counting, counts), *standing_batches(counts)]
         else:
-            batches = [tie_in_batch(counts, stage)]
-            batches += [closure_batch(counts)] * (stage == STRING_TIE_INS)
+            closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
+            batches = [tie_in_batch(counts, stage), *closing]
         return [batch for batch in batches if batch.count]
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:
@@ -327,18 +327,18 @@ class Planner:
         return max(crew.now, self.done_at.get(run.run_id, crew.now))
 
     def _set_up(self, crew: CrewState, run: SizedRun) -> None:
-        for name, minutes in set_up_moves(self.facts, crew, run, self.size_change):
+        for name, minutes in set_up_moves(self.job.moves, crew, run, self.size_change):
             crew.spend_over_shifts(run, name, minutes)
         if crew.machine != run.machine.class_id or crew.od_mm != run.geometry.od_mm:
-            crew.tested = crew.tested and self.facts.test_joint_rule == "job start"
+            crew.tested = crew.tested and self.job.counting.test_joint_rule == "job start"
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-        if self.facts.test_joint_rule in ("job start", "each size") and not crew.tested:
+        if self.job.counting.test_joint_rule in ("job start", "each size") and not crew.tested:
             self._work(crew, run, [self._test_batch()])
             crew.tested = True
 
     def _test_batch(self) -> Batch:
-        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.facts, cycle)))
+        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.job.counting, cycle)))
 
     def _work(self, crew: CrewState, run: SizedRun, left: list[Batch]) -> None:
         """Make the pieces of the first batch that is left, as many as fit in each shift.
@@ -435,14 +435,14 @@ class Planner:
         return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if self.facts.test_joint_rule != "each day" or batch.field == "other_joints":
+        if self.job.counting.test_joint_rule != "each day" or batch.field == "other_joints":
             return False
         done = crew.shifts.get(crew.shift, {})
         return not any(tally.counts["test_joints"] for tally in done.values())
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
-        minutes = test_minutes(self.facts, self._cycle(crew, run))
+        minutes = test_minutes(self.job.counting, self._cycle(crew, run))
         if crew.minutes_left < minutes:
             crew.next_shift()
             return

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import takewhile
 
-from estimator.models.job import JobFacts, Run
+from estimator.models.job import Run
+from estimator.models.job_inputs import CountingInputs
+from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.plan import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
 
@@ -40,16 +42,16 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def test_minutes(facts: JobFacts, cycle: RunCycle) -> float:
+def test_minutes(counting: CountingInputs, cycle: RunCycle) -> float:
     """Return the minutes of a test joint."""
-    return cycle.plain.cycle_min + facts.test_joint_extra_min
+    return cycle.plain.cycle_min + counting.test_joint_extra_min
 
 
-def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
+def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
     def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + facts.remake_extra_min)
+        return alone(cycle.plain.cycle_min + counting.remake_extra_min)
 
     yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
@@ -59,14 +61,19 @@ def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
-    """Yield what can be done on strings at rest: saddles and bolt-ups."""
-    yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
-    yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+    """Yield the connections that can be made on strings at rest."""
+    return (_connection_batch(count, kind) for kind in ON_STRINGS)
 
 
-def closure_batch(count: JointCount) -> Batch:
-    """Return the electrofusion closures of a run."""
-    return Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
+def closing_batches(count: JointCount) -> Iterator[Batch]:
+    """Yield the connections that are made when the strings are tied together."""
+    return (_connection_batch(count, kind) for kind in AFTER_TIE_INS)
+
+
+def _connection_batch(count: JointCount, kind: Connection) -> Batch:
+    return Batch(
+        "other_joints", count.others[kind.key], lambda cycle: alone(cycle.other_min[kind.key])
+    )
 
 
 def tie_in_batch(count: JointCount, stage: int) -> Batch:

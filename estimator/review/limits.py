@@ -7,7 +7,7 @@ from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
-from estimator.joint.machines import obstacle
+from estimator.joint.machines import Demand, obstacle
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -31,13 +31,13 @@ def machines_near_limit(found: Estimate, places: Places) -> Iterator[Problem]:
         for run in found.runs:
             if run.machine.class_id != machine.class_id:
                 continue
-            gauge, share = run.machine.gauge_mpa, found.job.facts.near_limit
+            gauge, share = run.machine.gauge_mpa, found.job.equipment.near_limit
             for limit, reason in near_limits(machine, run.geometry.od_mm, gauge, share):
                 near.setdefault(limit, {})[run.run_id] = reason
         for limit, key in LIMIT_CELLS.items():
             if limit in near:
                 worst = _worst(limit, list(near[limit].values()))
-                told = describe(worst, found.job.facts.unit_system)
+                told = describe(worst, found.job.cover.unit_system)
                 yield Problem(
                     places.where("machines", machine.class_id, key),
                     f"class {machine.class_id}: {told}{LIMIT_ADVICE[limit]}: "
@@ -52,15 +52,16 @@ def _worst(limit: Near, reasons: Sequence[Reason]) -> Reason:
 
 def lifting_near_capacity(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a stick with its reserve takes nearly all that its lifting class carries."""
-    facts = found.job.facts
     warned = set()
     for span in found.fleet.spans:
         why = span.why
         if span.kind != "lifting" or span.class_id in warned:
             continue
-        if near_capacity(why.need, why.limit, facts.near_limit):
+        if near_capacity(why.need, why.limit, found.job.equipment.near_limit):
             warned.add(span.class_id)
-            need, limit = (show(v, "mass", facts.unit_system) for v in (why.need, why.limit))
+            need, limit = (
+                show(v, "mass", found.job.cover.unit_system) for v in (why.need, why.limit)
+            )
             yield Problem(
                 places.where("lifting", span.class_id, "capacity"),
                 f"class {span.class_id}: the heaviest stick with its reserve, {need}, is close to "
@@ -118,7 +119,6 @@ def _also_fit(
 
 def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
-    facts = found.job.facts
     other = next(machine for machine in found.job.machines if machine.class_id == other_id)
     asked: set[tuple[float, float, float, str]] = set()
     for run, sized in zip(found.job.runs, found.runs, strict=True):
@@ -126,7 +126,7 @@ def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
         kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
         if sized.machine.class_id != class_id or kind in asked:
             continue
-        if obstacle(other, run, pipe, sized.fusion, facts) is not None:
+        if obstacle(other, run, pipe, sized.fusion, Demand.of(found.job)) is not None:
             return False
         asked.add(kind)
     return True

@@ -51,8 +51,8 @@ def job_of_crew(job: Job, crew: int) -> Job:
     rows = [row for row in job.crew_dates if row.crew == crew]
     machines = next((row.machines for row in rows if row.machines), None)
     changes: dict[str, object] = {}
-    if machines not in (None, job.facts.machines_per_crew):
-        changes["facts"] = job.facts.model_copy(update={"machines_per_crew": machines})
+    if machines not in (None, job.resources.machines_per_crew):
+        changes["resources"] = job.resources.model_copy(update={"machines_per_crew": machines})
     hours = tuple(
         OvertimeSpan(from_date=row.from_date, to_date=_last(row), shift_hours=row.shift_hours)
         for row in rows

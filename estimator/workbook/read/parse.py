@@ -9,7 +9,8 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
-from estimator.models.job import Job, JobFacts, Override, Run
+from estimator.models.job import Job, Override, Run
+from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.check_job import check_inputs
@@ -19,11 +20,6 @@ from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData,
 from estimator.workbook.sheet.source import InputSource, RawTable
 
 TABLE_FORM = "table"
-
-FACT_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
-    {"job": ("facts", JobFacts), "rates": ("rates", rates.Rates)}
-)
-"""Named cells by sheet: the part of the job that they make, and its model."""
 
 ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
     {
@@ -40,7 +36,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "crew_dates": ("crew_dates", calendar.CrewDates),
         "holds": ("holds", calendar.Hold),
         "weather": ("weather", calendar.MonthWeather),
-        "risk": ("risk", risk_ranges.RiskRange),
+        "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
     }
 )
@@ -126,9 +122,12 @@ def _warn_of_plain_range(table: InputTable, raw: RawTable, findings: Findings) -
 
 
 def _build_job(inputs: Inputs, overrides: Sequence[Override]) -> Job:
+    job = inputs.named("job").values
     parts: dict[str, object] = {
-        part: model(**inputs.named(name).values) for name, (part, model) in FACT_MODELS.items()
+        group: model(**{key: job[key] for key in model.model_fields})
+        for group, model in GROUPS.items()
     }
+    parts["rates"] = rates.Rates(**inputs.named("rates").values)
     for name, (part, model) in ROW_MODELS.items():
         parts[part] = tuple(model(**row.values) for row in inputs.rows(name))
     parts["scenarios"] = tuple(overrides)
