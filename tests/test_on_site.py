@@ -281,8 +281,6 @@ def test_workbook_without_the_tables_is_read():
 def test_hold_is_read_with_its_defaults():
     found = parse_job(FileSource(WorkbookFactory().build())).job
     assert found.holds == (
-        Hold(
-            run="R1", from_date=dt.date(2027, 4, 13), to_date=dt.date(2027, 4, 14), cause="no pipe"
-        ),
+        Hold(from_date=dt.date(2027, 4, 13), to_date=dt.date(2027, 4, 14), cause="no pipe"),
     )
     assert found.holds[0].paid
