@@ -51,7 +51,7 @@ Progress = Callable[[int, int], None]
 PULLED = ("pull-in", "slip-line")
 MOVES_THERE_AND_BACK = 2
 NO_PLACES = Places()
-INSIDE_STRINGS = ("joints", "remade_joints")
+INSIDE_STRINGS = ("joints", "rework_joints")
 
 
 class CycleOn(Protocol):
@@ -107,7 +107,7 @@ class Planner:
         begun, total = 0, len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
-                self.queue.loosen()
+                self.queue.break_deadlock()
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
@@ -211,7 +211,7 @@ class Planner:
 
     def _only_ties_in(self, task: Task) -> bool:
         counts = self.sized[task.run.run_id].counts
-        alone = counts.outside_tie_ins == counts.butt_joints + counts.remade_joints
+        alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
         return alone and not counts.other_joints
 
     def _do(self, crew: CrewState, task: Task) -> None:
