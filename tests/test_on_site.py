@@ -150,7 +150,7 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
         "holds, no trench: 3 crew-days and 15.0 paid hours of all people, charged to client"
     )
     wages = [
-        sum(line.amount for line in e.cost_lines if line.key.startswith("labour.wage"))
+        sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
         for e in (usual, found)
     ]
     assert float(wages[1] - wages[0]) == pytest.approx(3 * 2 * (38 + 1.5 * 27))
@@ -186,7 +186,7 @@ def test_expected_weather_day_is_paid_by_hand():
     assert first.heads == (1, 1.5)
     days = sum(n.kind == "weather" for n in found.plan.crew_days)
     wages = [
-        sum(line.amount for line in e.cost_lines if line.key.startswith("labour.wage"))
+        sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
         for e in (estimate(made), found)
     ]
     assert float(wages[1] - wages[0]) == pytest.approx(157.0 * days)
