@@ -39,6 +39,7 @@ NAMES = (
     "PE_HEATER_KW", "PE_GENERATOR_KW", "PE_RENTAL",
 )  # fmt: skip
 CATALOG = functions.catalog()
+EVERY = (*CATALOG, *functions.catalog(old=True))
 EVERY_ARGUMENT = [
     pytest.param(known, argument.name, id=f"{known.name} {argument.name}")
     for known in CATALOG
@@ -404,7 +405,7 @@ def test_wrong_input_gives_a_short_text(name, arguments, text):
     [
         (lambda t: t[1:], "A1, Class: got no such column, allowed one with this header"),
         (lambda t: t[:1], "got no machines below the header row, allowed one or more"),
-        (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, OD from: got 'wide', allowed a number"),
+        (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, Min OD: got 'wide', allowed a number"),
         (
             lambda t: with_cell(t, 3, "Piston area", None),
             "F4, Piston area: got a blank cell, allow",
@@ -516,12 +517,12 @@ def vba_functions(text):
 @needs_xlwings
 def test_xlwings_writes_every_function_with_its_arguments(imported):
     written = vba_functions(imported.vba)
-    assert sorted(written) == sorted(NAMES)
+    assert sorted(written) == sorted(known.name for known in EVERY)
     wanted = (
         "Function PE_COOL(od_system, size, dr, Optional method, Optional ambient, Optional units)"
     )
     assert written["PE_COOL"][0] == wanted
-    for known in CATALOG:
+    for known in EVERY:
         declared = written[known.name][0].partition("(")[2].rstrip(")").split(", ")
         assert declared == [f"{'Optional ' * a.optional}{a.name}" for a in known.arguments]
         assert any(f'XLPy.CallUDF("{MODULE}", "{known.name}"' in s for s in written[known.name])
@@ -529,8 +530,8 @@ def test_xlwings_writes_every_function_with_its_arguments(imported):
 
 @needs_xlwings
 def test_the_function_wizard_is_reported_what_everything_means(imported):
-    assert sorted(imported.options) == sorted(NAMES)
-    for known in CATALOG:
+    assert sorted(imported.options) == sorted(known.name for known in EVERY)
+    for known in EVERY:
         options = imported.options[known.name]
         assert options["Description"] == known.description
         assert options["ArgumentDescriptions"] == [a.doc for a in known.arguments]
@@ -544,7 +545,7 @@ def test_our_module_calls_python_as_the_one_that_xlwings_writes(imported):
     ours, theirs = vba_functions(functions_vba.module_text()), vba_functions(imported.vba)
     first = f'Attribute VB_Name = "{functions_vba.NAME}"'
     assert functions_vba.module_text().splitlines()[0] == first == imported.vba.splitlines()[0]
-    assert list(ours) == list(NAMES)
+    assert list(ours) == [known.name for known in EVERY]
     for name, lines in theirs.items():
         head, windows = lines[0], lines[2:5]  # between #If App = "Microsoft Excel" and #Else
         tail = lines[lines.index("failed:") :]
@@ -569,7 +570,7 @@ def test_our_module_says_on_a_mac_why_there_is_no_result():
 
 
 def description(name):
-    return next(known.description for known in CATALOG if known.name == name)
+    return next(known.description for known in EVERY if known.name == name)
 
 
 # Help, page and sheet
@@ -737,7 +738,7 @@ def test_importing_the_functions_reads_no_table_and_loads_nothing_heavy():
         "import sys\n"
         "import estimator.excel.functions\n"
         "from estimator.standards import tables\n"
-        "from estimator.workbook.read import dictionary\n"
+        "from estimator.inputs import dictionary\n"
         "heavy = {'lxml', 'python_calamine', 'xlsxwriter', 'openpyxl', 'pandas', 'matplotlib'}\n"
         "ours = {'estimator.api', 'estimator.files', 'estimator.pipeline', 'workbook_template'}\n"
         "read = tables.load.cache_info().currsize + dictionary.fields.cache_info().currsize\n"

@@ -46,7 +46,7 @@ def an_old_workbook(factory: WorkbookFactory, monkeypatch) -> bytes:
 
 def another(field: Field, default: object) -> object:
     """Return a value for the cell of an input that is not its default."""
-    if field.kind in ("choice", "choices"):
+    if field.kind in ("choice", "choices", "weekdays"):
         return next(choice for choice in field.allowed if choice != default)
     if field.kind == "date":
         return DATE

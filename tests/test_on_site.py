@@ -143,8 +143,8 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
     lost = [n for n in found.plan.crew_days if n.kind == "hold"]
     assert [n.date for n in lost] == [day(4), day(5), day(6)]
     assert {n.hold.cause for n in lost} == {"no trench"}
-    assert sum(n.crew_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
-    assert found.total_crew_hours - usual.total_crew_hours == pytest.approx(15.0)
+    assert sum(n.labor_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
+    assert found.total_labor_hours - usual.total_labor_hours == pytest.approx(15.0)
     (told,) = [w.message for w in found.warnings if w.message.startswith("holds")]
     assert told.startswith(
         "holds, no trench: 3 crew-days and 15.0 paid hours of all people, charged to client"

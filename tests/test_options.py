@@ -148,7 +148,7 @@ def by_hand(*rows, deadline=None, days_sooner=14):
         finish = dt.date(2027, 6, day)
         late = 0 if deadline is None else max(0, (finish - deadline).days)
         start = dt.date(2027, 5, 3)
-        figures = Figures(9, 9, start, finish, 9.0, round_money(cost), round_money(cost), late)
+        figures = Figures(9, 9, start, finish, 9.0, 3.0, round_money(cost), round_money(cost), late)
         options.append(Option(crews, 1, 10.0, figures, is_base=number == 0, better=better))
     ordered = sorted(options, key=lambda option: (bool(option.better), option.figures.finish))
     return OptionTable(options[0], tuple(ordered), deadline, days_sooner, "$")
@@ -295,7 +295,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     path.write_bytes(made.build())
     assert main(["options", str(path)]) == 1
     text = capsys.readouterr().err
-    assert "Most crews to consider: got 0, allowed 1 or more" in text
+    assert "Crews to try, up to: got 0, allowed 1 or more" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]

@@ -72,20 +72,20 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     ("header", "typed", "key", "value", "text"),
     [("Crews", 3, "crews", 3, "Crews 3"),
      ("crews", "3", "crews", 3, "Crews 3"),
-     ("Shift length", 12, "shift_hours", 12.0, "Paid shift 12 h"),
-     ("Shift length", "600 min", "shift_hours", 10.0, "Paid shift 600 min"),
+     ("Shift length", 12, "shift_hours", 12.0, "Shift length 12 h"),
+     ("Shift length", "600 min", "shift_hours", 10.0, "Shift length 600 min"),
      ("Stick or coil length", 60, "stick_length", 18.288, "Stick or coil length 60 ft"),
      ("Stick or coil length", "18 m", "stick_length", 18.0, "Stick or coil length 18 m"),
-     ("Ambient temperature", 50, "ambient", 10.0, "Ambient temperature for fusion 50 F"),
+     ("Ambient temperature", 50, "ambient", 10.0, "Ambient temperature 50 F"),
      ("Ambient temperature", "-5 C", "ambient", -5.0,
-      "Ambient temperature for fusion -5 C"),
-     ("Remade joints", 0.05, "rework_share", 0.05, "Remade joints 5%"),
-     ("Crew efficiency", "70%", "efficiency", 0.7, "Efficiency of crew work 70%"),
+      "Ambient temperature -5 C"),
+     ("Remade joints", 0.05, "rework_share", 0.05, "Rework joints (cut-outs) 5%"),
+     ("Crew efficiency", "70%", "efficiency", 0.7, "Crew efficiency 70%"),
      ("Start date", dt.date(2027, 5, 3), "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
      ("Start date", "2027-05-03", "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
      ("Fusion method", "ISO21307-SLP", "method", "iso21307-slp", "Fusion method iso21307-slp"),
-     ("Workweek", "mon-sat", "workdays", "Mon-Sat", "Working days Mon-Sat"),
-     ("Trial fusions", "each day", "test_joint_rule", "each day", "Test joints each day")],
+     ("Workweek", "mon-sat", "workdays", "Mon-Sat", "Workweek Mon-Sat"),
+     ("Trial fusions", "each day", "test_joint_rule", "each day", "Trial fusions each day")],
 )  # fmt: skip
 def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     (found,) = read(factory(("S", header, typed, "why")))
@@ -98,7 +98,7 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     ("row", "key", "text"),
     [(("S", "Crews", 25), "value", r"Value: Crews: got 25, allowed 1 to 20"),
      (("S", "Crews", 1.5), "value", r"Value: Crews: got 1.5, allowed a whole number"),
-     (("S", "Shift length", 20), "value", r"Value: Paid shift: got 20 h, allowed 4 to 16 h"),
+     (("S", "Shift length", 20), "value", r"Value: Shift length: got 20 h, allowed 4 to 16 h"),
      (("S", "Fusion method", "glue"), "value", "Value: Fusion method: got 'glue', allowed f2620,"),
      (("S", "Start date", "soon"), "value", "Value: Start date: got 'soon', allowed a date"),
      (("S", "Crews", "2 ft"), "value", "Value: Crews: got '2 ft', allowed a number without a unit"),
@@ -240,13 +240,13 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
         assert found.name in out
         row = rows[found.name]
         if found.figures is None:
-            assert all(cell.value in (None, "") for cell in row[2:12])
-            assert row[12].value.startswith("Cannot be done: ")
+            assert all(cell.value in (None, "") for cell in row[2:13])
+            assert row[13].value.startswith("Cannot be done: ")
             continue
         assert f"{found.figures.price:,.2f}" in out
-        assert row[8].value == pytest.approx(float(found.figures.price))
+        assert row[9].value == pytest.approx(float(found.figures.price))
         assert row[4].value.date() == found.figures.finish
-        assert row[9].value == pytest.approx(float(found.figures.price - comparison.base.price))
+        assert row[10].value == pytest.approx(float(found.figures.price - comparison.base.price))
 
 
 @pytest.mark.parametrize("example", ["plant_piping"], indirect=True)
