@@ -83,7 +83,7 @@ def test_each_input_named_on_explain_is_led_to_and_filled_in(name):
 
 def test_the_link_of_the_length_leads_to_the_length_that_was_typed():
     _, found, book, values = written("tailings_line")
-    system = found.job.facts.unit_system
+    system = found.job.cover.unit_system
     lengths = {row[0]: row for row in rows_of(values) if row[1:3] == ("Pipe schedule", "Length")}
     targets = {text: target for _, target, text in links_of(book["Explain"])}
     for run in found.job.runs:
@@ -130,7 +130,7 @@ def test_how_found_adds_up_to_joints_and_cycle(name):
         numbers = re.sub(r" (?:m|ft)\b| at fittings| to other pipe", "", left)
         pieces, _, rest = re.match(r"(\d+) x (\S+) - (.*)", numbers).groups()
         less, *more = map(int, rest.split(" + "))
-        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.count.butt_joints
+        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.counts.butt_joints
         whole, parts = minutes.split(" min: ")
         added = sum(float(part.split()[0]) for part in parts.split(" + "))
         assert added == pytest.approx(float(whole), abs=0.21)  # four roundings to 0.05

@@ -87,13 +87,13 @@ def test_every_joint_is_made_once_in_shifts_that_are_not_too_long(job_):
         made[line.run_id, "other"] += line.other_joints
         minutes[line.date, line.shift, line.crew] += line.minutes
     for run_id, known in sized.items():
-        assert made[run_id, "butt"] == known.count.butt_joints
-        assert made[run_id, "tie-in"] == known.count.tie_in_joints
-        assert made[run_id, "other"] == known.count.other_joints
+        assert made[run_id, "butt"] == known.counts.butt_joints
+        assert made[run_id, "tie-in"] == known.counts.tie_in_joints
+        assert made[run_id, "other"] == known.counts.other_joints
     long_days = job_.overtime[0]
     for (date, shift, _), worked in minutes.items():
         day = LONG_HOURS if long_days.from_date <= date <= long_days.to_date else 10.0
-        hours = job_.facts.night_hours if shift == "night" else day
+        hours = job_.shift.night_hours if shift == "night" else day
         assert worked <= hours * 60 - 45 - 20 - 30 + 1e-6
 
 
@@ -145,7 +145,7 @@ class Watched(Planner):
     def _do_stage(self, crew, run, stage):
         if stage == 0:
             self.began[run.run_id] = crew.now
-        if stage == 2 and run.count.outside_tie_ins:
+        if stage == 2 and run.counts.outside_tie_ins:
             self.tied[run.run_id] = crew.now
         super()._do_stage(crew, run, stage)
 
@@ -183,7 +183,7 @@ def test_circle_of_joins_does_not_lock():
     job_ = job(run("a", joins="b", tie_ins=1), run("b", joins="a", tie_ins=1))
     sized, plan = planned(job_)
     made = sum(line.joints for line in plan.lines)
-    assert made == sum(s.count.butt_joints for s in sized.values())
+    assert made == sum(s.counts.butt_joints for s in sized.values())
     assert max(days_of(plan, "b", "tie_in_joints")) >= max(days_of(plan, "a", "joints")[:1])
 
 
@@ -211,10 +211,10 @@ def test_strings_rest_before_they_are_tied_in():
     holds eight joints, 30 min of rest and one tie-in."""
     job_ = job(run(length=(120.0,), string_length=60.0, dr=17.0), **NO_TESTS)
     sized, plan = planned(job_)
-    times, count = sized["R1"].cycle, sized["R1"].count
+    times, count = sized["R1"].cycle, sized["R1"].counts
     assert (count.plain_joints, count.tie_in_joints) == (8, 1)
     whole = 8 * times.plain.cycle_min + 30 + times.tie_in.cycle_min
-    assert whole < job_.facts.working_min
+    assert whole < job_.shift.working_min
     (line,) = plan.lines
     assert line.moves == ("rest",)
     assert line.minutes == pytest.approx(whole)
@@ -224,7 +224,7 @@ def test_rest_falls_away_over_night():
     """The last string joint of the day rests until the morning without any idle minutes."""
     sized, _ = planned(job(run(length=(12.0 * 200,)), **NO_TESTS))
     a_day = sized["R1"].cycle.joints_per_shift
-    left = job().facts.working_min - a_day * sized["R1"].cycle.plain.cycle_min
+    left = job().shift.working_min - a_day * sized["R1"].cycle.plain.cycle_min
     assert left < 30
     strings = run(length=(12.0 * (a_day + 1) / 2,) * 2, tie_ins=1)
     _, plan = planned(job(strings.model_copy(update={"length": (12.0 * (a_day + 1),)}), **NO_TESTS))
@@ -262,5 +262,5 @@ def test_crew_with_nothing_else_waits_for_the_relaxed_string():
     times = sized["R1"].cycle
     assert [line.date for line in plan.lines] == [START, START + dt.timedelta(days=1)]
     assert plan.lines[1].moves == ("rest",)
-    joined = sized["R1"].count.plain_joints * times.plain.cycle_min
+    joined = sized["R1"].counts.plain_joints * times.plain.cycle_min
     assert plan.lines[1].minutes == pytest.approx(joined + 30 + times.tie_in.cycle_min)

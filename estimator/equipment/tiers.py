@@ -48,37 +48,44 @@ def cheapest_mix(
     if calendar_days < 1:
         message = f"calendar_days must be 1 or more, got {calendar_days}"
         raise ValueError(message)
-    cheapest = _covers(day_rate, week_rate, four_week_rate)
-    periods = (
-        (FOUR_WEEK_DAYS, to_decimal(four_week_rate), (1, 0, 0)),
-        (WEEK_DAYS, to_decimal(week_rate), (0, 1, 0)),
-        (1, to_decimal(day_rate), (0, 0, 1)),
-    )
-    for covered in range(len(cheapest), calendar_days + 1):
-        options = []
-        for length, rate, taken in periods:
-            cost, (f, w, d) = cheapest[max(0, covered - length)]
-            options.append((cost + rate, (f + taken[0], w + taken[1], d + taken[2])))
-        cheapest.append(min(options, key=lambda option: option[0]))
-    cost, (four_weeks, weeks, days) = cheapest[calendar_days]
-    return TierMix(days=days, weeks=weeks, four_weeks=four_weeks, cost=float(cost))
+    return _covers(day_rate, week_rate, four_week_rate).mix(calendar_days)
 
 
 @lru_cache(maxsize=512)
-def _covers(
-    day_rate: float, week_rate: float, four_week_rate: float
-) -> list[tuple[Decimal, tuple[int, int, int]]]:
-    """Return the cheapest covers of 0, 1, 2 and more days that are known so far at these rates.
+def _covers(day_rate: float, week_rate: float, four_week_rate: float) -> "_Covers":
+    return _Covers(day_rate, week_rate, four_week_rate)
 
-    The list grows as longer spans are asked for, so that no cover is worked out twice.
-    """
-    del day_rate, week_rate, four_week_rate
-    return [(Decimal(0), (0, 0, 0))]
+
+class _Covers:
+    """The cheapest covers at three rates, each worked out once and from the shorter ones."""
+
+    def __init__(self, day_rate: float, week_rate: float, four_week_rate: float) -> None:
+        self._periods = (
+            (FOUR_WEEK_DAYS, to_decimal(four_week_rate), (1, 0, 0)),
+            (WEEK_DAYS, to_decimal(week_rate), (0, 1, 0)),
+            (1, to_decimal(day_rate), (0, 0, 1)),
+        )
+        self._known: list[tuple[Decimal, tuple[int, int, int]]] = [(Decimal(0), (0, 0, 0))]
+
+    def mix(self, days: int) -> TierMix:
+        """Return the cheapest cover of so many days."""
+        while len(self._known) <= days:
+            self._known.append(self._next())
+        cost, (four_weeks, weeks, single) = self._known[days]
+        return TierMix(days=single, weeks=weeks, four_weeks=four_weeks, cost=float(cost))
+
+    def _next(self) -> tuple[Decimal, tuple[int, int, int]]:
+        """Return the cheapest cover of one day more than the longest known."""
+        covered, options = len(self._known), []
+        for length, rate, taken in self._periods:
+            cost, (f, w, d) = self._known[max(0, covered - length)]
+            options.append((cost + rate, (f + taken[0], w + taken[1], d + taken[2])))
+        return min(options, key=lambda option: option[0])
 
 
 def cheapest_stays(
     dates: Sequence[dt.date], item: RentalItem, haul_days: int
-) -> Sequence[tuple[dt.date, ...]]:
+) -> tuple[tuple[dt.date, ...], ...]:
     """Return the days of use grouped into the stays on rent that cost least together.
 
     Between two uses a class is kept, or returned and delivered again when the trips cost less
@@ -94,29 +101,17 @@ def cheapest_stays(
     haul_days : int
         Days on rent before the first and after the last use of each stay.
     """
-    rates = tuple(
-        getattr(item, key).amount for key in ("day_rate", "week_rate", "four_week_rate", "delivery")
-    )
-    key = tuple(dates), rates, haul_days
-    if key not in _KNOWN_STAYS:
-        if len(_KNOWN_STAYS) >= MOST_STAYS:
-            _KNOWN_STAYS.clear()
-        _KNOWN_STAYS[key] = _cheapest_stays(dates, item, haul_days)
-    return _KNOWN_STAYS[key]
+    rates = (item.day_rate.amount, item.week_rate.amount, item.four_week_rate.amount)
+    return _cheapest_stays(tuple(dates), rates, item.delivery.amount, haul_days)
 
 
-MOST_STAYS = 4096
-_KNOWN_STAYS: dict[
-    tuple[tuple[dt.date, ...], tuple[float, ...], int], Sequence[tuple[dt.date, ...]]
-] = {}
-
-
+@lru_cache(maxsize=1024)
 def _cheapest_stays(
-    dates: Sequence[dt.date], item: RentalItem, haul_days: int
-) -> Sequence[tuple[dt.date, ...]]:
+    dates: tuple[dt.date, ...], rates: tuple[float, float, float], delivery: float, haul_days: int
+) -> tuple[tuple[dt.date, ...], ...]:
     uses = _uses(dates, 2 * haul_days + 1)
     begins = [use[0].toordinal() for use in uses]
-    price = _StayPrices(item)
+    price = _StayPrices(rates, delivery)
     best: list[tuple[Decimal, int, int]] = [(Decimal(0), 0, 0)]
     for last, use in enumerate(uses, 1):
         ends = use[-1].toordinal() + 1 + 2 * haul_days
@@ -134,18 +129,18 @@ def _cheapest_stays(
         first = best[end][2]
         found.append(tuple(day for use in uses[first:end] for day in use))
         end = first
-    return found[::-1]
+    return tuple(found[::-1])
 
 
 class _StayPrices(dict[int, Decimal]):
     """What a stay on rent of so many days costs, its trips included; each worked out once."""
 
-    def __init__(self, item: RentalItem) -> None:
+    def __init__(self, rates: tuple[float, float, float], delivery: float) -> None:
         super().__init__()
-        self.item, self.trips = item, 2 * to_decimal(item.delivery.amount)
+        self.rates, self.trips = rates, 2 * to_decimal(delivery)
 
     def __missing__(self, days: int) -> Decimal:
-        self[days] = to_decimal(cheapest_tiers(days, self.item).cost) + self.trips
+        self[days] = to_decimal(cheapest_mix(days, *self.rates).cost) + self.trips
         return self[days]
 
 

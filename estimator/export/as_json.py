@@ -10,6 +10,8 @@ from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Step
 from estimator.models.hydrotest import HydroTest
+from estimator.models.job import Job
+from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.version import VERSION
@@ -88,7 +90,7 @@ def estimate_json(estimate: Estimate) -> Json:
     plan = estimate.plan
     return {
         "version": VERSION,
-        "job": estimate.job.facts.model_dump(mode="json"),
+        "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
         "plan": [
             {**line._asdict(), "date": line.date.isoformat(), "moves": list(line.moves)}
@@ -97,9 +99,9 @@ def estimate_json(estimate: Estimate) -> Json:
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
         "totals": {
             "butt_joints": estimate.butt_joints,
-            "tie_in_joints": sum(run.count.tie_in_joints for run in estimate.runs),
-            "other_joints": sum(run.count.other_joints for run in estimate.runs),
-            "remade_joints": sum(run.count.remade_joints for run in estimate.runs),
+            "tie_in_joints": sum(run.counts.tie_in_joints for run in estimate.runs),
+            "other_joints": sum(run.counts.other_joints for run in estimate.runs),
+            "remade_joints": sum(run.counts.remade_joints for run in estimate.runs),
             "test_joints": sum(line.test_joints for line in plan.lines),
             "crew_hours": estimate.total_crew_hours,
             "work_days": plan.work_days,
@@ -122,17 +124,24 @@ def estimate_json(estimate: Estimate) -> Json:
     }
 
 
+def _job_json(job: Job) -> Json:
+    found: Json = {}
+    for group in GROUPS:
+        found |= getattr(job, group).model_dump(mode="json")
+    return found
+
+
 def _run_json(estimate: Estimate, run: SizedRun) -> Json:
     gauge = run.machine.gauge_mpa
     return {
         **joint_json(run.geometry, run.fusion, gauge),
         "run_id": run.run_id,
-        "sticks": run.count.sticks,
-        "butt_joints": run.count.butt_joints,
-        "fitting_joints": run.count.fitting_joints,
-        "tie_in_joints": run.count.tie_in_joints,
-        "other_joints": run.count.other_joints,
-        "remade_joints": run.count.remade_joints,
+        "sticks": run.counts.sticks,
+        "butt_joints": run.counts.butt_joints,
+        "fitting_joints": run.counts.fitting_joints,
+        "tie_in_joints": run.counts.tie_in_joints,
+        "other_joints": run.counts.other_joints,
+        "remade_joints": run.counts.remade_joints,
         "ambient_c": run.timing.ambient_c,
         "cycle_min": run.cycle.plain.cycle_min,
         "period_min": run.cycle.plain.period_min,

@@ -4,6 +4,7 @@ from typing import Literal
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.base import Model
+from estimator.models.kinds import WorkKind
 from estimator.models.rates import MoneyRate
 
 MINUTES_OF = {band: f"min_{band.lower()}" for band in BANDS}
@@ -37,7 +38,7 @@ class TaskTime(Model):
     """Minutes of one work element by size band."""
 
     task: str
-    applies_to: Literal["butt joint", "electrofusion closure", "bolt-up", "branch saddle"]
+    applies_to: WorkKind
     paced_by: Literal["crew", "machine"]
     hidden: bool
     min_a: float
@@ -49,7 +50,8 @@ class TaskTime(Model):
 
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""
-        return getattr(self, MINUTES_OF[band])
+        minutes: float = getattr(self, MINUTES_OF[band])
+        return minutes
 
     def scaled(self, factor: float) -> "TaskTime":
         """Return this task with its minutes multiplied."""

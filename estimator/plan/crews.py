@@ -4,12 +4,14 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from estimator.models.bands import Band
-from estimator.models.job import Job, JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import MoveInputs
 from estimator.models.plan import SizedRun
 from estimator.units import DAY_MIN
-from estimator.working_time.shifts import Shift, Shifts
+from estimator.working_time.shifts import Shift, Timetable
 from estimator.working_time.working_days import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
@@ -24,29 +26,21 @@ class Roster:
     @staticmethod
     def of(job: Job) -> "Roster":
         """Return the roster of a job: the same for every job with these shifts and days off."""
-        facts = job.facts
-        hours = (facts.shift_hours, facts.night_hours, facts.working_min, facts.overtime_loss,
-                 facts.straight_hours, facts.startup_min, facts.wrapup_min, facts.breaks_min)  # fmt: skip
-        key = WorkingCalendar.of(job), hours, job.overtime
-        if key not in _ROSTERS:
-            if len(_ROSTERS) >= MOST_ROSTERS:
-                _ROSTERS.clear()
-            _ROSTERS[key] = Roster(job)
-        return _ROSTERS[key]
+        return _roster_of(WorkingCalendar.of(job), Timetable.of(job))
 
-    def __init__(self, job: Job) -> None:
-        self.calendar, self._shifts = WorkingCalendar.of(job), Shifts.of(job)
+    def __init__(self, calendar: WorkingCalendar, timetable: Timetable) -> None:
+        self.calendar, self._timetable = calendar, timetable
         self._after: dict[float, Shift] = {}
 
     def first_on(self, date: dt.date) -> Shift:
         """Return the first shift of the first worked date on or after this one."""
-        return self._shifts.on(self.calendar.next_work(date))[0]
+        return self._timetable.on(self.calendar.next_work(date))[0]
 
     def after(self, shift: Shift) -> Shift:
         """Return the shift that follows: by night, or on the next worked date."""
         following = self._after.get(shift.start)
         if following is None:
-            later = [other for other in self._shifts.on(shift.date) if other.start > shift.start]
+            later = [other for other in self._timetable.on(shift.date) if other.start > shift.start]
             following = later[0] if later else self.first_on(shift.date + ONE_DAY)
             self._after[shift.start] = following
         return following
@@ -62,8 +56,9 @@ class Roster:
         return shift
 
 
-MOST_ROSTERS = 64
-_ROSTERS: dict[tuple[object, ...], Roster] = {}
+@lru_cache(maxsize=64)
+def _roster_of(calendar: WorkingCalendar, timetable: Timetable) -> Roster:
+    return Roster(calendar, timetable)
 
 
 @dataclass
@@ -151,7 +146,7 @@ class CrewState:
 
 
 def set_up_moves(
-    facts: JobFacts, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
+    moves: MoveInputs, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
 ) -> list[tuple[str, float]]:
     """Return the moves that a crew makes before a run, each with its minutes.
 
@@ -159,9 +154,20 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    if crew.machine != run.machine.class_id:
-        return [("machine change", facts.machine_swap_min)]
-    moves = [("move", facts.machine_move_min)]
-    if crew.od_mm != run.geometry.od_mm:
-        moves.append(("size change", size_change[run.cycle.band]))
-    return moves
+    return moves_from(moves, (crew.machine, crew.od_mm), run, size_change)
+
+
+def moves_from(
+    moves: MoveInputs,
+    set_up_for: tuple[str | None, float | None],
+    run: SizedRun,
+    size_change: Mapping[Band, float],
+) -> list[tuple[str, float]]:
+    """Return the moves to a run from another one, of whose class and diameter the machine is."""
+    class_id, od_mm = set_up_for
+    if class_id != run.machine.class_id:
+        return [("machine change", moves.machine_swap_min)]
+    made = [("move", moves.machine_move_min)]
+    if od_mm != run.geometry.od_mm:
+        made.append(("size change", size_change[run.cycle.band]))
+    return made

@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
-from typing import Literal
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.job import Job
@@ -59,7 +58,7 @@ class Payroll:
             teams = [(date, list(of)) for date, of in groupby(shifts, key=lambda shift: shift.date)]
             following = [*(date for date, _ in teams[1:]), None]
             for (date, team), after in zip(teams, following, strict=False):
-                paid = [self._crew_day(crew, shift, date, shift.hours) for shift in team]
+                paid = [self._crew_day(crew, shift) for shift in team]
                 yield from paid
                 for lost in self._weather_days_between(date, after):
                     for day in paid:
@@ -67,8 +66,8 @@ class Payroll:
 
     def _lost(self, day: CrewDay, date: dt.date) -> CrewDay:
         """Return what a team is paid for a date that weather takes."""
-        hours = self.job.facts.weather_paid_hours
-        straight = min(hours, self.job.facts.straight_hours)
+        hours = self.job.shift.weather_paid_hours
+        straight = min(hours, self.job.shift.straight_hours)
         return day._replace(
             date=date, kind="weather", straight_hours=straight, overtime_hours=hours - straight
         )
@@ -86,21 +85,19 @@ class Payroll:
             return []
         return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
 
-    def _crew_day(self, crew: CrewState, shift: Shift, date: dt.date, hours: float) -> CrewDay:
-        done = crew.shifts[shift]
-        minutes = {run_id: tally.minutes for run_id, tally in done.items()}
+    def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
+        minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         total = sum(minutes.values())
-        straight = min(hours, self.job.facts.straight_hours)
-        kind: Literal["work", "weather"] = "work" if date == shift.date else "weather"
+        straight = min(shift.hours, self.job.shift.straight_hours)
         return CrewDay(
-            date=date,
+            date=shift.date,
             crew=crew.number,
-            kind=kind,
+            kind="work",
             heads=self._heads_of(
                 frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes])
             ),
             straight_hours=straight,
-            overtime_hours=hours - straight,
+            overtime_hours=shift.hours - straight,
             run_shares=tuple(
                 [
                     (run_id, share / total if total else 1 / len(minutes))
@@ -113,7 +110,7 @@ class Payroll:
     def _heads_of(self, bands: frozenset[Band]) -> tuple[float, ...]:
         """Return the people of each role, as many as the hardest of some size bands needs."""
         if bands not in self._heads:
-            machines = self.job.facts.machines_per_crew
+            machines = self.job.resources.machines_per_crew
             self._heads[bands] = tuple(
                 max(role.heads_with(band, machines) for band in BANDS if band in bands)
                 for role in self.job.crew

@@ -1,12 +1,13 @@
 """Shifts of each date: paid hours, working minutes, and how fast hands work in them."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from estimator.models.calendar import OvertimeSpan
-from estimator.models.job import Job, JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import Idle, ShiftInputs
 from estimator.models.plan import ShiftName
 from estimator.units import DAY_MIN, HOUR_MIN
 
@@ -49,39 +50,45 @@ def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
     return hours / (hours - max(0.0, hours - straight_hours) * loss)
 
 
-def beyond_rental_day(facts: JobFacts, day_hours: float, covered_h: float) -> float:
+def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) -> float:
     """Return the paid hours of a day and its night beyond what a rental day covers.
 
     A rental day covers one shift; with the rental multiple for two shifts it covers two. Where
     the night shift has no multiple, its hours are charged by the hour too.
     """
-    two = facts.night_hours and facts.night_rental > 1
-    return max(0.0, day_hours + facts.night_hours - covered_h * (2 if two else 1))
+    two = shift.night_hours and shift.night_rental > 1
+    return max(0.0, day_hours + shift.night_hours - covered_h * (2 if two else 1))
 
 
-def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:
+def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftInputs:
     """Return the Job sheet as it holds in one shift: its hours, and the efficiency in them."""
-    slow = pace_loss(hours, facts.straight_hours, facts.overtime_loss)
+    slow = pace_loss(hours, shift.straight_hours, shift.overtime_loss)
     if name == "night":
-        slow *= 1 + facts.night_slowing
-    return facts.model_copy(
-        update={"shift_hours": hours, "efficiency": facts.efficiency / slow},
+        slow *= 1 + shift.night_slowing
+    return shift.model_copy(
+        update={"shift_hours": hours, "efficiency": shift.efficiency / slow},
     )
 
 
-class Shifts:
-    """The shifts of a job by date: the day shift, and after it the night shift if there is one."""
+class Timetable:
+    """The shifts of each date by their hours alone, so that jobs of unlike pace can share them.
 
-    def __init__(self, facts: JobFacts, overtime: tuple[OvertimeSpan, ...]) -> None:
-        self.facts, self._overtime = facts, overtime
+    After the day shift comes the night shift, if ``night_hours`` are above 0.
+    """
+
+    def __init__(
+        self, day_hours: float, night_hours: float, idle: Idle, overtime: tuple[OvertimeSpan, ...]
+    ) -> None:
+        self._day_hours, self._night_hours = day_hours, night_hours
+        self._idle, self._overtime = idle, overtime
+        self._names: tuple[ShiftName, ...] = ("day", "night") if night_hours else ("day",)
         self._by_date: dict[dt.date, tuple[Shift, ...]] = {}
-        self._worked: dict[dt.date, tuple[float, ...]] = {}
-        self._facts: dict[tuple[float, ShiftName], JobFacts] = {}
 
     @staticmethod
-    def of(job: Job) -> "Shifts":
-        """Return the shifts of a job: the same for every job with these facts and overtime."""
-        return _shifts_of(job.facts, job.overtime)
+    def of(job: Job) -> "Timetable":
+        """Return the timetable of a job: the same for every job with these hours and breaks."""
+        shift = job.shift
+        return _timetable_of(shift.shift_hours, shift.night_hours, shift.idle, job.overtime)
 
     def on(self, date: dt.date) -> tuple[Shift, ...]:
         """Return the shifts of a date in order."""
@@ -89,13 +96,47 @@ class Shifts:
             self._by_date[date] = tuple(self._shifts(date))
         return self._by_date[date]
 
-    def facts_on(self, date: dt.date, name: ShiftName = "day") -> JobFacts:
-        """Return the Job sheet as it holds in a shift of a date."""
-        return self._facts_of(self._hours(date, name), name)
+    def hours(self, date: dt.date, name: ShiftName) -> float:
+        """Return the paid hours of a shift of a date."""
+        if name == "night":
+            return self._night_hours
+        if not self._overtime:
+            return self._day_hours
+        spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
+        return next(spans, self._day_hours)
+
+    def _shifts(self, date: dt.date) -> Iterator[Shift]:
+        start = float(date.toordinal() * DAY_MIN)
+        for name in self._names:
+            hours = self.hours(date, name)
+            yield Shift(date, name, hours, start, self._idle.left_of(hours))
+            start += hours * HOUR_MIN
+
+
+class Shifts:
+    """The shifts of a job by date, and how fast hands work in each."""
+
+    def __init__(self, shift: ShiftInputs, timetable: Timetable) -> None:
+        self.shift, self._timetable = shift, timetable
+        self._worked: dict[dt.date, tuple[float, ...]] = {}
+        self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
+
+    @staticmethod
+    def of(job: Job) -> "Shifts":
+        """Return the shifts of a job: the same for every job with these hours and overtime."""
+        return _shifts_of(job.shift, Timetable.of(job))
+
+    def on(self, date: dt.date) -> tuple[Shift, ...]:
+        """Return the shifts of a date in order."""
+        return self._timetable.on(date)
+
+    def inputs_on(self, date: dt.date, name: ShiftName = "day") -> ShiftInputs:
+        """Return the shift inputs as they hold in a shift of a date."""
+        return self._inputs_of(self._timetable.hours(date, name), name)
 
     def engine_hours(self, dates: Sequence[dt.date]) -> float:
         """Return the hours of all shifts of some dates without their breaks."""
-        breaks = self.facts.breaks_min / HOUR_MIN
+        breaks = self.shift.breaks_min / HOUR_MIN
         total = 0.0
         for date in dates:
             hours = self._worked.get(date)
@@ -112,34 +153,23 @@ class Shifts:
         if covered_h is None:
             return 0.0
         return sum(
-            beyond_rental_day(self.facts, self._hours(date, "day"), covered_h) for date in dates
+            beyond_rental_day(self.shift, self._timetable.hours(date, "day"), covered_h)
+            for date in dates
         )
 
-    def _hours(self, date: dt.date, name: ShiftName) -> float:
-        if name == "night":
-            return self.facts.night_hours
-        if not self._overtime:
-            return self.facts.shift_hours
-        spans = (s.shift_hours for s in self._overtime if s.from_date <= date <= s.to_date)
-        return next(spans, self.facts.shift_hours)
+    def _inputs_of(self, hours: float, name: ShiftName) -> ShiftInputs:
+        if (hours, name) not in self._inputs:
+            self._inputs[hours, name] = inputs_of_shift(self.shift, hours, name)
+        return self._inputs[hours, name]
 
-    def _facts_of(self, hours: float, name: ShiftName) -> JobFacts:
-        if (hours, name) not in self._facts:
-            self._facts[hours, name] = facts_of_shift(self.facts, hours, name)
-        return self._facts[hours, name]
 
-    def _shifts(self, date: dt.date) -> list[Shift]:
-        start = float(date.toordinal() * DAY_MIN)
-        names: list[ShiftName] = ["day", "night"] if self.facts.night_hours else ["day"]
-        shifts = []
-        for name in names:
-            hours = self._hours(date, name)
-            working_min = self._facts_of(hours, name).working_min
-            shifts.append(Shift(date, name, hours, start, working_min))
-            start += hours * HOUR_MIN
-        return shifts
+@lru_cache(maxsize=32)
+def _timetable_of(
+    day_hours: float, night_hours: float, idle: Idle, overtime: tuple[OvertimeSpan, ...]
+) -> Timetable:
+    return Timetable(day_hours, night_hours, idle, overtime)
 
 
 @lru_cache(maxsize=8)
-def _shifts_of(facts: JobFacts, overtime: tuple[OvertimeSpan, ...]) -> Shifts:
-    return Shifts(facts, overtime)
+def _shifts_of(shift: ShiftInputs, timetable: Timetable) -> Shifts:
+    return Shifts(shift, timetable)

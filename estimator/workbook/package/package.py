@@ -53,6 +53,10 @@ class _Target:
     def name(self) -> str:
         return self.wanted if self.entry is None else self.entry.name
 
+    @property
+    def part(self) -> str | None:
+        return None if self.entry is None else self.entry.part
+
 
 class Package:
     """An .xlsx or .xlsm file. Made by ``Package.open``; never changed."""
@@ -153,7 +157,7 @@ class Package:
             {str(entry.sheet_id) for entry in old},
         )
         styles = style_sheet(edit).ids()
-        parts = {target.wanted: target.entry and target.entry.part for target in targets}
+        parts = {target.wanted: target.part for target in targets}
         made: dict[str, RenderedSheet] = {}
         for spec in specs:
             made[spec.name] = render_sheet(

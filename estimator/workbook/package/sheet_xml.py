@@ -28,6 +28,7 @@ LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
 SHORT = 1000
 PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
+"""Matches formulas that hold nothing to escape and no equals sign."""
 MOST_TEXTS = 20_000
 """Texts of a sheet that are kept as they were rendered."""
 COLUMN_PADDING = 0.7109375
@@ -135,14 +136,10 @@ class _RowWriter:
                 continue
             value, style, formula = cell
             if formula is not None:
-                if type(value) is float and isfinite(value) and 0 < len(formula) < SHORT:
-                    if formula[0] != "=" and PLAIN_FORMULA(formula):
-                        yield (
-                            f'<c r="{letters}{number}" s="{ids[style]}"><f>{formula}</f>'
-                            f"<v>{value!r}</v></c>"
-                        )
-                        continue
-                made = self._formula(cell, f"{letters}{number}")
+                if type(value) is float and isfinite(value) and _is_plain(formula):
+                    made = f"><f>{formula}</f><v>{value!r}</v>"
+                else:
+                    made = self._formula(cell, f"{letters}{number}")
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{made}</c>'
             elif value is None:
                 yield f'<c r="{letters}{number}" s="{ids[style]}"/>'
@@ -189,6 +186,11 @@ class _RowWriter:
             return f">{opened}{escape(formula)}</f>"
         kind, shown = self._plain(cell.value, place)
         return f"{kind}>{opened}{escape(formula)}</f><v>{shown}</v>"
+
+
+def _is_plain(formula: str) -> bool:
+    """Return whether a formula can stand in the file as it is, without a closer look."""
+    return len(formula) < SHORT and PLAIN_FORMULA(formula) is not None
 
 
 def _check_length(text: str, most: int, place: str) -> None:

@@ -13,6 +13,8 @@ OLE2_SIGNATURE = bytes.fromhex("D0CF11E0A1B11AE1")
 ZIP_SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
 MOST_BYTES_READ = 1 << 30
 LARGE_PART = 1 << 18
+QUICK, SMALL = 1, 6
+"""Levels of compression: of large parts, and of all others."""
 
 _LOCAL = struct.Struct("<4s5H3L2H")
 _CENTRAL = struct.Struct("<4s6H3L5H2L")
@@ -174,29 +176,32 @@ class Packer:
         self._pieces.append(text)
         self._letters += len(text)
         if self._letters > LARGE_PART:
-            self._pack(level=1)
+            self._pack(QUICK)
 
-    def _pack(self, level: int) -> None:
+    def finish(self) -> Packed:
+        """Return all of it."""
+        stream = self._pack(SMALL)
+        return Packed(b"".join(self._done) + stream.flush(), self._crc, self._size)
+
+    def _pack(self, level: int) -> "zlib._Compress":
         content = "".join(self._pieces).encode("utf-8")
         self._pieces, self._letters = [], 0
         self._size += len(content)
         self._crc = zlib.crc32(content, self._crc)
         if self._zip is None:
-            self._zip = zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
+            self._zip = _stream(level)
         self._done.append(self._zip.compress(content))
-
-    def finish(self) -> Packed:
-        """Return all of it."""
-        self._pack(level=6)
-        data = b"".join(self._done) + self._zip.flush()
-        return Packed(data, self._crc, self._size)
+        return self._zip
 
 
 def pack(content: bytes) -> Packed:
     """Return content compressed, always the same bytes for the same content."""
-    level = 1 if len(content) > LARGE_PART else 6
-    packer = zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
-    return Packed(packer.compress(content) + packer.flush(), zlib.crc32(content), len(content))
+    stream = _stream(QUICK if len(content) > LARGE_PART else SMALL)
+    return Packed(stream.compress(content) + stream.flush(), zlib.crc32(content), len(content))
+
+
+def _stream(level: int) -> "zlib._Compress":
+    return zlib.compressobj(level, zlib.DEFLATED, -zlib.MAX_WBITS)
 
 
 def new_member(name: str, content: bytes | Packed) -> Member:

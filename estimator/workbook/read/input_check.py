@@ -24,8 +24,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
 from estimator.equipment.kinds import FLEET_TABLES
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables
 from estimator.models.places import Places
-from estimator.workbook.read.dictionary import Field, InputTable, fields, input_tables
 from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
 from estimator.workbook.sheet.source import CellValue, InputSource, RawCell, RawTable
@@ -56,6 +56,8 @@ NOT_USED = frozenset(
 """Inputs that no result rests on; the Bid sheet follows the names on it by itself."""
 
 
+Plain = str | int | float | bool | None
+"""What a cell holds once dates are numbers."""
 Shown = Literal["text", "date", "percent", "number"]
 """How the value of a single cell is shown."""
 
@@ -66,7 +68,7 @@ class CellWatch:
 
     label: str
     reference: str
-    stored: str | int | float | bool | None
+    stored: Plain
     shown: Shown = "number"
     only_choice: bool = False
     """Whether a change moves the price as it should and only the choice may be another."""
@@ -176,10 +178,10 @@ def _cell_watches(
     if cell is None:
         return
     label, where = f"{table.sheet}: {field.header}", places.columns[table.table, field.key]
+    value = _plain(cell.value, source.dates_1904)
     if is_live(field):
-        yield BlankWatch(f"{label}, blank or zero", where, blank_sum([cell.value]))
+        yield BlankWatch(f"{label}, blank or zero", where, blank_sum([value]))
     if not is_live(field) or decides_choice(field):
-        value = _plain(cell.value, source.dates_1904)
         yield CellWatch(label, where, value, _shown(field), is_live(field))
 
 
@@ -280,12 +282,12 @@ def _row_above(raw: RawTable, reference: str) -> str:
     return f"ROW({reference.partition(':')[0]})-1"
 
 
-def blank_sum(values: Iterable[CellValue]) -> int:
+def blank_sum(values: Iterable[Plain]) -> int:
     """Return the sum of the places, from 1, of what is blank or zero."""
     return sum(place for place, value in enumerate(values, 1) if value in (None, "", 0))
 
 
-def column_sum(values: Iterable[CellValue]) -> int:
+def column_sum(values: Iterable[Plain]) -> int:
     """Return what the formula of ``ColumnWatch`` gives for these values of a column.
 
     >>> column_sum([None]), column_sum(["x"]), column_sum([0])
@@ -300,16 +302,16 @@ def column_sum(values: Iterable[CellValue]) -> int:
     return total
 
 
-def _scaled(value: CellValue) -> int:
+def _scaled(value: float) -> int:
     """Return a number in millionths, halves rounded away from zero at fifteen digits."""
-    scaled = float(value) * 10**DECIMALS
+    scaled = value * 10.0**DECIMALS
     near = round(scaled)
     if abs(scaled - near) < FAR_FROM_HALF or not -EXACT_BELOW < scaled < EXACT_BELOW:
         return near
     return int(Decimal(format(scaled, ".15g")).quantize(Decimal(1), ROUND_HALF_UP))
 
 
-def _plain(value: CellValue, dates_1904: bool) -> str | int | float | bool | None:
+def _plain(value: CellValue, dates_1904: bool) -> Plain:
     """Return a value as a cell holds it: times and dates as the number of days."""
     if isinstance(value, dt.date | dt.time | dt.timedelta):
         return serial_number(value, EPOCHS[dates_1904])

@@ -13,7 +13,7 @@ from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, Paper, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, Paper, Row, SheetSpec, Value
 
 HEADER_HEIGHT = 45.0
 BROADER = 0.25
@@ -54,12 +54,12 @@ class Context:
     @property
     def system(self) -> UnitSystem:
         """Unit system of the results."""
-        return self.estimate.job.facts.unit_system
+        return self.estimate.job.cover.unit_system
 
     @property
     def currency(self) -> str:
         """The user's currency sign."""
-        return self.estimate.job.facts.currency
+        return self.estimate.job.cover.currency
 
     def input(self, table: str, row: str, key: str) -> str | None:
         """Return the reference of an input cell for a formula, None where there is none."""
@@ -87,9 +87,9 @@ class SheetBuilder:
         self.heights: dict[int, float] = {}
         self.last_row = 0
         self.merges: list[str] = []
-        facts = context.estimate.job.facts
-        self.add(Cell(f"{title}: {facts.job_name}", "title"), height=24)
-        made = f"Estimate of {facts.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
+        cover = context.estimate.job.cover
+        self.add(Cell(f"{title}: {cover.job_name}", "title"), height=24)
+        made = f"Estimate of {cover.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
         self.add(heading(context.estimate, context.sheet_names, made))
 
     @property
@@ -215,10 +215,14 @@ class SheetBuilder:
 
     def number_at(self, row: int, column: int) -> float:
         """Return the number in a cell, 0 for an empty one."""
+        value = self.value_at(row, column)
+        return value if isinstance(value, int | float) else 0
+
+    def value_at(self, row: int, column: int) -> Value:
+        """Return what a cell shows, None for an empty one."""
         line = self.grid[row]
         cell = line[column - 1] if column <= len(line) else None
-        value = cell.value if cell is not None else None
-        return value if isinstance(value, int | float) else 0
+        return None if cell is None else cell.value
 
     def spec(self, *, large_paper: bool = False) -> SheetSpec:
         """Return the description of the rows so far; the sheet adds freeze, widths and more."""

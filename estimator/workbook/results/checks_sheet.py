@@ -48,7 +48,7 @@ def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     _sources(sheet, context.estimate)
     first_sum, last_sum = _watched(sheet, watched)
     columns = max(len(sheet.grid[LIGHT_ROW]), ROW_ABOVE)
-    agree = all(sheet.grid[row][4].value == OK for row in range(first_total, last_total + 1))
+    agree = all(sheet.value_at(row, 5) == OK for row in range(first_total, last_total + 1))
     good = light_if_totals_agree(context.estimate)
     formula = _light_formula((first_total, last_total), (first_sum, last_sum), good)
     count = len(context.estimate.warnings)

@@ -59,12 +59,12 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
     )  # fmt: skip
     yield ControlTotal(
         "Butt joints: total, sticks + fittings + tie-ins",
-        butt, butt_at, sum(getattr(run.count, part) for run in runs for part in JOINT_PARTS),
+        butt, butt_at, sum(getattr(run.counts, part) for run in runs for part in JOINT_PARTS),
         "+".join(at[f"joints.{part}"] for part in JOINT_PARTS), WHOLE,
     )  # fmt: skip
     yield ControlTotal(
         "Remade joints: by run, by day",
-        sum(run.count.remade_joints for run in runs), at["joints.remade_joints"],
+        sum(run.counts.remade_joints for run in runs), at["joints.remade_joints"],
         sum(line.remade_joints for line in lines), at["plan.remade_joints"], WHOLE,
     )  # fmt: skip
 

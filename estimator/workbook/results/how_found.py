@@ -1,7 +1,6 @@
 """The chain of one run on one line: joints from pieces, minutes from what they are made of."""
 
-from estimator.display import UnitSystem, convert, unit_of
-from estimator.explain.sums import figure
+from estimator.display import UnitSystem, convert, figure, unit_of
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S
@@ -29,7 +28,7 @@ def told_at(context: Context, run_id: str) -> str:
 
 
 def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
-    count = sized.count
+    count = sized.counts
     stick = f"{figure(convert(run.stick_length, 'length', system))} {unit_of('length', system)}"
     added = (
         (count.fitting_joints, "at fittings"),

@@ -95,10 +95,11 @@ def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> Conditi
 def _values(
     run: Run, sized: SizedRun, crew_hours: float, span: RunSpan | None
 ) -> dict[str, Scalar]:
-    geometry, count, fusion, times = sized.geometry, sized.count, sized.fusion, sized.cycle
+    geometry, count, fusion, times = sized.geometry, sized.counts, sized.fusion, sized.cycle
     gauge = sized.machine.gauge_mpa
     return {
         **count._asdict(),
+        **count.others,
         "run_id": run.run_id,
         "description": run.description,
         "od_system": run.od_system,

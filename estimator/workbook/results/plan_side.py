@@ -1,12 +1,11 @@
 """What stands beside the lines of the Plan sheet: by day, by week, labour hours, utilisation."""
 
 import datetime as dt
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from estimator.cost import labour as cost_labour
-from estimator.models.estimate import Estimate
 from estimator.models.plan import Fleet, PlanLine
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
@@ -52,9 +51,7 @@ def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
     by_date: dict[dt.date, list[PlanLine]] = defaultdict(list)
     for line in sheet.context.estimate.plan.lines:
         by_date[line.date].append(line)
-    made, so_far_at = column_letters(left + 1), column_letters(left + 2)
-    letters = lines.joints[1:].partition("$")[0]
-    of_day = _rows_of_days(sheet.context.estimate, header + 1)
+    day, made, so_far_at = (column_letters(left + place) for place in range(3))
     first, row, so_far = header + 1, header, 0
     for row, date in enumerate(sorted(by_date), first):
         joints = sum(line.joints for line in by_date[date])
@@ -66,24 +63,11 @@ def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
             "who": _who(by_date[date]),
         }
         formulas = {
-            "day_joints": f"SUM({letters}{of_day[date][0]}:{letters}{of_day[date][1]})",
-            "day_cumulative": f"{made}{row}"
-            if row == first
-            else f"{so_far_at}{row - 1}+{made}{row}",
+            "day_joints": f"SUMIF({lines.date},{day}{row},{lines.joints})",
+            "day_cumulative": f"SUM({so_far_at}{row - 1},{made}{row})",
         }
         sheet.put(row, left, *sheet.table_cells(columns, values, formulas))
     return row
-
-
-def _rows_of_days(estimate: Estimate, first: int) -> dict[dt.date, tuple[int, int]]:
-    """Return the first and the last row of each date; the lines stand by date."""
-    counts: Counter[dt.date] = Counter(line.date for line in estimate.plan.lines)
-    counts.update(day.date for day in estimate.plan.crew_days if day.kind == "weather")
-    found: dict[dt.date, tuple[int, int]] = {}
-    for date in sorted(counts):
-        found[date] = first, first + counts[date] - 1
-        first += counts[date]
-    return found
 
 
 def _who(lines: Sequence[PlanLine]) -> str:

@@ -1,0 +1,103 @@
+"""What one job leaves in memory for the next: never anything that changes its answer."""
+
+import datetime as dt
+import importlib
+import pkgutil
+
+import estimator
+from estimator.errors import EstimatorError
+from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.job_inputs import GROUP_OF
+from estimator.pipeline import estimate
+from tests.jobs import job, money, run
+
+STEPS = {
+    "workdays": "Mon-Sat",
+    "start": dt.date(2027, 5, 3),
+    "deadline": dt.date(2027, 3, 9),
+    "test_joint_rule": "each day",
+    "fitting_rule": "set at a stick end",
+    "generators_per_crew": "one shared",
+    "removal_place": "shop",
+}
+"""Other values of inputs that are no numbers."""
+
+
+def base():
+    return job(
+        run("R1", length=(700.0,), elbows=3),
+        run("R2", size="12", earliest_start=dt.date(2027, 4, 12), string_length=120.0),
+        night_hours=8.0,
+        crews=2,
+        test_joint_extra_min=31.0,
+    )
+
+
+def changed_inputs(whole):
+    for key in GROUP_OF:
+        value = whole.input(key)
+        if key in STEPS:
+            yield key, STEPS[key]
+        elif isinstance(value, int | float) and not isinstance(value, bool):
+            step = value + 1 if isinstance(value, int) else value * 1.07 + 0.01 * (not value)
+            yield key, step
+
+
+def changed_jobs(whole):
+    for key, value in changed_inputs(whole):
+        yield key, whole.changed(**{key: value})
+    item = whole.machines[0]
+    for key in ("day_rate", "week_rate", "four_week_rate", "delivery"):
+        dearer = money(getattr(item, key).amount * 0.6, getattr(item, key).per)
+        other = item.model_copy(update={key: dearer})
+        yield key, whole.model_copy(update={"machines": (other,)})
+    spans = (
+        OvertimeSpan(from_date=dt.date(2027, 3, 2), to_date=dt.date(2027, 3, 4), shift_hours=12.0),
+    )
+    lost = tuple(
+        MonthWeather(month=row.month, lost_share=0.3, ambient=5.0) for row in whole.weather
+    )
+    holidays = (Holiday(date=dt.date(2027, 3, 3)),)
+    for key, value in (("overtime", spans), ("weather", lost), ("holidays", holidays)):
+        yield key, whole.model_copy(update={key: value})
+
+
+def caches():
+    modules = [
+        importlib.import_module(found.name)
+        for found in pkgutil.walk_packages(estimator.__path__, "estimator.")
+        if "excel" not in found.name and not found.name.endswith("__main__")
+    ]
+    every = {id(x): x for module in modules for x in vars(module).values()}
+    return [x for x in every.values() if hasattr(x, "cache_clear")]
+
+
+def answer(changed):
+    try:
+        return estimate(changed)
+    except EstimatorError as error:
+        return str(error)
+
+
+def test_a_job_never_gets_what_another_job_left_in_memory():
+    known = caches()
+    assert len(known) > 20
+    base_answer = estimate(base())
+    differ = 0
+    for key, changed in changed_jobs(base()):
+        warm = answer(changed)
+        for cached in known:
+            cached.cache_clear()
+        cold = answer(changed)
+        assert warm == cold, f"{key}: an earlier job changes the answer"
+        differ += cold.plan != base_answer.plan or cold.bid != base_answer.bid
+        estimate(base())
+    assert differ > 25
+
+
+def test_every_cache_over_a_job_is_bounded():
+    tables = ("standards", "dictionary", "columns", "unit_text", "overrides", "takeoff", "thermal",
+              "explain.page")  # fmt: skip
+    for cached in caches():
+        if not any(name in cached.__module__ for name in tables):
+            assert cached.cache_parameters()["maxsize"] is not None, cached
