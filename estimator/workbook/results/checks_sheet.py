@@ -28,7 +28,7 @@ ROW_ABOVE = len(WIDTHS) + 1
 """Column beside the page: the row above each table; the kept texts stand beyond it."""
 KEPT_WIDTH = 24
 STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
-    {"text": "figure", "date": "date_short", "percent": "pct2", "number": "num3"}
+    {"text": "text", "date": "date_short", "percent": "pct2", "number": "num3"}
 )
 CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"
 STALE = "Inputs changed: estimate again"
