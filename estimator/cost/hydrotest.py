@@ -57,7 +57,7 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
             quantity=Quantity.of(hours_of_tests.worked(planned.tests, key), ((1, f"tests.{key}"),)),
             unit=wage.per,
             rate=rate,
-            shared_by=TESTED_LENGTH,
+            allocated_by=TESTED_LENGTH,
         )
 
 

@@ -12,7 +12,7 @@ from estimator.models.comparison import Comparison
 from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
-from estimator.models.kinds import BY_HOURS, EACH_LINE, Driver, cost_type
+from estimator.models.kinds import BY_HOURS, EACH_LINE, AllocationBasis, cost_type
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
@@ -56,7 +56,7 @@ def line_amount(quantity: float, rate: float) -> Money:
 class CostLine:
     """One line of the Cost sheet: a quantity times a rate, which tells how it came about.
 
-    ``shared_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
+    ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty.
     """
 
@@ -68,7 +68,7 @@ class CostLine:
     quantity: Quantity
     unit: str
     rate: Worked[float]
-    shared_by: Driver = BY_HOURS
+    allocated_by: AllocationBasis = BY_HOURS
     belongs_to: str = ""
 
     @cached_property

@@ -62,7 +62,7 @@ class DateInputs(SheetInputs):
     start: dt.date
     deadline: dt.date | None = None
     workdays: str
-    late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
+    liquidated_damages: MoneyRate = MoneyRate(amount=0.0, per="day")
 
 
 class Idle(NamedTuple):
@@ -132,7 +132,7 @@ class CountingInputs(SheetInputs):
     test_joint_rule: Literal["none", "job start", "each size", "each day"]
     test_joint_extra_min: float
     rework_share: float
-    remake_extra_min: float
+    rework_extra_min: float
 
 
 class MoveInputs(SheetInputs):
