@@ -121,12 +121,12 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
     priced = TWO.model_copy(update={"material_prices": (table,)})
     lines = {x.key: x for x in estimate(priced).cost_lines}
     other = FOUND.runs[0].cycle.band
-    assert lines[f"piece.ef_closure_cost.{band}"].amount == Decimal("2998.50")
-    assert lines[f"piece.ef_closure_cost.{other}"].amount == Decimal("420.00")
+    assert lines[f"item.ef_closure_cost.{band}"].amount == Decimal("2998.50")
+    assert lines[f"item.ef_closure_cost.{other}"].amount == Decimal("420.00")
 
 
 def test_consumables_count_butt_rework_and_test_joints_of_their_band():
-    lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
+    lines = [x for x in FOUND.cost_lines if x.key.startswith("item.joint_consumables")]
     made = FOUND.butt_joints + sum(r.counts.rework_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made
