@@ -24,11 +24,16 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
 from estimator.equipment.kinds import FLEET_TABLES
-from estimator.inputs.dictionary import Field, InputTable, fields, input_tables
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
 from estimator.models.places import Places
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
-from estimator.workbook.sheet.source import CellValue, InputSource, RawCell, RawTable
+from estimator.workbook.sheet.source import (
+    CellValue,
+    InputSource,
+    RawCell,
+    RawTable,
+    first_named_cell,
+)
 from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA
 
 NEEDS_NO_ESCAPE = re.compile(r"[\w .,/%-]+")
@@ -174,7 +179,7 @@ def watches(source: InputSource, places: Places) -> Iterator[Watch]:
 def _cell_watches(
     source: InputSource, table: InputTable, field: Field, places: Places
 ) -> Iterator[Watch]:
-    cell = source.named_cell(field.cell_name)
+    cell = first_named_cell(source, field.cell_names)
     if cell is None:
         return
     label, where = f"{table.sheet}: {field.header}", places.columns[table.table, field.key]
@@ -256,8 +261,7 @@ def decides_choice(field: Field) -> bool:
 
 def _cells_of(raw: RawTable, field: Field) -> list[RawCell]:
     """Return the header cell of a column and the cells below it."""
-    wanted = squeeze(field.header)
-    index = next(i for i, cell in enumerate(raw.headers) if squeeze(str(cell.value)) == wanted)
+    index = next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
     return [raw.headers[index], *(row[index] for row in raw.rows)]
 
 

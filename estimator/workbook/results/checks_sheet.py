@@ -101,7 +101,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
             Cell(total.one - total.other, "num2", f"B{row}-C{row}"),
             Cell(
                 OK if abs(total.one - total.other) < total.tolerance else CHECK,
-                "centre",
+                "center",
                 f'IF(ABS(D{row})<{total.tolerance},"{OK}","{CHECK}")',
             ),
         )
@@ -198,7 +198,7 @@ def _watched_number(
 
 def _result(row: int, only_choice: bool) -> Cell:
     changed = RATE if only_choice else CHANGED
-    return Cell(OK, "centre", f'IF(IFERROR(D{row},1)=0,"{OK}","{changed}")')
+    return Cell(OK, "center", f'IF(IFERROR(D{row},1)=0,"{OK}","{changed}")')
 
 
 def _keep_texts(sheet: SheetBuilder, item: TextWatch) -> str:
