@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from estimator.display import show
 from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
-from estimator.equipment.spans import Use, rent, stays
+from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
 from estimator.models.equipment import Lifter
 from estimator.models.job import Job
@@ -48,11 +48,10 @@ def lifting_spans(
     spans: list[RentalSpan] = []
     for class_id, dates in chosen.items():
         item = classes[class_id]
-        fuel_l_h = item.fuel_rate * job.equipment.lift_working_share
         for stay in stays(job, item, Use(crew, dates, quantity)):
             used = set(stay.dates)
             heaviest = _heaviest([run for date, run in lines if date in used])
-            spans += rent(job, "lifting", item, stay, (*_reasons(job, item, heaviest), fuel_l_h))
+            spans += rent(job, _chosen(job, item, heaviest), stay)
     return spans
 
 
@@ -72,8 +71,8 @@ def with_reserve(job: Job, run: SizedRun) -> float:
 def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
     """Return the fuel money of a lifting class on a day of so many engine hours."""
     price = job.rates.fuel_price
-    litres = item.fuel_rate * job.equipment.lift_working_share * engine_hours
-    return from_si(litres, price.per) * price.amount
+    liters = item.fuel_rate * job.equipment.lift_working_share * engine_hours
+    return from_si(liters, price.per) * price.amount
 
 
 def _heaviest(runs: Sequence[SizedRun]) -> SizedRun:
@@ -94,18 +93,23 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     )
 
 
-def _reasons(job: Job, chosen: Lifter, heaviest: SizedRun) -> tuple[Reason, tuple[Rejection, ...]]:
-    """Return why a class is on rent for its days, and why each smaller one is not."""
+def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
+    """Return a class that is on rent for its days, and why each smaller one is not."""
     mass = with_reserve(job, heaviest)
     why = Reason(
         text=f"heaviest stick on its days, run {heaviest.run_id}, with reserve {{need}}; "
         "capacity {limit}",
         kind="mass",
         need=mass,
-        limit=chosen.capacity,
+        limit=item.capacity,
     )
-    return why, tuple(
-        _rejection(job, item, mass) for item in job.lifting if item.capacity < chosen.capacity
+    smaller = (other for other in job.lifting if other.capacity < item.capacity)
+    return Chosen(
+        kind="lifting",
+        item=item,
+        why=why,
+        rejected=tuple(_rejection(job, other, mass) for other in smaller),
+        fuel_l_h=item.fuel_rate * job.equipment.lift_working_share,
     )
 
 

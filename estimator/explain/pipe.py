@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from estimator.display import FIGURE_LABELS
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
+from estimator.explain.sums import PI, Sum, ceil, floor, nearest, num, total
 from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
 from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
@@ -97,8 +97,9 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     parts = [num(float(step.value)) for step in fittings if isinstance(step.value, float)]
     yield worked("Fitting joints", total(parts), how=f"fittings {chain.job.counting.fitting_rule}")
     if run.string_length is not None:
-        string = chain.num(run.string_length, "length")
-        strings = total([ceil(segment / string) for segment in segments])
+        in_string = floor(chain.num(run.string_length, "length") / stick)
+        yield worked("Sticks in a string", in_string, how="whole sticks")
+        strings = total([ceil(num(n) / num(in_string.value)) for n in _sticks(segments, stick)])
         yield worked("Strings", strings, how="segment by segment")
     between = num(count.strings) - num(len(segments))
     tie_ins = between + num(run.tie_ins)
@@ -106,8 +107,12 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Tie-in joints", tie_ins, how=how)
     butt = num(count.stick_joints) + num(count.fitting_joints) + num(run.tie_ins)
     yield worked("Butt joints", butt, how="stick + fitting joints + tie-ins to other pipe")
-    yield _remade(chain)
+    yield _rework(chain)
     yield from _other_steps(chain)
+
+
+def _sticks(segments: list[Sum], stick: Sum) -> list[float]:
+    return [ceil(segment / stick).value for segment in segments]
 
 
 def _other_steps(chain: Chain) -> Iterator[Step]:
@@ -133,8 +138,8 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
         )
 
 
-def _remade(chain: Chain) -> Step:
-    before = chain.whole.joints_before[chain.run.run_id]
+def _rework(chain: Chain) -> Step:
+    before = chain.context.joints_before[chain.run.run_id]
     share = num(chain.job.counting.rework_share)
     after = before + chain.sized.counts.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)

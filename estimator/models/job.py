@@ -14,7 +14,7 @@ from pydantic import model_validator
 from estimator.models import job_inputs as inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
@@ -84,7 +84,7 @@ def split_names(text: str) -> tuple[str, ...]:
 
 
 class Override(Model):
-    """One changed input of a scenario; ``value`` is as the job holds it, ``told`` as typed.
+    """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
     ``key`` is an input of the Job sheet, or ``stick_length`` for every run.
     """
@@ -92,7 +92,7 @@ class Override(Model):
     scenario: str
     key: str
     value: str | int | float | dt.date
-    told: str
+    text: str
     note: str | None = None
     alternate: bool = False
 
@@ -131,6 +131,8 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk_ranges: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    crew_dates: tuple[CrewDates, ...] = ()
+    holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
     @model_validator(mode="after")
