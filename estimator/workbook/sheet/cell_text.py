@@ -66,6 +66,21 @@ def serial_number(value: dt.date | dt.time | dt.timedelta, epoch: dt.datetime) -
     return (value if isinstance(value, dt.timedelta) else value - epoch) / ONE_DAY
 
 
+def stored(value: bool | float | str | dt.date, *, dates_1904: bool) -> tuple[str, str]:
+    """Return the type and the text by which the file holds a value that a formula gives.
+
+    >>> stored(True, dates_1904=False), stored("a<b", dates_1904=False)
+    (('b', '1'), ('str', 'a&lt;b'))
+    """
+    if isinstance(value, bool):
+        return "b", str(int(value))
+    if isinstance(value, int | float):
+        return "", repr(float(value) if isinstance(value, float) else int(value))
+    if isinstance(value, dt.date):
+        return "", repr(serial_date(value, dates_1904=dates_1904))
+    return "str", escape(str(value))
+
+
 def area_of(reference: str) -> Area:
     """Return the cells of a reference such as ``B4`` or ``$B$4:$D$20``.
 
