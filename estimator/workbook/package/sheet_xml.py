@@ -19,6 +19,7 @@ from estimator.workbook.sheet.spec import (
     ConditionalRule,
     Row,
     SheetSpec,
+    needs_array,
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
@@ -175,10 +176,11 @@ class _RowWriter:
         _check_length(formula, LONGEST_FORMULA, place)
         if not formula or formula.startswith("="):
             raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
+        opened = f'<f t="array" ref="{place}">' if needs_array(formula) else "<f>"
         if cell.value is None:
-            return f"><f>{escape(formula)}</f>"
+            return f">{opened}{escape(formula)}</f>"
         kind, shown = self._plain(cell.value, place)
-        return f"{kind}><f>{escape(formula)}</f><v>{shown}</v>"
+        return f"{kind}>{opened}{escape(formula)}</f><v>{shown}</v>"
 
 
 def _is_plain(formula: str) -> bool:
