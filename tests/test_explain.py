@@ -104,7 +104,7 @@ def test_the_chain_ends_where_the_estimate_does(name):
         assert value_of(explanation, "Pieces and joints", "Fitting joints") == count.fitting_joints
         assert value_of(explanation, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
         assert value_of(explanation, "Pieces and joints", "Butt joints") == count.butt_joints
-        assert value_of(explanation, "Pieces and joints", "Remade joints") == count.rework_joints
+        assert value_of(explanation, "Pieces and joints", "Rework joints") == count.rework_joints
         assert value_of(explanation, "Cycle", "Cycle, plain joint") == pytest.approx(
             plain.cycle_min
         )
