@@ -6,7 +6,7 @@ list and on the Checks sheet, and every other cell stays as it was.
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import xlwings as xw
@@ -43,6 +43,9 @@ class Outcome:
     text: str
 
 
+Show = Callable[[xw.Book, Outcome], None]
+
+
 def estimate_active() -> None:
     """Estimate the workbook whose button was pressed."""
     estimate_book(xw.Book.caller())
@@ -53,13 +56,21 @@ def check_active() -> None:
     check_book(xw.Book.caller())
 
 
-def estimate_book(book: xw.Book) -> bool:
+def alert(book: xw.Book, outcome: Outcome) -> None:
+    """Show what came of it in a message of the program."""
+    mode: Literal["info", "critical"] = "info" if outcome.good else "critical"
+    book.app.alert(outcome.text, TITLE, mode=mode)
+
+
+def estimate_book(book: xw.Book, show: Show = alert) -> bool:
     """Estimate an open workbook and write the result sheets into it.
 
     Parameters
     ----------
     book : xlwings.Book
         The workbook.
+    show : callable, optional
+        What tells the user how it went; a message of the program if not given.
 
     Returns
     -------
@@ -68,10 +79,11 @@ def estimate_book(book: xw.Book) -> bool:
     """
     with quiet(book) as show_status:
         outcome = _estimate(book, show_status)
-    return _show(book, outcome)
+    show(book, outcome)
+    return outcome.good
 
 
-def check_book(book: xw.Book) -> bool:
+def check_book(book: xw.Book, show: Show = alert) -> bool:
     """Check the inputs of an open workbook by estimating it.
 
     Nothing is written if they are good, except that a list of problems on the Checks sheet,
@@ -84,12 +96,7 @@ def check_book(book: xw.Book) -> bool:
     """
     with quiet(book) as show_status:
         outcome = _check(book, show_status)
-    return _show(book, outcome)
-
-
-def _show(book: xw.Book, outcome: Outcome) -> bool:
-    mode: Literal["info", "critical"] = "info" if outcome.good else "critical"
-    book.app.alert(outcome.text, TITLE, mode=mode)
+    show(book, outcome)
     return outcome.good
 
 
