@@ -24,7 +24,7 @@ from estimator.review import checks as review
 
 NO_PLACES = Places()
 NOT_SHARED = CostByRun((), (), (), ())
-NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
+NO_RANGES = NoRisk(reason="Risk inputs has no ranges, or Risk trials is 0 on the Job sheet")
 
 
 def estimate(

@@ -13,10 +13,10 @@ from estimator.models.options import NoOptions, Option, OptionTable
 HEADS = (
     "Option",
     "Finish",
-    "Late",
+    "Days late",
     "Days earlier",
     "Job cost",
-    "Late charge",
+    "Liq. damages",
     "Bid price",
     "Cost change",
 )

@@ -12,7 +12,7 @@ from estimator.models.plan import SizedRun
 from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_quantity, round_to_step
 
-LUMP_SUM = "lump sum"
+LUMP_SUM = "LS"
 LENGTH_DIGITS = 1
 
 Costed = tuple[str, str, float, str, Decimal]
@@ -78,7 +78,7 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
     if job.bid.bid_items == "by size":
         for size in by_run.sizes:
             length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
-            yield f"size.{size.label}", f"Joining {size.label}", length, unit, size.own_item
+            yield f"size.{size.label}", f"Butt fusion, {size.label}", length, unit, size.own_item
         return
     for run, cost in zip(job.runs, by_run.runs, strict=True):
         length = round_quantity(convert(run.length_m, "length", system), LENGTH_DIGITS)

@@ -76,7 +76,7 @@ def exact(before_bond: Money, bond: Money) -> Money:
     return exactly(before_bond + bond)
 
 
-@step("Rounding of the bid price", "to its step, if there is one")
+@step("Rounding", "to its step, if there is one")
 def rounding(exact: Money, rates: Rates) -> Money:
     """Return what rounding to the step of the bid price adds or takes."""
     size = or_zero(rates.bid_step)

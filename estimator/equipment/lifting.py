@@ -89,8 +89,8 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     )
     return Problem(
         places.where("lifting", first, "capacity"),
-        f"Capacity: got no class in stock{at_once} that carries a stick of run "
-        f"{heaviest.run_id}, allowed {asked} or more",
+        f"Capacity: no class in stock{at_once} lifts a stick of run {heaviest.run_id}. It needs "
+        f"{asked} or more, reserve included",
     )
 
 
@@ -127,4 +127,4 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
         needed = job.resources.lifters_per_crew
         text = f"{needed} needed at once, {item.stock} in stock"
         return Rejection(class_id=item.class_id, text=text)
-    return Rejection(class_id=item.class_id, text="fits, but dearer than a class that is there")
+    return Rejection(class_id=item.class_id, text="fits, but a class already on rent costs less")

@@ -31,7 +31,7 @@ def this_python() -> Python:
         If it does not know where it is, as inside another program.
     """
     if not sys.executable:
-        raise EstimatorError("This Python does not know its own path: run the command of a venv")
+        raise EstimatorError("This Python does not know its own path. Run the command from a venv")
     found = tuple(name for name in SLOW_TO_START if importlib.util.find_spec(name) is not None)
     version = ".".join(str(number) for number in sys.version_info[:3])
     return Python(sys.executable, version, 8 * struct.calcsize("P"), found)
@@ -72,7 +72,7 @@ def xlwings_file(name: str) -> bytes:
     try:
         return file.read_binary()
     except OSError as error:
-        message = f"xlwings {distribution.version} has no file {name}: install another version"
+        message = f"xlwings {distribution.version} has no file {name}. Install another version"
         raise EstimatorError(message) from error
 
 

@@ -22,10 +22,10 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
-    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} for 4 weeks"
-    yield Step("Class taken", choice.class_id, how=how, where=where)
+    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} per 4 weeks"
+    yield Step("Class selected", choice.class_id, how=how, where=where)
     for rejected in choice.rejected:
-        yield Step(f"Class {rejected.class_id}", "not taken", how=describe(rejected, system))
+        yield Step(f"Class {rejected.class_id}", "not selected", how=describe(rejected, system))
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
@@ -40,7 +40,7 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
         else:
             yield _allocation_step(chain, allocation)
     amounts = [num(float(amount)) for amount in mine.amounts if amount]
-    yield worked("Cost of the run", total(amounts), currency, "own cost and shares")
+    yield worked("Run cost", total(amounts), currency, "direct and allocated cost")
 
 
 def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
@@ -51,7 +51,10 @@ def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
     held = chain.context.units[allocation.allocated_by][chain.run.run_id]
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
-    how = f"amount x {allocation.allocated_by} of this run / of {runs}; counted to the cent"
+    how = (
+        f"amount x {allocation.allocated_by} of this run / {allocation.allocated_by} of "
+        f"{runs}; to the cent"
+    )
     return worked(allocation.name, amount, chain.job.cover.currency, how)
 
 
@@ -99,8 +102,8 @@ def share_steps(chain: Chain) -> Iterator[Step]:
         return
     cost = num(float(found.by_run.by_run[chain.run.run_id].cost))
     share = to_cents(num(float(found.bid.price)) * cost / num(float(found.bid.job_cost)))
-    how = "bid price x cost of the run / job cost"
-    yield worked("Price of the run", share, currency, how)
+    how = "bid price x run cost / job cost"
+    yield worked("Run price", share, currency, how)
     if chain.sized.counts.butt_joints:
         each = num(share.value) / num(chain.sized.counts.butt_joints)
-        yield worked("Price of the run per butt joint", each, currency)
+        yield worked("Run price per butt joint", each, currency)

@@ -26,7 +26,7 @@ def row_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Stick or coil", stick, length, where=chain.run_cell("stick_length"))
     if run.string_length is not None:
         string = chain.num(run.string_length, "length")
-        yield worked("Longest string", string, length, where=chain.run_cell("string_length"))
+        yield worked("String length", string, length, where=chain.run_cell("string_length"))
     yield Step("Placement", run.placement, where=chain.run_cell("placement"))
     yield worked("Access factor", num(run.access_factor), where=chain.run_cell("access_factor"))
 
@@ -39,7 +39,7 @@ def pipe_steps(chain: Chain) -> Iterator[Step]:
     od, wall = (num(from_si(mm, native)) for mm in (geometry.od_mm, geometry.wall_mm))
     yield replace(worked("Outside diameter", od, native), sources=chain.sources("od_mm"))
     rule = _wall_sum(od, wall, chain.run.dr)
-    how = "OD / DR, rounded by its rule" if rule else "as listed; see the source"
+    how = "OD / DR, rounded by the standard's rule" if rule else "as listed in the source"
     step = worked("Minimum wall", rule or wall, native, how)
     yield replace(step, sources=chain.sources("wall_mm"))
     small = chain.unit("small_length")
@@ -53,10 +53,10 @@ def pipe_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Joint area", area, chain.unit("area"), "pi (OD - wall) x wall")
     weight = chain.num(geometry.weight_kg_m, "weight_per_length")
     unit = chain.unit("weight_per_length")
-    how = "of the mean wall"
+    how = "from the average wall"
     yield replace(worked("Weight", weight, unit, how), sources=chain.sources("weight_kg_m"))
     stick = weight * chain.num(chain.run.stick_length, "length")
-    yield worked("Weight of a stick", stick, chain.unit("mass"), "weight x stick length")
+    yield worked("Stick weight", stick, chain.unit("mass"), "weight x stick length")
 
 
 def _wall_sum(od: Sum, wall: Sum, dr: float) -> Sum | None:
@@ -94,7 +94,7 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     fusion = chain.sized.fusion
     yield Step("Method", fusion.method, where=chain.fact_cell("method"))
     ambient = chain.num(chain.sized.timing.ambient_c, "temperature")
-    how = "in the month in which the run begins"
+    how = "in the month the run starts"
     yield worked("Ambient", ambient, chain.unit("temperature"), how)
     for figure, values, unit in _figures(chain):
         step = worked(FIGURE_LABELS[figure], values[0], unit)
@@ -107,7 +107,7 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     force = chain.num(chain.sized.machine.force_n, "force")
     scale = num(force.value / (area.value * nominal.value))
     pressed = area * nominal if abs(scale.value - 1) < SAME else area * nominal * scale
-    yield worked("Force on the ends", pressed, chain.unit("force"), "area x nominal pressure")
+    yield worked("Fusion force", pressed, chain.unit("force"), "area x nominal pressure")
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
     if machine.piston_area is not None:
         piston = chain.num(machine.piston_area, "area")

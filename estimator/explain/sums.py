@@ -52,27 +52,27 @@ def num(value: float) -> Sum:
 
 def ceil(inner: Sum) -> Sum:
     """Return the whole number at or above, but for rounding in the unit conversion."""
-    return Sum(math.ceil(round(inner.value, SLACK_DIGITS)), f"ceil({inner.text})")
+    return Sum(math.ceil(round(inner.value, SLACK_DIGITS)), f"ROUNDUP({inner.text})")
 
 
 def floor(inner: Sum) -> Sum:
     """Return the whole number at or below, but for rounding."""
-    return Sum(math.floor(round(inner.value, SLACK_DIGITS)), f"floor({inner.text})")
+    return Sum(math.floor(round(inner.value, SLACK_DIGITS)), f"ROUNDDOWN({inner.text})")
 
 
 def nearest(inner: Sum) -> Sum:
     """Return the nearest whole number, half upwards."""
-    return Sum(math.floor(round(inner.value, SLACK_DIGITS) + 0.5), f"round({inner.text})")
+    return Sum(math.floor(round(inner.value, SLACK_DIGITS) + 0.5), f"ROUND({inner.text})")
 
 
 def to_cents(inner: Sum) -> Sum:
     """Return an amount of money rounded to cents, half away from zero."""
-    return Sum(float(round_money(inner.value)), f"round({inner.text}, {CENTS})")
+    return Sum(float(round_money(inner.value)), f"ROUND({inner.text}, {CENTS})")
 
 
 def greatest(one: Sum, other: Sum) -> Sum:
     """Return the greater of two."""
-    return Sum(max(one.value, other.value), f"max({one.text}, {other.text})")
+    return Sum(max(one.value, other.value), f"MAX({one.text}, {other.text})")
 
 
 def total(parts: list[Sum]) -> Sum:

@@ -31,9 +31,9 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     left_out = _kinds_left_out(chain.sized.counts)
     yield from (page.show(found) for found in made if _kind_of(found) not in left_out)
     if times.small_end is not None:
-        how = f"made like the rest, at the size {chain.run.reduce_to}"
+        how = f"made the same way, at size {chain.run.reduce_to}"
         period = times.small_end.period_min
-        yield Step("Period, smaller end of a reducer", period, "min", how=how)
+        yield Step("Time per joint, small end of a reducer", period, "min", how=how)
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 
@@ -124,7 +124,7 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
         if moving > 1e-6:
             work.append(num(moving))
             text.append(", ".join(line.moves))
-        name = f"{line.date:%a %d %b %Y}, crew {line.crew}{by_night(line)}"
+        name = f"{line.date:%a %b %d, %Y}, crew {line.crew}{by_night(line)}"
         yield worked(name, total(work), "min", "; ".join(text))
 
 
@@ -140,10 +140,15 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
         day, share = paid.day, _day_share(chain, paid)
         hours.append(num(share.value))
         lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
-        name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
-        yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{lost}")
-    yield worked("Labor-hours", total(hours), "h", "all days")
-    yield worked("Crew-hours", total(_on_the_clock(chain)), "h", CREW_HOURS)
+        name = f"{day.date:%a %b %d, %Y}, crew {day.crew}{by_night(day)}"
+        yield worked(
+            name,
+            share,
+            "h",
+            f"people x paid hours x minutes on this run / minutes on all runs{lost}",
+        )
+    yield worked("Labor-hours", total(hours), "h", "sum of all days")
+    yield worked("Labor-hours", total(_on_the_clock(chain)), "h", CREW_HOURS)
 
 
 def _on_the_clock(chain: Chain) -> list[Sum]:

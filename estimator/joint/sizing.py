@@ -91,7 +91,7 @@ class Sizer:
             where = self.places.where("schedule", run_ids[0], "size")
             problems.append(Problem(where, f"{name_runs(run_ids)}: {text}"))
         if not any(count.has_work for count in self.counts.values()):
-            text = "got runs without any joint, allowed one or more"
+            text = "No run has a joint. At least one run needs one"
             problems.append(Problem(SHEET_OF_RUNS, text))
         if problems:
             raise InputError(tuple(dict.fromkeys(problems)))
@@ -223,11 +223,12 @@ class Sizer:
         for what, minutes in longest.items():
             tested = daily and what not in cycle.WITHOUT_TEST_JOINT
             room = shift.working_min - (longest[cycle.TEST_JOINT] if tested else 0.0)
-            after = " after its test joint" if tested else ""
+            after = " after the trial fusion" if tested else ""
             if minutes > room:
                 message = (
-                    f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
-                    f"what is left of a paid shift of {shift.shift_hours:g} h{after}"
+                    f"{what} takes {minutes:.0f} min, but a shift of {shift.shift_hours:g} h "
+                    f"leaves only {room:.0f} min{after}. Lengthen the shift, shorten startup, or "
+                    "ease access"
                 )
                 raise self._fault(run, "size", message)
 
@@ -236,7 +237,9 @@ class Sizer:
         if sum(role.heads(times.band) for role in crew) <= 0:
             first = crew[0].role if crew else ""
             where = self.places.where("crew", first, f"heads_{times.band.lower()}")
-            message = f"Heads band {times.band}: got no people, allowed a crew of one or more"
+            message = (
+                f"Head count, band {times.band}: no one is on the crew. Enter at least one person"
+            )
             raise InputError([Problem(where, message)])
 
     def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
@@ -263,6 +266,9 @@ class Sizer:
         fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
         system = self.job.cover.unit_system
         known = {why.class_id: describe(why, system) for why in reasons if why is not None}
-        text = known.get(run.machine or "", "there is no such class")
-        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {text})"
+        text = known.get(run.machine or "", "no such class")
+        message = (
+            f"Machine: {run.machine} cannot make these joints ({text}). Use {fit}, or "
+            "leave the cell blank"
+        )
         return self._fault(run, "machine", message)

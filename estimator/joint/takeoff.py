@@ -76,7 +76,7 @@ def joints_of_sticks(sticks: int, segments: int) -> int:
     return sticks - segments
 
 
-@step("{fitting}", "number x joints of one")
+@step("{fitting}", "number x joints each")
 def joints_at(fitting: str, run: Run | Takeoff, column: str, ends: int, in_place_of: int) -> int:
     """Return the joints that the fittings of one kind add."""
     del fitting
@@ -116,14 +116,17 @@ def all_butt_joints(stick_joints: int, fitting_joints: int, run: Run | Takeoff) 
     return stick_joints + fitting_joints + run.tie_ins
 
 
-@step("Rework joints", "joints of the job to this run x share, less those to the run before")
+@step(
+    "Rework joints",
+    "job joints through this run x rework percent, less the same through the run before",
+)
 def rework(joints_before: int, butt_joints: int, counting: CountingInputs) -> int:
     """Return the joints of a run that are cut out and made again."""
     share = counting.rework_share
     return ceil((joints_before + butt_joints) * share) - ceil(joints_before * share)
 
 
-@step("{plural}", "no butt joint of their own")
+@step("{plural}", "no butt joint")
 def connections(plural: str, run: Run | Takeoff, columns: Sequence[str]) -> int:
     """Return the connections of one kind that are not butt joints."""
     del plural

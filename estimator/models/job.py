@@ -150,7 +150,9 @@ class Job(Model):
         for what, names in lists.items():
             twice = [name for name, times in Counter(names).items() if times > 1]
             if twice:
-                message = f"{what} names: got {', '.join(twice)} more than once, allowed once"
+                message = (
+                    f"{what} names: {', '.join(twice)} appears more than once. Use each name once"
+                )
                 raise ValueError(message)
         return self
 

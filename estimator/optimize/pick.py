@@ -13,9 +13,9 @@ from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
 from estimator.review.limits import stock_exceeded
 
-CLASSES = "classes over the job"
-CLASSES_AND_CREWS = "classes and crews over the job"
-NOTHING = "no assignment was found within the stock and the time"
+CLASSES = "least total cost, classes only"
+CLASSES_AND_CREWS = "least total cost, classes and crews"
+NOTHING = "no assignment fits the stock and the time limit"
 ENOUGH_GAP = 0.001
 
 EstimateAgain = Callable[[Job], Estimate]

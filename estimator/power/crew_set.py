@@ -83,7 +83,7 @@ class CrewPower:
         if item.rated_kw < check.needed_kw:
             fails = self._too_small(item, load)
         elif item.stock < self.quantity:
-            fails = f"{item.stock} in stock, {self.quantity} needed"
+            fails = f"only {item.stock} in stock, {self.quantity} needed"
         return Trial(item, load, check, fails)
 
     def _too_small(self, item: Generator, load: Load) -> str:
@@ -92,7 +92,7 @@ class CrewPower:
             for check in checks(load, kind_of(item), self.job.site, self.job.power)
             if check.needed_kw > item.rated_kw
         ]
-        return f"too small for {', '.join(failed)}"
+        return f"too small: fails {', '.join(failed)}"
 
     def _choose(self) -> Trial | None:
         job = self.job
@@ -152,7 +152,9 @@ class CrewPower:
             decides=trial.check.name,
             dip=self._dip(trial),
             passes=not trial.fails,
-            verdict="taken" if taken else trial.fails or "passes; a smaller or cheaper set does",
+            verdict="taken"
+            if taken
+            else trial.fails or "passes, but a smaller or cheaper generator also passes",
             mean_kw=sum(map(self.mean_kw, days)) / len(days) if taken else None,
             fuel_l_day=sum(map(self.fuel_l, days)) / len(days) if taken else None,
         )
@@ -192,7 +194,7 @@ class CrewPower:
 
     def _taken(self) -> Trial:
         if self.chosen is None:
-            raise LookupError("no generator class passes")
+            raise LookupError("no generator class passes every check")
         return self.chosen
 
     def with_fuel(self, span: RentalSpan) -> RentalSpan:

@@ -17,5 +17,5 @@ def cables_to_settle(estimate: Estimate, places: Places) -> Iterator[Problem]:
         drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} lost)"
         yield Problem(
             places.where("job", "", "cable_length"),
-            f"cable to class {class_id}: {need.cable_note}{drop}",
+            f"Cable to class {class_id}: {need.cable_note}{drop}",
         )

@@ -25,7 +25,7 @@ MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
 REASON_LETTERS = 180
 LIQUIDATED_DAMAGES = "indirect.liquidated_damages"
-NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
+NOT_WANTED = "Crews to try, up to is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
 Choice = tuple[int, int, float]
@@ -62,8 +62,8 @@ def assess(
         return NoOptions(NOT_WANTED)
     if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
-            f"{len(choices)} options of {len(estimate.runs)} runs take a while: run the command "
-            "estimator options"
+            f"{len(choices)} options for {len(estimate.runs)} runs take a while. Run the "
+            "command: estimator options"
         )
     options = []
     sizers: Sizers = {}
@@ -190,12 +190,12 @@ def changed_job(estimate: Estimate, choice: Choice) -> Job:
 
 def _named_crews(job: Job) -> str:
     most = max((run.crew or 1 for run in job.runs), default=1)
-    return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
+    return f"the schedule assigns runs to crew {most}" if most > job.resources.crews else ""
 
 
 def _idle(other: Estimate) -> str:
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
-    return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
+    return f"only {at_work} of {crews} crews would have work" if at_work < crews else ""
 
 
 def _brief(text: str) -> str:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from estimator.cost.lines import days_late
-from estimator.display import name_runs
+from estimator.display import counted, name_runs
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import Estimate
@@ -16,8 +16,8 @@ from estimator.units import DAY_MIN, HOUR_MIN
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient"
-BASE, AS_IT_STANDS = "Base", "the job as it stands"
-CANNOT = "Cannot be done: "
+BASE, AS_IT_STANDS = "Base", "base job"
+CANNOT = "Not possible: "
 REASONS_SHOWN = 2
 
 Progress = Callable[[int, int], None]
@@ -103,7 +103,7 @@ def remark(outcome: Outcome) -> str:
         tail = f"; and {more} more" if more > 0 else ""
         return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
     days = outcome.figures.days_late
-    late = f"Deadline missed by {days} calendar day{'s' * (days != 1)}" if days else ""
+    late = f"Misses the deadline by {days} calendar day{'s' * (days != 1)}" if days else ""
     return ". ".join(filter(None, (late, outcome.note)))
 
 
@@ -146,14 +146,14 @@ def contradictions(job: Job, places: Places) -> Iterator[Problem]:
     if beyond:
         yield Problem(
             places.where("schedule", beyond[0], "crew"),
-            f"{name_runs(beyond)}: given to a crew above {job.resources.crews}, the crews of this "
-            "scenario",
+            f"{name_runs(beyond)}: assigned to a crew number above this scenario's "
+            f"{counted(job.resources.crews, 'crew')}",
         )
     short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
     if short:
         yield Problem(
             places.where("schedule", short[0], "string_length"),
-            f"{name_runs(short)}: sticks longer than their strings",
+            f"{name_runs(short)}: the sticks are longer than the strings",
         )
 
 
@@ -161,19 +161,19 @@ def _shift_contradictions(shift: ShiftInputs, places: Places) -> Iterator[Proble
     if shift.straight_hours > shift.shift_hours:
         yield Problem(
             places.where("job", "", "straight_hours"),
-            f"got {shift.straight_hours:g} h of straight time, allowed up to the paid shift, "
-            f"{shift.shift_hours:g} h",
+            f"straight time of {shift.straight_hours:g} h is longer than the shift length "
+            f"({shift.shift_hours:g} h)",
         )
     for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
         hours = getattr(shift, key)
         if hours and shift.model_copy(update={"shift_hours": hours}).working_min <= 0:
             yield Problem(
                 places.where("job", "", key),
-                f"got {name} of {hours:g} h, allowed one longer than start-up, wrap-up and breaks",
+                f"{name} of {hours:g} h leaves no time after startup, wrap-up and breaks",
             )
     if shift.shift_hours + shift.night_hours > DAY_MIN / HOUR_MIN:
         yield Problem(
             places.where("job", "", "night_hours"),
-            f"got {shift.night_hours:g} h beside a day shift of {shift.shift_hours:g} h, allowed "
-            f"{DAY_MIN / HOUR_MIN:g} h together",
+            f"a night shift of {shift.night_hours:g} h plus a day shift of {shift.shift_hours:g} "
+            f"h is more than {DAY_MIN / HOUR_MIN:g} h",
         )

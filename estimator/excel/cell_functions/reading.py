@@ -144,7 +144,7 @@ def _machines(grid: Grid, system: UnitSystem) -> tuple[Machine, ...]:
         first = findings.errors[0]
         raise EstimatorError(f"{first.where.partition('!')[2]}, {first.message}")
     if not data.rows:
-        raise EstimatorError("got no machines below the header row, allowed one or more")
+        raise EstimatorError("No machines below the header row. Enter at least one")
     return tuple(Machine(**row.values) for row in data.rows)
 
 

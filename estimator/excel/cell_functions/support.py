@@ -30,7 +30,7 @@ Answer = Callable[..., float | str]
 BLANK: Any = None
 """Default of an optional argument: a blank cell, which means the usual value."""
 
-CATEGORY = "Polyethylene joining"
+CATEGORY = "Polyethylene fusion"
 TABLE_ARGUMENT = "machines_range"
 CACHED_ROWS = 16384
 LONGEST_MESSAGE = 200
@@ -183,7 +183,10 @@ def spread(answer: Answer, names: Sequence[str], given: Sequence[Cells]) -> Cell
     larger = {n: _shape(b) for n, b in zip(names, blocks, strict=True) if _shape(b) != (1, 1)}
     if len(set(larger.values())) > 1:
         text = (f"{name} {high} x {wide}" for name, (high, wide) in larger.items())
-        return f"ranges must have one shape, got rows x columns: {', '.join(text)}"
+        return (
+            "Ranges must all have the same rows and columns. Found (rows x columns): "
+            f"{', '.join(text)}"
+        )
     high, wide = next(iter(larger.values()), (1, 1))
     streams = (_stream(block) for block in blocks)
     answers = list(starmap(answer, islice(zip(*streams, strict=False), high * wide)))

@@ -18,7 +18,9 @@ FIRST_YEAR, LAST_YEAR = 1990, 2099
 LETTERS_SHOWN = 40
 WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
 OldChoices = tuple[tuple[str, str], ...]
-COMMA_RULE = "a point for decimals and a comma only before each three digits"
+COMMA_RULE = (
+    "can be read two ways. Use a point for decimals, and commas only between groups of three digits"
+)
 
 _MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-"})
 _NUMBER = re.compile(r"([+-]? ?)([0-9][0-9, ]*)?(\.[0-9]*)?(.*)", re.DOTALL)
@@ -33,7 +35,7 @@ class CellError(EstimatorError):
 
     def __init__(self, got: str, allowed: str) -> None:
         self.got, self.allowed = got, allowed
-        super().__init__(f"got {got}, allowed {allowed}")
+        super().__init__(f"{got} is not a choice for this cell. Use one of: {allowed}")
 
 
 def describe(value: CellValue) -> str:
@@ -51,7 +53,7 @@ def describe(value: CellValue) -> str:
         return f"{value:,.10g}"
     if isinstance(value, dt.date):
         return f"the date {value:%Y-%m-%d}"
-    return "a blank cell" if value is None else f"the time {value}"
+    return "The cell is blank" if value is None else f"the time {value}"
 
 
 def tidy(text: str) -> str:
@@ -156,7 +158,7 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
     try:
         return tuple(to_number(piece, unit) for piece in pieces)
     except CellError as error:
-        hint = "; separate segments with semicolons"
+        hint = ". Separate segments with semicolons"
         raise CellError(error.got, error.allowed + hint) from error
 
 

@@ -13,7 +13,7 @@ def machine_classes(inputs: Inputs) -> Iterator[Finding]:
         asked = row.values.get("machine")
         if asked is not None and asked not in known:
             names = ", ".join(str(name) for name in known if name is not None)
-            message = f"Machine: got {asked!r}, allowed a class of the Machines sheet: {names}"
+            message = f"Machine: {asked!r} is not on the Machines sheet. Use one of: {names}"
             yield Finding(row.cell("machine"), message)
 
 
@@ -23,5 +23,8 @@ def crew_numbers(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("schedule"):
         crew = row.values.get("crew")
         if crew is not None and crews is not None and crew > crews:
-            message = f"Crew: got {crew}, allowed 1 to {crews}, the crews of the job"
+            message = (
+                f"Crew: {crew} is outside the allowed range (1 to {crews}, the crews on "
+                "the Job sheet)"
+            )
             yield Finding(row.cell("crew"), message)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
 from itertools import pairwise
 
+from estimator.display import counted
 from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import fields
@@ -41,7 +42,9 @@ def empty_tables(inputs: Inputs) -> Iterator[Finding]:
     for name in NEVER_EMPTY:
         data = inputs.tables.get(name)
         if data is not None and not data.rows:
-            yield Finding(data.head, f"{data.table.title}: got no rows, allowed one or more")
+            yield Finding(
+                data.head, f"{data.table.title}: the table is empty. Enter at least one row"
+            )
 
 
 def repeated_keys(inputs: Inputs) -> Iterator[Finding]:
@@ -55,7 +58,9 @@ def repeated_keys(inputs: Inputs) -> Iterator[Finding]:
             before = first.setdefault(str(name).casefold(), row)
             if before is not row:
                 where = before.cell(key).where
-                yield at(row, table, key, f"got {name!r} again, as in {where}, allowed once")
+                yield at(
+                    row, table, key, f"{name!r} is already used in {where}. Use each name once"
+                )
 
 
 def not_rising(inputs: Inputs) -> Iterator[Finding]:
@@ -65,7 +70,8 @@ def not_rising(inputs: Inputs) -> Iterator[Finding]:
         for before, row in pairwise(rows):
             if row.values[key] <= before.values[key]:
                 message = (
-                    f"got {shown(row, key)}, allowed above {shown(before, key)} of the row before"
+                    f"{shown(row, key)} is not above {shown(before, key)} in the row before. "
+                    "Values must go up from row to row"
                 )
                 yield at(row, table, key, message)
 
@@ -79,9 +85,7 @@ def missing_months(inputs: Inputs) -> Iterator[Finding]:
     found = {row.values["month"] for row in data.rows}
     missing = [month for month in months if month not in found]
     if missing:
-        message = (
-            f"got {len(found)} months, allowed all {len(months)}; missing {', '.join(missing)}"
-        )
+        message = f"The table has {len(found)} of {len(months)} months. Add {', '.join(missing)}"
         yield Finding(data.head, f"{header('weather', 'month')}: {message}")
 
 
@@ -91,7 +95,7 @@ def shift_times(inputs: Inputs) -> Iterator[Finding]:
     say = partial(at, job, "job")
     if above(job, "straight_hours", "shift_hours"):
         got, allowed = shown(job, "straight_hours"), shown(job, "shift_hours")
-        yield say("straight_hours", f"got {got}, allowed up to the paid shift, {allowed}")
+        yield say("straight_hours", f"{got} is longer than the shift length ({allowed})")
     parts = [job.values.get(key) for key in ("startup_min", "wrapup_min", "breaks_min")]
     shift_hours = job.values.get("shift_hours")
     if shift_hours is None or None in parts:
@@ -99,7 +103,7 @@ def shift_times(inputs: Inputs) -> Iterator[Finding]:
     lost, shift_min = sum(filter(None, parts)), shift_hours * MINUTES_OF_HOUR
     if lost >= shift_min:
         message = (
-            f"got {lost:g} min with wrap-up and breaks, allowed less than the paid shift, "
+            f"Startup, wrap-up and breaks take {lost:g} min and leave no time in a shift of "
             f"{shift_min:g} min"
         )
         yield say("startup_min", message)
@@ -110,11 +114,11 @@ def job_dates(inputs: Inputs) -> Iterator[Finding]:
     job = inputs.named("job")
     if above(job, "start", "deadline"):
         start = f"{job.values['start']:%Y-%m-%d}"
-        message = f"got {shown(job, 'deadline')}, allowed from the start date, {start}"
+        message = f"{shown(job, 'deadline')} is before the start date ({start})"
         yield at(job, "job", "deadline", message)
     if above(job, "estimate_date", "start"):
         made = f"{job.values['estimate_date']:%Y-%m-%d}"
-        message = f"{shown(job, 'start')} is before the estimate date, {made}"
+        message = f"{shown(job, 'start')} is before the estimate date ({made})"
         yield at(job, "job", "start", message, warning=True)
 
 
@@ -123,13 +127,15 @@ def reducers(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("schedule"):
         count, size = row.values.get("reducers"), row.values.get("reduce_to", "")
         if count and size is None:
-            message = f"got a blank cell, allowed the smaller size of the {count} reducers"
+            message = (
+                f"The cell is blank. Enter the smaller size of the {counted(count, 'reducer')}"
+            )
             yield at(row, "schedule", "reduce_to", message)
         od_system, main = row.values.get("od_system"), row.values.get("size")
         if not (size and main and od_system):
             continue
         if pipe_od_mm(od_system, size) >= pipe_od_mm(od_system, main):
-            message = f"got {size!r}, allowed a size smaller than the run's {main}"
+            message = f"{size!r} is not smaller than the run's {main}"
             yield at(row, "schedule", "reduce_to", message)
 
 
@@ -156,7 +162,7 @@ def string_lengths(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("schedule"):
         if above(row, "stick_length", "string_length"):
             got, stick = shown(row, "string_length"), shown(row, "stick_length")
-            message = f"got {got}, allowed from the stick or coil length, {stick}"
+            message = f"{got} is shorter than one stick or coil ({stick})"
             yield at(row, "schedule", "string_length", message)
 
 
@@ -167,14 +173,14 @@ def machine_facts(inputs: Inputs) -> Iterator[Finding]:
         for low, high in (("od_min", "od_max"), ("min_gauge", "max_gauge")):
             if above(row, low, high):
                 name = header("machines", high)
-                message = f"got {shown(row, low)}, allowed up to {name}, {shown(row, high)}"
+                message = f"{shown(row, low)} is above {name} ({shown(row, high)})"
                 yield say(low, message)
         if row.values.get("drive") == "hydraulic":
             for key in NEEDED_BY_HYDRAULIC:
                 if row.values.get(key, 0) is None:
-                    yield say(key, "got a blank cell, allowed a value for a hydraulic machine")
+                    yield say(key, "The cell is blank. A hydraulic machine needs a value")
         if row.values.get("self_powered") and row.values.get("fuel_rate", 0) is None:
-            message = "got a blank cell, allowed a value for a machine with its own power"
+            message = "The cell is blank. A machine with onboard power needs a value"
             yield say("fuel_rate", message)
 
 
@@ -182,7 +188,7 @@ def machines_in_stock(inputs: Inputs) -> Iterator[Finding]:
     """Refuse a fleet without a machine in stock."""
     rows = inputs.rows("machines")
     if rows and not any(row.values.get("stock", 1) for row in rows):
-        message = "got 0 in every row, allowed one or more in one row at least"
+        message = "Every class has 0 in stock. Enter 1 or more for at least one class"
         yield at(rows[0], "machines", "stock", message)
 
 
@@ -191,11 +197,11 @@ def generator_fuel(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("generators"):
         if above(row, "fuel_half", "fuel_full"):
             got, half = shown(row, "fuel_full"), shown(row, "fuel_half")
-            message = f"got {got}, allowed from the fuel at half load, {half}"
+            message = f"{got} is below the fuel at half load ({half})"
             yield at(row, "generators", "fuel_full", message)
         if above(row, "fuel_quarter", "fuel_half"):
             got, half = shown(row, "fuel_quarter"), shown(row, "fuel_half")
-            message = f"got {got}, allowed up to the fuel at half load, {half}"
+            message = f"{got} is above the fuel at half load ({half})"
             yield at(row, "generators", "fuel_quarter", message)
 
 
@@ -218,12 +224,15 @@ def idle_tiers(table: str, row: Row) -> Iterator[Finding]:
         short_amount, long_amount = row.values[short].amount, row.values[long].amount
         names = header(table, short), header(table, long)
         if long_amount < short_amount:
-            message = f"{long_amount:,g} is below {names[0]}, {short_amount:,g}, which never pays"
+            message = (
+                f"{long_amount:,g} is below the {names[0]} ({short_amount:,g}), so the "
+                f"{names[0]} is never the cheaper one. Check both rates"
+            )
             yield at(row, table, long, message, warning=True)
         elif long_amount > times * short_amount:
             message = (
-                f"{long_amount:,g} is above {times} x {names[0]}, {short_amount:,g}; "
-                f"{names[1]} never pays"
+                f"{long_amount:,g} is more than {times} x the {names[0]} ({short_amount:,g}), so "
+                f"the {names[1]} is never the cheaper one. Check both rates"
             )
             yield at(row, table, long, message, warning=True)
 
@@ -234,7 +243,7 @@ def risk_ranges(inputs: Inputs) -> Iterator[Finding]:
         for low, high in (("low", "likely"), ("likely", "high")):
             if above(row, low, high):
                 limit = f"{header('risk', high)}, {shown(row, high)}"
-                yield at(row, "risk", low, f"got {shown(row, low)}, allowed up to {limit}")
+                yield at(row, "risk", low, f"{shown(row, low)} is above {limit}")
 
 
 CHECKS: tuple[Check, ...] = (

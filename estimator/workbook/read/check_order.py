@@ -19,7 +19,7 @@ def followed_runs(inputs: Inputs) -> Iterator[Finding]:
     for row in inputs.rows("schedule"):
         name = row.values.get("run_id")
         if name is not None and name in _named(row, "after"):
-            yield at(row, "schedule", "after", f"got {name}, the run itself, allowed other runs")
+            yield at(row, "schedule", "after", f"{name} is this run. Enter other runs")
 
 
 def circles_of_runs(inputs: Inputs) -> Iterator[Finding]:
@@ -31,7 +31,7 @@ def circles_of_runs(inputs: Inputs) -> Iterator[Finding]:
     }
     for circle in _circles(before):
         text = " after ".join([*circle, circle[0]])
-        message = f"got a circle, {text}, allowed runs that do not wait for each other"
+        message = f"These runs wait for each other: {text}. Clear one of their Start after cells"
         yield at(rows[circle[0]], "schedule", "after", message)
 
 
@@ -45,7 +45,10 @@ def _unknown_runs(inputs: Inputs, key: str) -> Iterator[Finding]:
     for row in rows:
         unknown = [name for name in _named(row, key) if name not in known]
         if unknown:
-            message = f"got {', '.join(unknown)}, allowed runs of this schedule, with semicolons"
+            message = (
+                f"{', '.join(unknown)}: no such run in this schedule. Enter run names "
+                "separated by semicolons"
+            )
             yield at(row, "schedule", key, message)
 
 

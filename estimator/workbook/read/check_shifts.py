@@ -25,7 +25,9 @@ def backwards(row: Row, table: str) -> Iterator[Finding]:
     """Refuse dates of a row that run backwards."""
     if above(row, "from_date", "to_date"):
         first = f"{row.values['from_date']:%Y-%m-%d}"
-        yield at(row, table, "to_date", f"got {shown(row, 'to_date')}, allowed from {first}")
+        yield at(
+            row, table, "to_date", f"{shown(row, 'to_date')} is before the From date ({first})"
+        )
 
 
 def taken_twice(row: Row, table: str, before: Sequence[Row]) -> Iterator[Finding]:
@@ -33,7 +35,7 @@ def taken_twice(row: Row, table: str, before: Sequence[Row]) -> Iterator[Finding
     for other in before:
         if overlap(row, other):
             where = other.cell("from_date").where
-            message = f"got dates that the row of {where} has too, allowed each date once"
+            message = f"These dates overlap the row at {where}. List each date once"
             yield at(row, table, "from_date", message)
 
 
@@ -70,13 +72,11 @@ def shift_lengths(inputs: Inputs) -> Iterator[Finding]:
         if hours is not None and (hours + night) * HOUR_MIN > DAY_MIN:
             name = header("job", "night_hours")
             message = (
-                f"got {shown(row, 'shift_hours')} beside {name}, {shown(job, 'night_hours')}, "
-                f"allowed {DAY_MIN / HOUR_MIN:g} h together"
+                f"{shown(row, 'shift_hours')} plus {name} ({shown(job, 'night_hours')}) is more "
+                f"than {DAY_MIN / HOUR_MIN:g} h. Shorten one of them"
             )
             yield at(row, table, "shift_hours", message)
 
 
 def _too_short(row: Row, key: str, lost_min: float) -> str:
-    return (
-        f"got {shown(row, key)}, allowed more than start-up, wrap-up and breaks, {lost_min:g} min"
-    )
+    return f"{shown(row, key)} leaves no time after startup, wrap-up and breaks ({lost_min:g} min)"

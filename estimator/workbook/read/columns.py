@@ -113,7 +113,7 @@ def column_unit(field: Field, text: str) -> str:
     if not has_unit(field):
         return ""
     if label != wanted and squeeze(typed) not in {squeeze(wanted), *NO_UNIT}:
-        raise _wrong_unit(text, wanted or "- or none", money)
+        raise _wrong_unit(text, wanted or "leave it blank", money)
     return wanted
 
 
@@ -212,7 +212,7 @@ def _segments(value: CellValue, column: Column, _row: Values) -> tuple[float, ..
 def _share(value: CellValue, column: Column, _row: Values) -> float:
     share = cells.to_share(value)
     if share > 1 and not _within(share, column) and _within(share / 100, column):
-        hint = f"; type {share:g}% or {share / 100:g}"
+        hint = f". Type {share:g}% or {share / 100:g}"
         raise CellError(describe(value), allowed_range(column) + hint)
     return _checked(share, value, column)
 

@@ -49,12 +49,15 @@ def _faulty_names(rows: Sequence[Row]) -> Iterator[Finding]:
     for row in rows:
         name, header = row.values["scenario"], row.values["input"]
         if name.casefold() == BASE_NAME:
-            message = f"Scenario: got {name!r}, allowed another name: Base is the job as it stands"
+            message = f"Scenario: {name!r} is the name of the base job. Use another name"
             yield Finding(row.cell("scenario"), message)
         before = seen.setdefault((name.casefold(), header), row)
         if before is not row:
             where = before.cell("input").where
-            message = f"Input: got {header!r} again in {name!r}, as in {where}, allowed once"
+            message = (
+                f"Input: {header!r} is already changed in {name!r}, at {where}. Change "
+                "each input once per scenario"
+            )
             yield Finding(row.cell("input"), message)
 
 

@@ -137,13 +137,15 @@ class TableReader:
         missing = [f for f in self.fields if f.required and f.key not in found]
         if not found:
             example = missing[0].cell_name
-            message = f"got none of its named cells, allowed {example} and those that follow it"
+            message = (
+                f"This sheet has none of its named cells. Restore {example} and the "
+                "others, or copy your inputs into a new workbook"
+            )
             self.findings.error(self.table.sheet, message)
             return
         for named in missing:
             message = (
-                f"{named.header}: got no cell named {named.cell_name}, "
-                f"allowed one defined name of that spelling for a single cell"
+                f"{named.header}: no cell is named {named.cell_name}. Define that name for one cell"
             )
             self.findings.error(self.table.sheet, message)
 
@@ -172,12 +174,13 @@ class TableReader:
             if known.key in index:
                 first = headers[index[known.key]].where
                 self.findings.error(
-                    cell, f"{known.header}: got this header twice, also at {first}, allowed once"
+                    cell, f"{known.header}: this header is already used at {first}. Keep one"
                 )
             index.setdefault(known.key, i)
         for missing in (f for f in self.fields if f.required and f.key not in index):
             self.findings.error(
-                headers[0], f"{missing.header}: got no such column, allowed one with this header"
+                headers[0],
+                f"{missing.header}: the column is missing. Add a column with this header",
             )
         return index
 
@@ -190,7 +193,7 @@ class TableReader:
         ]
         if extra:
             names = ", ".join(to_text(cell.value) for cell in extra)
-            self.findings.warn(extra[0], f"columns that the estimate does not use: {names}")
+            self.findings.warn(extra[0], f"The estimate does not use these columns: {names}")
 
     def _warn_of_hidden_rows(self, raw: RawTable, used: Sequence[Sequence[RawCell]]) -> None:
         hidden = [cells[0] for cells in used if cells[0].row in raw.hidden_rows]
@@ -215,11 +218,11 @@ class TableReader:
             return ""
         if cell.error or cell.uncached:
             got = f"the error {cell.error}" if cell.error else UNCALCULATED
-            raise CellError(f"{got} as unit", known.unit_label(self.settings.system))
+            raise CellError(f"The unit cell: {got}", known.unit_label(self.settings.system))
         if is_blank(cell.value):
             usual = columns.usual_unit(known, self.settings.system)
             if columns.measured_kind(known):
-                self.findings.warn(cell, f"{known.header}: got no unit, read as {usual}")
+                self.findings.warn(cell, f"{known.header}: the unit cell is blank. Read as {usual}")
             return usual
         return columns.column_unit(known, to_text(cell.value))
 

@@ -37,8 +37,8 @@ def to_size(value: CellValue, od_system: str) -> str:
     ('1-1/4', '110', '335 mm')
     """
     if isinstance(value, dt.date):
-        got = f"{describe(value)}, which the spreadsheet makes of a size such as 3/4 or 3-4"
-        raise CellError(got, "the size typed as text, with an apostrophe before it: '3/4")
+        got = f"the spreadsheet turned a size such as 3/4 or 3-4 into {describe(value)}"
+        raise CellError(got, "Type the size as text, with an apostrophe in front: '3/4")
     text = f"{value:.10g}" if isinstance(value, int | float) else str(value)
     try:
         return _canonical(tidy(text), od_system)

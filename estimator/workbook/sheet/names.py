@@ -52,9 +52,12 @@ def not_ours_text(names: Sequence[str]) -> str:
     "Sheets 'Gantt', 'Tests' are not ours: rename them and run again"
     """
     if len(names) == 1:
-        return f"Sheet {names[0]!r} is not one of ours: rename it and run again"
+        return (
+            f"Sheet {names[0]!r} is yours but has the name of a result sheet. Rename it and "
+            "run again"
+        )
     quoted = ", ".join(repr(name) for name in names)
-    return f"Sheets {quoted} are not ours: rename them and run again"
+    return f"Sheets {quoted} are yours but have names of result sheets. Rename them and run again"
 
 
 def _literal(text: str) -> str:
