@@ -55,7 +55,7 @@ def test_pieces_go_by_count_to_the_runs_of_their_size_band():
 
 
 def test_a_line_of_one_run_goes_to_that_run_alone():
-    got = shared([line(12.34, allocated_by="own run", belongs_to="C")], {"A": 5.0})
+    got = shared([line(12.34, allocated_by="direct to run", belongs_to="C")], {"A": 5.0})
     assert [r.cost for r in got.runs] == [0, 0, Decimal("12.34")]
 
 

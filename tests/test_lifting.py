@@ -186,7 +186,7 @@ def test_each_size_of_pipe_gets_its_own_lifting_class():
     large = next(span for span in spans if span.class_id == "L")
     days = {line.date for line in found.plan.lines if line.run_id == "a"}
     assert large.work_days == len(days)
-    assert [r.text for r in large.rejected] == ["carries {limit}, needs {need}"]
+    assert [r.text for r in large.rejected] == ["lifts {limit}, needs {need}"]
 
 
 def test_class_with_too_few_in_stock_is_not_taken_and_says_so():

@@ -122,7 +122,7 @@ def run_new(options: argparse.Namespace) -> int:
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
-        sys.stdout.write("or press Estimate on its Start sheet in Excel; see docs/excel.md\n")
+        sys.stdout.write("or press Estimate on its Start sheet in Excel (see docs/excel.md)\n")
     return DONE
 
 

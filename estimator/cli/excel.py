@@ -7,8 +7,8 @@ from estimator.excel import setup
 from estimator.excel.installed import Python, this_python, xlwings_version
 
 NEXT = """\
-Now: estimator new job.xlsm, open it in Excel, allow its macros, press Estimate.
-Trust settings, cell functions and what to do when it does not work: docs/excel.md.
+Next: run estimator new job.xlsm, open it in Excel, enable macros, and press Estimate.
+For trust settings, cell functions and troubleshooting, see docs/excel.md.
 """
 
 

@@ -30,13 +30,13 @@ def job_cost(direct: Money, indirect: Money) -> Money:
     return exactly(direct + indirect)
 
 
-@step("Home office overhead", "job cost x share")
+@step("Home office overhead", "job cost x percent")
 def office_overhead(job: Money, rates: Rates) -> Money:
     """Return the office's part of job cost."""
     return cents(job * rates.office_overhead)
 
 
-@step("Contingency", "job cost x share")
+@step("Contingency", "job cost x percent")
 def contingency(job: Money, rates: Rates) -> Money:
     """Return what is held back for the unforeseen."""
     return cents(job * rates.contingency)
@@ -64,7 +64,7 @@ def before_bond(cost: Money, profit: Money) -> Money:
     return exactly(cost + profit)
 
 
-@step("Bond", "share of the price that holds it")
+@step("Bond", "share as a percent of the price including the bond")
 def bond(before_bond: Money, rates: Rates) -> Money:
     """Return the bond: ``price = price before bond / (1 - bond)``."""
     return cents(before_bond / (1 - rates.bond) - before_bond)

@@ -98,7 +98,7 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
     """Return a class that is on rent for its days, and why each smaller one is not."""
     mass = with_reserve(job, heaviest)
     why = Reason(
-        text=f"heaviest stick on its days, run {heaviest.run_id}, with reserve {{need}}; "
+        text=f"heaviest stick on these days: run {heaviest.run_id}, {{need}} with reserve; "
         "capacity {limit}",
         kind="mass",
         need=mass,
@@ -118,7 +118,7 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
     if item.capacity < mass:
         return Rejection(
             class_id=item.class_id,
-            text="carries {limit}, needs {need}",
+            text="lifts {limit}, needs {need}",
             kind="mass",
             need=mass,
             limit=item.capacity,

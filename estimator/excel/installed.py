@@ -81,7 +81,7 @@ def _distribution() -> importlib.metadata.Distribution:
         return importlib.metadata.distribution("xlwings")
     except importlib.metadata.PackageNotFoundError as error:
         message = (
-            "xlwings, which joins Excel to Python, is not installed in this Python. "
+            "xlwings, which connects Excel to Python, is not installed in this Python. "
             f'Run: "{sys.executable}" -m pip install "{NEEDED}"'
         )
         raise EstimatorError(message) from error

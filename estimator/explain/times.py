@@ -139,7 +139,7 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     for paid in chain.context.paid_days.get(chain.run.run_id, ()):
         day, share = paid.day, _day_share(chain, paid)
         hours.append(num(share.value))
-        lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
+        lost = "" if day.kind == "work" else f"; {day.kind} day, allocated as the day before"
         name = f"{day.date:%a %b %d, %Y}, crew {day.crew}{by_night(day)}"
         yield worked(
             name,

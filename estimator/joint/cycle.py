@@ -33,7 +33,7 @@ class JointKind(NamedTuple):
     handling: float = 1.0
 
 
-PLAIN = JointKind("plain joint")
+PLAIN = JointKind("stick joint")
 
 
 def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
@@ -117,7 +117,7 @@ def work(elements: Sequence[CycleElement], kind: JointKind) -> float:
     return sum(handled(element, kind.handling) for element in elements)
 
 
-@step("Visible work, {kind.name}", "elements not done during cooling + heat soak")
+@step("Work outside cooling, {kind.name}", "elements not done during cooling + heat soak")
 def visible_work(kind: JointKind, elements: Sequence[CycleElement], soak_min: float) -> Minutes:
     """Return the minutes that add to the cycle whatever cools."""
     return work(elements, kind) + soak_min
@@ -131,7 +131,7 @@ def cycle_time(
     return visible_work + greatest(cool_min, work(hidden, kind))
 
 
-@step("Attended, {kind.name}", "work outside cooling + work done during it")
+@step("Crew time, {kind.name}", "work outside cooling + work done during it")
 def attended_time(
     kind: JointKind, visible_work: Minutes, hidden: Sequence[CycleElement]
 ) -> Minutes:
@@ -139,7 +139,7 @@ def attended_time(
     return visible_work + work(hidden, kind)
 
 
-@step("Period, {kind.name}", "machines of one crew: {machines}")
+@step("Time per joint, {kind.name}", "one crew on its machines: {machines}")
 def period_time(kind: JointKind, cycle_min: float, attended_min: float, machines: int) -> Minutes:
     """Return the minutes from one joint to the next on average."""
     del kind
@@ -180,7 +180,7 @@ def joint_time(
     return JointTime(cycle, attended, period_time(kind, cycle, attended, machines), machines)
 
 
-@step("Round", "the longer of one cycle and the crew time on all machines")
+@step("Rotation", "the longer of one cycle and the crew time on all machines")
 def round_time(cycle_min: float, machines: int, attended_min: float) -> Minutes:
     """Return the minutes after which a crew is back at a machine."""
     return greatest(cycle_min, machines * attended_min)

@@ -62,10 +62,12 @@ def obstacle(
 
     if geometry.od_mm < machine.od_min:
         return because(
-            "smallest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_min
+            "smallest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_min
         )
     if geometry.od_mm > machine.od_max:
-        return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
+        return because(
+            "largest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_max
+        )
     if "any" not in machine.placements and run.placement not in machine.placements:
         return because(f"not for {run.placement} work")
     if machine.stock < demand.machines_per_crew:
@@ -75,10 +77,12 @@ def obstacle(
         return None
     low, _, high = gauge
     if machine.max_gauge is not None and high > machine.max_gauge:
-        return because("needs {need}, gauge limit {limit}", "pressure", high, machine.max_gauge)
+        return because(
+            "needs {need}, max gauge pressure {limit}", "pressure", high, machine.max_gauge
+        )
     if machine.min_gauge is not None and low < machine.min_gauge:
         return because(
-            "needs only {need}, gauge reads from {limit}", "pressure", low, machine.min_gauge
+            "needs only {need}, gauge is readable from {limit}", "pressure", low, machine.min_gauge
         )
     return None
 

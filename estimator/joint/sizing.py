@@ -29,7 +29,8 @@ from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
-NO_MACHINE = "got no machine class that can make the joint"
+NO_MACHINE = "No machine class can make this joint"
+ADD_A_CLASS = "Add a class on Machines, or change the fusion method or placement"
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
@@ -258,7 +259,7 @@ class Sizer:
         text = "; ".join(
             f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"{NO_MACHINE} ({text})")
+        raise NoMachineError(f"{NO_MACHINE} ({text}). {ADD_A_CLASS}")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""

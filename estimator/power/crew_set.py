@@ -110,10 +110,10 @@ class CrewPower:
         share = site_share(kind_of(trial.item), self.job.site, self.job.power)
         on_set = "machine" if self.machines_on_set == 1 else f"{self.machines_on_set} machines"
         return Reason(
-            text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
-            f"{trial.load.running_kva:.1f} kVA, start {trial.load.starting_kw:.1f} kW; dip "
-            f"{self._dip(trial):.0%}; {share:.0%} of rating left; "
-            f"{trial.check.name} decides: needs {{need}}, has {{limit}}",
+            text=f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
+            f"({trial.load.running_kva:.1f} kVA), starting {trial.load.starting_kw:.1f} kW; dip "
+            f"{self._dip(trial):.0%}; {share:.0%} of rating left after derating. Governed by "
+            f"{trial.check.name}: needs {{need}}, has {{limit}}",
             kind="power",
             need=trial.check.needed_kw,
             limit=trial.item.rated_kw,

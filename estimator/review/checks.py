@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
 
-from estimator.display import name_runs, show
+from estimator.display import counted, name_runs, show
 from estimator.errors import Problem
 from estimator.joint.geometry import pipe_od_mm
 from estimator.models.estimate import Estimate
@@ -55,7 +55,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
 
 
 def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Tell by how many working days the plan misses the deadline."""
+    """Say by how many workdays the plan misses the deadline."""
     deadline, finish = estimate.job.dates.deadline, estimate.finish
     if deadline is None or finish <= deadline:
         return
@@ -66,7 +66,7 @@ def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     charge = "; liquidated damages are in the job cost and carry markup"
     yield Problem(
         places.where("job", "", "deadline"),
-        f"Deadline: the plan finishes {finish:%d %b %Y}, {late} workday{'s' * (late != 1)} after "
+        f"Deadline: the plan finishes {finish:%d %b %Y}, {counted(late, 'workday')} after "
         f"{deadline:%d %b %Y}. Add crews, machines or hours{charge if charged else ''}",
         serious=True,
     )
@@ -187,8 +187,8 @@ def mixed_ends(estimate: Estimate, places: Places) -> Iterator[Problem]:
         for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
             text = _mismatch(geometry[run.run_id], geometry[other.run_id])
             if text is None and run.material != other.material:
-                text = f"materials {run.material} and {other.material}: unlike materials need a "
-                text += "procedure qualified for the pair"
+                text = f"materials {run.material} and {other.material} differ. Use a procedure "
+                text += "qualified for both"
             if text is not None:
                 where = places.where("schedule", run.run_id, "joins")
                 yield Problem(where, f"Runs {run.run_id} and {other.run_id}: {text}")

@@ -14,7 +14,7 @@ def cables_to_settle(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for class_id, need in estimate.fleet.power.items():
         if class_id in own or need.cable_note in {"", NO_SUPPLY}:
             continue
-        drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} lost)"
+        drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} drop)"
         yield Problem(
             places.where("job", "", "cable_length"),
             f"Cable to class {class_id}: {need.cable_note}{drop}",

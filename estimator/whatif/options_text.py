@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from estimator.display import counted
 from estimator.models.options import Option, OptionTable, option_name
 
 NO_DEADLINE = "No deadline is set on the Job sheet."
@@ -63,7 +64,7 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
     if deadline is None or base is None:
         yield NO_DEADLINE
         return
-    name = f"The deadline, {deadline:{DATE}},"
+    name = f"The deadline of {deadline:{DATE}}"
     best = table.in_time
     if base.days_late:
         yield f"{name} is missed by {_days(base.days_late)}."
@@ -89,4 +90,4 @@ def _of_sooner(table: OptionTable) -> str:
 
 
 def _days(count: int) -> str:
-    return f"{count} calendar day{'s' * (count != 1)}"
+    return counted(count, "calendar day")

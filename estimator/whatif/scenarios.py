@@ -103,7 +103,7 @@ def remark(outcome: Outcome) -> str:
         tail = f"; and {more} more" if more > 0 else ""
         return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
     days = outcome.figures.days_late
-    late = f"Misses the deadline by {days} calendar day{'s' * (days != 1)}" if days else ""
+    late = f"Misses the deadline by {counted(days, 'calendar day')}" if days else ""
     return ". ".join(filter(None, (late, outcome.note)))
 
 

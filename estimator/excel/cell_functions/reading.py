@@ -11,7 +11,7 @@ from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.equipment import Machine
 from estimator.workbook.read import cells, columns
-from estimator.workbook.read.cells import CellError, describe
+from estimator.workbook.read.cells import describe
 from estimator.workbook.read.check_job import machine_facts, repeated_keys
 from estimator.workbook.read.columns import Column
 from estimator.workbook.read.findings import Findings
@@ -88,7 +88,7 @@ class Number:
         number = cells.to_count(value) if self.whole else cells.to_number(value, self.unit)
         if not self.low <= number <= self.high:
             span = f"{self.low:,g} to {self.high:,g} {self.unit}".rstrip()
-            raise CellError(describe(value), span)
+            raise cells.outside_range(describe(value), span)
         return number
 
     def usual(self, _system: UnitSystem) -> object:

@@ -13,7 +13,7 @@ from estimator.errors import EstimatorError
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain
 from estimator.money import to_decimal
-from estimator.workbook.read.cells import CellError, describe, is_blank
+from estimator.workbook.read.cells import CellError, describe, is_blank, shows_error
 from estimator.workbook.sheet.source import CellValue
 
 try:
@@ -148,9 +148,9 @@ def _value(name: str, value: CellValue | Grid, asked: Mapping[str, Any]) -> obje
     if _is_blank(value):
         return reading.usual(asked["units"])
     if error := error_in(value):
-        raise CellError(f"the error {error}", "a value")
+        raise shows_error(error)
     if isinstance(value, bool) or (isinstance(value, dt.date) and name != "size"):
-        raise CellError(describe(value), "a number or text")
+        raise CellError(f"{describe(value)} is not a number or text")
     return reading.read(plain(value), asked)
 
 

@@ -246,8 +246,8 @@ def _check_name(target: _Target, others: Sequence[_Target]) -> None:
     name = target.name
     if len(name) > LONGEST_SHEET_NAME or not _SHEET_NAME.fullmatch(name):
         raise ValueError(
-            f"sheet name must have 1 to {LONGEST_SHEET_NAME} letters, none of []:*?/\\, "
-            f"got {name!r}"
+            f"{name!r} is not a valid sheet name. Use 1 to {LONGEST_SHEET_NAME} characters, none "
+            "of []:*?/\\"
         )
     if name.casefold() in {other.name.casefold() for other in others}:
         raise ValueError(f"Two result sheets are named {name!r}. Rename one")

@@ -31,11 +31,29 @@ _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false
 
 
 class CellError(EstimatorError):
-    """A cell cannot be used as it stands; says what was got and what is allowed."""
+    """A cell cannot be used as it stands: what is wrong with it, and what to do."""
 
-    def __init__(self, got: str, allowed: str) -> None:
-        self.got, self.allowed = got, allowed
-        super().__init__(f"{got} is not a choice for this cell. Use one of: {allowed}")
+
+def shows_error(error: str) -> CellError:
+    """Return the error of a cell whose formula gives an error value."""
+    return CellError(f"The cell shows {error}. Fix the formula in that cell")
+
+
+def not_a_number(value: CellValue, unit: str = "") -> CellError:
+    """Return the error of a value that is no number."""
+    hint = f". Enter a number in {unit}" if unit else ""
+    return CellError(f"{describe(value)} is not a number{hint}")
+
+
+def outside_range(shown: str, allowed: str, hint: str = "") -> CellError:
+    """Return the error of a number outside its range."""
+    return CellError(f"{shown} is outside the allowed range ({allowed}){hint}")
+
+
+def not_a_choice(value: CellValue, allowed: Sequence[str]) -> CellError:
+    """Return the error of a value that is none of some choices."""
+    choices = ", ".join(allowed)
+    return CellError(f"{describe(value)} is not a choice for this cell. Use one of: {choices}")
 
 
 def describe(value: CellValue) -> str:
@@ -53,7 +71,7 @@ def describe(value: CellValue) -> str:
         return f"{value:,.10g}"
     if isinstance(value, dt.date):
         return f"the date {value:%Y-%m-%d}"
-    return "The cell is blank" if value is None else f"the time {value}"
+    return "a blank cell" if value is None else f"the time {value}"
 
 
 def tidy(text: str) -> str:
@@ -96,9 +114,9 @@ def to_number(value: CellValue, unit: str = "") -> float:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         number = float(value)
     else:
-        raise CellError(describe(value), "a number")
+        raise not_a_number(value)
     if not math.isfinite(number):
-        raise CellError(describe(value), "a number")
+        raise not_a_number(value)
     return number
 
 
@@ -108,10 +126,10 @@ def _number_in(text: str, unit: str) -> float:
     whole = whole.strip()
     if (whole and not _WHOLE.fullmatch(whole)) or rest.startswith(","):
         if "," in whole + rest:
-            raise CellError(describe(text), COMMA_RULE)
+            raise CellError(f"{describe(text)} {COMMA_RULE}")
         whole = fraction = ""
     if not (whole or fraction.strip(".")):
-        raise CellError(describe(text), f"a number ({unit})" if unit else "a number")
+        raise not_a_number(text, unit)
     _must_be_unit(text, rest.strip(), unit)
     return float(f"{sign.strip()}{re.sub('[, ]', '', whole)}{fraction}")
 
@@ -121,8 +139,13 @@ def _must_be_unit(text: str, typed: str, unit: str) -> None:
     if label == unit:
         return
     if label and unit:
-        raise CellError(f"{describe(text)} with the unit {label}", f"the unit {unit}")
-    raise CellError(describe(text), f"a number ({unit})" if unit else "a number without a unit")
+        raise CellError(
+            f"{describe(text)} is in {label}, but this column is in {unit}. Convert it, or change "
+            "the unit cell"
+        )
+    if label:
+        raise CellError(f"{describe(text)} has a unit. Enter the number alone")
+    raise not_a_number(text, unit)
 
 
 def to_share(value: CellValue) -> float:
@@ -142,7 +165,7 @@ def to_count(value: CellValue) -> int:
     """Return a whole number."""
     number = to_number(value)
     if number != int(number):
-        raise CellError(describe(value), "a whole number")
+        raise CellError(f"{describe(value)} is not a whole number")
     return int(number)
 
 
@@ -158,8 +181,7 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
     try:
         return tuple(to_number(piece, unit) for piece in pieces)
     except CellError as error:
-        hint = ". Separate segments with semicolons"
-        raise CellError(error.got, error.allowed + hint) from error
+        raise CellError(f"{error}. Separate segments with semicolons") from error
 
 
 def to_weekdays(value: CellValue) -> str:
@@ -167,7 +189,9 @@ def to_weekdays(value: CellValue) -> str:
     try:
         return weekday_text(tidy(to_text(value)))
     except ValueError:
-        raise CellError(describe(value), WEEKDAY_RULE) from None
+        raise CellError(
+            f"{describe(value)} is not a set of weekdays. Enter {WEEKDAY_RULE}"
+        ) from None
 
 
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
@@ -182,8 +206,10 @@ def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         found = _date_of_serial(value, EPOCH_1904 if dates_1904 else EPOCH)
     if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
-        allowed = f"a date such as 2027-03-15, from {FIRST_YEAR} to {LAST_YEAR}"
-        raise CellError(describe(value), allowed)
+        raise CellError(
+            f"{describe(value)} is not a date in range. Enter a date such as 2027-03-15, from "
+            f"{FIRST_YEAR} to {LAST_YEAR}"
+        )
     return found
 
 
@@ -217,7 +243,7 @@ def to_yes_no(value: CellValue) -> bool:
     """Return whether a cell says yes: yes/no, y/n, true/false in any case, TRUE/FALSE."""
     found = _YES_NO.get(to_text(value).casefold())
     if found is None:
-        raise CellError(describe(value), "yes, no")
+        raise CellError(f"{describe(value)} is not yes or no. Enter yes or no")
     return found
 
 
@@ -237,7 +263,7 @@ def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) ->
     """
     found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
-        raise CellError(describe(value), ", ".join(allowed))
+        raise not_a_choice(value, allowed)
     return found
 
 
@@ -245,7 +271,7 @@ def to_choices(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -
     """Return one or more choices that are separated by semicolons, commas or lines."""
     pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
     if not pieces:
-        raise CellError(describe(value), ", ".join(allowed))
+        raise not_a_choice(value, allowed)
     return tuple(dict.fromkeys(to_choice(piece, allowed, old) for piece in pieces))
 
 

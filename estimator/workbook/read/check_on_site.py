@@ -18,7 +18,9 @@ def crew_dates(inputs: Inputs) -> Iterator[Finding]:
         if crew is None:
             continue
         if crews is not None and crew > crews:
-            message = f"got {crew}, allowed 1 to {crews}, the crews of the Job sheet"
+            message = (
+                f"{crew} is outside the allowed range (1 to {crews}, the crews on the Job sheet)"
+            )
             yield at(row, "crew_dates", "crew", message)
         rows = before.setdefault(crew, [])
         yield from taken_twice(row, "crew_dates", rows)
@@ -30,8 +32,8 @@ def _other_machines(row: Row, before: list[Row]) -> Iterator[Finding]:
     for other in before[:1]:
         if row.values.get("machines") != other.values.get("machines"):
             message = (
-                f"got {shown(row, 'machines')}, allowed {shown(other, 'machines')} as in "
-                f"{other.cell('machines').where}: a crew attends the same number in all its rows"
+                f"{shown(row, 'machines')} differs from {shown(other, 'machines')} at "
+                f"{other.cell('machines').where}. A crew runs the same number in all its rows"
             )
             yield at(row, "crew_dates", "machines", message)
 
@@ -43,5 +45,5 @@ def holds(inputs: Inputs) -> Iterator[Finding]:
         yield from backwards(row, "holds")
         run = row.values.get("run")
         if run is not None and run not in known:
-            message = f"got {run}, allowed a run of the Pipe schedule, or blank for all runs"
+            message = f"{run}: no such run in this schedule. Enter a run, or leave it blank for all"
             yield at(row, "holds", "run", message)

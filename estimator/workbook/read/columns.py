@@ -113,12 +113,13 @@ def column_unit(field: Field, text: str) -> str:
     if not has_unit(field):
         return ""
     if label != wanted and squeeze(typed) not in {squeeze(wanted), *NO_UNIT}:
-        raise _wrong_unit(text, wanted or "leave it blank", money)
+        raise _wrong_unit(text, wanted or "none: leave the cell blank", money)
     return wanted
 
 
 def _wrong_unit(text: str, allowed: str, money: bool) -> CellError:
-    return CellError(f"the unit {describe(text)}", f"per {allowed}" if money else allowed)
+    kind, use = ("price", "a price per ") if money else ("column", "")
+    return CellError(f"{describe(text)} is not a unit for this {kind}. Use {use}{allowed}")
 
 
 def usual_unit(field: Field, system: UnitSystem) -> str:
@@ -190,7 +191,7 @@ def _checked(number: float, value: CellValue, column: Column) -> float:
     got = describe(value)
     if not isinstance(value, str) and column.number_unit:
         got = f"{got} {column.number_unit}"
-    raise CellError(got, allowed_range(column))
+    raise cells.outside_range(got, allowed_range(column))
 
 
 def _number(value: CellValue, column: Column, _row: Values) -> float:
@@ -213,7 +214,7 @@ def _share(value: CellValue, column: Column, _row: Values) -> float:
     share = cells.to_share(value)
     if share > 1 and not _within(share, column) and _within(share / 100, column):
         hint = f". Type {share:g}% or {share / 100:g}"
-        raise CellError(describe(value), allowed_range(column) + hint)
+        raise cells.outside_range(describe(value), allowed_range(column), hint)
     return _checked(share, value, column)
 
 

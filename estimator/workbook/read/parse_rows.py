@@ -8,7 +8,7 @@ from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import Field, InputTable, by_header, fields, squeeze
 from estimator.workbook.read import columns
-from estimator.workbook.read.cells import CellError, is_blank, to_text
+from estimator.workbook.read.cells import CellError, is_blank, shows_error, to_text
 from estimator.workbook.read.columns import Column
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.sheet.source import (
@@ -20,8 +20,10 @@ from estimator.workbook.sheet.source import (
 )
 
 ROWS_NAMED = 8
-UNCALCULATED = "a formula that was never calculated"
-CALCULATE = "a saved result: open the file in a spreadsheet program, let it calculate and save it"
+UNCALCULATED = (
+    "The formula has no saved result. Open the file in a spreadsheet program, let it calculate, "
+    "and save it"
+)
 
 
 @dataclass(frozen=True)
@@ -100,11 +102,11 @@ def read_cell(column: Column, cell: RawCell, default: object, row: Mapping[str, 
     """
     if is_blank(cell.value):
         if cell.error:
-            raise CellError(f"the error {cell.error}", "a value")
+            raise shows_error(cell.error)
         if cell.uncached:
-            raise CellError(UNCALCULATED, CALCULATE)
+            raise CellError(UNCALCULATED)
         if column.field.required:
-            raise CellError("a blank cell", "a value")
+            raise CellError("The cell is blank. Enter a value")
         return default
     return columns.read_value(cell.value, column, row)
 
@@ -203,7 +205,7 @@ class TableReader:
         more = f" and {len(hidden) - ROWS_NAMED} more" if len(hidden) > ROWS_NAMED else ""
         rows = "1 hidden row is" if len(hidden) == 1 else f"{len(hidden)} hidden rows are"
         word = "row" if len(hidden) == 1 else "rows"
-        self.findings.warn(hidden[0], f"{rows} counted ({word} {named}{more})")
+        self.findings.warn(hidden[0], f"{rows} included ({word} {named}{more})")
 
     def _column(self, known: Field, unit: RawCell) -> Column | None:
         """Return the column with its unit; None, with an error noted, if the unit is faulty."""
@@ -217,8 +219,9 @@ class TableReader:
         if not columns.has_unit(known):
             return ""
         if cell.error or cell.uncached:
-            got = f"the error {cell.error}" if cell.error else UNCALCULATED
-            raise CellError(f"The unit cell: {got}", known.unit_label(self.settings.system))
+            fault = shows_error(cell.error) if cell.error else UNCALCULATED
+            usual = known.unit_label(self.settings.system)
+            raise CellError(f"The unit cell: {fault}. The usual unit is {usual}")
         if is_blank(cell.value):
             usual = columns.usual_unit(known, self.settings.system)
             if columns.measured_kind(known):

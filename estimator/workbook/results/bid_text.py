@@ -44,7 +44,7 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
     found = (
         "Supply of pipe and fittings, except as listed in the scope",
-        f"Trenching, bedding, backfill, {'pulling and insertion of pipe, ' if pulled else ''}"
+        f"Trenching, bedding, backfill, {'pullback or insertion of pipe, ' if pulled else ''}"
         "dewatering, traffic control and reinstatement",
         _not_tested(estimate),
         "Permits, surveying, engineering, and third-party inspection",
@@ -133,9 +133,8 @@ def assumptions(context: Context) -> tuple[str, ...]:
     job, resources = estimate.job, estimate.job.resources
     shift, counting = job.shift, job.counting
     crews = "One crew" if resources.crews == 1 else f"{resources.crews} crews"
-    machines = f"{resources.machines_per_crew} fusion machine" + "s" * (
-        resources.machines_per_crew > 1
-    )
+    machines = counted(resources.machines_per_crew, "fusion machine")
+    each = " each" if resources.crews > 1 else ""
     lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "weather"}
     return (
         f"Butt fusion per {METHOD_NAMES[job.fusion.method]}; {_ambient(context)}",
@@ -144,7 +143,7 @@ def assumptions(context: Context) -> tuple[str, ...]:
         "crew-paced work",
         *_other_shifts(job),
         *_on_site(estimate),
-        f"{crews} with {machines} each; {_work_span(estimate)}",
+        f"{crews} with {machines}{each}; {_work_span(estimate)}",
         f"Fittings {counting.fitting_rule}; trial fusions: {counting.test_joint_rule}; rework "
         f"allowance {counting.rework_share:.1%} of butt joints",
         f"Weather allowance: {counted(len(lost), 'crew-day')}",

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from estimator.display import FIGURE_LABELS
+from estimator.display import FIGURE_LABELS, counted
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
@@ -57,7 +57,7 @@ def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
         1,
         Cell("Overall status", "key"),
         Cell(good if agree else DISAGREE, "ok", formula),
-        Cell(f"{count} warning{'s' * (count != 1)} below" if count else "no warnings", "note"),
+        Cell(f"{counted(count, 'warning')} below" if count else "no warnings", "note"),
     )
     return replace(
         sheet.spec(),

@@ -78,7 +78,7 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
         if name.startswith(("plan.straight.", "plan.overtime."))
     ]
     yield ControlTotal(
-        "Labor-hours: by run, by role",
+        "Labor-hours: by run vs. by role",
         sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
         sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
     )  # fmt: skip

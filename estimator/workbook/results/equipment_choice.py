@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from estimator.display import describe, name_runs, show
+from estimator.display import counted, describe, name_runs, show
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -36,7 +36,7 @@ def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
 
 
 def _heading(context: Context, pipe: PipeOptions) -> str:
-    days = f"{len(pipe.dates)} day{'s' * (len(pipe.dates) != 1)}"
+    days = counted(len(pipe.dates), "day")
     force = show(pipe.force_n, "force", context.system)
     return (
         f"{pipe.label}, {pipe.placement}, {days} from {pipe.dates[0]:%d %b %Y} to "

@@ -35,7 +35,7 @@ def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
         (count.outside_tie_ins, "to other pipe"),
     )
     more = "".join(f" + {number} {text}" for number, text in added if number)
-    joints = f"{count.butt_joints} butt joint{'s' * (count.butt_joints != 1)}"
+    joints = counted(count.butt_joints, "butt joint")
     return (
         f"{count.sticks} sticks ({stick}) - {counted(len(run.length), 'segment')}{more} = {joints}"
     )
