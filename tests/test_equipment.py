@@ -100,8 +100,8 @@ def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     assert warning.serious
     assert warning.message == (
         f"In stock: 1 of class M, but the plan holds 2 at once from {first:%d %b %Y} to "
-        f"{last:%d %b %Y}, 1 short; no other class that fits is free then: get more, or plan "
-        "fewer crews at a time"
+        f"{last:%d %b %Y}, 1 short; No other class that fits is free on those dates. Rent "
+        "more, or plan fewer crews at once"
     )
 
 
@@ -111,14 +111,14 @@ def test_short_stock_names_the_class_that_also_fits():
     other = machine("O", stock=1, four_week_rate=dear)
     found = estimate(two_crews(machine("M", stock=1), weak, other))
     (warning,) = warned(found, "In stock")
-    assert warning.message.endswith("1 short; class O also fits and is free then")
+    assert warning.message.endswith("1 short; Class O also fits and is free on those dates")
 
 
 def test_class_with_too_few_for_a_crew_is_rejected():
     few, enough = machine("F", stock=1), machine("E", four_week_rate=money(5000, "4 weeks"))
     found = estimate(job(machines=(few, enough), machines_per_crew=2))
     assert found.runs[0].machine.class_id == "E"
-    assert found.runs[0].machine.rejected[0].text == "2 needed at once, 1 in stock"
+    assert found.runs[0].machine.rejected[0].text == "2 needed at once, only 1 in stock"
 
 
 @pytest.mark.parametrize(
@@ -178,7 +178,9 @@ def test_classes_side_by_side_shows_rent_and_reasons_by_hand():
     assert by_class["M"].taken
     assert [limit for limit, _ in by_class["M"].near] == ["diameter"]
     assert by_class["S"].rent is None
-    assert describe(by_class["S"].obstacle, "SI") == "largest pipe 150 mm, run is 219.075 mm"
+    assert describe(by_class["S"].obstacle, "SI") == (
+        "largest pipe 150 mm, this pipe is 219.075 mm"
+    )
     assert "gauge limit 5 bar" in describe(by_class["W"].obstacle, "SI")
     assert by_class["W"].gauge_mpa == by_class["M"].gauge_mpa
 

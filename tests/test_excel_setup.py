@@ -225,7 +225,7 @@ def test_windows_shows_libraries_that_cell_functions_miss(tmp_path):
 
 
 def test_a_system_without_excel_is_reported_so():
-    with pytest.raises(EstimatorError, match="Excel is not there on this system"):
+    with pytest.raises(EstimatorError, match="Excel was not found on this system"):
         setup.find_place("linux")
 
 
@@ -238,7 +238,7 @@ def test_the_command_says_line_by_line_what_it_does(tmp_path, capsys):
     python = this_python()
     assert f"Python  {sys.executable}, {python.version}, {python.bits}-bit" in text
     assert f"xlwings {xlwings_version()}" in text
-    assert f"file    {config}: {key} is not set; 1 other lines are kept" in text
+    assert f"file    {config}: {key} is not set; the other 1 lines are kept" in text
     assert f"copy    {config}.before-estimator" in text
     assert f"write   {key} = {sys.executable}" in text
     assert "cannot be seen from here" in text

@@ -95,11 +95,11 @@ def test_machine_reasons_are_reported_in_the_users_units():
     found = estimate(job(run(), machines=(weak, small, dear, machine("M"))))
     text = {r.class_id: describe(r, "SI") for r in found.runs[0].machine.rejected}
     gauge = found.runs[0].machine.gauge_mpa[2] * 10
-    assert text["W"] == f"needs {gauge:.1f} bar, gauge limit 10 bar"
-    assert text["S"] == "largest pipe 150 mm, run is 219.075 mm"
-    assert text["D"] == "fits, but dearer: 5,000 against 900 for 4 weeks"
+    assert text["W"] == f"needs {gauge:.1f} bar, max gauge pressure 10 bar"
+    assert text["S"] == "largest pipe 150 mm, this pipe is 219.075 mm"
+    assert text["D"] == "fits, but dearer: 5,000 against 900 per 4 weeks"
     us = {r.class_id: describe(r, "US") for r in found.runs[0].machine.rejected}
-    assert us["S"] == "largest pipe 5.906 in, run is 8.625 in"
+    assert us["S"] == "largest pipe 5.906 in, this pipe is 8.625 in"
 
 
 def test_no_machine_names_every_class_and_why():
@@ -215,7 +215,9 @@ def test_remade_joint_longer_than_a_shift_is_an_input_error():
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
                 shift_hours=3.4, straight_hours=3.0)  # fmt: skip
-    with pytest.raises(InputError, match="got a rework joint of 127 min, allowed 109 min or less"):
+    with pytest.raises(
+        InputError, match=("a rework joint of 127 min is not valid. Allowed: 109 min or less")
+    ):
         estimate(short)
 
 

@@ -173,7 +173,7 @@ def test_excel_gets_the_published_values_too(excel):
         (24, 17, "trench", "M5"),
         (2, 11, "trench", "M1"),
         (54, 17, "surface", "M8"),
-        (54, 17, "trench", "no class fits; M8: not for placement trench"),
+        (54, 17, "trench", "no class fits; M8: not for trench work"),
         # 10.75 in DR 5: face pi x 8.6 x 2.15 = 58.1 in2; M3 (3.5 in2) would need 1,494 psi and the
         # drag, limit 1,500 psi; M4 (6 in2) needs 901 psi.
         (10, 5, "plant", "M4"),
@@ -194,7 +194,7 @@ def test_machine_says_what_misses_where_the_force_is_too_small():
 def test_machine_names_the_class_whose_range_ends_nearest():
     table = [row for row in machines() if row[0] in ("Class", "M1", "M4")]
     answer = function("PE_MACHINE")("IPS", 36, 17, table)
-    assert answer == "no class fits; M4: largest pipe 21.6 in, run is 36 in"
+    assert answer == "no class fits; M4: largest pipe 21.6 in, this pipe is 36 in"
 
 
 def test_machine_table_may_be_in_si_units():
@@ -277,7 +277,10 @@ def test_excel_gets_rows_and_columns_in_their_shape(excel):
 
 def test_blocks_of_different_shape_are_refused_with_their_shapes():
     text = function("PE_WALL")("IPS", ["24", "8"], [17, 11, 9])
-    assert text == "ranges must have one shape, got rows x columns: size 2 x 1, dr 3 x 1"
+    assert text == (
+        "Ranges must all have the same rows and columns. Found (rows x columns): "
+        "size 2 x 1, dr 3 x 1"
+    )
 
 
 pipes = st.tuples(
@@ -332,13 +335,13 @@ def test_an_error_value_never_becomes_a_number_in_excel(excel, known, argument):
         answer = excel.call(known.name, *{**values, argument: bad}.values())
         text = error if error not in ("#SPILL!", "#CALC!") else "#..."
         assert answer.startswith(f"{argument}: ")
-        assert f"got the error {text}, allowed a value" in answer
+        assert f"The cell shows {text}. Fix the formula in that cell" in answer
 
 
 @needs_xlwings
 def test_an_error_value_inside_a_formula_is_reported_too(excel):
     answer = excel.call("PE_WALL", "IPS", ERRORS["#DIV/0!"], 17.0, MISSING)
-    assert answer == "size: got the error #DIV/0!, allowed a value"
+    assert answer == "size: The cell shows #DIV/0!. Fix the formula in that cell"
 
 
 @needs_xlwings
@@ -360,7 +363,7 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
     values = {name: as_excel(value) for name, value in good_values(known.name).items()}
     excel.call(known.name, *{**values, argument: float(truth)}.values())  # equal, yet no answer
     answer = excel.call(known.name, *{**values, argument: truth}.values())
-    assert answer == f"{argument}: got {str(truth).upper()}, allowed a number or text"
+    assert answer == f"{argument}: {str(truth).upper()} is not a number or text"
 
 
 @pytest.mark.parametrize(
@@ -403,14 +406,14 @@ def test_wrong_input_gives_a_short_text(name, arguments, text):
 @pytest.mark.parametrize(
     ("change", "text"),
     [
-        (lambda t: t[1:], "A1, Class: got no such column, allowed one with this header"),
-        (lambda t: t[:1], "got no machines below the header row, allowed one or more"),
-        (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, Min OD: got 'wide', allowed a number"),
+        (lambda t: t[1:], "A1, Class: the column is missing. Add a column with this header"),
+        (lambda t: t[:1], "No machines below the header row. Enter at least one"),
+        (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, Min OD: 'wide' is not a number"),
         (
             lambda t: with_cell(t, 3, "Piston area", None),
-            "F4, Piston area: got a blank cell, allow",
+            "F4, Piston area: got The cell is blank, allow",
         ),
-        (lambda t: with_cell(t, 3, "In stock", True), "V4, In stock: got TRUE, allowed a number"),
+        (lambda t: with_cell(t, 3, "In stock", True), "V4, In stock: TRUE is not a number"),
         (lambda t: with_cell(t, 3, "Class", "M1"), "A4, Class: got 'M1' again, as in machines!A2,"),
     ],
     ids=["no header", "header only", "text", "no piston", "truth value", "class twice"],
@@ -535,7 +538,7 @@ def test_the_function_wizard_is_reported_what_everything_means(imported):
         options = imported.options[known.name]
         assert options["Description"] == known.description
         assert options["ArgumentDescriptions"] == [a.doc for a in known.arguments]
-        assert options["Category"] == "Polyethylene joining"
+        assert options["Category"] == "Polyethylene fusion"
         for text in (options["Description"], *options["ArgumentDescriptions"]):
             assert 0 < len(text) <= NEVER_LONGER_THAN
 

@@ -489,8 +489,8 @@ def test_own_figures_are_reported_with_both_values():
     # 1 in of wall: 5 min in place of 4.5.
     assert from_si(found.soak_s, "min") == pytest.approx(5.0)
     assert found.notes == (
-        "Heat soak: own figure of the command, 5.00 min at 11.81 s/mm (5 min/in), "
-        "in place of 4.50 min by the method",
+        "Heat soak: override on the command, 5.00 min at 11.81 s/mm (5 min/in), in place of "
+        "4.50 min by the method",
     )
     assert "[from memory]" in source_of(found, "soak_s").text
 
@@ -513,7 +513,7 @@ def test_an_own_figure_short_of_the_method_is_named(own, text):
 def test_an_own_figure_where_the_method_has_none_says_so():
     found = fusion_parameters("dvs2207", 630.0, 37.0, MILD_C, FusionOptions(rest_s=600.0))
     assert found.rest_s == 600.0
-    assert source_of(found, "rest_s").text.endswith("in place of none of the method")
+    assert source_of(found, "rest_s").text.endswith("in place of no value in the method")
     assert "in place of none by the method" in found.notes[-1]
 
 

@@ -358,17 +358,17 @@ def texts_of(path, sheet):
 
 def test_sheet_without_tests_says_so(tmp_path):
     path, _, _ = written(tmp_path, WorkbookFactory())
-    assert "No hydrotests: no run of the Pipe schedule has a test section." in texts_of(
+    assert "No hydrotests. No run on the Pipe schedule has a test section." in texts_of(
         path, "Tests"
     )
-    assert "Hydrostatic testing, disinfection and disposal of test water" in texts_of(path, "Bid")
+    assert "Hydrostatic testing, disinfection, and test water disposal" in texts_of(path, "Bid")
     assert "Finish" in texts_of(path, "Plan")
 
 
 def test_sheets_name_the_tests(tmp_path):
     path, _, _ = written(tmp_path, factory())
     assert {"TS-1", "R1, R2", "R3", "ASTM F2164 (21)"} <= set(texts_of(path, "Tests"))
-    assert {"Finish of joining", "Finish with tests"} <= set(texts_of(path, "Plan"))
+    assert {"Fusion finish", "Finish with hydrotests"} <= set(texts_of(path, "Plan"))
     text = " ".join(texts_of(path, "Bid"))
     assert "Hydrostatic testing of 2 test sections" in text
     assert "Hydrostatic testing of runs without" not in text
@@ -390,12 +390,16 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
     ("key", "value", "text"),
     [
         ("hydro_fill_rate", 0, r"Fill rate: got 0 gal/min, allowed 0\.15\d* to"),
-        ("hydro_crews", 0, "Hydrotest crews: got 0, allowed 1 to 10"),
-        ("hydro_hold_hours", 30, "Hold time override: got 30 h, allowed 0.1 to 24 h"),
+        ("hydro_crews", 0, "Hydrotest crews: 0 is outside the allowed range (1 to 10)"),
+        (
+            "hydro_hold_hours",
+            30,
+            ("Hold time override: 30 h is outside the allowed range (0.1 to 24 h)"),
+        ),
         (
             "hydro_repeat_share",
             1.5,
-            "Probability of a repeat hydrotest: got 1.5, allowed 0% to 100%",
+            "Probability of a repeat hydrotest: 1.5 is outside the allowed range (0% to 100%)",
         ),
     ],
 )

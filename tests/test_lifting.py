@@ -195,7 +195,7 @@ def test_class_with_too_few_in_stock_is_not_taken_and_says_so():
     found = estimate(base.model_copy(update={"lifting": (few, enough)}))
     span = next(span for span in found.fleet.spans if span.kind == "lifting")
     assert (span.class_id, span.quantity) == ("E", 2)
-    assert span.rejected[0].text == "2 needed at once, 1 in stock"
+    assert span.rejected[0].text == "2 needed at once, only 1 in stock"
 
 
 def test_stick_that_no_class_carries_names_the_cell():

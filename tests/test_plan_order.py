@@ -202,7 +202,7 @@ def test_circle_that_no_reader_refused_is_an_error(after):
 
 
 def test_unknown_run_is_an_error():
-    with pytest.raises(ValueError, match="run R1 names runs that do not exist: X"):
+    with pytest.raises(ValueError, match="Run R1 starts after runs that do not exist: X"):
         planned(job(run(after="X")))
 
 

@@ -434,7 +434,7 @@ def test_smaller_sets_are_reported_with_what_they_fail():
     found = estimate(job(elevation=3000.0, generator_margin=1.0))
     small = next(check for check in found.fleet.sets if check.class_id == "G15")
     assert not small.passes
-    assert small.verdict.startswith("too small for running load with margin")
+    assert small.verdict.startswith("too small: fails running load with margin")
     assert [r.class_id for r in generator_span(found).rejected] == ["G15"]
 
 
@@ -444,7 +444,7 @@ def test_a_set_out_of_stock_is_reported():
         few.generators[0].model_copy(update={"stock": 1}), few.generators[1])})  # fmt: skip
     found = estimate(few)
     assert generator_span(found).class_id == "G60"
-    assert found.fleet.sets[0].verdict == "1 in stock, 2 needed"
+    assert found.fleet.sets[0].verdict == "only 1 in stock, 2 needed"
 
 
 def test_the_iso_form_asks_for_more_at_height():

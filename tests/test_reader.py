@@ -279,8 +279,8 @@ def test_missing_required_columns_are_named_at_the_header():
     ]
     where = factory.where("schedule", "run_id", -1)
     assert problems(factory) == [
-        f"{where}: DR or SDR: got no such column, allowed one with this header",
-        f"{where}: Length: got no such column, allowed one with this header",
+        f"{where}: DR or SDR: the column is missing. Add a column with this header",
+        f"{where}: Length: the column is missing. Add a column with this header",
     ]
 
 
@@ -288,15 +288,15 @@ def test_extra_columns_give_one_warning():
     factory = WorkbookFactory()
     factory.columns["schedule"] = ["Zone", *factory.keys("schedule"), "Notes"]
     where = factory.where("schedule", "Zone", -1)
-    assert warnings(factory) == [f"{where}: columns that the estimate does not use: Zone, Notes"]
+    assert warnings(factory) == [(f"{where}: The estimate does not use these columns: Zone, Notes")]
 
 
 def test_the_same_header_twice_is_an_error():
     factory = WorkbookFactory()
     factory.columns["schedule"] = [*factory.keys("schedule"), "L ength"]
     assert problems(factory) == [
-        f"{factory.where('schedule', 'L ength', -1)}: Length: got this header twice, also at "
-        f"{factory.where('schedule', 'length', -1)}, allowed once"
+        f"{factory.where('schedule', 'L ength', -1)}: Length: this header is already used at "
+        f"{factory.where('schedule', 'length', -1)}. Keep one"
     ]
 
 
@@ -306,7 +306,7 @@ def test_hidden_rows_count_and_give_one_warning(tidy):
     assert parsed.job == tidy.job
     assert [str(problem) for problem in parsed.warnings] == [
         f"{factory.where('schedule', 'run_id', 1)}: 1 hidden row is counted (row 8)",
-        f"{factory.where('weather', 'month', 1)}: 3 hidden rows are counted (rows 8, 10, 11)",
+        f"{factory.where('weather', 'month', 1)}: 3 hidden rows are included (rows 8, 10, 11)",
     ]
 
 
@@ -320,9 +320,9 @@ def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     unit_of_drag = factory.where("job", "drag").replace("!B", "!C")
     unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
     assert [str(problem) for problem in parsed.warnings] == [
-        f"{unit_of_drag}: Drag pressure allowance: got no unit, read as psi",
-        f"{factory.where('schedule', 'length', -2)}: Length: got no unit, read as ft",
-        f"{unit_of_fuel}: Diesel fuel: got no unit, read as gal",
+        f"{unit_of_drag}: Drag pressure allowance: the unit cell is blank. Read as psi",
+        (f"{factory.where('schedule', 'length', -2)}: Length: the unit cell is blank. Read as ft"),
+        f"{unit_of_fuel}: Diesel fuel: the unit cell is blank. Read as gal",
     ]
 
 
@@ -337,12 +337,24 @@ def test_wrong_units_are_errors_at_their_cells():
         for table, key in (("job", "elevation"), ("rates", "fuel_price"))
     }
     assert problems(factory) == [
-        f"{beside['job']}: Site elevation: got the error #N/A as unit, allowed ft",
-        f"{factory.where('schedule', 'length', -2)}: Length: got the unit 'furlong', allowed m, ft",
-        f"{factory.where('machines', 'od_max', -2)}: Max OD: got the unit 'psi', allowed mm, in",
-        f"{factory.where('crew', 'wage', -2)}: Wage: got the unit '$/day', allowed per h",
-        f"{beside['rates']}: Diesel fuel: got a formula that was never calculated as unit, "
-        f"allowed $/gal",
+        (
+            f"{beside['job']}: Site elevation: The unit cell: The cell shows #N/A. Fix the "
+            "formula in that cell. The usual unit is ft"
+        ),
+        (
+            f"{factory.where('schedule', 'length', -2)}: Length: 'furlong' is not a unit for this "
+            "column. Use m, ft"
+        ),
+        (
+            f"{factory.where('machines', 'od_max', -2)}: Max OD: 'psi' is not a unit for this "
+            "column. Use mm, in"
+        ),
+        (
+            f"{factory.where('crew', 'wage', -2)}: Wage: '$/day' is not a unit for this price. "
+            "Use a price per h"
+        ),
+        f"{beside['rates']}: Diesel fuel: a formula that was never calculated as unit is not "
+        "valid. Allowed: $/gal",
     ]
 
 
@@ -355,9 +367,9 @@ def test_headers_in_the_first_row_have_no_unit_row():
     parsed = parse_job(FileSource(saved(book)))
     assert parsed.job.lifting == parse_job(FileSource(data)).job.lifting
     assert [str(problem) for problem in parsed.warnings] == [
-        "Lifting!C1: Capacity: got no unit, read as lb",
-        "Lifting!D1: Fuel while running: got no unit, read as gal/h",
-        "Lifting!J1: Shipping weight: got no unit, read as lb",
+        "Lifting!C1: Capacity: the unit cell is blank. Read as lb",
+        "Lifting!D1: Fuel while running: the unit cell is blank. Read as gal/h",
+        "Lifting!J1: Shipping weight: the unit cell is blank. Read as lb",
     ]
 
 
@@ -377,15 +389,24 @@ def test_formulas_without_saved_results_and_errors_are_named():
     factory.set("job", "start", Formula("=Nowhere!A1", "#REF!"))
     factory.set("job", "prepared_by", Formula("=NA()", "#N/A"))
     never = (
-        "got a formula that was never calculated, allowed a saved result: open the file in a "
-        "spreadsheet program, let it calculate and save it"
+        "The formula has no saved result. Open the file in a spreadsheet program, let it "
+        "calculate, and save it"
     )
     assert problems(factory) == [
-        f"{factory.where('job', 'prepared_by')}: Prepared by: got the error #N/A, allowed a value",
-        f"{factory.where('job', 'start')}: Start date: got the error #REF!, allowed a value",
+        (
+            f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
+            "formula in that cell"
+        ),
+        (
+            f"{factory.where('job', 'start')}: Start date: The cell shows #REF!. Fix the formula "
+            "in that cell"
+        ),
         f"{factory.where('schedule', 'length')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
-        f"{factory.where('machines', 'od_max')}: Max OD: got the error #DIV/0!, allowed a value",
+        (
+            f"{factory.where('machines', 'od_max')}: Max OD: The cell shows #DIV/0!. Fix the "
+            "formula in that cell"
+        ),
     ]
 
 
@@ -422,17 +443,16 @@ def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
         factory.where("rates", "profit"),
     ]
     assert f"{factory.where('schedule', 'run_id', 1)}: Run: got 'r1' again, as in " in found[4]
-    assert "Size: got 'foo', allowed ISO sizes 16 to 2500" in found[5]
+    assert "Size: 'foo' is not a listed size. ISO sizes run from 16 to 2500" in found[5]
 
 
 def test_a_missing_table_and_a_missing_name_are_named():
     factory = WorkbookFactory(left_out={"generators"})
     factory.columns["rates"] = [key for key in factory.keys("rates") if key != "profit"]
     assert problems(factory) == [
-        "Generators: got no Excel table named Generators (Generators for rent), allowed one of "
-        "that name, with its unit row above the headers",
-        "Rates: Profit: got no cell named rate_profit, allowed one defined name of that "
-        "spelling for a single cell",
+        "Generators: The Excel table Generators (Generators for rent) is missing. Add a "
+        "table with that name and its unit row above the headers",
+        "Rates: Profit: no cell is named rate_profit. Define that name for one cell",
     ]
 
 
@@ -456,10 +476,10 @@ def test_a_table_that_became_a_range_is_read_with_a_warning(tidy):
     parsed = read(factory)
     assert parsed.job == tidy.job
     assert [str(problem) for problem in parsed.warnings] == [
-        "Pipe schedule!A6: the Excel table Pipe_schedule is missing; the cells from here to "
-        "row 8 are read in its place",
-        "Task times!A6: the Excel table Size_bands is missing; the cells from here to row 11 "
-        "are read in its place",
+        "Pipe schedule!A6: The Excel table Pipe_schedule is missing. The cells from here to "
+        "row 8 were read instead",
+        "Task times!A6: The Excel table Size_bands is missing. The cells from here to row 11 "
+        "were read instead",
     ]
 
 
@@ -479,48 +499,53 @@ CROSS_CHECKS = [
     ("crew", "role", 1, {"role": "OPERATOR"}, "Role: got 'OPERATOR' again, as in Crew!A7"),
     ("size_bands", "band", 1, {"band": "A"}, "Band: got 'A' again, as in Task times!A7"),
     ("weather", "month", 1, {"month": "Jan"}, "Month: got 'Jan' again, as in Calendar!D7"),
-    ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: got 12 in, allowed above 13 in of the"),
-    ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: got -50 F, allowed above -50 F"),
+    ("size_bands", "od_to", 2, {"od_to": 12}, ("Max OD: 12 in is not valid. Allowed: above 13 "
+                                              "in of the")),
+    ("cold_factors", "from_c", 1, {"from_c": -50}, ("Ambient from: -50 F is not valid. "
+                                                   "Allowed: above -50 F")),
     ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
-     "Deadline: got the date 2027-02-01, allowed from the start date, 2027-03-01"),
+     "Deadline: the date 2027-02-01 is before the start date (2027-03-01)"),
     ("job", "straight_hours", 0, {"straight_hours": 12},
-     "Straight time per shift: got 12 h, allowed up to the paid shift, 10 h"),
+     "Straight time per shift: 12 h is longer than the shift length (10 h)"),
     ("job", "startup_min", 0, {"startup_min": 240, "wrapup_min": 240, "breaks_min": 120},
-     "Daily startup: got 600 min with wrap-up and breaks, allowed less than the paid shift, "
-     "600 min"),
+     "Daily startup: Startup, wrap-up and breaks take 600 min and leave no time in a shift "
+     "of 600 min"),
     ("schedule", "reduce_to", 0, {"reduce_to": None},
-     "Reduce to: got a blank cell, allowed the smaller size of the 1 reducers"),
+     "Reduce to: The cell is blank. Enter the smaller size of the 1 reducer"),
     ("schedule", "reduce_to", 0, {"reduce_to": "10"},
-     "Reduce to: got '10', allowed a size smaller than the run's 8"),
-    ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: got 9, allowed IPS sizes 1/2 to"),
-    ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: got 60, allowed 5 to 50"),
+     "Reduce to: '10' is not smaller than the run's 8"),
+    ("schedule", "reduce_to", 0, {"reduce_to": 9}, ("Reduce to: 9 is not valid. Allowed: IPS "
+                                                   "sizes 1/2 to")),
+    ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: 60 is outside the allowed range (5 to 50)"),
     ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
     ("schedule", "string_length", 1, {"string_length": 30},
-     "String length: got 30 ft, allowed from the stick or coil length, 40 ft"),
-    ("schedule", "crew", 1, {"crew": 2}, "Crew: got 2, allowed 1 to 1, the crews of the job"),
-    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: got 5 in, allowed up to Max OD, 4.5 in"),
+     "String length: 30 ft is shorter than one stick or coil (40 ft)"),
+    ("schedule", "crew", 1, {"crew": 2}, ("Crew: 2 is outside the allowed range (1 to 1, the "
+                                         "crews on the Job sheet)")),
+    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: 5 in is above Max OD (4.5 in)"),
     ("machines", "min_gauge", 1, {"min_gauge": 600, "max_gauge": 500},
-     "Min readable gauge: got 600 psi, allowed up to Max gauge pressure, 500 psi"),
+     "Min readable gauge: 600 psi is above Max gauge pressure (500 psi)"),
     ("machines", "piston_area", 1, {"piston_area": None},
-     "Piston area: got a blank cell, allowed a value for a hydraulic machine"),
+     "Piston area: The cell is blank. A hydraulic machine needs a value"),
     ("machines", "max_gauge", 1, {"max_gauge": None},
-     "Max gauge pressure: got a blank cell, allowed a value for a hydraulic machine"),
+     "Max gauge pressure: The cell is blank. A hydraulic machine needs a value"),
     ("machines", "fuel_rate", 1, {"fuel_rate": None},
-     "Fuel while running: got a blank cell, allowed a value for a machine with its own power"),
+     "Fuel while running: The cell is blank. A machine with onboard power needs a value"),
     ("generators", "fuel_full", 0, {"fuel_full": 0.5},
-     "Fuel at full load: got 0.5 gal/h, allowed from the fuel at half load, 0.75 gal/h"),
+     "Fuel at full load: 0.5 gal/h is below the fuel at half load (0.75 gal/h)"),
     ("generators", "fuel_quarter", 0, {"fuel_quarter": 0.9},
-     "Fuel at quarter load: got 0.9 gal/h, allowed up to the fuel at half load, 0.75 gal/h"),
+     "Fuel at quarter load: 0.9 gal/h is above the fuel at half load (0.75 gal/h)"),
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
-     "Motor code letter: got 'V', allowed A, B, C, D, E, F, G, H, J, K, L, M, N, P, R, S, T, U"),
+     ("Motor code letter: 'V' is not a choice for this cell. Use one of: A, B, C, D, E, F, G, H, J, K, L, M, N, "
+     "P, R, S, T, U")),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
      "Size: got the date 2027-03-04, which the spreadsheet makes of a size"),
     ("schedule", "length", 0, {"length": "12 m"},
-     "Length: got '12 m' with the unit m, allowed the unit ft"),
+     "Length: '12 m' is in m, but this column is in ft. Convert it, or change the unit cell"),
     ("schedule", "stick_length", 0, {"stick_length": 5000},
-     "Stick or coil length: got 5,000 ft, allowed 3.281 to 3,280 ft"),
-    ("risk", "low", 0, {"low": 1.1}, "Low: got 1.1, allowed up to Most likely, 1"),
-    ("risk", "likely", 1, {"likely": 1.2}, "Most likely: got 1.2, allowed up to High, 1.1"),
+     "Stick or coil length: 5,000 ft is outside the allowed range (3.281 to 3,280 ft)"),
+    ("risk", "low", 0, {"low": 1.1}, "Low: 1.1 is above Most likely (1)"),
+    ("risk", "likely", 1, {"likely": 1.2}, "Most likely: 1.2 is above High (1.1)"),
     ("risk", "factor", 1, {"factor": "productivity"}, "Factor: got 'productivity' again"),
 ]  # fmt: skip
 
@@ -541,8 +566,8 @@ def test_an_empty_schedule_and_other_empty_tables_are_errors():
     factory = WorkbookFactory()
     factory.tables.update({"schedule": [], "crew": [{}], "holidays": [], "lifting": []})
     assert problems(factory) == [
-        "Pipe schedule!A6: Pipe schedule: got no rows, allowed one or more",
-        "Crew!A6: Crew: got no rows, allowed one or more",
+        "Pipe schedule!A6: Pipe schedule: the table is empty. Enter at least one row",
+        "Crew!A6: Crew: the table is empty. Enter at least one row",
     ]
 
 
@@ -550,7 +575,7 @@ def test_a_fleet_without_stock_is_an_error():
     factory = WorkbookFactory().set("machines", "stock", 0).set("machines", "stock", 0, 1)
     where = factory.where("machines", "stock")
     assert problems(factory) == [
-        f"{where}: In stock: got 0 in every row, allowed one or more in one row at least"
+        (f"{where}: In stock: Every class has 0 in stock. Enter 1 or more for at least one class")
     ]
 
 
@@ -558,8 +583,8 @@ def test_missing_months_are_named():
     factory = WorkbookFactory()
     del factory.tables["weather"][10:]
     assert problems(factory) == [
-        f"{factory.where('weather', 'month', -1)}: Month: got 10 months, allowed all 12; "
-        f"missing Nov, Dec"
+        f"{factory.where('weather', 'month', -1)}: Month: The table has 10 of 12 months. Add "
+        "Nov, Dec"
     ]
 
 
@@ -571,15 +596,15 @@ def test_doubtful_rates_and_dates_are_warnings():
     factory.set("lifting", "four_week_rate", 5000)
     assert warnings(factory) == [
         f"{factory.where('job', 'start')}: Start date: the date 2026-12-01 is before the "
-        f"estimate date, 2027-01-04",
-        f"{factory.where('machines', 'week_rate')}: Week rate: 90 is below Day rate, 95, which "
-        f"never pays",
-        f"{factory.where('machines', 'four_week_rate')}: 4-week rate: 855 is above 4 x Week rate, "
-        f"90; 4-week rate never pays",
-        f"{factory.where('generators', 'week_rate')}: Week rate: 600 is above 7 x Day rate, 80; "
-        f"Week rate never pays",
-        f"{factory.where('lifting', 'four_week_rate')}: 4-week rate: 5,000 is above 4 x Week "
-        f"rate, 930; 4-week rate never pays",
+        "estimate date (2027-01-04)",
+        f"{factory.where('machines', 'week_rate')}: Week rate: 90 is below the Day rate (95), "
+        "so the Day rate is never the cheaper one. Check both rates",
+        f"{factory.where('machines', 'four_week_rate')}: 4-week rate: 855 is more than 4 x "
+        "the Week rate (90), so the 4-week rate is never the cheaper one. Check both rates",
+        f"{factory.where('generators', 'week_rate')}: Week rate: 600 is more than 7 x the Day "
+        "rate (80), so the Week rate is never the cheaper one. Check both rates",
+        f"{factory.where('lifting', 'four_week_rate')}: 4-week rate: 5,000 is more than 4 x "
+        "the Week rate (930), so the 4-week rate is never the cheaper one. Check both rates",
     ]  # fmt: skip
 
 

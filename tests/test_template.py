@@ -133,7 +133,7 @@ def test_every_result_sheet_carries_its_hidden_mark(variant):
         assert sheet_of(mark.attr_text) == name
         assert mark.attr_text.endswith("!$A$1")
         assert book[name]["A1"].value == name
-        assert book[name]["A3"].value == "Not estimated yet. Run Estimate to fill this sheet."
+        assert book[name]["A3"].value == ("Not estimated yet. Run Estimate to fill in this sheet.")
 
 
 def test_only_the_light_is_a_formula(variant):
@@ -416,7 +416,7 @@ def test_only_the_job_itself_is_empty_in_the_template(system):
 def test_libreoffice_calculates_the_light_on_load(rendered):
     for name in ("empty", "example"):
         start = (rendered / f"{name}.csv").read_text("utf-8").splitlines()
-        (light,) = (line for line in start if line.startswith("Overall check"))
+        (light,) = (line for line in start if line.startswith("Check status"))
         assert light.split(",")[1] == "Not estimated yet"
 
 

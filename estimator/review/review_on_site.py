@@ -25,8 +25,8 @@ def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
                 where, held = _held_by(estimate, places, after.run_id, idle[0])
                 yield Problem(
                     where,
-                    f"Crew {crew} waits {counted(len(idle), 'workday')} from {idle[0]:%d %b %Y} for run "
-                    f"{after.run_id}{held}. The wait is not paid and not priced",
+                    f"Crew {crew} waits {counted(len(idle), 'workday')} from {idle[0]:%d %b %Y} "
+                    f"for run {after.run_id}{held}. The wait is not paid and not priced",
                 )
 
 
