@@ -76,7 +76,7 @@ def test_to_number_reads_what_people_type(value, unit, number):
 
 @pytest.mark.parametrize("text", ["1,25", "0,125", "12,5000", "1.250,5", "1,250,00", "1, 250"])
 def test_to_number_refuses_a_comma_that_can_be_read_in_two_ways(text):
-    with pytest.raises(CellError, match="allowed a point for decimals and a comma only before"):
+    with pytest.raises(CellError, match="can be read two ways"):
         to_number(text)
 
 
@@ -94,18 +94,18 @@ def test_to_number_refuses_a_comma_that_can_be_read_in_two_ways(text):
             ("'15%' is in %, but this column is in ft. Convert it, or change the unit cell"),
         ),
         ("24 in", "", "'24 in' has a unit. Enter the number alone"),
-        ("24 cubits", "ft", r"got '24 cubits', allowed a number \(ft\)"),
-        ("1-1/4", "in", r"got '1-1/4', allowed a number \(in\)"),
+        ("24 cubits", "ft", r"'24 cubits' is not a number. Enter a number in ft"),
+        ("1-1/4", "in", r"'1-1/4' is not a number. Enter a number in in"),
         ("twelve", "", "'twelve' is not a number"),
         ("1 25", "", "'1 25' is not a number"),
         ("", "", "'' is not a number"),
-        (".", "", r"got '\.', allowed a number"),
+        (".", "", r"'\.' is not a number"),
         (True, "", "TRUE is not a number"),
         (None, "", "a blank cell is not a number"),
         (math.inf, "", "inf is not a number"),
         (dt.date(2027, 3, 4), "", "the date 2027-03-04 is not a number"),
         (dt.time(8, 30), "h", "the time 08:30:00 is not a number"),
-        ("9" * 400, "", r"got '9{37}\.\.\.', allowed a number"),
+        ("9" * 400, "", r"'9{37}\.\.\.' is not a number"),
     ],
 )
 def test_to_number_says_what_it_got_and_what_is_allowed(value, unit, message):
@@ -148,11 +148,13 @@ def test_to_share_reads_fractions_and_percent_signs(value, share):
 
 def test_a_percent_typed_as_a_plain_number_is_refused_with_a_hint():
     rework = Column(the("job", "rework_share"), "%")
-    with pytest.raises(CellError, match=r"got 15, allowed 0% to 20%; type 15% or 0.15$"):
+    with pytest.raises(
+        CellError, match=r"15 is outside the allowed range \(0% to 20%\). Type 15% or 0.15$"
+    ):
         read_value(15, rework, {})
-    with pytest.raises(CellError, match=r"got 85, allowed 0% to 20%$"):
+    with pytest.raises(CellError, match=r"85 is outside the allowed range \(0% to 20%\)$"):
         read_value(85, rework, {})
-    with pytest.raises(CellError, match=r"got '30%', allowed 0% to 20%$"):
+    with pytest.raises(CellError, match=r"'30%' is outside the allowed range \(0% to 20%\)$"):
         read_value("30%", rework, {})
 
 
@@ -163,14 +165,14 @@ def test_to_amount_drops_a_currency_sign():
 
 def test_to_count_takes_whole_numbers_only():
     assert (to_count(3.0), to_count("12")) == (3, 12)
-    with pytest.raises(CellError, match=r"got 2.5, allowed a whole number"):
+    with pytest.raises(CellError, match=r"2.5 is not a whole number"):
         to_count(2.5)
 
 
 def test_to_segments_splits_at_semicolons_only():
     assert to_segments("380; 212;95 ft;", "ft") == (380.0, 212.0, 95.0)
     assert to_segments(1000.0, "ft") == (1000.0,)
-    with pytest.raises(CellError, match="only before each three digits; separate segments"):
+    with pytest.raises(CellError, match="groups of three digits. Separate segments"):
         to_segments("380, 212", "ft")
     with pytest.raises(CellError, match="'' is not a number"):
         to_segments("380;;95", "ft")
@@ -203,7 +205,7 @@ def test_to_date_counts_serial_numbers_of_1904_workbooks_from_1904():
     ["03/04/2027", "2027-02-30", "soon", 15, 1e12, -4, True, dt.date(1900, 1, 5), dt.time(8)],
 )
 def test_to_date_refuses_what_is_no_plausible_date(value):
-    with pytest.raises(CellError, match="allowed a date such as 2027-03-15, from 1990 to 2099"):
+    with pytest.raises(CellError, match="Enter a date such as 2027-03-15, from 1990 to 2099"):
         to_date(value)
 
 
@@ -225,7 +227,10 @@ def test_to_yes_no_refuses_the_rest():
 def test_to_choice_ignores_case_spaces_and_long_dashes():
     allowed = ("cut in mid-stick", "set at stick end")
     assert to_choice(" Cut  in MID\u2013stick\u00a0", allowed) == "cut in mid-stick"
-    with pytest.raises(CellError, match="got 'foo', allowed cut in mid-stick, set at stick end"):
+    with pytest.raises(
+        CellError,
+        match=r"'foo' is not a choice for this cell\. Use one of: cut in mid-stick, set at stick end",
+    ):
         to_choice("foo", allowed)
 
 
@@ -233,7 +238,7 @@ def test_to_choices_reads_several_once():
     allowed = ("any", "trench", "pullback")
     assert to_choices("Trench; PULLBACK, trench", allowed) == ("trench", "pullback")
     with pytest.raises(
-        CellError, match="'moon' is not a choice for this cell. Use one of: any, trench, pullback"
+        CellError, match=r"'moon' is not a choice for this cell\. Use one of: any, trench, pullback"
     ):
         to_choices("trench; moon", allowed)
 
@@ -269,10 +274,12 @@ def test_to_size_returns_the_spelling_of_the_tables(value, od_system, size):
 
 def test_to_size_names_the_nearest_sizes():
     with pytest.raises(
-        CellError, match=("9 is not a listed size. IPS sizes run from 1/2 to 65; nearest: 7, 8, 10")
+        CellError, match=r"9 is not a listed size\. IPS sizes run from 1/2 to 65; nearest: 7, 8, 10"
     ):
         to_size(9, "IPS")
-    with pytest.raises(CellError, match=r"got 'foo', allowed IPS sizes 1/2 to 65$"):
+    with pytest.raises(
+        CellError, match=r"'foo' is not a listed size. IPS sizes run from 1/2 to 65$"
+    ):
         to_size("foo", "IPS")
     with pytest.raises(CellError, match="'DN 20' is not a listed size. IPS sizes"):
         to_size("DN 20", "IPS")
@@ -283,7 +290,7 @@ def test_to_size_names_the_nearest_sizes():
 
 
 def test_to_size_explains_a_size_that_became_a_date():
-    with pytest.raises(CellError, match="got the date 2027-03-04, which the spreadsheet makes"):
+    with pytest.raises(CellError, match="into the date 2027-03-04. Type the size as text"):
         to_size(dt.date(2027, 3, 4), "IPS")
 
 
@@ -295,7 +302,7 @@ def test_to_ratio_reads_every_way_to_state_a_wall(value, ratio):
 
 
 def test_to_ratio_refuses_a_pressure_class_with_the_reason():
-    with pytest.raises(EstimatorError, match="a pressure class is not a wall"):
+    with pytest.raises(EstimatorError, match="a pressure class does not give the wall"):
         to_ratio("PN 10")
 
 
@@ -334,12 +341,32 @@ def test_column_unit_reads_the_unit_row(table, key, text, unit):
         ("schedule", "length", "furlong", "'furlong' is not a unit for this column. Use m, ft"),
         ("schedule", "length", "in", "'in' is not a unit for this column. Use m, ft"),
         ("machines", "od_max", "ft", "'ft' is not a unit for this column. Use mm, in"),
-        ("schedule", "pipe_price", "$/in", r"got the unit '\$/in', allowed per m, ft"),
-        ("schedule", "pipe_price", "$", r"got the unit '\$', allowed per m, ft"),
-        ("machines", "day_rate", "$/week", r"got the unit '\$/week', allowed per day"),
-        ("schedule", "access_factor", "%", "'%' is not a unit for this column. Use - or none"),
-        ("job", "crews", "h", "'h' is not a unit for this column. Use - or none"),
-        ("crew", "burden", "$", r"got the unit '\$', allowed %"),
+        (
+            "schedule",
+            "pipe_price",
+            "$/in",
+            r"'\$/in' is not a unit for this price. Use a price per m, ft",
+        ),
+        (
+            "schedule",
+            "pipe_price",
+            "$",
+            r"'\$' is not a unit for this price. Use a price per m, ft",
+        ),
+        (
+            "machines",
+            "day_rate",
+            "$/week",
+            r"'\$/week' is not a unit for this price. Use a price per day",
+        ),
+        (
+            "schedule",
+            "access_factor",
+            "%",
+            "'%' is not a unit for this column. Use none: leave the cell blank",
+        ),
+        ("job", "crews", "h", "'h' is not a unit for this column. Use none: leave the cell blank"),
+        ("crew", "burden", "$", r"'\$' is not a unit for this column. Use %"),
     ],
 )
 def test_column_unit_refuses_unknown_and_wrong_units(table, key, text, message):
@@ -362,7 +389,9 @@ def test_values_are_held_in_si_and_times_in_their_own_unit():
 
 def test_limits_are_shown_in_the_unit_of_the_column_and_rounded_inwards():
     stick = Column(the("schedule", "stick_length"), "ft")
-    with pytest.raises(CellError, match=r"got 5,000 ft, allowed 3.281 to 3,280 ft"):
+    with pytest.raises(
+        CellError, match=r"5,000 ft is outside the allowed range \(3.281 to 3,280 ft\)"
+    ):
         read_value(5000, stick, {})
     assert read_value(3.281, stick, {}) == pytest.approx(1.0000488)
     assert read_value(3280, stick, {}) == pytest.approx(999.744)

@@ -109,7 +109,7 @@ def test_no_machine_names_every_class_and_why():
 
 def test_no_generator_is_an_input_error():
     with pytest.raises(
-        InputError, match=r"G15: Rated output: got no set in stock that is large enough"
+        InputError, match=r"G15: Rated output: no generator in stock is large enough"
     ):
         estimate(job(machines=(machine(heater_kw=80.0),)))
 

@@ -173,7 +173,7 @@ def test_excel_gets_the_published_values_too(excel):
         (24, 17, "trench", "M5"),
         (2, 11, "trench", "M1"),
         (54, 17, "surface", "M8"),
-        (54, 17, "trench", "no class fits; M8: not for trench work"),
+        (54, 17, "trench", "no class fits; closest M8: not for trench work"),
         # 10.75 in DR 5: face pi x 8.6 x 2.15 = 58.1 in2; M3 (3.5 in2) would need 1,494 psi and the
         # drag, limit 1,500 psi; M4 (6 in2) needs 901 psi.
         (10, 5, "plant", "M4"),
@@ -188,13 +188,13 @@ def test_machine_says_what_misses_where_the_force_is_too_small():
     # = 1,583 psi, above the 1,500 psi of M3, the only class left in this table.
     only_m3 = [machines()[0], *(row for row in machines() if row[0] == "M3")]
     answer = function("PE_MACHINE")("IPS", 12, 7.3, only_m3)
-    assert re.fullmatch(r"no class fits; M3: needs 1,58\d psi, gauge limit 1,500 psi", answer)
+    assert re.fullmatch(r"no class fits; closest M3: needs 1,58\d psi, max gauge pressure 1,500 psi", answer)
 
 
 def test_machine_names_the_class_whose_range_ends_nearest():
     table = [row for row in machines() if row[0] in ("Class", "M1", "M4")]
     answer = function("PE_MACHINE")("IPS", 36, 17, table)
-    assert answer == "no class fits; M4: largest pipe 21.6 in, this pipe is 36 in"
+    assert answer == "no class fits; closest M4: largest pipe 21.6 in, this pipe is 36 in"
 
 
 def test_machine_table_may_be_in_si_units():
@@ -351,7 +351,8 @@ def test_a_date_is_refused_in_excel(excel, known, argument):
         return
     values = {name: as_excel(value) for name, value in good_values(known.name).items()}
     answer = excel.call(known.name, *{**values, argument: Cells.column(TODAY)}.values())
-    assert answer.startswith(f"{argument}: got the date 2027-03-04")
+    assert answer.startswith(f"{argument}: ")
+        assert "the date 2027-03-04" in answer
 
 
 @needs_xlwings
@@ -369,32 +370,32 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
 @pytest.mark.parametrize(
     ("name", "arguments", "text"),
     [
-        ("PE_WALL", ("IPS", "7-7/8", 17), r"size: got '7-7/8', allowed IPS sizes .*, nearest .*"),
-        ("PE_WALL", ("PVC", "8", 17), r"od_system: got 'PVC', allowed IPS, DIPS, CTS, ISO.*"),
-        ("PE_WALL", ("IPS", "8", "PN 10"), r"dr: .*'PN 10'; a pressure class is not a wall.*"),
-        ("PE_WALL", ("IPS", "8", 0), r"dr: got 0, allowed 5 to 50"),
-        ("PE_WALL", ("IPS", "8", 17, "metric"), r"units: got 'metric', allowed US, SI"),
-        ("PE_OD", ("IPS", TODAY), r"size: got the date 2027-03-04, .* typed as text.*"),
-        ("PE_COOL", ("IPS", 8, 11, "f2620", 200), r"ambient: got 200 F, allowed -49 to 131 F"),
-        ("PE_COOL", ("IPS", 8, 11, "f2620", "20 C"), r"ambient: .* unit C, allowed the unit F"),
-        ("PE_COOL", ("IPS", 8, 11, "wet"), r"method: got 'wet', allowed f2620, .*"),
-        ("PE_COOL", ("ISO", 110, 11, "dvs2207", 50, "SI"), r"ambient .*40 or less .*, got 50"),
-        ("PE_COOL", ("ISO", 1600, 6, "dvs2207"), r"wall thickness .*, got \d+.*"),
-        ("PE_GAUGE", ("IPS", 8, 11, 0, 30), r"piston_area: got 0 in2, allowed .*"),
-        ("PE_CYCLE", ("IPS", 8, 11, -1), r"handling_minutes: got -1, allowed 0 to 14,400 min"),
-        ("PE_CYCLE", ("IPS", 8, 11, 20, None, None, 83), r"efficiency: got 83, .*type 83% or 0.83"),
-        ("PE_SHIFT_JOINTS", (0, 10, 95), r"cycle_min: got 0, allowed 0\.01 to 14,400 min"),
-        ("PE_SHIFT_JOINTS", (60, 10, 700), r"working time \(min\) must be 0 or more .*, got -100"),
-        ("PE_JOINTS", ("380, 212", 50), r"length: got '380, 212', allowed .*semicolons"),
-        ("PE_JOINTS", (100, 0), r"stick_length: got 0, allowed 0\.1 to 100,000"),
-        ("PE_JOINTS", (100, 12, 1.5), r"elbows: got 1\.5, allowed a whole number"),
-        ("PE_LABOR_HOURS", (10.5, 9, 10, 3), r"joints: got 10\.5, allowed a whole number"),
-        ("PE_LABOR_HOURS", (10, 0, 10, 3), r"joints_per_shift: got 0, allowed 0\.01 to .*"),
-        ("PE_RENTAL", (0, 1, 3, 9), r"days: got 0, allowed 1 to 3,660"),
-        ("PE_RENTAL", (4, "about 5", 3, 9), r"day_rate: got 'about 5', allowed a number"),
-        ("PE_GENERATOR_KW", (1, 0, 0, 1e9), r"elevation: got 1,000,000,000 ft, allowed .*"),
+        ("PE_WALL", ("IPS", "7-7/8", 17), r"size: '7-7/8' is not a listed size\. IPS sizes .*; nearest: .*"),
+        ("PE_WALL", ("PVC", "8", 17), r"od_system: 'PVC' is not a choice .*: IPS, DIPS, CTS, ISO.*"),
+        ("PE_WALL", ("IPS", "8", "PN 10"), r"dr: 'PN 10' is .*; a pressure class does not give the wall.*"),
+        ("PE_WALL", ("IPS", "8", 0), r"dr: 0 is outside the allowed range \(5 to 50\)"),
+        ("PE_WALL", ("IPS", "8", 17, "metric"), r"units: 'metric' is not a choice .*: US, SI"),
+        ("PE_OD", ("IPS", TODAY), r"size: the spreadsheet .*2027-03-04\. Type the size as text.*"),
+        ("PE_COOL", ("IPS", 8, 11, "f2620", 200), r"ambient: 200 F is outside .*\(-49 to 131 F\)"),
+        ("PE_COOL", ("IPS", 8, 11, "f2620", "20 C"), r"ambient: .* is in C, .* in F.*"),
+        ("PE_COOL", ("IPS", 8, 11, "wet"), r"method: 'wet' is not a choice .*: f2620, .*"),
+        ("PE_COOL", ("ISO", 110, 11, "dvs2207", 50, "SI"), r"ambient .* is 50, .*40 or less.*"),
+        ("PE_COOL", ("ISO", 1600, 6, "dvs2207"), r"wall thickness .* is \d+.*"),
+        ("PE_GAUGE", ("IPS", 8, 11, 0, 30), r"piston_area: 0 in2 is outside .*"),
+        ("PE_CYCLE", ("IPS", 8, 11, -1), r"handling_minutes: -1 is outside .*\(0 to 14,400 min\)"),
+        ("PE_CYCLE", ("IPS", 8, 11, 20, None, None, 83), r"efficiency: 83 is .*Type 83% or 0\.83"),
+        ("PE_SHIFT_JOINTS", (0, 10, 95), r"cycle_min: 0 is outside .*\(0\.01 to 14,400 min\)"),
+        ("PE_SHIFT_JOINTS", (60, 10, 700), r"working time \(min\) is -100, .*\(0 or more.*"),
+        ("PE_JOINTS", ("380, 212", 50), r"length: '380, 212' can be read .*semicolons"),
+        ("PE_JOINTS", (100, 0), r"stick_length: 0 is outside the allowed range \(0\.1 to 100,000\)"),
+        ("PE_JOINTS", (100, 12, 1.5), r"elbows: 1\.5 is not a whole number"),
+        ("PE_LABOR_HOURS", (10.5, 9, 10, 3), r"joints: 10\.5 is not a whole number"),
+        ("PE_LABOR_HOURS", (10, 0, 10, 3), r"joints_per_shift: 0 is outside .*\(0\.01 to .*"),
+        ("PE_RENTAL", (0, 1, 3, 9), r"days: 0 is outside the allowed range \(1 to 3,660\)"),
+        ("PE_RENTAL", (4, "about 5", 3, 9), r"day_rate: 'about 5' is not a number"),
+        ("PE_GENERATOR_KW", (1, 0, 0, 1e9), r"elevation: 1,000,000,000 ft is outside .*"),
         ("PE_OPEN_CLOSE", ("ISO", 110, 11, "iso21307-slp"), r"the method states none"),
-        ("PE_MACHINE", ("IPS", 24, 17, "Machines"), r"machines_range: A1, Class: got no such .*"),
+        ("PE_MACHINE", ("IPS", 24, 17, "Machines"), r"machines_range: A1, Class: the column is missing.*"),
     ],
 )  # fmt: skip
 def test_wrong_input_gives_a_short_text(name, arguments, text):
@@ -411,10 +412,13 @@ def test_wrong_input_gives_a_short_text(name, arguments, text):
         (lambda t: with_cell(t, 3, "Min OD", "wide"), "C4, Min OD: 'wide' is not a number"),
         (
             lambda t: with_cell(t, 3, "Piston area", None),
-            "F4, Piston area: got The cell is blank, allow",
+            "F4, Piston area: The cell is blank",
         ),
         (lambda t: with_cell(t, 3, "In stock", True), "V4, In stock: TRUE is not a number"),
-        (lambda t: with_cell(t, 3, "Class", "M1"), "A4, Class: got 'M1' again, as in machines!A2,"),
+        (
+            lambda t: with_cell(t, 3, "Class", "M1"),
+            "A4, Class: 'M1' is already used in machines!A2",
+        ),
     ],
     ids=["no header", "header only", "text", "no piston", "truth value", "class twice"],
 )
@@ -449,7 +453,7 @@ def test_one_bad_row_leaves_the_others_alone_in_excel(excel):
     answers = [row[0] for row in excel.call("PE_OD", "IPS", sizes, MISSING)]
     assert answers[0] == answers[-1] == pytest.approx(24.0)
     assert answers[1] == ""
-    assert all(answer.startswith("size: got ") for answer in answers[2:-1])
+    assert all(answer.startswith("size: ") for answer in answers[2:-1])
 
 
 @needs_xlwings
@@ -721,7 +725,7 @@ def test_the_command_shows_one_function(asked, capsys):
 
 
 def test_the_command_refuses_a_function_that_is_not_there():
-    with pytest.raises(UnknownNameError, match=r"cell function must be one of PE_OD, .*got 'mass'"):
+    with pytest.raises(UnknownNameError, match=r"cell function 'mass' is not recognized.* PE_OD, "):
         run_command("mass")
 
 

@@ -150,7 +150,7 @@ def test_a_shift_that_start_up_fills_is_reported():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)
     why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
-    assert "allowed one longer than start-up" in why[4.0]
+    assert "leaves no time after startup" in why[4.0]
 
 
 # Ranks

@@ -360,7 +360,7 @@ def test_fuel_rises_with_load_and_is_never_negative(full, half, rated, one, othe
 
 
 def test_fuel_above_the_rating_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"generator load \[kW\] must be 0 to 40"):
+    with pytest.raises(OutsideStandardError, match=r"generator load \[kW\] is .*\(0 to 40"):
         fuel_l_h(genset(40), 41)
 
 

@@ -20,7 +20,7 @@ from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 SHEETS = (
-    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run", "Price build-up",
+    "Joints", "Plan", "Gantt", "Hydrotests", "Equipment", "Cost", "Cost by run", "Price build-up",
     "Bid", "Bid schedule", "Risk", "Compare", "Options", "Explain", "Checks",
 )  # fmt: skip
 LONGEST_FORMULA = 8192

@@ -18,7 +18,7 @@ def with_order(*after):
 
 
 def problems(factory):
-    with pytest.raises(InputError, match="allowed") as raised:
+    with pytest.raises(InputError, match="Start after") as raised:
         parse_job(FileSource(factory.build()))
     return [str(problem) for problem in raised.value.problems]
 
@@ -70,7 +70,7 @@ def test_circle_names_its_runs_and_no_other():
 
 def test_two_circles_are_reported_at_once():
     found = problems(with_order("R2", "R1", "R4", "R3"))
-    assert [p.partition("circle, ")[2].partition(",")[0] for p in found] == [
+    assert [p.partition("each other: ")[2].partition(".")[0] for p in found] == [
         "R1 after R2 after R1",
         "R3 after R4 after R3",
     ]

@@ -66,7 +66,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run",
+        "Joints", "Plan", "Gantt", "Hydrotests", "Equipment", "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Risk", "Compare", "Options",
         "Explain",
         "Checks",

@@ -220,9 +220,9 @@ def test_hotter_heater_and_warmer_pipe_never_melt_less(heater, other, start, war
     [(120.0, 20.0, "heater temperature"), (210.0, 140.0, "start temperature")],
 )
 def test_temperatures_on_one_side_of_melting_are_refused(heater_c, start_c, text):
-    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] is .*\(130 or"):
         melt_depth_mm(heater_c, start_c, 60.0)
-    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] is .*\(130 or"):
         melt_energy_kj_kg(start_c, heater_c)
 
 

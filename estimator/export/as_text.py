@@ -10,14 +10,14 @@ WARNINGS_SHOWN = 5
 def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, labor-hours and crew-hours, finish date, bid price and where the file is."""
     plan = estimate.plan
-    remade = sum(run.counts.rework_joints for run in estimate.runs)
+    rework = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
     other = sum(run.counts.other_joints for run in estimate.runs)
     lines = [
         f"Job          {estimate.job.cover.job_name}",
         f"Joints       {estimate.butt_joints:,} butt joints in "
-        f"{counted(len(estimate.runs), 'run')}; {remade} rework joints, {tests} trial fusions, "
-        f"{other} other connections",
+        f"{counted(len(estimate.runs), 'run')}; {counted(rework, 'rework joint')}, "
+        f"{counted(tests, 'trial fusion')}, {counted(other, 'other connection')}",
         f"Labor-hours  {estimate.total_labor_hours:,.0f} of all people, "
         f"{estimate.total_crew_hours:,.0f} crew-hours on the clock",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "

@@ -31,7 +31,7 @@ NOTES = (
 
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
-    sheet = SheetBuilder(context, "Tests", "Hydrotests")
+    sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
     columns = result_columns("hydrotest")
     widths = tuple(column.width for column in columns)
     sheet.add()
