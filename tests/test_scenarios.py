@@ -96,7 +96,7 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
 
 @pytest.mark.parametrize(
     ("row", "key", "text"),
-    [(("S", "Crews", 25), "value", r"Value: Crews: 25 is outside the allowed range \(1 to 20\)"),
+    [(("S", "Crews", 25), "value", "Value: Crews: 25 is outside the allowed range (1 to 20)"),
      (("S", "Crews", 1.5), "value", r"Value: Crews: 1.5 is not a whole number"),
      (("S", "Shift length", 20), "value", r"Shift length: 20 h is outside the allowed range (4 to 16 h)"),
      (("S", "Fusion method", "glue"), "value", ("Value: Fusion method: 'glue' is not valid. "
