@@ -1,5 +1,6 @@
 """The job cost shared out over runs and sizes, the items of the bid, the estimate class."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.by_run import Sharing, share_cost
+from estimator.cost.by_run import share_cost
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
@@ -31,15 +32,14 @@ FOUND = estimate(TWO)
 
 
 def shared(lines, hours):
-    sharing = Sharing(TWO, FOUND.runs, FOUND.plan, hours)
-    return share_cost(sharing, lines, FOUND.bid)
+    return share_cost(replace(FOUND, cost_lines=tuple(lines)), hours)
 
 
 def test_hours_share_a_cost_and_what_is_left_is_shown():
     """100.00 by hours 1 : 1 : 1 is 33.33 each, one cent left; 10 : 20 : 30 is 16.67, 33.33, 50."""
     even = shared([line(100.0)], {"A": 7.0, "B": 7.0, "C": 7.0})
     assert [r.cost for r in even.runs] == [Decimal("33.33")] * 3
-    assert even.rounding(even.shares[0]) == Decimal("0.01")
+    assert even.rounding(even.allocations[0]) == Decimal("0.01")
     rising = shared([line(100.0)], {"A": 10.0, "B": 20.0, "C": 30.0})
     assert [str(r.cost) for r in rising.runs] == ["16.67", "33.33", "50.00"]
 
@@ -62,7 +62,7 @@ def test_a_line_of_one_run_goes_to_that_run_alone():
 
 def test_what_no_run_carries_is_left_over_not_lost():
     got = shared([line(50.0, allocated_by="saddles", belongs_to="E")], {"A": 5.0})
-    assert got.rounding(got.shares[0]) == Decimal("50.00")
+    assert got.rounding(got.allocations[0]) == Decimal("50.00")
 
 
 lengths = st.lists(st.integers(24, 900), min_size=1, max_size=5)

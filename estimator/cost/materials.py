@@ -70,7 +70,7 @@ def item_price(job: Job, item: CountedItem, band: Band) -> Expr:
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
     waste = Expr.one() + rate_input(planned.job, "pipe_waste")
-    for run, known in zip(planned.job.runs, planned.runs, strict=True):
+    for run, known in planned.pairs:
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
