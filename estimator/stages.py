@@ -30,7 +30,7 @@ def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> Plan
     """
     sizer, places = shared.sizer(job), shared.places
     counted = sizer.size_all()
-    plan = lay_out(job, counted, sizer.cycle_on, progress)
+    plan = lay_out(job, counted, sizer.cycle_on, progress, places)
     runs = tuple(sizer.retime_at_start(counted, plan))
     return PlannedJob(
         job=job,

@@ -33,7 +33,7 @@ RULE = {
     "progress": "working_time joint plan",
     "pipeline": "joint plan cost review stages optimize",
     "explain": "joint cost pipeline",
-    "whatif": "joint equipment cost review pipeline",
+    "whatif": "working_time joint equipment cost review pipeline",
     "study": "joint plan risk pipeline whatif",
     "export": "joint optimize whatif",
     "files": "",

@@ -13,14 +13,13 @@ from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
-from estimator.money import Expr, round_to_step
-from tests.jobs import job, money, rates, run
+from estimator.money import round_to_step
+from tests.jobs import job, money, rate_of, rates, run
 
 
 def line(amount: float, **rule) -> CostLine:
-    rate = Expr.of("rates", "", "fuel_price", amount)
     return CostLine("k", "Direct cost", rule.pop("cost_type", "Labor"), "x", "y", Quantity(1.0),
-                    "h", rate, **rule)  # fmt: skip
+                    "h", rate_of(amount), **rule)  # fmt: skip
 
 
 TWO = job(
@@ -122,12 +121,12 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
     priced = TWO.model_copy(update={"material_prices": (table,)})
     lines = {x.key: x for x in estimate(priced).cost_lines}
     other = FOUND.runs[0].cycle.band
-    assert lines[f"piece.ef_closure_cost.{band}"].amount == Decimal("2998.50")
-    assert lines[f"piece.ef_closure_cost.{other}"].amount == Decimal("420.00")
+    assert lines[f"item.ef_closure_cost.{band}"].amount == Decimal("2998.50")
+    assert lines[f"item.ef_closure_cost.{other}"].amount == Decimal("420.00")
 
 
 def test_consumables_count_butt_rework_and_test_joints_of_their_band():
-    lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
+    lines = [x for x in FOUND.cost_lines if x.key.startswith("item.joint_consumables")]
     made = FOUND.butt_joints + sum(r.counts.rework_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made

@@ -7,6 +7,7 @@ import pytest
 from estimator import api
 from estimator.errors import EstimatorError, Problem
 from estimator.joint.shared import Shared
+from estimator.models.calendar import CrewDates
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.study import Study
 from estimator.pipeline import NO_PLACES, estimate
@@ -32,9 +33,11 @@ def changed_lists(whole):
     bands = tuple(band.model_copy(update={"od_to": band.od_to * 0.4}) for band in whole.size_bands)
     tasks = tuple(task.scaled(1.3) for task in whole.task_times)
     machines = tuple(m.model_copy(update={"od_max": 300.0}) for m in whole.machines)
+    short_shift = CrewDates(crew=1, from_date=whole.dates.start, shift_hours=6.0)
     cold = tuple(c.model_copy(update={"factor": c.factor * 1.5}) for c in whole.cold_factors)
     for key, value in (("crew", few), ("size_bands", bands), ("task_times", tasks),
-                       ("machines", machines), ("cold_factors", cold)):  # fmt: skip
+                       ("machines", machines), ("cold_factors", cold),
+                       ("crew_dates", (short_shift,))):  # fmt: skip
         yield key, whole.model_copy(update={key: value})
     yield "unit_system", whole.model_copy(update={"machines": machines}).changed(unit_system="US")
 

@@ -25,7 +25,7 @@ from estimator.excel.macro.writer import ResultSheets
 from estimator.export.as_text import summarize
 from estimator.models.study import Study
 from estimator.study import Watcher, study
-from estimator.workbook.read.checksum import input_sums
+from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import ParsedJob, parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 
@@ -100,8 +100,8 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
         source = LiveSource(book)
         parsed = parse_job(source)
         estimate = _study(parsed, show_status)
-        sums = tuple(input_sums(source, parsed.places))
-        specs = result_sheets(estimate, parsed.places, sums, names)
+        watched = tuple(watches(source, parsed.places))
+        specs = result_sheets(estimate, parsed.places, watched, names)
     except EstimatorError as error:
         return _show_problems(book, problems_of(error), show_status)
     copy = ""

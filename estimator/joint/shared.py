@@ -40,7 +40,7 @@ def sizing_key(job: Job) -> Hashable:
     """
     ambient = tuple((row.month, row.ambient) for row in job.weather)
     return (
-        id(job.runs), job.counting, job.fusion, job.shift, job.overtime, job.site, ambient,
-        job.dates.start, job.cover.unit_system, job.resources.machines_per_crew, job.machines,
-        job.crew, job.size_bands, job.task_times, job.cold_factors,
+        id(job.runs), job.counting, job.fusion, job.shift, job.overtime, job.crew_dates, job.site,
+        ambient, job.dates.start, job.cover.unit_system, job.resources.machines_per_crew,
+        job.machines, job.crew, job.size_bands, job.task_times, job.cold_factors,
     )  # fmt: skip

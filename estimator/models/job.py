@@ -7,14 +7,14 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 from collections import Counter
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from pydantic import model_validator
 
 from estimator.models import job_inputs as inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
@@ -24,6 +24,9 @@ from estimator.models.risk_ranges import RiskRange
 
 class Run(Model):
     """One row of the pipe schedule."""
+
+    TABLE: ClassVar[str] = "schedule"
+    ROW: ClassVar[str] = "run_id"
 
     run_id: str
     description: str | None = None
@@ -131,6 +134,8 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk_ranges: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    crew_dates: tuple[CrewDates, ...] = ()
+    holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
     @model_validator(mode="after")

@@ -8,8 +8,8 @@ from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.workbook.package.package import Package
-from estimator.workbook.read.checksum import input_sums
 from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 
@@ -45,6 +45,6 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     study = Study.of(estimate)
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
-    sums = tuple(input_sums(workbook.source, workbook.places))
-    specs = (spec for _, spec in each_sheet(study, workbook.places, sums, names))
+    watched = tuple(watches(workbook.source, workbook.places))
+    specs = (spec for _, spec in each_sheet(study, workbook.places, watched, names))
     return package.put_sheets(specs, tuple(names.values()))
