@@ -20,7 +20,7 @@ from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
-from estimator.working_time.shifts import Shifts, inputs_of_shift, pace_loss
+from estimator.working_time.shifts import Shifts, full_pace_h, inputs_of_shift
 from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
@@ -39,17 +39,18 @@ def overtime(first, last, hours):
 def test_pace_by_hand():
     """Half the pace in 2 h beyond 8: work of 9 h in 10 h. trade.md section 2 (Thomas and Raynar
     1997): 10 to 15 % lost in weeks of 50 h, which is five days of 10 h."""
-    assert pace_loss(10, 8, 0.5) == pytest.approx(10 / 9)
-    assert 1 - 1 / pace_loss(10, 8, 0.5) == pytest.approx(0.10)
+    shift = job(overtime_loss=0.5, straight_hours=8.0, efficiency=0.8).shift
+    assert full_pace_h(shift, 10) == pytest.approx(9)
+    assert inputs_of_shift(shift, 10, "day").efficiency == pytest.approx(0.8 * (1 - 0.10))
 
 
 @given(st.floats(4, 16), st.floats(4, 16), st.floats(0, 0.9))
 def test_pace_is_lost_only_in_overtime(hours, straight, loss):
-    slow = pace_loss(hours, straight, loss)
-    assert slow >= 1
+    kept = full_pace_h(job(overtime_loss=loss, straight_hours=straight).shift, hours)
+    assert kept <= hours
     if hours <= straight or loss == 0:
-        assert slow == pytest.approx(1)
-    assert hours / slow >= min(hours, straight) - 1e-9
+        assert kept == hours
+    assert kept >= min(hours, straight) - 1e-9
 
 
 def test_lost_pace_and_night_leave_soak_and_cooling_alone():

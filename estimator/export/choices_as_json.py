@@ -57,6 +57,7 @@ def _option_json(table: OptionTable, option: Option) -> Json:
         "shift_hours": option.shift_hours,
         "is_base": option.is_base,
         "better": option.better,
+        "stock": option.stock,
         "why_not": option.why_not,
         "remark": remark(table, option) if found is not None else "",
         "figures": found

@@ -207,6 +207,7 @@ class OptionInputs(SheetInputs):
     option_overtime_step: float = 2.0
     option_longest_shift: float = 12.0
     option_days_sooner: int = 14
+    outside_rental: float = 1.25
 
 
 GROUPS: Mapping[str, type[Model]] = MappingProxyType(

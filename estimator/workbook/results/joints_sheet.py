@@ -17,7 +17,7 @@ from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.how_found import explained_at, how_found
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
 
 
 def joints_sheet(context: Context) -> SheetSpec:
@@ -90,7 +90,7 @@ def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> Conditi
     """Return the rule that marks the runs without float."""
     letters = column_letters([column.key for column in columns].index("float") + 1)
     cell = f"{letters}{first}"
-    operand = f'AND({cell}<>"",{cell}=0)'
+    operand = all_of(f'{cell}<>""', f"{cell}=0")
     return ConditionalRule(f"{cell}:{letters}{last}", "formula", operand, "gantt_critical_span")
 
 
