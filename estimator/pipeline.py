@@ -10,7 +10,7 @@ from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.places import Places
-from estimator.plan.planner import Progress, crew_hours_by_run
+from estimator.plan.planner import Progress, crew_hours_by_run, labor_hours_by_run
 from estimator.review.checks import with_warnings
 from estimator.stages import plan_job, price_job
 
@@ -64,11 +64,12 @@ def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJ
 
 def complete(priced: PricedJob, shared: Shared) -> Estimate:
     """Share cost and price out over runs and bid items, and review the whole."""
-    crew_hours = crew_hours_by_run(priced.plan)
-    by_run = share_cost(priced, crew_hours)
+    labor_hours = labor_hours_by_run(priced.plan)
+    by_run = share_cost(priced, labor_hours)
     found = priced.grown(
         Estimate,
-        crew_hours=crew_hours,
+        labor_hours=labor_hours,
+        crew_hours=crew_hours_by_run(priced.plan),
         by_run=by_run,
         items=bid_items(priced, by_run),
         method_notes=shared.sizer(priced.job).notes(priced.plan),

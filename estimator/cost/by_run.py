@@ -1,7 +1,7 @@
 """The job cost shared out over the runs by stated rules, each share to the cent.
 
 A line of one run goes to that run; closures, bolt-ups and the like go by count to the runs of
-their size band; all other lines go by crew-hours. What rounding leaves stays visible beside it.
+their size band; all other lines go by labor-hours. What rounding leaves stays visible beside it.
 """
 
 import math
@@ -30,12 +30,12 @@ class Sharing:
     """What the sharing rests on: the planned job, and the paid hours of each run."""
 
     planned: PlannedJob
-    crew_hours: Mapping[str, float]
+    labor_hours: Mapping[str, float]
 
     def units(self) -> Units:
         """Return by driver what each run has of it."""
         tests = tests_by_run(self.planned.plan)
-        hours = {run.run_id: self.crew_hours.get(run.run_id, 0.0) for run in self.planned.runs}
+        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in self.planned.runs}
         counts: dict[AllocationBasis, Mapping[str, float]] = {
             item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.planned.runs}
             for item in COUNTED_ITEMS
@@ -63,7 +63,7 @@ class Sharing:
         }
 
 
-def share_cost(priced: PricedJob, crew_hours: Mapping[str, float]) -> CostByRun:
+def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun:
     """Allocate the job cost and the price out over runs and sizes.
 
     Parameters
@@ -71,8 +71,8 @@ def share_cost(priced: PricedJob, crew_hours: Mapping[str, float]) -> CostByRun:
     priced : PricedJob
         The job with its plan, cost lines and bid; ``allocated_by`` and ``belongs_to`` of a line
         state its rule, and the price is shared in proportion to cost.
-    crew_hours : mapping
-        Paid hours of each run.
+    labor_hours : mapping
+        Paid hours of all people on each run.
 
     Returns
     -------
@@ -80,7 +80,7 @@ def share_cost(priced: PricedJob, crew_hours: Mapping[str, float]) -> CostByRun:
         Cost of each run and size; with the rounding they add up to the job cost exactly. Prices
         of runs may miss the bid price by some cents.
     """
-    lines, sharing = priced.cost_lines, Sharing(priced, crew_hours)
+    lines, sharing = priced.cost_lines, Sharing(priced, labor_hours)
     units = sharing.units()
     allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
     pools = tuple(
@@ -151,7 +151,7 @@ def _runs(
                 run_id=name,
                 label=pipe_label(run.od_system, run.size, run.dr),
                 band=band,
-                crew_hours=units[BY_HOURS][name],
+                labor_hours=units[BY_HOURS][name],
                 tie_in_share=tie_in_shares[name],
                 amounts=amounts,
                 tie_ins=tie_ins,

@@ -131,6 +131,9 @@ class Estimate(PricedJob):
 
     by_run: CostByRun
     items: tuple[BidItem, ...]
-    crew_hours: dict[str, float]
+    labor_hours: Mapping[str, float]
+    """Paid hours of all people by run."""
+    crew_hours: Mapping[str, float]
+    """Paid hours of crews on the clock by run: a crew of four for an hour is one."""
     method_notes: Mapping[str, tuple[str, ...]]
     warnings: tuple[Problem, ...] = ()

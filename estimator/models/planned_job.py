@@ -41,8 +41,13 @@ class PlannedJob:
         return max([self.plan.finish, *(test.finish for test in self.tests)])
 
     @property
-    def total_crew_hours(self) -> float:
+    def total_labor_hours(self) -> float:
         """Paid hours of all people on the crews."""
+        return sum(day.labor_hours for day in self.plan.crew_days)
+
+    @property
+    def total_crew_hours(self) -> float:
+        """Paid hours of the crews on the clock."""
         return sum(day.crew_hours for day in self.plan.crew_days)
 
     @property

@@ -85,6 +85,7 @@ def figures(priced: PricedJob) -> Figures:
         work_days=priced.plan.work_days,
         start=priced.plan.start,
         finish=finish,
+        labor_hours=priced.total_labor_hours,
         crew_hours=priced.total_crew_hours,
         job_cost=priced.bid.job_cost,
         price=priced.bid.price,
