@@ -14,6 +14,7 @@ from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
+from estimator.models.study import Study
 from estimator.version import VERSION
 
 Json = dict[str, Any]
@@ -117,7 +118,7 @@ def estimate_json(estimate: Estimate) -> Json:
         },
         **money_json(estimate),
         "hydrotests": [_test_json(test) for test in estimate.tests],
-        "risk": estimate.risk.model_dump(mode="json"),
+        "risk": Study.of(estimate).risk.model_dump(mode="json"),
         "fleet_choice": fleet_choice_json(estimate),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings

@@ -32,7 +32,7 @@ def joints_sheet(context: Context) -> SheetSpec:
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         values = _values(run, sized, context.run_spans.get(run.run_id))
         values["labor_hours"] = estimate.labor_hours.get(run.run_id, 0.0)
         values["crew_hours"] = estimate.crew_hours.get(run.run_id, 0.0)
