@@ -8,7 +8,7 @@ from estimator.equipment.haulage import Haulage
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.models.equipment import Generator
 from estimator.models.job import Job
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 from estimator.power.crew_set import CrewPower
 from estimator.units import from_si
 
