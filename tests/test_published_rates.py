@@ -13,7 +13,7 @@ from estimator import api
 from estimator.joint.sizing import Sizer
 from estimator.models.job import Run
 from estimator.models.places import Places
-from estimator.models.plan import RunCycle
+from estimator.models.sized_run import RunCycle
 from estimator.workbook.book import parse_workbook
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows
