@@ -23,6 +23,7 @@ from estimator.models.plan import (
     ShiftName,
     SizedRun,
 )
+from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
@@ -37,6 +38,12 @@ TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
 MachineKey = tuple[float, float, float, str, str | None, str | None]
 """Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
+
+
+@step("Weight of a stick", "weight x length of a stick")
+def stick_kg(geometry: PipeGeometry, run: Run) -> float:
+    """Return the weight of a stick or coil."""
+    return geometry.weight_kg_m * run.stick_length
 
 
 class NoMachineError(EstimatorError):
@@ -109,7 +116,7 @@ class Sizer:
             counts=self.counts[run_id],
             timing=timing,
             machine=self._machine(run, geometry, timing),
-            stick_mass_kg=geometry.weight_kg_m * run.stick_length,
+            stick_mass_kg=stick_kg(geometry, run),
         )
 
     def geometry(self, run: Run) -> PipeGeometry:
