@@ -632,7 +632,7 @@ class MacCells:
         return self.rows
 
 
-def test_errors_of_cells_are_seen_on_a_mac_that_tells_one_row_at_a_time():
+def test_errors_of_cells_are_seen_on_a_mac_that_shows_one_row_at_a_time():
     rows = [["a", "#N/A"], ["#REF!", "b"]]
     assert Mac(None).values(MacCells(rows)) == rows
 
@@ -657,7 +657,7 @@ def test_rows_are_frozen_in_the_normal_view():
 
 
 @pytest.mark.parametrize(("ready", "busy"), [(True, False), (False, True), (None, True)])
-def test_busy_excel_is_told_from_its_answer_or_its_refusal(monkeypatch, ready, busy):
+def test_busy_excel_is_reported_from_its_answer_or_its_refusal(monkeypatch, ready, busy):
     bridge = SimpleNamespace(N_COM_ATTEMPTS=0)
     monkeypatch.setitem(sys.modules, "xlwings._xlwindows", bridge)
     api = Obstinate() if ready is None else SimpleNamespace(Ready=ready)

@@ -13,7 +13,14 @@ from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
-from estimator.whatif.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
+from estimator.whatif.options import (
+    MOST_RUN_ESTIMATES,
+    all_choices,
+    assess,
+    changed_job,
+    freed_runs,
+    shifts,
+)
 from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
@@ -128,7 +135,7 @@ def test_two_machines_a_crew_of_a_class_with_one_in_stock_are_priced():
     assert option.stock.startswith("1 more of class M4 rented from elsewhere")
 
 
-def test_the_job_as_it_stands_tells_what_it_holds_beyond_its_stock():
+def test_the_job_as_it_stands_shows_what_it_holds_beyond_its_stock():
     base = table_of(two_runs(machine("M4", stock=1)).changed(crews=2)).base
     assert base.stock == "holds 1 more of class M4 than in stock, at the class's own rate"
 
@@ -187,7 +194,7 @@ def by_hand(*rows, deadline=None, days_sooner=14):
         finish = dt.date(2027, 6, day)
         late = 0 if deadline is None else max(0, (finish - deadline).days)
         start = dt.date(2027, 5, 3)
-        figures = Figures(9, 9, start, finish, 9.0, round_money(cost), round_money(cost), late)
+        figures = Figures(9, 9, start, finish, 9.0, 3.0, round_money(cost), round_money(cost), late)
         options.append(Option(crews, 1, 10.0, figures, is_base=number == 0, better=better))
     ordered = sorted(options, key=lambda option: (bool(option.better), option.figures.finish))
     return OptionTable(options[0], tuple(ordered), deadline, days_sooner, "$")
@@ -270,8 +277,8 @@ def test_a_large_job_has_options_only_when_asked():
 def test_a_choice_over_the_job_is_kept_and_not_made_anew():
     job = a_job(fleet_choice=LEAST_COST, crews=2)
     found = estimate(job)
-    same = changed_job(found, (2, 1, 12.0))
-    other = changed_job(found, (3, 1, 12.0))
+    same = changed_job(found, (2, 1, 12.0), freed_runs(found))
+    other = changed_job(found, (3, 1, 12.0), freed_runs(found))
     assert same.runs == found.job.runs
     assert [one.fleet_class for one in other.runs] == [one.fleet_class for one in found.job.runs]
     assert [one.crew for one in other.runs] == [one.crew for one in job.runs]
@@ -334,7 +341,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     path.write_bytes(made.build())
     assert main(["options", str(path)]) == 1
     text = capsys.readouterr().err
-    assert "Most crews to consider: got 0, allowed 1 or more" in text
+    assert "Crews to try, up to: got 0, allowed 1 or more" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
@@ -353,7 +360,7 @@ def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_mov
                 assert calm["Options"][cell.coordinate] == pytest.approx(cell.value)
     assert calm["Options"]["B3"] == "as on the Cost sheet"
     assert moved["Options"]["B3"] == "Prices changed since: estimate again"
-    charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Charge for finishing late"]
+    charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Liquidated damages"]
     days = charge[3].value
     amount = charge[6].coordinate
     assert days > 0

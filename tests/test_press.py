@@ -65,7 +65,7 @@ def test_several_that_could_be_meant_are_named(opened, names):
         press.find_open()
 
 
-def test_no_open_workbook_is_told(opened):
+def test_no_open_workbook_is_reported(opened):
     opened()
     with pytest.raises(EstimatorError, match="No workbook is open in Excel"):
         press.find_open()
@@ -108,7 +108,7 @@ def test_a_workbook_that_is_not_open_is_estimated_as_a_file(opened, tmp_path, ca
     assert set(RESULT_SHEETS) <= set(Package.open(path.read_bytes()).sheet_names())
 
 
-def test_neither_open_nor_a_file_is_told(opened, tmp_path, capsys):
+def test_neither_open_nor_a_file_is_reported(opened, tmp_path, capsys):
     opened()
     assert main(["press", str(tmp_path / "job.xlsx")]) == 1
     assert "is not open in Excel, and there is no such file. If Excel" in capsys.readouterr().err

@@ -173,7 +173,7 @@ def test_both_teams_are_paid_on_a_weather_day():
     wet = night_job()
     weather = tuple(w.model_copy(update={"lost_share": 0.3}) for w in wet.weather)
     days = estimate(wet.model_copy(update={"weather": weather})).plan.crew_days
-    lost = [(day.date, day.shift, day.crew_hours) for day in days if day.kind == "weather"]
+    lost = [(day.date, day.shift, day.labor_hours) for day in days if day.kind == "weather"]
     assert len({date for date, _, _ in lost}) * 2 == len(lost) > 0
     assert {hours for _, _, hours in lost} == {2.5 * 2}
 
@@ -259,7 +259,7 @@ def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
     where = [factory.where("overtime", key, row)
              for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
     assert problems(factory) == [
-        f"{where[0]}: To: got the date 2027-03-08, allowed from 2027-03-20",
+        f"{where[0]}: To date: got the date 2027-03-08, allowed from 2027-03-20",
         f"{where[1]}: From: got dates that the row of {where[2]} has too, allowed each date once",
     ]
 
@@ -268,7 +268,7 @@ def test_shifts_without_time_for_work_are_refused():
     factory = WorkbookFactory().set("job", "night_hours", 1)
     found = problems(factory)
     assert found == [
-        f"{factory.where('job', 'night_hours')}: Paid night shift: got 1 h, allowed more than "
+        f"{factory.where('job', 'night_hours')}: Night shift length: got 1 h, allowed more than "
         "start-up, wrap-up and breaks, 95 min"
     ]
 
@@ -276,8 +276,8 @@ def test_shifts_without_time_for_work_are_refused():
 def test_day_and_night_are_no_longer_than_a_day():
     factory = night_workbook().set("job", "night_hours", 12).set("overtime", "shift_hours", 14)
     assert problems(factory) == [
-        f"{factory.where('overtime', 'shift_hours')}: Paid shift: got 14 h beside Paid night "
-        "shift, 12 h, allowed 24 h together"
+        f"{factory.where('overtime', 'shift_hours')}: Shift length: got 14 h "
+        "beside Night shift length, 12 h, allowed 24 h together"
     ]
 
 

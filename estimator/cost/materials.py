@@ -82,7 +82,7 @@ def pieces_m(sticks: int, run: Run) -> float:
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
-    for run, known in zip(planned.job.runs, planned.runs, strict=True):
+    for run, known in planned.pairs:
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per

@@ -6,12 +6,13 @@ and the hydrotests of a planned job, so that the weeks add up to the job.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from typing import TypeVar
 
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Run
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine, RentalSpan, SizedRun
 from estimator.models.planned_job import PlannedJob
 from estimator.models.weeks import CrewWork, DayAhead, GearMove, Readiness, ReadyItem, Week
@@ -25,15 +26,19 @@ ONE_DAY = dt.timedelta(days=1)
 WEEK_DAYS = 7
 WEEKS_AHEAD = 3
 OPEN_TRENCH = "open trench"
-FITTINGS: Mapping[str, str] = {
+FITTINGS = {
     "elbows": "elbow",
     "tees": "tee",
     "reducers": "reducer",
     "caps": "cap",
     "flange_adapters": "flange adapter",
     "mj_adapters": "MJ adapter",
-    "branch_saddles": "branch saddle",
-    "ef_closures": "electrofusion closure",
+}
+CONNECTION_PARTS = {
+    column: kind.work
+    for kind in reversed(CONNECTIONS)
+    for column in kind.columns
+    if column not in FITTINGS
 }
 """Columns of the schedule that must be there with the pipe, and one of them in words."""
 
@@ -195,7 +200,7 @@ def _crew_work(crew: int, paid: list[CrewDay], lines: list[PlanLine], fuel_l: fl
     return CrewWork(
         crew=crew,
         people=max((sum(day.heads) for day in paid), default=0.0),
-        labor_hours=sum(day.crew_hours for day in paid),
+        labor_hours=sum(day.labor_hours for day in paid),
         joints=sum(line.joints for line in lines),
         tie_ins=sum(line.tie_in_joints for line in lines),
         fuel_l=fuel_l,
@@ -222,7 +227,7 @@ def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
     """Yield what must be at a run before its crew comes."""
     yield ReadyItem("stick", sized.counts.sticks)
     yield ReadyItem("pipe", run.length_m, "m")
-    for column, word in FITTINGS.items():
+    for column, word in (FITTINGS | CONNECTION_PARTS).items():
         number = getattr(run, column)
         if number:
             yield ReadyItem(word, number)

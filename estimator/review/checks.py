@@ -163,7 +163,7 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
     """Warn where the machine of a run cannot hold the smaller end of its reducers."""
     system = estimate.job.cover.unit_system
     classes = {machine.class_id: machine for machine in estimate.job.machines}
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         if not run.reducers or run.reduce_to is None:
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)

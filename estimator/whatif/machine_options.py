@@ -52,7 +52,7 @@ def pipe_options(estimate: Estimate) -> tuple[PipeOptions, ...]:
     alone; so the classes compare like with like.
     """
     groups: dict[tuple[str, str, str], list[tuple[Run, SizedRun]]] = {}
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         label = pipe_label(run.od_system, run.size, run.dr)
         key = (label, run.placement, sized.machine.class_id)
         groups.setdefault(key, []).append((run, sized))

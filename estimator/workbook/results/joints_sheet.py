@@ -32,9 +32,10 @@ def joints_sheet(context: Context) -> SheetSpec:
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
-        hours = estimate.crew_hours.get(run.run_id, 0.0)
-        values = _values(run, sized, hours, context.run_spans.get(run.run_id))
+    for run, sized in estimate.pairs:
+        values = _values(run, sized, context.run_spans.get(run.run_id))
+        values["labor_hours"] = estimate.labor_hours.get(run.run_id, 0.0)
+        values["crew_hours"] = estimate.crew_hours.get(run.run_id, 0.0)
         values["test_joints"] = tests[run.run_id]
         values["how_found"] = text = how_found(run, sized, context.system)
         sheet.table_row(
@@ -94,9 +95,7 @@ def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> Conditi
     return ConditionalRule(f"{cell}:{letters}{last}", "formula", operand, "gantt_critical_span")
 
 
-def _values(
-    run: Run, sized: SizedRun, crew_hours: float, span: RunSpan | None
-) -> dict[str, Scalar]:
+def _values(run: Run, sized: SizedRun, span: RunSpan | None) -> dict[str, Scalar]:
     geometry, count, fusion, times = sized.geometry, sized.counts, sized.fusion, sized.cycle
     gauge = sized.machine.gauge_mpa
     return {
@@ -126,7 +125,6 @@ def _values(
         "joints_per_shift": times.joints_per_shift,
         "machines_pay": machines_that_pay(times.plain),
         "another": gain_of_another(times.plain),
-        "crew_hours": crew_hours,
         "machine": sized.machine.class_id,
         "first_day": span and span.first,
         "last_day": span and span.last,
