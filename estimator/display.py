@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal
 
-from estimator.models.plan import Reason
+from estimator.models.choice import Reason
 from estimator.units import from_si
 
 UnitSystem = Literal["US", "SI"]

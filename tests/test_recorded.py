@@ -8,7 +8,7 @@ import random
 import pytest
 
 import estimator
-from estimator import api
+from estimator import pipeline
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.page import Page, labels
@@ -37,7 +37,7 @@ def recorded():
         fusion_parameters.cache_clear()
         try:
             with recorder.on():
-                estimated = api.estimate(job, workbook.places)
+                estimated = pipeline.estimate(job, workbook.places)
         except InputError:
             continue
         found.append((workbook, estimated, recorder.steps))
@@ -132,7 +132,7 @@ def test_a_new_rule_in_the_working_time_is_shown_at_once(monkeypatch):
     """30 minutes more off: 600 - 45 - 20 - 30 - 30 = 475 min, and the joints that fit it."""
     old = ShiftInputs.working_min.fget
     monkeypatch.setattr(ShiftInputs, "working_min", property(lambda shift: old(shift) - 30))
-    found = api.estimate(jobs.job(jobs.run()))
+    found = pipeline.estimate(jobs.job(jobs.run()))
     told = explain(found, "R1")
     assert told.step("Shift", "Working time").value == 475
     assert told.step("Shift", "Working time").sum == "10 x 60 - 45 - 20 - 30 - 30"

@@ -14,9 +14,9 @@ from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
-from estimator.models.plan import SizedRun
 from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
 
 NOTHING = round_money(0.0)

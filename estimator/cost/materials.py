@@ -8,9 +8,10 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
 from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
-from estimator.models.plan import Plan, SizedRun
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import Rates, price_key
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step

@@ -8,10 +8,13 @@ from estimator.equipment.lifting import lifting_spans
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import InputError, Problem
 from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
+from estimator.models.choice import Reason
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
+from estimator.models.plan import Plan
 from estimator.models.power import PowerNeed, SetCheck
+from estimator.models.rental import Fleet, RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.power.crew_set import CrewPower
 from estimator.power.machine_power import power_need
 from estimator.working_time.ambient import MonthlyAmbient

@@ -19,7 +19,8 @@ from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
+from estimator.models.plan import CrewDay, PlanLine, ShiftName
+from estimator.models.sized_run import SizedRun
 from estimator.steps.recorder import Recorded
 
 

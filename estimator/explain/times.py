@@ -11,7 +11,8 @@ from estimator.joint.cycle import FITTING, TIE_IN, JointKind, connection_minutes
 from estimator.models.explanation import Step
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, CONNECTIONS, ON_STRINGS
-from estimator.models.plan import CrewDay, JointCount, PlanLine, RunCycle
+from estimator.models.plan import CrewDay, PlanLine
+from estimator.models.sized_run import JointCount, RunCycle
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
 

@@ -13,7 +13,8 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
-from estimator.models.plan import RentalSpan, SizedRun
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
 from estimator.version import VERSION
 

@@ -5,7 +5,7 @@ from estimator.models.equipment import Machine
 from estimator.models.job import Job
 from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionParameters
-from estimator.models.plan import MachineChoice
+from estimator.models.sized_run import MachineChoice
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""

@@ -11,19 +11,13 @@ from estimator.joint import takeoff as counting
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.joint.known_joints import KnownJoints
+from estimator.models.choice import Rejection
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import (
-    JointTiming,
-    MachineChoice,
-    Plan,
-    Rejection,
-    RunCycle,
-    ShiftName,
-    SizedRun,
-)
+from estimator.models.plan import Plan, ShiftName
+from estimator.models.sized_run import JointTiming, MachineChoice, RunCycle, SizedRun
 from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew

@@ -7,7 +7,9 @@ from typing import Any, TypeVar
 
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job, Run
-from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.models.plan import Plan
+from estimator.models.rental import Fleet
+from estimator.models.sized_run import SizedRun
 
 Later = TypeVar("Later", bound="PlannedJob")
 

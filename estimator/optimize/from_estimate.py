@@ -11,8 +11,8 @@ from estimator.models.bands import Band
 from estimator.models.equipment import Machine, RentalItem
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import SizedRun
 from estimator.models.planned_job import PlannedJob
+from estimator.models.sized_run import SizedRun
 from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,

@@ -13,8 +13,10 @@ from typing import TypeVar
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Run
 from estimator.models.kinds import CONNECTIONS
-from estimator.models.plan import CrewDay, PlanLine, RentalSpan, SizedRun
+from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.models.weeks import CrewWork, DayAhead, GearMove, Readiness, ReadyItem, Week
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts

@@ -4,10 +4,12 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
-from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.power.generator import (
     Check,
     SetKind,

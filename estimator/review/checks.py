@@ -12,7 +12,7 @@ from estimator.joint.geometry import pipe_od_mm
 from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,

@@ -8,11 +8,13 @@ from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
 from estimator.joint.machines import Demand, obstacle
+from estimator.models.choice import Reason
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.models.plan import PlanLine, Reason, RentalSpan
+from estimator.models.plan import PlanLine
 from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import RentalSpan
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {

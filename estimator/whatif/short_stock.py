@@ -12,7 +12,7 @@ from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 from estimator.review.limits import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
