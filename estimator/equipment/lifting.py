@@ -4,8 +4,8 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.class_by_day import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
 from estimator.models.choice import Reason, Rejection

@@ -21,7 +21,7 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
-from estimator.review.review_power import cables_to_settle
+from estimator.review.review_power import cables_to_settle, sets_at_low_load
 from estimator.standards import tables
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -43,6 +43,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         stock_exceeded,
         machines_already_on_site,
         cables_to_settle,
+        sets_at_low_load,
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,
