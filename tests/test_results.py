@@ -10,7 +10,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.cost import lines as cost
 from estimator.cost import markup as bid_price
 from estimator.models.rates import MoneyRate
@@ -158,7 +158,7 @@ def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
         ("rates", "", "unit_price_step"): 0.5,
         ("rates", "", "bid_step"): 100,
     }
-    values, expected = changed(path, workbook, typed), api.estimate(job, workbook.places)
+    values, expected = changed(path, workbook, typed), pipeline.estimate(job, workbook.places)
     assert expected.bid.price != found.bid.price
     assert float(expected.bid.price) % 100 == 0
     assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
@@ -186,7 +186,7 @@ def test_price_follows_a_wage(written):
     role = workbook.job.crew[0]
     wage = role.wage.model_copy(update={"amount": 61.37})
     crew = (role.model_copy(update={"wage": wage}), *workbook.job.crew[1:])
-    expected = api.estimate(workbook.job.model_copy(update={"crew": crew}), workbook.places)
+    expected = pipeline.estimate(workbook.job.model_copy(update={"crew": crew}), workbook.places)
     values = changed(path, workbook, {("crew", role.role, "wage"): 61.37})
     assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
 

@@ -18,6 +18,7 @@ from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName
 from estimator.models.sized_run import JointTiming, MachineChoice, RunCycle, SizedRun
+from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
@@ -28,6 +29,12 @@ NO_MACHINE = "got no machine class that can make the joint"
 
 TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
+
+
+@step("Weight of a stick", "weight x length of a stick")
+def stick_kg(geometry: PipeGeometry, run: Run) -> float:
+    """Return the weight of a stick or coil."""
+    return geometry.weight_kg_m * run.stick_length
 
 
 class NoMachineError(EstimatorError):
@@ -99,7 +106,7 @@ class Sizer:
             counts=self.counts[run_id],
             timing=timing,
             machine=self._machine(run, geometry, timing),
-            stick_mass_kg=geometry.weight_kg_m * run.stick_length,
+            stick_mass_kg=stick_kg(geometry, run),
         )
 
     def geometry(self, run: Run) -> PipeGeometry:
