@@ -21,6 +21,7 @@ from estimator.models.run_costs import CostByRun
 from estimator.plan import hydrotest
 from estimator.plan import planner as planning
 from estimator.review import checks as review
+from estimator.rules.of_job import must_hold
 
 NO_PLACES = Places()
 NOT_SHARED = CostByRun((), (), (), ())
@@ -42,7 +43,7 @@ def estimate(
     Parameters
     ----------
     job : Job
-        The checked job, in SI.
+        The job, in SI.
     places : Places, optional
         Where each input stands in the workbook, so that messages name the cell.
     progress : callable, optional
@@ -62,8 +63,10 @@ def estimate(
     Raises
     ------
     InputError
-        With one problem for every run that cannot be estimated, and why.
+        With every rule that the job breaks, or else with one problem for every run that cannot be
+        estimated, and why.
     """
+    must_hold(job, places)
     if job.equipment.fleet_choice == RUN_BY_RUN:
         return _estimate(job, places, progress, sizer, brief=brief)
     found = _estimate(job, places, progress)

@@ -366,29 +366,29 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
     ("name", "arguments", "told"),
     [
         ("PE_WALL", ("IPS", "7-7/8", 17), r"size: got '7-7/8', allowed IPS sizes .*, nearest .*"),
-        ("PE_WALL", ("PVC", "8", 17), r"od_system: got 'PVC', allowed IPS, DIPS, CTS, ISO.*"),
+        ("PE_WALL", ("PVC", "8", 17), r"od_system: 'PVC' is not a choice .*: IPS, DIPS.*"),
         ("PE_WALL", ("IPS", "8", "PN 10"), r"dr: .*'PN 10'; a pressure class is not a wall.*"),
-        ("PE_WALL", ("IPS", "8", 0), r"dr: got 0, allowed 5 to 50"),
-        ("PE_WALL", ("IPS", "8", 17, "metric"), r"units: got 'metric', allowed US, SI"),
+        ("PE_WALL", ("IPS", "8", 0), r"dr: 0 is outside .* \(5 to 50\)"),
+        ("PE_WALL", ("IPS", "8", 17, "metric"), r"units: 'metric' is not a choice .*: US, SI"),
         ("PE_OD", ("IPS", TODAY), r"size: got the date 2027-03-04, .* typed as text.*"),
-        ("PE_COOL", ("IPS", 8, 11, "f2620", 200), r"ambient: got 200 F, allowed -49 to 131 F"),
+        ("PE_COOL", ("IPS", 8, 11, "f2620", 200), r"ambient: 200 F is outside .* \(-49 to 131 F\)"),
         ("PE_COOL", ("IPS", 8, 11, "f2620", "20 C"), r"ambient: .* unit C, allowed the unit F"),
-        ("PE_COOL", ("IPS", 8, 11, "wet"), r"method: got 'wet', allowed f2620, .*"),
+        ("PE_COOL", ("IPS", 8, 11, "wet"), r"method: 'wet' is not a choice .*: f2620, .*"),
         ("PE_COOL", ("ISO", 110, 11, "dvs2207", 50, "SI"), r"ambient .*40 or less .*, got 50"),
         ("PE_COOL", ("ISO", 1600, 6, "dvs2207"), r"wall thickness .*, got \d+.*"),
-        ("PE_GAUGE", ("IPS", 8, 11, 0, 30), r"piston_area: got 0 in2, allowed .*"),
+        ("PE_GAUGE", ("IPS", 8, 11, 0, 30), r"piston_area: 0 in2 is outside .*"),
         ("PE_CYCLE", ("IPS", 8, 11, -1), r"handling_minutes: got -1, allowed 0 to 14,400 min"),
-        ("PE_CYCLE", ("IPS", 8, 11, 20, None, None, 83), r"efficiency: got 83, .*type 83% or 0.83"),
+        ("PE_CYCLE", ("IPS", 8, 11, 20, None, None, 83), r"efficiency: 83 is .*Type 83% or 0.83"),
         ("PE_SHIFT_JOINTS", (0, 10, 95), r"cycle_min: got 0, allowed 0\.01 to 14,400 min"),
         ("PE_SHIFT_JOINTS", (60, 10, 700), r"working time \(min\) must be 0 or more .*, got -100"),
         ("PE_JOINTS", ("380, 212", 50), r"length: got '380, 212', allowed .*semicolons"),
         ("PE_JOINTS", (100, 0), r"stick_length: got 0, allowed 0\.1 to 100,000"),
-        ("PE_JOINTS", (100, 12, 1.5), r"elbows: got 1\.5, allowed a whole number"),
-        ("PE_CREW_HOURS", (10.5, 9, 10, 3), r"joints: got 10\.5, allowed a whole number"),
+        ("PE_JOINTS", (100, 12, 1.5), r"elbows: 1\.5 is not a whole number"),
+        ("PE_CREW_HOURS", (10.5, 9, 10, 3), r"joints: 10\.5 is not a whole number"),
         ("PE_CREW_HOURS", (10, 0, 10, 3), r"joints_per_shift: got 0, allowed 0\.01 to .*"),
         ("PE_RENTAL", (0, 1, 3, 9), r"days: got 0, allowed 1 to 3,660"),
         ("PE_RENTAL", (4, "about 5", 3, 9), r"day_rate: got 'about 5', allowed a number"),
-        ("PE_GENERATOR_KW", (1, 0, 0, 1e9), r"elevation: got 1,000,000,000 ft, allowed .*"),
+        ("PE_GENERATOR_KW", (1, 0, 0, 1e9), r"elevation: 1,000,000,000 ft is outside .*"),
         ("PE_OPEN_CLOSE", ("ISO", 110, 11, "iso21307-slp"), r"the method states none"),
         ("PE_MACHINE", ("IPS", 24, 17, "Machines"), r"machines_range: A1, Class: got no such .*"),
     ],
@@ -403,14 +403,20 @@ def test_wrong_input_gives_a_short_text(name, arguments, told):
     ("change", "told"),
     [
         (lambda t: t[1:], "A1, Class: got no such column, allowed one with this header"),
-        (lambda t: t[:1], "got no machines below the header row, allowed one or more"),
+        (
+            lambda t: t[:1],
+            "A1, Fusion machines for rent: the table is empty. Enter at least one row",
+        ),
         (lambda t: with_cell(t, 3, "OD from", "wide"), "C4, OD from: got 'wide', allowed a number"),
         (
             lambda t: with_cell(t, 3, "Piston area", None),
-            "F4, Piston area: got a blank cell, allow",
+            "F4, Piston area: The cell is blank. A hydraulic",
         ),
         (lambda t: with_cell(t, 3, "In stock", True), "V4, In stock: got TRUE, allowed a number"),
-        (lambda t: with_cell(t, 3, "Class", "M1"), "A4, Class: got 'M1' again, as in machines!A2,"),
+        (
+            lambda t: with_cell(t, 3, "Class", "M1"),
+            "A4, Class: 'M1' is already used in",
+        ),
     ],
     ids=["no header", "header only", "text", "no piston", "truth value", "class twice"],
 )
@@ -737,7 +743,7 @@ def test_importing_the_functions_reads_no_table_and_loads_nothing_heavy():
         "import sys\n"
         "import estimator.excel.functions\n"
         "from estimator.standards import tables\n"
-        "from estimator.workbook.read import dictionary\n"
+        "from estimator.inputs import dictionary\n"
         "heavy = {'lxml', 'python_calamine', 'xlsxwriter', 'openpyxl', 'pandas', 'matplotlib'}\n"
         "ours = {'estimator.api', 'estimator.files', 'estimator.pipeline', 'workbook_template'}\n"
         "read = tables.load.cache_info().currsize + dictionary.fields.cache_info().currsize\n"

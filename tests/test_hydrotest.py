@@ -387,10 +387,18 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
 @pytest.mark.parametrize(
     ("key", "value", "told"),
     [
-        ("hydro_fill_rate", 0, r"Filling rate: got 0 gal/min, allowed 0\.15\d* to"),
-        ("hydro_crews", 0, "Hydrotest crews: got 0, allowed 1 to 10"),
-        ("hydro_hold_hours", 30, "Own hold at test pressure: got 30 h, allowed 0.1 to 24 h"),
-        ("hydro_repeat_share", 1.5, "Chance of a repeated hydrotest: got 1.5, allowed 0% to 100%"),
+        (
+            "hydro_fill_rate",
+            0,
+            r"Filling rate: 0 gal/min is outside .* \(0\.15\d* to",
+        ),
+        ("hydro_crews", 0, r"Hydrotest crews: 0 is outside .* \(1 to 10\)"),
+        ("hydro_hold_hours", 30, r"Own hold at test pressure: 30 h is outside .* \(0.1 to 24 h\)"),
+        (
+            "hydro_repeat_share",
+            1.5,
+            r"Chance of a repeated hydrotest: 1.5 is .* \(0% to 100%\)",
+        ),
     ],
 )
 def test_bad_inputs_are_told_at_their_cell(key, value, told):

@@ -79,7 +79,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
         update={"runs": (first, *named.runs[1:]), "machines": (machine(stock=4),)}
     )
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
-    assert why[1, 1] == "runs are given to crew 2 by name"
+    assert why[1, 1] == "Crew: 2 is above the 1 crew on the Job sheet"
     short = "In stock: 4 of class M3, but the plan holds 6 at once from 28 Feb 2027 to "
     assert why[2, 3].startswith(short)
     assert why[2, 3].endswith("get more, or plan fewer crews at a time")
@@ -111,7 +111,7 @@ def test_a_shift_that_start_up_fills_is_told():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)
     why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
-    assert "allowed one longer than start-up" in why[4.0]
+    assert "leave no time in a shift of 240 min" in why[4.0]
 
 
 # Ranks

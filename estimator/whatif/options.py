@@ -18,7 +18,7 @@ from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.review.limits import stock_exceeded
-from estimator.whatif.scenarios import contradictions, figures
+from estimator.whatif.scenarios import figures
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
@@ -105,11 +105,6 @@ def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> 
         return _priced(found, choice, is_base=True)
     job = changed_job(found, choice)
     try:
-        problem = _named_crews(job) or next(
-            (told.message for told in contradictions(job, places)), ""
-        )
-        if problem:
-            return Option(*choice, None, why_not=_brief(problem))
         other = estimate(
             job, places, None, _sizer(found, places, (job, choice), sizers), brief=True
         )
@@ -159,11 +154,6 @@ def changed_job(found: Estimate, choice: Choice) -> Job:
         fleet_choice=RUN_BY_RUN,
     )
     return changed.model_copy(update={"runs": runs, "scenarios": ()})
-
-
-def _named_crews(job: Job) -> str:
-    most = max((run.crew or 1 for run in job.runs), default=1)
-    return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
 
 
 def _short_or_idle(other: Estimate, places: Places) -> str:

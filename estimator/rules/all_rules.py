@@ -1,0 +1,20 @@
+"""Every rule that spans inputs, in the order of the sheets."""
+
+from collections.abc import Iterator
+
+from estimator.rules import equipment, runs, scenarios, shifts, tables
+from estimator.rules.entries import Broken, Rule, Sheets
+
+RULES: tuple[Rule, ...] = (
+    *tables.RULES,
+    *shifts.RULES,
+    *runs.RULES,
+    *equipment.RULES,
+    *scenarios.RULES,
+)
+
+
+def broken_rules(sheets: Sheets) -> Iterator[Broken]:
+    """Yield what the inputs break."""
+    for rule in RULES:
+        yield from rule(sheets)
