@@ -11,6 +11,7 @@ from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import MoneyRate, Rates
+from estimator.steps.recorder import step
 from estimator.working_time.working_days import MONTH_NAMES
 
 
@@ -54,7 +55,7 @@ def groups(**changes: Any) -> dict[str, Model]:
         "test_joint_rule": "each size",
         "test_joint_extra_min": 30.0,
         "rework_share": 0.02,
-        "remake_extra_min": 30.0,
+        "rework_extra_min": 30.0,
         "machine_move_min": 30.0,
         "machine_swap_min": 240.0,
         "weather_paid_hours": 2.0,
@@ -154,8 +155,8 @@ def rates(**changes: Any) -> Rates:
         "bolt_up_cost": money(260, "bolt-up"),
         "saddle_cost": money(180, "saddle"),
         "pipe_waste": 0.02,
-        "mobilisation": money(8500, "lump sum"),
-        "demobilisation": money(5000, "lump sum"),
+        "mobilization": money(8500, "lump sum"),
+        "demobilization": money(5000, "lump sum"),
         "subsistence": money(0, "person-day"),
         "site_overhead": money(650, "work day"),
         "small_tools": 0.03,
@@ -183,7 +184,7 @@ def job(*runs: Run, machines: tuple[Machine, ...] = (), **changes: Any) -> Job:
             Lifter(class_id="L1", capacity=500, fuel_rate=3, **rental()),
             Lifter(class_id="L9", capacity=20000, fuel_rate=12, **rental()),
         ),
-        crew=(role("Operator", 1, 38), role("Labourer", 1.5, 27)),
+        crew=(role("Operator", 1, 38), role("Laborer", 1.5, 27)),
         size_bands=size_bands(),
         task_times=task_times(),
         cold_factors=(
@@ -195,3 +196,13 @@ def job(*runs: Run, machines: tuple[Machine, ...] = (), **changes: Any) -> Job:
         weather=tuple(MonthWeather(month=m, lost_share=0.0) for m in MONTH_NAMES),
         rates=rates(),
     )
+
+
+@step("Rate")
+def rate(amount: float) -> float:
+    return amount
+
+
+def rate_of(amount):
+    """Return a rate of a cost line that is just a number."""
+    return rate.worked(amount)

@@ -5,6 +5,7 @@ import re
 
 from xlwings import utils
 
+from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA
 from tests.lo_engine import EPOCH, from_office, properties, struct, to_office, uno
 from tests.office import CellError
 
@@ -139,7 +140,7 @@ class Range:
         formulas = self.x.getFormulaArray()
         rows = tuple(
             tuple(
-                from_office(formula) if formula.startswith("=") else _constant(value)
+                _formula(formula) if formula.startswith(("=", "{=")) else _constant(value)
                 for formula, value in zip(*pair, strict=True)
             )
             for pair in zip(formulas, values, strict=True)
@@ -149,6 +150,15 @@ class Range:
     @formula.setter
     def formula(self, value):
         self._write(value)
+
+    @property
+    def formula_array(self):
+        return from_office(self.x.ArrayFormula.strip("{}"))
+
+    @formula_array.setter
+    def formula_array(self, value):
+        assert len(value) - 1 <= LONGEST_ARRAY_FORMULA, "Excel takes no longer array formula"
+        self.x.setArrayFormula(to_office(value))
 
     def _write(self, value):
         """Write column by column, which the office does fastest."""
@@ -289,6 +299,11 @@ class Range:
     height = property(lambda self: self.x.Size.Height / POINT)
 
 
+def _formula(text):
+    """Return a formula as Excel tells it; one of an array too comes without braces."""
+    return from_office(text[1:-1] if text.startswith("{") else text)
+
+
 def _date(number):
     return EPOCH + dt.timedelta(seconds=round(number * 86400, 3))
 
@@ -324,8 +339,8 @@ def _runs(items, wanted):
             start = None
 
 
-def pack(colour):
-    red, green, blue = utils.hex_to_rgb(colour) if isinstance(colour, str) else colour
+def pack(color):
+    red, green, blue = utils.hex_to_rgb(color) if isinstance(color, str) else color
     return (red << 16) + (green << 8) + blue
 
 
@@ -397,8 +412,8 @@ class ConditionalFormats:
         style = doc.createInstance("com.sun.star.style.CellStyle")
         styles.insertByName(name, style)
         style.CharColor, style.CellBackColor = (
-            -1 if colour is None else pack(colour)
-            for colour in (spec.get("font_color"), spec.get("fill_color"))
+            -1 if color is None else pack(color)
+            for color in (spec.get("font_color"), spec.get("fill_color"))
         )
         style.CharWeight = 150.0 if spec.get("font_bold") else 100.0
         kind = uno().Enum("com.sun.star.sheet.ConditionOperator", operator)
@@ -476,7 +491,7 @@ LOOKS = (
 def looks(cells):
     """Return what each cell of a range looks like, and the lines between cells.
 
-    Cells are told by row and column, a line by the cell above or left of it.
+    Cells are reported by row and column, a line by the cell above or left of it.
     """
     formats = cells.sheet.book.doc.NumberFormats
     seen, lines = {}, {}

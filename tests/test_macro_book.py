@@ -58,7 +58,7 @@ def test_macros_are_the_sources(variant):
         assert found[source.name] == source.read_text("utf-8").replace("\n", "\r\n")
 
 
-def test_xlwings_module_is_the_installed_one_with_its_licence(book):
+def test_xlwings_module_is_the_installed_one_with_its_license(book):
     distribution = importlib.metadata.distribution("xlwings")
     installed = distribution.locate_file("xlwings/xlwings.bas").read_text("cp1252")
     found = vba(book)
@@ -90,7 +90,7 @@ def test_no_code_of_xlwings_is_kept_among_the_sources():
             assert b"Zoomer" not in path.read_bytes(), path
 
 
-def test_own_macros_only_call_python_and_tell_errors():
+def test_own_macros_only_call_python_and_shows_errors():
     allowed = re.compile(
         r"Attribute .*|Option Explicit|'.*|(Private Const|(Public|Private) Sub|End Sub|Exit Sub).*"
         r'|On Error GoTo Failed|Failed:|RunPython "from estimator\.excel import live; '
@@ -173,6 +173,11 @@ def test_settings_are_explained_and_text(book):
         assert row[1].value is None or isinstance(row[1].value, str)
 
 
+def without_light(content):
+    """Leave out the saved value of the cell on Start that shows the check light."""
+    return re.sub(rb"( t=\"str\")?(><f>Checks![^<]*</f>)<v>[^<]*</v>", rb"\2", content)
+
+
 def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     path = tmp_path / "job.xlsm"
     path.write_bytes(build_macro_book("US", "plant_piping"))
@@ -184,7 +189,7 @@ def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     kept = [name for name in before if re.search(r"vbaProject|vmlDrawing|sheet1\.xml", name)]
     settings_sheet = f"xl/worksheets/sheet{len(workbook_sheets(before))}.xml"
     for name in ["xl/vbaProject.bin", *kept, settings_sheet]:
-        assert after[name] == before[name]
+        assert without_light(after[name]) == without_light(before[name])
     assert (tmp_path / "job.bak.xlsm").read_bytes() == build_macro_book("US", "plant_piping")
     bid = openpyxl.load_workbook(path, data_only=True)["Bid"]
     assert float(found.bid.total) in [cell.value for row in bid.iter_rows() for cell in row]

@@ -16,14 +16,12 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
-from estimator.money import Expr
 from estimator.pipeline import add_ranges
 from estimator.risk import figures as risk
 from estimator.risk import surface as risk_surface
 from estimator.risk.draws import draw, draw_chunks
-from estimator.risk.risk_price import prices
 from estimator.risk.surface import Level, Plans, Surface, job_at
-from tests.jobs import job, rates, run
+from tests.jobs import job, rate_of, rates, run
 
 WIDE = {
     "productivity": (0.85, 1.4), "cycle handling": (0.9, 1.25), "rework": (0.5, 2.5),
@@ -109,10 +107,10 @@ def test_vectorised_chain_is_that_of_the_bid(
     amount = cost_cents / 100
     line = CostLine(
         "k", cost_rates.DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
-        Expr.of("rates", "", "fuel_price", amount),
+        rate_of(amount),
     )  # fmt: skip
     bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = prices(np.array([amount, amount]), markups)
+    found = risk.prices(np.array([amount, amount]), markups)
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
@@ -134,18 +132,18 @@ def test_ranges_without_width_give_exactly_the_plan():
     ids=["small", "three crews", "two machines", "coarse steps", "one change at a time"],
 )
 def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
-    """Reference: the planner itself at drawn factors, with rental, fuel and labour of that plan."""
+    """Reference: the planner itself at drawn factors, with rental, fuel and labor of that plan."""
     monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
     plans = Plans(found, Places())
-    surface = Surface(plans, found.job.risk_ranges, risk.remade_cost(found))
+    surface = Surface(plans, found.job.risk_ranges, risk.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
     days, costs = surface.at(some)
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
     for i in range(25):
         at = plans.at(Level(*(float(some[name][i]) for name in names)))
-        paid = at.labour * some["wages"][i] + at.rental * some["rental"][i]
+        paid = at.labor * some["wages"][i] + at.rental * some["rental"][i]
         true = paid + at.fuel * some["fuel price"][i] + at.other
         miss_days.append(days[i] - at.days)
         miss_cost.append(costs[i] / true - 1)
@@ -231,7 +229,7 @@ def test_needed_contingency_covers_the_chosen_share():
     assert steps == sorted(steps)
 
 
-def test_a_joint_that_no_longer_fits_a_shift_is_told_and_not_guessed():
+def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():
     found = add_ranges(estimate(risky([span("cycle handling", 1.0, 1.0, 10.0)])))
     assert isinstance(found.risk, NoRisk)
     assert "left of a paid shift" in found.risk.reason

@@ -14,7 +14,16 @@ from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job, Override
 from estimator.models.job_inputs import GROUP_OF
 from estimator.models.rates import MoneyRate
-from estimator.rules import all_rules, equipment, runs, scenarios, shifts, tables
+from estimator.rules import (
+    all_rules,
+    dates,
+    equipment,
+    on_site,
+    runs,
+    scenarios,
+    shifts,
+    tables,
+)
 from estimator.rules.of_job import broken_by
 from estimator.whatif import options
 from estimator.whatif.scenarios import compare
@@ -26,6 +35,20 @@ PARTS = {"schedule": "runs", "risk": "risk_ranges"}
 SOME_DAY = dt.date(2027, 3, 1)
 
 
+def book() -> WorkbookFactory:
+    """A workbook of two runs with an entry in every table."""
+    made = WorkbookFactory()
+    made.tables["crew_dates"] = [
+        {"crew": 1, "from_date": SOME_DAY, "to_date": dt.date(2027, 3, 20)},
+        {"crew": 1, "from_date": dt.date(2027, 3, 22)},
+    ]
+    made.tables["holds"] = [
+        {"run": "R1", "from_date": dt.date(2027, 3, 3), "to_date": dt.date(2027, 3, 4),
+         "cause": "permit"},
+    ]  # fmt: skip
+    return made
+
+
 def parsed(factory: WorkbookFactory) -> Job:
     return parse_job(FileSource(factory.build())).job
 
@@ -33,7 +56,7 @@ def parsed(factory: WorkbookFactory) -> Job:
 @pytest.fixture(scope="module")
 def tidy() -> Job:
     """A job of two runs with an entry in every table and without a ratio that never pays."""
-    return parsed(WorkbookFactory()).changed(option_crews=0, risk_trials=0)
+    return parsed(book()).changed(option_crews=0, risk_trials=0)
 
 
 @dataclass(frozen=True)
@@ -56,7 +79,7 @@ class Case:
 
 CASES = [
     Case(
-        runs.known_crews,
+        on_site.crews_on_site,
         {("schedule", 1, "crew"): 2},
         ("schedule", 1, "crew"),
         "Crew: 2 is above the 1 crew on the Job sheet",
@@ -139,19 +162,37 @@ CASES = [
         before={("overtime", 0, "shift_hours"): 14},
     ),
     Case(
-        shifts.overtime_dates,
+        dates.dates_forward,
         {("overtime", 0, "to_date"): dt.date(2027, 9, 1)},
         ("overtime", 0, "to_date"),
         "To: the date 2027-09-01 is before the From date (2027-09-06)",
     ),
     Case(
-        shifts.dates_in_order,
+        dates.dates_in_order,
         {("job", 0, "deadline"): dt.date(2027, 2, 1)},
         ("job", 0, "deadline"),
         "Deadline: the date 2027-02-01 is before the start date (2027-03-01)",
         scenario={"start": SOME_DAY},
         before={("job", 0, "deadline"): dt.date(2027, 2, 1),
                 ("job", 0, "start"): dt.date(2027, 1, 15)},
+    ),
+    Case(
+        dates.dates_once,
+        {("crew_dates", 1, "from_date"): dt.date(2027, 3, 20)},
+        ("crew_dates", 1, "from_date"),
+        "On site from: These dates overlap the row at",
+    ),
+    Case(
+        on_site.machines_of_a_crew,
+        {("crew_dates", 1, "machines"): 2},
+        ("crew_dates", 1, "machines"),
+        "Machines: 2 is not a blank cell as in",
+    ),
+    Case(
+        on_site.held_runs,
+        {("holds", 0, "run"): "R9"},
+        ("holds", 0, "run"),
+        "Run: R9: no such run in the Pipe schedule. Leave it blank for all runs",
     ),
     Case(
         tables.names_once,
@@ -214,7 +255,7 @@ def test_every_rule_is_broken_here():
 
 
 def typed(values: dict[tuple[str, int, str], Any]) -> WorkbookFactory:
-    made = WorkbookFactory()
+    made = book()
     for (table, row, key), value in values.items():
         made.set(table, key, value, row)
     return made
@@ -278,7 +319,7 @@ def test_a_job_that_breaks_a_rule_is_refused(tidy, case):
 def test_a_scenario_that_breaks_a_rule_cannot_be_done(case):
     job = parsed(typed(case.before))
     changes = [
-        Override(scenario="Bad", key=key, value=value, told=key)
+        Override(scenario="Bad", key=key, value=value, text=key)
         for key, value in case.scenario.items()
     ]
     (outcome,) = compare(job.model_copy(update={"scenarios": tuple(changes)})).scenarios
@@ -313,15 +354,15 @@ def test_weather_is_of_every_month(tidy):
 
 
 def test_an_input_twice_in_one_scenario(tidy):
-    twice = tuple(Override(scenario=name, key="crews", value=2, told="") for name in ("S", "s"))
+    twice = tuple(Override(scenario=name, key="crews", value=2, text="") for name in ("S", "s"))
     (found,) = refused(lambda: estimate(tidy.model_copy(update={"scenarios": twice})))
     assert "Input: 'Crews' is already changed in 's'" in found
 
 
 def test_an_input_that_no_scenario_may_change(tidy):
-    rows = (Override(scenario="S", key="late_charge", value=2, told=""),)
+    rows = (Override(scenario="S", key="liquidated_damages", value=2, text=""),)
     (found,) = refused(lambda: estimate(tidy.model_copy(update={"scenarios": rows})))
-    assert "Input: 'late_charge' is not a choice for this cell. Use one of: Crews," in found
+    assert "Input: 'liquidated_damages' is not a choice for this cell. Use one of: Crews," in found
 
 
 def test_a_rate_that_never_pays_is_no_reason_to_refuse(tidy):
@@ -333,7 +374,7 @@ def test_a_rate_that_never_pays_is_no_reason_to_refuse(tidy):
 def test_overtime_dates_and_a_night_shift_of_a_scenario_fit_in_a_day(tidy):
     """14 h by day and 11 h by night would be a day of 25 h."""
     long = OvertimeSpan(from_date=SOME_DAY, to_date=SOME_DAY, shift_hours=14.0)
-    night = Override(scenario="Night", key="night_hours", value=11.0, told="Paid night shift 11 h")
+    night = Override(scenario="Night", key="night_hours", value=11.0, text="Paid night shift 11 h")
     job = tidy.model_copy(update={"overtime": (long,), "scenarios": (night,)})
     (outcome,) = compare(job).scenarios
     assert "14 h plus Paid night shift (11 h) is more than 24 h" in outcome.why_not[0]
@@ -344,7 +385,7 @@ def test_overtime_dates_and_a_night_shift_of_a_scenario_fit_in_a_day(tidy):
 HUGE, TINY = 1e9, -1e9
 WRONG: dict[str, Any] = {
     "text": None, "choice": "moon", "choices": "moon", "date": dt.date(1950, 1, 1), "size": None,
-    "count": 1.5,
+    "count": 1.5, "weekdays": "Moonday",
 }  # fmt: skip
 
 
@@ -382,8 +423,11 @@ def test_every_input_refuses_the_same_values_through_both_doors(tidy, table):
         ({"crews": True}, "Crews: TRUE is not a number"),
         ({"ambient": float("nan")}, "Ambient temperature for fusion: nan is not a number"),
         ({"method": None}, "Fusion method: The cell is blank. Enter a value"),
-        ({"late_charge": 500}, "Charge for finishing late: 500 is not an amount of money"),
-        ({"late_charge": MoneyRate(amount=5, per="week")}, "'week' is not a unit for this price"),
+        ({"liquidated_damages": 500}, "Charge for finishing late: 500 is not an amount of money"),
+        (
+            {"liquidated_damages": MoneyRate(amount=5, per="week")},
+            "'week' is not a unit for this price",
+        ),
     ],
 )
 def test_a_changed_job_is_checked_like_a_sheet(tidy, changes, message):

@@ -19,7 +19,7 @@ from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
-from estimator.working_time.shifts import Shifts, inputs_of_shift, pace_loss
+from estimator.working_time.shifts import Shifts, full_pace_h, inputs_of_shift
 from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
@@ -38,17 +38,18 @@ def overtime(first, last, hours):
 def test_pace_by_hand():
     """Half the pace in 2 h beyond 8: work of 9 h in 10 h. trade.md section 2 (Thomas and Raynar
     1997): 10 to 15 % lost in weeks of 50 h, which is five days of 10 h."""
-    assert pace_loss(10, 8, 0.5) == pytest.approx(10 / 9)
-    assert 1 - 1 / pace_loss(10, 8, 0.5) == pytest.approx(0.10)
+    shift = job(overtime_loss=0.5, straight_hours=8.0, efficiency=0.8).shift
+    assert full_pace_h(shift, 10) == pytest.approx(9)
+    assert inputs_of_shift(shift, 10, "day").efficiency == pytest.approx(0.8 * (1 - 0.10))
 
 
 @given(st.floats(4, 16), st.floats(4, 16), st.floats(0, 0.9))
 def test_pace_is_lost_only_in_overtime(hours, straight, loss):
-    slow = pace_loss(hours, straight, loss)
-    assert slow >= 1
+    kept = full_pace_h(job(overtime_loss=loss, straight_hours=straight).shift, hours)
+    assert kept <= hours
     if hours <= straight or loss == 0:
-        assert slow == pytest.approx(1)
-    assert hours / slow >= min(hours, straight) - 1e-9
+        assert kept == hours
+    assert kept >= min(hours, straight) - 1e-9
 
 
 def test_lost_pace_and_night_leave_soak_and_cooling_alone():
@@ -141,9 +142,9 @@ def test_night_cost_by_hand():
     found = estimate(night_job())
     by_key = {line.key: line for line in found.cost_lines}
     nights = {ln.date for ln in found.plan.lines if ln.shift == "night"}
-    operator = by_key["labour.night_premium.Operator"]
+    operator = by_key["labor.night_premium.Operator"]
     assert operator.amount == Decimal(str(round(8 * len(nights) * 38 * 0.15, 2)))
-    assert by_key["labour.night_premium.Labourer"].quantity.value == 1.5 * 8 * len(nights)
+    assert by_key["labor.night_premium.Laborer"].quantity.value == 1.5 * 8 * len(nights)
     rented = sum(line.amount for key, line in by_key.items()
                  if key.startswith("equipment.") and key.endswith("_rate"))  # fmt: skip
     assert by_key["equipment.two_shifts"].amount == rented / 2
@@ -216,7 +217,7 @@ def test_workbook_without_the_table_and_the_cells_is_read():
 
 
 def test_new_workbook_loses_pace_in_overtime():
-    """10 % in the hours beyond straight time: a labelled assumption, and what a blank means."""
+    """10 % in the hours beyond straight time: a labeled assumption, and what a blank means."""
     blank = WorkbookFactory().set("job", "overtime_loss", None)
     for factory in (WorkbookFactory(), blank):
         assert parse_job(FileSource(factory.build())).job.shift.overtime_loss == 0.1
@@ -228,7 +229,7 @@ def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
     """Reference: LibreOffice recalculates every formula of Plan, Cost and Bid."""
     workbook = parse_workbook(night_workbook().build())
     found = api.estimate_workbook(workbook)
-    assert {"labour.night_premium.Operator", "equipment.two_shifts"} <= {
+    assert {"labor.night_premium.Operator", "equipment.two_shifts"} <= {
         line.key for line in found.cost_lines
     }
     data = with_results(workbook, found)

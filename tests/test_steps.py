@@ -5,6 +5,7 @@ from typing import ClassVar, NamedTuple
 import numpy as np
 import pytest
 
+from estimator.cost import markup
 from estimator.explain.page import Page, word
 from estimator.models.base import Model
 from estimator.models.places import Places
@@ -25,6 +26,7 @@ from estimator.steps.marks import (
     to_step,
 )  # fmt: skip
 from estimator.steps.recorder import Recorder, step
+from tests import jobs
 from tests.test_explain import work_out
 
 
@@ -91,7 +93,7 @@ def page(system="SI"):
     return Page(system, "$", PLACES)
 
 
-def test_a_step_is_its_function_and_tells_how_its_number_comes_about():
+def test_a_step_is_its_function_and_shows_how_its_number_comes_about():
     """40 x (1 + 0.45) x 8 = 464."""
     assert pay(FOREMAN, 8.0) == 464.0
     found = recorded(pay, FOREMAN, 8.0)
@@ -219,3 +221,40 @@ def test_recording_ends_with_its_block():
 def test_a_constant_is_its_own_word():
     found = recorded(face_mm2, Pipe(100.0, 10.0))
     assert next(word(leaf) for leaf in found.mark.leaves()) == "pi"
+
+
+@pytest.mark.parametrize("basis", ["markup on cost", "margin on price"])
+@pytest.mark.parametrize("size", [None, 10.0])
+def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
+    """One text whatever is chosen: changing a choice in its cell changes the price."""
+    rates = jobs.rates(profit_basis=basis, bid_step=size)
+    with Recorder().on() as recorder:
+        markup.markup(1234.56, rates)
+    known = {one.key: one for one in recorder.steps}
+    text = {
+        key: cell_formula(
+            one, lambda *place: f"[{place[2]}]", {"cost": "C1", "exact": "C2"}.get, known
+        )
+        for key, one in known.items()
+    }
+    assert text["profit"] == (
+        'IF([profit_basis]="margin on price",ROUND(C1*[profit]/(1-[profit]),2),'
+        "ROUND(C1*[profit],2))"
+    )
+    assert text["rounding"] == (
+        "IF([bid_step]>0,ROUND(ROUND(ROUND(C2/[bid_step],0)*[bid_step],2)-C2,2),0)"
+    )
+
+
+def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
+    monkeypatch.setattr(
+        markup.contingency, "fn", lambda job, rates: cents(job * rates.contingency / 2)
+    )
+    with Recorder().on() as recorder:
+        chain = markup.markup(1000.0, jobs.rates(contingency=0.1))
+    (made,) = (one for one in recorder.steps if one.key == "contingency")
+    assert made.value == chain.contingency == 50.0
+    assert page().show(made).sum == "round(1000 x 0.1 / 2, 2)"
+    assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
+        "ROUND(job*contingency/2,2)"
+    )

@@ -1,14 +1,16 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
 from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
+from estimator.explain.page import Page, record
 from estimator.explain.sums import Sum, num
+from estimator.joint.cycle import time_run
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
@@ -18,6 +20,7 @@ from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
+from estimator.steps.recorder import Recorded
 
 
 @dataclass(frozen=True)
@@ -29,7 +32,7 @@ class PaidDay:
 
 
 @dataclass(frozen=True)
-class Whole:
+class ExplainContext:
     """An estimate with what the explanations of its runs share, each worked out once."""
 
     found: Estimate
@@ -58,7 +61,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN_RUN:
+            if line.allocated_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 
@@ -90,19 +93,19 @@ class Whole:
 class Chain:
     """One run of an estimate, with the places of its inputs."""
 
-    whole: Whole
+    context: ExplainContext
     run: Run
     sized: SizedRun
 
     @property
     def found(self) -> Estimate:
         """The estimate."""
-        return self.whole.found
+        return self.context.found
 
     @property
     def places(self) -> Places:
         """Where the inputs stand."""
-        return self.whole.places
+        return self.context.places
 
     @property
     def job(self) -> Job:
@@ -112,10 +115,23 @@ class Chain:
     @cached_property
     def shift(self) -> ShiftInputs:
         """The shift inputs as they hold in the day shift of the run's first day."""
-        lines = self.whole.plan_lines.get(self.run.run_id, ())
+        lines = self.context.plan_lines.get(self.run.run_id, ())
         usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
-        return self.whole.sizer.shifts.inputs_on(first)
+        return self.context.sizer.shifts.inputs_on(first)
+
+    @cached_property
+    def timed(self) -> Sequence[Recorded]:
+        """How the times of the run's joints and the joints of a shift come about."""
+        job = self.job.model_copy(update={"shift": self.shift})
+        timing, od_mm = self.sized.timing, self.sized.geometry.od_mm
+        return record(lambda: time_run(job, self.run, od_mm, timing.fusion, timing.ambient_c))
+
+    @cached_property
+    def page(self) -> Page:
+        """Turns what the stages record into steps in the user's units."""
+        cover = self.job.cover
+        return Page(cover.unit_system, cover.currency, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""

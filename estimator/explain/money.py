@@ -1,14 +1,19 @@
 """Explained: the choice of the machine, the run's share of cost, and of the price."""
 
 from collections.abc import Iterator
-from decimal import Decimal
 
+from estimator.cost.markup import make_bid
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import nearest, num, to_cents, total
+from estimator.explain.page import labels, record
+from estimator.explain.sums import num, to_cents, total
+from estimator.models.estimate import CostLine, line_amount
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
-from estimator.models.run_costs import Share
+from estimator.models.run_costs import Allocation
+
+AFTER_PRICE = ("tax", "total")
+"""Steps of the markup that come on the price, which the parts of the runs end on."""
 
 
 def machine_steps(chain: Chain) -> Iterator[Step]:
@@ -24,90 +29,67 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the cost of the run: its part of every share, as the sheet Cost by run has it."""
+    """Yield the cost of the run: its part of every allocation, as the sheet Cost by run has it."""
     currency, by_run = chain.job.cover.currency, chain.found.by_run
     mine = by_run.by_run[chain.run.run_id]
-    for share, amount in zip(by_run.shares, mine.amounts, strict=True):
+    for allocation, amount in zip(by_run.allocations, mine.amounts, strict=True):
         if not amount:
             continue
-        if share.shared_by == OWN_RUN:
-            yield from _own_steps(chain, share)
+        if allocation.allocated_by == OWN_RUN:
+            yield from _own_steps(chain, allocation)
         else:
-            yield _share_step(chain, share)
+            yield _allocation_step(chain, allocation)
     amounts = [num(float(amount)) for amount in mine.amounts if amount]
     yield worked("Cost of the run", total(amounts), currency, "own cost and shares")
 
 
-def _share_step(chain: Chain, share: Share) -> Step:
+def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
     found = chain.found
-    band = chain.sized.cycle.band if share.by_band else ""
+    band = chain.sized.cycle.band if allocation.by_band else ""
     pools = found.by_run.pools
-    pool = next(pool for pool in pools if pool.share == share and pool.band == band)
-    held = chain.whole.units[share.shared_by][chain.run.run_id]
+    pool = next(pool for pool in pools if pool.allocation == allocation and pool.band == band)
+    held = chain.context.units[allocation.allocated_by][chain.run.run_id]
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
-    how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
-    return worked(share.name, amount, chain.job.cover.currency, how)
+    how = f"amount x {allocation.allocated_by} of this run / of {runs}; counted to the cent"
+    return worked(allocation.name, amount, chain.job.cover.currency, how)
 
 
-def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
-    run, currency = chain.run, chain.job.cover.currency
-    for line in chain.whole.own_lines.get(run.run_id, ()):
-        if line.cost_type == share.cost_type:
-            amount = to_cents(num(line.quantity.value) * num(line.rate.value))
-            where = chain.run_cell("pipe_price") if line.key == f"pipe.{run.run_id}" else ""
-            yield worked(line.cost_type, amount, currency, line.basis, where)
+def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
+    for line in chain.context.own_lines.get(chain.run.run_id, ()):
+        if line.cost_type == allocation.cost_type:
+            yield from _line_steps(chain, line, line.cost_type)
+
+
+def _line_steps(chain: Chain, line: CostLine, name: str) -> Iterator[Step]:
+    """Yield quantity and rate of a cost line, where they are worked out, and its amount."""
+    page, rate = chain.page, line.rate.recorded(labels)
+    quantity = line.quantity.worked and line.quantity.worked.recorded(labels)
+    if quantity and not quantity.mark.is_times_one:
+        yield page.show(quantity)
+    if not rate.mark.is_given:
+        yield page.show(rate)
+    amount = line_amount.worked(line.quantity.value, line.rate.value).recorded(labels)
+    yield page.show(amount, name, line.basis, page.where(rate))
+
+
+def line_steps(chain: Chain) -> Iterator[Step]:
+    """Yield every cost line of the job but those that belong to one run alone."""
+    for line in chain.found.cost_lines:
+        if line.allocated_by != OWN_RUN:
+            yield from _line_steps(chain, line, line.item)
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the job cost by type, and the markups up to the price of the job."""
-    currency = chain.job.cover.currency
-    types: dict[str, Decimal] = {}
-    for line in chain.found.cost_lines:
-        types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
-    job_cost = total([num(float(amount)) for amount in types.values()])
-    yield worked("Job cost", job_cost, currency, " + ".join(types))
-    yield from _markup_steps(chain)
-
-
-def _markup_steps(chain: Chain) -> Iterator[Step]:
-    currency, bid, rates = chain.job.cover.currency, chain.found.bid, chain.job.rates
-    base = num(float(bid.job_cost))
-    overhead = to_cents(base * num(rates.office_overhead))
-    where = chain.cell("rates", "", "office_overhead")
-    yield worked("Office overhead", overhead, currency, "job cost x share", where)
-    contingency = to_cents(base * num(rates.contingency))
-    where = chain.cell("rates", "", "contingency")
-    yield worked("Contingency", contingency, currency, "job cost x share", where)
-    cost = base + num(overhead.value) + num(contingency.value)
-    yield worked("Cost before profit", cost, currency)
-    yield from _price_steps(chain, cost.value)
-
-
-def _price_steps(chain: Chain, cost: float) -> Iterator[Step]:
-    """Yield profit and bond on a cost, and the price that is bid."""
-    currency, rates = chain.job.cover.currency, chain.job.rates
-    profit = num(cost) * num(rates.profit)
-    if rates.profit_basis == "margin on price":
-        profit = profit / (num(1) - num(rates.profit))
-    profit = to_cents(profit)
-    yield worked("Profit", profit, currency, rates.profit_basis, chain.cell("rates", "", "profit"))
-    before_bond = num(cost) + num(profit.value)
-    yield worked("Price before bond", before_bond, currency)
-    net = num(before_bond.value)
-    bond = to_cents(net / (num(1) - num(rates.bond)) - net)
-    yield worked(
-        "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
-    )
-    price = net + num(bond.value)
-    if rates.bid_step:
-        where = chain.cell("rates", "", "bid_step")
-        exact, step = num(price.value), num(rates.bid_step)
-        yield worked("Price before rounding", price, currency)
-        price = nearest(exact / step) * step
-        yield worked("Bid price", price, currency, f"rounded to {rates.bid_step:g}", where)
-        return
-    yield worked("Bid price", price, currency)
+    """Yield job cost and markups; without a step to round to, the exact price is what is bid."""
+    job, lines = chain.job, chain.found.cost_lines
+    steps = record(lambda: make_bid(job, lines))
+    (price,) = (found.name for found in steps if found.key == "price")
+    names = {} if job.rates.bid_step else {"exact": price}
+    left_out = AFTER_PRICE if job.rates.bid_step else (*AFTER_PRICE, "rounding", "price")
+    for found in steps:
+        if found.key not in left_out:
+            yield chain.page.show(found, names.get(found.key, ""))
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:

@@ -23,6 +23,8 @@ from estimator.models.plan import (
     ShiftName,
     SizedRun,
 )
+from estimator.working_time.ambient import MonthlyAmbient
+from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
 
@@ -60,13 +62,14 @@ class Sizer:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.counting), strict=True))
-        self.ambient = {row.month: row.ambient for row in job.weather}
+        self.ambient = MonthlyAmbient.of(job)
         self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
         self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
+        self._of_crew: dict[int, Sizer] = {}
         self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
         self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
 
@@ -84,12 +87,12 @@ class Sizer:
                 without_machine.setdefault(str(error), []).append(run_id)
             except InputError as error:
                 problems += error.problems
-        for told, run_ids in without_machine.items():
+        for text, run_ids in without_machine.items():
             where = self.places.where("schedule", run_ids[0], "size")
-            problems.append(Problem(where, f"{name_runs(run_ids)}: {told}"))
+            problems.append(Problem(where, f"{name_runs(run_ids)}: {text}"))
         if not any(count.has_work for count in self.counts.values()):
-            told = "got runs without any joint, allowed one or more"
-            problems.append(Problem(SHEET_OF_RUNS, told))
+            text = "got runs without any joint, allowed one or more"
+            problems.append(Problem(SHEET_OF_RUNS, text))
         if problems:
             raise InputError(tuple(dict.fromkeys(problems)))
         self._sized = sized
@@ -122,31 +125,37 @@ class Sizer:
         timing = known.get(run_id)
         if timing is None:
             month = MONTH_NAMES[date.month - 1]
-            hours, ambient_c = self.shifts.inputs_on(date, shift), self._ambient_in(month)
+            hours, ambient_c = self.shifts.inputs_on(date, shift), self.ambient.on(date)
             timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, hours)
         return timing
 
     def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
         """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
         hours = self.shifts.inputs_on(date, shift)
-        ambient_c = self._ambient_in(MONTH_NAMES[date.month - 1])
+        ambient_c = self.ambient.on(date)
         key = ambient_c, hours.efficiency, hours.shift_hours
         return self._timings.setdefault(key, {})
 
-    def _ambient_in(self, month: str) -> float:
-        own = self.ambient.get(month)
-        return self.job.site.ambient if own is None else own
+    def of_crew(self, crew: int) -> "Sizer":
+        """Return the sizer of the job as one crew finds it: itself where the crew is like all."""
+        if crew not in self._of_crew:
+            job = job_of_crew(self.job, crew)
+            same = job is self.job
+            self._of_crew[crew] = self if same else Sizer(job, self.places, like=self)
+        return self._of_crew[crew]
 
-    def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
-        """Return the times of a run's joints in a shift of a date."""
-        return self.timing_on(run_id, date, shift).cycle
+    def cycle_on(
+        self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1
+    ) -> RunCycle:
+        """Return the times of a run's joints in a crew's shift of a date."""
+        return self.of_crew(crew).timing_on(run_id, date, shift).cycle
 
-    def begin(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
+    def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
         first: dict[str, JointTiming] = {}
         for line in plan.lines:
             if line.run_id not in first:
-                first[line.run_id] = self.timing_on(line.run_id, line.date)
+                first[line.run_id] = self.of_crew(line.crew).timing_on(line.run_id, line.date)
         return [
             run._replace(timing=first[run.run_id]) if run.run_id in first else run for run in sized
         ]
@@ -155,7 +164,8 @@ class Sizer:
         """Return what the fusion method says of the runs on their days: note and run ids."""
         found: dict[str, dict[str, None]] = {}
         for line in plan.lines:
-            for note in self.timing_on(line.run_id, line.date, line.shift).fusion.notes:
+            sizer = self.of_crew(line.crew)
+            for note in sizer.timing_on(line.run_id, line.date, line.shift).fusion.notes:
                 found.setdefault(note, {})[line.run_id] = None
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 
@@ -197,7 +207,7 @@ class Sizer:
         except OutsideStandardError as error:
             if not error.name.startswith("ambient"):
                 raise self._fault(run, key, str(error)) from error
-            own = self.ambient.get(month) is not None
+            own = self.ambient.is_given(month)
             place = ("weather", month, "ambient") if own else ("job", "", "ambient")
             raise InputError([Problem(self.places.where(*place), str(error))]) from error
         except EstimatorError as error:
@@ -209,11 +219,11 @@ class Sizer:
 
     def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
         daily = self.job.counting.test_joint_rule == "each day"
-        longest = cycle.longest_pieces(self.counts[run.run_id], times, self.job.counting)
-        before = longest[cycle.TEST_JOINT] if daily else 0.0
-        after = " after its test joint" if daily else ""
+        longest = cycle.longest_items(self.counts[run.run_id], times, self.job.counting)
         for what, minutes in longest.items():
-            room = shift.working_min - (0.0 if what == cycle.TEST_JOINT else before)
+            tested = daily and what not in cycle.WITHOUT_TEST_JOINT
+            room = shift.working_min - (longest[cycle.TEST_JOINT] if tested else 0.0)
+            after = " after its test joint" if tested else ""
             if minutes > room:
                 message = (
                     f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
@@ -242,10 +252,10 @@ class Sizer:
         reasons = [machines.obstacle(m, run, geometry, fusion, demand) for m in self.job.machines]
         if run.machine is not None and None in reasons:
             raise self._unfit(run, reasons)
-        told = "; ".join(
+        text = "; ".join(
             f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"{NO_MACHINE} ({told})")
+        raise NoMachineError(f"{NO_MACHINE} ({text})")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""
@@ -253,6 +263,6 @@ class Sizer:
         fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
         system = self.job.cover.unit_system
         known = {why.class_id: describe(why, system) for why in reasons if why is not None}
-        told = known.get(run.machine or "", "there is no such class")
-        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {told})"
+        text = known.get(run.machine or "", "there is no such class")
+        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {text})"
         return self._fault(run, "machine", message)

@@ -1,6 +1,6 @@
 """Who works, and how long each work element takes them."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.base import Model
@@ -12,6 +12,9 @@ MINUTES_OF = {band: f"min_{band.lower()}" for band in BANDS}
 
 class Role(Model):
     """One role in a crew, with its head count by size band."""
+
+    TABLE: ClassVar[str] = "crew"
+    ROW: ClassVar[str] = "role"
 
     role: str
     heads_a: float
@@ -37,6 +40,9 @@ class Role(Model):
 class TaskTime(Model):
     """Minutes of one work element by size band."""
 
+    TABLE: ClassVar[str] = "task_times"
+    ROW: ClassVar[str] = "task"
+
     task: str
     applies_to: WorkKind
     paced_by: Literal["crew", "machine"]
@@ -47,6 +53,12 @@ class TaskTime(Model):
     min_d: float
     min_e: float
     basis: str | None = None
+
+    @property
+    def pace(self) -> str:
+        """What sets the pace of this task, and whether cooling hides it."""
+        hidden = ", while the joint before it cools" if self.hidden else ""
+        return f"{self.paced_by}-paced{hidden}"
 
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""

@@ -7,13 +7,13 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 from difflib import get_close_matches
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from estimator.errors import UnknownNameError
 from estimator.models import job_inputs as inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
@@ -23,6 +23,9 @@ from estimator.models.risk_ranges import RiskRange
 
 class Run(Model):
     """One row of the pipe schedule."""
+
+    TABLE: ClassVar[str] = "schedule"
+    ROW: ClassVar[str] = "run_id"
 
     run_id: str
     description: str | None = None
@@ -83,7 +86,7 @@ def split_names(text: str) -> tuple[str, ...]:
 
 
 class Override(Model):
-    """One changed input of a scenario; ``value`` is as the job holds it, ``told`` as typed.
+    """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
     ``key`` is an input of the Job sheet, or ``stick_length`` for every run.
     """
@@ -91,7 +94,7 @@ class Override(Model):
     scenario: str
     key: str
     value: str | int | float | dt.date
-    told: str
+    text: str
     note: str | None = None
     alternate: bool = False
 
@@ -130,6 +133,8 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk_ranges: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    crew_dates: tuple[CrewDates, ...] = ()
+    holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
     def changed(self, **inputs: object) -> Self:

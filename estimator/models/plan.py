@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
+from estimator.models.calendar import Hold
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.power import PowerNeed, SetCheck
 
@@ -20,7 +21,7 @@ class JointCount(NamedTuple):
     ``butt_joints`` holds every butt joint of the run, tie-ins and fittings included;
     it is the sum of ``stick_joints``, ``fitting_joints`` and ``outside_tie_ins`` (to other pipe).
     ``small_ends`` are the fitting joints at the smaller size of reducers, and
-    ``tie_in_joints`` are those of it between strings or to other pipe. ``remade_joints`` come on
+    ``tie_in_joints`` are those of it between strings or to other pipe. ``rework_joints`` come on
     top.
     """
 
@@ -32,7 +33,7 @@ class JointCount(NamedTuple):
     outside_tie_ins: int
     tie_in_joints: int
     butt_joints: int
-    remade_joints: int
+    rework_joints: int
     others: Mapping[str, int]
     """Connections that are not butt joints, by the key of ``kinds.CONNECTIONS``."""
 
@@ -165,7 +166,7 @@ class PlanLine(NamedTuple):
     machine: str
     joints: int = 0
     tie_in_joints: int = 0
-    remade_joints: int = 0
+    rework_joints: int = 0
     test_joints: int = 0
     other_joints: int = 0
     moves: tuple[str, ...] = ()
@@ -174,16 +175,20 @@ class PlanLine(NamedTuple):
 
 
 class CrewDay(NamedTuple):
-    """One paid shift of one crew; at night it is the crew's other team."""
+    """One paid shift of one crew; at night it is the crew's other team.
+
+    A day of kind "hold" has the hold that keeps the crew from its work.
+    """
 
     date: dt.date
     crew: int
-    kind: Literal["work", "weather"]
+    kind: Literal["work", "weather", "hold"]
     heads: tuple[float, ...]
     straight_hours: float
     overtime_hours: float
     run_shares: tuple[tuple[str, float], ...]
     shift: ShiftName = "day"
+    hold: Hold | None = None
 
     @property
     def crew_hours(self) -> float:
@@ -243,13 +248,18 @@ class RentalSpan(Model):
     quantity: int
     on_rent: dt.date
     off_rent: dt.date
-    work_days: int
+    used: tuple[dt.date, ...]
     tiers: TierMix
     fuel_l: float
     beyond_h: float = 0.0
     """Hours of day shifts beyond those that its rental days cover, of one piece."""
     why: Reason
     rejected: tuple[Rejection, ...] = ()
+
+    @property
+    def work_days(self) -> int:
+        """Days on which it is used."""
+        return len(self.used)
 
     @property
     def calendar_days(self) -> int:

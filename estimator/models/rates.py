@@ -1,10 +1,10 @@
 """What things cost: the Rates sheet and the prices of pieces, in the user's own units."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
-from estimator.models.kinds import PieceName
+from estimator.models.kinds import ItemName
 
 
 class MoneyRate(Model):
@@ -16,6 +16,8 @@ class MoneyRate(Model):
 
 class Rates(Model):
     """The Rates sheet: prices and the markup chain."""
+
+    TABLE: ClassVar[str] = "rates"
 
     fuel_price: MoneyRate
     joint_consumables: MoneyRate
@@ -32,8 +34,8 @@ class Rates(Model):
     hydro_equipment: MoneyRate | None = None
     hydro_water: MoneyRate | None = None
     hydro_disposal: MoneyRate | None = None
-    mobilisation: MoneyRate
-    demobilisation: MoneyRate
+    mobilization: MoneyRate
+    demobilization: MoneyRate
     subsistence: MoneyRate
     site_overhead: MoneyRate
     small_tools: float
@@ -51,7 +53,10 @@ class Rates(Model):
 class MaterialPrice(Model):
     """Price of one piece by size band; a blank falls back on the Rates sheet."""
 
-    what: PieceName
+    TABLE: ClassVar[str] = "material_prices"
+    ROW: ClassVar[str] = "what"
+
+    what: ItemName
     price_a: MoneyRate | None = None
     price_b: MoneyRate | None = None
     price_c: MoneyRate | None = None

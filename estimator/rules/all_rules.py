@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator
 
-from estimator.rules import equipment, runs, scenarios, shifts, tables
+from estimator.rules import dates, equipment, on_site, runs, scenarios, shifts, tables
 from estimator.rules.entries import Broken, Rule, Sheets
 
 RULES: tuple[Rule, ...] = (
     *tables.RULES,
+    *dates.RULES,
     *shifts.RULES,
+    *on_site.RULES,
     *runs.RULES,
     *equipment.RULES,
     *scenarios.RULES,

@@ -21,8 +21,10 @@ from estimator.inputs.dictionary import Field
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.units import UNITS
+from estimator.working_time.working_days import weekdays
 
 YES_NO = ("yes", "no")
+WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
 BLANK = "The cell is blank. Enter a value"
 
 Check = Callable[[object, Column], str]
@@ -54,6 +56,11 @@ def not_a_choice(got: str, allowed: tuple[str, ...]) -> str:
 def not_yes_no(got: str) -> str:
     """Return the message of a value that is neither yes nor no."""
     return f"{got} is not yes or no. Enter yes or no"
+
+
+def not_weekdays(got: str) -> str:
+    """Return the message of a text that names no days of the week."""
+    return f"{got} is not a set of weekdays. Enter {WEEKDAY_RULE}"
 
 
 def not_a_date(got: str) -> str:
@@ -120,6 +127,14 @@ def _choices(value: object, column: Column) -> str:
     return next(filter(None, (_choice(each, column) for each in value)), "")
 
 
+def _weekdays(value: object, _column: Column) -> str:
+    try:
+        weekdays(str(value))
+    except ValueError:
+        return not_weekdays(describe(value))
+    return ""
+
+
 def _date(value: object, _column: Column) -> str:
     if isinstance(value, dt.date) and FIRST_YEAR <= value.year <= LAST_YEAR:
         return ""
@@ -140,6 +155,7 @@ CHECKS: Mapping[str, Check] = MappingProxyType(
         "size": _text,
         "choice": _choice,
         "choices": _choices,
+        "weekdays": _weekdays,
         "date": _date,
         "count": _count,
         "segments": _segments,

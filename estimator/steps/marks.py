@@ -107,6 +107,12 @@ class Mark:
         """Whether there is no arithmetic in it."""
         return not self.taken.op
 
+    @property
+    def is_times_one(self) -> bool:
+        """Whether it is one number times 1, which is not worth a line."""
+        factors = self.args if self.op == "*" else ()
+        return any(factor.is_given and factor.value == 1 for factor in factors)
+
     def leaves(self) -> Iterator["Mark"]:
         """Yield the numbers that the page shows."""
         found = self.taken
@@ -198,8 +204,9 @@ def _ceil(x: float, least: int = 0) -> int:
     return max(least, math.ceil(round(x, DIGITS)))
 
 
-def _floor(x: float) -> int:
-    return math.floor(round(x, DIGITS))
+def _floor(x: float, least: int | None = None) -> int:
+    found = math.floor(round(x, DIGITS))
+    return found if least is None else max(least, found)
 
 
 def _rounded_quantity(x: float, digits: int) -> float:

@@ -21,6 +21,7 @@ from estimator.workbook.package.edit import (
     style_sheet,
     write_sheet,
 )
+from estimator.workbook.package.followers import Followers
 from estimator.workbook.package.index import (
     SheetEntry,
     TableEntry,
@@ -31,7 +32,7 @@ from estimator.workbook.package.index import (
 from estimator.workbook.package.names import global_names, name_sheet
 from estimator.workbook.package.parts import tag
 from estimator.workbook.package.zip_file import ZipMembers
-from estimator.workbook.sheet.names import MARKER_START, marker_name, sheet_of, told_not_ours
+from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
 from estimator.workbook.sheet.spec import SheetSpec
 
 __all__ = ["Package", "SheetEntry", "TableEntry"]
@@ -130,7 +131,8 @@ class Package:
 
         Sheets that are new come after the last one, in the order given. All other members of
         the file keep their place and their compressed bytes, but for the few that list sheets,
-        names, styles and the order of calculation.
+        names, styles and the order of calculation, and for the saved values of formulas that
+        depend on these sheets.
 
         Parameters
         ----------
@@ -156,22 +158,39 @@ class Package:
             {entry.part: entry.name for entry in old},
             {str(entry.sheet_id) for entry in old},
         )
-        styles = style_sheet(edit).ids()
-        parts = {target.wanted: target.part for target in targets}
-        made: dict[str, RenderedSheet] = {}
-        for spec in specs:
-            made[spec.name] = render_sheet(
-                edit, parts[spec.name], spec, styles, dates_1904=self.dates_1904
-            )
-            del spec
+        followers = Followers(
+            self._members, self._workbook, self._sheets, [target.name for target in targets]
+        )
+        made = self._render(edit, specs, targets, followers)
         for target in targets:
             entry = target.entry
             part = add_sheet(edit, target.name) if entry is None else entry.part
             rendered = made.pop(target.wanted)
             write_sheet(edit, part, rendered)
             name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
+        followers.write(edit)
         calculate_on_load(edit)
         return edit.finish()
+
+    def _render(
+        self,
+        edit: PackageEdit,
+        specs: Iterable[SheetSpec],
+        targets: Sequence[_Target],
+        followers: Followers,
+    ) -> dict[str, RenderedSheet]:
+        """Return the sheets as they are stored; one description is held at a time."""
+        styles = style_sheet(edit).ids()
+        by_name = {target.wanted: target for target in targets}
+        made: dict[str, RenderedSheet] = {}
+        for spec in specs:
+            target = by_name[spec.name]
+            made[spec.name] = render_sheet(
+                edit, target.part, spec, styles, dates_1904=self.dates_1904
+            )
+            followers.take(spec, target.name, dates_1904=self.dates_1904)
+            del spec
+        return made
 
     @cached_property
     def _marked(self) -> dict[str, SheetEntry]:
@@ -211,7 +230,7 @@ class Package:
         others = {name.casefold() for name in self.sheet_names()} - ours
         in_the_way = [name for name in names if name.casefold() in others]
         if in_the_way:
-            raise WorkbookError(told_not_ours(in_the_way))
+            raise WorkbookError(not_ours_text(in_the_way))
 
     def _refuse_signed(self) -> None:
         if any(name.casefold().startswith("_xmlsignatures/") for name in self.members()):

@@ -10,12 +10,21 @@ from estimator.errors import EstimatorError
 from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
 from estimator.joint.geometry import parse_dr
 from estimator.rules.entries import describe
-from estimator.rules.values import not_a_choice, not_a_date, not_whole, not_yes_no
+from estimator.rules.values import (
+    WEEKDAY_RULE,
+    not_a_choice,
+    not_a_date,
+    not_weekdays,
+    not_whole,
+    not_yes_no,
+)
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
+from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
 EPOCH_1904 = dt.date(1904, 1, 1)
+OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = "a point for decimals and a comma only before each three digits"
 
 _MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-"})
@@ -140,6 +149,15 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
         raise CellError(error.got, error.allowed + hint) from error
 
 
+def to_weekdays(value: CellValue) -> str:
+    """Return the days of a week in their short form, such as ``Sat-Thu`` or ``Mon, Wed, Fri``."""
+    try:
+        return weekday_text(tidy(to_text(value)))
+    except ValueError:
+        got = describe(value)
+        raise CellError(got, WEEKDAY_RULE, not_weekdays(got)) from None
+
+
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
     """Return the date in a cell: a date, ISO text, or a bare serial number of a date."""
     found = None
@@ -192,29 +210,32 @@ def to_yes_no(value: CellValue) -> bool:
 
 
 @lru_cache(maxsize=256)
-def _spellings(allowed: tuple[str, ...]) -> Mapping[str, str]:
-    return {tidy(choice).casefold(): choice for choice in allowed}
+def _spellings(allowed: tuple[str, ...], old: OldChoices) -> Mapping[str, str]:
+    words = {**dict(old), **{choice: choice for choice in allowed}}
+    return {tidy(word).casefold(): choice for word, choice in words.items()}
 
 
-def to_choice(value: CellValue, allowed: Sequence[str]) -> str:
+def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -> str:
     """Return the allowed choice that a cell means, without regard to case and spaces.
+
+    ``old`` are words of earlier workbooks, each with the choice it means now.
 
     >>> to_choice("  Pull\u2013In", ("trench", "pull-in"))
     'pull-in'
     """
-    found = _spellings(tuple(allowed)).get(tidy(to_text(value)).casefold())
+    found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
         got = describe(value)
         raise CellError(got, ", ".join(allowed), not_a_choice(got, tuple(allowed)))
     return found
 
 
-def to_choices(value: CellValue, allowed: Sequence[str]) -> tuple[str, ...]:
+def to_choices(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -> tuple[str, ...]:
     """Return one or more choices that are separated by semicolons, commas or lines."""
     pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
     if not pieces:
         raise CellError(describe(value), ", ".join(allowed))
-    return tuple(dict.fromkeys(to_choice(piece, allowed) for piece in pieces))
+    return tuple(dict.fromkeys(to_choice(piece, allowed, old) for piece in pieces))
 
 
 def to_ratio(value: CellValue) -> float:

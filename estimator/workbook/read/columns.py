@@ -13,14 +13,14 @@ from estimator.inputs.column import (
     usual_column,
     within,
 )
-from estimator.inputs.dictionary import Field, values_if_absent
+from estimator.inputs.dictionary import Field, squeeze, values_if_absent
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.rules.values import YES_NO, outside
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.size_text import to_size
-from estimator.workbook.read.unit_text import labels_of_kind, squeeze, unit_label
+from estimator.workbook.read.unit_text import labels_of_kind, unit_label
 from estimator.workbook.sheet.source import CellValue
 
 Values = Mapping[str, Any]
@@ -159,16 +159,23 @@ def _size(value: CellValue, _column: Column, row: Values) -> str:
 
 def _choice(value: CellValue, column: Column, _row: Values) -> str | bool:
     allowed = column.field.allowed
-    return cells.to_yes_no(value) if allowed == YES_NO else cells.to_choice(value, allowed)
+    return (
+        cells.to_yes_no(value)
+        if allowed == YES_NO
+        else cells.to_choice(value, allowed, column.field.old_choices)
+    )
 
 
 CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = MappingProxyType(
     {
         "text": lambda value, _column, _row: cells.to_text(value),
         "choice": _choice,
-        "choices": lambda value, column, _row: cells.to_choices(value, column.field.allowed),
+        "choices": lambda value, column, _row: cells.to_choices(
+            value, column.field.allowed, column.field.old_choices
+        ),
         "size": _size,
         "ratio": _ratio,
+        "weekdays": lambda value, _column, _row: cells.to_weekdays(value),
         "date": lambda value, column, _row: cells.to_date(value, column.dates_1904),
         "count": _count,
         "segments": _segments,

@@ -17,7 +17,7 @@ from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader
-from estimator.workbook.sheet.source import InputSource, RawTable
+from estimator.workbook.sheet.source import InputSource, RawTable, first_named_cell
 
 TABLE_FORM = "table"
 
@@ -33,6 +33,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "cold_factors": ("cold_factors", crew.ColdFactor),
         "holidays": ("holidays", calendar.Holiday),
         "overtime": ("overtime", calendar.OvertimeSpan),
+        "crew_dates": ("crew_dates", calendar.CrewDates),
+        "holds": ("holds", calendar.Hold),
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
@@ -80,7 +82,7 @@ def parse_job(source: InputSource) -> ParsedJob:
 
 def _unit_system(source: InputSource) -> UnitSystem:
     field = next(field for field in fields("job") if field.key == "unit_system")
-    cell = source.named_cell(field.cell_name)
+    cell = first_named_cell(source, field.cell_names)
     typed = str(cell.value).strip().upper() if cell is not None else ""
     return "SI" if typed == "SI" else "US"
 

@@ -31,7 +31,7 @@ def plan_sheet(context: Context) -> SheetSpec:
     first, last = header + 1, sheet.last_row
     by_day_last = plan_side.add_by_day(sheet, header, lines)
     plan_side.add_by_week(sheet, header, by_day_last)
-    side_last = plan_side.add_labour_and_use(sheet, header, lines)
+    side_last = plan_side.add_labor_and_use(sheet, header, lines)
     return replace(
         sheet.spec(),
         widths=plan_side.widths(),
@@ -110,24 +110,22 @@ def _lines(
 
 
 def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
-    """Return the plan's lines with the crews' weather days among them, by date and crew."""
+    """Return the plan's lines with the crews' lost days among them, by date and crew."""
     names = {run.run_id: run.description for run in estimate.job.runs}
     worked = [(ln.date, ln.crew, _values(ln, names[ln.run_id])) for ln in estimate.plan.lines]
     lost = [
-        (day.date, day.crew, _weather_values(day))
+        (day.date, day.crew, _lost_values(day))
         for day in estimate.plan.crew_days
-        if day.kind == "weather"
+        if day.kind != "work"
     ]
     return [row for _, _, row in sorted(worked + lost, key=lambda entry: entry[:2])]
 
 
-def _weather_values(day: CrewDay) -> dict[str, Scalar]:
-    return {
-        "date": day.date,
-        "crew": day.crew,
-        "shift": day.shift,
-        "description": "Weather day allowed for",
-    }
+def _lost_values(day: CrewDay) -> dict[str, Scalar]:
+    told = "Weather day allowed for"
+    if day.hold is not None:
+        told = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
+    return {"date": day.date, "crew": day.crew, "shift": day.shift, "description": told}
 
 
 def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
@@ -140,7 +138,7 @@ def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
         "machine": line.machine,
         "joints": line.joints or None,
         "tie_in_joints": line.tie_in_joints or None,
-        "remade_joints": line.remade_joints or None,
+        "rework_joints": line.rework_joints or None,
         "test_joints": line.test_joints or None,
         "other_joints": line.other_joints or None,
         "moves": ", ".join(line.moves) or None,
@@ -187,7 +185,7 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> Cha
         categories=column(plan_side.left_of("by_day")),
         series=(("Joints so far", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
         anchor=(
-            f"{column_letters(plan_side.left_of('labour'))}{top}",
-            f"{column_letters(plan_side.left_of('labour') + 8)}{top + 20}",
+            f"{column_letters(plan_side.left_of('labor'))}{top}",
+            f"{column_letters(plan_side.left_of('labor') + 8)}{top + 20}",
         ),
     )

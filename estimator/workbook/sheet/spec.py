@@ -21,6 +21,19 @@ MARGINS_IN: Mapping[str, float] = MappingProxyType(
 )
 """Margins of printed pages, in inches as the file format and the programs count them."""
 
+LONGEST_ARRAY_FORMULA = 255
+"""Letters that Excel takes where a program sets an array formula."""
+_ARRAY_START = "SUM(IF("
+
+
+def needs_array(formula: str) -> bool:
+    """Return whether a formula must be written as an array formula.
+
+    Excel takes IF cell by cell only in one, so a formula that begins so is always one, in our
+    descriptions and in result sheets that are read back.
+    """
+    return formula.startswith(_ARRAY_START)
+
 
 class Cell(NamedTuple):
     """One cell: a value, or a formula with the value that it gives.
@@ -67,7 +80,7 @@ class ConditionalRule:
     operand : str
         The text to equal, or the formula without ``=``; empty for a data bar.
     style : str
-        Key of ``styles.STYLES``: font colour, bold and fill are used, of a data bar the fill.
+        Key of ``styles.STYLES``: font color, bold and fill are used, of a data bar the fill.
     """
 
     cells: str
@@ -88,8 +101,8 @@ class ChartSpec:
         Title of the chart, of its category axis and of its value axis; empty for none.
     categories : str
         Range of the categories, such as ``'Plan'!$A$6:$A$40``.
-    series : sequence of (name, range, colour)
-        Colour as six hexadecimal digits.
+    series : sequence of (name, range, color)
+        Color as six hexadecimal digits.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
     values_from : float, optional
