@@ -116,8 +116,8 @@ def test_the_chain_ends_where_the_estimate_does(name):
         )
         per_shift = sized.cycle.joints_per_shift
         assert value_of(explanation, "Shift", "Joints per shift") == per_shift
-        hours = found.crew_hours.get(sized.run_id, 0.0)
-        assert value_of(explanation, "Crew-hours", "Crew-hours") == pytest.approx(hours)
+        hours = found.labor_hours.get(sized.run_id, 0.0)
+        assert value_of(explanation, "Labor-hours", "Labor-hours") == pytest.approx(hours)
         assert value_of(explanation, "Price of the job", "Bid price") == pytest.approx(
             float(found.bid.price)
         )

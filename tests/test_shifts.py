@@ -172,7 +172,7 @@ def test_both_teams_are_paid_on_a_weather_day():
     wet = night_job()
     weather = tuple(w.model_copy(update={"lost_share": 0.3}) for w in wet.weather)
     days = estimate(wet.model_copy(update={"weather": weather})).plan.crew_days
-    lost = [(day.date, day.shift, day.crew_hours) for day in days if day.kind == "weather"]
+    lost = [(day.date, day.shift, day.labor_hours) for day in days if day.kind == "weather"]
     assert len({date for date, _, _ in lost}) * 2 == len(lost) > 0
     assert {hours for _, _, hours in lost} == {2.5 * 2}
 
@@ -258,8 +258,8 @@ def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
     where = [factory.where("overtime", key, row)
              for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
     assert problems(factory) == [
-        f"{where[0]}: To: the date 2027-03-08 is before the From date (2027-03-20)",
-        f"{where[1]}: From: These dates overlap the row at {where[2]}. List each date once",
+        f"{where[0]}: To date: the date 2027-03-08 is before the From date (2027-03-20)",
+        f"{where[1]}: From date: These dates overlap the row at {where[2]}. List each date once",
     ]
 
 
@@ -267,7 +267,7 @@ def test_shifts_without_time_for_work_are_refused():
     factory = WorkbookFactory().set("job", "night_hours", 1)
     found = problems(factory)
     assert found == [
-        f"{factory.where('job', 'night_hours')}: Paid night shift: 1 h leaves no time "
+        f"{factory.where('job', 'night_hours')}: Night shift length: 1 h leaves no time "
         "after startup, wrap-up and breaks (95 min)"
     ]
 
@@ -275,6 +275,6 @@ def test_shifts_without_time_for_work_are_refused():
 def test_day_and_night_are_no_longer_than_a_day():
     factory = night_workbook().set("job", "night_hours", 12).set("overtime", "shift_hours", 14)
     assert problems(factory) == [
-        f"{factory.where('overtime', 'shift_hours')}: Paid shift: 14 h plus Paid night shift "
-        "(12 h) is more than 24 h. Shorten one of them"
+        f"{factory.where('overtime', 'shift_hours')}: Shift length: 14 h plus "
+        "Night shift length (12 h) is more than 24 h. Shorten one of them"
     ]

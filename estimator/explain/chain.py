@@ -47,7 +47,7 @@ class ExplainContext:
     def units(self) -> Units:
         """What each run has of every driver by which cost is shared."""
         found = self.found
-        return Sharing(found.job, found.runs, found.plan, found.crew_hours).units()
+        return Sharing(found.job, found.runs, found.plan, found.labor_hours).units()
 
     @cached_property
     def joints_before(self) -> Mapping[str, int]:

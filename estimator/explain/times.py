@@ -1,4 +1,4 @@
-"""Explained: the cycle element by element, joints in a shift, days of the plan, crew-hours."""
+"""Explained: the cycle element by element, joints in a shift, days of the plan, labor-hours."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,6 +14,8 @@ from estimator.models.kinds import AFTER_TIE_INS, CONNECTIONS, ON_STRINGS
 from estimator.models.plan import CrewDay, JointCount, PlanLine, RunCycle
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
+
+CREW_HOURS = "paid hours of the crew on the clock x part of the minutes, all days"
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
@@ -132,7 +134,7 @@ def by_night(worked_in: PlanLine | CrewDay) -> str:
 
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the run's share of each paid day, and its crew-hours."""
+    """Yield the run's share of each paid day, and its labor-hours."""
     hours = []
     for paid in chain.context.paid_days.get(chain.run.run_id, ()):
         day, share = paid.day, _day_share(chain, paid)
@@ -140,7 +142,16 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
         lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
         name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
         yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{lost}")
-    yield worked("Crew-hours", total(hours), "h", "all days")
+    yield worked("Labor-hours", total(hours), "h", "all days")
+    yield worked("Crew-hours", total(_on_the_clock(chain)), "h", CREW_HOURS)
+
+
+def _on_the_clock(chain: Chain) -> list[Sum]:
+    """Return the run's part of each paid shift of a crew, without its head count."""
+    return [
+        num(paid.day.crew_hours) * num(dict(paid.day.run_shares)[chain.run.run_id])
+        for paid in chain.context.paid_days.get(chain.run.run_id, ())
+    ]
 
 
 def _day_share(chain: Chain, paid: PaidDay) -> Sum:

@@ -324,7 +324,7 @@ def whole_joints(working_min: float, period_min: float) -> int:
     return joints_that_fit(working_min, period_min, period_min)
 
 
-def shift_crew_hours(
+def shift_labor_hours(
     joints: float, joints_per_shift: float, shift_hours: float, people: float
 ) -> float:
     """Return the paid hours of a crew that joins in whole shifts.
@@ -334,7 +334,7 @@ def shift_crew_hours(
 
     Examples
     --------
-    >>> shift_crew_hours(100, 9, 10.0, 3.5)
+    >>> shift_labor_hours(100, 9, 10.0, 3.5)
     420.0
     """
     shifts = math.ceil(round(joints / joints_per_shift, 9))

@@ -12,7 +12,7 @@ from estimator.standards import tables
 from estimator.steps.marks import ceil, either, floor, or_zero
 from estimator.steps.recorder import step
 
-SET_AT_STICK_END = "set at a stick end"
+SET_AT_STICK_END = "set at stick end"
 
 FITTING_COLUMNS = {
     "elbow": "elbows",

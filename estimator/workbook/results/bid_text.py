@@ -32,7 +32,7 @@ NOT_TESTED = "Hydrostatic testing, disinfection and disposal of test water"
 def exclusions(estimate: Estimate) -> tuple[str, ...]:
     """Return what the price leaves out; nothing that the cost lines or the Rates hold."""
     rates = estimate.job.rates
-    pulled = any(run.placement in ("pull-in", "slip-line") for run in estimate.job.runs)
+    pulled = any(run.placement in ("pullback", "slipline") for run in estimate.job.runs)
     rental = [
         text
         for priced, text in (
@@ -119,7 +119,7 @@ def _supply(estimate: Estimate) -> str:
     fittings = [
         item.supplied
         for item in COUNTED_ITEMS
-        if item.supplied and any(line.key.startswith(f"piece.{item.rate_key}.") for line in lines)
+        if item.supplied and any(line.key.startswith(f"item.{item.rate_key}.") for line in lines)
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):
