@@ -15,13 +15,12 @@ from estimator import api
 from estimator.cli import main
 from estimator.errors import InputError
 from estimator.inputs.column import usual_unit
-from estimator.inputs.dictionary import fields
+from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import by_name, compare, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
-from estimator.workbook.read.overrides import overridable
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate

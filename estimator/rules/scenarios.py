@@ -1,23 +1,11 @@
 """Rules of the Scenarios table: which inputs may be changed, each once in a scenario."""
 
-from collections.abc import Iterator, Mapping
-from functools import cache
+from collections.abc import Iterator
 
-from estimator.inputs.dictionary import Field, fields
 from estimator.rules.entries import Broken, Entry, Sheets, broken
 
 TABLE = "scenarios"
 BASE_NAME = "base"
-RUN_INPUTS = frozenset({"stick_length"})
-
-
-@cache
-def overridable() -> Mapping[str, Field]:
-    """Return the inputs that a scenario may change, by the header that names them."""
-    named = next(field for field in fields(TABLE) if field.key == "input").allowed
-    known = {field.header: field for field in fields("schedule") if field.key in RUN_INPUTS}
-    known |= {field.header: field for field in fields("job")}
-    return {header: known[header] for header in named}
 
 
 def base_name(sheets: Sheets) -> Iterator[Broken]:
