@@ -1,5 +1,6 @@
 """The job cost shared out over runs and sizes, the items of the bid, the estimate class."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -7,12 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.by_run import Sharing, share_cost
+from estimator.cost.by_run import share_cost
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
-from estimator.money import round_to_step
+from estimator.steps.marks import to_step
 from tests.jobs import job, money, rate_of, rates, run
 
 
@@ -30,8 +31,7 @@ FOUND = estimate(TWO)
 
 
 def shared(lines, hours):
-    sharing = Sharing(TWO, FOUND.runs, FOUND.plan, hours)
-    return share_cost(sharing, lines, FOUND.bid)
+    return share_cost(replace(FOUND, cost_lines=tuple(lines)), hours)
 
 
 def test_hours_share_a_cost_and_what_is_left_is_shown():
@@ -110,7 +110,7 @@ def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid
 )  # fmt: skip
 def test_rounding_to_a_step_goes_half_away_from_zero(value, step, rounded):
     """By hand: half a step or more goes away from zero."""
-    assert round_to_step(value, step) == Decimal(rounded)
+    assert f"{to_step(value, step or 0.0):.2f}" == rounded
 
 
 def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():

@@ -16,7 +16,8 @@ from estimator import estimate
 from estimator.cost.rental import hours_beyond, hours_by_tier
 from estimator.display import describe
 from estimator.equipment.stock import held_between, peak, periods, short_periods
-from estimator.models.plan import Reason, RentalSpan, TierMix
+from estimator.models.choice import Reason
+from estimator.models.rental import RentalSpan, TierMix
 from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run
@@ -99,8 +100,8 @@ def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     first, last = dt.date(2027, 2, 26), found.plan.finish + DAY
     assert warning.serious
     assert warning.message == (
-        f"In stock: 1 of class M, but the plan holds 2 at once from {first:%d %b %Y} to "
-        f"{last:%d %b %Y}, 1 short; No other class that fits is free on those dates. Rent "
+        f"In stock: 1 of class M, but the plan needs 2 at once from {first:%d %b %Y} to "
+        f"{last:%d %b %Y}: 1 short. No other class that fits is free on those dates. Rent "
         "more, or plan fewer crews at once"
     )
 

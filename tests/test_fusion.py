@@ -710,9 +710,7 @@ def test_an_unknown_method_is_refused(method):
 @pytest.mark.parametrize("method", METHODS)
 @pytest.mark.parametrize("ambient_c", [-45.1, 55.1, math.nan])
 def test_every_method_refuses_an_air_temperature_that_cannot_be(method, ambient_c):
-    with pytest.raises(
-        OutsideStandardError, match=r"ambient temperature \[C\] is .*\(-45 to 55;"
-    ):
+    with pytest.raises(OutsideStandardError, match=r"ambient temperature \[C\] is .*\(-45 to 55;"):
         fusion_parameters(method, 630.0, 37.0, ambient_c)
 
 

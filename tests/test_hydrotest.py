@@ -17,9 +17,9 @@ from estimator.export.as_json import estimate_json
 from estimator.export.as_text import summarize
 from estimator.models.job import Override
 from estimator.models.risk_ranges import RiskRange
-from estimator.pipeline import add_ranges
 from estimator.plan.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
 from estimator.standards import tables
+from estimator.study import add_ranges
 from estimator.units import FT_M, GAL_L, IN_MM, to_si
 from estimator.whatif.scenarios import compare
 from estimator.workbook.book import parse_workbook, with_results
@@ -391,17 +391,13 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
 @pytest.mark.parametrize(
     ("key", "value", "text"),
     [
-        ("hydro_fill_rate", 0, r"Fill rate: 0 gal/min is outside .*\(0\.15\d* to"),
-        ("hydro_crews", 0, r"Hydrotest crews: 0 is outside the allowed range \(1 to 10\)"),
-        (
-            "hydro_hold_hours",
-            30,
-            r"Hold time override: 30 h is outside .*\(0\.1 to 24 h\)",
-        ),
+        ("hydro_fill_rate", 0, r"Fill rate: 0 gal/min is outside .* \(0\.15\d* to"),
+        ("hydro_crews", 0, r"Hydrotest crews: 0 is outside .* \(1 to 10\)"),
+        ("hydro_hold_hours", 30, r"Hold time override: 30 h is outside .* \(0.1 to 24 h\)"),
         (
             "hydro_repeat_share",
             1.5,
-            r"Probability of a repeat hydrotest: 1\.5 is outside .*\(0% to 100%\)",
+            r"Probability of a repeat hydrotest: 1.5 is .* \(0% to 100%\)",
         ),
     ],
 )

@@ -13,7 +13,14 @@ from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
-from estimator.whatif.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
+from estimator.whatif.options import (
+    MOST_RUN_ESTIMATES,
+    all_choices,
+    assess,
+    changed_job,
+    freed_runs,
+    shifts,
+)
 from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
@@ -80,7 +87,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     first = named.runs[0].model_copy(update={"crew": 2})
     job = named.model_copy(update={"runs": (first, *named.runs[1:])})
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
-    assert why[1, 1] == "the schedule assigns runs to crew 2"
+    assert why[1, 1] == "Crew: 2 is above the 1 crew on the Job sheet"
     assert why[2, 1] == why[2, 2] == why[2, 3] == ""
 
 
@@ -111,12 +118,21 @@ def test_a_machine_that_is_not_in_stock_is_rented_from_elsewhere():
 
 def test_the_next_class_that_fits_and_is_free_is_taken_where_that_is_cheaper():
     """M5 at 110 + 320 for the week and day is 30 dearer than M4; M4 from elsewhere 100."""
-    rates = {"day_rate": money(110), "week_rate": money(320), "four_week_rate": money(950)}
+    rates = {
+        "day_rate": money(110),
+        "week_rate": money(320, "week"),
+        "four_week_rate": money(950, "4 weeks"),
+    }
     next_class = machine("M5", **rates)
     option, plain = two_crews_of(two_runs(machine("M4", stock=1), next_class))
     assert option.figures.job_cost == plain + 30
     assert option.stock == "class M5 in place of 1 short of class M4"
-    dear = machine("M5", day_rate=money(200), week_rate=money(900), four_week_rate=money(2000))
+    dear = machine(
+        "M5",
+        day_rate=money(200),
+        week_rate=money(900, "week"),
+        four_week_rate=money(2000, "4 weeks"),
+    )
     option, plain = two_crews_of(two_runs(machine("M4", stock=1), dear))
     assert option.figures.job_cost == plain + 100
 
@@ -143,14 +159,14 @@ def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(length=(600.0,))))
     text = dict(impossible(table))
     name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
-    assert text[name] == "Cannot be done: only 1 of 2 crews would have work"
+    assert text[name] == "Not possible: only 1 of 2 crews would have work"
 
 
 def test_a_shift_that_start_up_fills_is_reported():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)
     why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
-    assert "leaves no time after startup" in why[4.0]
+    assert "leave no time in a shift of 240 min" in why[4.0]
 
 
 # Ranks
@@ -220,8 +236,8 @@ def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
         "The deadline, 25 Jun 2027, is missed by 3 calendar days. No option meets it. "
         "Closest (2 calendar days late): 2 crews x 1 machine, 10 h: finishes 27 Jun 2027, "
         "costs $ 100 more.",
-        "No option finishes 7 calendar days earlier. Closest, 1 calendar day sooner: 2 crews "
-        "x 1 machine, 10 h: finishes 27 Jun 2027, costs $ 100 more.",
+        "No option finishes 7 calendar days earlier. Closest (1 calendar day earlier): 2 "
+        "crews x 1 machine, 10 h: finishes 27 Jun 2027, costs $ 100 more.",
     ]
 
 
@@ -230,7 +246,7 @@ def test_a_deadline_met_at_less_cost_and_none_sooner():
     assert list(sentences(table)) == [
         "The deadline, 20 Jun 2027, is met with 10 calendar days to spare. Lowest cost that "
         "meets it: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less.",
-        "No option here finishes 14 calendar days sooner. None finishes earlier than the base job.",
+        ("No option finishes 14 calendar days earlier. None finishes earlier than the base job."),
     ]
 
 
@@ -271,8 +287,8 @@ def test_a_large_job_has_options_only_when_asked():
 def test_a_choice_over_the_job_is_kept_and_not_made_anew():
     job = a_job(fleet_choice=LEAST_COST, crews=2)
     found = estimate(job)
-    same = changed_job(found, (2, 1, 12.0))
-    other = changed_job(found, (3, 1, 12.0))
+    same = changed_job(found, (2, 1, 12.0), freed_runs(found))
+    other = changed_job(found, (3, 1, 12.0), freed_runs(found))
     assert same.runs == found.job.runs
     assert [one.fleet_class for one in other.runs] == [one.fleet_class for one in found.job.runs]
     assert [one.crew for one in other.runs] == [one.crew for one in job.runs]

@@ -8,10 +8,12 @@ import random
 import pytest
 
 import estimator
-from estimator import api
+from estimator import pipeline
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.page import Page, labels
+from estimator.joint.fusion import fusion_parameters
+from estimator.joint.geometry import pipe_geometry
 from estimator.models.job_inputs import RUN_BY_RUN, ShiftInputs
 from estimator.steps.recorder import Recorder, Step
 from estimator.workbook.book import parse_workbook
@@ -20,7 +22,7 @@ from tests.random_jobs import random_workbook
 from tests.test_explain import work_out
 
 SEEDS, JOBS, SHOWN = range(40), 14, 400
-STAGES = ("working_time", "joint", "plan", "equipment", "cost", "models")
+STAGES = ("standards", "working_time", "joint", "plan", "equipment", "cost", "models")
 
 
 @functools.cache
@@ -28,12 +30,14 @@ def recorded():
     """Return workbook, estimate and every recorded step of the first jobs that can be done."""
     found = []
     for seed in SEEDS:
-        workbook = parse_workbook(random_workbook(seed))
+        workbook = parse_workbook(random_workbook(seed, wide=True))
         job = workbook.job.changed(fleet_choice=RUN_BY_RUN)
         recorder = Recorder(labels)
+        pipe_geometry.cache_clear()
+        fusion_parameters.cache_clear()
         try:
             with recorder.on():
-                estimated = api.estimate(job, workbook.places)
+                estimated = pipeline.estimate(job, workbook.places)
         except InputError:
             continue
         found.append((workbook, estimated, recorder.steps))
@@ -61,9 +65,19 @@ def numbers(steps, key, **given):
     ]
 
 
-def test_every_step_of_the_stages_is_recorded():
+def test_every_step_of_the_stages_is_recorded(monkeypatch):
+    """While the jobs are estimated, or while one of their runs is explained."""
     wanted = {made.fn for made in every_step()}
     seen = {one.key for _, _, steps in recorded() for one in steps}
+    record = Recorder.record
+
+    def noted(self, made, *args, **kwargs):
+        seen.add(made.key)
+        return record(self, made, *args, **kwargs)
+
+    monkeypatch.setattr(Recorder, "record", noted)
+    for workbook, found, _ in recorded():
+        explain(found, found.runs[0].run_id, workbook.places)
     assert {fn.__name__ for fn in wanted} - seen == set()
     assert len({fn.__name__ for fn in wanted}) == len(wanted), "two steps of one name"
 
@@ -86,6 +100,13 @@ def test_recorded_numbers_are_those_of_the_estimate(number):
         ("rounding", bid.rounding), ("price", bid.price), ("tax", bid.tax), ("total", bid.total),
     ):  # fmt: skip
         assert f"{numbers(steps, key)[-1]:.2f}" == f"{amount:.2f}", key
+    runs = found.by_run.runs
+    assert numbers(steps, "cost_of_run") == [run.cost for run in runs]
+    assert numbers(steps, "cost_in_item") == [run.own_item for run in runs]
+    prices = [f"{price:.2f}" for price in numbers(steps, "price_of_part")]
+    assert prices == [f"{part.price:.2f}" for part in (*runs, *found.by_run.sizes)]
+    units = [f"{price:.2f}" for price in numbers(steps, "unit_price")]
+    assert units == [f"{item.unit_price:.2f}" for item in found.items if item.quantity]
     for line in found.cost_lines:
         amounts = numbers(steps, "line_amount", quantity=line.quantity.value, rate=line.rate.value)
         assert f"{amounts[-1]:.2f}" == f"{line.amount:.2f}"
@@ -110,7 +131,10 @@ def test_explain_ends_on_the_numbers_of_the_estimate(number):
 
 @pytest.mark.parametrize("number", range(JOBS))
 def test_every_recorded_sum_holds_on_the_numbers_shown(number):
-    """The page raises where units do not go together; the job's own units are worked out anew."""
+    """The page raises where units do not go together; the job's own units are worked out anew.
+
+    Numbers are shown to six figures, which may turn a rounding to cents by one.
+    """
     workbook, found, steps = recorded()[number]
     system = found.job.cover.unit_system
     for one in random.Random(number).sample(steps, min(SHOWN, len(steps))):
@@ -118,14 +142,14 @@ def test_every_recorded_sum_holds_on_the_numbers_shown(number):
             Page(other, "$", workbook.places).show(one)
         shown = Page(system, "$", workbook.places).show(one)
         if shown.sum:
-            assert work_out(shown.sum) == pytest.approx(shown.value, rel=3e-5, abs=0.006), shown
+            assert work_out(shown.sum) == pytest.approx(shown.value, rel=3e-5, abs=0.011), shown
 
 
 def test_a_new_rule_in_the_working_time_is_shown_at_once(monkeypatch):
     """30 minutes more off: 600 - 45 - 20 - 30 - 30 = 475 min, and the joints that fit it."""
     old = ShiftInputs.working_min.fget
     monkeypatch.setattr(ShiftInputs, "working_min", property(lambda shift: old(shift) - 30))
-    found = api.estimate(jobs.job(jobs.run()))
+    found = pipeline.estimate(jobs.job(jobs.run()))
     told = explain(found, "R1")
     assert told.step("Shift", "Working time").value == 475
     assert told.step("Shift", "Working time").sum == "10 x 60 - 45 - 20 - 30 - 30"

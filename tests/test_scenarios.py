@@ -14,14 +14,13 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.cli import main
 from estimator.errors import InputError
-from estimator.inputs.dictionary import fields
+from estimator.inputs.column import usual_unit
+from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import by_name, compare, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.read.columns import usual_unit
 from estimator.workbook.read.file_source import FileSource
-from estimator.workbook.read.overrides import overridable
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
@@ -44,7 +43,7 @@ def read(made):
 
 
 def problems(made):
-    with pytest.raises(InputError, match="Scenarios!") as caught:
+    with pytest.raises(InputError) as caught:
         read(made)
     return [str(problem) for problem in caught.value.problems]
 
@@ -98,21 +97,17 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     ("row", "key", "text"),
     [(("S", "Crews", 25), "value", "Value: Crews: 25 is outside the allowed range (1 to 20)"),
      (("S", "Crews", 1.5), "value", r"Value: Crews: 1.5 is not a whole number"),
-     (("S", "Shift length", 20), "value", r"Shift length: 20 h is outside the allowed range (4 to 16 h)"),
-     (("S", "Fusion method", "glue"), "value", ("Value: Fusion method: 'glue' is not valid. "
-                                               "Allowed: f2620,")),
-     (("S", "Start date", "soon"), "value", ("Value: Start date: 'soon' is not valid. "
-                                            "Allowed: a date")),
+     (("S", "Shift length", 20), "value", "Value: Shift length: 20 h is outside the allowed range"),
+     (("S", "Fusion method", "glue"), "value", "Value: Fusion method: 'glue' is not a choice"),
+     (("S", "Start date", "soon"), "value", "Value: Start date: 'soon' is not a date"),
      (("S", "Crews", "2 ft"), "value", ("Value: Crews: '2 ft' has a unit. Enter the number "
                                        "alone")),
-     (("S", "Ambient temperature", "5 bar"), "value", "'5 bar' is in bar, but this column is in F"),
+     (("S", "Ambient temperature", "5 bar"), "value", "got '5 bar' with the unit bar"),
      (("S", "Crews", None), "value", "Value: The cell is blank. Enter a value"),
-     (("S", "Color", 2), "input", ("Input: 'Color' is not a choice for this cell. Use one of: Crews, Machines per "
-                                  "crew")),
+     (("S", "Color", 2), "input", "Input: 'Color' is not a choice for this cell"),
      ((None, "Crews", 2), "scenario", "Scenario: The cell is blank. Enter a value"),
-     ((" base ", "Crews", 2), "scenario", ("Scenario: 'base' is not valid. Allowed: another "
-                                          "name")),
-     (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "The cell shows #DIV/0!")],
+     ((" base ", "Crews", 2), "scenario", "Scenario: 'base' is the name of the base job"),
+     (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "got the error #DIV/0!")],
 )  # fmt: skip
 def test_a_fault_is_reported_with_its_cell(row, key, text):
     made = factory(("Good", "Crews", 2), row)
@@ -126,8 +121,8 @@ def test_the_same_input_twice_in_one_scenario_is_refused():
     (problem,) = problems(made)
     where, before = (made.where("scenarios", "input", row) for row in (2, 0))
     assert problem == (
-        f"{where}: Input: 'Crews' is already changed in 's', at {before}. "
-        "Change each input once per scenario"
+        f"{where}: Input: 'Crews' is already changed in 's', at {before}. Change each input once "
+        "per scenario"
     )
 
 
@@ -190,11 +185,11 @@ def test_several_changes_act_together():
 
 @pytest.mark.parametrize(
     ("changes", "why"),
-    [({"crews": 1}, "run B: assigned to a crew number above"),
-     ({"shift_hours": 6.0}, "straight time of 8 h is longer than the shift length (6 h)"),
-     ({"stick_length": 200.0}, "run A: the sticks are longer than the strings"),
+    [({"crews": 1}, "B: Crew: 2 is above the 1 crew on the Job sheet"),
+     ({"shift_hours": 6.0}, "8 h is longer than the shift length (6 h)"),
+     ({"stick_length": 200.0}, "A: String length: 100 m is shorter than one stick or coil (200 m)"),
      ({"method": "dvs2207", "ambient": 50.0}, "ambient temperature"),
-     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "ambient temperature")],
+     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "Ambient temperature")],
 )  # fmt: skip
 def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     job = jobs.job(jobs.run("A", string_length=100.0), jobs.run("B", crew=2), crews=2)
@@ -202,7 +197,7 @@ def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     bad, good = compare(job.model_copy(update={"scenarios": rows})).scenarios
     assert bad.figures is None
     assert why in " ".join(bad.why_not)
-    assert remark(bad).startswith("Not possible: ")
+    assert remark(bad).startswith("Does not fit: ")
     assert good.figures is not None
 
 
@@ -249,7 +244,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
         row = rows[found.name]
         if found.figures is None:
             assert all(cell.value in (None, "") for cell in row[2:13])
-            assert row[13].value.startswith("Not possible: ")
+            assert row[13].value.startswith("Does not fit: ")
             continue
         assert f"{found.figures.price:,.2f}" in out
         assert row[9].value == pytest.approx(float(found.figures.price))
@@ -299,7 +294,7 @@ def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(
     calm, moved = recalculate(example), recalculate(example, {sheet: {cell: 99000}})
     assert errors_in(calm) == []
     assert calm["Compare"]["B3"] == "matches the Bid sheet"
-    assert moved["Compare"]["B3"] == "Prices changed since: estimate again"
+    assert moved["Compare"]["B3"] == "Prices have changed: run Estimate again"
     assert moved["Checks"]["B3"] == "OK"
     changed = recalculate(example, {"Scenarios": {"C6": 3}})
     assert changed["Checks"]["B3"] == "Inputs changed: run Estimate again"

@@ -7,7 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api
-from estimator.models.plan import CrewDay, Fleet, Plan, PlanLine, Reason, RentalSpan, TierMix
+from estimator.models.choice import Reason
+from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.models.rental import Fleet, RentalSpan, TierMix
 from estimator.plan.utilization import MachineUse, crew_use, machine_use
 from tests.jobs import job, run
 

@@ -95,7 +95,7 @@ def tax(price: Money, rates: Rates) -> Money:
     return cents(price * rates.tax)
 
 
-@step("Total with tax", "bid price + tax")
+@step("Total including tax", "bid price + tax")
 def total(price: Money, tax: Money) -> Money:
     """Return what the client pays."""
     return exactly(price + tax)

@@ -10,9 +10,10 @@ from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import Fleet, Plan, RentalSpan
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
+from estimator.models.rental import Fleet, RentalSpan
 from estimator.steps.kinds import Hours, Money
 from estimator.steps.marks import or_zero, rounded
 from estimator.steps.recorder import Worked, step
@@ -73,7 +74,7 @@ def rental_total(spans: Sequence[RentalSpan]) -> Money:
     return sum(span.tiers.cost * span.quantity for span in spans)
 
 
-@step("Hours beyond the rental day", "of one piece x pieces on rent")
+@step("Excess hours", "of one piece x pieces on rent")
 def hours_beyond(span: RentalSpan) -> Hours:
     """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged."""
     return rounded(span.beyond_h * span.quantity, 2)

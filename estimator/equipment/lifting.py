@@ -4,15 +4,17 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.class_by_day import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Lifter
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
-from estimator.units import from_si
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
+from estimator.units import at_most, from_si
 from estimator.working_time.shifts import Shifts
 
 Lines = Sequence[tuple[dt.date, SizedRun]]
@@ -115,7 +117,7 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
 
 
 def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
-    if item.capacity < mass:
+    if not at_most(mass, item.capacity):
         return Rejection(
             class_id=item.class_id,
             text="lifts {limit}, needs {need}",
@@ -125,6 +127,6 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
         )
     if item.stock < job.resources.lifters_per_crew:
         needed = job.resources.lifters_per_crew
-        text = f"{needed} needed at once, {item.stock} in stock"
+        text = f"{needed} needed at once, only {item.stock} in stock"
         return Rejection(class_id=item.class_id, text=text)
     return Rejection(class_id=item.class_id, text="fits, but a class already on rent costs less")

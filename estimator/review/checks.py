@@ -9,10 +9,11 @@ from functools import lru_cache
 from estimator.display import counted, name_runs, show
 from estimator.errors import Problem
 from estimator.joint.geometry import pipe_od_mm
+from estimator.joint.machines import holds
 from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,
@@ -21,8 +22,9 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
-from estimator.review.review_power import cables_to_settle
+from estimator.review.review_power import cables_to_settle, sets_at_low_load
 from estimator.standards import tables
+from estimator.units import at_most
 from estimator.working_time.working_days import WorkingCalendar
 
 RATE_SERIES = ("practitioners", "remembered")
@@ -43,6 +45,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         stock_exceeded,
         machines_already_on_site,
         cables_to_settle,
+        sets_at_low_load,
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,
@@ -113,7 +116,8 @@ def rate_band(od_mm: float) -> tuple[float, float, str] | None:
         row
         for series in RATE_SERIES
         for row in tables.find_rows("joining_rates", series=series)
-        if tables.number(row, "od_from_mm") < od_mm <= tables.number(row, "od_to_mm")
+        if not at_most(od_mm, tables.number(row, "od_from_mm"))
+        and at_most(od_mm, tables.number(row, "od_to_mm"))
     ]
     if not rows:
         return None
@@ -163,14 +167,14 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
     """Warn where the machine of a run cannot hold the smaller end of its reducers."""
     system = estimate.job.cover.unit_system
     classes = {machine.class_id: machine for machine in estimate.job.machines}
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         if not run.reducers or run.reduce_to is None:
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)
         machine = classes[sized.machine.class_id]
-        if machine.od_min <= od_mm <= machine.od_max:
+        if holds(machine, od_mm):
             continue
-        fit = [m.class_id for m in estimate.job.machines if m.od_min <= od_mm <= m.od_max]
+        fit = [m.class_id for m in estimate.job.machines if holds(m, od_mm)]
         yield Problem(
             places.where("schedule", run.run_id, "reduce_to"),
             f"Run {run.run_id}: class {machine.class_id} does not clamp the small end "

@@ -1,13 +1,24 @@
 """What a number of a step is: a physical kind that is shown in the user's unit, or a plain unit."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 Money = Annotated[float, "money"]
+Amount = Annotated[Decimal, "money"]
+"""Money in whole cents, kept exactly; ``Money`` is one that a calculation gives."""
 Minutes = Annotated[float, "min"]
 Hours = Annotated[float, "h"]
 Share = Annotated[float, "share"]
+Inches = Annotated[float, "in"]
+Millimeters = Annotated[float, "mm"]
+Celsius = Annotated[float, "C"]
+"""Units of a published rule, which stay as they are in both unit systems."""
+OfTable = Annotated[float, "{unit}"]
+"""A number in the unit that a table states, which the step takes as ``unit``."""
+Time = Annotated[float, "time"]
+TimePerWall = Annotated[float, "time_per_wall"]
 
 KINDS: Mapping[str, str] = MappingProxyType(
     {

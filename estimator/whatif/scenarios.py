@@ -1,18 +1,16 @@
 """Scenarios: the same job with some inputs changed, estimated anew and set beside the base."""
 
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 
 from estimator.cost.lines import days_late
-from estimator.display import counted, name_runs
-from estimator.errors import EstimatorError, InputError, Problem
+from estimator.display import counted
+from estimator.errors import EstimatorError
+from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Override
-from estimator.models.job_inputs import ShiftInputs
 from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES, estimate
-from estimator.units import DAY_MIN, HOUR_MIN
+from estimator.pipeline import NO_PLACES, price
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient"
@@ -26,8 +24,9 @@ Progress = Callable[[int, int], None]
 def compare(
     job: Job,
     places: Places = NO_PLACES,
-    base: Estimate | None = None,
+    base: PricedJob | None = None,
     progress: Progress | None = None,
+    shared: Shared | None = None,
 ) -> Comparison:
     """Estimate every scenario of a job and set it beside the job as it stands.
 
@@ -37,10 +36,12 @@ def compare(
         The job with its scenarios.
     places : Places, optional
         Where the inputs stand, for the reasons why a scenario is impossible.
-    base : Estimate, optional
-        The estimate of the job as it stands, if it is already known.
+    base : PricedJob, optional
+        The job as it stands, priced, if it is already known.
     progress : callable, optional
         Called with (scenarios done, scenarios in all).
+    shared : Shared, optional
+        What the plans of one study have in common; it has its own places.
 
     Returns
     -------
@@ -52,13 +53,14 @@ def compare(
     InputError
         If the job as it stands cannot be estimated.
     """
+    shared = shared or Shared(places)
     named = by_name(job.scenarios)
     outcomes = []
     for done, (name, overrides) in enumerate(named, 1):
-        outcomes.append(_outcome(job, places, name, overrides))
+        outcomes.append(_outcome(job, shared, name, overrides))
         if progress is not None:
             progress(done, len(named))
-    return Comparison(figures(base or estimate(job, places)), tuple(outcomes))
+    return Comparison(figures(base or price(job, shared)), tuple(outcomes))
 
 
 def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ...]]]:
@@ -72,19 +74,19 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
     return [(names[key], tuple(members)) for key, members in groups.items()]
 
 
-def figures(estimate: Estimate) -> Figures:
-    """Return what an estimate comes to."""
-    finish = estimate.finish
+def figures(priced: PricedJob) -> Figures:
+    """Return what a priced job comes to."""
+    finish = priced.finish
     return Figures(
-        joints=estimate.butt_joints,
-        work_days=estimate.plan.work_days,
-        start=estimate.plan.start,
+        joints=priced.butt_joints,
+        work_days=priced.plan.work_days,
+        start=priced.plan.start,
         finish=finish,
-        labor_hours=estimate.total_labor_hours,
-        crew_hours=estimate.total_crew_hours,
-        job_cost=estimate.bid.job_cost,
-        price=estimate.bid.price,
-        days_late=days_late(estimate.job, estimate.finish),
+        labor_hours=priced.total_labor_hours,
+        crew_hours=priced.total_crew_hours,
+        job_cost=priced.bid.job_cost,
+        price=priced.bid.price,
+        days_late=days_late(priced.job, priced.finish),
     )
 
 
@@ -124,56 +126,13 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     return job.changed(**changes).model_copy(update=updates)
 
 
-def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override]) -> Outcome:
+def _outcome(job: Job, shared: Shared, name: str, overrides: Sequence[Override]) -> Outcome:
     changes = tuple(override.text for override in overrides)
     note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
-    changed = with_overrides(job, overrides)
     offered = any(o.alternate for o in overrides)
     try:
-        problems = tuple(contradictions(changed, places))
-        if problems:
-            raise InputError(problems)
-        found = figures(estimate(changed, places, brief=True))
+        changed = with_overrides(job, overrides)
+        found = figures(price(changed, shared))
         return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
         return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)
-
-
-def contradictions(job: Job, places: Places) -> Iterator[Problem]:
-    """Yield what a reader refuses of inputs taken together, for a job whose inputs were changed."""
-    yield from _shift_contradictions(job.shift, places)
-    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.resources.crews]
-    if beyond:
-        yield Problem(
-            places.where("schedule", beyond[0], "crew"),
-            f"{name_runs(beyond)}: assigned to a crew number above this scenario's "
-            f"{counted(job.resources.crews, 'crew')}",
-        )
-    short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
-    if short:
-        yield Problem(
-            places.where("schedule", short[0], "string_length"),
-            f"{name_runs(short)}: the sticks are longer than the strings",
-        )
-
-
-def _shift_contradictions(shift: ShiftInputs, places: Places) -> Iterator[Problem]:
-    if shift.straight_hours > shift.shift_hours:
-        yield Problem(
-            places.where("job", "", "straight_hours"),
-            f"straight time of {shift.straight_hours:g} h is longer than the shift length "
-            f"({shift.shift_hours:g} h)",
-        )
-    for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
-        hours = getattr(shift, key)
-        if hours and shift.model_copy(update={"shift_hours": hours}).working_min <= 0:
-            yield Problem(
-                places.where("job", "", key),
-                f"{name} of {hours:g} h leaves no time after startup, wrap-up and breaks",
-            )
-    if shift.shift_hours + shift.night_hours > DAY_MIN / HOUR_MIN:
-        yield Problem(
-            places.where("job", "", "night_hours"),
-            f"a night shift of {shift.night_hours:g} h plus a day shift of {shift.shift_hours:g} "
-            f"h is more than {DAY_MIN / HOUR_MIN:g} h",
-        )

@@ -13,7 +13,8 @@ from estimator.errors import EstimatorError
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain
 from estimator.money import to_decimal
-from estimator.workbook.read.cells import CellError, describe, is_blank, shows_error
+from estimator.rules.entries import describe
+from estimator.workbook.read.cells import CellError, is_blank, shows_error
 from estimator.workbook.sheet.source import CellValue
 
 try:
@@ -34,7 +35,7 @@ CATEGORY = "Polyethylene fusion"
 TABLE_ARGUMENT = "machines_range"
 CACHED_ROWS = 16384
 LONGEST_MESSAGE = 200
-NOT_STATED = "the method states none"
+NOT_STATED = "none given by the method"
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,22 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
+from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
 from estimator.joint.geometry import parse_dr
+from estimator.rules.entries import describe
+from estimator.rules.values import (
+    not_a_choice,
+    not_a_date,
+    not_weekdays,
+    not_whole,
+    not_yes_no,
+)
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
 from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
 EPOCH_1904 = dt.date(1904, 1, 1)
-FIRST_YEAR, LAST_YEAR = 1990, 2099
-LETTERS_SHOWN = 40
-WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
 OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = (
     "can be read two ways. Use a point for decimals, and commas only between groups of three digits"
@@ -43,35 +49,6 @@ def not_a_number(value: CellValue, unit: str = "") -> CellError:
     """Return the error of a value that is no number."""
     hint = f". Enter a number in {unit}" if unit else ""
     return CellError(f"{describe(value)} is not a number{hint}")
-
-
-def outside_range(shown: str, allowed: str, hint: str = "") -> CellError:
-    """Return the error of a number outside its range."""
-    return CellError(f"{shown} is outside the allowed range ({allowed}){hint}")
-
-
-def not_a_choice(value: CellValue, allowed: Sequence[str]) -> CellError:
-    """Return the error of a value that is none of some choices."""
-    choices = ", ".join(allowed)
-    return CellError(f"{describe(value)} is not a choice for this cell. Use one of: {choices}")
-
-
-def describe(value: CellValue) -> str:
-    """Return a value as a message shows it.
-
-    >>> describe("foo"), describe(5000.0), describe(True)
-    ("'foo'", '5,000', 'TRUE')
-    """
-    if isinstance(value, str):
-        text = " ".join(value.split())
-        return repr(text if len(text) <= LETTERS_SHOWN else f"{text[: LETTERS_SHOWN - 3]}...")
-    if isinstance(value, bool):
-        return str(value).upper()
-    if isinstance(value, int | float):
-        return f"{value:,.10g}"
-    if isinstance(value, dt.date):
-        return f"the date {value:%Y-%m-%d}"
-    return "a blank cell" if value is None else f"the time {value}"
 
 
 def tidy(text: str) -> str:
@@ -165,7 +142,7 @@ def to_count(value: CellValue) -> int:
     """Return a whole number."""
     number = to_number(value)
     if number != int(number):
-        raise CellError(f"{describe(value)} is not a whole number")
+        raise CellError(not_whole(describe(value)))
     return int(number)
 
 
@@ -181,7 +158,8 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
     try:
         return tuple(to_number(piece, unit) for piece in pieces)
     except CellError as error:
-        raise CellError(f"{error}. Separate segments with semicolons") from error
+        hint = ". Separate segments with semicolons"
+        raise CellError(f"{error}{hint}") from error
 
 
 def to_weekdays(value: CellValue) -> str:
@@ -189,9 +167,7 @@ def to_weekdays(value: CellValue) -> str:
     try:
         return weekday_text(tidy(to_text(value)))
     except ValueError:
-        raise CellError(
-            f"{describe(value)} is not a set of weekdays. Enter {WEEKDAY_RULE}"
-        ) from None
+        raise CellError(not_weekdays(describe(value))) from None
 
 
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
@@ -206,10 +182,7 @@ def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         found = _date_of_serial(value, EPOCH_1904 if dates_1904 else EPOCH)
     if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
-        raise CellError(
-            f"{describe(value)} is not a date in range. Enter a date such as 2027-03-15, from "
-            f"{FIRST_YEAR} to {LAST_YEAR}"
-        )
+        raise CellError(not_a_date(describe(value)))
     return found
 
 
@@ -243,7 +216,7 @@ def to_yes_no(value: CellValue) -> bool:
     """Return whether a cell says yes: yes/no, y/n, true/false in any case, TRUE/FALSE."""
     found = _YES_NO.get(to_text(value).casefold())
     if found is None:
-        raise CellError(f"{describe(value)} is not yes or no. Enter yes or no")
+        raise CellError(not_yes_no(describe(value)))
     return found
 
 
@@ -263,7 +236,7 @@ def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) ->
     """
     found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
-        raise not_a_choice(value, allowed)
+        raise CellError(not_a_choice(describe(value), tuple(allowed)))
     return found
 
 
@@ -271,7 +244,7 @@ def to_choices(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -
     """Return one or more choices that are separated by semicolons, commas or lines."""
     pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
     if not pieces:
-        raise not_a_choice(value, allowed)
+        raise CellError(not_a_choice(describe(value), tuple(allowed)))
     return tuple(dict.fromkeys(to_choice(piece, allowed, old) for piece in pieces))
 
 

@@ -6,11 +6,14 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.column import Column, measured_kind, usual_unit
 from estimator.inputs.dictionary import Field, InputTable, by_header, fields, squeeze
+from estimator.rules.entries import Broken, describe
+from estimator.rules.values import BLANK
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, shows_error, to_text
-from estimator.workbook.read.columns import Column
-from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.findings import Finding, Findings
+from estimator.workbook.read.headers import check_headers
 from estimator.workbook.sheet.source import (
     InputSource,
     RawCell,
@@ -54,6 +57,24 @@ class Row:
         """Return the cell of a value, the first cell of the row where it has none."""
         return self.cells[self.slots[key].position if key in self.slots else 0]
 
+    def get(self, key: str) -> Any:  # noqa: ANN401
+        """Return a value as the job holds it, None where it is blank or faulty."""
+        return self.values.get(key)
+
+    def blank(self, key: str) -> bool:
+        """Return whether a value was left blank, rather than left out as faulty."""
+        return key in self.values and self.values[key] is None
+
+    def show(self, key: str) -> str:
+        """Return a value as its cell shows it, a number with its unit."""
+        value = self.cell(key).value
+        unit = "" if isinstance(value, str) else self.unit(key)
+        return f"{describe(value)} {unit}".strip()
+
+    def where(self, key: str) -> str:
+        """Return the place of a value's cell."""
+        return self.cell(key).where
+
     @property
     def defaulted(self) -> Iterator[str]:
         """Yield the keys of blank cells that were read as their default."""
@@ -83,9 +104,19 @@ class Inputs:
 
     tables: Mapping[str, TableData]
 
+    def has(self, table: str) -> bool:
+        """Return whether a table is there, empty or not."""
+        return table in self.tables
+
     def rows(self, table: str) -> tuple[Row, ...]:
         """Return the rows of a table, none if the table is missing."""
         return self.tables[table].rows if table in self.tables else ()
+
+    def finding(self, broken: Broken) -> Finding:
+        """Return a broken rule with its cell, the head of the table where all of it is at fault."""
+        row = broken.entry
+        place = row.cell(broken.key) if isinstance(row, Row) else self.tables[broken.table].head
+        return Finding(place, broken.message, broken.warning)
 
     def named(self, table: str) -> Row:
         """Return the named cells of a sheet."""
@@ -106,7 +137,7 @@ def read_cell(column: Column, cell: RawCell, default: object, row: Mapping[str, 
         if cell.uncached:
             raise CellError(UNCALCULATED)
         if column.field.required:
-            raise CellError("The cell is blank. Enter a value")
+            raise CellError(BLANK)
         return default
     return columns.read_value(cell.value, column, row)
 
@@ -154,7 +185,7 @@ class TableReader:
     def body(self, raw: RawTable) -> TableData:
         """Return the rows of a table that are not blank."""
         index = self._find_columns(raw.headers)
-        self._warn_of_extra_columns(raw.headers)
+        self.findings.add(check_headers(self.table, raw, self.settings.system))
         slots = {
             f.key: Slot(index[f.key], self._column(f, raw.units[index[f.key]]))
             for f in self.fields
@@ -182,20 +213,9 @@ class TableReader:
         for missing in (f for f in self.fields if f.required and f.key not in index):
             self.findings.error(
                 headers[0],
-                f"{missing.header}: the column is missing. Add a column with this header",
+                (f"{missing.header}: the column is missing. Add a column with this header"),
             )
         return index
-
-    def _warn_of_extra_columns(self, headers: Sequence[RawCell]) -> None:
-        known = by_header(self.table.table)
-        extra = [
-            cell
-            for cell in headers
-            if not is_blank(cell.value) and squeeze(to_text(cell.value)) not in known
-        ]
-        if extra:
-            names = ", ".join(to_text(cell.value) for cell in extra)
-            self.findings.warn(extra[0], f"The estimate does not use these columns: {names}")
 
     def _warn_of_hidden_rows(self, raw: RawTable, used: Sequence[Sequence[RawCell]]) -> None:
         hidden = [cells[0] for cells in used if cells[0].row in raw.hidden_rows]
@@ -223,9 +243,11 @@ class TableReader:
             usual = known.unit_label(self.settings.system)
             raise CellError(f"The unit cell: {fault}. The usual unit is {usual}")
         if is_blank(cell.value):
-            usual = columns.usual_unit(known, self.settings.system)
-            if columns.measured_kind(known):
-                self.findings.warn(cell, f"{known.header}: the unit cell is blank. Read as {usual}")
+            usual = usual_unit(known, self.settings.system)
+            if measured_kind(known):
+                self.findings.warn(
+                    cell, (f"{known.header}: the unit cell is blank. Read as {usual}")
+                )
             return usual
         return columns.column_unit(known, to_text(cell.value))
 
