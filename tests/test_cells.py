@@ -1,8 +1,8 @@
 """Cell values as people type them; expected values are worked out by hand from the text."""
 
-import re
 import datetime as dt
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -165,7 +165,7 @@ def test_to_count_takes_whole_numbers_only():
 def test_to_segments_splits_at_semicolons_only():
     assert to_segments("380; 212;95 ft;", "ft") == (380.0, 212.0, 95.0)
     assert to_segments(1000.0, "ft") == (1000.0,)
-    with pytest.raises(CellError, match=re.escape("groups of three digits. Separate segments"):
+    with pytest.raises(CellError, match=re.escape("groups of three digits. Separate segments")):
         to_segments("380, 212", "ft")
     with pytest.raises(CellError, match="'' is not a number"):
         to_segments("380;;95", "ft")
@@ -269,16 +269,16 @@ def test_to_size_names_the_nearest_sizes():
         CellError, match=r"'foo' is not a listed size. IPS sizes run from 1/2 to 65$"
     ):
         to_size("foo", "IPS")
-    with pytest.raises(CellError, match="'DN 20' is not a listed size. IPS sizes"):
+    with pytest.raises(CellError, match=r"'DN 20' is not a listed size\. IPS sizes":
         to_size("DN 20", "IPS")
     with pytest.raises(
-        CellError, match="'8 in' is not a listed size. ISO sizes run from 16 to 2500"
+        CellError, match=r"'8 in' is not a listed size\. ISO sizes run from 16 to 2500"
     ):
         to_size("8 in", "ISO")
 
 
 def test_to_size_explains_a_size_that_became_a_date():
-    with pytest.raises(CellError, match="into the date 2027-03-04. Type the size as text"):
+    with pytest.raises(CellError, match=r"into the date 2027-03-04\. Type the size as text":
         to_size(dt.date(2027, 3, 4), "IPS")
 
 

@@ -471,7 +471,9 @@ def test_tables_names_and_sheets_are_reported_to_the_reader():
 
 
 def test_two_results_of_one_name_are_refused():
-    with pytest.raises(ValueError, match=re.escape("Two result sheets are named 'Joints'. Rename one"):
+    with pytest.raises(
+        ValueError, match=re.escape("Two result sheets are named 'Joints'. Rename one")
+    ):
         Package.open(rich_workbook()).put_sheets([joints(), joints()])
 
 
