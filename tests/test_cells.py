@@ -269,7 +269,7 @@ def test_to_size_names_the_nearest_sizes():
         CellError, match=r"'foo' is not a listed size. IPS sizes run from 1/2 to 65$"
     ):
         to_size("foo", "IPS")
-    with pytest.raises(CellError, match=r"'DN 20' is not a listed size\. IPS sizes":
+    with pytest.raises(CellError, match=r"'DN 20' is not a listed size\. IPS sizes"):
         to_size("DN 20", "IPS")
     with pytest.raises(
         CellError, match=r"'8 in' is not a listed size\. ISO sizes run from 16 to 2500"
@@ -278,7 +278,7 @@ def test_to_size_names_the_nearest_sizes():
 
 
 def test_to_size_explains_a_size_that_became_a_date():
-    with pytest.raises(CellError, match=r"into the date 2027-03-04\. Type the size as text":
+    with pytest.raises(CellError, match=r"into the date 2027-03-04\. Type the size as text"):
         to_size(dt.date(2027, 3, 4), "IPS")
 
 
