@@ -6,7 +6,7 @@ from pathlib import Path
 
 from estimator.errors import WorkbookError
 
-CLOSE_IT = "close it in the spreadsheet program and run again"
+CLOSE_IT = "Close it in the spreadsheet program and run again"
 
 
 def read_bytes(path: str) -> bytes:

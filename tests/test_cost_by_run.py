@@ -135,8 +135,8 @@ def test_consumables_count_butt_rework_and_test_joints_of_their_band():
 
 def test_lump_sums_and_tie_ins_are_items_of_their_own():
     names = [item.description for item in FOUND.items]
-    assert names == ["Mobilization", "Demobilization", "Joining IPS 8 DR 11",
-                     "Joining IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
+    assert names == ["Mobilization", "Demobilization", "Butt fusion, IPS 8 DR 11",
+                     "Butt fusion, IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
     ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0

@@ -128,7 +128,7 @@ def test_class_with_too_few_for_a_crew_is_rejected():
         ({"max_gauge": 1.05}, 0.1, "close to the limit"),
         ({"max_gauge": 1.05}, 0.01, None),
         ({"max_gauge": 2.0}, 0.1, None),
-        ({"min_gauge": 0.95}, 0.1, "close to the least readable"),
+        ({"min_gauge": 0.95}, 0.1, "close to the lowest readable"),
         ({"min_gauge": 0.5}, 0.1, None),
     ],
 )
@@ -143,7 +143,7 @@ def test_machines_near_a_limit_are_reported(changes, share, text):
     bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
     near = machine("M", piston_area=area, **bounds)
     found = estimate(job(machines=(near,), drag=0.0, near_limit=share))
-    messages = [w.message for w in warned(found, "class M: gauge")]
+    messages = [w.message for w in warned(found, "lass M: gauge")]
     assert len(messages) == (text is not None)
     assert text is None or text in messages[0]
 
@@ -182,7 +182,7 @@ def test_classes_side_by_side_shows_rent_and_reasons_by_hand():
     assert describe(by_class["S"].obstacle, "SI") == (
         "largest pipe 150 mm, this pipe is 219.075 mm"
     )
-    assert "gauge limit 5 bar" in describe(by_class["W"].obstacle, "SI")
+    assert "max gauge pressure 5 bar" in describe(by_class["W"].obstacle, "SI")
     assert by_class["W"].gauge_mpa == by_class["M"].gauge_mpa
 
 

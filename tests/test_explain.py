@@ -32,8 +32,8 @@ def half_up(value, digits=0):
     return math.floor(round(value * 10**digits, 6) + 0.5) / 10**digits
 
 
-FUNCTIONS = {"ceil": lambda x: math.ceil(round(x, 5)), "floor": lambda x: math.floor(x + 1e-5),
-             "max": max, "min": min, "round": half_up}  # fmt: skip
+FUNCTIONS = {"ROUNDUP": lambda x: math.ceil(round(x, 5)),
+             "ROUNDDOWN": lambda x: math.floor(x + 1e-5), "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
 
 
 def work_out(text):
@@ -204,10 +204,10 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
     job = jobs.job(run, unit_system="US")
     explanation = explain(pipeline.estimate(job), "R1")
-    assert explanation.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
+    assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Sticks and joints", "Sticks").sum == "ceil(1000 / 50)"
+    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1000 / 50)"
     assert explanation.step("Sticks and joints", "Tie-in joints").value == 3
     assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 
@@ -275,7 +275,7 @@ def test_command_gives_the_same_steps_as_json(example, capsys):
 
 def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
     assert main(["explain", example, "T011"]) == 1
-    assert "nearest T11, T01" in capsys.readouterr().err
+    assert "Nearest: T11, T01" in capsys.readouterr().err
     _, found = estimated("tailings_line")
     with pytest.raises(UnknownRunError, match="run must be one of the Pipe schedule, nearest T"):
         explain(found, "nonsense")

@@ -1,5 +1,4 @@
 import datetime as dt
-import re
 
 import pytest
 from hypothesis import given
@@ -98,13 +97,13 @@ def test_machine_reasons_are_reported_in_the_users_units():
     gauge = found.runs[0].machine.gauge_mpa[2] * 10
     assert text["W"] == f"needs {gauge:.1f} bar, max gauge pressure 10 bar"
     assert text["S"] == "largest pipe 150 mm, this pipe is 219.075 mm"
-    assert text["D"] == "fits, but dearer: 5,000 against 900 per 4 weeks"
+    assert text["D"] == "fits, but costs more: 5,000 against 900 per 4 weeks"
     us = {r.class_id: describe(r, "US") for r in found.runs[0].machine.rejected}
     assert us["S"] == "largest pipe 5.906 in, this pipe is 8.625 in"
 
 
 def test_no_machine_names_every_class_and_why():
-    with pytest.raises(InputError, match=r"no machine class that can make the joint \(S: largest"):
+    with pytest.raises(InputError, match=r"No machine class can make this joint \(S: largest"):
         estimate(job(run(), machines=(machine("S", od_max=150.0),)))
 
 
@@ -171,7 +170,7 @@ def test_small_end_that_the_machine_cannot_hold_is_reported():
 )  # fmt: skip
 def test_runs_that_are_fused_together_must_match(other, text):
     found = estimate(job(run("a", joins="b", tie_ins=1), run("b", **other)))
-    assert bool(warned(found, "runs a and b: ")) == (text is not None)
+    assert bool(warned(found, "Runs a and b: ")) == (text is not None)
     assert text is None or warned(found, text)
 
 
@@ -208,7 +207,7 @@ def test_derating_and_warm_up_are_those_of_the_hottest_and_the_coldest_month_wor
 
 
 def test_joint_longer_than_a_shift_is_an_input_error():
-    with pytest.raises(InputError, match=r"what is left of a paid shift of 4 h$"):
+    with pytest.raises(InputError, match=r"a shift of 4 h leaves only"):
         estimate(job(run(size="36", dr=7.0), shift_hours=4.0, straight_hours=4.0))
 
 
@@ -219,7 +218,7 @@ def test_remade_joint_longer_than_a_shift_is_an_input_error():
                 shift_hours=4.0, straight_hours=4.0, rework_extra_min=60.0)  # fmt: skip
     with pytest.raises(
         InputError,
-        match=re.escape("a rework joint of 157 min is not valid. Allowed: 145 min or less"),
+        match=r"a rework joint takes 157 min.* leaves only 145 min",
     ):
         estimate(short)
 
@@ -229,5 +228,5 @@ def test_joint_longer_than_the_night_shift_names_its_hours():
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="each day",
                 night_hours=4.0)  # fmt: skip
-    with pytest.raises(InputError, match=r"shift of 4 h after its test joint"):
+    with pytest.raises(InputError, match=r"shift of 4 h leaves only 14 min after the trial fusion"):
         estimate(short)

@@ -345,14 +345,14 @@ def test_nothing_is_read_at_import():
 
 
 def test_load_refuses_an_unknown_table():
-    with pytest.raises(UnknownNameError, match=r"table must be one of sources, .*, got 'walls'"):
+    with pytest.raises(UnknownNameError, match=r"table 'walls' is not recognized.* sources"):
         tables.load("walls")
 
 
 def test_column_refuses_a_value_outside_the_dictionary():
     column = next(c for c in tables.columns("pipe_od") if c.name == "od_mm")
     assert column.parse("60.325") == 60.325
-    with pytest.raises(OutsideStandardError, match=r"od_mm must be 9 to 2600 .*got 9000"):
+    with pytest.raises(OutsideStandardError, match=r"od_mm is 9000, .*\(9 to 2600"):
         column.parse("9000")
     with pytest.raises(OutsideStandardError, match=r"od_mm must be 9 to 2600 .*got nan"):
         column.parse("nan")
@@ -369,7 +369,7 @@ def test_number_refuses_a_blank_or_a_text():
 
 
 def test_find_row_lists_what_there_is():
-    with pytest.raises(UnknownNameError, match=r"material must be one of PE4710, .*, got 'PVC'"):
+    with pytest.raises(UnknownNameError, match=r"material 'PVC' is not recognized.* PE4710"):
         tables.find_row("densities", "material", "PVC")
 
 
@@ -400,7 +400,7 @@ def test_band_without_upper_end_is_open_upwards_only():
 
 @pytest.mark.parametrize("value", [4.99, 50.01, math.nan])
 def test_require_within_refuses_a_value_outside_its_limits(value):
-    with pytest.raises(OutsideStandardError, match=r"dimension ratio must be 5 to 50 .*, got"):
+    with pytest.raises(OutsideStandardError, match=r"dimension ratio is .*\(5 to 50;"):
         tables.require_within("dimension ratio", value)
 
 
