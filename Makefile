@@ -1,11 +1,12 @@
 # Two commands set everything up by themselves: make demo, make test.
 PYTHON ?= python3
+WORKERS ?= 2
 VENV := .venv
 BIN := $(VENV)/bin
 DEMO := build/demo
 EXAMPLE ?= raw_water_main
 
-.PHONY: demo test check lint examples bench clean office
+.PHONY: demo test quick check lint examples bench clean office
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -14,7 +15,10 @@ demo: $(VENV)/.run
 	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Checks, Bid, Plan, Equipment and Options."
 
 test: $(VENV)/.dev office
-	$(BIN)/python -m pytest $(PYTEST_OPTIONS)
+	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_OPTIONS)
+
+quick: $(VENV)/.dev
+	$(BIN)/python -m pytest -n $(WORKERS) -m quick $(PYTEST_OPTIONS)
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .
