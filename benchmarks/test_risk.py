@@ -16,8 +16,7 @@ pytestmark = pytest.mark.benchmark(group=f"ranges, {RUNS:,} runs, {TRIALS:,} tri
 @pytest.fixture(scope="module")
 def found():
     job = parse_workbook(job_of(RUNS)).job
-    facts = job.facts.model_copy(update={"risk_trials": TRIALS})
-    return estimate(job.model_copy(update={"facts": facts}))
+    return estimate(job.changed(risk_trials=TRIALS))
 
 
 def test_ranges(benchmark, found):
@@ -31,8 +30,7 @@ def test_baseline_one_estimate(benchmark, found):
 
 def test_memory_of_the_ranges(benchmark, found):
     """The largest memory in use beside the estimate, which more trials must not raise much."""
-    facts = found.job.facts.model_copy(update={"risk_trials": 20 * TRIALS})
-    job = found.job.model_copy(update={"facts": facts})
+    job = found.job.changed(risk_trials=20 * TRIALS)
 
     def most():
         tracemalloc.start()

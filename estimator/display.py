@@ -1,5 +1,6 @@
 """SI numbers in the user's units, for messages and result sheets."""
 
+import math
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal
@@ -54,6 +55,8 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 """What each figure of a joint is called, by its key in the machine-readable results."""
 
 RUNS_NAMED = 6
+FIGURES, CENTS = 6, 2
+NOISE = 1e-12
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 
 
@@ -79,6 +82,22 @@ def show(value: float, kind: str, system: UnitSystem) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{text} {unit_of(kind, system)}"
+
+
+def figure(value: float) -> str:
+    """Return a number as a sum shows it: whole and to the cent as it is, else to six figures.
+
+    Large numbers keep their cents.
+
+    >>> figure(30.0), figure(971534.91), figure(1.4117647), figure(31952.0949)
+    ('30', '971534.91', '1.41176', '31952.09')
+    """
+    if abs(value - round(value, CENTS)) < NOISE * max(1.0, abs(value)):
+        return f"{value:.{CENTS}f}".rstrip("0").rstrip(".")
+    before = max(0, math.floor(math.log10(abs(value))) + 1)
+    if before == 0:
+        return f"{value:.{FIGURES}g}" if abs(value) >= 1e-4 else f"{value:.12f}".rstrip("0")
+    return f"{value:.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
 
 
 def describe(reason: Reason, system: UnitSystem) -> str:

@@ -12,8 +12,10 @@ from estimator.cost.by_run import Sharing, share_cost
 from estimator.equipment import fleet
 from estimator.joint import sizing
 from estimator.models.estimate import Estimate
-from estimator.models.job import RUN_BY_RUN, Job
+from estimator.models.job import Job
+from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.places import Places
+from estimator.models.planned_job import PlannedJob
 from estimator.models.risk import NoRisk
 from estimator.models.run_costs import CostByRun
 from estimator.plan import hydrotest
@@ -62,7 +64,7 @@ def estimate(
     InputError
         With one problem for every run that cannot be estimated, and why.
     """
-    if job.facts.fleet_choice == RUN_BY_RUN:
+    if job.equipment.fleet_choice == RUN_BY_RUN:
         return _estimate(job, places, progress, sizer, brief=brief)
     found = _estimate(job, places, progress)
     from estimator.optimize import pick as fleet_pick
@@ -86,7 +88,7 @@ def _estimate(
     sized = sizer.begin(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
     tests = hydrotest.plan_tests(job, sized, plan, places)
-    lines = cost.cost_lines(job, sized, plan, equipment, tests)
+    lines = cost.cost_lines(PlannedJob(job, tuple(sized), plan, equipment, tests))
     bid = bid_price.make_bid(job, lines)
     if brief:
         return Estimate(
@@ -112,7 +114,7 @@ def _estimate(
         cost_lines=lines,
         bid=bid,
         by_run=by_run,
-        items=bid_items.bid_items(job, sized, (lines, by_run), bid),
+        items=bid_items.bid_items(job, sized, lines, by_run, bid),
         crew_hours=crew_hours,
         method_notes=sizer.notes(plan),
         tests=tests,
@@ -126,7 +128,7 @@ def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Estimate:
     Without ranges or trials, or where a plan at the end of a range cannot be made, it says why
     instead.
     """
-    if not found.job.risk or not found.job.facts.risk_trials:
+    if not found.job.risk_ranges or not found.job.risk.risk_trials:
         return replace(found, risk=NO_RANGES)
     from estimator.risk import figures as risk
 

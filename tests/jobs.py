@@ -4,10 +4,12 @@ import datetime as dt
 from typing import Any
 
 from estimator.models.bands import BANDS, SizeBand
+from estimator.models.base import Model
 from estimator.models.calendar import MonthWeather
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import MoneyRate, Rates
 from estimator.working_time.working_days import MONTH_NAMES
 
@@ -27,7 +29,7 @@ def rental(**changes: Any) -> dict[str, Any]:
     }
 
 
-def facts(**changes: Any) -> JobFacts:
+def groups(**changes: Any) -> dict[str, Model]:
     values: dict[str, Any] = {
         "job_name": "Test job",
         "estimate_date": dt.date(2027, 1, 4),
@@ -64,7 +66,11 @@ def facts(**changes: Any) -> JobFacts:
         "site_load": 1.5,
         "drag": 0.2,
     }
-    return JobFacts(**{**values, **changes})
+    values |= changes
+    return {
+        name: group(**{key: values.pop(key) for key in group.model_fields if key in values})
+        for name, group in GROUPS.items()
+    } | values
 
 
 def run(run_id: str = "R1", **changes: Any) -> Run:
@@ -164,9 +170,9 @@ def rates(**changes: Any) -> Rates:
     return Rates(**{**values, **changes})
 
 
-def job(*runs: Run, machines: tuple[Machine, ...] = (), **fact_changes: Any) -> Job:
+def job(*runs: Run, machines: tuple[Machine, ...] = (), **changes: Any) -> Job:
     return Job(
-        facts=facts(**fact_changes),
+        **groups(**changes),
         runs=runs or (run(),),
         machines=machines or (machine(),),
         generators=(

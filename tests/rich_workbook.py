@@ -35,15 +35,20 @@ def rich_workbook(*, macros=False, dates_1904=False, result=""):
         if macros:
             book.add_vba_project(io.BytesIO(tiny_vba_project()), is_stream=True)
             book.set_vba_name("ThisWorkbook")
-        _fill_pipes(book, book.add_worksheet("Pipes"))
-        _fill_charts(book, book.add_worksheet("Charts"))
-        hidden = book.add_worksheet("Hidden")
-        hidden.write_formula("A1", "=SUM(Pipes!C2:C4)", None, 60)
-        hidden.hide()
+        add_rich_sheets(book)
         if result:
             _fill_result(book, book.add_worksheet(result))
     data = with_parts(buffer.getvalue(), _grafts(buffer.getvalue()))
     return with_parts(data, _printer_graft(data)) if result else data
+
+
+def add_rich_sheets(book):
+    """Add the sheets Pipes, Charts and Hidden to a workbook in the making."""
+    _fill_pipes(book, book.add_worksheet("Pipes"))
+    _fill_charts(book, book.add_worksheet("Charts"))
+    hidden = book.add_worksheet("Hidden")
+    hidden.write_formula("A1", "=SUM(Pipes!C2:C4)", None, 60)
+    hidden.hide()
 
 
 def _fill_pipes(book, sheet):

@@ -18,7 +18,7 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"errors", "units", "money", "version", "display", "models", "standards"}
+NOUNS = {"errors", "units", "money", "version", "display", "models", "inputs", "standards", "steps"}
 RULE = {
     "working_time": "",
     "joint": "working_time",
@@ -29,6 +29,7 @@ RULE = {
     "review": "working_time joint power plan equipment",
     "optimize": "working_time joint power plan equipment review",
     "risk": "working_time joint plan equipment cost",
+    "progress": "working_time joint plan",
     "pipeline": "joint plan equipment cost review optimize risk",
     "explain": "joint cost pipeline",
     "whatif": "joint equipment cost review pipeline",

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
 from estimator.workbook.read.cells import (
@@ -32,7 +33,6 @@ from estimator.workbook.read.columns import (
     read_value,
     usual_unit,
 )
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.read.size_text import to_size
 from estimator.workbook.read.unit_text import ALIASES, squeeze, unit_label
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.by_run import LUMP_SUMS, Sharing, share_cost
+from estimator.cost.by_run import Sharing, share_cost
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
@@ -90,7 +90,7 @@ def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid
     assert abs(left) <= Decimal("0.005") * len(runs) * len(found.by_run.shares)
     carried = sum(item.cost for item in found.items)
     lump_left = sum(found.by_run.rounding(s) for s in found.by_run.shares
-                    if s.cost_type in LUMP_SUMS)  # fmt: skip
+                    if not s.with_pipe)  # fmt: skip
     assert carried + left - lump_left == found.bid.job_cost
     step = Decimal(str(unit_step or 0.01))
     for item in found.items:
@@ -137,7 +137,7 @@ def test_consumables_count_butt_remade_and_test_joints_of_their_band():
 def test_lump_sums_and_tie_ins_are_items_of_their_own():
     names = [item.description for item in FOUND.items]
     assert names == ["Mobilisation", "Demobilisation", "Joining IPS 8 DR 11",
-                     "Joining IPS 24 DR 17", "Tie-in joints", "Test joints"]  # fmt: skip
+                     "Joining IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
     ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.joint.takeoff import count_job, count_joints, pieces
-from tests.jobs import facts, run
+from tests.jobs import job, run
 
 MID_STICK, STICK_END = "cut in mid-stick", "set at a stick end"
 few = st.integers(0, 6)
@@ -101,7 +101,7 @@ def test_strings_leave_one_tie_in_fewer_than_strings(segments, string):
 @given(st.lists(st.integers(12, 5000), min_size=1, max_size=40), st.floats(0, 0.2))
 def test_remade_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
     runs = [run(f"R{i}", length=(float(m),)) for i, m in enumerate(run_lengths)]
-    counts = count_job(runs, facts(rework_share=share))
+    counts = count_job(runs, job(rework_share=share).counting)
     total = sum(count.butt_joints for count in counts)
     assert sum(count.remade_joints for count in counts) == math.ceil(round(total * share, 9))
     assert all(count.remade_joints >= 0 for count in counts)

@@ -15,7 +15,7 @@ import pytest
 from estimator.cli import main
 from estimator.joint.takeoff import count_job
 from estimator.units import to_si
-from tests.jobs import facts, run
+from tests.jobs import job, run
 
 PAGE = (Path(__file__).parent.parent / "docs" / "examples.md").read_text("utf-8")
 BLOCK = re.compile(r"```(\w*)\n(.+?)\n```\n(.*?)(?=```|\Z)", re.DOTALL)
@@ -96,7 +96,7 @@ def count(ask):
     if "string" in given:
         changes["string_length"] = length_m(given["string"])
     changes["elbows"] = int(given.get("elbows", 0))
-    (found,) = count_job((run(**changes),), facts())
+    (found,) = count_job((run(**changes),), job().counting)
     return found._asdict()
 
 

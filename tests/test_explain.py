@@ -17,8 +17,9 @@ from estimator import api
 from estimator.cli import main
 from estimator.cli.explain import lines
 from estimator.cost.by_size import pipe_label
+from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
-from estimator.explain.sums import ceil, figure, floor, greatest, nearest, num, to_cents
+from estimator.explain.sums import ceil, floor, greatest, nearest, num, to_cents
 from tests import jobs
 
 FOLDER = Path(__file__).parent.parent / "examples"
@@ -32,7 +33,7 @@ def half_up(value, digits=0):
 
 
 FUNCTIONS = {"ceil": lambda x: math.ceil(round(x, 5)), "floor": lambda x: math.floor(x + 1e-5),
-             "max": max, "round": half_up}  # fmt: skip
+             "max": max, "min": min, "round": half_up}  # fmt: skip
 
 
 def work_out(text):
@@ -123,13 +124,13 @@ def test_the_chain_ends_where_the_estimate_does(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
     found, all_runs = explained(name)
-    facts = found.job.facts
     change = {row.band: row.size_change_min for row in found.job.size_bands}
     for sized, told in zip(found.runs, all_runs, strict=True):
         plan = [line for line in found.plan.lines if line.run_id == sized.run_id]
         steps = next(part.steps for part in told.parts if part.title == "Plan")
         assert [step.value for step in steps] == pytest.approx([line.minutes for line in plan])
-        minutes = {"move": facts.machine_move_min, "machine change": facts.machine_swap_min,
+        inputs = found.job.moves
+        minutes = {"move": inputs.machine_move_min, "machine change": inputs.machine_swap_min,
                    "size change": change[sized.cycle.band]}  # fmt: skip
         moves = [move for line in plan for move in line.moves]
         wanted = sum(minutes.get(move, 0) for move in moves)

@@ -83,7 +83,7 @@ def test_each_input_named_on_explain_is_led_to_and_filled_in(name):
 
 def test_the_link_of_the_length_leads_to_the_length_that_was_typed():
     _, found, book, values = written("tailings_line")
-    system = found.job.facts.unit_system
+    system = found.job.cover.unit_system
     lengths = {row[0]: row for row in rows_of(values) if row[1:3] == ("Pipe schedule", "Length")}
     targets = {text: target for _, target, text in links_of(book["Explain"])}
     for run in found.job.runs:

@@ -7,7 +7,7 @@ from estimator.display import describe
 from estimator.power.derating import derating
 from estimator.power.load import warm_up_min
 from estimator.power.machine_power import power_need
-from tests.jobs import facts, job, machine, run
+from tests.jobs import job, machine, run
 
 
 # facts/electrical.md: 3 % per 500 m above 1000 m, 3 % per 5 C above 40 C, multiplied.
@@ -30,7 +30,7 @@ def test_power_need_by_hand():
     The 2 kW pump draws 2.353 kW; at 3 x it adds 4.706: 14.324 kW starting. Running with a quarter
     of margin is 12.02 kW, so the start governs: 14.32 kW at full output.
     """
-    need = power_need(machine(), facts(), 218.0)
+    need = power_need(machine(), job(), 218.0)
     assert need.running_kw == pytest.approx(9.618, abs=0.0005)
     assert need.starting_kw == pytest.approx(14.324, abs=0.0005)
     assert need.rated_needed_kw == pytest.approx(14.324, abs=0.0005)

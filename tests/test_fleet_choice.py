@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
-from estimator.models.job import LEAST_COST
+from estimator.models.job_inputs import LEAST_COST
 from estimator.optimize.first_answer import beyond_stock, search
 from estimator.optimize.from_estimate import fleet_problem, run_minutes
 from estimator.optimize.problem import (
@@ -223,7 +223,7 @@ def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
 
 def tiny_jobs():
     yield two_class_job(crews=2)
-    yield two_class_job(crews=2, late_charge=money(2000), deadline=jobs.facts().start)
+    yield two_class_job(crews=2, late_charge=money(2000), deadline=jobs.job().dates.start)
     yield two_class_job(machine_swap_min=480.0, haul_days=3)
     yield two_class_job(crews=2, night_hours=8.0, night_premium=0.2, night_rental=1.5)
     both = two_class_job(crews=2)
@@ -250,8 +250,7 @@ def all_real_estimates(job):
 def test_the_pick_is_close_to_the_cheapest_of_all_real_estimates(number):
     """Every class, crew and order is estimated; the pick may be 3 % dearer than the cheapest."""
     job = list(tiny_jobs())[number]
-    facts = job.facts.model_copy(update={"fleet_choice": LEAST_COST})
-    picked = estimate(job.model_copy(update={"facts": facts})).bid.job_cost
+    picked = estimate(job.changed(fleet_choice=LEAST_COST)).bid.job_cost
     assert picked <= estimate(job).bid.job_cost
     assert float(picked) <= 1.03 * float(min(all_real_estimates(job)))
 
@@ -287,7 +286,7 @@ def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of
     (sized,) = found.runs
     planned = sum(line.minutes for line in found.plan.lines)
     whole = math.ceil(sized.counts.butt_joints / sized.cycle.joints_per_shift)
-    assert planned <= run_minutes(found.job, sized) <= whole * found.job.facts.working_min + 1e-6
+    assert planned <= run_minutes(found.job, sized) <= whole * found.job.shift.working_min + 1e-6
 
 
 @pytest.mark.parametrize(
@@ -307,7 +306,7 @@ def test_rates_of_the_choice_are_what_whole_days_cost_in_the_estimate(changes):
     (item,), (taken,), (gear,) = problem.items, problem.classes, problem.gear
     assert days - 1 <= (item.minutes - problem.move_min) / problem.shift_min <= days
     labour = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Labour")
-    whole_days = teams / (2 if job.facts.night_hours else 1)
+    whole_days = teams / (2 if job.shift.night_hours else 1)
     assert labour == pytest.approx(item.day_rate * whole_days, rel=0.01)
     rented = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Equipment")
     model = sum(hire.cost(found.fleet.spans[0].calendar_days) for hire in (*taken.hires, gear))
@@ -379,7 +378,7 @@ def test_a_class_that_cannot_make_the_joints_is_refused_with_its_cell_and_the_re
 
 def test_a_late_finish_is_charged_by_the_calendar_day():
     """The deadline is the first day: the days after it up to the finish are late."""
-    start = jobs.facts().start
+    start = jobs.job().dates.start
     free = estimate(jobs.job(run(length=(900.0,)), deadline=start))
     late = (free.plan.finish - start).days
     charged = estimate(jobs.job(run(length=(900.0,)), deadline=start, late_charge=money(250)))
@@ -391,5 +390,7 @@ def test_a_late_finish_is_charged_by_the_calendar_day():
 
 
 def test_in_time_there_is_no_charge():
-    found = estimate(jobs.job(deadline=jobs.facts().start.replace(year=2028), late_charge=money(9)))
+    found = estimate(
+        jobs.job(deadline=jobs.job().dates.start.replace(year=2028), late_charge=money(9))
+    )
     assert not [ln for ln in found.cost_lines if "late" in ln.key]

@@ -23,7 +23,7 @@ from estimator.errors import UnknownNameError
 from estimator.excel import functions, functions_vba
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Like, Number
-from estimator.workbook.read.dictionary import fields, input_tables
+from estimator.inputs.dictionary import fields, input_tables
 from tests.data import read_cases
 from tests.win32stub import ERRORS, MISSING, MODULE, Cells, Excel, PyTime
 from workbook_template.content import table_rows

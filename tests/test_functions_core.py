@@ -9,7 +9,7 @@ from estimator.errors import OutsideStandardError, UnknownNameError
 from estimator.joint.cycle import shift_crew_hours, whole_joints
 from estimator.joint.fusion import Method, fusion_parameters, heater_c
 from estimator.joint.geometry import pipe_geometry
-from estimator.joint.machines import Spot, choose_machine, closest_miss
+from estimator.joint.machines import Demand, Spot, choose_machine, closest_miss
 from estimator.joint.takeoff import Takeoff, count_joints
 from estimator.power.load import (
     Consumers,
@@ -21,7 +21,7 @@ from estimator.power.load import (
 )
 from estimator.power.machine_power import power_need
 from estimator.units import to_si
-from tests.jobs import facts, machine, run
+from tests.jobs import job, machine, run
 
 kilowatts = st.floats(0.1, 200)
 
@@ -64,11 +64,13 @@ def test_heater_c_refuses_an_unknown_method():
 
 @given(kilowatts, kilowatts, kilowatts, st.floats(0, 4000), st.floats(-20, 50))
 def test_a_generator_for_a_question_is_that_for_a_job(heater, facer, pump, elevation, ambient):
-    asked = facts(elevation=elevation, ambient=ambient, generator_margin=0.3)
+    asked = job(elevation=elevation, ambient=ambient, generator_margin=0.3)
     built = machine(heater_kw=heater, facer_kw=facer, pump_kw=pump)
     load = electric_load(
         Consumers(heater, facer, pump),
-        site := Site(elevation, ambient, 0.3, asked.motor_start_multiple, asked.site_load),
+        site := Site(
+            elevation, ambient, 0.3, asked.power.motor_start_multiple, asked.power.site_load
+        ),
     )
     need = power_need(built, asked, 215.0)
     assert (load.running_kw, load.starting_kw) == (need.running_kw, need.starting_kw)
@@ -98,11 +100,11 @@ def test_a_takeoff_is_counted_as_a_run(elbows, tees, tie_ins, length):
 
 PIPE = pipe_geometry("IPS", "24", 17.0, "PE4710")
 FUSION = fusion_parameters("f2620", PIPE.od_mm, PIPE.wall_mm, 20.0)
-SPOT = Spot("trench", 0.2)
+SPOT, DEMAND = Spot("trench"), Demand(0.2)
 
 
 def miss(*fleet):
-    return closest_miss(fleet, SPOT, PIPE, FUSION, SPOT)
+    return closest_miss(fleet, SPOT, PIPE, FUSION, DEMAND)
 
 
 def test_closest_miss_is_a_class_that_takes_the_diameter():
@@ -115,6 +117,6 @@ def test_closest_miss_is_a_class_that_takes_the_diameter():
 
 
 def test_closest_miss_is_none_where_a_class_fits_or_there_is_none():
-    assert choose_machine((machine(),), SPOT, PIPE, FUSION, SPOT).class_id == "M3"
+    assert choose_machine((machine(),), SPOT, PIPE, FUSION, DEMAND).class_id == "M3"
     assert miss(machine("M1", od_max=600.0), machine()) is None
     assert miss() is None

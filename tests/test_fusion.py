@@ -27,7 +27,7 @@ from estimator.units import IN_MM, from_si, to_si
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
-from tests.jobs import facts
+from tests.jobs import job
 from tests.workbook_factory import WorkbookFactory
 
 F2620_CASES = read_cases("astm_f2620_tables")
@@ -521,7 +521,7 @@ def test_an_own_figure_where_the_method_has_none_says_so():
 def test_without_choices_the_method_stands(method):
     plain = fusion_parameters(method, 630.0, 57.2, MILD_C)
     assert fusion_parameters(method, 630.0, 57.2, MILD_C, FusionOptions()) == plain
-    assert fusion_parameters(method, 630.0, 57.2, MILD_C, fusion_options(facts())) == plain
+    assert fusion_parameters(method, 630.0, 57.2, MILD_C, fusion_options(job().fusion)) == plain
 
 
 def test_own_figures_do_not_open_the_range_of_a_method():
@@ -531,10 +531,10 @@ def test_own_figures_do_not_open_the_range_of_a_method():
 
 def test_fusion_options_come_from_the_job_sheet():
     asked = fusion_options(
-        facts(
+        job(
             removal_place="shop", own_soak=12.0, own_cooling=20.0, own_rest_min=20.0,
             own_interfacial=0.5,
-        )
+        ).fusion
     )  # fmt: skip
     assert asked == OWN.model_copy(update={"removal_place": "shop"})
 
@@ -556,15 +556,15 @@ def test_own_figures_are_read_in_the_units_beside_them(
         ("own_interfacial", pressure, pressure_unit),
     ):
         factory.set("job", key, value).units["job", key] = unit
-    asked = fusion_options(parse_job(FileSource(factory.build())).job.facts)
+    asked = fusion_options(parse_job(FileSource(factory.build())).job.fusion)
     assert asked.removal_place == "shop"
     for field in ("soak_s_per_mm", "cool_s_per_mm", "rest_s", "interfacial_mpa"):
         assert getattr(asked, field) == pytest.approx(getattr(OWN, field), rel=1e-5)
 
 
 def test_blank_own_figures_leave_the_method():
-    facts_read = parse_job(FileSource(WorkbookFactory().build())).job.facts
-    assert fusion_options(facts_read) == FusionOptions()
+    read = parse_job(FileSource(WorkbookFactory().build())).job.fusion
+    assert fusion_options(read) == FusionOptions()
 
 
 @given(methods, st.floats(2.0, 60.0), st.floats(5.0, 69.0))

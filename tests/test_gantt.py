@@ -88,8 +88,8 @@ def shortened(deadline=None):
         r.model_copy(update={"crew": None, "after": None, "joins": None})
         for r in workbook.job.runs[:10]
     )
-    facts = workbook.job.facts.model_copy(update={"deadline": deadline, "risk_trials": 0})
-    job = workbook.job.model_copy(update={"runs": runs, "facts": facts, "scenarios": ()})
+    job = workbook.job.changed(deadline=deadline, risk_trials=0)
+    job = job.model_copy(update={"runs": runs, "scenarios": ()})
     found = dataclasses.replace(workbook, job=job)
     estimate = api.estimate_workbook(found)
     return estimate, with_results(found, estimate)

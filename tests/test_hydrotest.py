@@ -24,7 +24,7 @@ from estimator.units import FT_M, GAL_L, IN_MM, to_si
 from estimator.whatif.scenarios import compare
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.working_time.working_days import WorkingCalendar
-from tests.jobs import facts, job, money, rates, run
+from tests.jobs import job, money, rates, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -77,7 +77,7 @@ def test_hours_by_hand():
 
     Set-up 4, bleeding 1, drain 2: 4 + 3.05 + 1 + 6 + 2 = 16.05 h.
     """
-    found = hydro_hours(18_300 * GAL_L, facts(hydro_fill_rate=to_si(100, "gal/min")))
+    found = hydro_hours(18_300 * GAL_L, job(hydro_fill_rate=to_si(100, "gal/min")).hydrotest)
     assert found.fill == 3.05
     assert found.at_pressure == 6
     assert found.total == pytest.approx(16.05)
@@ -85,14 +85,14 @@ def test_hours_by_hand():
 
 
 def test_own_phases_take_the_place_of_the_standards():
-    found = hydro_hours(0.0, facts(hydro_expansion_hours=2.5, hydro_hold_hours=2.0))
+    found = hydro_hours(0.0, job(hydro_expansion_hours=2.5, hydro_hold_hours=2.0).hydrotest)
     assert (found.expansion, found.hold) == (2.5, 2.0)
 
 
 @given(st.floats(0, 1e7), st.floats(0, 1e7), st.floats(0.1, 100))
 def test_more_water_never_takes_less_time(volume, more, rate):
-    given_facts = facts(hydro_fill_rate=rate)
-    assert hydro_hours(volume + more, given_facts).total >= hydro_hours(volume, given_facts).total
+    given_inputs = job(hydro_fill_rate=rate).hydrotest
+    assert hydro_hours(volume + more, given_inputs).total >= hydro_hours(volume, given_inputs).total
 
 
 def two_sections(**changes):
@@ -170,7 +170,7 @@ def test_rest_counts_from_the_end_of_the_night_shift():
 def test_section_of_runs_without_joints_is_ready_at_the_start():
     given_job = job(run("A"), run("B", length=(10.0,), test_section="S"))
     (test,) = estimate(given_job).tests
-    assert test.ready == given_job.facts.start
+    assert test.ready == given_job.dates.start
 
 
 lengths = st.lists(st.integers(2, 60), min_size=1, max_size=6)
@@ -267,7 +267,9 @@ def test_cost_by_hand():
     assert amounts["hydro_disposal"] == pytest.approx(88.44, abs=0.02)
     after = {d.date for t in found.tests for d in t.days if d.date > found.plan.finish}
     assert amounts["site_overhead"] == 650 * len(after) > 0
-    assert {line.cost_type for line in lines.values() if line.section == "Direct cost"} == {"Tests"}
+    assert {line.cost_type for line in lines.values() if line.section == "Direct cost"} == {
+        "Hydrotests"
+    }
     bare = estimate(two_sections())
     assert not [line for line in bare.cost_lines if line.section == "Direct cost"
                 and line.key.startswith("hydrotest")]  # fmt: skip
@@ -302,7 +304,7 @@ def test_risk_stands_on_the_finish_with_tests():
 
 def with_risk(low, high):
     span = RiskRange(factor="productivity", low=low, likely=1.0, high=high, shape="PERT")
-    given_job = two_sections(risk_trials=200).model_copy(update={"risk": (span,)})
+    given_job = two_sections(risk_trials=200).model_copy(update={"risk_ranges": (span,)})
     return add_ranges(estimate(given_job))
 
 
@@ -376,8 +378,8 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
     for table in ("job", "rates"):
         made.columns[table] = [key for key in made.keys(table) if not key.startswith("hydro")]
     read = parse_workbook(made.build()).job
-    assert read.facts.hydro_fill_rate == pytest.approx(to_si(100, "gal/min"))
-    assert (read.facts.hydro_crews, read.facts.hydro_expansion_hours) == (1, None)
+    assert read.hydrotest.hydro_fill_rate == pytest.approx(to_si(100, "gal/min"))
+    assert (read.hydrotest.hydro_crews, read.hydrotest.hydro_expansion_hours) == (1, None)
     assert read.rates.hydro_water.per == "gal"
     assert len(estimate(read).tests) == 2
 
@@ -401,4 +403,4 @@ def test_bad_inputs_are_told_at_their_cell(key, value, told):
 def test_filling_rate_may_have_another_unit():
     made = factory().set("job", "hydro_fill_rate", 36)
     made.units["job", "hydro_fill_rate"] = "m3/h"
-    assert parse_workbook(made.build()).job.facts.hydro_fill_rate == pytest.approx(10.0)
+    assert parse_workbook(made.build()).job.hydrotest.hydro_fill_rate == pytest.approx(10.0)

@@ -38,30 +38,18 @@ from estimator.workbook.sheet.names import marker_name
 from estimator.workbook.sheet.spec import FOOTER, PAPER_CODES, Cell, Row
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
-from workbook_template import build_template, table_sheet
+from tests.small_book import FIRST_RUNS, small_book
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 SMALL = "the first runs of raw_water_main"
-FIRST_RUNS = 12
 FOLDER = Path(__file__).parent.parent / "examples"
 CENT = 0.004
 BOX = 20_000
 
 
-@functools.cache
 def content_of(name):
     """Return the bytes of an example; of ``SMALL``, one with the first runs of its schedule."""
-    if name != SMALL:
-        return (FOLDER / f"{name}.xlsx").read_bytes()
-    rows_of = table_sheet.table_rows
-
-    def first_runs(table, system, example):
-        rows = rows_of(table, system, example)
-        return rows[:FIRST_RUNS] if table == "schedule" else rows
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(table_sheet, "table_rows", first_runs)
-        return build_template("US", "raw_water_main")
+    return small_book() if name == SMALL else (FOLDER / f"{name}.xlsx").read_bytes()
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ import pytest
 from estimator import api
 from estimator.cli import main
 from estimator.models.comparison import Figures
-from estimator.models.job import LEAST_COST
+from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
@@ -58,15 +58,13 @@ def test_every_option_is_the_estimate_of_a_job_changed_by_hand():
     table = table_of(job)
     assert len(table.options) == len(all_choices(job)) == 27
     for option in table.possible:
-        facts = job.facts.model_copy(
-            update={
-                "crews": option.crews,
-                "machines_per_crew": option.machines_per_crew,
-                "shift_hours": option.shift_hours,
-            }
+        changed = job.changed(
+            crews=option.crews,
+            machines_per_crew=option.machines_per_crew,
+            shift_hours=option.shift_hours,
         )
-        found = estimate(job.model_copy(update={"facts": facts}))
-        late = max(0, (found.plan.finish - job.facts.deadline).days)
+        found = estimate(changed)
+        late = max(0, (found.plan.finish - job.dates.deadline).days)
         assert option.figures.finish == found.plan.finish
         assert option.figures.job_cost == found.bid.job_cost
         assert option.figures.days_late == late
@@ -238,7 +236,7 @@ def test_a_choice_over_the_job_is_kept_and_not_made_anew():
     assert same.runs == found.job.runs
     assert [one.fleet_class for one in other.runs] == [one.fleet_class for one in found.job.runs]
     assert [one.crew for one in other.runs] == [one.crew for one in job.runs]
-    assert same.facts.fleet_choice == "run by run"
+    assert same.equipment.fleet_choice == "run by run"
 
 
 # Workbook and command
@@ -247,7 +245,7 @@ def test_a_choice_over_the_job_is_kept_and_not_made_anew():
 @pytest.fixture
 def book(tmp_path):
     made = WorkbookFactory()
-    start = parse_job(FileSource(made.build())).job.facts.start
+    start = parse_job(FileSource(made.build())).job.dates.start
     made.named["job"]["deadline"] = start + dt.timedelta(days=1)
     made.named["job"]["late_charge"] = 350
     path = tmp_path / "job.xlsx"
@@ -342,4 +340,4 @@ def test_the_choice_over_the_job_is_told_on_the_equipment_sheet_and_in_json(tmp_
     assert any(str(text).startswith(f"Kept: {told['kept']}; saves ") for text in shown)
     assert any("gap" in str(text) and "not below" in str(text) for text in shown)
     quiet = api.read_workbook(str(path))
-    assert quiet.job.facts.fleet_choice == LEAST_COST
+    assert quiet.job.equipment.fleet_choice == LEAST_COST

@@ -93,7 +93,7 @@ def test_every_joint_is_made_once_in_shifts_that_are_not_too_long(job_):
     long_days = job_.overtime[0]
     for (date, shift, _), worked in minutes.items():
         day = LONG_HOURS if long_days.from_date <= date <= long_days.to_date else 10.0
-        hours = job_.facts.night_hours if shift == "night" else day
+        hours = job_.shift.night_hours if shift == "night" else day
         assert worked <= hours * 60 - 45 - 20 - 30 + 1e-6
 
 
@@ -214,7 +214,7 @@ def test_strings_rest_before_they_are_tied_in():
     times, count = sized["R1"].cycle, sized["R1"].counts
     assert (count.plain_joints, count.tie_in_joints) == (8, 1)
     whole = 8 * times.plain.cycle_min + 30 + times.tie_in.cycle_min
-    assert whole < job_.facts.working_min
+    assert whole < job_.shift.working_min
     (line,) = plan.lines
     assert line.moves == ("rest",)
     assert line.minutes == pytest.approx(whole)
@@ -224,7 +224,7 @@ def test_rest_falls_away_over_night():
     """The last string joint of the day rests until the morning without any idle minutes."""
     sized, _ = planned(job(run(length=(12.0 * 200,)), **NO_TESTS))
     a_day = sized["R1"].cycle.joints_per_shift
-    left = job().facts.working_min - a_day * sized["R1"].cycle.plain.cycle_min
+    left = job().shift.working_min - a_day * sized["R1"].cycle.plain.cycle_min
     assert left < 30
     strings = run(length=(12.0 * (a_day + 1) / 2,) * 2, tie_ins=1)
     _, plan = planned(job(strings.model_copy(update={"length": (12.0 * (a_day + 1),)}), **NO_TESTS))

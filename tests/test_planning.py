@@ -54,7 +54,7 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     minutes = Counter()
     for line in plan.lines:
         minutes[line.date, line.crew] += line.minutes
-    assert max(minutes.values()) <= job_.facts.working_min + 1e-6
+    assert max(minutes.values()) <= job_.shift.working_min + 1e-6
     for r in runs:
         if r.earliest_start:
             assert all(n.date >= r.earliest_start for n in plan.lines if n.run_id == r.run_id)
@@ -129,7 +129,7 @@ def test_crew_of_a_run_is_kept():
 def test_last_joint_of_a_shift_is_cool_before_the_crew_leaves():
     """With two machines N joints take (N - 1) periods and one whole cycle."""
     sized, plan = planned(job(run(length=(1500.0,)), machines_per_crew=2, rework_share=0.0))
-    plain, left = sized[0].cycle.plain, job().facts.working_min
+    plain, left = sized[0].cycle.plain, job().shift.working_min
     joints = plan.lines[1].joints
     assert plain.period_min < plain.cycle_min
     assert (joints - 1) * plain.period_min + plain.cycle_min <= left

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from estimator import InputError, estimate
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
+from estimator.inputs.dictionary import fields, values_if_absent
 from estimator.models.equipment import Generator, Machine
-from estimator.models.job import JobFacts
+from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import Rates
 from estimator.power.cables import Current, choose_cable, drop_share
 from estimator.power.derating import air_pressure_pa, corrected_output, derating, output_left
@@ -29,9 +30,8 @@ from estimator.power.machine_power import NO_SUPPLY, TOO_LONG, machine_current, 
 from estimator.power.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
 from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
-from estimator.workbook.read.dictionary import fields, values_if_absent
 from tests.data import read_cases
-from tests.jobs import facts, job, machine, money, rental, run
+from tests.jobs import job, machine, money, rental, run
 
 ENGINES = ("naturally aspirated", "turbocharged", "turbocharged and intercooled")
 SUPPLIES = ("1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V")
@@ -241,7 +241,7 @@ def test_load_with_a_code_letter_by_hand():
     Start 70.9 kVA x 0.4 = 28.36 kW: 10 + 1.5 + 28.36 = 39.86 kW.
     """
     built = machine(heater_kw=10, facer_kw=0, pump_kw=to_si(10, "hp"), motor_letter="H")
-    load = electric_load(built, facts())
+    load = electric_load(built, job().power)
     assert load.running_kw == pytest.approx(20.273, abs=0.0005)
     assert load.running_kva == pytest.approx(21.314, abs=0.0005)
     assert load.motor_start_kva == pytest.approx(70.9)
@@ -255,13 +255,17 @@ def test_checks_by_hand():
     start 39.86 / 0.97 = 41.093 kW; dip 0.2 x 70.9 x 0.7 / 0.3 x 0.8 = 26.469 kW.
     """
     built = machine(heater_kw=10, facer_kw=0, pump_kw=to_si(10, "hp"), motor_letter="H")
-    site = facts(elevation=1500.0)
-    found = checks(electric_load(built, site), usual_kind(), site)
+    given_job = job(elevation=1500.0)
+    site, power = given_job.site, given_job.power
+    found = checks(electric_load(built, power), usual_kind(), site, power)
     assert [check.needed_kw for check in found] == pytest.approx(
         [26.125, 21.973, 41.093, 26.469], abs=0.001
     )
     weak = SetKind(power_factor=0.8, reactance=0.4, engine="turbocharged")
-    assert deciding(electric_load(built, site), weak, site).name == "voltage dip at motor start"
+    assert (
+        deciding(electric_load(built, power), weak, site, power).name
+        == "voltage dip at motor start"
+    )
 
 
 def test_voltage_dip_by_hand():
@@ -271,10 +275,11 @@ def test_voltage_dip_by_hand():
 
 @given(st.floats(1, 500), st.floats(0, 1000), st.floats(0.05, 0.6))
 def test_a_set_at_the_rating_that_the_dip_asks_for_loses_just_that(start, running, allowed):
-    site = facts(start_dip=allowed)
+    given_job = job(start_dip=allowed)
+    site, power = given_job.site, given_job.power
     built = machine(heater_kw=max(running, 0.1), pump_kw=start, facer_kw=0.0)
-    load, kind = electric_load(built, site), usual_kind()
-    needed = checks(load, kind, site)[3].needed_kw
+    load, kind = electric_load(built, power), usual_kind()
+    needed = checks(load, kind, site, power)[3].needed_kw
     assert voltage_dip(kind, needed, load.motor_start_kva) == pytest.approx(allowed)
 
 
@@ -284,7 +289,7 @@ def test_a_higher_site_never_needs_a_smaller_set(heater, pump, letter, elevation
     built = machine(heater_kw=heater, pump_kw=pump, motor_letter=letter)
     for rule in ("step rule", "ISO 3046 form"):
         low, high = (
-            power_need(built, facts(elevation=e, derating_rule=rule), 215.0).rated_needed_kw
+            power_need(built, job(elevation=e, derating_rule=rule), 215.0).rated_needed_kw
             for e in (elevation, elevation + up)
         )
         assert high >= low
@@ -295,10 +300,10 @@ def test_two_machines_on_one_set_by_hand():
 
     One pump of 2 / 0.85 = 2.353 kW starts at 3 x: 17.735 + 4.706 = 22.441 kW.
     """
-    load = electric_load(machine(), facts(), 2)
+    load = electric_load(machine(), job().power, 2)
     assert load.running_kw == pytest.approx(17.735, abs=0.0005)
     assert load.starting_kw == pytest.approx(22.441, abs=0.0005)
-    assert load.motor_start_kva == electric_load(machine(), facts()).motor_start_kva
+    assert load.motor_start_kva == electric_load(machine(), job().power).motor_start_kva
 
 
 def test_current_of_a_machine_by_hand():
@@ -307,7 +312,7 @@ def test_current_of_a_machine_by_hand():
     Pump 7.5 hp: 22 A at 0.8 are 17.6 A and 13.2 A. Total sqrt(40.69^2 + 13.2^2) = 42.78 A.
     """
     built = machine(heater_kw=9.2, facer_kw=0, pump_kw=to_si(7.5, "hp"), supply="3-ph 230 V")
-    current = machine_current(built, facts(), supply_named("3-ph 230 V"))
+    current = machine_current(built, job().power, supply_named("3-ph 230 V"))
     assert current.total_a == pytest.approx(42.78, abs=0.005)
 
 
@@ -365,14 +370,15 @@ def test_heater_duty_and_mean_load_by_hand():
     Then 30 % of losses and 0.4 kW into joints of 4 kW, 10 %: 0.1 + 0.9 x 0.4 = 0.46.
     Mean load 4 x 0.46 + 3.5 / 0.85 x 0.3 + 1.5 = 1.84 + 1.2353 + 1.5 = 4.5753 kW.
     """
-    duty = heater_duty(machine(), facts(), 57.0, 0.4)
+    duty = heater_duty(machine(), job().shift, job().power, 57.0, 0.4)
     assert duty == pytest.approx(0.46)
-    assert mean_load_kw(machine(), facts(), duty) == pytest.approx(4.5753, abs=0.00005)
+    assert mean_load_kw(machine(), job().power, duty) == pytest.approx(4.5753, abs=0.00005)
 
 
 @given(st.floats(0, 2000), st.floats(0, 50), st.floats(0, 1))
 def test_heater_duty_is_a_share(warm, joint_kw, lost):
-    assert 0 <= heater_duty(machine(), facts(heater_loss_share=lost), warm, joint_kw) <= 1 + 1e-12
+    power = job(heater_loss_share=lost).power
+    assert 0 <= heater_duty(machine(), job().shift, power, warm, joint_kw) <= 1 + 1e-12
 
 
 # --- Whole estimates.
@@ -475,7 +481,7 @@ def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, told):
 
 
 def test_a_machine_without_supply_says_so():
-    need = power_need(machine(), facts(), 215.0)
+    need = power_need(machine(), job(), 215.0)
     assert (need.current_a, need.cable_awg, need.cable_note) == (None, None, NO_SUPPLY)
 
 
@@ -489,16 +495,17 @@ OLDER_BOOKS_KEEP = {"overtime_loss"}
 
 
 def test_defaults_of_the_models_are_those_of_the_dictionary():
-    for table, model in (
-        ("job", JobFacts),
-        ("rates", Rates),
-        ("generators", Generator),
-        ("machines", Machine),
-    ):
+    models = {
+        "job": {key: info for group in GROUPS.values() for key, info in group.model_fields.items()},
+        "rates": Rates.model_fields,
+        "generators": Generator.model_fields,
+        "machines": Machine.model_fields,
+    }
+    for table, known_fields in models.items():
         for field in fields(table):
             if field.required or field.kind not in KINDS_ALIKE or field.key in OLDER_BOOKS_KEEP:
                 continue
-            known = model.model_fields[field.key].default
+            known = known_fields[field.key].default
             written = values_if_absent(table).get(field.key, field.default("SI")) or None
             assert known == (written if isinstance(known, str | None) else float(written)), field
 

@@ -48,7 +48,7 @@ def with_run(job, **changes):
 def timed(job, **run) -> RunCycle:
     """Return the times of a run on a job, at the ambient of the job."""
     job = with_run(job, **run)
-    return Sizer(job, Places()).cycle_on("R1", job.facts.start)
+    return Sizer(job, Places()).cycle_on("R1", job.dates.start)
 
 
 def laboratory(machines, size, dr=11.0):
@@ -108,7 +108,7 @@ def test_about_two_inches_of_wall_in_ten_hours(od_system, size, dr):
     job = job_of_the_template("US", method="f2620", shift_hours=10)
     times = timed(job, od_system=od_system, size=size, dr=dr, material="PE4710")
     least, most = THICK_WALL_A_DAY
-    assert least <= job.facts.working_min / times.plain.period_min <= most
+    assert least <= job.shift.working_min / times.plain.period_min <= most
 
 
 @pytest.mark.parametrize(

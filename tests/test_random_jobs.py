@@ -96,20 +96,20 @@ def test_jobs_differ_in_what_changes_a_price():
     """What a draw can hold comes up among the jobs, so that no branch of the price is left out."""
     jobs = [workbook.job for workbook, _ in estimated().values()]
     assert len(jobs) == JOBS
-    facts, rates = [job.facts for job in jobs], [job.rates for job in jobs]
-    assert {fact.unit_system for fact in facts} == {"US", "SI"}
-    assert len({fact.method for fact in facts}) == 6
-    assert {fact.crews for fact in facts} == {1, 2, 3}
-    assert {fact.machines_per_crew for fact in facts} == {1, 2, 3}
+    rates = [job.rates for job in jobs]
+    assert {job.cover.unit_system for job in jobs} == {"US", "SI"}
+    assert len({job.fusion.method for job in jobs}) == 6
+    assert {job.resources.crews for job in jobs} == {1, 2, 3}
+    assert {job.resources.machines_per_crew for job in jobs} == {1, 2, 3}
     assert {rate.profit_basis for rate in rates} == {"markup on cost", "margin on price"}
     for share in ("office_overhead", "contingency", "profit", "bond", "tax"):
         assert any(getattr(rate, share) for rate in rates), share
-    assert any(fact.shift_hours > fact.straight_hours for fact in facts)
+    assert any(job.shift.shift_hours > job.shift.straight_hours for job in jobs)
     assert any(run.pipe_price for job in jobs for run in job.runs)
     assert {run.od_system for job in jobs for run in job.runs} == {"IPS", "DIPS", "ISO"}
-    assert {bool(fact.night_hours) for fact in facts} == {True, False}
-    assert {fact.generators_per_crew for fact in facts} == {"one per machine", "one shared"}
-    assert {fact.bid_items for fact in facts} == {"by size", "by run"}
+    assert {bool(job.shift.night_hours) for job in jobs} == {True, False}
+    assert {job.resources.generators_per_crew for job in jobs} == {"one per machine", "one shared"}
+    assert {job.bid.bid_items for job in jobs} == {"by size", "by run"}
     for share in ("damage_waiver", "rental_day_hours", "bid_step", "unit_price_step"):
         assert {bool(getattr(rate, share)) for rate in rates} == {True, False}, share
     assert any(job.overtime for job in jobs)
@@ -121,7 +121,7 @@ def test_jobs_differ_in_what_changes_a_price():
                 "labour.night_premium.Foreman"):  # fmt: skip
         assert key in keys, key
     assert any(key.endswith("_hours") and key.startswith("equipment.") for key in keys)
-    assert {fact.fleet_choice for fact in facts} == {"run by run", "least cost over the job"}
+    assert {job.equipment.fleet_choice for job in jobs} == {"run by run", "least cost over the job"}
     assert any(run.after for job in jobs for run in job.runs)
     assert any(found.tests for _, found in estimated().values())
     kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}

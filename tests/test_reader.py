@@ -12,10 +12,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError, WorkbookError
+from estimator.inputs.dictionary import fields, input_tables
+from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.read.columns import measured_kind, usual_unit
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import office
@@ -74,10 +75,16 @@ def test_a_tidy_us_job_is_read_in_si(tidy):
     assert (second.dr, second.string_length) == (17.0, pytest.approx(121.92))
     assert second.earliest_start == dt.date(2027, 4, 12)
     assert second.pipe_price is None
-    facts = tidy.job.facts
-    assert facts.ambient == pytest.approx(21.1111, abs=1e-4)
-    assert (facts.shift_hours, facts.startup_min, facts.efficiency) == (10.0, 45.0, 0.83)
-    assert (facts.start, facts.deadline) == (dt.date(2027, 3, 1), dt.date(2027, 9, 30))
+    assert tidy.job.site.ambient == pytest.approx(21.1111, abs=1e-4)
+    assert (tidy.job.shift.shift_hours, tidy.job.shift.startup_min, tidy.job.shift.efficiency) == (
+        10.0,
+        45.0,
+        0.83,
+    )
+    assert (tidy.job.dates.start, tidy.job.dates.deadline) == (
+        dt.date(2027, 3, 1),
+        dt.date(2027, 9, 30),
+    )
     lever, hydraulic = tidy.job.machines
     assert (lever.self_powered, lever.piston_area, lever.placements) == (False, None, ("any",))
     assert hydraulic.self_powered
@@ -254,7 +261,7 @@ def test_missing_optional_columns_and_blanks_take_the_defaults():
     run = parsed.job.runs[1]
     assert (run.material, run.elbows, run.access_factor, run.crew) == ("PE4710", 0, 1.0, None)
     assert parsed.job.runs[0].reducers == 0
-    assert parsed.job.facts.deadline is None
+    assert parsed.job.dates.deadline is None
     assert ("schedule", "elbows") not in parsed.places.columns
     assert parsed.places.cell("schedule", "R1", "elbows") is None
     assert parsed.places.where("schedule", "R1", "elbows") == "R1"
@@ -439,9 +446,9 @@ def test_a_workbook_of_something_else_is_told_in_a_few_lines():
 
 def test_a_workbook_without_ranges_is_read_without_complaint(tidy):
     parsed = read(WorkbookFactory(left_out={"risk"}))
-    assert parsed.job.risk == ()
+    assert parsed.job.risk_ranges == ()
     assert parsed.warnings == tidy.warnings
-    assert [span.factor for span in tidy.job.risk] == ["productivity", "wages"]
+    assert [span.factor for span in tidy.job.risk_ranges] == ["productivity", "wages"]
 
 
 def test_a_table_that_became_a_range_is_read_with_a_warning(tidy):
@@ -658,7 +665,7 @@ def test_a_merged_named_cell_has_its_unit_right_of_the_merged_cells(tidy):
     sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
     book.defined_names["job_drag"].attr_text = f"Job!$B${row}:$C${row}"
     parsed = parse_job(FileSource(saved(book)))
-    assert parsed.job.facts.drag == pytest.approx(0.2)
+    assert parsed.job.fusion.drag == pytest.approx(0.2)
     assert parsed.places.cell("job", "", "drag") == f"'Job'!$B${row}"
 
 
@@ -728,3 +735,8 @@ def test_ten_thousand_runs_are_read():
     assert len(parsed.job.runs) == 10_000
     last = factory.tables["schedule"][-1]
     assert parsed.job.runs[-1].length_m == pytest.approx(last["length"] * 0.3048)
+
+
+def test_every_input_of_the_job_sheet_stands_in_one_group():
+    grouped = [key for group in GROUPS.values() for key in group.model_fields]
+    assert sorted(grouped) == sorted(field.key for field in fields("job"))

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.cost import lines as cost
 from estimator.cost import markup as bid_price
+from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.checksum import as_text, checksum
@@ -124,7 +125,7 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
     rates = workbook.job.rates.model_copy(update={key: typed})
     job = workbook.job.model_copy(update={"rates": rates})
     values = changed(path, workbook, {place: value})
-    lines = cost.cost_lines(job, found.runs, found.plan, found.fleet, found.tests)
+    lines = cost.cost_lines(PlannedJob(job, found.runs, found.plan, found.fleet, found.tests))
     expected = bid_price.make_bid(job, lines).price
     assert price_on(values) == pytest.approx(float(expected), abs=0.004)
     assert values["Checks"]["B3"].startswith("OK")
@@ -285,8 +286,7 @@ def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written
 
 def test_serious_warning_turns_the_light(tmp_path):
     workbook, _, _ = estimated("raw_water_main")
-    facts = workbook.job.facts.model_copy(update={"deadline": dt.date(2027, 4, 1)})
-    late = dataclasses.replace(workbook, job=workbook.job.model_copy(update={"facts": facts}))
+    late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 4, 1)))
     path = tmp_path / "late.xlsx"
     path.write_bytes(with_results(late, api.estimate_workbook(late)))
     assert recalculate(path)["Checks"]["B3"] == "Read the warnings on Checks"

@@ -21,7 +21,6 @@ from estimator.pipeline import add_ranges
 from estimator.risk import figures as risk
 from estimator.risk import surface as risk_surface
 from estimator.risk.draws import draw, draw_chunks
-from estimator.risk.risk_price import prices
 from estimator.risk.surface import Level, Plans, Surface, job_at
 from tests.jobs import job, rates, run
 
@@ -45,7 +44,7 @@ def risky(spans, runs=12, **facts):
     ]
     plain = job(*made, **facts)
     wet = tuple(month.model_copy(update={"lost_share": 0.08}) for month in plain.weather)
-    return plain.model_copy(update={"weather": wet, "risk": tuple(spans)})
+    return plain.model_copy(update={"weather": wet, "risk_ranges": tuple(spans)})
 
 
 def wide():
@@ -112,7 +111,7 @@ def test_vectorised_chain_is_that_of_the_bid(
         Expr.of("rates", "", "fuel_price", amount),
     )  # fmt: skip
     bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = prices(np.array([amount, amount]), markups)
+    found = risk.prices(np.array([amount, amount]), markups)
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
@@ -138,8 +137,8 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
     plans = Plans(found, Places())
-    surface = Surface(plans, found.job.risk, risk.remade_cost(found))
-    some = next(draw_chunks(found.job.risk, 25, 11))
+    surface = Surface(plans, found.job.risk_ranges, risk.remade_cost(found))
+    some = next(draw_chunks(found.job.risk_ranges, 25, 11))
     days, costs = surface.at(some)
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
@@ -172,8 +171,8 @@ def test_levels_change_what_they_say_and_nothing_else():
     plain = risky([])
     assert job_at(plain, Level()) == plain
     slow = job_at(plain, Level(productivity=1.25))
-    assert slow.facts.efficiency == pytest.approx(plain.facts.efficiency / 1.25)
-    assert slow.facts.machine_move_min == pytest.approx(1.25 * plain.facts.machine_move_min)
+    assert slow.shift.efficiency == pytest.approx(plain.shift.efficiency / 1.25)
+    assert slow.moves.machine_move_min == pytest.approx(1.25 * plain.moves.machine_move_min)
     assert slow.task_times == plain.task_times
     handled = job_at(plain, Level(handling=2.0))
     for before, after in zip(plain.task_times, handled.task_times, strict=True):

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.cli import main
 from estimator.errors import InputError
+from estimator.inputs.dictionary import fields
 from estimator.models.job import Override
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import by_name, compare, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.columns import usual_unit
-from estimator.workbook.read.dictionary import fields
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.overrides import overridable
 from estimator.workbook.read.parse import parse_job
@@ -208,7 +208,7 @@ def test_a_missed_deadline_is_remarked():
 
 def test_an_unchanged_input_changes_nothing():
     job = jobs.job()
-    assert outcome(job, override("crews", job.facts.crews)).figures == figures(estimate(job))
+    assert outcome(job, override("crews", job.resources.crews)).figures == figures(estimate(job))
 
 
 @settings(max_examples=15, deadline=None)

@@ -11,17 +11,17 @@ from hypothesis import strategies as st
 
 from estimator import api
 from estimator.errors import InputError
+from estimator.inputs.dictionary import fields
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.read.dictionary import fields
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
-from estimator.working_time.shifts import Shifts, facts_of_shift, pace_loss
-from tests.jobs import facts, job, run
+from estimator.working_time.shifts import Shifts, inputs_of_shift, pace_loss
+from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -65,8 +65,8 @@ def test_lost_pace_and_night_leave_soak_and_cooling_alone():
     assert night.plain.cycle_min - plain.plain.cycle_min == pytest.approx(grown)
 
 
-def test_facts_of_a_shift_without_losses_are_those_of_the_job():
-    assert facts_of_shift(facts(), 10.0, "day") == facts()
+def test_inputs_of_a_shift_without_losses_are_those_of_the_job():
+    assert inputs_of_shift(job().shift, 10.0, "day") == job().shift
 
 
 # Dates
@@ -202,7 +202,7 @@ def problems(factory):
 
 def test_overtime_and_night_are_read():
     read = parse_job(FileSource(night_workbook().build())).job
-    assert (read.facts.night_hours, read.facts.overtime_loss) == (6, 0.25)
+    assert (read.shift.night_hours, read.shift.overtime_loss) == (6, 0.25)
     assert read.overtime == (overtime(dt.date(2027, 3, 8), dt.date(2027, 3, 12), 12.0),)
 
 
@@ -212,15 +212,15 @@ def test_workbook_without_the_table_and_the_cells_is_read():
            "relax_hours")  # fmt: skip
     factory.columns["job"] = [key for key in factory.keys("job") if key not in new]
     read = parse_job(FileSource(factory.build())).job
-    assert (read.overtime, read.facts.night_hours, read.facts.relax_hours) == ((), 0, 0)
-    assert read.facts.overtime_loss == 0
+    assert (read.overtime, read.shift.night_hours, read.moves.relax_hours) == ((), 0, 0)
+    assert read.shift.overtime_loss == 0
 
 
 def test_new_workbook_loses_pace_in_overtime():
     """10 % in the hours beyond straight time: a labelled assumption, and what a blank means."""
     blank = WorkbookFactory().set("job", "overtime_loss", None)
     for factory in (WorkbookFactory(), blank):
-        assert parse_job(FileSource(factory.build())).job.facts.overtime_loss == 0.1
+        assert parse_job(FileSource(factory.build())).job.shift.overtime_loss == 0.1
     known = next(item for item in fields("job") if item.key == "overtime_loss")
     assert known.basis == "assumption"
 

@@ -10,11 +10,11 @@ import pytest
 
 from estimator.cli import joint as cli_joint
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
+from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import METHODS
 from estimator.joint.geometry import system_names
 from estimator.standards import tables
 from estimator.units import GAL_L, IN_MM
-from estimator.workbook.read.dictionary import fields
 from tests.data import read_cases
 
 NAMES = tables.table_names()

@@ -17,12 +17,12 @@ from openpyxl.utils import range_boundaries
 from python_calamine import CalamineWorkbook
 
 from estimator.errors import InputError, UnknownNameError
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.names import marker_name, sheet_of
 from workbook_template import build_template, example_names, example_system
@@ -311,7 +311,7 @@ def test_groups_of_the_named_sheets_begin_at_known_fields():
 def test_example_reads_without_a_warning(name):
     workbook = parse_workbook((EXAMPLES / f"{name}.xlsx").read_bytes())
     assert workbook.warnings == ()
-    assert workbook.job.facts.method == "f2620"
+    assert workbook.job.fusion.method == "f2620"
     assert len(workbook.job.runs) == len(table_rows("schedule", example_system(name), name))
 
 
@@ -328,7 +328,7 @@ def test_example_is_a_job_of_the_size_it_is_meant_to_be(name, runs, low, high):
     found = estimate(job)
     assert len(found.runs) == runs
     assert low <= found.butt_joints <= high
-    assert found.finish <= job.facts.deadline
+    assert found.finish <= job.dates.deadline
     assert found.plan.start.year == found.plan.finish.year == 2027
 
 

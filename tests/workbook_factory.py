@@ -6,13 +6,14 @@ a value lands, so that tests can say what a message must name.
 
 import datetime as dt
 import io
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 import xlsxwriter
 
 from estimator.display import UnitSystem
-from estimator.workbook.read.dictionary import Field, InputTable, fields, input_tables
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables
 from estimator.workbook.sheet.source import column_letters
 
 FORMATS = {dt.date: "yyyy-mm-dd", dt.datetime: "yyyy-mm-dd hh:mm", dt.time: "hh:mm"}
@@ -138,6 +139,8 @@ class WorkbookFactory:
     merged_titles: bool = False
     totals: set[str] = field(default_factory=set)
     options: dict[str, Any] = field(default_factory=dict)
+    extra: Callable[[xlsxwriter.Workbook], None] | None = None
+    """What adds sheets of the user's own."""
 
     def __post_init__(self) -> None:
         for table in input_tables():
@@ -197,6 +200,8 @@ class WorkbookFactory:
                 for table in input_tables():
                     if table.sheet == sheet and table.table not in self.left_out:
                         self._write(page, table)
+            if self.extra:
+                self.extra(book)
         return stream.getvalue()
 
     def _write(self, page: Any, table: InputTable) -> None:

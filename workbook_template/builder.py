@@ -8,7 +8,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
-from estimator.workbook.read.dictionary import InputTable, fields, input_tables
+from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.workbook.sheet.names import marker_name, quoted
 from workbook_template.content import example_names, example_system, named_values, own_rows
 from workbook_template.named_sheet import NamedSheet

@@ -9,7 +9,7 @@ from importlib.resources.abc import Traversable
 
 from estimator.display import UnitSystem
 from estimator.errors import UnknownNameError
-from estimator.workbook.read.dictionary import Field, fields
+from estimator.inputs.dictionary import Field, fields
 
 Value = str | int | float | dt.date | None
 Row = Mapping[str, Value]

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Mapping
 
 from estimator.excel.cell_functions.support import FunctionHelp
+from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.standards import tables
 from estimator.units import from_si
-from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.results.columns import result_columns
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples

@@ -8,7 +8,7 @@ from estimator.excel import functions
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Like, field_of
 from estimator.excel.cell_functions.support import FunctionHelp
-from estimator.workbook.read.dictionary import Field, fields
+from estimator.inputs.dictionary import Field, fields
 from workbook_template.content import Value, own_rows, table_rows, typed
 
 MACHINES, MACHINES_RANGE = "machines", "machines_range"

@@ -6,7 +6,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.read.dictionary import Field, InputTable, fields
+from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.sheet.source import RawCell
 from workbook_template import rules
 from workbook_template.content import Value, own_rows

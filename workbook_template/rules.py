@@ -7,14 +7,15 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator.display import UnitSystem
+from estimator.inputs.dictionary import Field
 from estimator.units import from_si
-from estimator.workbook.read.dictionary import Field
 from workbook_template.content import NUMBER_OR_TEXT_KINDS
 
 FIRST_DATE, LAST_DATE = dt.date(2000, 1, 1), dt.date(2100, 12, 31)
 FIGURES = 4
 NOISE_FIGURES = 9
-LONGEST_MESSAGE, LONGEST_TITLE = 255, 32
+LONGEST_ERROR, LONGEST_PROMPT, LONGEST_TITLE = 225, 255, 32
+"""Letters that Excel takes, by its documentation; more in an error text and it repairs the file."""
 ERROR_TITLE = "Not allowed here"
 WHOLE_KINDS = frozenset({"count"})
 
@@ -97,7 +98,7 @@ def validation(field: Field, system: UnitSystem, first_cell: str) -> dict[str, A
         **_criteria(field, system, first_cell),
         "ignore_blank": True,
         "error_title": ERROR_TITLE,
-        "error_message": _error_message(field, system)[:LONGEST_MESSAGE],
+        "error_message": _error_message(field, system),
         "error_type": "warning" if field.quantity else "stop",
     }
 
@@ -107,7 +108,7 @@ def with_prompt(options: dict[str, Any], field: Field, system: UnitSystem) -> di
     return {
         **options,
         "input_title": textwrap.shorten(field.header, LONGEST_TITLE, placeholder=" ..."),
-        "input_message": note(field, system)[:LONGEST_MESSAGE],
+        "input_message": note(field, system)[:LONGEST_PROMPT],
     }
 
 
@@ -134,6 +135,8 @@ def _between(kind: str, low: float | dt.date, high: float | dt.date) -> dict[str
 
 def _error_message(field: Field, system: UnitSystem) -> str:
     message = f"{field.header}: allowed is {allowed(field, system)}."
+    if len(message) > LONGEST_ERROR:
+        message = f"{field.header}: allowed is what the list of this cell shows."
     if field.quantity:
         message += " Keep another number only if you have changed the unit of this cell."
     return message

@@ -13,7 +13,7 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.excel.installed import this_python
 from estimator.excel.setup import INTERPRETER_KEYS
-from estimator.workbook.read.dictionary import fields
+from estimator.inputs.dictionary import fields
 from workbook_template.content import own_rows
 from workbook_template.page import set_page, write_value
 from workbook_template.styles import Styles

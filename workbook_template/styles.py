@@ -6,7 +6,7 @@ from typing import Any
 from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
-from estimator.workbook.read.dictionary import Field
+from estimator.inputs.dictionary import Field
 from estimator.workbook.sheet import styles as looks
 from workbook_template.content import TEXT_KINDS
 

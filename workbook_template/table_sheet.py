@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.read.dictionary import Field, InputTable, fields
+from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.sheet.source import column_letters
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows

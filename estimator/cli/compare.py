@@ -32,7 +32,7 @@ def run_compare(options: argparse.Namespace) -> int:
     found = api.estimate_workbook(workbook)
     comparison = api.comparison_of(found)
     path = cli_output.deliver(options, workbook, found, lambda: comparison_json(comparison))
-    lines = (*table(comparison, found.job.facts.currency), "", f"Workbook: {path}, sheet Compare")
+    lines = (*table(comparison, found.job.cover.currency), "", f"Workbook: {path}, sheet Compare")
     cli_output.tell(options, "".join(f"{line}\n" for line in lines))
     return 0
 

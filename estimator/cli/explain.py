@@ -66,6 +66,6 @@ def step_lines(step: Step) -> Iterator[str]:
 
 def shown(value: object) -> str:
     """Return a value as a sum shows it."""
-    from estimator.explain.sums import figure
+    from estimator.display import figure
 
     return figure(value) if isinstance(value, float | int) else str(value)

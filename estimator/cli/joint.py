@@ -13,12 +13,12 @@ from typing import Any, get_args
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.export import as_json as report
+from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import Method, fusion_parameters
 from estimator.joint.geometry import parse_dr, pipe_geometry
 from estimator.joint.soak_check import check_joint
 from estimator.models.joint import FusionOptions, RemovalPlace
 from estimator.units import UNITS, from_si, parse_temperature, to_si
-from estimator.workbook.read.dictionary import fields
 
 QUANTITY = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-z][A-Za-z0-9/]*)\s*")
 SYSTEMS = ("IPS", "DIPS", "CTS", "ISO", "OD", "CUSTOM")

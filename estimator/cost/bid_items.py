@@ -3,17 +3,16 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.cost.by_run import MOBILISATION, TESTS
 from estimator.cost.by_size import exact_price_of
 from estimator.display import convert, unit_of
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
+from estimator.models.kinds import cost_type
 from estimator.models.plan import SizedRun
 from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_quantity, round_to_step
 
 LUMP_SUM = "lump sum"
-TEST_JOINTS, PRESSURE_TESTS = "Test joints", "Hydrostatic tests"
 LENGTH_DIGITS = 1
 
 Costed = tuple[str, str, float, str, Decimal]
@@ -22,14 +21,15 @@ Costed = tuple[str, str, float, str, Decimal]
 def bid_items(
     job: Job,
     sized: Sequence[SizedRun],
-    costs: tuple[Sequence[CostLine], CostByRun],
+    lines: Sequence[CostLine],
+    by_run: CostByRun,
     bid: Bid,
 ) -> tuple[BidItem, ...]:
     """Return the priced items of the bid schedule.
 
-    Mobilisation, tie-ins and tests are items of their own; all other cost goes to the length of
-    each size, or of each run. An item's unit price is its part of the bid price, in proportion to
-    cost, for one unit, rounded by the step of the Rates sheet.
+    Cost lines that name an item of their own make that item, tie-ins make another; all other cost
+    goes to the length of each size, or of each run. An item's unit price is its part of the bid
+    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet.
 
     Parameters
     ----------
@@ -37,38 +37,45 @@ def bid_items(
         The job; ``bid_items`` says whether pipe is priced by size or by run.
     sized : sequence of SizedRun
         Its runs.
-    costs : (sequence of CostLine, CostByRun)
-        The cost lines, and what each run and size carries of them.
+    lines : sequence of CostLine
+        The cost lines.
+    by_run : CostByRun
+        What each run and size carries of them.
     bid : Bid
         The price that the items add up to, but for the rounding that the schedule shows.
     """
     return tuple(
         BidItem(key, text, quantity, unit, cost, _unit_price(job, bid, cost, quantity))
-        for key, text, quantity, unit, cost in _costed(job, sized, *costs)
+        for key, text, quantity, unit, cost in _costed(job, sized, lines, by_run)
     )
 
 
 def _costed(
     job: Job, sized: Sequence[SizedRun], lines: Sequence[CostLine], by_run: CostByRun
 ) -> Iterator[Costed]:
-    for line in lines:
-        if line.cost_type == MOBILISATION:
-            yield f"line.{line.key}", line.item, 1.0, LUMP_SUM, line.amount
+    yield from _own_items(lines, before_pipe=True)
     yield from _pipe_items(job, by_run)
     tie_ins = sum(run.counts.tie_in_joints for run in sized)
     if tie_ins:
         cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
         yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
-    for share in by_run.shares:
-        if share.cost_type == TESTS:
-            text = TEST_JOINTS if share.shared_by == "test joints" else PRESSURE_TESTS
-            yield f"share.{share.name}", text, 1.0, LUMP_SUM, by_run.amount(share)
+    yield from _own_items(lines, before_pipe=False)
+
+
+def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Costed]:
+    """Yield the items that cost lines name, each with the cost of all lines that name it."""
+    costs: dict[str, Decimal] = {}
+    for line in lines:
+        if line.bid_item and cost_type(line.cost_type).before_pipe == before_pipe:
+            costs[line.bid_item] = costs.get(line.bid_item, Decimal(0)) + line.amount
+    for item, cost in costs.items():
+        yield f"lines.{item}", item, 1.0, LUMP_SUM, cost
 
 
 def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
-    system = job.facts.unit_system
+    system = job.cover.unit_system
     unit = unit_of("length", system)
-    if job.facts.bid_items == "by size":
+    if job.bid.bid_items == "by size":
         for size in by_run.sizes:
             length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
             yield f"size.{size.label}", f"Joining {size.label}", length, unit, size.own_item

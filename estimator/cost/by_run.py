@@ -10,21 +10,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
-from estimator.cost.hydrotest import TESTED_LENGTH
-from estimator.cost.materials import PIECES, pieces_of, tests_by_run
+from estimator.cost.materials import pieces_of, tests_by_run
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
+from estimator.models.kinds import BY_HOURS, OWN_RUN, PIECES, TESTED_LENGTH, Driver
 from estimator.models.plan import Plan, SizedRun
-from estimator.models.run_costs import CostByRun, Driver, Pool, RunCost, Share
+from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
 from estimator.money import round_money
 
-BY_HOURS: Driver = "crew-hours"
-OWN: Driver = "own run"
-MOBILISATION, TESTS = "Mobilisation", "Tests"
 NOTHING = round_money(0.0)
-LUMP_SUMS = (MOBILISATION, TESTS)
-"""Cost types that are items of their own in the bid, outside the price of sizes and runs."""
 
 Units = Mapping[Driver, Mapping[str, float]]
 OwnAmounts = Mapping[tuple[Share, str], Decimal]
@@ -51,7 +46,7 @@ class Sharing:
 
     def _tested_lengths(self) -> Mapping[str, float]:
         """Return the length of each run with a test section, in the unit of the results."""
-        system = self.job.facts.unit_system
+        system = self.job.cover.unit_system
         return {
             run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
             for run in self.job.runs
@@ -91,13 +86,13 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
     units = sharing.units()
     shares = tuple(dict.fromkeys(_share_of(line) for line in lines))
     pools = tuple(
-        pool for share in shares if share.shared_by != OWN
+        pool for share in shares if share.shared_by != OWN_RUN
         for pool in _pools(sharing, share, lines, units)
     )  # fmt: skip
     own = tuple(
         Pool(share, "", _total(line for line in lines if _share_of(line) == share), 0.0)
         for share in shares
-        if share.shared_by == OWN
+        if share.shared_by == OWN_RUN
     )
     runs = _runs(sharing, shares, (pools, _own_amounts(lines)), bid)
     sizes = price_by_size(sharing.job, sharing.sized, runs, bid)
@@ -134,7 +129,7 @@ def _runs(
     rates = {(pool.share, pool.band): pool.per_unit for pool in pools[0]}
 
     def amount_of(share: Share, name: str, band: str) -> Decimal:
-        if share.shared_by == OWN:
+        if share.shared_by == OWN_RUN:
             return pools[1].get((share, name), Decimal(0))
         rate = rates.get((share, band if share.by_band else ""), 0.0)
         amount = rate * units[share.shared_by][name]
@@ -164,7 +159,7 @@ def _runs(
 
 def is_work(share: Share) -> bool:
     """Return whether a share follows the crew's time on the run, so that tie-ins carry a part."""
-    return share.shared_by == BY_HOURS and share.cost_type not in LUMP_SUMS
+    return share.shared_by == BY_HOURS and share.with_pipe
 
 
 def _work(shares: Sequence[Share], amounts: Sequence[Decimal]) -> Decimal:
@@ -174,13 +169,13 @@ def _work(shares: Sequence[Share], amounts: Sequence[Decimal]) -> Decimal:
 
 def _lump_sums(shares: Sequence[Share], amounts: Sequence[Decimal]) -> Decimal:
     pairs = zip(shares, amounts, strict=True)
-    return sum((amount for share, amount in pairs if share.cost_type in LUMP_SUMS), Decimal(0))
+    return sum((amount for share, amount in pairs if not share.with_pipe), Decimal(0))
 
 
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     own: dict[tuple[Share, str], Decimal] = {}
     for line in lines:
-        if line.shared_by == OWN:
+        if line.shared_by == OWN_RUN:
             key = (_share_of(line), line.belongs_to)
             own[key] = own.get(key, Decimal(0)) + line.amount
     return own

@@ -8,6 +8,7 @@ from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Plan
+from estimator.models.planned_job import PlannedJob
 from estimator.money import Expr, round_quantity
 
 ALL_HOURS = ("straight", "overtime")
@@ -37,13 +38,14 @@ def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
     ]
 
 
-def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
+def labour_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Straight pay for all hours, burden, premiums for overtime and night, small tools.
 
     Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top,
     hours of night shifts their share of the wage.
     Small tools are a share of straight pay with burden.
     """
+    job, plan = planned.job, planned.plan
     hours = [entry for entry in role_hours(job, plan) if entry[1] + entry[2]]
     straight = [line for role, *parts in hours for line in _pay_lines(role, sum(parts))]
     yield from straight
@@ -59,7 +61,7 @@ def labour_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
         item="Small tools",
         basis="share of wages and burden above",
         quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=rate_input(job, "small_tools"),
     )
 
@@ -82,9 +84,9 @@ def _premium_line(role: Role, hours: float) -> CostLine:
 
 
 def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    premium = Expr.of("job", "", "night_premium", job.facts.night_premium)
+    premium = Expr.of("job", "", "night_premium", job.shift.night_premium)
     for role, worked in night_hours(job, plan):
-        if worked and job.facts.night_premium:
+        if worked and job.shift.night_premium:
             wage = Expr.of("crew", role.role, "wage", role.wage.amount)
             quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
             basis = "hours of night shifts x share of the wage"

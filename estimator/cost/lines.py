@@ -1,17 +1,18 @@
 """Cost lines: every amount a quantity times a rate that the user gave."""
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 
-from estimator.cost.hydrotest import hydrotest_lines, hydrotest_site_lines
+from estimator.cost.counted import CountedLine
+from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
 from estimator.cost.labour import labour_lines
 from estimator.cost.materials import piece_lines, pipe_lines
-from estimator.cost.rates import DIRECT, INDIRECT, rate_input
+from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
-from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.models.plan import Plan
+from estimator.models.planned_job import PlannedJob
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
@@ -21,33 +22,32 @@ def fuel_volume(job: Job, litres: float) -> float:
     return round_quantity(from_si(litres, job.rates.fuel_price.per), 1)
 
 
-def indirect_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    """Mobilisation, subsistence and site overhead."""
-    count = (
-        ("mobilisation", "Mobilisation", "Mobilisation", "lump sum", "to site", 1.0, ()),
-        ("demobilisation", "Mobilisation", "Demobilisation", "lump sum", "from site", 1.0, ()),
-        ("subsistence", "Subsistence", "Subsistence", "person-day", "people x paid days",
-         person_days(plan), ((1, "plan.person_days"),)),
-        ("site_overhead", "Site overhead", "Site overhead", "work day",
-         "worked and weather days", float(site_days(plan)), ((1, "plan.site_days"),)),
-    )  # fmt: skip
-    for key, cost_type, item, unit, basis, number, terms in count:
-        yield CostLine(
-            key=f"indirect.{key}",
-            section=INDIRECT,
-            cost_type=cost_type,
-            item=item,
-            basis=basis,
-            quantity=Quantity(number, terms),
-            unit=unit,
-            rate=rate_input(job, key),
-        )
+def fuel_used(planned: PlannedJob) -> Quantity:
+    """Return the fuel of everything on rent."""
+    volume = sum(fuel_volume(planned.job, span.fuel_l) for span in planned.fleet.spans)
+    return Quantity(round_quantity(volume, 1), ((1, "equipment.fuel"),))
 
 
-def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
+def lump_sum(planned: PlannedJob) -> Quantity:
+    """Return the one of a lump sum."""
+    return Quantity(1.0)
+
+
+def paid_person_days(planned: PlannedJob) -> Quantity:
+    """Return people x paid days of the joining crews."""
+    return Quantity(person_days(planned.plan), ((1, "plan.person_days"),))
+
+
+def paid_site_days(planned: PlannedJob) -> Quantity:
+    """Return the dates on which a joining crew is paid."""
+    return Quantity(float(site_days(planned.plan)), ((1, "plan.site_days"),))
+
+
+def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Charge for finishing late, where there is one and the deadline is missed."""
-    late = days_late(job, finish)
-    if late and job.facts.late_charge.amount:
+    charge = planned.job.dates.late_charge
+    late = days_late(planned.job, planned.finish)
+    if late and charge.amount:
         yield CostLine(
             key="indirect.late_charge",
             section=INDIRECT,
@@ -56,13 +56,13 @@ def late_lines(job: Job, finish: dt.date) -> Iterator[CostLine]:
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
-            rate=Expr.of("job", "", "late_charge", job.facts.late_charge.amount),
+            rate=Expr.of("job", "", "late_charge", charge.amount),
         )
 
 
 def days_late(job: Job, finish: dt.date) -> int:
     """Return the calendar days from the deadline to the finish, 0 in time or without one."""
-    deadline = job.facts.deadline
+    deadline = job.dates.deadline
     return 0 if deadline is None else max(0, (finish - deadline).days)
 
 
@@ -76,33 +76,39 @@ def site_days(plan: Plan) -> int:
     return len({day.date for day in plan.crew_days})
 
 
-def cost_lines(
-    job: Job,
-    sized: Sequence[SizedRun],
-    plan: Plan,
-    fleet: Fleet,
-    tests: Sequence[HydroTest] = (),
-) -> tuple[CostLine, ...]:
-    """Return every cost line, direct before indirect, in the order of the Cost sheet."""
-    volume = sum(fuel_volume(job, span.fuel_l) for span in fleet.spans)
-    fuel = CostLine(
-        key="fuel",
-        section=DIRECT,
-        cost_type="Fuel",
-        item="Diesel fuel",
-        basis="own engines, generators at their mean load, lifting gear at work",
-        quantity=Quantity(round_quantity(volume, 1), ((1, "equipment.fuel"),)),
-        unit=job.rates.fuel_price.per,
-        rate=rate_input(job, "fuel_price"),
-    )
-    return (
-        *labour_lines(job, plan),
-        *all_rental_lines(job, plan, fleet),
-        fuel,
-        *piece_lines(job, sized, plan),
-        *pipe_lines(job, sized),
-        *hydrotest_lines(job, tests),
-        *indirect_lines(job, plan),
-        *hydrotest_site_lines(job, plan, tests),
-        *late_lines(job, max([plan.finish, *(test.finish for test in tests)])),
-    )
+LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
+    labour_lines,
+    all_rental_lines,
+    CountedLine(
+        "fuel", DIRECT, "Fuel", "Diesel fuel",
+        "own engines, generators at their mean load, lifting gear at work",
+        "fuel_price", fuel_used,
+    ),
+    piece_lines,
+    pipe_lines,
+    *HYDROTEST_LINES,
+    CountedLine(
+        "indirect.mobilisation", INDIRECT, "Mobilisation", "Mobilisation", "to site",
+        "mobilisation", lump_sum,
+    ),
+    CountedLine(
+        "indirect.demobilisation", INDIRECT, "Mobilisation", "Demobilisation", "from site",
+        "demobilisation", lump_sum,
+    ),
+    CountedLine(
+        "indirect.subsistence", INDIRECT, "Subsistence", "Subsistence", "people x paid days",
+        "subsistence", paid_person_days,
+    ),
+    CountedLine(
+        "indirect.site_overhead", INDIRECT, "Site overhead", "Site overhead",
+        "worked and weather days", "site_overhead", paid_site_days,
+    ),
+    *HYDROTEST_SITE_LINES,
+    late_lines,
+)  # fmt: skip
+"""What makes the cost lines, in the order of the Cost sheet; direct cost stands first."""
+
+
+def cost_lines(planned: PlannedJob) -> tuple[CostLine, ...]:
+    """Return every cost line of a planned job, direct before indirect."""
+    return tuple(line for make in LINES for line in make(planned))

@@ -1,49 +1,157 @@
-"""The markup chain from job cost to bid price."""
+"""The markup chain from job cost to bid price: the only place that knows it.
+
+It runs on one job cost, or on an array of them, in whole cents.
+"""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
-from estimator.money import round_money, round_to_step
+from estimator.models.rates import Rates
+from estimator.money import round_money
+from estimator.steps.kinds import Money
+from estimator.steps.marks import cents, either, exactly, or_zero, to_step
+from estimator.steps.recorder import step
+
+
+@step("Job cost", "direct + indirect cost")
+def job_cost(direct: Money, indirect: Money) -> Money:
+    """Return what the job costs."""
+    return exactly(direct + indirect)
+
+
+@step("Office overhead", "job cost x share")
+def office_overhead(job: Money, rates: Rates) -> Money:
+    """Return the office's part of job cost."""
+    return cents(job * rates.office_overhead)
+
+
+@step("Contingency", "job cost x share")
+def contingency(job: Money, rates: Rates) -> Money:
+    """Return what is held back for the unforeseen."""
+    return cents(job * rates.contingency)
+
+
+@step("Cost before profit", "job cost + overhead + contingency")
+def cost(job: Money, office_overhead: Money, contingency: Money) -> Money:
+    """Return what the job costs with the office's part and the contingency."""
+    return exactly(job + office_overhead + contingency)
+
+
+@step("Profit", "{rates.profit_basis}")
+def profit(cost: Money, rates: Rates) -> Money:
+    """Return ``cost x p`` as a markup, ``cost x p / (1 - p)`` as a margin on the price."""
+    return either(
+        rates.profit_basis == "margin on price",
+        lambda: cents(cost * rates.profit / (1 - rates.profit)),
+        lambda: cents(cost * rates.profit),
+    )
+
+
+@step("Price before bond", "cost + profit")
+def before_bond(cost: Money, profit: Money) -> Money:
+    """Return cost and profit."""
+    return exactly(cost + profit)
+
+
+@step("Bond", "share of the price that holds it")
+def bond(before_bond: Money, rates: Rates) -> Money:
+    """Return the bond: ``price = price before bond / (1 - bond)``."""
+    return cents(before_bond / (1 - rates.bond) - before_bond)
+
+
+@step("Price before rounding", "with bond")
+def exact(before_bond: Money, bond: Money) -> Money:
+    """Return the price as it comes out."""
+    return exactly(before_bond + bond)
+
+
+@step("Rounding of the bid price", "to its step, if there is one")
+def rounding(exact: Money, rates: Rates) -> Money:
+    """Return what rounding to the step of the bid price adds or takes."""
+    size = or_zero(rates.bid_step)
+    return either(size > 0, lambda: cents(to_step(exact, size) - exact), lambda: 0.0)
+
+
+@step("Bid price", "price before rounding + rounding")
+def price(exact: Money, rounding: Money) -> Money:
+    """Return the price that is bid."""
+    return exactly(exact + rounding)
+
+
+@step("Tax", "bid price x share")
+def tax(price: Money, rates: Rates) -> Money:
+    """Return the tax that comes on the price."""
+    return cents(price * rates.tax)
+
+
+@step("Total with tax", "bid price + tax")
+def total(price: Money, tax: Money) -> Money:
+    """Return what the client pays."""
+    return exactly(price + tax)
+
+
+@dataclass(frozen=True)
+class Markup:
+    """Every step of the chain on one job cost or on many."""
+
+    office_overhead: float
+    contingency: float
+    cost: float
+    profit: float
+    before_bond: float
+    bond: float
+    rounding: float
+    price: float
+    tax: float
+    total: float
+
+
+def markup(job: float, rates: Rates) -> Markup:
+    """Return the chain from a job cost, or an array of them, to the price with tax.
+
+    Parameters
+    ----------
+    job : float or array
+        Direct and indirect cost, in whole cents.
+    rates : Rates
+        The markups of the Rates sheet.
+    """
+    overhead, reserve = office_overhead(job, rates), contingency(job, rates)
+    before = cost(job, overhead, reserve)
+    gain = profit(before, rates)
+    net = before_bond(before, gain)
+    bonded = bond(net, rates)
+    plain = exact(net, bonded)
+    left = rounding(plain, rates)
+    bid = price(plain, left)
+    due = tax(bid, rates)
+    return Markup(overhead, reserve, before, gain, net, bonded, left, bid, due, total(bid, due))
 
 
 def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
-    """Return the price from the cost lines and the markups of the Rates sheet.
-
-    Office overhead and contingency are shares of job cost. Profit is ``cost x p`` as a markup
-    or ``cost x p / (1 - p)`` as a margin on the price before bond. The bond is a share of the
-    price that holds it: ``price = price before bond / (1 - bond)``. The price is then rounded to
-    the step of the Rates sheet, if there is one. Tax comes on the price.
-    """
-    rates = job.rates
-    direct = sum((line.amount for line in lines if line.section == DIRECT), Decimal(0))
-    indirect = sum((line.amount for line in lines if line.section == INDIRECT), Decimal(0))
-    job_cost = direct + indirect
-    overhead = round_money(float(job_cost) * rates.office_overhead)
-    contingency = round_money(float(job_cost) * rates.contingency)
-    before_profit = job_cost + overhead + contingency
-    profit = round_money(float(before_profit) * rates.profit)
-    if rates.profit_basis == "margin on price":
-        profit = round_money(float(before_profit) * rates.profit / (1 - rates.profit))
-    before_bond = before_profit + profit
-    bond = round_money(float(before_bond) / (1 - rates.bond) - float(before_bond))
-    exact = before_bond + bond
-    price = round_to_step(float(exact), rates.bid_step)
-    tax = round_money(float(price) * rates.tax)
+    """Return the price from the cost lines and the markups of the Rates sheet."""
+    direct, indirect = (
+        sum((line.amount for line in lines if line.section == section), Decimal(0))
+        for section in (DIRECT, INDIRECT)
+    )
+    whole = job_cost(float(direct), float(indirect))
+    chain = markup(whole, job.rates)
     return Bid(
         direct_cost=direct,
         indirect_cost=indirect,
-        job_cost=job_cost,
-        office_overhead=overhead,
-        contingency=contingency,
-        cost_before_profit=before_profit,
-        profit=profit,
-        price_before_bond=before_bond,
-        bond=bond,
-        rounding=price - exact,
-        price=price,
-        tax=tax,
-        total=price + tax,
+        job_cost=round_money(whole),
+        office_overhead=round_money(chain.office_overhead),
+        contingency=round_money(chain.contingency),
+        cost_before_profit=round_money(chain.cost),
+        profit=round_money(chain.profit),
+        price_before_bond=round_money(chain.before_bond),
+        bond=round_money(chain.bond),
+        rounding=round_money(chain.rounding),
+        price=round_money(chain.price),
+        tax=round_money(chain.tax),
+        total=round_money(chain.total),
     )

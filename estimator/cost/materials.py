@@ -1,50 +1,18 @@
 """Cost lines of what is used up or built in: by the piece, and pipe."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 
 from estimator.cost.rates import DIRECT, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
+from estimator.models.kinds import OWN_RUN, PIECES, Piece
 from estimator.models.plan import Plan, SizedRun
-from estimator.models.rates import Material, price_key
-from estimator.models.run_costs import Driver
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rates import price_key
 from estimator.money import Expr, round_quantity
 from estimator.units import from_si
-
-
-@dataclass(frozen=True)
-class Piece:
-    """What is priced by the piece: its rate, its price by size, and what counts it."""
-
-    rate_key: str
-    what: Material
-    cost_type: str
-    item: str
-    unit: str
-    basis: str
-    shared_by: Driver
-    counted: tuple[str, ...]
-
-
-CONSUMABLES = Piece(
-    "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
-    "butt joint", "butt, remade and test joints", "joints made",
-    ("butt_joints", "remade_joints", "test_joints"),
-)  # fmt: skip
-PIECES = (
-    CONSUMABLES,
-    Piece("test_joint_cost", "test joint", "Tests", "Test joints", "test",
-          "by the rule on the Job sheet", "test joints", ("test_joints",)),
-    Piece("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
-          "closure", "pipe schedule", "closures", ("ef_closures",)),
-    Piece("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
-          "flange and MJ adapters", "bolt-ups", ("bolt_ups",)),
-    Piece("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
-          "pipe schedule", "saddles", ("saddles",)),
-)  # fmt: skip
 
 
 def tests_by_run(plan: Plan) -> Counter[str]:
@@ -58,20 +26,20 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 def pieces_of(piece: Piece, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of piece one run takes."""
     return sum(
-        tests[run.run_id] if key == "test_joints" else getattr(run.counts, key)
+        tests[run.run_id] if key == "test_joints" else run.counts.number(key)
         for key in piece.counted
     )
 
 
-def piece_lines(job: Job, sized: Sequence[SizedRun], plan: Plan) -> Iterator[CostLine]:
+def piece_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Consumables, tests and materials that are counted by the piece, by size band."""
-    tests = tests_by_run(plan)
+    tests = tests_by_run(planned.plan)
     for piece in PIECES:
         for band in BANDS:
-            runs = [run for run in sized if run.cycle.band == band]
+            runs = [run for run in planned.runs if run.cycle.band == band]
             number = sum(pieces_of(piece, run, tests) for run in runs)
             if number:
-                yield _piece_line(job, piece, band, number)
+                yield _piece_line(planned.job, piece, band, number)
 
 
 def _piece_line(job: Job, piece: Piece, band: Band, number: int) -> CostLine:
@@ -99,10 +67,10 @@ def piece_price(job: Job, piece: Piece, band: Band) -> Expr:
     return Expr.of("material_prices", piece.what, price_key(band), price.amount)
 
 
-def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
+def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
-    waste = Expr.one() + rate_input(job, "pipe_waste")
-    for run, known in zip(job.runs, sized, strict=True):
+    waste = Expr.one() + rate_input(planned.job, "pipe_waste")
+    for run, known in zip(planned.job.runs, planned.runs, strict=True):
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
@@ -116,6 +84,6 @@ def pipe_lines(job: Job, sized: Sequence[SizedRun]) -> Iterator[CostLine]:
             quantity=Quantity(length),
             unit=per,
             rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
-            shared_by="own run",
+            shared_by=OWN_RUN,
             belongs_to=run.run_id,
         )

@@ -8,6 +8,7 @@ from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Fleet, Plan, RentalSpan
+from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 from estimator.money import Expr, round_quantity
 
@@ -139,7 +140,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         item="Damage waiver",
         basis="share of rental with two shifts and hours beyond, without delivery",
         quantity=Quantity(rental + beyond, terms),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=Expr.of("rates", "", "damage_waiver", share),
     )
 
@@ -158,9 +159,9 @@ def two_shift_line(
         if span.crew in crews and key != "delivery"
     }
     both = [line for line in rented if line.key in keys]
-    if not both or job.facts.night_rental <= 1:
+    if not both or job.shift.night_rental <= 1:
         return
-    multiple = Expr.of("job", "", "night_rental", job.facts.night_rental)
+    multiple = Expr.of("job", "", "night_rental", job.shift.night_rental)
     yield CostLine(
         key="equipment.two_shifts",
         section="Direct cost",
@@ -171,16 +172,17 @@ def two_shift_line(
             float(sum((line.amount for line in both), Decimal(0))),
             tuple((1, f"cost.{line.key}") for line in both),
         ),
-        unit=job.facts.currency,
+        unit=job.cover.currency,
         rate=multiple - Expr.one(),
     )
 
 
-def all_rental_lines(job: Job, plan: Plan, fleet: Fleet) -> Iterator[CostLine]:
+def all_rental_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Every cost line of what is on rent."""
+    job, fleet = planned.job, planned.fleet
     rented = tuple(equipment_lines(job, fleet))
     yield from rented
-    both = tuple(two_shift_line(job, plan, fleet, rented))
+    both = tuple(two_shift_line(job, planned.plan, fleet, rented))
     yield from both
     yield from hours_lines(job, fleet)
     yield from waiver_lines(job, fleet, both)

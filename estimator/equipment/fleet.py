@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from estimator.display import show
 from estimator.equipment.lifting import lifting_spans
-from estimator.equipment.spans import Use, rent, stays
+from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import InputError, Problem
 from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
 from estimator.models.job import Job
@@ -56,7 +56,7 @@ class FleetBuilder:
             hardest.fusion.soak_s,
         )
         joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        return power_need(self.machines[class_id], self.job.facts, heater_c, joint_kw)
+        return power_need(self.machines[class_id], self.job, heater_c, joint_kw)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
@@ -67,17 +67,19 @@ class FleetBuilder:
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, _days(own), self.job.facts.machines_per_crew)
+            use = Use(crew, _days(own), self.job.resources.machines_per_crew)
             for stay in stays(self.job, machine, use):
                 used = set(stay.dates)
                 runs = [run for date, run in own if date in used]
                 hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
-                reasons = (
-                    _machine_reason(hardest, machine.max_gauge),
-                    hardest.machine.rejected,
-                    machine.fuel_rate or 0.0,
+                chosen = Chosen(
+                    kind="machine",
+                    item=machine,
+                    why=_machine_reason(hardest, machine.max_gauge),
+                    rejected=hardest.machine.rejected,
+                    fuel_l_h=machine.fuel_rate or 0.0,
                 )
-                spans += rent(self.job, "machine", machine, stay, reasons)
+                spans += rent(self.job, chosen, stay)
         return spans
 
     def _generator_spans(self, crew: int) -> list[RentalSpan]:
@@ -95,8 +97,8 @@ class FleetBuilder:
             return []
         self.power |= supply.needs_on_set()
         use = Use(crew, _days(lines), supply.quantity)
-        reasons = (supply.why(), supply.rejected(), 0.0)
-        spans = rent(self.job, "generator", supply.chosen.item, use, reasons)
+        chosen = Chosen("generator", supply.chosen.item, supply.why(), supply.rejected())
+        spans = rent(self.job, chosen, use)
         return [supply.with_fuel(span) for span in spans]
 
     def _no_generator(self, supply: CrewPower) -> Problem:
@@ -105,7 +107,7 @@ class FleetBuilder:
         return Problem(
             self.places.where("generators", first, "rated_kw"),
             f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
-            f"allowed {show(need.needed_kw, 'power', self.job.facts.unit_system)} or more for "
+            f"allowed {show(need.needed_kw, 'power', self.job.cover.unit_system)} or more for "
             f"{need.name}",
         )
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from estimator.display import show
 from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
-from estimator.equipment.spans import Use, rent, stays
+from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
 from estimator.models.equipment import Lifter
 from estimator.models.job import Job
@@ -35,12 +35,12 @@ def lifting_spans(
     problems : list of Problem
         Gets one more where a stick is too heavy for every class in stock.
     """
-    quantity = job.facts.lifters_per_crew
+    quantity = job.resources.lifters_per_crew
     ranked = rank(job.lifting, quantity)
     needs = day_needs(job, lines)
     hours = Shifts.of(job).engine_hours([need.date for need in needs]) / len(needs)
     fuel = {row.class_id: fuel_a_day(job, row, hours) for row in ranked}
-    chosen = choose_by_day(needs, ranked, Terms(job.facts.haul_days, fuel))
+    chosen = choose_by_day(needs, ranked, Terms(job.equipment.haul_days, fuel))
     if chosen is None:
         problems.append(_too_heavy(job, lines, places))
         return []
@@ -48,11 +48,10 @@ def lifting_spans(
     spans: list[RentalSpan] = []
     for class_id, dates in chosen.items():
         item = classes[class_id]
-        fuel_l_h = item.fuel_rate * job.facts.lift_working_share
         for stay in stays(job, item, Use(crew, dates, quantity)):
             used = set(stay.dates)
             heaviest = _heaviest([run for date, run in lines if date in used])
-            spans += rent(job, "lifting", item, stay, (*_reasons(job, item, heaviest), fuel_l_h))
+            spans += rent(job, _chosen(job, item, heaviest), stay)
     return spans
 
 
@@ -66,13 +65,13 @@ def day_needs(job: Job, lines: Lines) -> list[DayNeed]:
 
 def with_reserve(job: Job, run: SizedRun) -> float:
     """Return the mass of a stick of a run with the lifting reserve, in kg."""
-    return run.stick_mass_kg * (1 + job.facts.lift_reserve)
+    return run.stick_mass_kg * (1 + job.equipment.lift_reserve)
 
 
 def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
     """Return the fuel money of a lifting class on a day of so many engine hours."""
     price = job.rates.fuel_price
-    litres = item.fuel_rate * job.facts.lift_working_share * engine_hours
+    litres = item.fuel_rate * job.equipment.lift_working_share * engine_hours
     return from_si(litres, price.per) * price.amount
 
 
@@ -83,8 +82,10 @@ def _heaviest(runs: Sequence[SizedRun]) -> SizedRun:
 def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     heaviest = _heaviest([run for _, run in lines])
     first = job.lifting[0].class_id if job.lifting else ""
-    asked = show(with_reserve(job, heaviest), "mass", job.facts.unit_system)
-    at_once = f", {job.facts.lifters_per_crew} at once" if job.facts.lifters_per_crew > 1 else ""
+    asked = show(with_reserve(job, heaviest), "mass", job.cover.unit_system)
+    at_once = (
+        f", {job.resources.lifters_per_crew} at once" if job.resources.lifters_per_crew > 1 else ""
+    )
     return Problem(
         places.where("lifting", first, "capacity"),
         f"Capacity: got no class in stock{at_once} that carries a stick of run "
@@ -92,18 +93,23 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     )
 
 
-def _reasons(job: Job, chosen: Lifter, heaviest: SizedRun) -> tuple[Reason, tuple[Rejection, ...]]:
-    """Return why a class is on rent for its days, and why each smaller one is not."""
+def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
+    """Return a class that is on rent for its days, and why each smaller one is not."""
     mass = with_reserve(job, heaviest)
     why = Reason(
         text=f"heaviest stick on its days, run {heaviest.run_id}, with reserve {{need}}; "
         "capacity {limit}",
         kind="mass",
         need=mass,
-        limit=chosen.capacity,
+        limit=item.capacity,
     )
-    return why, tuple(
-        _rejection(job, item, mass) for item in job.lifting if item.capacity < chosen.capacity
+    smaller = (other for other in job.lifting if other.capacity < item.capacity)
+    return Chosen(
+        kind="lifting",
+        item=item,
+        why=why,
+        rejected=tuple(_rejection(job, other, mass) for other in smaller),
+        fuel_l_h=item.fuel_rate * job.equipment.lift_working_share,
     )
 
 
@@ -116,8 +122,8 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
             need=mass,
             limit=item.capacity,
         )
-    if item.stock < job.facts.lifters_per_crew:
-        needed = job.facts.lifters_per_crew
+    if item.stock < job.resources.lifters_per_crew:
+        needed = job.resources.lifters_per_crew
         text = f"{needed} needed at once, {item.stock} in stock"
         return Rejection(class_id=item.class_id, text=text)
     return Rejection(class_id=item.class_id, text="fits, but dearer than a class that is there")

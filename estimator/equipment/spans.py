@@ -2,12 +2,11 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
 
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
-from estimator.models.plan import Reason, Rejection, RentalSpan
+from estimator.models.plan import Reason, Rejection, RentalKind, RentalSpan
 from estimator.working_time.shifts import Shifts
 
 
@@ -24,27 +23,32 @@ def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
     """Return the use of a class cut into the stays on rent that cost least together."""
     return [
         Use(use.crew, dates, use.quantity)
-        for dates in cheapest_stays(use.dates, item, job.facts.haul_days)
+        for dates in cheapest_stays(use.dates, item, job.equipment.haul_days)
     ]
 
 
-def rent(
-    job: Job,
-    kind: Literal["machine", "generator", "lifting"],
-    item: RentalItem,
-    use: Use,
-    reasons: tuple[Reason, tuple[Rejection, ...], float],
-) -> list[RentalSpan]:
-    """Return the rental spans of one class over the dates it is used, haulage included.
+@dataclass(frozen=True)
+class Chosen:
+    """A class chosen for some use, why it was and others were not, and what one of it burns.
 
-    ``reasons`` holds why it was chosen, what was rejected, and its fuel in L/h.
+    ``fuel_l_h`` is 0 where the fuel comes from elsewhere. [L/h]
     """
-    why, rejected, fuel_l_h = reasons
-    haul = dt.timedelta(days=job.facts.haul_days)
+
+    kind: RentalKind
+    item: RentalItem
+    why: Reason
+    rejected: tuple[Rejection, ...]
+    fuel_l_h: float = 0.0
+
+
+def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
+    """Return the rental spans of a chosen class over the dates it is used, haulage included."""
+    item = chosen.item
+    haul = dt.timedelta(days=job.equipment.haul_days)
     shifts = Shifts.of(job)
     return [
         RentalSpan(
-            kind=kind,
+            kind=chosen.kind,
             class_id=item.class_id,
             crew=use.crew,
             quantity=use.quantity,
@@ -52,10 +56,10 @@ def rent(
             off_rent=stay.dates[-1] + haul,
             work_days=len(stay.dates),
             tiers=cheapest_tiers((stay.dates[-1] - stay.dates[0] + 2 * haul).days + 1, item),
-            fuel_l=fuel_l_h * shifts.engine_hours(stay.dates) * use.quantity,
+            fuel_l=chosen.fuel_l_h * shifts.engine_hours(stay.dates) * use.quantity,
             beyond_h=shifts.hours_beyond(stay.dates, job.rates.rental_day_hours),
-            why=why,
-            rejected=rejected,
+            why=chosen.why,
+            rejected=chosen.rejected,
         )
         for stay in stays(job, item, use)
     ]
@@ -78,7 +82,7 @@ def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
     float
         Money, without fuel.
     """
-    haul = 2 * job.facts.haul_days + 1
+    haul = 2 * job.equipment.haul_days + 1
     each = sum(
         cheapest_tiers((stay.dates[-1] - stay.dates[0]).days + haul, item).cost
         + 2 * item.delivery.amount

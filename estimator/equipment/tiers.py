@@ -48,32 +48,39 @@ def cheapest_mix(
     if calendar_days < 1:
         message = f"calendar_days must be 1 or more, got {calendar_days}"
         raise ValueError(message)
-    cheapest = _covers(day_rate, week_rate, four_week_rate)
-    periods = (
-        (FOUR_WEEK_DAYS, to_decimal(four_week_rate), (1, 0, 0)),
-        (WEEK_DAYS, to_decimal(week_rate), (0, 1, 0)),
-        (1, to_decimal(day_rate), (0, 0, 1)),
-    )
-    for covered in range(len(cheapest), calendar_days + 1):
-        options = []
-        for length, rate, taken in periods:
-            cost, (f, w, d) = cheapest[max(0, covered - length)]
-            options.append((cost + rate, (f + taken[0], w + taken[1], d + taken[2])))
-        cheapest.append(min(options, key=lambda option: option[0]))
-    cost, (four_weeks, weeks, days) = cheapest[calendar_days]
-    return TierMix(days=days, weeks=weeks, four_weeks=four_weeks, cost=float(cost))
+    return _covers(day_rate, week_rate, four_week_rate).mix(calendar_days)
 
 
 @lru_cache(maxsize=512)
-def _covers(
-    day_rate: float, week_rate: float, four_week_rate: float
-) -> list[tuple[Decimal, tuple[int, int, int]]]:
-    """Return the cheapest covers of 0, 1, 2 and more days that are known so far at these rates.
+def _covers(day_rate: float, week_rate: float, four_week_rate: float) -> "_Covers":
+    return _Covers(day_rate, week_rate, four_week_rate)
 
-    The list grows as longer spans are asked for, so that no cover is worked out twice.
-    """
-    del day_rate, week_rate, four_week_rate
-    return [(Decimal(0), (0, 0, 0))]
+
+class _Covers:
+    """The cheapest covers at three rates, each worked out once and from the shorter ones."""
+
+    def __init__(self, day_rate: float, week_rate: float, four_week_rate: float) -> None:
+        self._periods = (
+            (FOUR_WEEK_DAYS, to_decimal(four_week_rate), (1, 0, 0)),
+            (WEEK_DAYS, to_decimal(week_rate), (0, 1, 0)),
+            (1, to_decimal(day_rate), (0, 0, 1)),
+        )
+        self._known: list[tuple[Decimal, tuple[int, int, int]]] = [(Decimal(0), (0, 0, 0))]
+
+    def mix(self, days: int) -> TierMix:
+        """Return the cheapest cover of so many days."""
+        while len(self._known) <= days:
+            self._known.append(self._next())
+        cost, (four_weeks, weeks, single) = self._known[days]
+        return TierMix(days=single, weeks=weeks, four_weeks=four_weeks, cost=float(cost))
+
+    def _next(self) -> tuple[Decimal, tuple[int, int, int]]:
+        """Return the cheapest cover of one day more than the longest known."""
+        covered, options = len(self._known), []
+        for length, rate, taken in self._periods:
+            cost, (f, w, d) = self._known[max(0, covered - length)]
+            options.append((cost + rate, (f + taken[0], w + taken[1], d + taken[2])))
+        return min(options, key=lambda option: option[0])
 
 
 def cheapest_stays(

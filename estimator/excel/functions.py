@@ -192,11 +192,11 @@ def PE_MACHINE(
     """Machine class that can make the joint at the lowest four-week rate, or why none can."""
     pipe = _pipe(od_system, size, dr)
     fusion = _fusion(pipe, method)
-    spot = machines.Spot(placement, drag_allowance)
-    choice = machines.choose_machine(machines_range, spot, pipe, fusion, spot)
+    spot, demand = machines.Spot(placement), machines.Demand(drag_allowance)
+    choice = machines.choose_machine(machines_range, spot, pipe, fusion, demand)
     if choice is not None:
         return choice.class_id
-    miss = machines.closest_miss(machines_range, spot, pipe, fusion, spot)
+    miss = machines.closest_miss(machines_range, spot, pipe, fusion, demand)
     return f"no class fits; {miss.class_id}: {describe(miss, units)}" if miss else "no machines"
 
 

@@ -6,14 +6,17 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from estimator.cost.by_run import OWN, Sharing, Units
+from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
+from estimator.explain.page import Page
 from estimator.explain.sums import Sum, num
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import Source
+from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
 
@@ -56,7 +59,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN:
+            if line.shared_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 
@@ -108,20 +111,26 @@ class Chain:
         return self.found.job
 
     @cached_property
-    def facts(self) -> JobFacts:
-        """The Job sheet as it holds in the day shift of the run's first day."""
+    def shift(self) -> ShiftInputs:
+        """The shift inputs as they hold in the day shift of the run's first day."""
         lines = self.whole.plan_lines.get(self.run.run_id, ())
-        usual = self.run.earliest_start or self.job.facts.start
+        usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
-        return self.whole.sizer.shifts.facts_on(first)
+        return self.whole.sizer.shifts.inputs_on(first)
+
+    @cached_property
+    def page(self) -> Page:
+        """Turns what the stages record into steps in the user's units."""
+        cover = self.job.cover
+        return Page(cover.unit_system, cover.currency, self.places)
 
     def unit(self, kind: str) -> str:
         """Return the user's unit of a physical kind."""
-        return unit_of(kind, self.job.facts.unit_system)
+        return unit_of(kind, self.job.cover.unit_system)
 
     def num(self, value: float, kind: str) -> Sum:
         """Return an SI value as a number in the user's unit."""
-        return num(convert(value, kind, self.job.facts.unit_system))
+        return num(convert(value, kind, self.job.cover.unit_system))
 
     def cell(self, table: str, row: str, key: str) -> str:
         """Return the place of an input, empty where it was not read from a cell."""

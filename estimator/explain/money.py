@@ -3,21 +3,26 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.cost.by_run import OWN
+from estimator.cost.markup import markup
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import nearest, num, to_cents, total
+from estimator.explain.page import record
+from estimator.explain.sums import num, to_cents, total
 from estimator.models.explanation import Step
+from estimator.models.kinds import OWN_RUN
 from estimator.models.run_costs import Share
+
+AFTER_PRICE = ("tax", "total")
+"""Steps of the markup that come on the price, which the parts of the runs end on."""
 
 
 def machine_steps(chain: Chain) -> Iterator[Step]:
     """Yield the class chosen, and why each other one was not."""
-    choice, system = chain.sized.machine, chain.job.facts.unit_system
+    choice, system = chain.sized.machine, chain.job.cover.unit_system
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
-    how = f"{choice.why}: {chain.job.facts.currency} {rate:,.2f} for 4 weeks"
+    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} for 4 weeks"
     yield Step("Class taken", choice.class_id, how=how, where=where)
     for rejected in choice.rejected:
         yield Step(f"Class {rejected.class_id}", "not taken", how=describe(rejected, system))
@@ -25,12 +30,12 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
     """Yield the cost of the run: its part of every share, as the sheet Cost by run has it."""
-    currency, by_run = chain.job.facts.currency, chain.found.by_run
+    currency, by_run = chain.job.cover.currency, chain.found.by_run
     mine = by_run.by_run[chain.run.run_id]
     for share, amount in zip(by_run.shares, mine.amounts, strict=True):
         if not amount:
             continue
-        if share.shared_by == OWN:
+        if share.shared_by == OWN_RUN:
             yield from _own_steps(chain, share)
         else:
             yield _share_step(chain, share)
@@ -47,11 +52,11 @@ def _share_step(chain: Chain, share: Share) -> Step:
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
     how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
-    return worked(share.name, amount, chain.job.facts.currency, how)
+    return worked(share.name, amount, chain.job.cover.currency, how)
 
 
 def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
-    run, currency = chain.run, chain.job.facts.currency
+    run, currency = chain.run, chain.job.cover.currency
     for line in chain.whole.own_lines.get(run.run_id, ()):
         if line.cost_type == share.cost_type:
             amount = to_cents(num(line.quantity.value) * num(line.rate.value))
@@ -61,7 +66,7 @@ def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
 
 def price_steps(chain: Chain) -> Iterator[Step]:
     """Yield the job cost by type, and the markups up to the price of the job."""
-    currency = chain.job.facts.currency
+    currency = chain.job.cover.currency
     types: dict[str, Decimal] = {}
     for line in chain.found.cost_lines:
         types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
@@ -71,48 +76,19 @@ def price_steps(chain: Chain) -> Iterator[Step]:
 
 
 def _markup_steps(chain: Chain) -> Iterator[Step]:
-    currency, bid, rates = chain.job.facts.currency, chain.found.bid, chain.job.rates
-    base = num(float(bid.job_cost))
-    overhead = to_cents(base * num(rates.office_overhead))
-    where = chain.cell("rates", "", "office_overhead")
-    yield worked("Office overhead", overhead, currency, "job cost x share", where)
-    contingency = to_cents(base * num(rates.contingency))
-    where = chain.cell("rates", "", "contingency")
-    yield worked("Contingency", contingency, currency, "job cost x share", where)
-    cost = base + num(overhead.value) + num(contingency.value)
-    yield worked("Cost before profit", cost, currency)
-    yield from _price_steps(chain, cost.value)
-
-
-def _price_steps(chain: Chain, cost: float) -> Iterator[Step]:
-    """Yield profit and bond on a cost, and the price that is bid."""
-    currency, rates = chain.job.facts.currency, chain.job.rates
-    profit = num(cost) * num(rates.profit)
-    if rates.profit_basis == "margin on price":
-        profit = profit / (num(1) - num(rates.profit))
-    profit = to_cents(profit)
-    yield worked("Profit", profit, currency, rates.profit_basis, chain.cell("rates", "", "profit"))
-    before_bond = num(cost) + num(profit.value)
-    yield worked("Price before bond", before_bond, currency)
-    net = num(before_bond.value)
-    bond = to_cents(net / (num(1) - num(rates.bond)) - net)
-    yield worked(
-        "Bond", bond, currency, "of the price that holds it", chain.cell("rates", "", "bond")
-    )
-    price = net + num(bond.value)
-    if rates.bid_step:
-        where = chain.cell("rates", "", "bid_step")
-        exact, step = num(price.value), num(rates.bid_step)
-        yield worked("Price before rounding", price, currency)
-        price = nearest(exact / step) * step
-        yield worked("Bid price", price, currency, f"rounded to {rates.bid_step:g}", where)
-        return
-    yield worked("Bid price", price, currency)
+    """Yield the markup chain; without a step to round to, the exact price is what is bid."""
+    bid, rates = chain.found.bid, chain.job.rates
+    steps = {found.key: found for found in record(lambda: markup(float(bid.job_cost), rates))}
+    names = {} if rates.bid_step else {"exact": steps["price"].name}
+    left_out = AFTER_PRICE if rates.bid_step else (*AFTER_PRICE, "rounding", "price")
+    for key, found in steps.items():
+        if key not in left_out:
+            yield chain.page.show(found, names.get(key, ""))
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's part of the price."""
-    found, currency = chain.found, chain.job.facts.currency
+    found, currency = chain.found, chain.job.cover.currency
     if not found.bid.job_cost:
         return
     cost = num(float(found.by_run.by_run[chain.run.run_id].cost))

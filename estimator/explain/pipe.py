@@ -8,6 +8,7 @@ from estimator.explain.chain import Chain, worked
 from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
 from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
 from estimator.models.explanation import Step
+from estimator.models.kinds import CONNECTIONS
 from estimator.standards import tables
 from estimator.units import IN_MM, MIN_S, from_si
 
@@ -94,7 +95,7 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     fittings = list(_fitting_steps(chain))
     yield from fittings
     parts = [num(float(step.value)) for step in fittings if isinstance(step.value, float)]
-    yield worked("Fitting joints", total(parts), how=f"fittings {chain.job.facts.fitting_rule}")
+    yield worked("Fitting joints", total(parts), how=f"fittings {chain.job.counting.fitting_rule}")
     if run.string_length is not None:
         string = chain.num(run.string_length, "length")
         strings = total([ceil(segment / string) for segment in segments])
@@ -111,17 +112,13 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 
 def _other_steps(chain: Chain) -> Iterator[Step]:
     count = chain.sized.counts
-    for name, number in (
-        ("Electrofusion closures", count.ef_closures),
-        ("Bolt-ups", count.bolt_ups),
-        ("Branch saddles", count.saddles),
-    ):
-        if number:
-            yield worked(name, num(number), how="no butt joint of their own")
+    for kind in CONNECTIONS:
+        if number := count.others[kind.key]:
+            yield worked(kind.plural, num(number), how="no butt joint of their own")
 
 
 def _fitting_steps(chain: Chain) -> Iterator[Step]:
-    at_end = chain.job.facts.fitting_rule == SET_AT_STICK_END
+    at_end = chain.job.counting.fitting_rule == SET_AT_STICK_END
     for row in tables.load("fitting_ends"):
         column = FITTING_COLUMNS.get(str(row["kind"]))
         number = 0 if column is None else int(getattr(chain.run, column))
@@ -138,7 +135,7 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
 
 def _remade(chain: Chain) -> Step:
     before = chain.whole.joints_before[chain.run.run_id]
-    share = num(chain.job.facts.rework_share)
+    share = num(chain.job.counting.rework_share)
     after = before + chain.sized.counts.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)
     how = "joints of the job to this run x share, less those to the run before"
@@ -147,7 +144,7 @@ def _remade(chain: Chain) -> Step:
 
 def fusion_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the fusion method asks of the joint, each figure with its source."""
-    fusion, facts = chain.sized.fusion, chain.job.facts
+    fusion = chain.sized.fusion
     yield Step("Method", fusion.method, where=chain.fact_cell("method"))
     ambient = chain.num(chain.sized.timing.ambient_c, "temperature")
     how = "in the month in which the run begins"
@@ -166,7 +163,8 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Force on the ends", pressed, chain.unit("force"), "area x nominal pressure")
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
     if machine.piston_area is not None:
-        piston, drag = chain.num(machine.piston_area, "area"), chain.num(facts.drag, "pressure")
+        piston = chain.num(machine.piston_area, "area")
+        drag = chain.num(chain.job.fusion.drag, "pressure")
         gauge = area * nominal / piston + drag
         how = f"area x nominal pressure / piston area of {machine.class_id} + drag"
         yield worked("Gauge pressure", gauge, chain.unit("pressure"), how)

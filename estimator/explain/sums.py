@@ -3,28 +3,12 @@
 import math
 from dataclasses import dataclass
 
+from estimator.display import figure
 from estimator.money import round_money
 
-FIGURES, CENTS = 6, 2
+CENTS = 2
 SLACK_DIGITS = 9
-NOISE = 1e-12
 ATOM, PRODUCT, TOTAL = 3, 2, 1
-
-
-def figure(value: float) -> str:
-    """Return a number as a sum shows it: whole and to the cent as it is, else to six figures.
-
-    Large numbers keep their cents.
-
-    >>> figure(30.0), figure(971534.91), figure(1.4117647), figure(31952.0949)
-    ('30', '971534.91', '1.41176', '31952.09')
-    """
-    if abs(value - round(value, CENTS)) < NOISE * max(1.0, abs(value)):
-        return f"{value:.{CENTS}f}".rstrip("0").rstrip(".")
-    before = max(0, math.floor(math.log10(abs(value))) + 1)
-    if before == 0:
-        return f"{value:.{FIGURES}g}" if abs(value) >= 1e-4 else f"{value:.12f}".rstrip("0")
-    return f"{value:.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
 
 
 @dataclass(frozen=True)

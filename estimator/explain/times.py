@@ -5,27 +5,22 @@ from dataclasses import dataclass
 
 from estimator.explain.chain import Chain, PaidDay, worked
 from estimator.explain.sums import Sum, floor, greatest, num, total
-from estimator.joint.cycle import BUTT_JOINT, cold_factor
+from estimator.joint.cycle import cold_factor
 from estimator.models.explanation import Step
-from estimator.models.job import JobFacts
+from estimator.models.job_inputs import CountingInputs
+from estimator.models.kinds import AFTER_TIE_INS, BUTT_JOINT, CONNECTIONS, ON_STRINGS
 from estimator.models.plan import CrewDay, JointTime, PlanLine, RunCycle
 from estimator.units import HOUR_MIN, MIN_S
-
-OTHER_KINDS = (
-    ("saddles", "branch saddle", "Branch saddle"),
-    ("ef_closures", "electrofusion closure", "Electrofusion closure"),
-    ("bolt_ups", "bolt-up", "Bolt-up"),
-)
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
     """Yield the elements of a joint and what they come to: cycle, attended time, period."""
-    facts, times = chain.facts, chain.sized.cycle
+    times = chain.sized.cycle
     yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to"))
     cold = cold_factor(chain.sized.timing.ambient_c, chain.job.cold_factors)
-    if facts.efficiency != chain.job.facts.efficiency:
+    if chain.shift.efficiency != chain.job.shift.efficiency:
         yield from _efficiency(chain)
-    factor = num(chain.run.access_factor) * num(cold) / num(facts.efficiency)
+    factor = num(chain.run.access_factor) * num(cold) / num(chain.shift.efficiency)
     yield worked("Crew factor", factor, how="access x cold / efficiency")
     for task in chain.job.task_times:
         if task.applies_to == BUTT_JOINT:
@@ -38,9 +33,9 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Cooling", num(_cool(chain)), "min", "never divided by efficiency")
     yield from _joint(chain, "plain joint", 1.0)
     if chain.sized.counts.fitting_joints:
-        yield from _joint(chain, "fitting joint", facts.fitting_factor)
+        yield from _joint(chain, "fitting joint", chain.job.counting.fitting_factor)
     if chain.sized.counts.tie_in_joints:
-        yield from _joint(chain, "tie-in joint", facts.tie_in_factor)
+        yield from _joint(chain, "tie-in joint", chain.job.counting.tie_in_factor)
     if times.small_end is not None:
         how = f"made like the rest, at the size {chain.run.reduce_to}"
         period = num(times.small_end.period_min)
@@ -50,11 +45,12 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
 
 def _efficiency(chain: Chain) -> Iterator[Step]:
     """Yield the efficiency over a shift with slower overtime."""
-    facts, hours = chain.job.facts, chain.facts.shift_hours
-    overtime = num(hours) - num(facts.straight_hours)
-    kept = num(facts.straight_hours) + num(overtime.value) * num(1 - facts.overtime_loss)
+    hours = chain.shift.shift_hours
+    usual = chain.job.shift
+    overtime = num(hours) - num(usual.straight_hours)
+    kept = num(usual.straight_hours) + num(overtime.value) * num(1 - usual.overtime_loss)
     yield worked("Hours at full pace", kept, "h", "straight time + overtime x pace kept in it")
-    over_shift = num(facts.efficiency) * num(kept.value) / num(hours)
+    over_shift = num(usual.efficiency) * num(kept.value) / num(hours)
     yield worked("Efficiency over the shift", over_shift, how="efficiency x full pace / paid hours")
 
 
@@ -68,7 +64,7 @@ def _cool(chain: Chain) -> float:
 
 def _joint(chain: Chain, kind: str, handling: float) -> Iterator[Step]:
     """Yield the times of one kind of joint; crew-paced minutes carry its handling factor."""
-    elements, machines = chain.sized.cycle.elements, chain.job.facts.machines_per_crew
+    elements, machines = chain.sized.cycle.elements, chain.job.resources.machines_per_crew
 
     def minutes(hidden: bool) -> list[Sum]:
         return [
@@ -95,29 +91,29 @@ def _joint(chain: Chain, kind: str, handling: float) -> Iterator[Step]:
 
 
 def _other(chain: Chain, factor: Sum) -> Iterator[Step]:
-    for field, kind, name in OTHER_KINDS:
-        if not getattr(chain.sized.counts, field):
+    for kind in CONNECTIONS:
+        if not chain.sized.counts.others[kind.key]:
             continue
-        tasks = [task for task in chain.job.task_times if task.applies_to == kind]
+        tasks = [task for task in chain.job.task_times if task.applies_to == kind.work]
         minutes = [
             num(task.minutes(chain.sized.cycle.band)) * num(factor.value)
             if task.paced_by == "crew"
             else num(task.minutes(chain.sized.cycle.band))
             for task in tasks
         ]
-        yield worked(name, total(minutes), "min", "minutes x crew factor")
+        yield worked(kind.work.capitalize(), total(minutes), "min", "minutes x crew factor")
 
 
 def shift_steps(chain: Chain) -> Iterator[Step]:
     """Yield the working time of a shift and the whole joints that fit into it."""
-    facts, plain = chain.facts, chain.sized.cycle.plain
-    shift = num(facts.shift_hours) * num(HOUR_MIN)
-    for lost in (facts.startup_min, facts.wrapup_min, facts.breaks_min):
+    plain = chain.sized.cycle.plain
+    shift = num(chain.shift.shift_hours) * num(HOUR_MIN)
+    for lost in (chain.shift.startup_min, chain.shift.wrapup_min, chain.shift.breaks_min):
         shift = shift - num(lost)
     yield worked("Working time", shift, "min", "shift - start-up - wrap-up - breaks")
     left = num(shift.value)
-    if facts.test_joint_rule == "each day":
-        left = left - num(plain.cycle_min) - num(facts.test_joint_extra_min)
+    if chain.job.counting.test_joint_rule == "each day":
+        left = left - num(plain.cycle_min) - num(chain.job.counting.test_joint_extra_min)
         yield worked("Left after the test joint", left, "min")
         left = num(left.value)
     if left.value < plain.cycle_min or not plain.period_min:
@@ -160,10 +156,9 @@ class Left:
                 ("joints", "fitting", count.fitting_joints - count.small_ends),
                 ("joints", "small end", count.small_ends),
                 ("remade", "remade", count.remade_joints),
-                ("other", "saddle", count.saddles),
-                ("other", "bolt-up", count.bolt_ups),
+                *(("other", kind.work, count.others[kind.key]) for kind in ON_STRINGS),
                 ("tie-ins", "tie-in", count.tie_in_joints),
-                ("other", "closure", count.ef_closures),
+                *(("other", kind.work, count.others[kind.key]) for kind in AFTER_TIE_INS),
             ]
         )
 
@@ -179,18 +174,16 @@ class Left:
         return taken
 
 
-def piece_minutes(facts: JobFacts, times: RunCycle, kind: str) -> float:
+def piece_minutes(counting: CountingInputs, times: RunCycle, kind: str) -> float:
     """Return the minutes that one piece takes of a crew's day."""
     return {
         "plain": times.plain.period_min,
         "fitting": times.fitting.period_min,
         "small end": (times.small_end or times.fitting).period_min,
-        "remade": times.plain.cycle_min + facts.remake_extra_min,
-        "test": times.plain.cycle_min + facts.test_joint_extra_min,
+        "remade": times.plain.cycle_min + counting.remake_extra_min,
+        "test": times.plain.cycle_min + counting.test_joint_extra_min,
         "tie-in": times.tie_in.period_min,
-        "saddle": times.saddle_min,
-        "closure": times.ef_closure_min,
-        "bolt-up": times.bolt_up_min,
+        **{other.work: times.other_min[other.key] for other in CONNECTIONS},
     }[kind]
 
 
@@ -207,7 +200,7 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
         ]
         made = [(kind, number) for kind, number in made if number]
         times = chain.whole.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
-        work = [num(n) * num(piece_minutes(chain.job.facts, times, kind)) for kind, n in made]
+        work = [num(n) * num(piece_minutes(chain.job.counting, times, kind)) for kind, n in made]
         moving = line.minutes - sum(part.value for part in work)
         told = [f"{number} {kind}" for kind, number in made]
         if moving > 1e-6:

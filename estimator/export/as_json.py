@@ -10,6 +10,8 @@ from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Step
 from estimator.models.hydrotest import HydroTest
+from estimator.models.job import Job
+from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import RentalSpan, SizedRun
 from estimator.version import VERSION
@@ -88,7 +90,7 @@ def estimate_json(estimate: Estimate) -> Json:
     plan = estimate.plan
     return {
         "version": VERSION,
-        "job": estimate.job.facts.model_dump(mode="json"),
+        "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
         "plan": [
             {**line._asdict(), "date": line.date.isoformat(), "moves": list(line.moves)}
@@ -120,6 +122,13 @@ def estimate_json(estimate: Estimate) -> Json:
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
         ],
     }
+
+
+def _job_json(job: Job) -> Json:
+    found: Json = {}
+    for group in GROUPS:
+        found |= getattr(job, group).model_dump(mode="json")
+    return found
 
 
 def _run_json(estimate: Estimate, run: SizedRun) -> Json:

@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from estimator.errors import OutsideStandardError
 from estimator.models.bands import Band, SizeBand
 from estimator.models.crew import ColdFactor, TaskTime
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import CountingInputs, ShiftInputs
 from estimator.models.joint import FusionParameters
+from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
 from estimator.models.plan import CycleElement, JointCount, JointTime, RunCycle
 from estimator.units import MIN_S
 
-BUTT_JOINT, TEST_JOINT = "butt joint", "a test joint"
+TEST_JOINT = "a test joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
 TINY_MIN = 1e-9
@@ -148,7 +150,7 @@ def butt_elements(
 
 
 def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
-    """Return the minutes of one closure, bolt-up or saddle."""
+    """Return the minutes of one piece of a kind of work that is not a butt joint."""
     return sum(
         task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
         for task in tasks
@@ -213,29 +215,32 @@ def shift_crew_hours(
     return shifts * shift_hours * people
 
 
-def joints_per_shift(facts: JobFacts, plain: JointTime) -> int:
+def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointTime) -> int:
     """Return the whole joints of a shift, as ``joints_in`` counts them.
 
     With a test joint each day, its cycle and extra time come off first.
     """
-    left = facts.working_min
-    if facts.test_joint_rule == "each day":
-        left -= plain.cycle_min + facts.test_joint_extra_min
+    left = shift.working_min
+    if counting.test_joint_rule == "each day":
+        left -= plain.cycle_min + counting.test_joint_extra_min
     return joints_in(left, plain)
 
 
-def longest_pieces(count: JointCount, times: RunCycle, facts: JobFacts) -> dict[str, float]:
+def longest_pieces(
+    count: JointCount, times: RunCycle, counting: CountingInputs
+) -> dict[str, float]:
     """Return the minutes of each kind of piece that a run has; each must fit in one shift."""
-    plain = times.plain.cycle_min
+    plain, tested = times.plain.cycle_min, counting.test_joint_rule != "none"
     return {
         "a joint": plain,
         "a fitting joint": times.fitting.cycle_min if count.fitting_joints else 0.0,
         "a tie-in joint": times.tie_in.cycle_min if count.tie_in_joints else 0.0,
-        "an electrofusion closure": times.ef_closure_min if count.ef_closures else 0.0,
-        "a bolt-up": times.bolt_up_min if count.bolt_ups else 0.0,
-        "a branch saddle": times.saddle_min if count.saddles else 0.0,
-        "a remade joint": plain + facts.remake_extra_min if count.remade_joints else 0.0,
-        TEST_JOINT: 0.0 if facts.test_joint_rule == "none" else plain + facts.test_joint_extra_min,
+        **{
+            kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
+            for kind in CONNECTIONS
+        },
+        "a remade joint": plain + counting.remake_extra_min if count.remade_joints else 0.0,
+        TEST_JOINT: plain + counting.test_joint_extra_min if tested else 0.0,
     }
 
 
@@ -243,26 +248,25 @@ def time_run(
     job: Job, run: Run, od_mm: float, fusion: FusionParameters, ambient_c: float
 ) -> RunCycle:
     """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
-    facts = job.facts
     band = size_band(od_mm, job.size_bands)
-    factor = run.access_factor * cold_factor(ambient_c, job.cold_factors) / facts.efficiency
+    factor = run.access_factor * cold_factor(ambient_c, job.cold_factors) / job.shift.efficiency
     soak_min, cool_min = fusion.soak_s / MIN_S, fusion.cool_s / MIN_S
 
     def timed(handling: float) -> JointTime:
         elements = butt_elements(job.task_times, band, factor * handling)
-        return joint_time(elements, soak_min, cool_min, facts.machines_per_crew)
+        return joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew)
 
     elements = butt_elements(job.task_times, band, factor)
-    plain = joint_time(elements, soak_min, cool_min, facts.machines_per_crew)
+    plain = joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew)
     return RunCycle(
         band=band,
         elements=elements,
         plain=plain,
-        fitting=timed(facts.fitting_factor),
-        tie_in=timed(facts.tie_in_factor),
-        ef_closure_min=piece_minutes(job.task_times, "electrofusion closure", band, factor),
-        bolt_up_min=piece_minutes(job.task_times, "bolt-up", band, factor),
-        saddle_min=piece_minutes(job.task_times, "branch saddle", band, factor),
-        shift_hours=facts.shift_hours,
-        joints_per_shift=joints_per_shift(facts, plain),
+        fitting=timed(job.counting.fitting_factor),
+        tie_in=timed(job.counting.tie_in_factor),
+        other_min={
+            kind.key: piece_minutes(job.task_times, kind.work, band, factor) for kind in CONNECTIONS
+        },
+        shift_hours=job.shift.shift_hours,
+        joints_per_shift=joints_per_shift(job.shift, job.counting, plain),
     )

@@ -9,7 +9,7 @@ from estimator.errors import UnknownNameError
 from estimator.joint.methods import dvs2207, f2620, iso21307
 from estimator.joint.methods.common import Conditions, Figures, assemble, heater_range
 from estimator.joint.methods.own_figures import with_own_figures
-from estimator.models.job import JobFacts
+from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionOptions, FusionParameters
 from estimator.standards import tables
 from estimator.units import to_si
@@ -94,15 +94,15 @@ def fusion_parameters(
     return with_own_figures(found, wall_mm, asked)
 
 
-def fusion_options(facts: JobFacts) -> FusionOptions:
+def fusion_options(fusion: FusionInputs) -> FusionOptions:
     """Return what the Job sheet chooses within the method, or puts in place of its figures."""
-    rest_min = facts.own_rest_min
+    rest_min = fusion.own_rest_min
     return FusionOptions(
-        removal_place=facts.removal_place,
-        soak_s_per_mm=facts.own_soak,
-        cool_s_per_mm=facts.own_cooling,
+        removal_place=fusion.removal_place,
+        soak_s_per_mm=fusion.own_soak,
+        cool_s_per_mm=fusion.own_cooling,
         rest_s=None if rest_min is None else to_si(rest_min, "min"),
-        interfacial_mpa=facts.own_interfacial,
+        interfacial_mpa=fusion.own_interfacial,
     )
 
 

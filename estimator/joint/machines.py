@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from estimator.joint.fusion import fusion_force_n, gauge_mpa
 from estimator.models.equipment import Machine
-from estimator.models.job import JobFacts, Run
+from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.plan import MachineChoice, Rejection
 
@@ -15,13 +15,24 @@ SMALL = "small_length"
 
 @dataclass(frozen=True)
 class Spot:
-    """Where and how a joint is made, for a question without a job. Drag in MPa."""
+    """Where a joint is made, for a question without a job."""
 
     placement: str
-    drag: float
-    machines_per_crew: int = 1
     machine: str | None = None
     fleet_class: str | None = None
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What a job asks of every machine class: drag allowance [MPa], and how many at once."""
+
+    drag_mpa: float
+    machines_per_crew: int = 1
+
+    @staticmethod
+    def of(job: Job) -> "Demand":
+        """Return what a job asks."""
+        return Demand(job.fusion.drag, job.resources.machines_per_crew)
 
 
 def gauge_range(
@@ -42,7 +53,7 @@ def obstacle(
     run: Run | Spot,
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    facts: JobFacts | Spot,
+    demand: Demand,
 ) -> Rejection | None:
     """Return why this class cannot make the joint, or None if it can."""
 
@@ -57,9 +68,9 @@ def obstacle(
         return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
     if "any" not in machine.placements and run.placement not in machine.placements:
         return because(f"not for placement {run.placement}")
-    if machine.stock < facts.machines_per_crew:
-        return because(f"{facts.machines_per_crew} needed at once, {machine.stock} in stock")
-    gauge = gauge_range(machine, geometry, fusion, facts.drag)
+    if machine.stock < demand.machines_per_crew:
+        return because(f"{demand.machines_per_crew} needed at once, {machine.stock} in stock")
+    gauge = gauge_range(machine, geometry, fusion, demand.drag_mpa)
     if gauge is None:
         return None
     low, _, high = gauge
@@ -77,7 +88,7 @@ def choose_machine(
     run: Run | Spot,
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    facts: JobFacts | Spot,
+    demand: Demand,
 ) -> MachineChoice | None:
     """Choose the feasible class with the lowest four-week rate, None if no class can do it.
 
@@ -85,7 +96,7 @@ def choose_machine(
     class that the choice over the job gives the run, if it is. Ties go to the class listed
     first. A feasible class that is not taken is listed among the rejected ones with both rates.
     """
-    obstacles = {m.class_id: obstacle(m, run, geometry, fusion, facts) for m in machines}
+    obstacles = {m.class_id: obstacle(m, run, geometry, fusion, demand) for m in machines}
     feasible = [m for m in machines if obstacles[m.class_id] is None]
     allowed = [m for m in feasible if run.machine in (None, m.class_id)]
     if not allowed:
@@ -106,7 +117,7 @@ def choose_machine(
     return MachineChoice(
         class_id=best.class_id,
         force_n=fusion_force_n(geometry.joint_area_mm2, fusion.interfacial_mpa[1]),
-        gauge_mpa=gauge_range(best, geometry, fusion, facts.drag),
+        gauge_mpa=gauge_range(best, geometry, fusion, demand.drag_mpa),
         rejected=(*unfit, *left),
         why=why,
     )
@@ -126,14 +137,14 @@ def closest_miss(
     run: Run | Spot,
     geometry: PipeGeometry,
     fusion: FusionParameters,
-    facts: JobFacts | Spot,
+    demand: Demand,
 ) -> Rejection | None:
     """Return why the class that comes nearest cannot make the joint, None if one can.
 
     Nearest is the first class that takes the diameter; if none does, the class whose range ends
     closest to it.
     """
-    reasons = [obstacle(m, run, geometry, fusion, facts) for m in machines]
+    reasons = [obstacle(m, run, geometry, fusion, demand) for m in machines]
     missed = [why for why in reasons if why is not None]
     if not missed or len(missed) < len(reasons):
         return None

@@ -10,7 +10,8 @@ from estimator.joint import cycle, machines
 from estimator.joint import takeoff as counting
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.places import Places
 from estimator.models.plan import (
@@ -58,9 +59,9 @@ class Sizer:
     def __init__(self, job: Job, places: Places, like: "Sizer | None" = None) -> None:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
-        self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.facts), strict=True))
+        self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.counting), strict=True))
         self.ambient = {row.month: row.ambient for row in job.weather}
-        self.options = fusion_options(job.facts)
+        self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
         self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
@@ -98,7 +99,7 @@ class Sizer:
         """Return one run with everything known about it, timed at its first possible day."""
         run = self.runs[run_id]
         geometry = self.geometry(run)
-        timing = self.timing_on(run_id, run.earliest_start or self.job.facts.start)
+        timing = self.timing_on(run_id, run.earliest_start or self.job.dates.start)
         return SizedRun(
             run_id=run_id,
             geometry=geometry,
@@ -121,20 +122,20 @@ class Sizer:
         timing = known.get(run_id)
         if timing is None:
             month = MONTH_NAMES[date.month - 1]
-            facts, ambient_c = self.shifts.facts_on(date, shift), self._ambient_in(month)
-            timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, facts)
+            hours, ambient_c = self.shifts.inputs_on(date, shift), self._ambient_in(month)
+            timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, hours)
         return timing
 
     def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
         """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
-        facts = self.shifts.facts_on(date, shift)
+        hours = self.shifts.inputs_on(date, shift)
         ambient_c = self._ambient_in(MONTH_NAMES[date.month - 1])
-        key = ambient_c, facts.efficiency, facts.shift_hours
+        key = ambient_c, hours.efficiency, hours.shift_hours
         return self._timings.setdefault(key, {})
 
     def _ambient_in(self, month: str) -> float:
         own = self.ambient.get(month)
-        return self.job.facts.ambient if own is None else own
+        return self.job.site.ambient if own is None else own
 
     def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
         """Return the times of a run's joints in a shift of a date."""
@@ -158,14 +159,14 @@ class Sizer:
                 found.setdefault(note, {})[line.run_id] = None
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 
-    def _timing(self, run: Run, ambient_c: float, month: str, facts: JobFacts) -> JointTiming:
-        job = self.job.model_copy(update={"facts": facts})
+    def _timing(self, run: Run, ambient_c: float, month: str, shift: ShiftInputs) -> JointTiming:
+        job = self.job.model_copy(update={"shift": shift})
         timing = self._timed(job, run, self.geometry(run), ambient_c, month)
         if run.reducers:
             small = self._timed(job, run, self.small_end(run), ambient_c, month)
             times = timing.cycle._replace(small_end=small.cycle.fitting)
             timing = timing._replace(cycle=times)
-        self._must_fit_a_shift(run, timing.cycle, facts)
+        self._must_fit_a_shift(run, timing.cycle, shift)
         self._must_have_people(timing.cycle)
         return timing
 
@@ -180,10 +181,10 @@ class Sizer:
         pipe = geometry.od_mm, geometry.wall_mm, ambient_c
         with self._faults_at(run, "dr", month):
             if pipe not in self._fusions:
-                method = self.job.facts.method
+                method = self.job.fusion.method
                 self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
             fusion = self._fusions[pipe]
-        key = *pipe, run.access_factor, job.facts.efficiency, job.facts.shift_hours
+        key = *pipe, run.access_factor, job.shift.efficiency, job.shift.shift_hours
         with self._faults_at(run, "size", month):
             if key not in self._times:
                 self._times[key] = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
@@ -206,17 +207,17 @@ class Sizer:
         where = self.places.where("schedule", run.run_id, key)
         return InputError([Problem(where, f"run {run.run_id}: {message}")])
 
-    def _must_fit_a_shift(self, run: Run, times: RunCycle, facts: JobFacts) -> None:
-        daily = facts.test_joint_rule == "each day"
-        longest = cycle.longest_pieces(self.counts[run.run_id], times, facts)
+    def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
+        daily = self.job.counting.test_joint_rule == "each day"
+        longest = cycle.longest_pieces(self.counts[run.run_id], times, self.job.counting)
         before = longest[cycle.TEST_JOINT] if daily else 0.0
         after = " after its test joint" if daily else ""
         for what, minutes in longest.items():
-            room = facts.working_min - (0.0 if what == cycle.TEST_JOINT else before)
+            room = shift.working_min - (0.0 if what == cycle.TEST_JOINT else before)
             if minutes > room:
                 message = (
                     f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
-                    f"what is left of a paid shift of {facts.shift_hours:g} h{after}"
+                    f"what is left of a paid shift of {shift.shift_hours:g} h{after}"
                 )
                 raise self._fault(run, "size", message)
 
@@ -229,20 +230,20 @@ class Sizer:
             raise InputError([Problem(where, message)])
 
     def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
-        facts, fusion = self.job.facts, timing.fusion
+        fusion, demand = timing.fusion, machines.Demand.of(self.job)
         pipe = geometry.od_mm, geometry.wall_mm, timing.ambient_c
         key = *pipe, run.placement, run.machine, run.fleet_class
         choice = self._machines.get(key) or machines.choose_machine(
-            self.job.machines, run, geometry, fusion, facts
+            self.job.machines, run, geometry, fusion, demand
         )
         if choice is not None:
             self._machines[key] = choice
             return choice
-        reasons = [machines.obstacle(m, run, geometry, fusion, facts) for m in self.job.machines]
+        reasons = [machines.obstacle(m, run, geometry, fusion, demand) for m in self.job.machines]
         if run.machine is not None and None in reasons:
             raise self._unfit(run, reasons)
         told = "; ".join(
-            f"{why.class_id}: {describe(why, facts.unit_system)}" for why in reasons if why
+            f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
         raise NoMachineError(f"{NO_MACHINE} ({told})")
 
@@ -250,7 +251,7 @@ class Sizer:
         """Return the fault of a run whose own class cannot make its joints."""
         pairs = list(zip(self.job.machines, reasons, strict=True))
         fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
-        system = self.job.facts.unit_system
+        system = self.job.cover.unit_system
         known = {why.class_id: describe(why, system) for why in reasons if why is not None}
         told = known.get(run.machine or "", "there is no such class")
         message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {told})"

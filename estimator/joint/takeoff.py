@@ -5,7 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from estimator.models.job import JobFacts, Run
+from estimator.models.job import Run
+from estimator.models.job_inputs import CountingInputs
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import JointCount
 from estimator.standards import tables
 
@@ -101,13 +103,13 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
         butt_joints=stick_joints + at_fittings + run.tie_ins,
         remade_joints=0,
-        ef_closures=run.ef_closures,
-        bolt_ups=run.flange_adapters + run.mj_adapters,
-        saddles=run.branch_saddles,
+        others={
+            kind.key: sum(getattr(run, column) for column in kind.columns) for kind in CONNECTIONS
+        },
     )
 
 
-def count_job(runs: Sequence[Run], facts: JobFacts) -> list[JointCount]:
+def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]:
     """Count every run, and share the job's remade joints out over the runs.
 
     The job remakes ``ceil(butt joints x share)``; each run takes the whole joints that the
@@ -115,9 +117,9 @@ def count_job(runs: Sequence[Run], facts: JobFacts) -> list[JointCount]:
     """
     counts, joints_so_far, remade_so_far = [], 0, 0
     for run in runs:
-        count = count_joints(run, facts.fitting_rule)
+        count = count_joints(run, counting.fitting_rule)
         joints_so_far += count.butt_joints
-        remade = math.ceil(round(joints_so_far * facts.rework_share, 9))
+        remade = math.ceil(round(joints_so_far * counting.rework_share, 9))
         counts.append(count._replace(remade_joints=remade - remade_so_far))
         remade_so_far = remade
     return counts

@@ -1,6 +1,8 @@
 """The one pydantic configuration that all models share."""
 
-from pydantic import BaseModel, ConfigDict
+from collections.abc import Sequence
+
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 
 class Model(BaseModel):
@@ -13,3 +15,15 @@ class Model(BaseModel):
         str_strip_whitespace=True,
         defer_build=True,
     )
+
+
+def one_of(names: Sequence[str]) -> AfterValidator:
+    """Return the check that a text is one of some names."""
+
+    def check(text: str) -> str:
+        if text not in names:
+            message = f"must be one of {', '.join(names)}, got {text!r}"
+            raise ValueError(message)
+        return text
+
+    return AfterValidator(check)

@@ -4,6 +4,7 @@ from typing import Literal
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.base import Model
+from estimator.models.kinds import WorkKind
 from estimator.models.rates import MoneyRate
 
 MINUTES_OF = {band: f"min_{band.lower()}" for band in BANDS}
@@ -37,7 +38,7 @@ class TaskTime(Model):
     """Minutes of one work element by size band."""
 
     task: str
-    applies_to: Literal["butt joint", "electrofusion closure", "bolt-up", "branch saddle"]
+    applies_to: WorkKind
     paced_by: Literal["crew", "machine"]
     hidden: bool
     min_a: float

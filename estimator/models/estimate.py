@@ -11,10 +11,11 @@ from estimator.models.comparison import Comparison
 from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
+from estimator.models.kinds import BY_HOURS, EACH_LINE, Driver, cost_type
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
-from estimator.models.run_costs import BidItem, CostByRun, Driver
+from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import Expr, round_money
 
 Section = Literal["Direct cost", "Indirect cost"]
@@ -50,13 +51,19 @@ class CostLine:
     quantity: Quantity
     unit: str
     rate: Expr
-    shared_by: Driver = "crew-hours"
+    shared_by: Driver = BY_HOURS
     belongs_to: str = ""
 
     @property
     def amount(self) -> Decimal:
         """Amount in the job's currency, rounded to cents."""
         return round_money(self.quantity.value * self.rate.value)
+
+    @property
+    def bid_item(self) -> str:
+        """Item of its own in which the client pays for it, empty where pipe and tie-ins do."""
+        named = cost_type(self.cost_type).bid_item
+        return self.item if named == EACH_LINE else named
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """Results of the middle stages: joints counted, timed, equipped and laid out by day."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, NamedTuple
@@ -32,14 +33,18 @@ class JointCount(NamedTuple):
     tie_in_joints: int
     butt_joints: int
     remade_joints: int
-    ef_closures: int
-    bolt_ups: int
-    saddles: int
+    others: Mapping[str, int]
+    """Connections that are not butt joints, by the key of ``kinds.CONNECTIONS``."""
 
     @property
     def other_joints(self) -> int:
         """Connections that are not butt joints."""
-        return self.ef_closures + self.bolt_ups + self.saddles
+        return sum(self.others.values())
+
+    def number(self, key: str) -> int:
+        """Return a count by its column of the Joints sheet."""
+        found: int = self.others[key] if key in self.others else getattr(self, key)
+        return found
 
     @property
     def has_work(self) -> bool:
@@ -82,9 +87,8 @@ class RunCycle(NamedTuple):
     plain: JointTime
     fitting: JointTime
     tie_in: JointTime
-    ef_closure_min: float
-    bolt_up_min: float
-    saddle_min: float
+    other_min: Mapping[str, float]
+    """Minutes of each connection that is not a butt joint, by its key."""
     shift_hours: float
     joints_per_shift: int
     small_end: JointTime | None = None
@@ -227,10 +231,13 @@ class TierMix(Model):
     cost: float
 
 
+RentalKind = Literal["machine", "generator", "lifting"]
+
+
 class RentalSpan(Model):
     """One class of equipment on rent for one crew."""
 
-    kind: Literal["machine", "generator", "lifting"]
+    kind: RentalKind
     class_id: str
     crew: int
     quantity: int

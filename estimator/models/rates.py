@@ -1,13 +1,10 @@
 """What things cost: the Rates sheet and the prices of pieces, in the user's own units."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
-
-Material = Literal[
-    "butt joint consumables", "test joint", "electrofusion closure", "bolt-up set", "branch saddle"
-]
+from estimator.models.kinds import PieceName
 
 
 class MoneyRate(Model):
@@ -19,6 +16,8 @@ class MoneyRate(Model):
 
 class Rates(Model):
     """The Rates sheet: prices and the markup chain."""
+
+    TABLE: ClassVar[str] = "rates"
 
     fuel_price: MoneyRate
     joint_consumables: MoneyRate
@@ -54,7 +53,7 @@ class Rates(Model):
 class MaterialPrice(Model):
     """Price of one piece by size band; a blank falls back on the Rates sheet."""
 
-    what: Material
+    what: PieceName
     price_a: MoneyRate | None = None
     price_b: MoneyRate | None = None
     price_c: MoneyRate | None = None

@@ -4,21 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
-from typing import Literal
 
+from estimator.models.kinds import WITH_PIPE, Driver, cost_type
 from estimator.money import round_money
-
-Driver = Literal[
-    "crew-hours",
-    "own run",
-    "joints made",
-    "test joints",
-    "closures",
-    "bolt-ups",
-    "saddles",
-    "tested length",
-]
-"""By what a cost line is shared out over the runs."""
 
 
 @dataclass(frozen=True)
@@ -31,8 +19,13 @@ class Share:
 
     @property
     def name(self) -> str:
-        """What the share is called, such as ``Tests, by test joints``."""
+        """What the share is called, such as ``Materials, by closures``."""
         return f"{self.cost_type}, by {self.shared_by}"
+
+    @property
+    def with_pipe(self) -> bool:
+        """Whether the client pays for it in the prices of pipe and tie-ins."""
+        return cost_type(self.cost_type).bid_item == WITH_PIPE
 
 
 @dataclass(frozen=True)

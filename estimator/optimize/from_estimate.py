@@ -6,17 +6,18 @@ and the calendar are those of the estimate.
 
 import datetime as dt
 
-from estimator.joint.machines import obstacle
+from estimator.joint.machines import Demand, obstacle
 from estimator.models.bands import Band
 from estimator.models.equipment import Machine, RentalItem
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.plan import SizedRun
 from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
     STRING_TIE_INS,
-    closure_batch,
+    closing_batches,
     standing_batches,
     string_batches,
     test_minutes,
@@ -25,7 +26,7 @@ from estimator.plan.tasks import (
 from estimator.power.generator import fuel_l_h, smallest_set
 from estimator.power.load import electric_load, mean_load_kw
 from estimator.units import HOUR_MIN, from_si
-from estimator.working_time.shifts import beyond_rental_day, facts_of_shift
+from estimator.working_time.shifts import beyond_rental_day, inputs_of_shift
 from estimator.working_time.working_days import WorkingCalendar
 
 LEAST_SPAN_DAYS = 28
@@ -45,79 +46,79 @@ def fleet_problem(found: Estimate) -> FleetProblem:
 
 class _Builder:
     def __init__(self, found: Estimate) -> None:
-        self.found, self.job, self.facts = found, found.job, found.job.facts
+        self.found, self.job = found, found.job
         kinds = [day.kind for day in found.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
-        breaks = self.facts.breaks_min / HOUR_MIN
-        self.hours = sum(hours - breaks for hours, _ in _teams(self.facts))
+        breaks = self.job.shift.breaks_min / HOUR_MIN
+        self.hours = sum(hours - breaks for hours, _ in _teams(self.job.shift))
 
     def problem(self) -> FleetProblem:
-        facts, found = self.facts, self.found
+        found = self.found
         pairs = zip(self.job.runs, found.runs, strict=True)
         working = [(run, sized) for run, sized in pairs if sized.counts.has_work]
         items = tuple(
             bundles([self._item(*pair) for pair in working], MOST_SINGLE_ITEMS, MOST_ITEMS)
         )
         used = {class_id for item in items for class_id in item.classes}
-        allowed = None if facts.deadline is None else (facts.deadline - facts.start).days + 1
+        dates = self.job.dates
+        allowed = None if dates.deadline is None else (dates.deadline - dates.start).days + 1
         return FleetProblem(
             items=items,
             classes=tuple(self._class(m) for m in self.job.machines if m.class_id in used),
             sizes={_size(sized): self._set_up(sized) for _, sized in working},
-            crews=facts.crews,
+            crews=self.job.resources.crews,
             shift_min=self._day_min(),
-            move_min=facts.machine_move_min,
-            swap_min=facts.machine_swap_min,
+            move_min=self.job.moves.machine_move_min,
+            swap_min=self.job.moves.machine_swap_min,
             calendar_share=self._calendar_share(),
-            haul_days=facts.haul_days,
+            haul_days=self.job.equipment.haul_days,
             gear=self._gear(),
             site_day=self.job.rates.site_overhead.amount * (1 + self.lost),
-            late_charge=facts.late_charge.amount,
+            late_charge=self.job.dates.late_charge.amount,
             days_allowed=allowed,
             least_days=self._least_days(),
         )
 
     def _day_min(self) -> float:
         """Return the working minutes of a day at the pace of its day shift, by night as slower."""
-        facts = self.facts
-        day = facts_of_shift(facts, facts.shift_hours, "day")
-        if not facts.night_hours:
+        day = inputs_of_shift(self.job.shift, self.job.shift.shift_hours, "day")
+        if not self.job.shift.night_hours:
             return day.working_min
-        night = facts_of_shift(facts, facts.night_hours, "night")
+        night = inputs_of_shift(self.job.shift, self.job.shift.night_hours, "night")
         return day.working_min + night.working_min * night.efficiency / day.efficiency
 
     def _item(self, run: Run, sized: SizedRun) -> WorkItem:
         feasible = [
             machine.class_id
             for machine in self.job.machines
-            if obstacle(machine, run, sized.geometry, sized.fusion, self.facts) is None
+            if obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(self.job)) is None
             and run.machine in (None, machine.class_id)
         ]
-        everyone = tuple(range(1, self.facts.crews + 1))
+        everyone = tuple(range(1, self.job.resources.crews + 1))
         return WorkItem(
             run_ids=(run.run_id,),
             size=_size(sized),
             classes=tuple(feasible),
             crews=everyone if run.crew is None else (run.crew,),
-            minutes=run_minutes(self.job, sized) + self.facts.machine_move_min,
+            minutes=run_minutes(self.job, sized) + self.job.moves.machine_move_min,
             day_rate=self._day_rate(sized.cycle.band),
         )
 
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
-        tested = self.facts.test_joint_rule == "each size"
-        test_min = test_minutes(self.facts, sized.cycle) if tested else 0.0
+        tested = self.job.counting.test_joint_rule == "each size"
+        test_min = test_minutes(self.job.counting, sized.cycle) if tested else 0.0
         return SizeSetUp(change[sized.cycle.band], test_min)
 
     def _day_rate(self, band: Band) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
-        facts, rates = self.facts, self.job.rates
+        rates = self.job.rates
         cost = 0.0
         for role in self.job.crew:
-            heads = role.heads_with(band, facts.machines_per_crew)
-            for hours, premium in _teams(facts):
-                straight = min(hours, facts.straight_hours)
-                lost = self.lost * facts.weather_paid_hours
+            heads = role.heads_with(band, self.job.resources.machines_per_crew)
+            for hours, premium in _teams(self.job.shift):
+                straight = min(hours, self.job.shift.straight_hours)
+                lost = self.lost * self.job.shift.weather_paid_hours
                 usual = (hours + lost) * (1 + role.burden) * (1 + rates.small_tools)
                 overtime = (hours - straight) * (role.overtime_multiple - 1)
                 extra = premium * (hours + lost)
@@ -126,14 +127,14 @@ class _Builder:
         return cost
 
     def _class(self, machine: Machine) -> FleetClass:
-        quantity = self.facts.machines_per_crew
+        quantity = self.job.resources.machines_per_crew
         litres_h, hires = (machine.fuel_rate or 0.0) * quantity, [self._hire(machine, quantity)]
         beyond = self._beyond(machine, quantity)
         if not machine.self_powered:
-            on_set = quantity if self.facts.shares_generator else 1
+            on_set = quantity if self.job.resources.shares_generator else 1
             sets = quantity // on_set
-            load = electric_load(machine, self.facts, on_set)
-            item = smallest_set(self.job.generators, sets, [load], self.facts)
+            load = electric_load(machine, self.job.power, on_set)
+            item = smallest_set(self.job.generators, sets, [load], self.job.site, self.job.power)
             if item is not None:
                 hires.append(self._hire(item, sets))
                 beyond += self._beyond(item, sets)
@@ -148,9 +149,8 @@ class _Builder:
 
     def _hire(self, item: RentalItem, quantity: int) -> Hire:
         """Return the prices of a class with damage waiver, for two shifts by their multiple."""
-        facts = self.facts
         share = 1 + self.job.rates.damage_waiver
-        share *= max(1.0, facts.night_rental) if facts.night_hours else 1.0
+        share *= max(1.0, self.job.shift.night_rental) if self.job.shift.night_hours else 1.0
         return Hire(
             day=item.day_rate.amount * quantity * share,
             week=item.week_rate.amount * quantity * share,
@@ -163,7 +163,8 @@ class _Builder:
         rates = self.job.rates
         if rates.rental_day_hours is None:
             return 0.0
-        hours = beyond_rental_day(self.facts, self.facts.shift_hours, rates.rental_day_hours)
+        shift = self.job.shift
+        hours = beyond_rental_day(shift, shift.shift_hours, rates.rental_day_hours)
         share = 1 + rates.damage_waiver
         each = item.four_week_rate.amount / rates.rental_four_week_hours
         return hours * quantity * each * share
@@ -171,19 +172,20 @@ class _Builder:
     def _mean_kw(self, machine: Machine, on_set: int) -> float:
         """Return the mean load of a set; a class not yet used has its heater at its losses."""
         known = self.found.fleet.power.get(machine.class_id)
-        duty = self.facts.heater_loss_share if known is None else known.heater_duty
-        return mean_load_kw(machine, self.facts, duty, on_set)
+        duty = self.job.power.heater_loss_share if known is None else known.heater_duty
+        return mean_load_kw(machine, self.job.power, duty, on_set)
 
     def _gear(self) -> tuple[Hire, ...]:
         """Return the dearest lifting class on rent, as every crew's."""
         taken = {span.class_id for span in self.found.fleet.spans if span.kind == "lifting"}
         lifters = [lifter for lifter in self.job.lifting if lifter.class_id in taken]
         dearest = max(lifters, key=lambda one: one.four_week_rate.amount, default=None)
-        return () if dearest is None else (self._hire(dearest, self.facts.lifters_per_crew),)
+        each = self.job.resources.lifters_per_crew
+        return () if dearest is None else (self._hire(dearest, each),)
 
     def _calendar_share(self) -> float:
         """Return calendar days for each working day, over the job or four weeks."""
-        calendar, start = WorkingCalendar.of(self.job), self.facts.start
+        calendar, start = WorkingCalendar.of(self.job), self.job.dates.start
         days = max(LEAST_SPAN_DAYS, (self.found.plan.finish - start).days + 1)
         kinds = [calendar.kind(start + dt.timedelta(days=n)) for n in range(days)]
         return days / max(1, kinds.count("work"))
@@ -193,8 +195,8 @@ class _Builder:
         share, latest = self._calendar_share(), 0.0
         for run, sized in zip(self.job.runs, self.found.runs, strict=True):
             if run.earliest_start is not None and sized.counts.has_work:
-                waits = max(0, (run.earliest_start - self.facts.start).days) / share
-                work = run_minutes(self.job, sized) / self.facts.working_min
+                waits = max(0, (run.earliest_start - self.job.dates.start).days) / share
+                work = run_minutes(self.job, sized) / self.job.shift.working_min
                 latest = max(latest, waits + work)
         return latest
 
@@ -203,11 +205,11 @@ def _size(sized: SizedRun) -> str:
     return f"{sized.geometry.od_mm:.3f}"
 
 
-def _teams(facts: JobFacts) -> list[tuple[float, float]]:
+def _teams(shift: ShiftInputs) -> list[tuple[float, float]]:
     """Return the paid hours of each team of a crew with the premium on its wage."""
-    teams = [(facts.shift_hours, 0.0)]
-    if facts.night_hours:
-        teams.append((facts.night_hours, facts.night_premium))
+    teams = [(shift.shift_hours, 0.0)]
+    if shift.night_hours:
+        teams.append((shift.night_hours, shift.night_premium))
     return teams
 
 
@@ -217,15 +219,15 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     A joint between two sticks takes its part of a whole shift, so that what is left of each
     shift after its last whole joint counts as spent.
     """
-    count, cycle, facts = sized.counts, sized.cycle, job.facts
+    count, cycle = sized.counts, sized.cycle
     batches = (
-        *string_batches(facts, count),
+        *string_batches(job.counting, count),
         *standing_batches(count),
-        closure_batch(count),
+        *closing_batches(count),
         *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
     if not cycle.joints_per_shift:
         return work
-    spare = facts.working_min / cycle.joints_per_shift - cycle.plain.period_min
+    spare = job.shift.working_min / cycle.joints_per_shift - cycle.plain.period_min
     return work + count.plain_joints * spare

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from estimator.models.bands import Band
-from estimator.models.job import Job, JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import MoveInputs
 from estimator.models.plan import SizedRun
 from estimator.units import DAY_MIN
 from estimator.working_time.shifts import Shift, Timetable
@@ -145,7 +146,7 @@ class CrewState:
 
 
 def set_up_moves(
-    facts: JobFacts, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
+    moves: MoveInputs, crew: CrewState, run: SizedRun, size_change: Mapping[Band, float]
 ) -> list[tuple[str, float]]:
     """Return the moves that a crew makes before a run, each with its minutes.
 
@@ -153,9 +154,20 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    if crew.machine != run.machine.class_id:
-        return [("machine change", facts.machine_swap_min)]
-    moves = [("move", facts.machine_move_min)]
-    if crew.od_mm != run.geometry.od_mm:
-        moves.append(("size change", size_change[run.cycle.band]))
-    return moves
+    return moves_from(moves, (crew.machine, crew.od_mm), run, size_change)
+
+
+def moves_from(
+    moves: MoveInputs,
+    set_up_for: tuple[str | None, float | None],
+    run: SizedRun,
+    size_change: Mapping[Band, float],
+) -> list[tuple[str, float]]:
+    """Return the moves to a run from another one, of whose class and diameter the machine is."""
+    class_id, od_mm = set_up_for
+    if class_id != run.machine.class_id:
+        return [("machine change", moves.machine_swap_min)]
+    made = [("move", moves.machine_move_min)]
+    if od_mm != run.geometry.od_mm:
+        made.append(("size change", size_change[run.cycle.band]))
+    return made

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from estimator.errors import InputError, Problem
 from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
-from estimator.models.job import Job, JobFacts, Run
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import HydrotestInputs
 from estimator.models.places import Places
 from estimator.models.plan import Plan, PlanLine, SizedRun
 from estimator.money import round_quantity
@@ -56,7 +57,7 @@ def pipe_volume_l(id_mm: float, length_m: float) -> float:
     return math.pi / 4 * id_mm**2 * length_m * MM2_M_L
 
 
-def hydro_hours(volume_l: float, facts: JobFacts) -> HydroHours:
+def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
     """Return the hours of one test, each phase to 0.01 h.
 
     Filling takes ``volume / filling rate``. Expansion and hold are those of ASTM F2164 unless
@@ -66,22 +67,22 @@ def hydro_hours(volume_l: float, facts: JobFacts) -> HydroHours:
     ----------
     volume_l : float
         Water that fills the section [L].
-    facts : JobFacts
+    hydrotest : HydrotestInputs
         Filling rate [L/s] and hours of the phases.
 
     References
     ----------
     ``hydrotest.csv``.
     """
-    expansion, hold = facts.hydro_expansion_hours, facts.hydro_hold_hours
+    expansion, hold = hydrotest.hydro_expansion_hours, hydrotest.hydro_hold_hours
     hours = {
-        "setup": facts.hydro_setup_hours,
-        "fill": volume_l / facts.hydro_fill_rate / HOUR_S,
-        "bleed": facts.hydro_bleed_hours,
-        "raising": facts.hydro_raise_hours,
+        "setup": hydrotest.hydro_setup_hours,
+        "fill": volume_l / hydrotest.hydro_fill_rate / HOUR_S,
+        "bleed": hydrotest.hydro_bleed_hours,
+        "raising": hydrotest.hydro_raise_hours,
         "expansion": rule("expansion") if expansion is None else expansion,
         "hold": rule("hold") if hold is None else hold,
-        "drain": facts.hydro_drain_hours,
+        "drain": hydrotest.hydro_drain_hours,
     }
     return HydroHours(**{key: round_quantity(value, HOURS_DIGITS) for key, value in hours.items()})
 
@@ -132,15 +133,15 @@ def plan_tests(
         waiting.append((ready, name, runs))
     if not waiting:
         return ()
-    _must_fit_a_shift(job.facts, places)
+    _must_fit_a_shift(job, places)
     crews = [
-        CrewClock(n, job.facts.shift_hours, calendar, job.facts.start)
-        for n in range(1, job.facts.hydro_crews + 1)
+        CrewClock(n, job.shift.shift_hours, calendar, job.dates.start)
+        for n in range(1, job.hydrotest.hydro_crews + 1)
     ]
     done = []
     for ready, name, runs in sorted(waiting, key=lambda item: item[0]):
         crew = min(crews, key=lambda c: (*c.free_from(ready), c.number))
-        done.append(_test(job.facts, (name, runs), known, crew, ready))
+        done.append(_test(job.hydrotest, (name, runs), known, crew, ready))
     return tuple(sorted(done, key=lambda test: test.start))
 
 
@@ -149,7 +150,7 @@ def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[st
 
     Joints rest from the end of the shift in which they were made.
     """
-    ready = {run.run_id: job.facts.start for run in job.runs}
+    ready = {run.run_id: job.dates.start for run in job.runs}
     shifts = Shifts.of(job)
     last: dict[str, PlanLine] = {}
     for line in plan.lines:
@@ -165,11 +166,11 @@ def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[st
     return ready
 
 
-def _must_fit_a_shift(facts: JobFacts, places: Places) -> None:
-    needed = hydro_hours(0.0, facts).at_pressure
-    if needed > facts.shift_hours + TINY:
+def _must_fit_a_shift(job: Job, places: Places) -> None:
+    needed = hydro_hours(0.0, job.hydrotest).at_pressure
+    if needed > job.shift.shift_hours + TINY:
         message = (
-            f"Paid shift: got {facts.shift_hours:g} h, allowed {needed:g} h or more: raising, "
+            f"Paid shift: got {job.shift.shift_hours:g} h, allowed {needed:g} h or more: raising, "
             "expansion and hold of a hydrotest lie within one shift"
         )
         raise InputError([Problem(places.where("job", "", "shift_hours"), message)])
@@ -216,7 +217,7 @@ class CrewClock:
 
 
 def _test(
-    facts: JobFacts,
+    hydrotest: HydrotestInputs,
     section: tuple[str, Sequence[Run]],
     known: Mapping[str, SizedRun],
     crew: CrewClock,
@@ -225,7 +226,7 @@ def _test(
     """Return one section tested by a crew, which then stands where the test ends."""
     name, runs = section
     volume_l = sum(pipe_volume_l(known[r.run_id].geometry.id_mm, r.length_m) for r in runs)
-    hours = hydro_hours(volume_l, facts)
+    hours = hydro_hours(volume_l, hydrotest)
     crew.begin(ready)
     days, pressure_date = _work_days(crew, name, hours)
     return HydroTest(
@@ -234,7 +235,7 @@ def _test(
         length_m=sum(run.length_m for run in runs),
         highest_dr=max(run.dr for run in runs),
         volume_l=volume_l,
-        people=facts.hydro_people,
+        people=hydrotest.hydro_people,
         hours=hours,
         ready=ready,
         pressure_date=pressure_date,

@@ -66,8 +66,8 @@ class Payroll:
 
     def _lost(self, day: CrewDay, date: dt.date) -> CrewDay:
         """Return what a team is paid for a date that weather takes."""
-        hours = self.job.facts.weather_paid_hours
-        straight = min(hours, self.job.facts.straight_hours)
+        hours = self.job.shift.weather_paid_hours
+        straight = min(hours, self.job.shift.straight_hours)
         return day._replace(
             date=date, kind="weather", straight_hours=straight, overtime_hours=hours - straight
         )
@@ -88,7 +88,7 @@ class Payroll:
     def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         total = sum(minutes.values())
-        straight = min(shift.hours, self.job.facts.straight_hours)
+        straight = min(shift.hours, self.job.shift.straight_hours)
         return CrewDay(
             date=shift.date,
             crew=crew.number,
@@ -110,7 +110,7 @@ class Payroll:
     def _heads_of(self, bands: frozenset[Band]) -> tuple[float, ...]:
         """Return the people of each role, as many as the hardest of some size bands needs."""
         if bands not in self._heads:
-            machines = self.job.facts.machines_per_crew
+            machines = self.job.resources.machines_per_crew
             self._heads[bands] = tuple(
                 max(role.heads_with(band, machines) for band in BANDS if band in bands)
                 for role in self.job.crew

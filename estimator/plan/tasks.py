@@ -6,14 +6,21 @@ from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from heapq import merge
+from itertools import takewhile
 
-from estimator.models.job import JobFacts, Run
+from estimator.models.job import Run
+from estimator.models.job_inputs import CountingInputs
+from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.plan import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
+REST = "rest"
+"""What tie-ins wait for that wait for their own strings alone."""
+LEFT, NEW = 0, 1
+"""Tie-ins that were left come before new runs."""
 
 
 @dataclass(frozen=True)
@@ -33,16 +40,16 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def test_minutes(facts: JobFacts, cycle: RunCycle) -> float:
+def test_minutes(counting: CountingInputs, cycle: RunCycle) -> float:
     """Return the minutes of a test joint."""
-    return cycle.plain.cycle_min + facts.test_joint_extra_min
+    return cycle.plain.cycle_min + counting.test_joint_extra_min
 
 
-def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
+def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
     def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + facts.remake_extra_min)
+        return alone(cycle.plain.cycle_min + counting.remake_extra_min)
 
     yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
@@ -52,14 +59,19 @@ def string_batches(facts: JobFacts, count: JointCount) -> Iterator[Batch]:
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
-    """Yield what can be done on strings at rest: saddles and bolt-ups."""
-    yield Batch("other_joints", count.saddles, lambda cycle: alone(cycle.saddle_min))
-    yield Batch("other_joints", count.bolt_ups, lambda cycle: alone(cycle.bolt_up_min))
+    """Yield the connections that can be made on strings at rest."""
+    return (_connection_batch(count, kind) for kind in ON_STRINGS)
 
 
-def closure_batch(count: JointCount) -> Batch:
-    """Return the electrofusion closures of a run."""
-    return Batch("other_joints", count.ef_closures, lambda cycle: alone(cycle.ef_closure_min))
+def closing_batches(count: JointCount) -> Iterator[Batch]:
+    """Yield the connections that are made when the strings are tied together."""
+    return (_connection_batch(count, kind) for kind in AFTER_TIE_INS)
+
+
+def _connection_batch(count: JointCount, kind: Connection) -> Batch:
+    return Batch(
+        "other_joints", count.others[kind.key], lambda cycle: alone(cycle.other_min[kind.key])
+    )
 
 
 def tie_in_batch(count: JointCount, stage: int) -> Batch:
@@ -105,7 +117,7 @@ class TaskQueue:
         self._unjoined: dict[str, tuple[Task, set[str]]] = {}
         self._joining: dict[str, list[str]] = defaultdict(list)
         for i, run in enumerate(runs):
-            self._add_run(Task((1, run.priority or math.inf, i), run, STRINGS,
+            self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, "wait"), known)  # fmt: skip
         for tasks in self._ready.values():
             tasks.sort(key=_rank)
@@ -120,6 +132,12 @@ class TaskQueue:
     def ready_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
         return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
+
+    def left_for(self, crew: int) -> Iterator[Task]:
+        """Yield the tie-ins that were left and that a crew may do, by rank."""
+        lists = [tasks for key in (None, crew) if (tasks := self._ready.get(key))]
+        if any(tasks[0].rank[0] == LEFT for tasks in lists):
+            yield from takewhile(lambda task: task.rank[0] == LEFT, merge(*lists, key=_rank))
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""

@@ -55,16 +55,16 @@ class CrewPower:
         self, job: Job, crew: int, lines: DatedRuns, power: Mapping[str, PowerNeed]
     ) -> None:
         self.job, self.crew, self.power = job, crew, power
-        facts = job.facts
-        self.machines_on_set = facts.machines_per_crew if facts.shares_generator else 1
+        machines = job.resources.machines_per_crew
+        self.machines_on_set = machines if job.resources.shares_generator else 1
         self.shifts = Shifts.of(job)
-        self.quantity = facts.machines_per_crew // self.machines_on_set
+        self.quantity = machines // self.machines_on_set
         self.classes = _classes_by_date(lines)
         known = {machine.class_id: machine for machine in job.machines}
         used = dict.fromkeys(run.machine.class_id for _, run in lines)
         self.machines: dict[str, Machine] = {class_id: known[class_id] for class_id in used}
         self.loads = [
-            electric_load(machine, facts, self.machines_on_set)
+            electric_load(machine, job.power, self.machines_on_set)
             for machine in self.machines.values()
         ]
         self._fuel: dict[dt.date, float] = {}
@@ -74,7 +74,7 @@ class CrewPower:
         self.chosen = self._choose()
 
     def _hardest(self, kind: SetKind) -> tuple[Load, Check]:
-        found = [(load, deciding(load, kind, self.job.facts)) for load in self.loads]
+        found = [(load, deciding(load, kind, self.job.site, self.job.power)) for load in self.loads]
         return max(found, key=lambda pair: pair[1].needed_kw)
 
     def _try(self, item: Generator) -> Trial:
@@ -89,14 +89,14 @@ class CrewPower:
     def _too_small(self, item: Generator, load: Load) -> str:
         failed = [
             check.name
-            for check in checks(load, kind_of(item), self.job.facts)
+            for check in checks(load, kind_of(item), self.job.site, self.job.power)
             if check.needed_kw > item.rated_kw
         ]
         return f"too small for {', '.join(failed)}"
 
     def _choose(self) -> Trial | None:
         job = self.job
-        taken = smallest_set(job.generators, self.quantity, self.loads, job.facts)
+        taken = smallest_set(job.generators, self.quantity, self.loads, job.site, job.power)
         return next((trial for trial in self.trials if trial.item is taken), None)
 
     @property
@@ -107,7 +107,7 @@ class CrewPower:
     def why(self) -> Reason:
         """Return why the set was chosen; there must be one."""
         trial = self._taken()
-        share = site_share(kind_of(trial.item), self.job.facts)
+        share = site_share(kind_of(trial.item), self.job.site, self.job.power)
         on_set = "machine" if self.machines_on_set == 1 else f"{self.machines_on_set} machines"
         return Reason(
             text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
@@ -147,7 +147,7 @@ class CrewPower:
             class_id=trial.item.class_id,
             machines=self.machines_on_set,
             rated_kw=trial.item.rated_kw,
-            derating=site_share(kind_of(trial.item), self.job.facts),
+            derating=site_share(kind_of(trial.item), self.job.site, self.job.power),
             needed_kw=trial.check.needed_kw,
             decides=trial.check.name,
             dip=self._dip(trial),
@@ -172,7 +172,7 @@ class CrewPower:
         loads = [
             mean_load_kw(
                 self.machines[class_id],
-                self.job.facts,
+                self.job.power,
                 self.power[class_id].heater_duty,
                 self.machines_on_set,
             )
@@ -197,20 +197,20 @@ class CrewPower:
 
     def with_fuel(self, span: RentalSpan) -> RentalSpan:
         """Return a rental span of the set with the fuel of the days on which it is used."""
-        haul = dt.timedelta(days=self.job.facts.haul_days)
+        haul = dt.timedelta(days=self.job.equipment.haul_days)
         first, last = span.on_rent + haul, span.off_rent - haul
         days = [date for date in self.classes if first <= date <= last]
         return span.model_copy(update={"fuel_l": sum(map(self.fuel_l, days))})
 
     def needs_on_set(self) -> dict[str, PowerNeed]:
         """Return the power need of each machine class, by the kind of set that was chosen."""
-        kind, facts = kind_of(self._taken().item), self.job.facts
+        kind, site, power = kind_of(self._taken().item), self.job.site, self.job.power
         return {
             class_id: self.power[class_id].model_copy(
                 update={
-                    "derating": site_share(kind, facts),
+                    "derating": site_share(kind, site, power),
                     "rated_needed_kw": deciding(
-                        electric_load(machine, facts), kind, facts
+                        electric_load(machine, power), kind, site, power
                     ).needed_kw,
                 }
             )

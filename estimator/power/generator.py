@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.models.equipment import Generator
-from estimator.models.job import JobFacts
+from estimator.models.job_inputs import PowerInputs, SiteInputs
 from estimator.models.power import EngineKind
 from estimator.power.derating import output_left
 from estimator.power.load import Load
@@ -45,9 +45,9 @@ def kind_of(item: Generator) -> SetKind:
     return SetKind(item.power_factor, item.reactance, item.engine)
 
 
-def site_share(kind: SetKind, facts: JobFacts) -> float:
+def site_share(kind: SetKind, site: SiteInputs, power: PowerInputs) -> float:
     """Return the share of its rated output that a set has left at the site of the job."""
-    return output_left(facts.derating_rule, kind.engine, facts.elevation, facts.ambient)
+    return output_left(power.derating_rule, kind.engine, site.elevation, site.ambient)
 
 
 def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float:
@@ -80,15 +80,15 @@ def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float
     return lost / (1 + lost)
 
 
-def checks(load: Load, kind: SetKind, facts: JobFacts) -> tuple[Check, ...]:
+def checks(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> tuple[Check, ...]:
     """Return every check of a kind of set, each with the rated output [kW] that it asks for.
 
     Load and apparent power carry the margin; dip is turned round: the rating at which the
     voltage loses just what is allowed.
     """
-    share, margin = site_share(kind, facts), 1 + facts.generator_margin
+    share, margin = site_share(kind, site, power), 1 + power.generator_margin
     start_kw = load.motor_start_kva * kind.power_factor
-    at_dip = kind.reactance * start_kw * (1 - facts.start_dip) / facts.start_dip
+    at_dip = kind.reactance * start_kw * (1 - power.start_dip) / power.start_dip
     return (
         Check("running load with margin", load.running_kw * margin / share),
         Check(
@@ -100,24 +100,28 @@ def checks(load: Load, kind: SetKind, facts: JobFacts) -> tuple[Check, ...]:
     )
 
 
-def deciding(load: Load, kind: SetKind, facts: JobFacts) -> Check:
+def deciding(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> Check:
     """Return the check that asks for the largest set, the first of equals."""
-    return max(checks(load, kind, facts), key=lambda check: check.needed_kw)
+    return max(checks(load, kind, site, power), key=lambda check: check.needed_kw)
 
 
 def smallest_set(
-    generators: Sequence[Generator], quantity: int, loads: Sequence[Load], facts: JobFacts
+    generators: Sequence[Generator],
+    quantity: int,
+    loads: Sequence[Load],
+    site: SiteInputs,
+    power: PowerInputs,
 ) -> Generator | None:
     """Return the smallest class that passes every check of every load and has enough in stock.
 
     The cheaper of equals; None if there is none.
     """
-    fit = [
-        item
-        for item in generators
-        if item.stock >= quantity
-        and all(item.rated_kw >= deciding(load, kind_of(item), facts).needed_kw for load in loads)
-    ]
+
+    def carries(item: Generator) -> bool:
+        hardest = (deciding(load, kind_of(item), site, power) for load in loads)
+        return all(item.rated_kw >= check.needed_kw for check in hardest)
+
+    fit = [item for item in generators if item.stock >= quantity and carries(item)]
     return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from estimator.models.equipment import Machine
-from estimator.models.job import JobFacts
+from estimator.models.job_inputs import PowerInputs, ShiftInputs
 from estimator.power.derating import derating
 from estimator.power.motors import locked_rotor_kva
 from estimator.standards import tables
@@ -13,8 +13,8 @@ from estimator.units import HOUR_MIN, MIN_S
 
 
 def _default(key: str) -> Callable[[], float]:
-    """Return what gives the default of a fact of the job."""
-    return lambda: float(JobFacts.model_fields[key].default)
+    """Return what gives the default of an input of the Job sheet."""
+    return lambda: float(PowerInputs.model_fields[key].default)
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,11 @@ def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target
 
 
 def heater_duty(
-    machine: Machine, facts: JobFacts, warm_up_minutes: float, joint_kw: float
+    machine: Machine,
+    shift: ShiftInputs,
+    power: PowerInputs,
+    warm_up_minutes: float,
+    joint_kw: float,
 ) -> float:
     """Return the share of the shift in which a heater draws its full power.
 
@@ -108,8 +112,10 @@ def heater_duty(
     ----------
     machine : Machine
         The machine class.
-    facts : JobFacts
-        The shift, and the share of the heater's power that is lost.
+    shift : ShiftInputs
+        The shift.
+    power : PowerInputs
+        The share of the heater's power that is lost.
     warm_up_minutes : float
         Warm-up at the start of the shift [min].
     joint_kw : float
@@ -124,12 +130,12 @@ def heater_duty(
     --------
     A warm-up of 30 min in 10 h, then 40 % of the power: 0.05 + 0.95 x 0.4 = 0.43.
     """
-    warm = min(1.0, warm_up_minutes / (facts.engine_hours * HOUR_MIN))
-    holding = min(1.0, facts.heater_loss_share + joint_kw / machine.heater_kw)
+    warm = min(1.0, warm_up_minutes / (shift.engine_hours * HOUR_MIN))
+    holding = min(1.0, power.heater_loss_share + joint_kw / machine.heater_kw)
     return warm + (1 - warm) * holding
 
 
-def mean_load_kw(machine: Machine, facts: JobFacts, duty: float, machines: int = 1) -> float:
+def mean_load_kw(machine: Machine, power: PowerInputs, duty: float, machines: int = 1) -> float:
     """Return the mean load of a shift.
 
     ``machines x (heater x duty + motors x share at work / efficiency) + site load``
@@ -138,7 +144,7 @@ def mean_load_kw(machine: Machine, facts: JobFacts, duty: float, machines: int =
     ----------
     machine : Machine
         The machine class.
-    facts : JobFacts
+    power : PowerInputs
         Motors and site load.
     duty : float
         As ``heater_duty``.
@@ -150,12 +156,14 @@ def mean_load_kw(machine: Machine, facts: JobFacts, duty: float, machines: int =
     float
         Load [kW].
     """
-    motors = (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
-    one = machine.heater_kw * duty + motors * facts.motor_running_share
-    return machines * one + facts.site_load
+    motors = (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
+    one = machine.heater_kw * duty + motors * power.motor_running_share
+    return machines * one + power.site_load
 
 
-def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines: int = 1) -> Load:
+def electric_load(
+    machine: Machine | Consumers, power: PowerInputs | Site, machines: int = 1
+) -> Load:
     """Return the load of machines of one class and the site load beside them.
 
     Running load is heater, facer, pump and site load together; heaters and site load at a power
@@ -167,7 +175,7 @@ def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines
     ----------
     machine : Machine or Consumers
         One machine; its motors by their output.
-    facts : JobFacts or Site
+    power : PowerInputs or Site
         Efficiency and power factor of motors, site load.
     machines : int, optional
         Machines on one generator.
@@ -180,16 +188,16 @@ def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines
     ----------
     NFPA 70, 430.7(B).
     """
-    motors_kw = machines * (machine.facer_kw + machine.pump_kw) / facts.motor_efficiency
-    running_kw = machines * machine.heater_kw + motors_kw + facts.site_load
-    lagging = math.tan(math.acos(facts.motor_power_factor))
+    motors_kw = machines * (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
+    running_kw = machines * machine.heater_kw + motors_kw + power.site_load
+    lagging = math.tan(math.acos(power.motor_power_factor))
     largest = max(machine.facer_kw, machine.pump_kw)
-    drawn_kw = largest / facts.motor_efficiency
-    start_kw = facts.motor_start_multiple * drawn_kw
-    start_kva = start_kw / facts.motor_power_factor
+    drawn_kw = largest / power.motor_efficiency
+    start_kw = power.motor_start_multiple * drawn_kw
+    start_kva = start_kw / power.motor_power_factor
     if machine.motor_letter:
         start_kva = locked_rotor_kva(largest, machine.motor_letter)
-        start_kw = max(drawn_kw, start_kva * facts.motor_start_power_factor)
+        start_kw = max(drawn_kw, start_kva * power.motor_start_power_factor)
     return Load(
         running_kw=running_kw,
         running_kva=math.hypot(running_kw, motors_kw * lagging),
@@ -198,11 +206,11 @@ def electric_load(machine: Machine | Consumers, facts: JobFacts | Site, machines
     )
 
 
-def rated_output_kw(load: Load, facts: JobFacts | Site) -> float:
+def rated_output_kw(load: Load, site: Site) -> float:
     """Return the rated output that a generator needs for its load in kW, by the step rule.
 
     It covers the running load with its margin and the starting load, each at the site's
     derating.
     """
-    at_site = max(load.running_kw * (1 + facts.generator_margin), load.starting_kw)
-    return at_site / derating(facts.elevation, facts.ambient)
+    at_site = max(load.running_kw * (1 + site.generator_margin), load.starting_kw)
+    return at_site / derating(site.elevation, site.ambient)

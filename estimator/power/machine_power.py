@@ -5,7 +5,8 @@ from typing import Any
 
 from estimator.errors import OutsideStandardError
 from estimator.models.equipment import Machine
-from estimator.models.job import JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import PowerInputs
 from estimator.models.power import PowerNeed
 from estimator.power.cables import Current, choose_cable
 from estimator.power.generator import deciding, site_share, usual_kind
@@ -17,7 +18,7 @@ NO_SUPPLY = "no supply on the Machines sheet: no current and no cable"
 TOO_LONG = "parallel or larger conductors: the thickest wire listed loses more than is allowed"
 
 
-def machine_current(machine: Machine, facts: JobFacts, supply: Supply) -> Current:
+def machine_current(machine: Machine, power: PowerInputs, supply: Supply) -> Current:
     """Return the current in each line to one machine with heater, facer and pump on.
 
     Motors by the tables for the next listed size up, at the running power factor; the heater at
@@ -29,14 +30,14 @@ def machine_current(machine: Machine, facts: JobFacts, supply: Supply) -> Curren
         If a motor is larger than the table lists for this supply.
     """
     motors_a = full_load_a(machine.facer_kw, supply) + full_load_a(machine.pump_kw, supply)
-    lagging = math.sin(math.acos(facts.motor_power_factor))
+    lagging = math.sin(math.acos(power.motor_power_factor))
     return Current(
-        active_a=supply.amps(machine.heater_kw) + motors_a * facts.motor_power_factor,
+        active_a=supply.amps(machine.heater_kw) + motors_a * power.motor_power_factor,
         reactive_a=motors_a * lagging,
     )
 
 
-def _cable(machine: Machine, facts: JobFacts) -> dict[str, Any]:
+def _cable(machine: Machine, power: PowerInputs) -> dict[str, Any]:
     """Return the current and cable fields of ``PowerNeed``."""
     if machine.self_powered:
         return {"cable_note": OWN_POWER}
@@ -44,10 +45,10 @@ def _cable(machine: Machine, facts: JobFacts) -> dict[str, Any]:
         return {"cable_note": NO_SUPPLY}
     supply = supply_named(machine.supply)
     try:
-        current = machine_current(machine, facts, supply)
+        current = machine_current(machine, power, supply)
     except OutsideStandardError as error:
         return {"cable_note": f"no cable: {error}"}
-    cable = choose_cable(current, facts.cable_length, supply, facts.cable_drop)
+    cable = choose_cable(current, power.cable_length, supply, power.cable_drop)
     return {
         "current_a": current.total_a,
         "cable_awg": cable.awg,
@@ -57,7 +58,7 @@ def _cable(machine: Machine, facts: JobFacts) -> dict[str, Any]:
 
 
 def power_need(
-    machine: Machine, facts: JobFacts, heater_target_c: float, joint_kw: float = 0.0
+    machine: Machine, job: Job, heater_target_c: float, joint_kw: float = 0.0
 ) -> PowerNeed:
     """Return what one machine asks of a usual generator, with the site load beside it.
 
@@ -65,8 +66,8 @@ def power_need(
     ----------
     machine : Machine
         The machine class.
-    facts : JobFacts
-        Site, motors, cable and margin.
+    job : Job
+        Site, shift, motors, cable and margin.
     heater_target_c : float
         Working temperature of the heater [C].
     joint_kw : float, optional
@@ -81,21 +82,21 @@ def power_need(
     OutsideStandardError
         If nothing is left of a generator's output at the site.
     """
-    load, kind = electric_load(machine, facts), usual_kind()
-    warm = warm_up_min(machine.plate_mass, machine.heater_kw, facts.ambient, heater_target_c)
-    duty = heater_duty(machine, facts, warm, joint_kw)
+    load, kind = electric_load(machine, job.power), usual_kind()
+    warm = warm_up_min(machine.plate_mass, machine.heater_kw, job.site.ambient, heater_target_c)
+    duty = heater_duty(machine, job.shift, job.power, warm, joint_kw)
     letter = machine.motor_letter
     return PowerNeed(
         running_kw=load.running_kw,
         running_kva=load.running_kva,
         starting_kw=load.starting_kw,
         motor_start_kva=load.motor_start_kva,
-        start_rule=f"letter {letter}" if letter else f"{facts.motor_start_multiple:g} x load",
-        derating=site_share(kind, facts),
-        rated_needed_kw=deciding(load, kind, facts).needed_kw,
+        start_rule=f"letter {letter}" if letter else f"{job.power.motor_start_multiple:g} x load",
+        derating=site_share(kind, job.site, job.power),
+        rated_needed_kw=deciding(load, kind, job.site, job.power).needed_kw,
         warm_up_min=warm,
         joint_duty_kw=joint_kw,
         heater_duty=duty,
-        mean_kw=mean_load_kw(machine, facts, duty),
-        **_cable(machine, facts),
+        mean_kw=mean_load_kw(machine, job.power, duty),
+        **_cable(machine, job.power),
     )

@@ -17,6 +17,7 @@ from estimator.models.plan import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,
+    machines_already_on_site,
     machines_near_limit,
     stock_exceeded,
 )
@@ -40,6 +41,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         lifting_near_capacity,
         warm_up_longer_than_start_up,
         stock_exceeded,
+        machines_already_on_site,
         cables_to_settle,
         small_ends_out_of_range,
         mixed_ends,
@@ -53,7 +55,7 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
 
 def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
     """Tell by how many working days the plan misses the deadline."""
-    deadline, finish = found.job.facts.deadline, found.finish
+    deadline, finish = found.job.dates.deadline, found.finish
     if deadline is None or finish <= deadline:
         return
     calendar = WorkingCalendar.of(found.job)
@@ -122,7 +124,7 @@ def rate_band(od_mm: float) -> tuple[float, float, str] | None:
 
 def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
-    if found.job.facts.machines_per_crew > 1:
+    if found.job.resources.machines_per_crew > 1:
         return
     easy = {run.run_id for run in found.job.runs if run.access_factor <= 1}
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
@@ -146,7 +148,7 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
 
 def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a heater plate is not hot when the start-up is over."""
-    start_up = found.job.facts.startup_min
+    start_up = found.job.shift.startup_min
     for class_id, need in found.fleet.power.items():
         if need.warm_up_min > start_up:
             yield Problem(
@@ -158,7 +160,7 @@ def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Pr
 
 def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where the machine of a run cannot hold the smaller end of its reducers."""
-    system = found.job.facts.unit_system
+    system = found.job.cover.unit_system
     classes = {machine.class_id: machine for machine in found.job.machines}
     for run, sized in zip(found.job.runs, found.runs, strict=True):
         if not run.reducers or run.reduce_to is None:
@@ -238,7 +240,7 @@ def unpriced_labour(found: Estimate, places: Places) -> Iterator[Problem]:
 
 def second_machine_pays_little(found: Estimate, places: Places) -> Iterator[Problem]:
     """Say where the crew's own attended time sets the pace of its machines."""
-    machines = found.job.facts.machines_per_crew
+    machines = found.job.resources.machines_per_crew
     bound = [
         run.run_id
         for run in found.runs

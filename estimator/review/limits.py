@@ -7,11 +7,11 @@ from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
-from estimator.joint.machines import obstacle
+from estimator.joint.machines import Demand, obstacle
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.models.plan import Reason, RentalSpan
+from estimator.models.plan import PlanLine, Reason, RentalSpan
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {
@@ -31,13 +31,13 @@ def machines_near_limit(found: Estimate, places: Places) -> Iterator[Problem]:
         for run in found.runs:
             if run.machine.class_id != machine.class_id:
                 continue
-            gauge, share = run.machine.gauge_mpa, found.job.facts.near_limit
+            gauge, share = run.machine.gauge_mpa, found.job.equipment.near_limit
             for limit, reason in near_limits(machine, run.geometry.od_mm, gauge, share):
                 near.setdefault(limit, {})[run.run_id] = reason
         for limit, key in LIMIT_CELLS.items():
             if limit in near:
                 worst = _worst(limit, list(near[limit].values()))
-                told = describe(worst, found.job.facts.unit_system)
+                told = describe(worst, found.job.cover.unit_system)
                 yield Problem(
                     places.where("machines", machine.class_id, key),
                     f"class {machine.class_id}: {told}{LIMIT_ADVICE[limit]}: "
@@ -52,15 +52,16 @@ def _worst(limit: Near, reasons: Sequence[Reason]) -> Reason:
 
 def lifting_near_capacity(found: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a stick with its reserve takes nearly all that its lifting class carries."""
-    facts = found.job.facts
     warned = set()
     for span in found.fleet.spans:
         why = span.why
         if span.kind != "lifting" or span.class_id in warned:
             continue
-        if near_capacity(why.need, why.limit, facts.near_limit):
+        if near_capacity(why.need, why.limit, found.job.equipment.near_limit):
             warned.add(span.class_id)
-            need, limit = (show(v, "mass", facts.unit_system) for v in (why.need, why.limit))
+            need, limit = (
+                show(v, "mass", found.job.cover.unit_system) for v in (why.need, why.limit)
+            )
             yield Problem(
                 places.where("lifting", span.class_id, "capacity"),
                 f"class {span.class_id}: the heaviest stick with its reserve, {need}, is close to "
@@ -118,7 +119,6 @@ def _also_fit(
 
 def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
-    facts = found.job.facts
     other = next(machine for machine in found.job.machines if machine.class_id == other_id)
     asked: set[tuple[float, float, float, str]] = set()
     for run, sized in zip(found.job.runs, found.runs, strict=True):
@@ -126,7 +126,43 @@ def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
         kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
         if sized.machine.class_id != class_id or kind in asked:
             continue
-        if obstacle(other, run, pipe, sized.fusion, facts) is not None:
+        if obstacle(other, run, pipe, sized.fusion, Demand.of(found.job)) is not None:
             return False
         asked.add(kind)
     return True
+
+
+def machines_already_on_site(found: Estimate, places: Places) -> Iterator[Problem]:
+    """Tell where a class comes for a crew for little work while another crew has one on site.
+
+    Little work: on rent for twice the days on which it is used, or longer.
+    """
+    machines = [span for span in found.fleet.spans if span.kind == "machine"]
+    for span in machines:
+        others = [
+            other.crew
+            for other in machines
+            if other.class_id == span.class_id
+            and other.crew != span.crew
+            and other.on_rent <= span.on_rent
+            and other.off_rent >= span.off_rent
+            and other.work_days > span.work_days
+        ]
+        if others and span.calendar_days >= 2 * span.work_days:
+            lines = _lines_of(found, span)
+            yield Problem(
+                places.where("schedule", lines[0].run_id, "crew"),
+                f"class {span.class_id} comes for crew {span.crew} from {span.on_rent:%d %b %Y} to "
+                f"{span.off_rent:%d %b %Y}, {span.calendar_days} days on rent for "
+                f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
+                f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
+                "save the second machine",
+            )
+
+
+def _lines_of(found: Estimate, span: RentalSpan) -> list[PlanLine]:
+    return [
+        line
+        for line in found.plan.by_crew[span.crew]
+        if line.machine == span.class_id and span.on_rent <= line.date <= span.off_rent
+    ]

@@ -7,18 +7,22 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 
-from estimator.cost.materials import CONSUMABLES, piece_price
+from estimator.cost.markup import markup
+from estimator.cost.materials import piece_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
+from estimator.models.kinds import CONSUMABLES
 from estimator.models.places import Places
+from estimator.models.rates import Rates
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk.draws import Floats, draw_chunks
-from estimator.risk.risk_price import cents, prices
 from estimator.risk.surface import Dates, Level, Plans, Surface
+from estimator.steps.marks import cents
 
 SHARES = (0.1, 0.5, 0.8, 0.9)
 BINS = 20
@@ -56,7 +60,7 @@ def assess(found: Estimate, places: Places) -> Risk | NoRisk:
     job = found.job
     plans = Plans(found, places)
     try:
-        surface = Surface(plans, job.risk, remade_cost(found))
+        surface = Surface(plans, job.risk_ranges, remade_cost(found))
         swings = tuple(all_swings(found, plans))
     except EstimatorError as error:
         told = str(error).partition("\n")[0]
@@ -74,14 +78,19 @@ def remade_cost(found: Estimate) -> float:
 
 def run_trials(found: Estimate, surface: Surface) -> Trials:
     """Return every trial's days, job cost and price."""
-    facts = found.job.facts
     days, costs = [], []
-    for drawn in draw_chunks(found.job.risk, facts.risk_trials, facts.risk_seed):
+    risk = found.job.risk
+    for drawn in draw_chunks(found.job.risk_ranges, risk.risk_trials, risk.risk_seed):
         some_days, some_costs = surface.at(drawn)
         days.append(some_days)
-        costs.append(cents(some_costs))
+        costs.append(cents(cast("float", some_costs)))
     job_cost = np.sort(np.concatenate(costs))
     return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, found.job.rates))
+
+
+def prices(job_cost: Floats, rates: Rates) -> Floats:
+    """Return the bid price of each job cost, in whole cents."""
+    return cast("Floats", markup(cast("float", job_cost), rates).price)
 
 
 def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
@@ -90,7 +99,7 @@ def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
     Factors on the work and the weather are planned anew at each end, not interpolated.
     """
     swings = []
-    for span in found.job.risk:
+    for span in found.job.risk_ranges:
         ends = [_end(found, plans, span.factor, value) for value in (span.low, span.high)]
         (low_price, low_days), (high_price, high_days) = ends
         swings.append(
@@ -114,33 +123,33 @@ def _end(found: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tup
     job_cost = (
         at.labour * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return float(prices(cents(np.array([job_cost])), found.job.rates)[0]), at.days
+    return markup(cents(job_cost), found.job.rates).price, at.days
 
 
 def figures(found: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
     """Return the figures of all trials."""
-    facts, bid, dates = found.job.facts, found.bid, plans.dates
+    bid, dates = found.bid, plans.dates
     base = float(bid.job_cost)
-    needed = max(0.0, float(trials.job_cost[trials.at(facts.risk_share)]) - base)
+    needed = max(0.0, float(trials.job_cost[trials.at(found.job.risk.risk_share)]) - base)
     covered = base + float(bid.contingency)
-    shares = sorted({*SHARES, facts.risk_share})
+    shares = sorted({*SHARES, found.job.risk.risk_share})
     return Risk(
         trials=len(trials.price),
-        seed=facts.risk_seed,
+        seed=found.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
         base_finish=found.finish,
-        mean_price=float(cents(np.mean(trials.price, keepdims=True))[0]),
+        mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),
         lines=tuple(p_line(trials, dates, share) for share in shares),
-        chosen_share=facts.risk_share,
+        chosen_share=found.job.risk.risk_share,
         needed_contingency=round(needed, 2),
         needed_contingency_share=needed / base if base else 0.0,
         bid_contingency=float(bid.contingency),
         covered_share=share_up_to(trials.job_cost, covered),
         deadline_share=None
-        if facts.deadline is None
-        else share_up_to(trials.days, dates.number(facts.deadline)),
+        if found.job.dates.deadline is None
+        else share_up_to(trials.days, dates.number(found.job.dates.deadline)),
         swings=swings,
         price_bins=price_bins(trials.price),
         finish_shares=finish_shares(trials.days, dates),

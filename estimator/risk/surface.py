@@ -1,6 +1,7 @@
 """How finish and cost follow the work and the weather: the planner itself at some levels."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -12,16 +13,16 @@ from estimator.equipment import fleet
 from estimator.joint import sizing
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job
+from estimator.models.kinds import BUTT_JOINT, cost_type
 from estimator.models.places import Places
 from estimator.models.plan import Plan, SizedRun
+from estimator.models.planned_job import PlannedJob
 from estimator.models.risk_ranges import RiskFactor, RiskRange
 from estimator.plan import hydrotest
 from estimator.plan import planner as planning
 from estimator.risk.draws import Floats
 from estimator.working_time.working_days import WorkingCalendar
 
-GROUPS: Mapping[str, RiskFactor] = {"Labour": "wages", "Equipment": "rental", "Fuel": "fuel price"}
-"""Cost types that a price factor multiplies; all others are as planned."""
 MOST_LOST_SHARE = 0.9
 REACH = 1.1
 PLANNED_RUNS = 3000
@@ -71,7 +72,7 @@ class Dates:
     """Working days of a job by number, weather days among them; day 1 is the first."""
 
     def __init__(self, job: Job) -> None:
-        self._calendar, self._day = WorkingCalendar.of(job), job.facts.start
+        self._calendar, self._day = WorkingCalendar.of(job), job.dates.start
         self._days: list[dt.date] = []
 
     def number(self, date: dt.date) -> int:
@@ -101,19 +102,19 @@ def job_at(job: Job, level: Level) -> Job:
     alone. Machine-paced time, start-up, wrap-up and breaks stay. A month loses at most nine
     tenths of its days.
     """
-    slow, facts = level.productivity, job.facts
-    changed = {
-        key: getattr(facts, key) * slow
+    slow = level.productivity
+    changed: dict[str, object] = {
+        key: job.input(key) * slow
         for key in ("machine_move_min", "machine_swap_min", "test_joint_extra_min",
                     "remake_extra_min")
     }  # fmt: skip
     changed |= {
-        "efficiency": facts.efficiency / slow,
-        "rework_share": min(1.0, facts.rework_share * level.rework),
+        "efficiency": job.shift.efficiency / slow,
+        "rework_share": min(1.0, job.counting.rework_share * level.rework),
     }
     tasks = tuple(
         task.scaled(level.handling)
-        if task.applies_to == "butt joint" and task.paced_by == "crew"
+        if task.applies_to == BUTT_JOINT and task.paced_by == "crew"
         else task
         for task in job.task_times
     )
@@ -127,9 +128,8 @@ def job_at(job: Job, level: Level) -> Job:
         )
         for month in job.weather
     ]
-    return job.model_copy(
+    return job.changed(**changed).model_copy(
         update={
-            "facts": facts.model_copy(update=changed),
             "task_times": tasks,
             "size_bands": tuple(bands),
             "weather": tuple(weather),
@@ -139,16 +139,16 @@ def job_at(job: Job, level: Level) -> Job:
 
 def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLine]) -> Outcome:
     """Return the figures of a plan with its cost lines; hydrotests may finish after it."""
-    groups = dict.fromkeys(("wages", "rental", "fuel price", ""), 0.0)
+    groups: dict[RiskFactor | None, float] = defaultdict(float)
     for line in lines:
-        groups[GROUPS.get(line.cost_type, "")] += float(line.amount)
+        groups[cost_type(line.cost_type).factor] += float(line.amount)
     return Outcome(
         minutes=sum(line.minutes for line in plan.lines),
         days=dates.number(finish),
         labour=groups["wages"],
         rental=groups["rental"],
         fuel=groups["fuel price"],
-        other=groups[""],
+        other=groups[None],
     )
 
 
@@ -173,9 +173,9 @@ class Plans:
             sized = sizer.begin(counted, plan)
             equipment = fleet.equip(job, sized, plan, self.places)
             tests = hydrotest.plan_tests(job, sized, plan, self.places)
-            lines = cost.cost_lines(job, sized, plan, equipment, tests)
-            finish = max([plan.finish, *(test.finish for test in tests)])
-            self._known[level] = outcome_of(self.dates, plan, finish, lines)
+            planned = PlannedJob(job, tuple(sized), plan, equipment, tests)
+            lines = cost.cost_lines(planned)
+            self._known[level] = outcome_of(self.dates, plan, planned.finish, lines)
         return self._known[level]
 
     def _sized_at(self, job: Job, level: Level) -> tuple[sizing.Sizer, list[SizedRun]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from estimator.cost.by_size import pipe_label
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost
-from estimator.joint.machines import GaugeRange, gauge_range, obstacle
+from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle
 from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
@@ -80,17 +80,16 @@ def _uses(found: Estimate, run_ids: set[str]) -> list[Use]:
     for line in found.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    quantity = found.job.facts.machines_per_crew
+    quantity = found.job.resources.machines_per_crew
     return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
 
 
 def _option(
     found: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
 ) -> Option:
-    facts = found.job.facts
-    why_not = obstacle(machine, run, sized.geometry, sized.fusion, facts)
-    gauge = gauge_range(machine, sized.geometry, sized.fusion, facts.drag)
-    near = near_limits(machine, sized.geometry.od_mm, gauge, facts.near_limit)
+    why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(found.job))
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, found.job.fusion.drag)
+    near = near_limits(machine, sized.geometry.od_mm, gauge, found.job.equipment.near_limit)
     return Option(
         machine=machine,
         taken=machine.class_id == sized.machine.class_id,

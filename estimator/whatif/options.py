@@ -12,7 +12,8 @@ from itertools import product
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.sizing import NO_MACHINE, Sizer
 from estimator.models.estimate import Estimate
-from estimator.models.job import RUN_BY_RUN, Job
+from estimator.models.job import Job
+from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
@@ -56,9 +57,8 @@ def assess(
     OptionTable or NoOptions
         The job as it stands is one of the options, with its own figures.
     """
-    facts = found.job.facts
     choices = all_choices(found.asked_job)
-    if not facts.option_crews:
+    if not found.job.options.option_crews:
         return NoOptions(NOT_WANTED)
     if not always and len(choices) * len(found.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
@@ -75,33 +75,33 @@ def assess(
     return OptionTable(
         base=base,
         options=tuple(_ranked(options)),
-        deadline=facts.deadline,
-        days_sooner=facts.option_days_sooner,
-        currency=facts.currency,
+        deadline=found.job.dates.deadline,
+        days_sooner=found.job.options.option_days_sooner,
+        currency=found.job.cover.currency,
     )
 
 
 def all_choices(job: Job) -> list[Choice]:
     """Return crews, machines per crew and shift of every option, those of the job among them."""
-    facts = job.facts
     stock = max((machine.stock for machine in job.machines), default=1)
-    crews = {*range(1, facts.option_crews + 1), facts.crews}
-    machines = {*range(1, min(MOST_MACHINES, stock) + 1), facts.machines_per_crew}
+    crews = {*range(1, job.options.option_crews + 1), job.resources.crews}
+    machines = {*range(1, min(MOST_MACHINES, stock) + 1), job.resources.machines_per_crew}
     return list(product(sorted(crews), sorted(machines), shifts(job)))
 
 
 def shifts(job: Job) -> list[float]:
     """Return the paid shifts to try: straight time, as set, and longer ones step by step."""
-    facts = job.facts
-    room = max(0.0, facts.option_longest_shift - facts.shift_hours)
-    steps = math.floor(room / facts.option_overtime_step + 1e-9)
-    longer = (facts.shift_hours + n * facts.option_overtime_step for n in range(1, steps + 1))
-    return sorted({facts.straight_hours, facts.shift_hours, *longer})
+    step = job.options.option_overtime_step
+    room = max(0.0, job.options.option_longest_shift - job.shift.shift_hours)
+    longer = (
+        job.shift.shift_hours + n * step for n in range(1, math.floor(room / step + 1e-9) + 1)
+    )
+    return sorted({job.shift.straight_hours, job.shift.shift_hours, *longer})
 
 
 def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> Option:
-    facts = found.job.facts
-    if choice == (facts.crews, facts.machines_per_crew, facts.shift_hours):
+    resources, shift = found.job.resources, found.job.shift
+    if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
         return _priced(found, choice, is_base=True)
     job = changed_job(found, choice)
     try:
@@ -115,7 +115,7 @@ def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> 
         )
     except InputError as error:
         told = error.problems[0].message
-        if choice[1] > facts.machines_per_crew:
+        if choice[1] > found.job.resources.machines_per_crew:
             told = told.replace(
                 NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
             )
@@ -129,7 +129,7 @@ def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> 
 def _sizer(found: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers) -> Sizer:
     """Return the sizer of an option: the number of crews changes no time."""
     job, (crews, machines, shift) = changed
-    key = machines, shift, crews == found.job.facts.crews
+    key = machines, shift, crews == found.job.resources.crews
     if key not in sizers:
         like = next(
             (s for (m, _, same), s in sizers.items() if (m, same) == (machines, key[2])), None
@@ -145,33 +145,31 @@ def changed_job(found: Estimate, choice: Choice) -> Job:
     stay as many; the choice over the job is not made anew.
     """
     crews, machines, shift_hours = choice
-    facts = found.job.facts
     classes = {run.run_id: run.fleet_class for run in found.job.runs}
     runs = found.job.runs
-    if crews != facts.crews:
+    if crews != found.job.resources.crews:
         runs = tuple(
             run.model_copy(update={"fleet_class": classes[run.run_id]})
             for run in found.asked_job.runs
         )
-    changes = {
-        "crews": crews,
-        "machines_per_crew": machines,
-        "shift_hours": shift_hours,
-        "fleet_choice": RUN_BY_RUN,
-    }
-    facts = facts.model_copy(update=changes)
-    return found.asked_job.model_copy(update={"facts": facts, "runs": runs, "scenarios": ()})
+    changed = found.asked_job.changed(
+        crews=crews,
+        machines_per_crew=machines,
+        shift_hours=shift_hours,
+        fleet_choice=RUN_BY_RUN,
+    )
+    return changed.model_copy(update={"runs": runs, "scenarios": ()})
 
 
 def _named_crews(job: Job) -> str:
     most = max((run.crew or 1 for run in job.runs), default=1)
-    return f"runs are given to crew {most} by name" if most > job.facts.crews else ""
+    return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
 
 
 def _short_or_idle(other: Estimate, places: Places) -> str:
     for problem in stock_exceeded(other, places):
         return problem.message
-    at_work, crews = len({line.crew for line in other.plan.lines}), other.job.facts.crews
+    at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
     return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
 
 

@@ -8,7 +8,8 @@ from estimator.display import name_runs
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import Estimate
-from estimator.models.job import Job, JobFacts, Override
+from estimator.models.job import Job, Override
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.units import DAY_MIN, HOUR_MIN
@@ -119,8 +120,7 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     if AMBIENT in changes:
         blank = {AMBIENT: None}
         updates["weather"] = tuple(month.model_copy(update=blank) for month in job.weather)
-    updates["facts"] = job.facts.model_copy(update=changes)
-    return job.model_copy(update=updates)
+    return job.changed(**changes).model_copy(update=updates)
 
 
 def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override]) -> Outcome:
@@ -140,12 +140,12 @@ def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override])
 
 def contradictions(job: Job, places: Places) -> Iterator[Problem]:
     """Yield what a reader refuses of inputs taken together, for a job whose inputs were changed."""
-    yield from _shift_contradictions(job.facts, places)
-    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.facts.crews]
+    yield from _shift_contradictions(job.shift, places)
+    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.resources.crews]
     if beyond:
         yield Problem(
             places.where("schedule", beyond[0], "crew"),
-            f"{name_runs(beyond)}: given to a crew above {job.facts.crews}, the crews of this "
+            f"{name_runs(beyond)}: given to a crew above {job.resources.crews}, the crews of this "
             "scenario",
         )
     short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
@@ -156,23 +156,23 @@ def contradictions(job: Job, places: Places) -> Iterator[Problem]:
         )
 
 
-def _shift_contradictions(facts: JobFacts, places: Places) -> Iterator[Problem]:
-    if facts.straight_hours > facts.shift_hours:
+def _shift_contradictions(shift: ShiftInputs, places: Places) -> Iterator[Problem]:
+    if shift.straight_hours > shift.shift_hours:
         yield Problem(
             places.where("job", "", "straight_hours"),
-            f"got {facts.straight_hours:g} h of straight time, allowed up to the paid shift, "
-            f"{facts.shift_hours:g} h",
+            f"got {shift.straight_hours:g} h of straight time, allowed up to the paid shift, "
+            f"{shift.shift_hours:g} h",
         )
     for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
-        hours = getattr(facts, key)
-        if hours and facts.model_copy(update={"shift_hours": hours}).working_min <= 0:
+        hours = getattr(shift, key)
+        if hours and shift.model_copy(update={"shift_hours": hours}).working_min <= 0:
             yield Problem(
                 places.where("job", "", key),
                 f"got {name} of {hours:g} h, allowed one longer than start-up, wrap-up and breaks",
             )
-    if facts.shift_hours + facts.night_hours > DAY_MIN / HOUR_MIN:
+    if shift.shift_hours + shift.night_hours > DAY_MIN / HOUR_MIN:
         yield Problem(
             places.where("job", "", "night_hours"),
-            f"got {facts.night_hours:g} h beside a day shift of {facts.shift_hours:g} h, allowed "
+            f"got {shift.night_hours:g} h beside a day shift of {shift.shift_hours:g} h, allowed "
             f"{DAY_MIN / HOUR_MIN:g} h together",
         )

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from estimator.models.calendar import OvertimeSpan
-from estimator.models.job import Idle, Job, JobFacts
+from estimator.models.job import Job
+from estimator.models.job_inputs import Idle, ShiftInputs
 from estimator.models.plan import ShiftName
 from estimator.units import DAY_MIN, HOUR_MIN
 
@@ -49,23 +50,23 @@ def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
     return hours / (hours - max(0.0, hours - straight_hours) * loss)
 
 
-def beyond_rental_day(facts: JobFacts, day_hours: float, covered_h: float) -> float:
+def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) -> float:
     """Return the paid hours of a day and its night beyond what a rental day covers.
 
     A rental day covers one shift; with the rental multiple for two shifts it covers two. Where
     the night shift has no multiple, its hours are charged by the hour too.
     """
-    two = facts.night_hours and facts.night_rental > 1
-    return max(0.0, day_hours + facts.night_hours - covered_h * (2 if two else 1))
+    two = shift.night_hours and shift.night_rental > 1
+    return max(0.0, day_hours + shift.night_hours - covered_h * (2 if two else 1))
 
 
-def facts_of_shift(facts: JobFacts, hours: float, name: ShiftName) -> JobFacts:
+def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftInputs:
     """Return the Job sheet as it holds in one shift: its hours, and the efficiency in them."""
-    slow = pace_loss(hours, facts.straight_hours, facts.overtime_loss)
+    slow = pace_loss(hours, shift.straight_hours, shift.overtime_loss)
     if name == "night":
-        slow *= 1 + facts.night_slowing
-    return facts.model_copy(
-        update={"shift_hours": hours, "efficiency": facts.efficiency / slow},
+        slow *= 1 + shift.night_slowing
+    return shift.model_copy(
+        update={"shift_hours": hours, "efficiency": shift.efficiency / slow},
     )
 
 
@@ -86,8 +87,8 @@ class Timetable:
     @staticmethod
     def of(job: Job) -> "Timetable":
         """Return the timetable of a job: the same for every job with these hours and breaks."""
-        facts = job.facts
-        return _timetable_of(facts.shift_hours, facts.night_hours, facts.idle, job.overtime)
+        shift = job.shift
+        return _timetable_of(shift.shift_hours, shift.night_hours, shift.idle, job.overtime)
 
     def on(self, date: dt.date) -> tuple[Shift, ...]:
         """Return the shifts of a date in order."""
@@ -115,27 +116,27 @@ class Timetable:
 class Shifts:
     """The shifts of a job by date, and how fast hands work in each."""
 
-    def __init__(self, facts: JobFacts, timetable: Timetable) -> None:
-        self.facts, self._timetable = facts, timetable
+    def __init__(self, shift: ShiftInputs, timetable: Timetable) -> None:
+        self.shift, self._timetable = shift, timetable
         self._worked: dict[dt.date, tuple[float, ...]] = {}
-        self._facts: dict[tuple[float, ShiftName], JobFacts] = {}
+        self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
 
     @staticmethod
     def of(job: Job) -> "Shifts":
-        """Return the shifts of a job: the same for every job with these facts and overtime."""
-        return _shifts_of(job.facts, Timetable.of(job))
+        """Return the shifts of a job: the same for every job with these hours and overtime."""
+        return _shifts_of(job.shift, Timetable.of(job))
 
     def on(self, date: dt.date) -> tuple[Shift, ...]:
         """Return the shifts of a date in order."""
         return self._timetable.on(date)
 
-    def facts_on(self, date: dt.date, name: ShiftName = "day") -> JobFacts:
-        """Return the Job sheet as it holds in a shift of a date."""
-        return self._facts_of(self._timetable.hours(date, name), name)
+    def inputs_on(self, date: dt.date, name: ShiftName = "day") -> ShiftInputs:
+        """Return the shift inputs as they hold in a shift of a date."""
+        return self._inputs_of(self._timetable.hours(date, name), name)
 
     def engine_hours(self, dates: Sequence[dt.date]) -> float:
         """Return the hours of all shifts of some dates without their breaks."""
-        breaks = self.facts.breaks_min / HOUR_MIN
+        breaks = self.shift.breaks_min / HOUR_MIN
         total = 0.0
         for date in dates:
             hours = self._worked.get(date)
@@ -152,14 +153,14 @@ class Shifts:
         if covered_h is None:
             return 0.0
         return sum(
-            beyond_rental_day(self.facts, self._timetable.hours(date, "day"), covered_h)
+            beyond_rental_day(self.shift, self._timetable.hours(date, "day"), covered_h)
             for date in dates
         )
 
-    def _facts_of(self, hours: float, name: ShiftName) -> JobFacts:
-        if (hours, name) not in self._facts:
-            self._facts[hours, name] = facts_of_shift(self.facts, hours, name)
-        return self._facts[hours, name]
+    def _inputs_of(self, hours: float, name: ShiftName) -> ShiftInputs:
+        if (hours, name) not in self._inputs:
+            self._inputs[hours, name] = inputs_of_shift(self.shift, hours, name)
+        return self._inputs[hours, name]
 
 
 @lru_cache(maxsize=32)
@@ -170,5 +171,5 @@ def _timetable_of(
 
 
 @lru_cache(maxsize=8)
-def _shifts_of(facts: JobFacts, timetable: Timetable) -> Shifts:
-    return Shifts(facts, timetable)
+def _shifts_of(shift: ShiftInputs, timetable: Timetable) -> Shifts:
+    return Shifts(shift, timetable)

@@ -54,8 +54,8 @@ class WorkingCalendar:
         """Return the calendar that a job describes."""
         lost = {row.month: row.lost_share for row in job.weather}
         return _calendar_of(
-            job.facts.start,
-            job.facts.workdays,
+            job.dates.start,
+            job.dates.workdays,
             tuple(row.date for row in job.holidays),
             tuple(lost.get(month, 0.0) for month in MONTH_NAMES),
         )

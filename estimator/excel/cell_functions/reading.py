@@ -8,12 +8,12 @@ from typing import Any, Protocol, TypeAlias
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.equipment import Machine
 from estimator.workbook.read import cells, columns
 from estimator.workbook.read.cells import CellError, describe
 from estimator.workbook.read.check_job import machine_facts, repeated_keys
 from estimator.workbook.read.columns import Column
-from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableReader
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable

@@ -11,7 +11,7 @@ from functools import cached_property
 import xlwings as xw
 
 from estimator.excel.macro.native import ERRORS, hidden_rows, names_of, native, read_area
-from estimator.workbook.read.dictionary import fields, input_tables
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import Area, parse_area
 from estimator.workbook.sheet.names import sheet_of

@@ -24,6 +24,7 @@ from estimator.workbook.package.parts import (
     rels_name,
     set_content_type,
     tag,
+    typed_parts,
     whole_number,
     xml_bytes,
 )
@@ -100,8 +101,12 @@ class PackageEdit:
             self._dropped.add(name)
 
     def free(self, pattern: str) -> str:
-        """Return a part name that is free; ``{}`` in the pattern becomes a number."""
-        kept = [name for name in self.members.names() if name not in self._dropped]
+        """Return a part name that is free; ``{}`` in the pattern becomes a number.
+
+        A part that is missing but still has a type may still be what another part points to.
+        """
+        typed = typed_parts(self.tree(CONTENT_TYPES))
+        kept = {*self.members.names(), *typed} - self._dropped
         return free_name(pattern, [*kept, *self._new])
 
     def linked(self, kind: str) -> Relationship | None:

@@ -183,6 +183,13 @@ def drop_content_type(types: etree._Element, part: str) -> None:
         types.remove(override)
 
 
+def typed_parts(types: etree._Element) -> set[str]:
+    """Return the names of the parts that have a type of their own."""
+    return {
+        element.get("PartName", "").lstrip("/") for element in types.iter(tag("Override", TYPES_NS))
+    }
+
+
 def content_type(types: etree._Element, part: str) -> str:
     """Return the type of a part, by its name or else by its extension."""
     override = _override(types, part)

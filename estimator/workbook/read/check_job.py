@@ -6,12 +6,12 @@ from itertools import pairwise
 
 from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import fields
 from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 from estimator.workbook.read.check_assigned import crew_numbers, machine_classes
 from estimator.workbook.read.check_order import circles_of_runs, followed_runs, joined_runs
 from estimator.workbook.read.check_shifts import overtime_spans, shift_lengths
 from estimator.workbook.read.check_tools import above, at, header, shown
-from estimator.workbook.read.dictionary import fields
 from estimator.workbook.read.findings import Finding
 from estimator.workbook.read.parse_rows import Inputs, Row
 

@@ -1,7 +1,7 @@
 """What every check of the inputs uses to tell what it found, and where."""
 
+from estimator.inputs.dictionary import fields
 from estimator.workbook.read.cells import describe
-from estimator.workbook.read.dictionary import fields
 from estimator.workbook.read.findings import Finding
 from estimator.workbook.read.parse_rows import Row
 

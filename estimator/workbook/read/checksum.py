@@ -16,8 +16,8 @@ from decimal import Decimal
 from functools import lru_cache
 
 from estimator.equipment.kinds import FLEET_TABLES
+from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.places import Places
-from estimator.workbook.read.dictionary import Field, fields, input_tables
 from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.source import (
     CellValue,

@@ -8,11 +8,11 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.display import UNIT_LABELS, UnitSystem
+from estimator.inputs.dictionary import Field, values_if_absent
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError, describe
-from estimator.workbook.read.dictionary import Field, values_if_absent
 from estimator.workbook.read.size_text import to_size
 from estimator.workbook.read.unit_text import PERCENT, labels_of_kind, squeeze, unit_label
 from estimator.workbook.sheet.source import CellValue

@@ -10,8 +10,8 @@ import io
 from python_calamine import CalamineError, CalamineWorkbook
 
 from estimator.errors import WorkbookError
+from estimator.inputs.dictionary import fields, input_tables
 from estimator.workbook.package.package import Package, TableEntry
-from estimator.workbook.read.dictionary import fields, input_tables
 from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.read.unit_text import squeeze

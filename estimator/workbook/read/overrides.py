@@ -6,10 +6,10 @@ from functools import cache
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import Field, fields
 from estimator.models.job import Override
 from estimator.workbook.read.cells import to_text
 from estimator.workbook.read.columns import Column, measured_kind, read_value, usual_unit
-from estimator.workbook.read.dictionary import Field, fields
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings
 from estimator.workbook.read.unit_text import labels_of_kind, unit_label

@@ -6,24 +6,20 @@ from types import MappingProxyType
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
+from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
-from estimator.models.job import Job, JobFacts, Override, Run
+from estimator.models.job import Job, Override, Run
+from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.check_job import check_inputs
-from estimator.workbook.read.dictionary import InputTable, fields, input_tables
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader
 from estimator.workbook.sheet.source import InputSource, RawTable
 
 TABLE_FORM = "table"
-
-FACT_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
-    {"job": ("facts", JobFacts), "rates": ("rates", rates.Rates)}
-)
-"""Named cells by sheet: the part of the job that they make, and its model."""
 
 ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
     {
@@ -38,7 +34,7 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "holidays": ("holidays", calendar.Holiday),
         "overtime": ("overtime", calendar.OvertimeSpan),
         "weather": ("weather", calendar.MonthWeather),
-        "risk": ("risk", risk_ranges.RiskRange),
+        "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
     }
 )
@@ -124,9 +120,12 @@ def _warn_of_plain_range(table: InputTable, raw: RawTable, findings: Findings) -
 
 
 def _build_job(inputs: Inputs, overrides: Sequence[Override]) -> Job:
+    job = inputs.named("job").values
     parts: dict[str, object] = {
-        part: model(**inputs.named(name).values) for name, (part, model) in FACT_MODELS.items()
+        group: model(**{key: job[key] for key in model.model_fields})
+        for group, model in GROUPS.items()
     }
+    parts["rates"] = rates.Rates(**inputs.named("rates").values)
     for name, (part, model) in ROW_MODELS.items():
         parts[part] = tuple(model(**row.values) for row in inputs.rows(name))
     parts["scenarios"] = tuple(overrides)

@@ -6,10 +6,10 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, to_text
 from estimator.workbook.read.columns import Column
-from estimator.workbook.read.dictionary import Field, InputTable, fields
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.source import InputSource, RawCell, RawTable, column_letters

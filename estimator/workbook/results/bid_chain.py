@@ -1,33 +1,49 @@
-"""The steps of the Bid sheet from job cost to price, each a live formula."""
+"""The steps of the Price build-up from job cost to price, each with its recorded formula."""
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
+from estimator.cost.markup import job_cost, markup
+from estimator.steps.cells import cell_formula
+from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
 RATE_COLUMN, BASIS_COLUMN = 2, 3
 GRAND_HEIGHT = 23.25
+ANCHOR = "bid."
 
 
 @dataclass(frozen=True)
-class Step:
-    """One step: its amount, and the formula over earlier steps and its own rate cell.
+class Row:
+    """How a step stands on the sheet: the rate and the basis beside its amount, and its style.
 
-    In ``formula`` ``{name}`` is the cell of an earlier step, ``{rate}`` the step's own rate and
-    ``{basis}`` its own basis.
+    ``anchor`` is the name by which later steps take its amount, where it is not its own.
     """
 
-    name: str
-    label: str
-    amount: Decimal
-    formula: str
+    key: str
     rate_key: str = ""
     basis: str = ""
     basis_key: str = ""
     style: str = "money"
+    anchor: str = ""
+
+
+ROWS = (
+    Row("job_cost", style="total_money", anchor="job"),
+    Row("office_overhead", "office_overhead", "of job cost"),
+    Row("contingency", "contingency", "of job cost"),
+    Row("cost", style="total_money"),
+    Row("profit", "profit", basis_key="profit_basis"),
+    Row("before_bond", style="total_money"),
+    Row("bond", "bond", "of the price with bond"),
+    Row("rounding", "bid_step", "step of the bid price"),
+    Row("price", style="grand_total"),
+    Row("tax", "tax", "of the bid price"),
+    Row("total", style="total_money"),
+)
+"""The steps of the markup that have a row; a formula writes one without a row out."""
 
 
 def local(context: Context, anchor: str) -> str:
@@ -35,44 +51,26 @@ def local(context: Context, anchor: str) -> str:
     return context.anchors[anchor].rpartition("!")[2]
 
 
-def steps(context: Context) -> Iterator[Step]:
-    """Yield the steps from direct cost to the total with tax."""
-    bid = context.estimate.bid
-    basis = context.estimate.job.rates.profit_basis
-    margin = "ROUND({cost}*{rate}/(1-{rate}),2)"
-    yield Step("direct", "Direct cost", bid.direct_cost, context.anchors["cost.direct"])
-    yield Step("indirect", "Indirect cost", bid.indirect_cost, context.anchors["cost.indirect"])
-    yield Step("job", "Job cost", bid.job_cost, "{direct}+{indirect}", style="total_money")
-    yield Step("office_overhead", "Office overhead", bid.office_overhead,
-               "ROUND({job}*{rate},2)", "office_overhead", "of job cost")  # fmt: skip
-    yield Step("contingency", "Contingency", bid.contingency,
-               "ROUND({job}*{rate},2)", "contingency", "of job cost")  # fmt: skip
-    yield Step("cost", "Cost before profit", bid.cost_before_profit,
-               "{job}+{office_overhead}+{contingency}", style="total_money")  # fmt: skip
-    yield Step("profit", "Profit", bid.profit,
-               f'IF({{basis}}="margin on price",{margin},ROUND({{cost}}*{{rate}},2))',
-               "profit", basis, "profit_basis")  # fmt: skip
-    yield Step("before_bond", "Price before bond", bid.price_before_bond, "{cost}+{profit}",
-               style="total_money")  # fmt: skip
-    yield Step("bond", "Bond", bid.bond, "ROUND({before_bond}/(1-{rate})-{before_bond},2)",
-               "bond", "of the price with bond")  # fmt: skip
-    yield Step("rounding", "Rounding of the bid price", bid.rounding,
-               "IF({rate}=0,0,ROUND(ROUND(({before_bond}+{bond})/{rate},0)*{rate}"
-               "-({before_bond}+{bond}),2))", "bid_step", "step of the bid price")  # fmt: skip
-    yield Step("price", "Bid price", bid.price, "{before_bond}+{bond}+{rounding}",
-               style="grand_total")  # fmt: skip
-    yield Step("tax", "Tax", bid.tax, "ROUND({price}*{rate},2)", "tax", "of the bid price")
-    yield Step("total", "Total with tax", bid.total, "{price}+{tax}", style="total_money")
-
-
 def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     """Append the steps, and profit as markup and as margin; anchors ``bid.<step>``."""
-    context = sheet.context
+    context, bid = sheet.context, sheet.context.estimate.bid
     titles = ["Step", "Rate", "Basis", *[""] * (amount_column - 4), "Amount"]
     sheet.add(*(Cell(title, "header") for title in titles))
-    for step in steps(context):
-        _add_step(sheet, step, amount_column)
-    bid, profit = context.estimate.bid, local(context, "bid.profit")
+    for name, label, amount in (
+        ("direct", "Direct cost", bid.direct_cost),
+        ("indirect", "Indirect cost", bid.indirect_cost),
+    ):
+        cell = Cell(float(amount), "money", context.anchors[f"cost.{name}"])
+        _add_row(sheet, Row(name), label, cell, amount_column)
+    with Recorder().on() as recorder:
+        markup(
+            job_cost(float(bid.direct_cost), float(bid.indirect_cost)), context.estimate.job.rates
+        )
+    steps = {found.key: found for found in recorder.steps}
+    for row in ROWS:
+        cell = Cell(steps[row.key].value, row.style, _formula(sheet, row, steps))
+        _add_row(sheet, row, steps[row.key].name, cell, amount_column)
+    profit = local(context, "bid.profit")
     for label, share, base in (
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
         ("Profit as margin on the bid price", bid.margin, local(context, "bid.price")),
@@ -81,31 +79,36 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     sheet.add()
 
 
-def _add_step(sheet: SheetBuilder, step: Step, amount_column: int) -> None:
-    context, row = sheet.context, sheet.next_row
-    text = TEXT_STYLES.get(step.style, "total_text")
-    cells = {
-        "rate": sheet.address(RATE_COLUMN, row),
-        "basis": sheet.address(BASIS_COLUMN, row),
-        **{
-            name.removeprefix("bid."): local(context, name)
-            for name in context.anchors
-            if name.startswith("bid.")
-        },
+def _formula(sheet: SheetBuilder, row: Row, steps: Mapping[str, Recorded]) -> str:
+    """Return the formula of a step over earlier rows, and over the rate and basis of its own."""
+    context, number = sheet.context, sheet.next_row
+    beside = {
+        row.rate_key: sheet.address(RATE_COLUMN, number),
+        row.basis_key: sheet.address(BASIS_COLUMN, number),
     }
-    formula = step.formula
-    for name, address in cells.items():
-        formula = formula.replace(f"{{{name}}}", address)
-    blanks = [Cell(None, text)] * (amount_column - BASIS_COLUMN - 1)
+
+    def input_cell(table: str, line: str, key: str) -> str | None:
+        return beside.get(key) or context.input(table, line, key)
+
+    def anchor(name: str) -> str | None:
+        return local(context, f"{ANCHOR}{name}") if f"{ANCHOR}{name}" in context.anchors else None
+
+    return cell_formula(steps[row.key], input_cell, anchor, steps)
+
+
+def _add_row(sheet: SheetBuilder, row: Row, label: str, amount: Cell, amount_column: int) -> None:
+    context, number = sheet.context, sheet.next_row
+    text = TEXT_STYLES.get(row.style, "total_text")
+    basis = getattr(context.estimate.job.rates, row.basis_key) if row.basis_key else row.basis
     sheet.add(
-        Cell(step.label, text),
-        _rate_cell(context, step.rate_key) if step.rate_key else Cell(None, text),
-        Cell(step.basis or None, text, _input(context, step.basis_key)),
-        *blanks,
-        Cell(float(step.amount), step.style, formula),
-        height=GRAND_HEIGHT if step.style == "grand_total" else None,
+        Cell(label, text),
+        _rate_cell(context, row.rate_key) if row.rate_key else Cell(None, text),
+        Cell(basis or None, text, _input(context, row.basis_key)),
+        *[Cell(None, text)] * (amount_column - BASIS_COLUMN - 1),
+        amount,
+        height=GRAND_HEIGHT if row.style == "grand_total" else None,
     )
-    sheet.anchor(f"bid.{step.name}", amount_column, row)
+    sheet.anchor(f"{ANCHOR}{row.anchor or row.key}", amount_column, number)
 
 
 def _rate_cell(context: Context, key: str) -> Cell:

@@ -46,20 +46,20 @@ def bid_sheet(context: Context) -> SheetSpec:
 
 def _parties(sheet: SheetBuilder) -> None:
     context = sheet.context
-    facts, rates = context.estimate.job.facts, context.estimate.job.rates
-    until = facts.estimate_date + dt.timedelta(days=rates.validity_days)
+    cover, rates = context.estimate.job.cover, context.estimate.job.rates
+    until = cover.estimate_date + dt.timedelta(days=rates.validity_days)
     date, days = (
         context.input("job", "", "estimate_date"),
         context.input("rates", "", "validity_days"),
     )
     names = (("Company", "company"), ("Prepared by", "prepared_by"), ("Bid to", "bid_to"))
     given: tuple[tuple[str, Cell], ...] = (
-        ("Date", Cell(facts.estimate_date, "key_date", date)),
+        ("Date", Cell(cover.estimate_date, "key_date", date)),
         ("Valid until", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
-        ("Amounts in", Cell(facts.currency, "key_centre", context.input("job", "", "currency"))),
+        ("Amounts in", Cell(cover.currency, "key_centre", context.input("job", "", "currency"))),
     )
     for (label, key), (head, cell) in zip(names, given, strict=True):
-        name, at = getattr(facts, key) or BLANK_LINE, context.input("job", "", key)
+        name, at = getattr(cover, key) or BLANK_LINE, context.input("job", "", key)
         shown = f'IF({at}="","{BLANK_LINE}",{at})' if at else None
         row = sheet.add(
             Cell(label, "key"), Cell(name, "plain", shown), None, None, None,
@@ -101,7 +101,7 @@ def _tax_lines(context: Context) -> list[tuple[str, Decimal, str, str, str]]:
 
 def _estimate_class(sheet: SheetBuilder) -> None:
     context = sheet.context
-    chosen = context.estimate.job.facts.estimate_class
+    chosen = context.estimate.job.bid.estimate_class
     if chosen is None:
         return
     ranges = accuracy(chosen)

@@ -7,6 +7,7 @@ from importlib import resources
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
+from estimator.models.kinds import CONNECTIONS, PIECES
 from estimator.models.rates import MoneyRate
 from estimator.workbook.results.builder import Context
 
@@ -19,11 +20,6 @@ METHOD_NAMES = {
     "dvs2207": "DVS 2207-1",
     "dvs2207-2005": "DVS 2207-1 of 2005, superseded",
 }
-FITTINGS_PRICED = (
-    ("ef_closure_cost", "electrofusion couplings"),
-    ("bolt_up_cost", "bolt-up sets"),
-    ("saddle_cost", "branch saddles"),
-)
 TESTS_PRICED = (
     ("hydro_wage", "labour"),
     ("hydro_equipment", "test equipment"),
@@ -111,11 +107,7 @@ def _counted(number: int, what: str) -> str:
 
 def _others(estimate: Estimate) -> str:
     counts = [run.counts for run in estimate.runs]
-    found = (
-        ("electrofusion closure", sum(count.ef_closures for count in counts)),
-        ("bolt-up", sum(count.bolt_ups for count in counts)),
-        ("branch saddle", sum(count.saddles for count in counts)),
-    )
+    found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
     told = [_counted(number, what) for what, number in found if number]
     return "".join(f", {text}" for text in told)
 
@@ -125,9 +117,9 @@ def _supply(estimate: Estimate) -> str:
     priced = [run.run_id for run in estimate.job.runs if run.pipe_price and run.pipe_price.amount]
     lines = [line for line in estimate.cost_lines if line.amount]
     fittings = [
-        text
-        for key, text in FITTINGS_PRICED
-        if any(line.key.startswith(f"piece.{key}.") for line in lines)
+        piece.supplied
+        for piece in PIECES
+        if piece.supplied and any(line.key.startswith(f"piece.{piece.rate_key}.") for line in lines)
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):
@@ -142,25 +134,26 @@ def _supply(estimate: Estimate) -> str:
 def assumptions(context: Context) -> tuple[str, ...]:
     """Return what the price rests on, in sentences."""
     estimate = context.estimate
-    facts = estimate.job.facts
-    crews = "One crew" if facts.crews == 1 else f"{facts.crews} crews"
-    machines = f"{facts.machines_per_crew} machine" + "s" * (facts.machines_per_crew > 1)
+    job, resources = estimate.job, estimate.job.resources
+    shift, counting = job.shift, job.counting
+    crews = "One crew" if resources.crews == 1 else f"{resources.crews} crews"
+    machines = f"{resources.machines_per_crew} machine" + "s" * (resources.machines_per_crew > 1)
     lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "weather"}
     return (
-        f"Fusion by {METHOD_NAMES[facts.method]}, {_ambient(context)}",
-        f"{facts.workdays}, shift of {facts.shift_hours:g} paid hours, {facts.working_min:.0f} min "
-        f"of it for joints; efficiency {facts.efficiency:.0%} on crew-paced time",
-        *_other_shifts(estimate.job),
+        f"Fusion by {METHOD_NAMES[job.fusion.method]}, {_ambient(context)}",
+        f"{job.dates.workdays}, shift of {shift.shift_hours:g} paid hours, "
+        f"{shift.working_min:.0f} min of it for joints; "
+        f"efficiency {shift.efficiency:.0%} on crew-paced time",
+        *_other_shifts(job),
         f"{crews} with {machines} each; {_work_span(estimate)}",
-        f"Fittings {facts.fitting_rule}; test joints: {facts.test_joint_rule}; "
-        f"{facts.rework_share:.1%} of butt joints remade",
+        f"Fittings {counting.fitting_rule}; test joints: {counting.test_joint_rule}; "
+        f"{counting.rework_share:.1%} of butt joints remade",
         f"Weather takes {_counted(len(lost), 'crew-day')} of the plan",
     )
 
 
 def _other_shifts(job: Job) -> Iterator[str]:
     """Yield what is assumed of overtime dates and a night shift, nothing where there are none."""
-    facts = job.facts
     if job.overtime:
         dates = "; ".join(
             f"{row.from_date:%d %b %Y} to {row.to_date:%d %b %Y} {row.shift_hours:g} h"
@@ -168,19 +161,19 @@ def _other_shifts(job: Job) -> Iterator[str]:
         )
         yield f"Other paid shifts: {dates}"
     other_hours = [row.shift_hours for row in job.overtime]
-    longest = max(facts.shift_hours, facts.night_hours, *other_hours)
-    if facts.overtime_loss and longest > facts.straight_hours:
-        yield f"{facts.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
-    if facts.night_hours:
+    longest = max(job.shift.shift_hours, job.shift.night_hours, *other_hours)
+    if job.shift.overtime_loss and longest > job.shift.straight_hours:
+        yield f"{job.shift.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
+    if job.shift.night_hours:
         yield (
-            f"Night shift of {facts.night_hours:g} paid hours with the same machines, crew-paced "
-            f"time {facts.night_slowing:.0%} longer"
+            f"Night shift of {job.shift.night_hours:g} paid hours with the same machines, "
+            f"crew-paced time {job.shift.night_slowing:.0%} longer"
         )
 
 
 def _ambient(context: Context) -> str:
     job, system = context.estimate.job, context.system
-    usual = f"ambient {show(job.facts.ambient, 'temperature', system)}"
+    usual = f"ambient {show(job.site.ambient, 'temperature', system)}"
     monthly = [row.ambient for row in job.weather if row.ambient is not None]
     if not monthly:
         return usual

@@ -54,12 +54,12 @@ class Context:
     @property
     def system(self) -> UnitSystem:
         """Unit system of the results."""
-        return self.estimate.job.facts.unit_system
+        return self.estimate.job.cover.unit_system
 
     @property
     def currency(self) -> str:
         """The user's currency sign."""
-        return self.estimate.job.facts.currency
+        return self.estimate.job.cover.currency
 
     def input(self, table: str, row: str, key: str) -> str | None:
         """Return the reference of an input cell for a formula, None where there is none."""
@@ -87,9 +87,9 @@ class SheetBuilder:
         self.heights: dict[int, float] = {}
         self.last_row = 0
         self.merges: list[str] = []
-        facts = context.estimate.job.facts
-        self.add(Cell(f"{title}: {facts.job_name}", "title"), height=24)
-        made = f"Estimate of {facts.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
+        cover = context.estimate.job.cover
+        self.add(Cell(f"{title}: {cover.job_name}", "title"), height=24)
+        made = f"Estimate of {cover.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
         self.add(heading(context.estimate, context.sheet_names, made))
 
     @property

@@ -1,12 +1,13 @@
 """The data dictionary of the result sheets."""
 
 import csv
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 
 from estimator.display import UNIT_LABELS, UnitSystem, convert
+from estimator.models.kinds import CONNECTIONS
 
 PLAIN_UNITS = {
     "minutes": "min",
@@ -21,6 +22,9 @@ PLAIN_UNITS = {
 }
 
 SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}
+
+EACH_CONNECTION = "each connection"
+"""Key of the row that stands for one column for each kind of connection."""
 
 
 @dataclass(frozen=True)
@@ -60,18 +64,25 @@ class ResultColumn:
 def result_columns(table: str) -> tuple[ResultColumn, ...]:
     """Return the columns of one result table in their order."""
     text = resources.files(__package__).joinpath("results.csv").read_text("utf-8")
-    return tuple(
-        ResultColumn(
-            table=row["table"],
-            key=row["key"],
-            header=row["header"],
-            kind=row["kind"],
-            style=row["style"],
-            width=float(row["width"]),
-            group=row["group"],
-            total=row["total"],
-            note=row["note"],
-        )
-        for row in csv.DictReader(text.splitlines())
-        if row["table"] == table
+    rows = [row for row in csv.DictReader(text.splitlines()) if row["table"] == table]
+    return tuple(column for row in rows for column in _columns_of(row))
+
+
+def _columns_of(row: Mapping[str, str]) -> Iterator[ResultColumn]:
+    """Yield the column of a row, or one for each kind of connection where the row says so."""
+    column = ResultColumn(
+        table=row["table"],
+        key=row["key"],
+        header=row["header"],
+        kind=row["kind"],
+        style=row["style"],
+        width=float(row["width"]),
+        group=row["group"],
+        total=row["total"],
+        note=row["note"],
     )
+    if column.key != EACH_CONNECTION:
+        yield column
+        return
+    for kind in CONNECTIONS:
+        yield replace(column, key=kind.key, header=kind.heading, note=kind.note)

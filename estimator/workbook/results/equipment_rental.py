@@ -88,7 +88,7 @@ def _rental_row(
 
 def _is_near(context: Context, span: RentalSpan) -> bool:
     """Return whether the work of a span comes close to what its class can do."""
-    share = context.estimate.job.facts.near_limit
+    share = context.estimate.job.equipment.near_limit
     measured = span.kind in ("machine", "lifting") and bool(span.why.kind)
     return measured and near_capacity(span.why.need, span.why.limit, share)
 

@@ -21,7 +21,7 @@ def what_for(found: Estimate, spans: Sequence[RentalSpan]) -> str:
 
 def serves(found: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what the spans of one class serve."""
-    kind, system = spans[0].kind, found.job.facts.unit_system
+    kind, system = spans[0].kind, found.job.cover.unit_system
     if kind == "lifting":
         need = show(max(span.why.need for span in spans), "mass", system)
         return f"sticks up to {need}, reserve included"

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
+from estimator.display import figure
 from estimator.explain.one_run import JOB_PRICE, explain_first
-from estimator.explain.sums import figure
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns

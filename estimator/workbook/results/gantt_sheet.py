@@ -87,8 +87,8 @@ def gantt_sheet(context: Context) -> SheetSpec:
 
 
 def _chart(context: Context) -> Chart:
-    plan, facts = context.estimate.plan, context.estimate.job.facts
-    scale = TimeScale.over(plan.start, plan.finish, facts.deadline)
+    plan = context.estimate.plan
+    scale = TimeScale.over(plan.start, plan.finish, context.estimate.job.dates.deadline)
     made: Counter[tuple[str, int]] = Counter()
     in_all = [0] * scale.count
     for line in plan.lines:
@@ -102,7 +102,7 @@ def _chart(context: Context) -> Chart:
 def _facts(sheet: SheetBuilder, chart: Chart) -> None:
     """Set the facts that the rules refer to, and the meaning of the colours."""
     context = sheet.context
-    deadline = context.estimate.job.facts.deadline
+    deadline = context.estimate.job.dates.deadline
     given = context.input("job", "", "deadline")
     floats = _column("float")
     critical = sum(span.is_critical for span in chart.spans)

@@ -1,7 +1,6 @@
 """The chain of one run on one line: joints from pieces, minutes from what they are made of."""
 
-from estimator.display import UnitSystem, convert, unit_of
-from estimator.explain.sums import figure
+from estimator.display import UnitSystem, convert, figure, unit_of
 from estimator.models.job import Run
 from estimator.models.plan import SizedRun
 from estimator.units import MIN_S

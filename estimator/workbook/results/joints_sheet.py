@@ -99,6 +99,7 @@ def _values(
     gauge = sized.machine.gauge_mpa
     return {
         **count._asdict(),
+        **count.others,
         "run_id": run.run_id,
         "description": run.description,
         "od_system": run.od_system,

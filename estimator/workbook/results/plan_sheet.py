@@ -48,9 +48,9 @@ def plan_sheet(context: Context) -> SheetSpec:
 
 def _summary(sheet: SheetBuilder, context: Context) -> None:
     estimate = context.estimate
-    plan, facts = estimate.plan, estimate.job.facts
+    plan = estimate.plan
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
-    on_time = facts.deadline is None or estimate.finish <= facts.deadline
+    on_time = estimate.job.dates.deadline is None or estimate.finish <= estimate.job.dates.deadline
     joined = "Finish of joining" if estimate.tests else "Finish"
     late = cost.days_late(estimate.job, estimate.finish)
     facts_shown: list[tuple[str, Scalar, str, str]] = [
@@ -58,7 +58,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
         (joined, plan.finish, "key_date", "plan.finish"),
         (
             "Deadline",
-            _deadline_text(facts.deadline, estimate.finish),
+            _deadline_text(estimate.job.dates.deadline, estimate.finish),
             "text" if on_time else "warn",
             "",
         ),

@@ -4,11 +4,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.cost.by_run import LUMP_SUMS, OWN, is_work
-from estimator.cost.hydrotest import TESTED_LENGTH
-from estimator.cost.materials import PIECES
+from estimator.cost.by_run import is_work
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
+from estimator.models.kinds import BY_HOURS, DRIVERS, OWN_RUN
 from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
 from estimator.workbook.results.cost_sheet import EVERY_RUN
@@ -24,10 +23,6 @@ AMOUNT_WIDTH = 13
 AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Shared by", "Size band", "Amount", "Units", "Per unit")
-COUNTED = {
-    **{piece.shared_by: piece.counted for piece in PIECES},
-    TESTED_LENGTH: ("tested_length",),
-}
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
@@ -85,7 +80,7 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Share, str], in
             f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"
             f"{at['cost.column.shared_by']},B{row}"
         )
-        own = pool.share.shared_by == OWN
+        own = pool.share.shared_by == OWN_RUN
         if not own:
             amount += f",{at['cost.column.belongs_to']},C{row}"
         sheet.add(
@@ -102,7 +97,7 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Share, str], in
 
 def _units(context: Context, pool: Pool, row: int) -> str:
     at = context.anchors
-    keys = COUNTED.get(pool.share.shared_by, ("crew_hours",))
+    keys = DRIVERS[pool.share.shared_by]
     if not pool.band:
         return "+".join(at[f"joints.{key}"] for key in keys)
     bands = at["joints.column.band"]
@@ -125,7 +120,7 @@ def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
 def _own_lines(context: Context) -> dict[str, list[CostLine]]:
     found: dict[str, list[CostLine]] = {}
     for line in context.estimate.cost_lines:
-        if line.shared_by == OWN:
+        if line.shared_by == OWN_RUN:
             found.setdefault(line.belongs_to, []).append(line)
     return found
 
@@ -167,11 +162,12 @@ def _share_formula(
     own: Sequence[CostLine],
 ) -> str | None:
     index, row = at
-    if share.shared_by == OWN:
+    if share.shared_by == OWN_RUN:
         mine = [line for line in own if line.cost_type == share.cost_type]
         return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
-    keys = COUNTED.get(share.shared_by)
-    held = "+".join(run_cell(context, key, index) for key in keys) if keys else f"$D{row}"
+    keys = DRIVERS[share.shared_by]
+    held = "+".join(run_cell(context, key, index) for key in keys)
+    held = f"$D{row}" if share.shared_by == BY_HOURS else held
     held = f"({held})" if "+" in held else held
     rows = layout.pool_rows(share)
     if not share.by_band:
@@ -185,7 +181,7 @@ def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     total, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
     work = sum(is_work(share) for share in layout.shares)
     hours = f"{first}{row}:{column_letters(FIRST_AMOUNT + max(work, 1) - 1)}{row}"
-    lumps = [f"{layout.column(s)}{row}" for s in layout.shares if s.cost_type in LUMP_SUMS]
+    lumps = [f"{layout.column(s)}{row}" for s in layout.shares if not s.with_pipe]
     yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
     yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
     yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
@@ -231,8 +227,6 @@ def _totals(sheet: SheetBuilder, layout: Layout) -> None:
             Cell(value, "total_money", f"SUM({letters}${layout.first}:{letters}{row - 1})")
         )
     sheet.add(*cells)
-    for column, share in enumerate(layout.shares, FIRST_AMOUNT):
-        sheet.anchor(f"by_run.share.{share.name}", column, row)
     sheet.anchor("by_run.cost", after, row)
     sheet.anchor("by_run.tie_ins", after + 1, row)
     sheet.anchor("by_run.price", after + 3, row)

@@ -78,14 +78,21 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
 
 def _cost_reference(context: Context, item: BidItem) -> str:
     kind, _, name = item.key.partition(".")
+    if kind == "lines":
+        return _lines_reference(context, name)
     anchors = {
-        "line": f"cost.{name}",
         "size": f"by_size.own.{name}",
         "run": f"by_run.{name}",
         "tie_ins": "by_run.tie_ins",
-        "share": f"by_run.share.{name}",
     }
     return context.anchors[anchors[kind]]
+
+
+def _lines_reference(context: Context, item: str) -> str:
+    """Return the cells of the cost lines that name an item, added up."""
+    lines = [line for line in context.estimate.cost_lines if line.bid_item == item]
+    cells = "+".join(context.anchors[f"cost.{line.key}"] for line in lines)
+    return f"({cells})" if len(lines) > 1 else cells
 
 
 def _by_size(sheet: SheetBuilder) -> None:

@@ -8,11 +8,17 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
+from estimator.models.kinds import PIECE_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
 )
 """Unit shown for kinds that are the same in both unit systems and are not converted."""
+
+CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"kinds of work": WORK_KINDS, "kinds of piece": PIECE_NAMES}
+)
+"""Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +95,13 @@ def _number(text: str) -> float | None:
     return float(text) if text else None
 
 
+def _allowed(text: str) -> tuple[str, ...]:
+    """Return the choices that a row lists, or those of the table of kinds that it names."""
+    if text in CHOICES_OF_KINDS:
+        return CHOICES_OF_KINDS[text]
+    return tuple(text.split("|")) if text else ()
+
+
 @cache
 def input_tables() -> tuple[InputTable, ...]:
     """Return every input table in the order of the workbook's sheets."""
@@ -119,7 +132,7 @@ def fields(table: str) -> tuple[Field, ...]:
             required=row["required"] == "yes",
             minimum=_number(row["min"]),
             maximum=_number(row["max"]),
-            allowed=tuple(row["allowed"].split("|")) if row["allowed"] else (),
+            allowed=_allowed(row["allowed"]),
             default_us=row["default_us"],
             default_si=row["default_si"],
             basis=row["basis"],

@@ -1,0 +1,46 @@
+"""Rows of the table of cost lines: a number of something times a rate of the Rates sheet."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from estimator.cost.rates import rate_input
+from estimator.models.estimate import CostLine, Quantity, Section
+from estimator.models.kinds import BY_HOURS, Driver
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rates import MoneyRate
+
+
+@dataclass(frozen=True)
+class CountedLine:
+    """One cost line: what it is, its rate, and the function that counts what is paid for.
+
+    There is no line where nothing is counted or the rate is left blank. The unit is that of the
+    rate.
+    """
+
+    key: str
+    section: Section
+    cost_type: str
+    item: str
+    basis: str
+    rate: str
+    count: Callable[[PlannedJob], Quantity | None]
+    shared_by: Driver = BY_HOURS
+
+    def __call__(self, planned: PlannedJob) -> Iterator[CostLine]:
+        """Yield the line of a planned job, if it has one."""
+        price: MoneyRate | None = getattr(planned.job.rates, self.rate)
+        quantity = None if price is None else self.count(planned)
+        if price is None or quantity is None:
+            return
+        yield CostLine(
+            key=self.key,
+            section=self.section,
+            cost_type=self.cost_type,
+            item=self.item,
+            basis=self.basis,
+            quantity=quantity,
+            unit=price.per,
+            rate=rate_input(planned.job, self.rate),
+            shared_by=self.shared_by,
+        )

@@ -1,0 +1,105 @@
+"""Prints what the stages recorded, in the user's units; the only arithmetic is the unit check."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from estimator.display import UNIT_LABELS, UnitSystem, convert, figure, unit_of
+from estimator.inputs.dictionary import fields, input_tables
+from estimator.models.explanation import Step
+from estimator.models.joint import Source
+from estimator.models.places import Places
+from estimator.steps.kinds import words_of
+from estimator.steps.marks import CONSTANTS, Mark
+from estimator.steps.recorder import Recorded, Recorder
+
+SAME = 1e-6
+
+
+@cache
+def _labels() -> dict[tuple[str, str], tuple[str, str]]:
+    tables = [table.table for table in input_tables()]
+    every = (field for table in tables for field in fields(table))
+    return {(field.table, field.key): (field.header, field.quantity) for field in every}
+
+
+def labels(table: str, key: str) -> tuple[str, str]:
+    """Return header and physical kind of an input."""
+    return _labels().get((table, key), ("", ""))
+
+
+def record(run: Callable[[], object]) -> Sequence[Recorded]:
+    """Return the steps of what a function does."""
+    with Recorder(labels).on() as recorder:
+        run()
+    return recorder.steps
+
+
+@dataclass(frozen=True)
+class Page:
+    """Turns recorded steps into those of an explanation, in the user's units."""
+
+    system: UnitSystem
+    currency: str
+    places: Places
+
+    def show(
+        self, found: Recorded, name: str = "", how: str = "", sources: tuple[Source, ...] = ()
+    ) -> Step:
+        """Return a recorded step with its sum; raises where the sum would not hold as shown."""
+        mark = found.mark
+        value, unit = self._result(found)
+        text = "" if mark.is_given else mark.write(self._number, "page")
+        if text:
+            text = self._checked(found, text, value)
+        words = found.how or ("" if mark.is_given else mark.write(word, "page"))
+        known = tuple(dict.fromkeys(s for leaf in mark.leaves() for s in leaf.sources))
+        return Step(
+            name or found.name, value, unit, text, how or words, self._where(mark), sources or known
+        )
+
+    def _result(self, found: Recorded) -> tuple[float, str]:
+        value, kind = float(found.value), found.kind
+        if kind in UNIT_LABELS:
+            return convert(value, kind, self.system), unit_of(kind, self.system)
+        return value, self.currency if kind == "money" else {"share": ""}.get(kind, kind)
+
+    def _checked(self, found: Recorded, text: str, value: float) -> str:
+        """Return a sum that holds on the numbers shown, with the factor of its unit."""
+        worked = float(found.mark.work(self._shown))
+        if abs(worked - value) <= SAME * max(abs(value), SAME):
+            return text
+        if found.kind not in UNIT_LABELS or not value:
+            raise AssertionError(f"{found.key}: units of {text} do not go together")
+        inner = found.mark.write(self._number, "page", rank=2)
+        factor, inverse = figure(value / worked), figure(worked / value)
+        shorter = len(inverse) < len(factor)
+        return f"{inner} / {inverse}" if shorter else f"{inner} x {factor}"
+
+    def _shown(self, mark: Mark) -> float | str:
+        value = mark.value or 0
+        if isinstance(value, str):
+            return value
+        return convert(value, mark.kind, self.system) if mark.kind in UNIT_LABELS else float(value)
+
+    def _number(self, mark: Mark) -> str:
+        if mark.value in CONSTANTS:
+            return CONSTANTS[mark.value][0]
+        shown = self._shown(mark)
+        return shown if isinstance(shown, str) else figure(shown)
+
+    def _where(self, mark: Mark) -> str:
+        """Return the first input cell in the arithmetic."""
+        return next(self._cells(mark), "")
+
+    def _cells(self, mark: Mark) -> Iterator[str]:
+        for leaf in mark.leaves():
+            if leaf.place and self.places.cell(*leaf.place[:3]):
+                yield self.places.where(*leaf.place[:3])
+
+
+def word(mark: Mark) -> str:
+    """Return a number of a calculation in words: its name, a constant as it is."""
+    if mark.label:
+        return words_of(mark.label)
+    return CONSTANTS[mark.value][0] if mark.value in CONSTANTS else figure(mark.value)

@@ -1,0 +1,152 @@
+"""The tables of kinds: what is made besides butt joints, what is priced by the piece, cost types.
+
+One row here is all that the count, the times, the plan, the prices and the sheets need to know of
+a kind; its inputs stand in the data dictionary.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Annotated
+
+from estimator.models.base import one_of
+from estimator.models.risk_ranges import RiskFactor
+
+Driver = str
+"""By what a cost line is shared out over the runs; a key of ``DRIVERS``."""
+
+BY_HOURS: Driver = "crew-hours"
+OWN_RUN: Driver = "own run"
+TESTED_LENGTH: Driver = "tested length"
+
+
+@dataclass(frozen=True)
+class CostType:
+    """One type of cost lines.
+
+    ``bid_item`` says where the client pays for it: ``WITH_PIPE`` in the prices of pipe and
+    tie-ins, ``EACH_LINE`` in an item for each line, any other text in one item of that name.
+    ``factor`` is the range on the Risk inputs sheet that multiplies it.
+    """
+
+    name: str
+    bid_item: str = ""
+    factor: RiskFactor | None = None
+    before_pipe: bool = False
+
+
+WITH_PIPE, EACH_LINE = "", "each line"
+COST_TYPES = (
+    CostType("Labour", factor="wages"),
+    CostType("Equipment", factor="rental"),
+    CostType("Fuel", factor="fuel price"),
+    CostType("Consumables"),
+    CostType("Trial fusions", "Trial fusions"),
+    CostType("Materials"),
+    CostType("Pipe"),
+    CostType("Hydrotests", "Hydrostatic testing"),
+    CostType("Mobilisation", EACH_LINE, before_pipe=True),
+    CostType("Subsistence"),
+    CostType("Site overhead"),
+    CostType("Late finish"),
+)
+
+
+def cost_type(name: str) -> CostType:
+    """Return a cost type by its name."""
+    return next(kind for kind in COST_TYPES if kind.name == name)
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What is priced by the piece: its rate, its price by size, and what counts it.
+
+    ``what`` is its name in the table of material prices, ``counted`` are columns of the Joints
+    sheet, ``supplied`` is how the Bid sheet names it among what comes with the work.
+    """
+
+    rate_key: str
+    what: str
+    cost_type: str
+    item: str
+    unit: str
+    basis: str
+    shared_by: Driver
+    counted: tuple[str, ...]
+    supplied: str = ""
+
+
+@dataclass(frozen=True)
+class Connection:
+    """A connection that is not a butt joint.
+
+    ``key`` is its column on the Joints sheet, ``work`` what Task times call it, ``columns`` are
+    those of the pipe schedule that count it. ``after_tie_ins`` are made when the strings of the
+    run are tied together, the others on strings at rest.
+    """
+
+    key: str
+    work: str
+    plural: str
+    columns: tuple[str, ...]
+    piece: Piece
+    heading: str
+    note: str = ""
+    after_tie_ins: bool = False
+
+    @property
+    def one(self) -> str:
+        """One of it in a sentence, such as ``a bolt-up``."""
+        return f"{'an' if self.work[0] in 'aeiou' else 'a'} {self.work}"
+
+
+BUTT_JOINT = "butt joint"
+CONNECTIONS = (
+    Connection(
+        "ef_closures", "electrofusion closure", "Electrofusion closures", ("ef_closures",),
+        Piece("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
+              "closure", "pipe schedule", "closures", ("ef_closures",),
+              supplied="electrofusion couplings"),
+        "Electro-fusion", after_tie_ins=True,
+    ),
+    Connection(
+        "bolt_ups", "bolt-up", "Bolt-ups", ("flange_adapters", "mj_adapters"),
+        Piece("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
+              "flange and MJ adapters", "bolt-ups", ("bolt_ups",), supplied="bolt-up sets"),
+        "Bolt-ups", "Flange and MJ adapters",
+    ),
+    Connection(
+        "saddles", "branch saddle", "Branch saddles", ("branch_saddles",),
+        Piece("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
+              "pipe schedule", "saddles", ("saddles",), supplied="branch saddles"),
+        "Saddles",
+    ),
+)  # fmt: skip
+ON_STRINGS = tuple(kind for kind in reversed(CONNECTIONS) if not kind.after_tie_ins)
+AFTER_TIE_INS = tuple(kind for kind in reversed(CONNECTIONS) if kind.after_tie_ins)
+"""Connections in the order in which a crew makes them, the last of the table first."""
+WORK_KINDS = (BUTT_JOINT, *(kind.work for kind in CONNECTIONS))
+WorkKind = Annotated[str, one_of(WORK_KINDS)]
+
+CONSUMABLES = Piece(
+    "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
+    "butt joint", "butt, remade and test joints", "joints made",
+    ("butt_joints", "remade_joints", "test_joints"),
+)  # fmt: skip
+TRIAL_FUSIONS = Piece(
+    "test_joint_cost", "test joint", "Trial fusions", "Test joints", "test",
+    "by the rule on the Job sheet", "test joints", ("test_joints",),
+)  # fmt: skip
+PIECES = (CONSUMABLES, TRIAL_FUSIONS, *(kind.piece for kind in CONNECTIONS))
+PIECE_NAMES = tuple(piece.what for piece in PIECES)
+PieceName = Annotated[str, one_of(PIECE_NAMES)]
+
+DRIVERS: Mapping[Driver, tuple[str, ...]] = MappingProxyType(
+    {
+        BY_HOURS: ("crew_hours",),
+        OWN_RUN: (),
+        TESTED_LENGTH: ("tested_length",),
+        **{piece.shared_by: piece.counted for piece in PIECES},
+    }
+)
+"""Columns of the Joints sheet that count each driver."""

@@ -1,0 +1,60 @@
+"""The live formula of a recorded step, over input cells and the cells of earlier steps."""
+
+from collections.abc import Callable, Mapping
+
+from estimator.steps.marks import CONSTANTS, Mark
+from estimator.steps.recorder import Recorded
+
+InputCell = Callable[[str, str, str], str | None]
+"""Gives the reference of an input by table, row and key, None where a formula may not use it."""
+
+
+def cell_formula(
+    found: Recorded,
+    input_cell: InputCell,
+    anchor: Callable[[str], str | None] = lambda key: None,
+    steps: Mapping[str, Recorded] | None = None,
+) -> str:
+    """Return the formula of a step, without the sign of equality.
+
+    Parameters
+    ----------
+    found : Recorded
+        The step.
+    input_cell : callable
+        Gives the cell of an input; an input without one stands as its number.
+    anchor : callable, optional
+        Gives the cell of an earlier step, or of a parameter, by its name.
+    steps : mapping of str to Recorded, optional
+        Earlier steps by key: one without a cell is written out.
+    """
+    known = {} if steps is None else steps
+
+    def leaf(mark: Mark) -> str:
+        place = mark.place
+        if place is not None:
+            cell = input_cell(*place[:3]) if place.live else None
+            return cell or written(mark.value)
+        if mark.label and (cell := anchor(mark.label)):
+            return cell
+        if mark.label in known and mark.label != found.key:
+            return f"({known[mark.label].mark.write(leaf, 'cell')})"
+        return written(mark.value)
+
+    return found.mark.write(leaf, "cell")
+
+
+def written(value: object) -> str:
+    """Return a constant as a formula writes it.
+
+    >>> written(40.0), written("markup on cost"), written(None)
+    ('40', '"markup on cost"', '0')
+    """
+    if isinstance(value, str):
+        quoted = value.replace('"', '""')
+        return f'"{quoted}"'
+    if not isinstance(value, int | float):
+        return "0"
+    if value in CONSTANTS:
+        return CONSTANTS[value][1]
+    return repr(int(value)) if value == int(value) else repr(value)

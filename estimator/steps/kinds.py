@@ -1,0 +1,54 @@
+"""What a number of a step is: a physical kind that is shown in the user's unit, or a plain unit."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated
+
+Money = Annotated[float, "money"]
+Minutes = Annotated[float, "min"]
+Hours = Annotated[float, "h"]
+Share = Annotated[float, "share"]
+
+KINDS: Mapping[str, str] = MappingProxyType(
+    {
+        "mm": "small_length",
+        "mm2": "area",
+        "m": "length",
+        "kg": "mass",
+        "kg_m": "weight_per_length",
+        "mpa": "pressure",
+        "n": "force",
+        "c": "temperature",
+        "kw": "power",
+        "l": "volume",
+        "s": "s",
+        "min": "min",
+        "h": "h",
+    }
+)
+"""Kind or plain unit of a number by the unit that ends its name."""
+
+
+def kind_of(name: str) -> str:
+    """Return the kind that the end of a name tells, empty where it tells none.
+
+    >>> kind_of("wall_mm"), kind_of("weight_kg_m"), kind_of("sticks")
+    ('small_length', 'weight_per_length', '')
+    """
+    return KINDS.get(_unit(name), "")
+
+
+def words_of(name: str) -> str:
+    """Return a name as words, without its unit.
+
+    >>> words_of("wall_mm"), words_of("before_bond")
+    ('wall', 'before bond')
+    """
+    return name.removesuffix(_unit(name)).replace("_", " ").strip().lower()
+
+
+def _unit(name: str) -> str:
+    """Return the unit that ends a name, empty where there is none."""
+    parts = name.split("_")
+    ends = ("_".join(parts[-count:]) for count in (2, 1) if count < len(parts))
+    return next((end for end in ends if end in KINDS), "")

@@ -1,0 +1,244 @@
+"""Marked numbers: a value with the tree of the arithmetic that gave it, and its readings."""
+# ruff: noqa: ANN401 - a marked number stands in for a number of any type
+
+import math
+import operator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
+
+from estimator.models.joint import Source
+from estimator.money import round_money, round_quantity
+
+N = TypeVar("N")
+P = ParamSpec("P")
+R = TypeVar("R")
+DIGITS, CENT_DIGITS = 9, 5
+PI = math.pi
+CONSTANTS = {PI: ("pi", "PI()")}
+"""Numbers with a name: on the page, and in a cell."""
+SIGNS = {"+": (1, operator.add), "-": (1, operator.sub), "*": (2, operator.mul),
+         "/": (2, operator.truediv)}  # fmt: skip
+
+
+class Place(NamedTuple):
+    """An input by table, row and key; one that is not live may be blank, which counts as 0."""
+
+    table: str
+    row: str
+    key: str
+    live: bool = True
+
+
+class Mark:
+    """A number and how it came about. What cannot be shown fails, and never passes in silence."""
+
+    __slots__ = ("args", "kind", "label", "op", "place", "sources", "value")
+
+    def __init__(self, value: Any, op: str, args: tuple["Mark", ...]) -> None:
+        self.value, self.op, self.args = value, op, args
+        self.label, self.kind = "", ""
+        self.place: Place | None = None
+        self.sources: tuple[Source, ...] = ()
+
+    @classmethod
+    def leaf(
+        cls, value: Any, label: str = "", kind: str = "", place: Place | None = None
+    ) -> "Mark":
+        """Return a number that is given."""
+        found = cls(value, "", ())
+        found.label, found.kind, found.place = label, kind, place
+        return found
+
+    def __bool__(self) -> bool:
+        raise TypeError("a step that branches needs either(test, yes, no)")
+
+    def __float__(self) -> float:
+        raise TypeError("float(x) in a step loses how x came about")
+
+    def __gt__(self, other: Any) -> "Mark":
+        return node(">", operator.gt, self, other)
+
+    def __lt__(self, other: Any) -> "Mark":
+        return node("<", operator.lt, self, other)
+
+    def __eq__(self, other: object) -> "Mark":  # type: ignore[override]
+        return node("=", operator.eq, self, other)
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __neg__(self) -> "Mark":
+        return node("-", operator.sub, 0, self)
+
+    def __add__(self, other: Any) -> "Mark":
+        return node("+", operator.add, self, other)
+
+    def __radd__(self, other: Any) -> "Mark":
+        start_of_sum = type(other) is int and other == 0
+        return self if start_of_sum else node("+", operator.add, other, self)
+
+    def __sub__(self, other: Any) -> "Mark":
+        return node("-", operator.sub, self, other)
+
+    def __rsub__(self, other: Any) -> "Mark":
+        return node("-", operator.sub, other, self)
+
+    def __mul__(self, other: Any) -> "Mark":
+        return node("*", operator.mul, self, other)
+
+    def __rmul__(self, other: Any) -> "Mark":
+        return node("*", operator.mul, other, self)
+
+    def __truediv__(self, other: Any) -> "Mark":
+        return node("/", operator.truediv, self, other)
+
+    def __rtruediv__(self, other: Any) -> "Mark":
+        return node("/", operator.truediv, other, self)
+
+    @property
+    def taken(self) -> "Mark":
+        """The tree without what the page does not show: branches not taken, inner rounding."""
+        if self.op == "either":
+            return self.args[1 if self.args[0].value else 2].taken
+        return self.args[0].taken if self.op and FUNCTIONS[self.op].inside else self
+
+    @property
+    def is_given(self) -> bool:
+        """Whether there is no arithmetic in it."""
+        return not self.taken.op
+
+    def leaves(self) -> Iterator["Mark"]:
+        """Yield the numbers that the page shows."""
+        found = self.taken
+        if not found.op:
+            yield found
+        for arg in found.args:
+            yield from arg.leaves()
+
+    def work(self, leaf: Callable[["Mark"], Any]) -> Any:
+        """Return the result of the tree on other values of its leaves."""
+        if not self.op:
+            return leaf(self)
+        if self.op == "either":
+            return self.args[1 if self.args[0].value else 2].work(leaf)
+        return FUNCTIONS[self.op].on(*(arg.work(leaf) for arg in self.args))
+
+    def write(self, leaf: Callable[["Mark"], str], style: str, rank: int = 0) -> str:
+        """Return the tree as text, its leaves as given; style is ``page`` or ``cell``."""
+        if not self.op:
+            return leaf(self)
+        if self.op in SIGNS:
+            own = SIGNS[self.op][0]
+            left = self.args[0].write(leaf, style, own)
+            right = self.args[1].write(leaf, style, own + (self.op in "-/"))
+            page = f"{left} {self.op.replace('*', 'x')} {right}"
+            text = page if style == "page" else f"{left}{self.op}{right}"
+            return f"({text})" if rank > own else text
+        made = FUNCTIONS[self.op]
+        if made.op == "either" and style == "page":
+            return self.args[1 if self.args[0].value else 2].write(leaf, style, rank)
+        if made.inside:
+            return self.args[0].write(leaf, style, rank)
+        texts = [arg.write(leaf, style, made.rank) for arg in self.args]
+        text = (made.page if style == "page" else made.cell).format(*texts)
+        return f"({text})" if rank > made.own_rank else text
+
+
+def node(op: str, fn: Callable[..., Any], *args: Any) -> Mark:
+    """Return the marked result of a function on numbers, marked or plain."""
+    marks = tuple(arg if type(arg) is Mark else Mark.leaf(arg) for arg in args)
+    return Mark(fn(*(mark.value for mark in marks)), op, marks)
+
+
+@dataclass(frozen=True)
+class Function(Generic[P, R]):
+    """A function that a step may use: on numbers, on the page and in a cell."""
+
+    op: str
+    on: Callable[P, R]
+    page: str
+    cell: str
+    inside: bool = False
+    """Whether page and cell show only what is in its brackets."""
+    rank: int = 0
+    """How tightly its arguments must bind: 3 puts every calculation in brackets."""
+    own_rank: int = 3
+    """How tightly its text binds: 2 for one that ends in a product."""
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
+        """Return the number, or the marked number of marked ones."""
+        for arg in args:
+            if type(arg) is Mark:
+                return cast("R", node(self.op, self.on, *args))
+        return self.on(*args, **kwargs)
+
+
+def _rounded(many: Any) -> Any:
+    """Round an array of amounts that are not negative, half up."""
+    import numpy as np
+
+    return np.floor(np.round(many, CENT_DIGITS) + 0.5)
+
+
+def _cents(amount: float) -> float:
+    if hasattr(amount, "__array__"):
+        return cast("float", _rounded(amount * 100) / 100)
+    return float(round_money(amount))
+
+
+def _to_step(amount: float, size: float) -> float:
+    if not size:
+        return _cents(amount)
+    if hasattr(amount, "__array__"):
+        return _cents(_rounded(amount / size) * size)
+    return _cents(round_quantity(amount / size, 0) * size)
+
+
+def _ceil(x: float, least: int = 0) -> int:
+    return max(least, math.ceil(round(x, DIGITS)))
+
+
+def _floor(x: float) -> int:
+    return math.floor(round(x, DIGITS))
+
+
+def _rounded_quantity(x: float, digits: int) -> float:
+    return round_quantity(x, int(digits))
+
+
+def _greatest(one: float, other: float) -> float:
+    return one if one >= other else other
+
+
+def _least(one: float, other: float) -> float:
+    return one if one <= other else other
+
+
+ceil = Function("ceil", _ceil, "ceil({0})", "ROUNDUP(ROUND({0},9),0)")
+floor = Function("floor", _floor, "floor({0})", "ROUNDDOWN(ROUND({0},9),0)")
+greatest = Function("max", _greatest, "max({0}, {1})", "MAX({0},{1})")
+least = Function("min", _least, "min({0}, {1})", "MIN({0},{1})")
+cents = Function("cents", _cents, "round({0}, 2)", "ROUND({0},2)")
+rounded = Function("rounded", _rounded_quantity, "round({0}, {1})", "ROUND({0},{1})")
+"""A quantity to some decimals, half away from zero."""
+to_step = Function("to_step", _to_step, "round({0} / {1}) x {1}",
+                   "ROUND(ROUND({0}/{1},0)*{1},2)", rank=3, own_rank=2)  # fmt: skip
+"""An amount of money to a step, to cents where the step is 0."""
+or_zero = Function("or_zero", lambda x: x or 0.0, "{0}", "{0}", inside=True)
+"""A number that may be left blank in its cell, where it counts as 0."""
+exactly = Function("exactly", _cents, "{0}", "{0}", inside=True)
+"""Amounts in whole cents added up; only what binary fractions leave is rounded off."""
+_EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF({0},{1},{2})")
+_TESTS = (Function("=", operator.eq, "{0} = {1}", "{0}={1}"),
+          Function(">", operator.gt, "{0} > {1}", "{0}>{1}"),
+          Function("<", operator.lt, "{0} < {1}", "{0}<{1}"))  # fmt: skip
+_ALL = (ceil, floor, greatest, least, cents, rounded, to_step, or_zero, exactly, _EITHER, *_TESTS)
+FUNCTIONS: dict[str, Function[..., Any]] = {made.op: made for made in _ALL}
+FUNCTIONS |= {sign: Function(sign, fn, "", "") for sign, (_, fn) in SIGNS.items()}
+
+
+def either(test: bool, yes: Callable[[], N], no: Callable[[], N]) -> N:
+    """Return one of two results; a cell holds both, so that it follows the input."""
+    if isinstance(cast("object", test), Mark):
+        return cast("N", node("either", _EITHER.on, test, yes(), no()))
+    return yes() if test else no()

@@ -1,0 +1,25 @@
+"""The pinned packages: each list pins the same version, with hashes, from nowhere in particular."""
+
+import re
+from pathlib import Path
+
+FOLDER = Path(__file__).parent.parent / "constraints"
+LISTS = sorted(FOLDER.glob("*.txt"))
+PIN = re.compile(r"^([\w.-]+)==([^\s;]+)", re.MULTILINE)
+
+
+def test_every_list_pins_the_same_versions():
+    versions = {}
+    for path in LISTS:
+        for name, version in PIN.findall(path.read_text("utf-8")):
+            versions.setdefault(name.casefold(), {}).setdefault(version, []).append(path.name)
+    assert len(versions) > 20
+    assert {name: found for name, found in versions.items() if len(found) > 1} == {}
+
+
+def test_every_pin_has_its_hashes_and_no_list_names_a_registry():
+    for path in LISTS:
+        text = path.read_text("utf-8")
+        pins = re.split(r"^(?=[\w.-]+==)", text, flags=re.MULTILINE)[1:]
+        assert all("--hash=sha256:" in pin for pin in pins), path.name
+        assert not re.search(r"https?://|--index-url|--find-links", text), path.name

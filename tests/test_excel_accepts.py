@@ -1,0 +1,165 @@
+"""Every kind of workbook that we make holds nothing that Excel is known to refuse."""
+
+import contextlib
+import functools
+import io
+import subprocess
+import warnings
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+import xlwings
+from openpyxl.chart import BarChart, Reference
+from openxml_audit import OpenXmlValidator
+
+from estimator import api
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
+from tests import office
+from tests.excel_rules import faults
+from tests.rich_workbook import add_rich_sheets
+from tests.small_book import small_book
+from tests.test_package import joints, plan
+from tests.workbook_factory import WorkbookFactory
+from workbook_template import build_template
+from workbook_template.macro_book import build_macro_book
+
+PACKAGES = ("r-cran-openxlsx", "r-cran-readxl")
+"""Packages of Debian with workbooks that Excel 12 to 16 saved on Windows, on a Mac and online:
+pivot tables, slicers, remarks in threads, charts, tables, names, pictures."""
+LISTS = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"}
+
+
+def estimated(data):
+    """Return a workbook with the results of its job."""
+    workbook = parse_workbook(data)
+    return with_results(workbook, api.estimate_workbook(workbook))
+
+
+def with_result_sheets(data):
+    """Return any workbook with two sheets put in as results are."""
+    return Package.open(data).put_sheets([joints(), plan()])
+
+
+@functools.cache
+def once():
+    return estimated(small_book())
+
+
+def by_libreoffice(folder):
+    path = folder / "job.xlsx"
+    path.write_bytes(once())
+    return estimated(office.convert(path, folder / "saved.xlsx").read_bytes())
+
+
+def by_openpyxl(_):
+    """Loaded and saved by openpyxl, a sheet with a chart of results added."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(io.BytesIO(once()))
+    sheet = book.create_sheet("Mine", 0)
+    for row in range(1, 6):
+        sheet.append([row, f"=Joints!B{row + 5}"])
+    chart = BarChart()
+    chart.add_data(Reference(sheet, min_col=1, min_row=1, max_row=5))
+    sheet.add_chart(chart, "E2")
+    out = io.BytesIO()
+    book.save(out)
+    return estimated(out.getvalue())
+
+
+@functools.cache
+def of_a_user():
+    """By XlsxWriter, titles merged, with sheets, charts, remarks and pictures of the user's."""
+    return estimated(WorkbookFactory(merged_titles=True, extra=add_rich_sheets).build())
+
+
+KINDS = {
+    "new, US": lambda _: build_template("US", None),
+    "new, SI": lambda _: build_template("SI", None),
+    "new with macros": lambda _: build_macro_book("US"),
+    "estimated": lambda _: once(),
+    "estimated twice": lambda _: estimated(once()),
+    "with macros, estimated": lambda _: estimated(small_book(macros=True)),
+    "of a user": lambda _: of_a_user(),
+    "of a user, twice": lambda _: estimated(of_a_user()),
+    "saved by LibreOffice": by_libreoffice,
+    "saved by openpyxl": by_openpyxl,
+}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_workbook_is_without_fault(kind, tmp_path):
+    assert faults(KINDS[kind](tmp_path)) == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [("new, US", "a.xlsx"), ("new with macros", "a.xlsm"), ("of a user", "a.xlsx")],
+)
+def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
+    """What other programs saved is left out: it objects to their own style sheets and remarks."""
+    path = tmp_path / name
+    path.write_bytes(KINDS[kind](tmp_path))
+    assert [str(error) for error in OpenXmlValidator().validate(path).errors] == []
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line", "plant_piping"])
+def test_examples_are_without_fault(name):
+    assert faults((Path(__file__).parent.parent / "examples" / f"{name}.xlsx").read_bytes()) == []
+
+
+def stored(data):
+    """Return the compressed bytes of every member, in order."""
+    with zipfile.ZipFile(io.BytesIO(data)) as file:
+        return {info.filename: (info.CRC, info.file_size) for info in file.infolist()}
+
+
+def keeps_all_but_the_lists(data):
+    """Put sheets in, twice; return whether the second time changes nothing."""
+    first = with_result_sheets(data)
+    before, after = stored(data), stored(first)
+    changed = {name for name in before if before[name] != after.get(name)}
+    assert {name for name in changed if name not in LISTS} == set()
+    assert list(after)[: len(before)] == list(before)
+    assert Package.open(first).sheet_names() == (
+        *Package.open(data).sheet_names(),
+        "Joints",
+        "Plan",
+    )
+    assert faults(first) == faults(data)
+    return with_result_sheets(first) == first
+
+
+@pytest.fixture(scope="session")
+def of_excel(request):
+    """Return a folder with workbooks that Excel saved, from Debian's packages."""
+    folder = Path(request.config.cache.mkdir("saved-by-excel"))
+    if not list(folder.rglob("*.xlsx")):
+        command = ["apt-get", "download", *PACKAGES]
+        with contextlib.suppress(OSError, subprocess.SubprocessError):
+            subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=60)
+            for archive in folder.glob("*.deb"):
+                subprocess.run(["dpkg", "-x", archive, folder], check=True, timeout=60)
+                archive.unlink()
+    if not list(folder.rglob("*.xlsx")):
+        pytest.skip("apt may not fetch the workbooks that Excel saved")
+    return folder
+
+
+def test_workbooks_that_excel_saved_keep_all_that_is_theirs(of_excel):
+    paths = sorted(of_excel.rglob("*.xlsx"))
+    assert len(paths) >= 16
+    for path in paths:
+        assert keeps_all_but_the_lists(path.read_bytes()), path.name
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["quickstart.xlsm", "quickstart_standalone.xlsm", "quickstart_addin.xlam"],
+)
+def test_workbooks_of_xlwings_keep_all_that_is_theirs(name):
+    (path,) = Path(xlwings.__file__).parent.rglob(name)
+    assert keeps_all_but_the_lists(path.read_bytes())

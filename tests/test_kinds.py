@@ -1,0 +1,131 @@
+"""The tables of kinds: one row is all that a new cost line or connection needs."""
+
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from estimator import estimate
+from estimator.cost import lines as cost
+from estimator.cost.counted import CountedLine
+from estimator.cost.rates import DIRECT
+from estimator.models import kinds
+from estimator.models.crew import TaskTime
+from estimator.models.estimate import Quantity
+from estimator.models.kinds import COST_TYPES, DRIVERS, EACH_LINE, PIECES, WITH_PIPE, CostType
+from estimator.models.rates import MaterialPrice
+from estimator.workbook.book import parse_workbook, with_results
+from tests.jobs import job, money, rates, run
+from tests.office import errors_in, recalculate
+from tests.workbook_factory import WorkbookFactory
+
+PACKAGE = Path(kinds.__file__).parent.parent
+
+
+def runs_counted(planned):
+    return Quantity(float(len(planned.runs)))
+
+
+@pytest.fixture(params=["Surveying", WITH_PIPE, EACH_LINE])
+def surveyed(request, monkeypatch):
+    """A new cost line of a new type: a row of each table and one function; a rate there is."""
+    added = CostType("Survey", request.param)
+    line = CountedLine("survey", DIRECT, "Survey", "As-built survey", "by the run",
+                       "hydro_equipment", runs_counted)  # fmt: skip
+    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
+    monkeypatch.setattr(cost, "LINES", (*cost.LINES, line))
+    return request.param
+
+
+def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
+    """Three runs at 50.00: 150.00 in an item of its own, or in the prices of the pipe."""
+    base = job(*(run(f"R{i}", tie_ins=i) for i in range(3)))
+    asked = base.model_copy(update={"rates": rates(hydro_equipment=money(50, "run"))})
+    found = estimate(asked)
+    costs = {item.description: float(item.cost) for item in found.items}
+    before = {item.description: float(item.cost) for item in estimate(base).items}
+    own = {"Surveying": "Surveying", EACH_LINE: "As-built survey"}.get(surveyed)
+    added = {name: costs[name] - before.get(name, 0.0) for name in costs}
+    grown = {name: round(more, 2) for name, more in added.items() if round(more, 2)}
+    if own is not None:
+        assert grown == {own: 150.0}
+    else:
+        assert costs.keys() == before.keys()
+        assert sum(grown.values()) == pytest.approx(150.0, abs=0.02)
+        assert {name.partition(" ")[0] for name in grown} == {"Joining", "Tie-in"}
+    assert all(costs.values())
+    assert sum(line.amount for line in found.cost_lines) == found.bid.job_cost
+
+
+def test_a_new_cost_line_is_live_on_every_sheet(monkeypatch, tmp_path):
+    """Two lines of one item: LibreOffice adds up what we cached."""
+    added = CostType("Survey", "Surveying")
+    lines = [
+        CountedLine(key, DIRECT, "Survey", text, "by the run", "site_overhead", runs_counted)
+        for key, text in (("survey", "As-built survey"), ("stakes", "Stakes"))
+    ]
+    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
+    monkeypatch.setattr(cost, "LINES", (*cost.LINES, *lines))
+    workbook = parse_workbook(WorkbookFactory().build())
+    found = estimate(workbook.job, workbook.places)
+    path = tmp_path / "survey.xlsx"
+    path.write_bytes(with_results(workbook, found))
+    values = recalculate(path)
+    assert errors_in(values) == []
+    cached = openpyxl.load_workbook(path, data_only=True)["Bid schedule"]
+    row = next(row for row in cached.iter_rows() if row[1].value == "Surveying")
+    item = next(item for item in found.items if item.description == "Surveying")
+    assert float(item.cost) == 2 * len(found.runs) * found.job.rates.site_overhead.amount > 0
+    theirs = values["Bid schedule"][row[5].coordinate]
+    assert theirs == pytest.approx(float(item.amount), abs=0.004)
+    assert row[5].value == pytest.approx(float(item.amount), abs=0.004)
+
+
+def test_cost_types_and_drivers_of_all_lines_stand_in_their_tables():
+    everything = run(elbows=1, ef_closures=1, flange_adapters=1, branch_saddles=1, tie_ins=1,
+                     pipe_price=money(9.5, "m"), test_section="T")  # fmt: skip
+    found = estimate(job(everything))
+    names = [kind.name for kind in COST_TYPES]
+    assert len(set(names)) == len(names)
+    assert {line.cost_type for line in found.cost_lines} <= set(names)
+    assert {line.shared_by for line in found.cost_lines} <= set(DRIVERS)
+    assert {piece.cost_type for piece in PIECES} <= set(names)
+    shares = [share.name for share in found.by_run.shares]
+    assert len(set(shares)) == len(shares)
+
+
+def test_trial_fusions_and_hydrotests_are_two_cost_types_and_two_items():
+    tested = job(run(test_section="T")).model_copy(
+        update={"rates": rates(hydro_equipment=money(500, "test section"))}
+    )
+    found = estimate(tested)
+    items = {item.description: float(item.cost) for item in found.items}
+    assert items["Trial fusions"] > 0
+    by_type = {}
+    for line in found.cost_lines:
+        by_type[line.cost_type] = by_type.get(line.cost_type, 0.0) + float(line.amount)
+    assert items["Hydrostatic testing"] == pytest.approx(by_type["Hydrotests"])
+    assert by_type["Hydrotests"] >= 500
+    assert items["Trial fusions"] == pytest.approx(by_type["Trial fusions"])
+
+
+@pytest.mark.parametrize(("model", "field"), [(TaskTime, "applies_to"), (MaterialPrice, "what")])
+def test_a_kind_that_is_in_no_table_is_refused(model, field):
+    minutes = {f"min_{band}": 1.0 for band in "abcde"}
+    values = {"task": "x", "paced_by": "crew", "hidden": False, **minutes}
+    values = values if model is TaskTime else {}
+    with pytest.raises(ValueError, match=r"must be one of .*branch saddle, got 'moon'"):
+        model(**values, **{field: "moon"})
+
+
+def test_connections_are_named_in_their_table_alone():
+    """Besides it only inputs name one: its column of the schedule and its rate."""
+    inputs = {"models/job.py", "models/rates.py", "joint/takeoff.py"}
+    word = re.compile("saddle", re.IGNORECASE)
+    found = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if word.search(path.read_text("utf-8"))
+    }
+    assert found == inputs | {"models/kinds.py"}

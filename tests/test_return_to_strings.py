@@ -1,0 +1,149 @@
+"""Crews that come back to strings when their rest ends, and the crew that ties in to other pipe."""
+
+import datetime as dt
+
+import pytest
+
+from estimator.joint.sizing import Sizer
+from estimator.models.places import Places
+from estimator.pipeline import estimate
+from estimator.plan.planner import lay_out
+from tests.jobs import job, machine, run
+
+START = dt.date(2027, 3, 1)
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+REST_400 = {"own_rest_min": 400.0}
+
+
+def planned(job_):
+    sizer = Sizer(job_, Places())
+    sized = sizer.size_all()
+    return {s.run_id: s for s in sized}, lay_out(job_, sized, sizer.cycle_on)
+
+
+def tie_in_dates(plan, run_id):
+    return [(line.date, line.crew) for line in plan.lines if line.run_id == run_id and line.tie_in_joints]  # noqa: E501  # fmt: skip
+
+
+def test_string_tie_ins_are_made_in_the_shift_in_which_the_rest_ends():
+    """Strings of R1 are joined in the morning of day 1; 400 min of rest end on the same clock day,
+    but the shift of 505 working minutes has no room left for a tie-in: the crew is back at the
+    start of day 2. R2 takes several weeks and goes on afterwards."""
+    strings = run("R1", length=(120.0,), string_length=60.0, dr=17.0, priority=1)
+    long = run("R2", length=(6000.0,), dr=17.0, priority=2)
+    sized, plan = planned(job(strings, long, **NO_TESTS, **REST_400))
+    times, count = sized["R1"].cycle, sized["R1"].counts
+    joined = count.plain_joints * times.plain.cycle_min
+    assert 505 - joined - 400 < 30 + times.tie_in.cycle_min
+    assert tie_in_dates(plan, "R1") == [(START + dt.timedelta(days=1), 1)]
+    second = [line for line in plan.lines if line.date == START + dt.timedelta(days=1)]
+    assert [(line.run_id, line.moves) for line in second] == [("R1", ("move",)), ("R2", ("move",))]
+    assert plan.finish > START + dt.timedelta(days=28)
+
+
+def test_crew_leaves_between_two_joints_so_that_it_arrives_when_the_rest_ends():
+    """Rest of 120 min, one move of 30 min each way: the crew makes joints of R2 for 60 min or up
+    to one joint longer, moves 30 min, and ties in."""
+    strings = run("R1", length=(36.0,), string_length=12.0, dr=17.0, priority=1)
+    long = run("R2", length=(6000.0,), dr=17.0, priority=2)
+    job_ = job(strings, long, own_rest_min=120.0, **NO_TESTS)
+    sized, plan = planned(job_)
+    assert sized["R1"].counts.plain_joints == 0
+    strings = run("R1", length=(48.0,), string_length=24.0, dr=17.0, priority=1)
+    sized, plan = planned(job(strings, long, own_rest_min=120.0, **NO_TESTS))
+    times, other = sized["R1"].cycle, sized["R2"].cycle.plain.cycle_min
+    assert tie_in_dates(plan, "R1") == [(START, 1)]
+    first = [line for line in plan.lines if line.date == START]
+    assert [(line.run_id, line.moves) for line in first] == [("R1", ("move",)), ("R2", ("move", "move"))]  # noqa: E501  # fmt: skip
+    before = next(n for n in range(1, 99) if 30 + n * other >= 120 - 30)
+    used = 2 * times.plain.cycle_min + times.tie_in.cycle_min + 3 * 30
+    after = int((505 - used - before * other) // other)
+    assert first[1].joints == before + after
+
+
+def test_long_rest_costs_no_more_than_a_short_one_and_ends_three_weeks_earlier_than_the_next_run():
+    """Beside 60 min of rest, 400 min cost two more moves of 30 min at the most: no further day."""
+    runs = (run("R1", length=(1200.0,), string_length=240.0, priority=1),
+            run("R2", length=(6000.0,), priority=2))  # fmt: skip
+    _, short = planned(job(*runs, own_rest_min=60.0, **NO_TESTS))
+    _, long = planned(job(*runs, **NO_TESTS, **REST_400))
+    assert (long.finish - short.finish).days <= 1
+    tied, of_short = (tie_in_dates(plan, "R1")[-1][0] for plan in (long, short))
+    assert (tied - of_short).days <= 1
+    assert (long.finish - tied).days > 21
+
+
+def test_crew_stays_at_the_strings_where_two_machine_changes_would_cost_more_than_the_rest():
+    """200 min of rest against a change of 240 min to the next run and as much back."""
+    small, large = machine("S", od_max=150.0), machine("L", od_min=150.0)
+    strings = run("R1", size="4", length=(48.0,), string_length=24.0, priority=1)
+    long = run("R2", size="12", length=(600.0,), priority=2)
+    _, plan = planned(job(strings, long, machines=(small, large), own_rest_min=200.0, **NO_TESTS))
+    assert tie_in_dates(plan, "R1") == [(START, 1)]
+    assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("rest",)]
+
+
+def test_pulled_string_is_tied_in_when_it_has_relaxed():
+    pulled = run("pull", placement="pull-in", length=(60.0,), tie_ins=1, priority=1)
+    job_ = job(pulled, run("other", length=(6000.0,)), relax_hours=24.0, **NO_TESTS)
+    _, plan = planned(job_)
+    assert tie_in_dates(plan, "pull") == [(START + dt.timedelta(days=1), 1)]
+
+
+TWO_CLASSES = (machine("S", od_max=150.0), machine("L", od_min=150.0))
+
+
+def test_tie_in_to_other_pipe_goes_to_the_crew_that_has_the_machine():
+    """Crew 1 strings A on class L and goes on with small pipe; crew 2 strings B, which A joins,
+    on class L and is still at it. The tie-in of A is made by crew 2: class L does not come again
+    for crew 1."""
+    runs = (
+        run("A", length=(240.0,), joins="B", tie_ins=1, priority=1),
+        run("B", length=(1200.0,), priority=2),
+        run("small", size="4", length=(3000.0,), priority=3),
+        run("last", length=(240.0,), priority=4),
+    )
+    _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
+    (_, crew), *_ = tie_in_dates(plan, "A")
+    strung_by = {line.crew for line in plan.lines if line.run_id == "A" and not line.tie_in_joints}
+    assert strung_by == {1}
+    assert crew == 2
+    assert {line.crew for line in plan.lines if line.machine == "L" and line.date > START + dt.timedelta(days=7)} == {2}  # noqa: E501  # fmt: skip
+
+
+def test_run_of_tie_ins_alone_goes_to_the_crew_that_has_the_machine():
+    """One stick with one tie-in on class L; crew 2 has class S and is free first."""
+    runs = (
+        run("big", length=(1200.0,), priority=1),
+        run("small", size="4", length=(60.0,), priority=2),
+        run("tie", length=(12.0,), tie_ins=1, priority=3),
+    )
+    _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
+    assert tie_in_dates(plan, "tie") == [(max(n.date for n in plan.lines if n.run_id == "big"), 1)]
+
+
+@pytest.mark.parametrize("crew", [1, 2])
+def test_run_given_to_a_crew_is_tied_in_by_it(crew):
+    runs = (
+        run("A", length=(240.0,), joins="B", tie_ins=1, priority=1, crew=crew),
+        run("B", length=(1200.0,), priority=2, crew=2),
+        run("small", size="4", length=(600.0,), priority=3),
+    )
+    _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
+    assert [number for _, number in tie_in_dates(plan, "A")] == [crew]
+
+
+def test_checks_tell_that_a_class_is_on_site_with_another_crew():
+    """Crew 2 is named for one tie-in on class L in the middle of the weeks that crew 1 has it: the
+    change of machine begins the day before, so 2 days of work, and 1 of haulage at each end."""
+    runs = (
+        run("big", length=(3000.0,), priority=1, crew=1),
+        run("small", size="4", length=(600.0,), priority=1, crew=2),
+        run("tie", length=(12.0,), tie_ins=1, priority=2, crew=2),
+        run("on", size="4", length=(3000.0,), priority=3, crew=2),
+    )
+    found = estimate(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
+    (told,) = [w.message for w in found.warnings if "on site" in w.message]
+    assert told.startswith("class L comes for crew 2 from ")
+    assert "4 days on rent for 2 of work, while crew 1 has one on site" in told
+    assert "give crew 1 run tie" in told
