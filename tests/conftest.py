@@ -18,6 +18,7 @@ NOT_QUICK = {
     "test_cli": ALL,
     "test_cycle_simulation": ALL,
     "test_equipment": ("test_hours_and_waiver_recalculate",),
+    "test_excel_accepts": ("test_every_kind_of_workbook_is_without_fault[saved by LibreOffice",),
     "test_explain": ("test_every_printed_sum_holds",),
     "test_explain_sheet": ("test_explain_tells_when",),
     "test_fleet_choice": (
@@ -28,6 +29,7 @@ NOT_QUICK = {
     "test_functions": ("test_no_input_ever_raises", "test_the_stand_ins", "test_ten_thousand_rows"),
     "test_gantt": ("test_bars_deadline", "test_deadline_that_is_typed"),
     "test_hydrotest": ("test_sheet_", "test_sheets_"),
+    "test_kinds": ("test_a_new_cost_line",),
     "test_live": ALL,
     "test_macro_book": ALL,
     "test_options": ("test_recalculated",),

@@ -737,7 +737,7 @@ def test_importing_the_functions_reads_no_table_and_loads_nothing_heavy():
         "import sys\n"
         "import estimator.excel.functions\n"
         "from estimator.standards import tables\n"
-        "from estimator.workbook.read import dictionary\n"
+        "from estimator.inputs import dictionary\n"
         "heavy = {'lxml', 'python_calamine', 'xlsxwriter', 'openpyxl', 'pandas', 'matplotlib'}\n"
         "ours = {'estimator.api', 'estimator.files', 'estimator.pipeline', 'workbook_template'}\n"
         "read = tables.load.cache_info().currsize + dictionary.fields.cache_info().currsize\n"
