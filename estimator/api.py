@@ -57,19 +57,19 @@ def estimate_workbook(
     )
 
 
-def comparison_of(found: Estimate) -> Comparison:
+def comparison_of(estimate: Estimate) -> Comparison:
     """Return the scenarios beside an estimate, worked out if they are not there yet."""
-    return found.comparison or compare(found.asked_job, base=found)
+    return estimate.comparison or compare(estimate.asked_job, base=estimate)
 
 
-def options_of(found: Estimate, places: Places) -> OptionTable | NoOptions:
+def options_of(estimate: Estimate, places: Places) -> OptionTable | NoOptions:
     """Return the options of an estimate, worked out however long they take."""
-    if isinstance(found.options, OptionTable):
-        return found.options
-    return assess(found, places, always=True)
+    if isinstance(estimate.options, OptionTable):
+        return estimate.options
+    return assess(estimate, places, always=True)
 
 
-def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:
+def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
     """Write the results into the workbook and return the path written.
 
     Parameters
@@ -95,7 +95,7 @@ def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str
     """
     if output and files.suffix(output) != files.suffix(source):
         raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, as {source}")
-    data = with_results(workbook, found)
+    data = with_results(workbook, estimate)
     path = output or source
     if files.exists(path):
         files.save_with_backup(path, data)

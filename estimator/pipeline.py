@@ -85,7 +85,7 @@ def _estimate(
         sizer = sizing.Sizer(job, places)
     counted = sizer.size_all()
     plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
-    sized = sizer.begin(counted, plan)
+    sized = sizer.retime_at_start(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
     tests = hydrotest.plan_tests(job, sized, plan, places)
     lines = cost.cost_lines(PlannedJob(job, tuple(sized), plan, equipment, tests))
@@ -122,14 +122,14 @@ def _estimate(
     return review.with_warnings(found, places)
 
 
-def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Estimate:
+def add_ranges(estimate: Estimate, places: Places = NO_PLACES) -> Estimate:
     """Return the estimate with the ranges of finish and price that the job's risk table gives.
 
     Without ranges or trials, or where a plan at the end of a range cannot be made, it says why
     instead.
     """
-    if not found.job.risk_ranges or not found.job.risk.risk_trials:
-        return replace(found, risk=NO_RANGES)
+    if not estimate.job.risk_ranges or not estimate.job.risk.risk_trials:
+        return replace(estimate, risk=NO_RANGES)
     from estimator.risk import figures as risk
 
-    return replace(found, risk=risk.assess(found, places))
+    return replace(estimate, risk=risk.assess(estimate, places))

@@ -27,7 +27,7 @@ M3_L = 1000.0
 MM2_M_L = 1e-3
 """Volume [L] of 1 m of a bore of 1 mm2."""
 G_CM3_MM2_KG_M = 1e-3
-"""Mass per metre [kg/m] of 1 g/cm3 over a section of 1 mm2."""
+"""Mass per meter [kg/m] of 1 g/cm3 over a section of 1 mm2."""
 G_CM3_MM_KG_MM2 = 1e-6
 """Mass per area [kg/mm2] of a layer of 1 g/cm3 and 1 mm."""
 

@@ -66,12 +66,12 @@ def cost_of(problem, assignment):
         days = shifts(whole - problem.swap_min, problem.shift_min)
         total += days * lowest
         calendar = spanned(days, problem.calendar_share, problem.haul_days)
-        total += sum(rental(calendar, hire) for hire in problem.gear)
+        total += sum(rental(calendar, hire) for hire in problem.equipment)
         finish = max(finish, days)
     late = 0
     if problem.days_allowed is not None:
         late = max(0, spanned(finish, problem.calendar_share) - problem.days_allowed)
-    return total + finish * problem.site_day + late * problem.late_charge
+    return total + finish * problem.site_day + late * problem.liquidated_damages
 
 
 def least_cost(problem):

@@ -48,8 +48,8 @@ def _bridge():
     if reason:
         return reason, None
     ask = "import sys, uno; print(uno.__file__); print(*sys.version_info[:2], sep='.')"
-    told = subprocess.run([python, "-c", ask], capture_output=True, check=True, timeout=30)
-    file, version = told.stdout.decode().split()
+    text = subprocess.run([python, "-c", ask], capture_output=True, check=True, timeout=30)
+    file, version = text.stdout.decode().split()
     if version != f"{sys.version_info[0]}.{sys.version_info[1]}":
         ours = f"{sys.version_info[0]}.{sys.version_info[1]}"
         return f"LibreOffice's Python bridge is for Python {version}, this is {ours}", None

@@ -132,8 +132,8 @@ class Series:
         self.x = x
 
     values = property(lambda self: self.x.DataSequences[0].Values.SourceRangeRepresentation)
-    colour = property(lambda self: self.x.Color)
+    color = property(lambda self: self.x.Color)
 
     def set(self, *, name, line_color, fill_color, **others):
-        colour = line_color if isinstance(line_color, tuple) else fill_color
-        self.x.Color = pack(colour)
+        color = line_color if isinstance(line_color, tuple) else fill_color
+        self.x.Color = pack(color)

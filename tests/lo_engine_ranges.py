@@ -324,8 +324,8 @@ def _runs(items, wanted):
             start = None
 
 
-def pack(colour):
-    red, green, blue = utils.hex_to_rgb(colour) if isinstance(colour, str) else colour
+def pack(color):
+    red, green, blue = utils.hex_to_rgb(color) if isinstance(color, str) else color
     return (red << 16) + (green << 8) + blue
 
 
@@ -397,8 +397,8 @@ class ConditionalFormats:
         style = doc.createInstance("com.sun.star.style.CellStyle")
         styles.insertByName(name, style)
         style.CharColor, style.CellBackColor = (
-            -1 if colour is None else pack(colour)
-            for colour in (spec.get("font_color"), spec.get("fill_color"))
+            -1 if color is None else pack(color)
+            for color in (spec.get("font_color"), spec.get("fill_color"))
         )
         style.CharWeight = 150.0 if spec.get("font_bold") else 100.0
         kind = uno().Enum("com.sun.star.sheet.ConditionOperator", operator)
@@ -476,7 +476,7 @@ LOOKS = (
 def looks(cells):
     """Return what each cell of a range looks like, and the lines between cells.
 
-    Cells are told by row and column, a line by the cell above or left of it.
+    Cells are reported by row and column, a line by the cell above or left of it.
     """
     formats = cells.sheet.book.doc.NumberFormats
     seen, lines = {}, {}

@@ -66,19 +66,19 @@ def test_json_of_the_money_adds_up():
     """Lines make the job cost, runs with their rounding too; items with theirs make the price."""
     found = estimate(priced(job(run(test_section="TS"), run(run_id="R2", length=(431.0,))),
                             unit_price_step=0.05, bid_step=100.0, **hydro_rates()))  # fmt: skip
-    told = estimate_json(found)
-    cost, price = told["totals"]["job_cost"], told["totals"]["bid_price"]
-    assert sum(line["amount"] for line in told["cost_lines"]) == pytest.approx(cost)
-    assert told["price"]["price"] == price == round(price, -2)
-    runs = told["cost_by_run"]
-    left = sum(told["cost_by_run_rounding"].values())
+    exported = estimate_json(found)
+    cost, price = exported["totals"]["job_cost"], exported["totals"]["bid_price"]
+    assert sum(line["amount"] for line in exported["cost_lines"]) == pytest.approx(cost)
+    assert exported["price"]["price"] == price == round(price, -2)
+    runs = exported["cost_by_run"]
+    left = sum(exported["cost_by_run_rounding"].values())
     assert [run["run_id"] for run in runs] == ["R1", "R2"]
     assert sum(run["cost"] for run in runs) + left == pytest.approx(cost)
     for one in runs:
         assert sum(one["shares"].values()) == pytest.approx(one["cost"])
-    assert sum(size["cost"] for size in told["cost_by_size"]) + left == pytest.approx(cost)
-    items = sum(item["amount"] for item in told["bid_items"])
-    assert items + told["bid_items_rounding"] == pytest.approx(price)
+    assert sum(size["cost"] for size in exported["cost_by_size"]) + left == pytest.approx(cost)
+    items = sum(item["amount"] for item in exported["bid_items"])
+    assert items + exported["bid_items_rounding"] == pytest.approx(price)
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import EstimatorError
-from estimator.inputs.dictionary import fields, input_tables
+from estimator.inputs.dictionary import fields, input_tables, squeeze
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
 from estimator.workbook.read.cells import (
@@ -34,7 +34,7 @@ from estimator.workbook.read.columns import (
     usual_unit,
 )
 from estimator.workbook.read.size_text import to_size
-from estimator.workbook.read.unit_text import ALIASES, squeeze, unit_label
+from estimator.workbook.read.unit_text import ALIASES, unit_label
 
 ALL_FIELDS = [field for table in input_tables() for field in fields(table.table)]
 
@@ -300,7 +300,7 @@ def test_unit_label_knows_every_label_and_alias():
         ("schedule", "length", "m", "m"),
         ("schedule", "length", "Feet", "ft"),
         ("schedule", "pipe_price", "USD / m", "m"),
-        ("rates", "fuel_price", "$/litre", "L"),
+        ("rates", "fuel_price", "$/liter", "L"),
         ("machines", "four_week_rate", "EUR/4 Weeks", "4 weeks"),
         ("machines", "max_gauge", "kPa", "kPa"),
         ("machines", "stock", "-", ""),

@@ -68,7 +68,7 @@ def test_joint_takes_every_system_and_method(system, size, dr, method, ambient, 
     assert {"od_mm", "wall_mm", "soak_s", "cool_s"} <= {s["figure"] for s in found["sources"]}
 
 
-def test_joint_as_text_tells_each_figure_with_its_source(capsys):
+def test_joint_as_text_shows_each_figure_with_its_source(capsys):
     _, out = joint("--od-system", "IPS", "--size", "24", "--dr", "17", capsys=capsys)
     assert "Cool under pressure" in out.out
     assert "[from memory] ASTM F2620" in out.out
@@ -76,7 +76,7 @@ def test_joint_as_text_tells_each_figure_with_its_source(capsys):
 
 
 @pytest.mark.parametrize(
-    ("options", "told"),
+    ("options", "text"),
     [(("--size", "3.7", "--dr", "11"), "must be one of 1/2, 3/4, 1,"),
      (("--size", "3", "--dr", "60"), "must be 5 to 50"),
      (("--size", "3", "--dr", "PN 10"), "pressure class is not a wall"),
@@ -84,10 +84,10 @@ def test_joint_as_text_tells_each_figure_with_its_source(capsys):
      (("--size", "3", "--dr", "11", "--drag", "3 bananas"), "allowed a number with one of"),
      (("--size", "3", "--dr", "11", "--drag", "1.2.3psi"), "allowed a number with one of")],
 )  # fmt: skip
-def test_joint_refuses_what_is_outside_the_tables(options, told, capsys):
+def test_joint_refuses_what_is_outside_the_tables(options, text, capsys):
     code, out = joint("--od-system", "IPS", *options, capsys=capsys)
     assert code == 1
-    assert told in out.err
+    assert text in out.err
     assert out.out == ""
 
 
@@ -143,7 +143,7 @@ def test_json_holds_the_promised_keys_and_agreeing_totals(example, capsys):
     assert [line["share"] for line in risk["lines"]] == [0.1, 0.5, 0.8, 0.9]
 
 
-def test_bad_input_tells_every_mistake_and_changes_nothing(example, capsys):
+def test_bad_input_shows_every_mistake_and_changes_nothing(example, capsys):
     book = openpyxl.load_workbook(example)
     sheet = book["Pipe schedule"]
     header = {cell.value: cell.column for row in sheet.iter_rows(max_row=8) for cell in row}
@@ -154,8 +154,8 @@ def test_bad_input_tells_every_mistake_and_changes_nothing(example, capsys):
     book.save(example)
     before = example.read_bytes()
     assert main(["estimate", str(example)]) == 1
-    told = capsys.readouterr().err.splitlines()
-    assert [line.partition(": ")[0] for line in told] == [
+    text = capsys.readouterr().err.splitlines()
+    assert [line.partition(": ")[0] for line in text] == [
         f"Pipe schedule!{sheet.cell(first + i, header[name]).coordinate}"
         for i, name in enumerate(("Size", "DR or SDR", "Length"))
     ]
@@ -172,9 +172,9 @@ def test_check_says_that_good_inputs_are_good(example, capsys):
 
 def test_missing_file_is_one_plain_message(tmp_path, capsys):
     assert main(["estimate", str(tmp_path / "none.xlsx")]) == 1
-    told = capsys.readouterr().err
-    assert "none.xlsx" in told
-    assert len(told.splitlines()) == 1
+    text = capsys.readouterr().err
+    assert "none.xlsx" in text
+    assert len(text.splitlines()) == 1
 
 
 def test_output_of_another_kind_is_refused(example, capsys):
@@ -221,13 +221,13 @@ def test_new_example_estimates(tmp_path, capsys):
     assert main(["estimate", str(path)]) == 0
 
 
-def test_empty_template_tells_what_is_missing(tmp_path, capsys):
+def test_empty_template_shows_what_is_missing(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     main(["new", str(path), "--units", "us"])
     assert main(["estimate", str(path)]) == 1
-    told = capsys.readouterr().err
-    assert "Job!" in told
-    assert "Pipe schedule" in told
+    text = capsys.readouterr().err
+    assert "Job!" in text
+    assert "Pipe schedule" in text
 
 
 def test_unknown_example_lists_the_known_ones(tmp_path, capsys):

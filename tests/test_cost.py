@@ -75,30 +75,30 @@ def test_amounts_are_quantity_times_rate_and_add_up():
     assert abs(by_size - found.bid.price) <= Decimal("0.01") * len(found.by_run.sizes)
 
 
-def test_labour_by_hand():
-    """10 h shifts, 8 h straight; operator 38/h, burden 42 %; labourers 1.5 at 27/h, 1.5 x overtime.
+def test_labor_by_hand():
+    """10 h shifts, 8 h straight; operator 38/h, burden 42 %; laborers 1.5 at 27/h, 1.5 x overtime.
 
-    By hand for each day: operator 10 h x 38 = 380.00 and burden 159.60; labourers 15 h x 27 =
+    By hand for each day: operator 10 h x 38 = 380.00 and burden 159.60; laborers 15 h x 27 =
     405.00; premium of their 3 overtime hours 3 x 27 x 0.5 = 40.50. Small tools 3 % of straight
     pay with burden: (380 + 405) x 1.42 x 0.03 = 33.441.
     """
     found = estimate(job(rework_share=0.0))
     days = found.plan.work_days
     lines = {x.key: x for x in found.cost_lines}
-    assert float(lines["labour.wage.Operator"].amount) == pytest.approx(380.00 * days, abs=0.005)
-    assert float(lines["labour.burden.Operator"].amount) == pytest.approx(159.60 * days, abs=0.005)
-    assert float(lines["labour.wage.Labourer"].amount) == pytest.approx(405.00 * days, abs=0.005)
-    premium = lines["labour.overtime_premium.Labourer"]
+    assert float(lines["labor.wage.Operator"].amount) == pytest.approx(380.00 * days, abs=0.005)
+    assert float(lines["labor.burden.Operator"].amount) == pytest.approx(159.60 * days, abs=0.005)
+    assert float(lines["labor.wage.Laborer"].amount) == pytest.approx(405.00 * days, abs=0.005)
+    premium = lines["labor.overtime_premium.Laborer"]
     assert premium.quantity.value == pytest.approx(3 * days)
     assert float(premium.amount) == pytest.approx(40.50 * days, abs=0.005)
-    assert float(lines["labour.small_tools"].amount) == pytest.approx(33.441 * days, abs=0.02)
+    assert float(lines["labor.small_tools"].amount) == pytest.approx(33.441 * days, abs=0.02)
 
 
 def test_overtime_at_the_straight_rate_has_no_premium():
     plain = job(rework_share=0.0)
     crew = tuple(r.model_copy(update={"overtime_multiple": 1.0}) for r in plain.crew)
     lines = {x.key: x for x in estimate(plain.model_copy(update={"crew": crew})).cost_lines}
-    assert lines["labour.overtime_premium.Operator"].amount == 0
+    assert lines["labor.overtime_premium.Operator"].amount == 0
 
 
 def test_priced_pipe_is_charged_by_whole_sticks_with_waste():
@@ -128,9 +128,9 @@ def test_weather_days_are_paid_show_up_hours():
     assert estimate(wet).plan.work_days == estimate(one).plan.work_days
 
 
-def test_deadline_missed_is_told_in_working_days():
+def test_deadline_missed_is_reported_in_working_days():
     found = estimate(job(run(length=(3000.0,)), deadline=dt.date(2027, 3, 5)))
-    told = [w.message for w in found.warnings if w.message.startswith("Deadline")]
+    text = [w.message for w in found.warnings if w.message.startswith("Deadline")]
     worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
-    assert len(told) == 1
-    assert f"{len(worked_after)} working days after 05 Mar 2027" in told[0]
+    assert len(text) == 1
+    assert f"{len(worked_after)} working days after 05 Mar 2027" in text[0]

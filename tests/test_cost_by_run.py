@@ -18,7 +18,7 @@ from tests.jobs import job, money, rates, run
 
 def line(amount: float, **rule) -> CostLine:
     rate = Expr.of("rates", "", "fuel_price", amount)
-    return CostLine("k", "Direct cost", rule.pop("cost_type", "Labour"), "x", "y", Quantity(1.0),
+    return CostLine("k", "Direct cost", rule.pop("cost_type", "Labor"), "x", "y", Quantity(1.0),
                     "h", rate, **rule)  # fmt: skip
 
 
@@ -48,20 +48,20 @@ def test_pieces_go_by_count_to_the_runs_of_their_size_band():
     """Closures: A has the only one of its band, B all three of the other, whatever the hours."""
     bands = [found.cycle.band for found in FOUND.runs]
     lines = [
-        line(90.0, cost_type="Materials", shared_by="closures", belongs_to=bands[0]),
-        line(999.99, cost_type="Materials", shared_by="closures", belongs_to=bands[1]),
+        line(90.0, cost_type="Materials", allocated_by="closures", belongs_to=bands[0]),
+        line(999.99, cost_type="Materials", allocated_by="closures", belongs_to=bands[1]),
     ]
     got = shared(lines, {"A": 1.0, "B": 1.0, "C": 98.0})
     assert [str(r.cost) for r in got.runs] == ["90.00", "999.99", "0.00"]
 
 
 def test_a_line_of_one_run_goes_to_that_run_alone():
-    got = shared([line(12.34, shared_by="own run", belongs_to="C")], {"A": 5.0})
+    got = shared([line(12.34, allocated_by="own run", belongs_to="C")], {"A": 5.0})
     assert [r.cost for r in got.runs] == [0, 0, Decimal("12.34")]
 
 
 def test_what_no_run_carries_is_left_over_not_lost():
-    got = shared([line(50.0, shared_by="saddles", belongs_to="E")], {"A": 5.0})
+    got = shared([line(50.0, allocated_by="saddles", belongs_to="E")], {"A": 5.0})
     assert got.rounding(got.shares[0]) == Decimal("50.00")
 
 
@@ -74,22 +74,22 @@ steps = st.sampled_from([None, 0.01, 0.1, 0.5, 1.0, 25.0])
 def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid_step, by):
     sizes = ("8", "24", "12")
     runs = [
-        run(f"R{i}", size=sizes[i % 3], dr=17.0, length=(float(metres),), ef_closures=i,
+        run(f"R{i}", size=sizes[i % 3], dr=17.0, length=(float(meters),), ef_closures=i,
             flange_adapters=i % 2, tie_ins=i % 3, pipe_price=money(9.5, "m") if i % 2 else None)
-        for i, metres in enumerate(long)
+        for i, meters in enumerate(long)
     ]  # fmt: skip
     given_job = job(*runs, bid_items=f"by {by}").model_copy(
         update={"rates": rates(unit_price_step=unit_step, bid_step=bid_step)}
     )
     found = estimate(given_job)
-    left = sum(found.by_run.rounding(share) for share in found.by_run.shares)
+    left = sum(found.by_run.rounding(share) for share in found.by_run.allocations)
     assert sum(r.cost for r in found.by_run.runs) + left == found.bid.job_cost
     assert sum(s.cost for s in found.by_run.sizes) + left == found.bid.job_cost
-    by_type = {share.cost_type for share in found.by_run.shares}
+    by_type = {share.cost_type for share in found.by_run.allocations}
     assert by_type == {x.cost_type for x in found.cost_lines}
-    assert abs(left) <= Decimal("0.005") * len(runs) * len(found.by_run.shares)
+    assert abs(left) <= Decimal("0.005") * len(runs) * len(found.by_run.allocations)
     carried = sum(item.cost for item in found.items)
-    lump_left = sum(found.by_run.rounding(s) for s in found.by_run.shares
+    lump_left = sum(found.by_run.rounding(s) for s in found.by_run.allocations
                     if not s.with_pipe)  # fmt: skip
     assert carried + left - lump_left == found.bid.job_cost
     step = Decimal(str(unit_step or 0.01))
@@ -126,9 +126,9 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
     assert lines[f"piece.ef_closure_cost.{other}"].amount == Decimal("420.00")
 
 
-def test_consumables_count_butt_remade_and_test_joints_of_their_band():
+def test_consumables_count_butt_rework_and_test_joints_of_their_band():
     lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
-    made = FOUND.butt_joints + sum(r.counts.remade_joints for r in FOUND.runs)
+    made = FOUND.butt_joints + sum(r.counts.rework_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made
     assert len(lines) == len({r.cycle.band for r in FOUND.runs})
@@ -136,7 +136,7 @@ def test_consumables_count_butt_remade_and_test_joints_of_their_band():
 
 def test_lump_sums_and_tie_ins_are_items_of_their_own():
     names = [item.description for item in FOUND.items]
-    assert names == ["Mobilisation", "Demobilisation", "Joining IPS 8 DR 11",
+    assert names == ["Mobilization", "Demobilization", "Joining IPS 8 DR 11",
                      "Joining IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
     ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.joint.takeoff import count_job, count_joints, pieces
+from estimator.joint.takeoff import count_job, count_joints, lengths_needed
 from tests.jobs import job, run
 
 MID_STICK, STICK_END = "cut in mid-stick", "set at a stick end"
@@ -17,15 +17,15 @@ LINKS_TO_OTHER_PIPE = {"tee": 1, "reducer": 1, "elbow": 0}
 
 
 def build_line(run_, rule: str, seed: int) -> tuple[int, int]:
-    """Lay the pieces of a run in order; return links between them and ends that are fused.
+    """Lay the sticks and fittings of a run in order; return links between and fused ends.
 
-    Every segment is a list of pieces with a link between neighbours. A fitting in the line is
+    Every segment is a list of sticks and fittings, neighbors linked. A fitting in the line is
     put at a random place: in mid-stick it cuts that stick in two; at a stick end it goes
-    between two pieces or at an end of the segment that joins on (then the next segment's pipe
-    is its other neighbour, counted as a link to other pipe).
+    between two sticks or at an end of the segment that joins on (then the next segment's pipe
+    is its other neighbor, counted as a link to other pipe).
     """
     chance = random.Random(seed)
-    lines = [["stick"] * pieces(s, run_.stick_length) for s in run_.length]
+    lines = [["stick"] * lengths_needed(s, run_.stick_length) for s in run_.length]
     outside = 0
     for kind, number in (("elbow", run_.elbows), ("tee", run_.tees)):
         for _ in range(number):
@@ -86,7 +86,7 @@ def test_sticks_come_from_each_segment_not_from_the_sum():
 
 @given(st.integers(1, 400), st.sampled_from([40, 50, 53, 60]))
 def test_whole_sticks_in_feet_stay_whole_after_conversion(number, stick_ft):
-    assert pieces(number * stick_ft * 0.3048, stick_ft * 0.3048) == number
+    assert lengths_needed(number * stick_ft * 0.3048, stick_ft * 0.3048) == number
 
 
 @given(lengths, st.integers(12, 400))
@@ -103,8 +103,8 @@ def test_remade_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
     runs = [run(f"R{i}", length=(float(m),)) for i, m in enumerate(run_lengths)]
     counts = count_job(runs, job(rework_share=share).counting)
     total = sum(count.butt_joints for count in counts)
-    assert sum(count.remade_joints for count in counts) == math.ceil(round(total * share, 9))
-    assert all(count.remade_joints >= 0 for count in counts)
+    assert sum(count.rework_joints for count in counts) == math.ceil(round(total * share, 9))
+    assert all(count.rework_joints >= 0 for count in counts)
 
 
 @given(st.integers(1, 2000), st.integers(1, 2000))

@@ -71,8 +71,8 @@ def test_short_periods_are_the_days_above_the_stock(spans, stock):
         if sum(s.quantity for s in spans if s.on_rent <= d <= s.off_rent) > stock
     ]
     found = list(short_periods(spans, stock))
-    told = [p.first + n * DAY for p in found for n in range((p.last - p.first).days + 1)]
-    assert told == short
+    days = [p.first + n * DAY for p in found for n in range((p.last - p.first).days + 1)]
+    assert days == short
     assert all(one.last + DAY < other.first for one, other in pairwise(found))
     assert all(held_between(spans, p.first, p.last) == p.quantity for p in found)
 
@@ -93,7 +93,7 @@ def warned(found, words):
     return [w for w in found.warnings if words in w.message]
 
 
-def test_short_stock_is_told_with_its_dates_and_no_way_out():
+def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     found = estimate(two_crews())
     (warning,) = warned(found, "In stock")
     first, last = found.plan.start - DAY, found.plan.finish + DAY
@@ -122,7 +122,7 @@ def test_class_with_too_few_for_a_crew_is_rejected():
 
 
 @pytest.mark.parametrize(
-    ("changes", "share", "told"),
+    ("changes", "share", "text"),
     [
         ({"max_gauge": 1.05}, 0.1, "close to the limit"),
         ({"max_gauge": 1.05}, 0.01, None),
@@ -131,7 +131,7 @@ def test_class_with_too_few_for_a_crew_is_rejected():
         ({"min_gauge": 0.5}, 0.1, None),
     ],
 )
-def test_machines_near_a_limit_are_told(changes, share, told):
+def test_machines_near_a_limit_are_reported(changes, share, text):
     """Gauge is scaled so that the highest, or for the least readable the lowest, is 1 MPa.
 
     1 MPa is above 0.9 x 1.05 = 0.945 and below 1.1 x 0.95 = 1.045, but not above 0.99 x 1.05.
@@ -143,11 +143,11 @@ def test_machines_near_a_limit_are_told(changes, share, told):
     near = machine("M", piston_area=area, **bounds)
     found = estimate(job(machines=(near,), drag=0.0, near_limit=share))
     messages = [w.message for w in warned(found, "class M: gauge")]
-    assert len(messages) == (told is not None)
-    assert told is None or told in messages[0]
+    assert len(messages) == (text is not None)
+    assert text is None or text in messages[0]
 
 
-def test_lifting_near_its_capacity_is_told():
+def test_lifting_near_its_capacity_is_reported():
     base = job()
     stick = estimate(base).runs[0].stick_mass_kg * 1.25
     small, large = base.lifting
@@ -160,7 +160,7 @@ def test_lifting_near_its_capacity_is_told():
     )
 
 
-def test_classes_side_by_side_tell_rent_and_reasons_by_hand():
+def test_classes_side_by_side_shows_rent_and_reasons_by_hand():
     """Seven days of work with a weekend between, and haulage before and after, are 11 days.
 
     With 100 a day, 300 a week and 900 for 4 weeks, two weeks at 600 are cheaper than a week and

@@ -199,9 +199,9 @@ def planted(name, old, new):
 
 
 @pytest.mark.parametrize(("name", "old", "new", "told"), PLANTED, ids=lambda text: text[:40])
-def test_each_planted_fault_is_found(name, old, new, told):
+def test_each_planted_fault_is_found(name, old, new, text):
     found = faults(with_parts(good(), {name: planted(name, old, new).encode()}))
-    assert any(told in fault for fault in found), found
+    assert any(text in fault for fault in found), found
 
 
 def test_a_member_that_is_there_twice_is_found():
@@ -222,14 +222,14 @@ def test_two_tables_of_one_name_or_id_or_place_are_found():
     found = faults(
         with_parts(good(), {"xl/tables/table9.xml": twin.encode(), links: link.encode()})
     )
-    for told in (
+    for text in (
         "2 tables have the name or id '1'", "2 tables have the name or id 'tblpipes'",
         "table over A1:D4 overlaps another", "table9.xml: content type application/xml, wanted",
     ):  # fmt: skip
-        assert any(told in fault for fault in found), found
+        assert any(text in fault for fault in found), found
 
 
-def test_a_workbook_without_a_workbook_part_is_told():
+def test_a_workbook_without_a_workbook_part_is_reported():
     assert faults(with_parts(good(), {"_rels/.rels": b"<Relationships/>"})) == [
         "_rels/.rels: leads to no workbook"
     ]
@@ -238,8 +238,8 @@ def test_a_workbook_without_a_workbook_part_is_told():
 def test_every_rule_has_its_planted_fault():
     """A rule whose faults are never planted could be one that finds nothing."""
     proven = {members_twice}
-    for name, old, new, told in PLANTED:
+    for name, old, new, text in PLANTED:
         book = Book(with_parts(good(), {name: planted(name, old, new).encode()}))
         if not book.damage:
-            proven |= {rule for rule in RULES if any(told in fault for fault in rule(book))}
+            proven |= {rule for rule in RULES if any(text in fault for fault in rule(book))}
     assert [rule.__name__ for rule in RULES if rule not in proven] == []

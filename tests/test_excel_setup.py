@@ -212,7 +212,7 @@ def test_windows_refuses_a_path_outside_its_code_page(tmp_path, monkeypatch):
         setup.setup_changes(place, python, VERSION)
 
 
-def test_windows_tells_libraries_that_cell_functions_miss(tmp_path):
+def test_windows_shows_libraries_that_cell_functions_miss(tmp_path):
     python = tmp_path / "venv" / "Scripts" / "python.exe"
     python.parent.mkdir(parents=True)
     names = [f"xlwings{bits}-{VERSION}.dll" for bits in (32, 64)]
@@ -224,7 +224,7 @@ def test_windows_tells_libraries_that_cell_functions_miss(tmp_path):
     assert setup.missing_libraries(place_in(tmp_path, "darwin"), str(python), VERSION) == []
 
 
-def test_a_system_without_excel_is_told_so():
+def test_a_system_without_excel_is_reported_so():
     with pytest.raises(EstimatorError, match="Excel is not there on this system"):
         setup.find_place("linux")
 
@@ -234,14 +234,14 @@ def test_the_command_says_line_by_line_what_it_does(tmp_path, capsys):
     config.write_text('"SHOW CONSOLE","True"\n')
     key = setup.Place(sys.platform, "").key
     assert run("--config", str(config)) == 0
-    told = capsys.readouterr().out
+    text = capsys.readouterr().out
     python = this_python()
-    assert f"Python  {sys.executable}, {python.version}, {python.bits}-bit" in told
-    assert f"xlwings {xlwings_version()}" in told
-    assert f"file    {config}: {key} is not set; 1 other lines are kept" in told
-    assert f"copy    {config}.before-estimator" in told
-    assert f"write   {key} = {sys.executable}" in told
-    assert "cannot be seen from here" in told
+    assert f"Python  {sys.executable}, {python.version}, {python.bits}-bit" in text
+    assert f"xlwings {xlwings_version()}" in text
+    assert f"file    {config}: {key} is not set; 1 other lines are kept" in text
+    assert f"copy    {config}.before-estimator" in text
+    assert f"write   {key} = {sys.executable}" in text
+    assert "cannot be seen from here" in text
     assert set(tree(tmp_path)) == {
         "xlwings.conf", "xlwings.conf.before-estimator", "xlwings.conf.estimator-undo"
     }  # fmt: skip
@@ -271,17 +271,17 @@ def test_a_dry_run_says_the_same_and_changes_nothing(again, tmp_path, capsys):
     assert steps == real.splitlines()[: len(steps)]
 
 
-def test_slow_packages_are_told(tmp_path, monkeypatch, capsys):
+def test_slow_packages_are_reported(tmp_path, monkeypatch, capsys):
     (tmp_path / "pandas").mkdir()
     (tmp_path / "pandas" / "__init__.py").touch()
     monkeypatch.syspath_prepend(tmp_path)
     run("--config", str(tmp_path / "xlwings.conf"), "--dry-run")
-    told = capsys.readouterr().out
-    assert "pandas" in told
-    assert "at every press of a button" in told
+    text = capsys.readouterr().out
+    assert "pandas" in text
+    assert "at every press of a button" in text
 
 
-def test_a_damaged_record_is_told_and_nothing_is_changed(tmp_path):
+def test_a_damaged_record_is_reported_and_nothing_is_changed(tmp_path):
     place = place_in(tmp_path)
     set_up(place)
     Path(f"{place.config}.estimator-undo").write_text("{")

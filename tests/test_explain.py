@@ -102,21 +102,27 @@ def test_no_step_with_a_sum_is_printed_without_it(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_chain_ends_where_the_estimate_does(name):
     found, all_runs = explained(name)
-    for sized, told in zip(found.runs, all_runs, strict=True):
+    for sized, explanation in zip(found.runs, all_runs, strict=True):
         count, plain = sized.counts, sized.cycle.plain
-        assert value_of(told, "Pieces and joints", "Pieces") == count.sticks
-        assert value_of(told, "Pieces and joints", "Fitting joints") == count.fitting_joints
-        assert value_of(told, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
-        assert value_of(told, "Pieces and joints", "Butt joints") == count.butt_joints
-        assert value_of(told, "Pieces and joints", "Remade joints") == count.remade_joints
-        assert value_of(told, "Cycle", "Cycle, plain joint") == pytest.approx(plain.cycle_min)
-        assert value_of(told, "Cycle", "Attended, plain joint") == pytest.approx(plain.attended_min)
-        assert value_of(told, "Cycle", "Period, plain joint") == pytest.approx(plain.period_min)
+        assert value_of(explanation, "Pieces and joints", "Pieces") == count.sticks
+        assert value_of(explanation, "Pieces and joints", "Fitting joints") == count.fitting_joints
+        assert value_of(explanation, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
+        assert value_of(explanation, "Pieces and joints", "Butt joints") == count.butt_joints
+        assert value_of(explanation, "Pieces and joints", "Remade joints") == count.rework_joints
+        assert value_of(explanation, "Cycle", "Cycle, plain joint") == pytest.approx(
+            plain.cycle_min
+        )
+        assert value_of(explanation, "Cycle", "Attended, plain joint") == pytest.approx(
+            plain.attended_min
+        )
+        assert value_of(explanation, "Cycle", "Period, plain joint") == pytest.approx(
+            plain.period_min
+        )
         per_shift = sized.cycle.joints_per_shift
-        assert value_of(told, "Shift", "Joints per shift") == per_shift
+        assert value_of(explanation, "Shift", "Joints per shift") == per_shift
         hours = found.crew_hours.get(sized.run_id, 0.0)
-        assert value_of(told, "Crew-hours", "Crew-hours") == pytest.approx(hours)
-        assert value_of(told, "Price of the job", "Bid price") == pytest.approx(
+        assert value_of(explanation, "Crew-hours", "Crew-hours") == pytest.approx(hours)
+        assert value_of(explanation, "Price of the job", "Bid price") == pytest.approx(
             float(found.bid.price)
         )
 
@@ -125,9 +131,9 @@ def test_the_chain_ends_where_the_estimate_does(name):
 def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
     found, all_runs = explained(name)
     change = {row.band: row.size_change_min for row in found.job.size_bands}
-    for sized, told in zip(found.runs, all_runs, strict=True):
+    for sized, explanation in zip(found.runs, all_runs, strict=True):
         plan = [line for line in found.plan.lines if line.run_id == sized.run_id]
-        steps = next(part.steps for part in told.parts if part.title == "Plan")
+        steps = next(part.steps for part in explanation.parts if part.title == "Plan")
         assert [step.value for step in steps] == pytest.approx([line.minutes for line in plan])
         inputs = found.job.moves
         minutes = {"move": inputs.machine_move_min, "machine change": inputs.machine_swap_min,
@@ -147,12 +153,12 @@ def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_runs_share_the_cost_and_the_price_out_whole(name):
     found, all_runs = explained(name)
-    cost = [value_of(told, "Cost", "Cost of the run") for told in all_runs]
-    price = [value_of(told, "Price", "Price of the run") for told in all_runs]
-    left = sum(float(found.by_run.rounding(share)) for share in found.by_run.shares)
+    cost = [value_of(explanation, "Cost", "Cost of the run") for explanation in all_runs]
+    price = [value_of(explanation, "Price", "Price of the run") for explanation in all_runs]
+    left = sum(float(found.by_run.rounding(share)) for share in found.by_run.allocations)
     assert sum(cost) + left == pytest.approx(float(found.bid.job_cost), abs=0.001)
     # Each share and each price is rounded to the cent: by half a cent at most.
-    assert abs(left) <= 0.005 * len(cost) * len(found.by_run.shares)
+    assert abs(left) <= 0.005 * len(cost) * len(found.by_run.allocations)
     markup = float(found.bid.price / found.bid.job_cost)
     assert sum(price) == pytest.approx(
         float(found.bid.price), abs=0.005 * len(price) + markup * abs(left) + 0.001
@@ -170,8 +176,8 @@ def test_runs_share_the_cost_and_the_price_out_whole(name):
 def test_every_other_class_is_named_with_its_reason(name):
     found, all_runs = explained(name)
     classes = {machine.class_id for machine in found.job.machines}
-    for told in all_runs:
-        taken, *others = next(part.steps for part in told.parts if part.title == "Machine")
+    for explanation in all_runs:
+        taken, *others = next(part.steps for part in explanation.parts if part.title == "Machine")
         assert {step.name.removeprefix("Class ") for step in others} == classes - {taken.value}
         assert all(step.how for step in others)
 
@@ -179,35 +185,35 @@ def test_every_other_class_is_named_with_its_reason(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_figures_of_standards_carry_source_and_confidence(name):
     _, all_runs = explained(name)
-    for told in all_runs:
+    for explanation in all_runs:
         for part, step in (("Pipe", "Outside diameter"), ("Pipe", "Minimum wall"),
                            ("Fusion", "Heat soak"), ("Fusion", "Cool under pressure"),
                            ("Fusion", "Interfacial pressure")):  # fmt: skip
-            assert all(s.text and s.confidence for s in told.step(part, step).sources)
-            assert told.step(part, step).sources
+            assert all(s.text and s.confidence for s in explanation.step(part, step).sources)
+            assert explanation.step(part, step).sources
 
 
 def test_inputs_name_their_cells():
     workbook, _ = estimated("raw_water_main")
     _, all_runs = explained("raw_water_main")
     where = workbook.places.where("schedule", "R20", "elbows")
-    told = next(told for told in all_runs if told.run_id == "R20")
-    assert told.step("Pieces and joints", "Elbows").where == where
+    explanation = next(explanation for explanation in all_runs if explanation.run_id == "R20")
+    assert explanation.step("Pieces and joints", "Elbows").where == where
 
 
 # By hand, docs/method.md: 1,000 ft in 50 ft sticks with 250 ft strings and two elbows cut into
 # mid-stick: 20 sticks, 19 stick joints of which 3 are tie-ins, 4 at the elbows, 23 butt joints;
 # 8 in IPS DR 11: wall 0.784 in, face 19.31 in2.
-def test_the_worked_example_of_the_method_page_is_told_step_by_step():
+def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
     job = jobs.job(run, unit_system="US")
-    told = explain(api.estimate(job), "R1")
-    assert told.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
-    assert value_of(told, "Pipe", "Minimum wall") == pytest.approx(0.784)
-    assert value_of(told, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert told.step("Pieces and joints", "Pieces").sum == "ceil(1000 / 50)"
-    assert told.step("Pieces and joints", "Tie-in joints").value == 3
-    assert told.step("Pieces and joints", "Butt joints").sum == "19 + 4 + 0"
+    explanation = explain(api.estimate(job), "R1")
+    assert explanation.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
+    assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
+    assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
+    assert explanation.step("Pieces and joints", "Pieces").sum == "ceil(1000 / 50)"
+    assert explanation.step("Pieces and joints", "Tie-in joints").value == 3
+    assert explanation.step("Pieces and joints", "Butt joints").sum == "19 + 4 + 0"
 
 
 @pytest.mark.parametrize("rule", ["none", "job start", "each size", "each day"])
@@ -217,12 +223,12 @@ def test_sums_hold_under_every_rule_of_test_joints_and_machines(rule, machines):
             jobs.run("B", size="6", reducers=1, reduce_to="4", branch_saddles=3))  # fmt: skip
     found = api.estimate(jobs.job(*runs, test_joint_rule=rule, machines_per_crew=machines))
     for run in found.runs:
-        told = explain(found, run.run_id)
-        for part in told.parts:
+        explanation = explain(found, run.run_id)
+        for part in explanation.parts:
             for step in part.steps:
                 if step.sum:
                     assert work_out(step.sum) == pytest.approx(step.value, rel=3e-5, abs=0.006)
-        shown = next(part.steps for part in told.parts if part.title == "Plan")
+        shown = next(part.steps for part in explanation.parts if part.title == "Plan")
         lines_of_run = [line for line in found.plan.lines if line.run_id == run.run_id]
         assert [s.value for s in shown] == pytest.approx([ln.minutes for ln in lines_of_run])
 
@@ -264,14 +270,14 @@ def test_command_prints_the_chain_and_writes_nothing(example, capsys):
 def test_command_gives_the_same_steps_as_json(example, capsys):
     assert main(["explain", example, "t11", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    told = next(t for t in explained("tailings_line")[1] if t.run_id == "T11")
+    explanation = next(t for t in explained("tailings_line")[1] if t.run_id == "T11")
     assert found["run_id"] == "T11"
-    assert [part["title"] for part in found["parts"]] == [part.title for part in told.parts]
+    assert [part["title"] for part in found["parts"]] == [part.title for part in explanation.parts]
     (price,) = (s for p in found["parts"] for s in p["steps"] if s["name"] == "Price of the run")
-    assert price["value"] == value_of(told, "Price", "Price of the run")
+    assert price["value"] == value_of(explanation, "Price", "Price of the run")
 
 
-def test_unknown_run_is_told_with_the_nearest_names(example, capsys):
+def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
     assert main(["explain", example, "T011"]) == 1
     assert "nearest T11, T01" in capsys.readouterr().err
     _, found = estimated("tailings_line")

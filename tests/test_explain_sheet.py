@@ -95,7 +95,7 @@ def test_the_link_of_the_length_leads_to_the_length_that_was_typed():
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_sheet_tells_every_step_that_the_command_tells(name):
+def test_sheet_shows_every_step_that_the_command_tells(name):
     workbook, found, _, values = written(name)
     rows = rows_of(values)
     for run in found.job.runs[::7]:
@@ -151,13 +151,13 @@ def specs_of(job):
     return dict(zip(RESULT_SHEETS, made, strict=True))
 
 
-def test_of_a_large_job_the_first_runs_are_told_and_the_command_for_the_others():
+def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_others():
     count = MOST_RUNS + 3
     specs = specs_of(jobs.job(*(jobs.run(f"R{n}", length=(24.0,)) for n in range(count)), crews=9))
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
     assert f"The first {MOST_RUNS} of {count} runs; any other by the command" in rows[3][0]
-    told = [row[0] for row in rows if row[1:2] == ["Run"]]
-    assert told == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
+    names = [row[0] for row in rows if row[1:2] == ["Run"]]
+    assert names == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
     links = [row.cells[-1].formula for row in specs["Joints"].rows[-count:]]
     assert links[-1].startswith("HYPERLINK(\"#'Bob''s steps'!$A$1\",")
     first = int(re.search(r"\$A\$(\d+)", links[1])[1])
@@ -179,11 +179,11 @@ def test_the_days_of_a_long_run_are_summed_up():
     assert sum(days) == pytest.approx(whole, rel=1e-5)
 
 
-def test_a_run_without_a_joint_is_told_too():
+def test_a_run_without_a_joint_is_reported_too():
     specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
     rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
-    told = {row[2]: row[3] for row in rows if row[0] == "short"}
-    assert (told["Butt joints"], told["Crew-hours"], told["Price of the run"]) == (0, 0, 0)
+    text = {row[2]: row[3] for row in rows if row[0] == "short"}
+    assert (text["Butt joints"], text["Crew-hours"], text["Price of the run"]) == (0, 0, 0)
 
 
 @pytest.mark.parametrize(
@@ -195,7 +195,7 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
     assert link_to(place, "x") == formula
 
 
-def test_explain_tells_when_the_price_has_moved(tmp_path):
+def test_explain_shows_when_the_price_has_moved(tmp_path):
     workbook, found, _, _ = written("tailings_line")
     path = tmp_path / "job.xlsx"
     path.write_bytes(with_results(workbook, found))

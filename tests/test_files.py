@@ -156,7 +156,7 @@ def test_a_read_only_folder_is_left_as_it_was(open_folder):
     assert names(open_folder) == ["job.xlsx"]
 
 
-def test_a_file_that_may_not_be_read_is_told(open_folder):
+def test_a_file_that_may_not_be_read_is_reported(open_folder):
     path = open_folder / "job.xlsx"
     path.write_bytes(OLD)
     path.chmod(0o000)
@@ -164,7 +164,7 @@ def test_a_file_that_may_not_be_read_is_told(open_folder):
         files.read_bytes(str(path))
 
 
-def test_missing_files_and_folders_are_told(tmp_path):
+def test_missing_files_and_folders_are_reported(tmp_path):
     with pytest.raises(WorkbookError, match=r"job\.xlsx is not there"):
         files.read_bytes(str(tmp_path / "job.xlsx"))
     with pytest.raises(WorkbookError, match=r"there is no folder .*nowhere"):
@@ -173,7 +173,7 @@ def test_missing_files_and_folders_are_told(tmp_path):
         files.save_with_backup(str(tmp_path / "job.xlsx"), NEW)
 
 
-def test_a_folder_in_place_of_a_file_is_told(tmp_path):
+def test_a_folder_in_place_of_a_file_is_reported(tmp_path):
     with pytest.raises(WorkbookError, match="is a folder: give the name of a file"):
         files.read_bytes(str(tmp_path))
     with pytest.raises(WorkbookError, match="is a folder: give the name of a file"):

@@ -76,16 +76,16 @@ def test_rental_runs_from_haul_to_haul():
     assert (span.off_rent - found.plan.finish).days == 2
 
 
-def test_machine_reasons_are_told_in_the_users_units():
+def test_machine_reasons_are_reported_in_the_users_units():
     weak = machine("W", max_gauge=1.0)
     small = machine("S", od_max=150.0)
     dear = machine("D", four_week_rate={"amount": 5000.0, "per": "4 weeks"})
     found = estimate(job(run(), machines=(weak, small, dear, machine("M"))))
-    told = {r.class_id: describe(r, "SI") for r in found.runs[0].machine.rejected}
+    text = {r.class_id: describe(r, "SI") for r in found.runs[0].machine.rejected}
     gauge = found.runs[0].machine.gauge_mpa[2] * 10
-    assert told["W"] == f"needs {gauge:.1f} bar, gauge limit 10 bar"
-    assert told["S"] == "largest pipe 150 mm, run is 219.075 mm"
-    assert told["D"] == "fits, but dearer: 5,000 against 900 for 4 weeks"
+    assert text["W"] == f"needs {gauge:.1f} bar, gauge limit 10 bar"
+    assert text["S"] == "largest pipe 150 mm, run is 219.075 mm"
+    assert text["D"] == "fits, but dearer: 5,000 against 900 for 4 weeks"
     us = {r.class_id: describe(r, "US") for r in found.runs[0].machine.rejected}
     assert us["S"] == "largest pipe 5.906 in, run is 8.625 in"
 
@@ -102,13 +102,13 @@ def test_no_generator_is_an_input_error():
         estimate(job(machines=(machine(heater_kw=80.0),)))
 
 
-def test_every_run_that_cannot_be_done_is_told_at_once():
+def test_every_run_that_cannot_be_done_is_reported_at_once():
     with pytest.raises(InputError, match=r"run a: .*\n.*run b: ") as raised:
         estimate(job(run("a", size="4", dr=60.0), run("b", size="3-7/8"), run("c")))
     assert [p.where for p in raised.value.problems] == ["a", "b"]
 
 
-def test_own_figures_of_the_job_sheet_are_used_and_told():
+def test_own_figures_of_the_job_sheet_are_used_and_reported():
     """Own cooling of 30 s/mm on a wall of 19.91 mm is 597 s; F2620 has 11 min/in, 517 s."""
     own = estimate(job(own_cooling=30.0))
     assert own.runs[0].fusion.cool_s == pytest.approx(30 * 19.9136, abs=0.01)
@@ -142,7 +142,7 @@ def test_small_end_of_a_reducer_has_its_own_time():
     assert spent[0] - spent[1] == pytest.approx(saved)
 
 
-def test_small_end_that_the_machine_cannot_hold_is_told():
+def test_small_end_that_the_machine_cannot_hold_is_reported():
     large = machine("L", od_min=150.0)
     small = machine("S", od_max=150.0)
     found = estimate(job(run(reducers=1, reduce_to="4"), machines=(large, small)))
@@ -150,15 +150,15 @@ def test_small_end_that_the_machine_cannot_hold_is_told():
 
 
 @pytest.mark.parametrize(
-    ("other", "told"),
+    ("other", "text"),
     [({"size": "8", "dr": 13.5}, None), ({"size": "8", "dr": 17.0}, "walls differ by 55%"),
      ({"size": "6", "dr": 11.0}, "outside diameters differ"),
      ({"size": "8", "dr": 11.0, "material": "PE3608"}, "materials PE4710 and PE3608")],
 )  # fmt: skip
-def test_runs_that_are_fused_together_must_match(other, told):
+def test_runs_that_are_fused_together_must_match(other, text):
     found = estimate(job(run("a", joins="b", tie_ins=1), run("b", **other)))
-    assert bool(warned(found, "runs a and b: ")) == (told is not None)
-    assert told is None or warned(found, told)
+    assert bool(warned(found, "runs a and b: ")) == (text is not None)
+    assert text is None or warned(found, text)
 
 
 def test_joint_longer_than_a_shift_is_an_input_error():
@@ -171,7 +171,7 @@ def test_remade_joint_longer_than_a_shift_is_an_input_error():
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
                 shift_hours=3.4, straight_hours=3.0)  # fmt: skip
-    with pytest.raises(InputError, match="got a remade joint of 127 min, allowed 109 min or less"):
+    with pytest.raises(InputError, match="got a rework joint of 127 min, allowed 109 min or less"):
         estimate(short)
 
 

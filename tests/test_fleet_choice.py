@@ -73,9 +73,9 @@ def random_problem(seed, items=5, classes=3, crews=2):
         swap_min=240.0,
         calendar_share=draw.choice([1.0, 1.4, 1.52]),
         haul_days=draw.choice([0, 1, 3]),
-        gear=(Hire(150, 450, 1350, 60),) if draw.random() < 0.5 else (),
+        equipment=(Hire(150, 450, 1350, 60),) if draw.random() < 0.5 else (),
         site_day=draw.choice([0.0, 650.0]),
-        late_charge=draw.choice([0.0, 800.0]),
+        liquidated_damages=draw.choice([0.0, 800.0]),
         days_allowed=draw.choice([None, 10, 30]),
         least_days=draw.choice([0.0, 4.6]),
     )
@@ -122,7 +122,7 @@ def test_the_search_keeps_to_the_choices_and_is_never_below_the_least(seed):
         assert cost >= least - CENT
 
 
-def test_without_time_the_answer_of_the_search_is_kept_and_the_gap_is_told():
+def test_without_time_the_answer_of_the_search_is_kept_and_the_gap_is_reported():
     problem = random_problem(1, items=30)
     problem = replace(problem, classes=tuple(replace(one, most_crews=2) for one in problem.classes))
     found = solve(problem, seconds=0.0)
@@ -135,7 +135,7 @@ def test_one_crew_by_hand():
     """Two items of one class: 1000 + 30 + 20 of a size change in shifts of 500 are 3 shifts.
 
     1 x 2 + 1 calendar days at 1 : 1 and no haulage, 3 days at 100 and two trips of 50: 400.
-    Labour 3 x 1000, site 3 x 10, one day late at 7.
+    Labor 3 x 1000, site 3 x 10, one day late at 7.
     """
     items = tuple(
         WorkItem((name,), name, ("M",), (1,), minutes, 1000.0)
@@ -150,7 +150,7 @@ def test_one_crew_by_hand():
         move_min=30.0,
         calendar_share=1.0,
         site_day=10.0,
-        late_charge=7.0,
+        liquidated_damages=7.0,
         days_allowed=2,
     )
     assert total_cost(problem, [("M", 1), ("M", 1)]) == pytest.approx(400 + 3000 + 30 + 7)
@@ -215,7 +215,7 @@ def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
     days = found.plan.crew_days
     assert {(day.kind, day.overtime_hours) for day in days} == {("work", 2.0)}
     paid = sum(
-        line.amount for line in found.cost_lines if line.cost_type in ("Labour", "Subsistence")
+        line.amount for line in found.cost_lines if line.cost_type in ("Labor", "Subsistence")
     )
     rate = fleet_problem(found).items[0].day_rate
     assert rate * len(days) == pytest.approx(float(paid), abs=0.02 * len(found.cost_lines))
@@ -223,7 +223,7 @@ def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
 
 def tiny_jobs():
     yield two_class_job(crews=2)
-    yield two_class_job(crews=2, late_charge=money(2000), deadline=jobs.job().dates.start)
+    yield two_class_job(crews=2, liquidated_damages=money(2000), deadline=jobs.job().dates.start)
     yield two_class_job(machine_swap_min=480.0, haul_days=3)
     yield two_class_job(crews=2, night_hours=8.0, night_premium=0.2, night_rental=1.5)
     both = two_class_job(crews=2)
@@ -303,13 +303,13 @@ def test_rates_of_the_choice_are_what_whole_days_cost_in_the_estimate(changes):
     problem = fleet_problem(found)
     teams = len(found.plan.crew_days)
     days = len({day.date for day in found.plan.crew_days})
-    (item,), (taken,), (gear,) = problem.items, problem.classes, problem.gear
+    (item,), (taken,), (lifting,) = problem.items, problem.classes, problem.equipment
     assert days - 1 <= (item.minutes - problem.move_min) / problem.shift_min <= days
-    labour = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Labour")
+    labor = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Labor")
     whole_days = teams / (2 if job.shift.night_hours else 1)
-    assert labour == pytest.approx(item.day_rate * whole_days, rel=0.01)
+    assert labor == pytest.approx(item.day_rate * whole_days, rel=0.01)
     rented = sum(float(one.amount) for one in found.cost_lines if one.cost_type == "Equipment")
-    model = sum(hire.cost(found.fleet.spans[0].calendar_days) for hire in (*taken.hires, gear))
+    model = sum(hire.cost(found.fleet.spans[0].calendar_days) for hire in (*taken.hires, lifting))
     assert model == pytest.approx(rented, abs=0.05)
 
 
@@ -381,8 +381,10 @@ def test_a_late_finish_is_charged_by_the_calendar_day():
     start = jobs.job().dates.start
     free = estimate(jobs.job(run(length=(900.0,)), deadline=start))
     late = (free.plan.finish - start).days
-    charged = estimate(jobs.job(run(length=(900.0,)), deadline=start, late_charge=money(250)))
-    (line,) = [ln for ln in charged.cost_lines if ln.key == "indirect.late_charge"]
+    charged = estimate(
+        jobs.job(run(length=(900.0,)), deadline=start, liquidated_damages=money(250))
+    )
+    (line,) = [ln for ln in charged.cost_lines if ln.key == "indirect.liquidated_damages"]
     assert late >= 3
     assert (line.quantity.value, line.amount) == (late, 250 * late)
     assert charged.bid.job_cost - free.bid.job_cost == 250 * late
@@ -391,6 +393,6 @@ def test_a_late_finish_is_charged_by_the_calendar_day():
 
 def test_in_time_there_is_no_charge():
     found = estimate(
-        jobs.job(deadline=jobs.job().dates.start.replace(year=2028), late_charge=money(9))
+        jobs.job(deadline=jobs.job().dates.start.replace(year=2028), liquidated_damages=money(9))
     )
     assert not [ln for ln in found.cost_lines if "late" in ln.key]

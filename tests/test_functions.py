@@ -38,10 +38,10 @@ NAMES = (
     "PE_COOL", "PE_GAUGE", "PE_CYCLE", "PE_SHIFT_JOINTS", "PE_CREW_HOURS", "PE_MACHINE",
     "PE_HEATER_KW", "PE_GENERATOR_KW", "PE_RENTAL",
 )  # fmt: skip
-CATALOGUE = functions.catalogue()
+CATALOG = functions.catalog()
 EVERY_ARGUMENT = [
     pytest.param(known, argument.name, id=f"{known.name} {argument.name}")
-    for known in CATALOGUE
+    for known in CATALOG
     for argument in known.arguments
 ]
 SYSTEMS = ("US", "SI")
@@ -133,7 +133,7 @@ WORKED = [
     # (600 - 95) / 55.5 = 9.1; 100 joints at 9 a shift are 12 shifts of 10 h and 3.5 people.
     ("PE_SHIFT_JOINTS", (55.5, 10, 95), 9, 0),
     ("PE_CREW_HOURS", (100, 9, 10, 3.5), 420, 0),
-    # 20 kg of aluminium from 20 C to 425 F (218.3 C) in 30 min:
+    # 20 kg of aluminum from 20 C to 425 F (218.3 C) in 30 min:
     # 20 x 0.90 x 198.33 / 0.7 / 1800 = 2.833 kW.
     ("PE_HEATER_KW", (20, 30, "f2620", 20, "SI"), 2.8333, 0.00005),
     # The motor draws 5.6 / 0.85 = 6.588 kW, at the start three times that: 9.5 + 19.765 kW;
@@ -275,8 +275,8 @@ def test_excel_gets_rows_and_columns_in_their_shape(excel):
 
 
 def test_blocks_of_different_shape_are_refused_with_their_shapes():
-    told = function("PE_WALL")("IPS", ["24", "8"], [17, 11, 9])
-    assert told == "ranges must have one shape, got rows x columns: size 2 x 1, dr 3 x 1"
+    text = function("PE_WALL")("IPS", ["24", "8"], [17, 11, 9])
+    assert text == "ranges must have one shape, got rows x columns: size 2 x 1, dr 3 x 1"
 
 
 pipes = st.tuples(
@@ -308,7 +308,7 @@ def test_a_blank_gives_a_blank_where_a_value_is_needed(known, argument, blank):
     assert isinstance(answer, float | int | str)
 
 
-@pytest.mark.parametrize("known", CATALOGUE, ids=lambda known: known.name)
+@pytest.mark.parametrize("known", CATALOG, ids=lambda known: known.name)
 def test_an_argument_left_out_is_one_left_blank(known):
     values = good_values(known.name)
     needed = {a.name: values[a.name] for a in known.arguments if not a.optional}
@@ -329,13 +329,13 @@ def test_an_error_value_never_becomes_a_number_in_excel(excel, known, argument):
         else:
             bad = Cells.column(code)
         answer = excel.call(known.name, *{**values, argument: bad}.values())
-        told = error if error not in ("#SPILL!", "#CALC!") else "#..."
+        text = error if error not in ("#SPILL!", "#CALC!") else "#..."
         assert answer.startswith(f"{argument}: ")
-        assert f"got the error {told}, allowed a value" in answer
+        assert f"got the error {text}, allowed a value" in answer
 
 
 @needs_xlwings
-def test_an_error_value_inside_a_formula_is_told_too(excel):
+def test_an_error_value_inside_a_formula_is_reported_too(excel):
     answer = excel.call("PE_WALL", "IPS", ERRORS["#DIV/0!"], 17.0, MISSING)
     assert answer == "size: got the error #DIV/0!, allowed a value"
 
@@ -363,7 +363,7 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
 
 
 @pytest.mark.parametrize(
-    ("name", "arguments", "told"),
+    ("name", "arguments", "text"),
     [
         ("PE_WALL", ("IPS", "7-7/8", 17), r"size: got '7-7/8', allowed IPS sizes .*, nearest .*"),
         ("PE_WALL", ("PVC", "8", 17), r"od_system: got 'PVC', allowed IPS, DIPS, CTS, ISO.*"),
@@ -393,14 +393,14 @@ def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
         ("PE_MACHINE", ("IPS", 24, 17, "Machines"), r"machines_range: A1, Class: got no such .*"),
     ],
 )  # fmt: skip
-def test_wrong_input_gives_a_short_text(name, arguments, told):
+def test_wrong_input_gives_a_short_text(name, arguments, text):
     answer = function(name)(*arguments)
-    assert re.fullmatch(told, answer)
+    assert re.fullmatch(text, answer)
     assert len(answer) <= NEVER_LONGER_THAN
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "text"),
     [
         (lambda t: t[1:], "A1, Class: got no such column, allowed one with this header"),
         (lambda t: t[:1], "got no machines below the header row, allowed one or more"),
@@ -414,9 +414,9 @@ def test_wrong_input_gives_a_short_text(name, arguments, told):
     ],
     ids=["no header", "header only", "text", "no piston", "truth value", "class twice"],
 )
-def test_a_faulty_machine_table_is_told_with_its_cell(change, told):
+def test_a_faulty_machine_table_is_reported_with_its_cell(change, text):
     answer = function("PE_MACHINE")("IPS", 24, 17, change(machines()))
-    assert answer.startswith(f"machines_range: {told}")
+    assert answer.startswith(f"machines_range: {text}")
 
 
 def with_cell(table, row, header, value):
@@ -479,7 +479,7 @@ def test_no_input_ever_raises_or_gives_a_number_that_is_none(name, data):
 
 
 @needs_xlwings
-@pytest.mark.parametrize("known", CATALOGUE, ids=lambda known: known.name)
+@pytest.mark.parametrize("known", CATALOG, ids=lambda known: known.name)
 def test_ten_thousand_rows_are_answered_row_by_row(excel, known):
     values = {name: as_excel(value) for name, value in good_values(known.name).items()}
     first = next(iter(values))
@@ -497,7 +497,7 @@ def test_ten_thousand_rows_are_answered_row_by_row(excel, known):
     assert answers[299] == [one]
 
 
-# What Excel is told about the functions
+# What Excel is reported about the functions
 
 
 @pytest.fixture(scope="module")
@@ -521,16 +521,16 @@ def test_xlwings_writes_every_function_with_its_arguments(imported):
         "Function PE_COOL(od_system, size, dr, Optional method, Optional ambient, Optional units)"
     )
     assert written["PE_COOL"][0] == wanted
-    for known in CATALOGUE:
+    for known in CATALOG:
         declared = written[known.name][0].partition("(")[2].rstrip(")").split(", ")
         assert declared == [f"{'Optional ' * a.optional}{a.name}" for a in known.arguments]
         assert any(f'XLPy.CallUDF("{MODULE}", "{known.name}"' in s for s in written[known.name])
 
 
 @needs_xlwings
-def test_the_function_wizard_is_told_what_everything_means(imported):
+def test_the_function_wizard_is_reported_what_everything_means(imported):
     assert sorted(imported.options) == sorted(NAMES)
-    for known in CATALOGUE:
+    for known in CATALOG:
         options = imported.options[known.name]
         assert options["Description"] == known.description
         assert options["ArgumentDescriptions"] == [a.doc for a in known.arguments]
@@ -569,20 +569,20 @@ def test_our_module_says_on_a_mac_why_there_is_no_result():
 
 
 def description(name):
-    return next(known.description for known in CATALOGUE if known.name == name)
+    return next(known.description for known in CATALOG if known.name == name)
 
 
 # Help, page and sheet
 
 
 def test_the_names_are_those_agreed():
-    assert tuple(known.name for known in CATALOGUE) == NAMES
+    assert tuple(known.name for known in CATALOG) == NAMES
 
 
 @pytest.mark.parametrize("name", sorted(ARGUMENTS))
 def test_the_help_states_the_usual_value_that_counts(name):
     reading, doc = ARGUMENTS[name].reading, ARGUMENTS[name].doc
-    optional = {a.optional for known in CATALOGUE for a in known.arguments if a.name == name}
+    optional = {a.optional for known in CATALOG for a in known.arguments if a.name == name}
     assert len(optional) == 1, "an argument is used, and optional everywhere or nowhere"
     stated = doc.partition("; blank: ")[2] if "; blank: " in doc else ""
     if not optional.pop():
@@ -613,12 +613,12 @@ def test_the_help_names_the_choices_and_the_table():
 def test_the_page_of_the_docs_is_fresh_and_has_every_function():
     page = (ROOT / "docs" / "functions.md").read_text("utf-8")
     assert page == functions_page()
-    for known in CATALOGUE:
+    for known in CATALOG:
         assert f"\n## {known.name}\n\n`{known.signature}`\n" in page
         assert f"\n- `={known.name}(" in page
 
 
-@pytest.mark.parametrize("known", CATALOGUE, ids=lambda known: known.name)
+@pytest.mark.parametrize("known", CATALOG, ids=lambda known: known.name)
 def test_examples_hold_no_argument_that_is_not_there(known):
     from workbook_template.content import own_rows
 
@@ -693,7 +693,7 @@ def test_the_template_has_no_class_that_the_examples_lack():
 def test_the_command_shows_every_function_and_argument(capsys):
     assert run_command() == 0
     text = capsys.readouterr().out
-    for known in CATALOGUE:
+    for known in CATALOG:
         flat = " ".join(text.split())
         assert known.signature in flat
         assert known.description in flat
@@ -750,8 +750,8 @@ def test_without_xlwings_the_functions_are_plain_python():
     code = (
         "import sys\n"
         "sys.modules['xlwings'] = None\n"
-        "from estimator.excel.functions import PE_OD, catalogue\n"
-        "print(PE_OD('IPS', '24'), len(catalogue()))\n"
+        "from estimator.excel.functions import PE_OD, catalog\n"
+        "print(PE_OD('IPS', '24'), len(catalog()))\n"
     )
     assert python(code) == f"24.0 {len(NAMES)}"
 

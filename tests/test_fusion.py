@@ -113,7 +113,7 @@ def bead_range_in(text):
 
 
 @pytest.mark.parametrize("size", list_sizes("IPS"))
-def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_told(size):
+def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_reported(size):
     # Generic-procedure table by IPS size; docs/not_used.md tells the one size that differs.
     nominal = float(sum(Fraction(part) for part in size.split("-")))
     rows = f2620_rows("bead_by_size")
@@ -123,8 +123,8 @@ def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_told(size):
     low, high = bead_range_in(case["value"])
     bead_in = from_si(f2620(from_si(pipe_od_mm("IPS", size), "in"), 0.2).bead_min_mm, "in")
     assert (low <= bead_in + 1e-9 and bead_in <= high + 1e-9) == (size != "1-1/2")
-    told = [str(row["reason"]) for row in tables.find_rows("not_used", subject="F2620 bead")]
-    assert any("except for 1-1/2 in (1/16 here, 1/32 there)" in reason for reason in told)
+    text = [str(row["reason"]) for row in tables.find_rows("not_used", subject="F2620 bead")]
+    assert any("except for 1-1/2 in (1/16 here, 1/32 there)" in reason for reason in text)
 
 
 def test_f2620_misalignment_matches_published_rule():
@@ -187,7 +187,7 @@ def test_process_times_match_derived_check_table(case):
         assert from_si(seconds, "min") == pytest.approx(float(case[column]), abs=0.062), column
 
 
-def test_f2620_notes_tell_what_the_standard_leaves_open():
+def test_f2620_notes_shows_what_the_standard_leaves_open():
     assert f2620(14.0, 1.0).notes == f2620(24.0, 1.0).notes == ()
     (small,) = f2620(12.75, 0.75).notes
     assert "ends the soak on bead size" in small
@@ -477,13 +477,13 @@ def test_own_figures_take_the_place_of_the_methods_and_say_so(method):
         assert source.confidence == "assumption"
         assert source.text.startswith("own figure of the Job sheet, in place of ")
     assert plain.notes == found.notes[: len(plain.notes)]
-    told = found.notes[len(plain.notes) :]
-    assert [note.partition(":")[0] for note in told] == [FIGURE_LABELS[f] for f in OWN_FIELDS]
+    text = found.notes[len(plain.notes) :]
+    assert [note.partition(":")[0] for note in text] == [FIGURE_LABELS[f] for f in OWN_FIELDS]
     for name in ("heater_c", "bead_min_mm", "open_close_max_s", "ramp_max_s"):
         assert getattr(found, name) == getattr(plain, name)
 
 
-def test_own_figures_are_told_with_both_values():
+def test_own_figures_are_reported_with_both_values():
     own = FusionOptions(soak_s_per_mm=to_si(5.0, "min/in"), given_in="the command")
     found = fusion_parameters("f2620", 24.0 * IN_MM, IN_MM, MILD_C, own)
     # 1 in of wall: 5 min in place of 4.5.
@@ -496,7 +496,7 @@ def test_own_figures_are_told_with_both_values():
 
 
 @pytest.mark.parametrize(
-    ("own", "told"),
+    ("own", "text"),
     [
         ({"soak_s_per_mm": 8.0}, "less than the method asks for"),
         ({"cool_s_per_mm": 10.0}, "less than the method asks for"),
@@ -505,9 +505,9 @@ def test_own_figures_are_told_with_both_values():
         ({"interfacial_mpa": 0.9}, "outside the range of the method"),
     ],
 )
-def test_an_own_figure_short_of_the_method_is_named(own, told):
+def test_an_own_figure_short_of_the_method_is_named(own, text):
     found = fusion_parameters("f2620", 24.0 * IN_MM, IN_MM, MILD_C, FusionOptions(**own))
-    assert found.notes[-1].endswith(told)
+    assert found.notes[-1].endswith(text)
 
 
 def test_an_own_figure_where_the_method_has_none_says_so():
@@ -599,7 +599,7 @@ def test_command_refuses_3_in_dr_60(capsys):
 
 
 @pytest.mark.parametrize(
-    ("method", "told"),
+    ("method", "text"),
     [
         ("f2620", "Below 0 C (32 F) F2620 asks for shelter and ends free of frost"),
         ("iso21307-slp", "Below 0 C (32 F) the joint needs shelter, dry ends and heat"),
@@ -609,13 +609,13 @@ def test_command_refuses_3_in_dr_60(capsys):
         ("dvs2207-2005", "Below 0 C (32 F) DVS 2207-1 needs a tent or preheating"),
     ],
 )
-def test_command_warns_at_25_c_below_zero(method, told, capsys):
+def test_command_warns_at_25_c_below_zero(method, text, capsys):
     ask = ("--od-system", "ISO", "--size", "315", "--dr", "SDR 11", "--method", method)
     code, out = joint(*ask, "--ambient", "-25C", capsys=capsys)
     assert code == 0
-    assert f"Note: {told}" in out.out
+    assert f"Note: {text}" in out.out
     code, mild = joint(*ask, "--ambient", "20C", capsys=capsys)
-    assert told not in mild.out
+    assert text not in mild.out
 
 
 @pytest.mark.parametrize("method", [method.value for method in METHODS])
@@ -668,7 +668,7 @@ def test_command_takes_own_figures_and_says_so(capsys):
 
 
 @pytest.mark.parametrize(
-    ("option", "value", "told"),
+    ("option", "value", "text"),
     [
         ("--own-soak", "5min", "allowed a number with one of s/mm, min/in"),
         ("--own-soak", "1s/mm", "allowed 2 to 60 s/mm"),
@@ -677,11 +677,11 @@ def test_command_takes_own_figures_and_says_so(capsys):
         ("--own-pressure", "2MPa", "allowed 0.05 to 1 MPa"),
     ],
 )
-def test_command_refuses_an_own_figure_that_cannot_be(option, value, told, capsys):
+def test_command_refuses_an_own_figure_that_cannot_be(option, value, text, capsys):
     code, out = joint("--od-system", "IPS", "--size", "8", "--dr", "11", option, value,
                       capsys=capsys)  # fmt: skip
     assert code == 1
-    assert out.err.startswith(f"{option}: got '{value}', {told}")
+    assert out.err.startswith(f"{option}: got '{value}', {text}")
 
 
 @pytest.mark.parametrize("dr", ["S 5", "SDR 11", "11"])

@@ -104,7 +104,7 @@ def day_columns(sheet):
 
 
 def test_bars_deadline_and_days_off_are_where_the_plan_has_them(tmp_path):
-    """LibreOffice works out every rule for every cell; the first that holds is the colour."""
+    """LibreOffice works out every rule for every cell; the first that holds is the color."""
     estimate, data = shortened(DEADLINE)
     book = openpyxl.load_workbook(io.BytesIO(data))
     sheet, probe = book["Gantt"], book.create_sheet("Probe")
@@ -124,7 +124,7 @@ def test_bars_deadline_and_days_off_are_where_the_plan_has_them(tmp_path):
         for column in day_columns(sheet):
             date = sheet.cell(HEADER, column).value.date()
             shown = values["Probe"][f"{get_column_letter(column)}{row}"]
-            expected = colour(span, date, (span.run_id, date) in worked, calendar)
+            expected = color(span, date, (span.run_id, date) in worked, calendar)
             assert shown == expected, f"{span.run_id} on {date}"
             seen.add(shown)
     assert len(seen) == 8
@@ -136,8 +136,8 @@ def typed_deadline(data, date):
     return {sheet: {cell: "" if date is None else (date - EPOCH).days}}
 
 
-def colour(span, date, is_worked, calendar):
-    """Return the number of the colour by the legend, 0 for none, from the plan itself."""
+def color(span, date, is_worked, calendar):
+    """Return the number of the color by the legend, 0 for none, from the plan itself."""
     if is_worked:
         return 1 if span.is_critical else 2
     if span.first <= date <= span.last:
@@ -203,7 +203,7 @@ def test_all_rules_of_the_bars_stand_in_one_block_of_the_file():
 
 
 def test_large_job_shows_bars_without_numbers(monkeypatch):
-    """Where the cells would be too many, none is written, and the bars take the full colours."""
+    """Where the cells would be too many, none is written, and the bars take the full colors."""
     monkeypatch.setattr(gantt_sheet, "MOST_NUMBERS", 20)
     estimate, _ = shortened(DEADLINE)
     context = Context(estimate, Places(), {key: key for key in RESULT_SHEETS})
@@ -254,9 +254,9 @@ def test_weeks_hold_every_joint_and_each_run_begins_and_ends_in_one():
     for header in ("Runs begun", "Runs ended"):
         named = ", ".join(week[header] for week in weeks if week[header]).split(", ")
         assert sorted(named) == runs
-    gear = " ".join(week["Machines on and off rent"] or "" for week in weeks)
+    equipment = " ".join(week["Machines on and off rent"] or "" for week in weeks)
     machines = [span for span in estimate.fleet.spans if span.kind == "machine"]
-    assert (gear.count(" on "), gear.count(" off ")) == (len(machines), len(machines))
+    assert (equipment.count(" on "), equipment.count(" off ")) == (len(machines), len(machines))
 
 
 def test_days_say_which_crew_makes_how_many_joints_where():

@@ -1,6 +1,6 @@
 """The written workbooks keep the habits that reviewers of spreadsheets ask for.
 
-The list is that of the usual guides on spreadsheet modelling: inputs apart from results, one
+The list is that of the usual guides on spreadsheet modeling: inputs apart from results, one
 consistent formula in a column, units, nothing hidden, nothing volatile, no links to other files,
 no numbers buried in cost formulas, a check, version and date on every sheet.
 """
@@ -27,7 +27,7 @@ FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
-    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labour": "Plan",
+    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labor": "Plan",
     "crew_use": "Plan", "machine_use": "Plan", "gantt": "Gantt",
     "hydrotest": "Tests", "hydro_day": "Tests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",

@@ -14,7 +14,7 @@ from estimator import InputError, api, estimate
 from estimator.cost.hydrotest import water_unit, water_volume
 from estimator.errors import OutsideStandardError
 from estimator.export.as_json import estimate_json
-from estimator.export.as_text import summarise
+from estimator.export.as_text import summarize
 from estimator.models.job import Override
 from estimator.models.risk_ranges import RiskRange
 from estimator.pipeline import add_ranges
@@ -220,12 +220,12 @@ def test_pressure_phases_must_fit_a_shift():
     estimate(job(run(), shift_hours=5.5, straight_hours=5.0))
 
 
-def test_too_long_at_pressure_is_told():
+def test_too_long_at_pressure_is_reported():
     """1 h of raising, 6.5 h of expansion and 1 h of hold are 8.5 h; allowed are 8 h."""
     found = estimate(two_sections(hydro_expansion_hours=6.5))
-    (told,) = [w for w in found.warnings if "at pressure" in w.message]
-    assert told.serious
-    assert told.message.startswith("Hydrotests: 8.5 h at pressure")
+    (warning,) = [w for w in found.warnings if "at pressure" in w.message]
+    assert warning.serious
+    assert warning.message.startswith("Hydrotests: 8.5 h at pressure")
     at_limit = estimate(two_sections(hydro_expansion_hours=6.0))
     assert not [w for w in at_limit.warnings if "at pressure" in w.message]
 
@@ -235,17 +235,17 @@ def test_deadline_counts_the_tests():
     joined = estimate(two_sections()).plan.finish
     found = estimate(two_sections(deadline=joined))
     assert found.plan.finish == joined
-    (told,) = [w for w in found.warnings if w.message.startswith("Deadline")]
-    assert f"{found.finish:%d %b %Y}" in told.message
-    assert f"until {found.finish:%a %d %b %Y}" in summarise(found, "x.xlsx")
-    told_json = estimate_json(found)
-    assert told_json["totals"]["finish"] == found.finish.isoformat()
-    assert [test["section"] for test in told_json["hydrotests"]] == ["North", "South"]
+    (warning,) = [w for w in found.warnings if w.message.startswith("Deadline")]
+    assert f"{found.finish:%d %b %Y}" in warning.message
+    assert f"until {found.finish:%a %d %b %Y}" in summarize(found, "x.xlsx")
+    exported = estimate_json(found)
+    assert exported["totals"]["finish"] == found.finish.isoformat()
+    assert [test["section"] for test in exported["hydrotests"]] == ["North", "South"]
 
 
 def test_scenario_of_more_test_crews():
     runs = [run(f"R{i}", length=(24.0,), test_section=f"S{i}") for i in range(4)]
-    more = Override(scenario="Two", key="hydro_crews", value=2, told="Hydrotest crews 2")
+    more = Override(scenario="Two", key="hydro_crews", value=2, text="Hydrotest crews 2")
     given_job = job(*runs).model_copy(update={"scenarios": (more,)})
     comparison = compare(given_job)
     assert comparison.scenarios[0].figures.finish < comparison.base.finish
@@ -280,7 +280,9 @@ def test_only_tested_runs_carry_the_tests_by_their_length():
     tested = {"test_section": "North"}
     runs = (run("R1", length=(100.0,), **tested), run("R2", length=(300.0,), **tested), run("R3"))
     by_run = estimate(priced(job(*runs))).by_run
-    (place,) = [i for i, share in enumerate(by_run.shares) if share.shared_by == "tested length"]
+    (place,) = [
+        i for i, share in enumerate(by_run.allocations) if share.allocated_by == "tested length"
+    ]
     first, second, third = (one.amounts[place] for one in by_run.runs)
     assert third == 0 < first
     assert float(second) == pytest.approx(3 * float(first), abs=0.02)
@@ -367,10 +369,10 @@ def test_sheets_name_the_tests(tmp_path):
     path, _, _ = written(tmp_path, factory())
     assert {"TS-1", "R1, R2", "R3", "ASTM F2164 (21)"} <= set(texts_of(path, "Tests"))
     assert {"Finish of joining", "Finish with tests"} <= set(texts_of(path, "Plan"))
-    told = " ".join(texts_of(path, "Bid"))
-    assert "Hydrostatic testing of 2 test sections" in told
-    assert "Hydrostatic testing of runs without" not in told
-    assert "hydrotests until" in told
+    text = " ".join(texts_of(path, "Bid"))
+    assert "Hydrostatic testing of 2 test sections" in text
+    assert "Hydrostatic testing of runs without" not in text
+    assert "hydrotests until" in text
 
 
 def test_workbook_without_the_inputs_is_read_with_their_defaults():
@@ -385,7 +387,7 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
 
 
 @pytest.mark.parametrize(
-    ("key", "value", "told"),
+    ("key", "value", "text"),
     [
         ("hydro_fill_rate", 0, r"Filling rate: got 0 gal/min, allowed 0\.15\d* to"),
         ("hydro_crews", 0, "Hydrotest crews: got 0, allowed 1 to 10"),
@@ -393,9 +395,9 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
         ("hydro_repeat_share", 1.5, "Chance of a repeated hydrotest: got 1.5, allowed 0% to 100%"),
     ],
 )
-def test_bad_inputs_are_told_at_their_cell(key, value, told):
+def test_bad_inputs_are_reported_at_their_cell(key, value, text):
     made = factory().set("job", key, value)
-    with pytest.raises(InputError, match=told) as raised:
+    with pytest.raises(InputError, match=text) as raised:
         parse_workbook(made.build())
     assert str(raised.value).startswith(made.where("job", key))
 

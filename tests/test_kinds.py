@@ -13,7 +13,14 @@ from estimator.cost.rates import DIRECT
 from estimator.models import kinds
 from estimator.models.crew import TaskTime
 from estimator.models.estimate import Quantity
-from estimator.models.kinds import COST_TYPES, DRIVERS, EACH_LINE, PIECES, WITH_PIPE, CostType
+from estimator.models.kinds import (
+    ALLOCATION_BASES,
+    COST_TYPES,
+    COUNTED_ITEMS,
+    EACH_LINE,
+    WITH_PIPE,
+    CostType,
+)
 from estimator.models.rates import MaterialPrice
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, money, rates, run
@@ -89,9 +96,9 @@ def test_cost_types_and_drivers_of_all_lines_stand_in_their_tables():
     names = [kind.name for kind in COST_TYPES]
     assert len(set(names)) == len(names)
     assert {line.cost_type for line in found.cost_lines} <= set(names)
-    assert {line.shared_by for line in found.cost_lines} <= set(DRIVERS)
-    assert {piece.cost_type for piece in PIECES} <= set(names)
-    shares = [share.name for share in found.by_run.shares]
+    assert {line.allocated_by for line in found.cost_lines} <= set(ALLOCATION_BASES)
+    assert {item.cost_type for item in COUNTED_ITEMS} <= set(names)
+    shares = [share.name for share in found.by_run.allocations]
     assert len(set(shares)) == len(shares)
 
 

@@ -1,4 +1,4 @@
-"""Lifting gear by day: hand examples, brute force over every assignment, and what must hold."""
+"""Lifting equipment by day: hand examples, brute force over every assignment, invariants."""
 
 import datetime as dt
 import itertools
@@ -51,7 +51,7 @@ def cost_of(chosen, ranked, haul):
     return sum(stays_cost(items[name], dates, haul) for name, dates in chosen.items())
 
 
-def test_large_gear_comes_only_for_the_heavy_days_by_hand():
+def test_large_equipment_comes_only_for_the_heavy_days_by_hand():
     """28 light days, 5 heavy ones, 23 light: no haulage days.
 
     Large for all 56 days: 2 four-weeks of 3,600 and two trips of 200 = 7,600.
@@ -65,7 +65,7 @@ def test_large_gear_comes_only_for_the_heavy_days_by_hand():
     assert cost_of(chosen, (SMALL, LARGE), 0) == pytest.approx(3500)
 
 
-def test_large_gear_is_kept_where_that_is_cheaper_than_two_by_hand():
+def test_large_equipment_is_kept_where_that_is_cheaper_than_two_by_hand():
     """Heavy, one light day, heavy: large for 3 days is a week, 1,200 + 400 = 1,600.
 
     Sending for the small one as well adds a day of 100 and two trips of 50.
@@ -74,7 +74,7 @@ def test_large_gear_is_kept_where_that_is_cheaper_than_two_by_hand():
     assert list(choose_by_day(days, rank((LARGE, SMALL), 1), Terms(0))) == ["L"]
 
 
-def test_larger_gear_that_costs_less_is_taken():
+def test_larger_equipment_that_costs_less_is_taken():
     bargain = lifter("B", 900, day=10.0, delivery=0.0)
     chosen = choose_by_day(needs((0, 10, 300.0)), rank((SMALL, bargain), 1), Terms(1))
     assert list(chosen) == ["B"]
@@ -84,15 +84,15 @@ def test_no_class_carries_the_stick():
     assert choose_by_day(needs((0, 1, 6000.0)), rank((SMALL, LARGE), 1), Terms(1)) is None
 
 
-def test_fuel_of_the_larger_gear_counts():
+def test_fuel_of_the_larger_equipment_counts():
     """Without fuel the large one is free to keep; at 500 a day of fuel it is not."""
     free = lifter("L", 5000, day=0.0, delivery=0.0)
     days = needs((0, 1, 2000.0), (1, 10, 300.0))
     ranked = rank((SMALL, free), 1)
     assert list(choose_by_day(days, ranked, Terms(0))) == ["L"]
     thirsty = Terms(0, {"S": 10.0, "L": 500.0})
-    thirsty_gear = rank((SMALL, free.model_copy(update={"fuel_rate": 9.0})), 1)
-    assert len(choose_by_day(days, thirsty_gear, thirsty)["S"]) == 10
+    thirsty_equipment = rank((SMALL, free.model_copy(update={"fuel_rate": 9.0})), 1)
+    assert len(choose_by_day(days, thirsty_equipment, thirsty)["S"]) == 10
 
 
 MASSES = st.sampled_from([50.0, 400.0, 2000.0])
@@ -110,7 +110,7 @@ def days_of(pattern):
     return found
 
 
-def gear(rates):
+def equipment(rates):
     return [
         lifter(name, capacity, float(day), float(trip))
         for (name, capacity), (day, trip) in zip(
@@ -137,7 +137,7 @@ def every_assignment(days, pattern, ranked, haul):
 @given(PATTERN, st.tuples(RATES, RATES, RATES), st.integers(0, 2))
 def test_choice_equals_brute_force(pattern, rates, haul):
     """Reference: every assignment of a class to every piece of work, each class billed alone."""
-    days, ranked = days_of(pattern), rank(gear(rates), 1)
+    days, ranked = days_of(pattern), rank(equipment(rates), 1)
     chosen = choose_by_day(days, ranked, Terms(haul))
     best = min(every_assignment(days, pattern, ranked, haul))
     assert cost_of(chosen, ranked, haul) == pytest.approx(best)
@@ -149,7 +149,7 @@ LONG = st.lists(st.tuples(MASSES, st.integers(1, 3), st.integers(0, 3)), min_siz
 @settings(max_examples=25, deadline=None)
 @given(LONG, st.tuples(RATES, RATES, RATES), st.integers(0, 2))
 def test_every_day_is_carried_and_never_dearer_than_one_class(pattern, rates, haul):
-    days, ranked = days_of(pattern), rank(gear(rates), 1)
+    days, ranked = days_of(pattern), rank(equipment(rates), 1)
     chosen = choose_by_day(days, ranked, Terms(haul))
     capacity = {row.class_id: row.capacity for row in ranked}
     served = {date: capacity[name] for name, dates in chosen.items() for date in dates}
@@ -168,7 +168,7 @@ def test_many_changes_are_all_served():
         DayNeed(MONDAY + dt.timedelta(days=n), (50.0, 400.0, 2000.0)[n % 3]) for n in range(2000)
     ]
     assert len(days) > MOST_BLOCKS
-    chosen = choose_by_day(days, rank(gear(((10, 5), (40, 9), (90, 30))), 1), Terms(1))
+    chosen = choose_by_day(days, rank(equipment(((10, 5), (40, 9), (90, 30))), 1), Terms(1))
     assert sum(len(dates) for dates in chosen.values()) == 2000
 
 
@@ -203,10 +203,10 @@ def test_stick_that_no_class_carries_names_the_cell():
 
 
 def test_further_machines_bring_the_people_of_their_role():
-    """One labourer more for a second machine: crew of 2.5 becomes 3.5."""
+    """One laborer more for a second machine: crew of 2.5 becomes 3.5."""
     base = job(machines_per_crew=2)
     crew = tuple(
-        role.model_copy(update={"further_heads": 1.0}) if role.role == "Labourer" else role
+        role.model_copy(update={"further_heads": 1.0}) if role.role == "Laborer" else role
         for role in base.crew
     )
     alone, helped = estimate(base), estimate(base.model_copy(update={"crew": crew}))

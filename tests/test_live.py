@@ -84,7 +84,7 @@ def from_file(name):
     return with_results(workbook, api.estimate_workbook(workbook))
 
 
-def told(app):
+def message_of(app):
     return app.impl.alerts[-1][0]
 
 
@@ -133,7 +133,7 @@ def test_open_workbook_gives_the_job_of_its_file(open_book, name):
     assert list(input_sums(source, read.places)) == list(input_sums(file, expected.places))
 
 
-def test_hidden_rows_extra_columns_and_lost_tables_are_told_as_for_a_file(open_book, tmp_path):
+def test_hidden_rows_extra_columns_and_lost_tables_are_reported_as_for_a_file(open_book, tmp_path):
     """A row hidden, a column without use, and a table turned into an ordinary range."""
     book = openpyxl.load_workbook(io.BytesIO(content_of(SMALL)))
     schedule = book["Pipe schedule"]
@@ -196,7 +196,7 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     """Values to the cent (Python's beside LibreOffice's own), formulas, looks, lines, rules."""
     book = open_book(name)
     before = everything(book, RESULT_SHEETS), looks_of(book, RESULT_SHEETS)
-    assert live.estimate_book(book), told(app)
+    assert live.estimate_book(book), message_of(app)
     assert (everything(book, RESULT_SHEETS), looks_of(book, RESULT_SHEETS)) == before
     file = open_book(from_file(name), "by file.xlsx")
     assert [sheet.name for sheet in book.sheets] == [sheet.name for sheet in file.sheets]
@@ -207,7 +207,7 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     for key in RESULT_SHEETS:
         for merged in written[key].merged_cells.ranges:
             assert book.sheets[key].range(merged.coord).impl.merge_cells, f"{key}!{merged.coord}"
-    assert "could not be made" not in told(app)
+    assert "could not be made" not in message_of(app)
 
 
 ROWS_LOOKED_AT = 300
@@ -271,14 +271,14 @@ def chart_of(chart):
     impl = chart.impl
     labels = impl.category_axis.title, impl.value_axis.title
     ranges = [series.values for series in impl.series], impl.categories
-    return impl.title, labels, ranges, impl.legend.visible, [s.colour for s in impl.series]
+    return impl.title, labels, ranges, impl.legend.visible, [s.color for s in impl.series]
 
 
 def test_missing_sheets_come_last_in_their_order_and_are_marked(app, open_book):
     book = open_book(SMALL)
     take_results_away(book)
     names = [sheet.name for sheet in book.sheets]
-    assert live.estimate_book(book), told(app)
+    assert live.estimate_book(book), message_of(app)
     assert [sheet.name for sheet in book.sheets] == [*names, *RESULT_SHEETS]
     marks = {n.name: n.refers_to for n in book.names if n.name.startswith("_result_")}
     places = {key: key if key.isalnum() else f"'{key}'" for key in RESULT_SHEETS}
@@ -290,7 +290,7 @@ def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(app
     book.sheets["Bid"].name = "Our bid"
     names = [sheet.name for sheet in book.sheets]
     book.sheets["Joints"].range("A200").value = "left over"
-    assert live.estimate_book(book), told(app)
+    assert live.estimate_book(book), message_of(app)
     assert [sheet.name for sheet in book.sheets] == names
     assert book.sheets["Joints"].range("A200").value is None
     assert "'Our bid'!" in str(book.sheets["Checks"].used_range.formula)
@@ -313,7 +313,7 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
     app.status_bar = "the user's own"
     try:
         live.estimate_active()
-        assert "Bid price" in told(app)
+        assert "Bid price" in message_of(app)
         assert book.sheets.active.name == "Pipe schedule"
         assert book.selection.address == "$C$9:$D$11"
         assert app.status_bar == "the user's own"
@@ -333,11 +333,11 @@ def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_b
     schedule = book.sheets["Pipe schedule"]
     for row, text in enumerate(texts, 6):
         schedule.range((row, 2)).value = as_text(text)
-    assert live.estimate_book(book), told(app)
+    assert live.estimate_book(book), message_of(app)
     shown = book.sheets["Joints"].range("B7").resize(len(texts), 1).value
     assert shown == texts
     copy = tmp_path / "job.bak.xlsx"
-    assert f"The workbook as it was before: {copy}" in told(app)
+    assert f"The workbook as it was before: {copy}" in message_of(app)
     kept = openpyxl.load_workbook(copy)
     assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == texts
     assert kept["Bid"]["A3"].value != "Company"
@@ -352,7 +352,7 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     workbook = parse_workbook(content_of(SMALL))
     app.calculation = "manual"
     try:
-        assert live.estimate_book(book), told(app)
+        assert live.estimate_book(book), message_of(app)
         assert app.calculation == "manual"
         found = api.estimate_workbook(workbook)
         assert price_on(book) == pytest.approx(float(found.bid.price), abs=CENT)
@@ -380,16 +380,16 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
 # Problems
 
 
-def test_problems_are_told_and_put_on_checks_and_all_else_is_kept(app, open_book):
+def test_problems_are_reported_and_put_on_checks_and_all_else_is_kept(app, open_book):
     book = open_book(from_file(SMALL))
     schedule = book.sheets["Pipe schedule"]
     schedule.range("E8").value = "DR 99"
     schedule.range("G9").formula = "=NA()"
     before = everything(book, ["Checks"])
     assert not live.estimate_book(book)
-    assert "Inputs need attention" in told(app)
-    assert "Pipe schedule!E8: " in told(app)
-    assert "Pipe schedule!G9: " in told(app)
+    assert "Inputs need attention" in message_of(app)
+    assert "Pipe schedule!E8: " in message_of(app)
+    assert "Pipe schedule!G9: " in message_of(app)
     assert everything(book, ["Checks"]) == before
     checks = book.sheets["Checks"]
     assert checks.range("B3").value == "Inputs need attention"
@@ -401,7 +401,7 @@ def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book,
     called_from(book)
     before = everything(book)
     live.check_active()
-    assert f"Inputs are good: {FIRST_RUNS} runs" in told(app)
+    assert f"Inputs are good: {FIRST_RUNS} runs" in message_of(app)
     assert everything(book) == before
     cell = book.sheets["Pipe schedule"].range("E8")
     good = cell.value
@@ -420,7 +420,7 @@ def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
     mine.range("A1").value = "my own plan"
     before = everything(book, ["Checks"])
     assert not live.estimate_book(book)
-    assert "Sheet 'Plan' is not one of ours: rename it and run again" in told(app)
+    assert "Sheet 'Plan' is not one of ours: rename it and run again" in message_of(app)
     assert everything(book, ["Checks"]) == before
     with pytest.raises(WorkbookError, match="Sheet 'plan' is not one of ours"):
         ResultSheets(book).refuse_others(["plan"])
@@ -434,9 +434,9 @@ def test_a_refused_write_puts_everything_back(app, open_book):
     book.sheets["Bid"].impl.x.protect("")
     before = everything(book)
     assert not live.estimate_book(book)
-    assert "could not be written" in told(app)
-    assert "what they held before, except perhaps Bid" in told(app)
-    assert "job.bak.xlsx" in told(app)
+    assert "could not be written" in message_of(app)
+    assert "what they held before, except perhaps Bid" in message_of(app)
+    assert "job.bak.xlsx" in message_of(app)
     assert everything(book) == before
     assert app.calculation == "automatic"
 
@@ -498,7 +498,7 @@ def test_no_copy_means_no_change(app, open_book, tmp_path):
         place.mkdir()
     before = everything(book)
     assert not live.estimate_book(book)
-    assert "No copy of the workbook could be saved" in told(app)
+    assert "No copy of the workbook could be saved" in message_of(app)
     assert everything(book) == before
 
 
@@ -509,7 +509,7 @@ def test_contents_are_rows_of_equal_length_and_safe():
     rows = [
         Row((Cell("=1", "text"), None, Cell(3, "int"))),
         Row((Cell(2.5, "num1", "A1*2"), Cell(dt.date(1904, 1, 2), "date"))),
-        Row((Cell("", "text"), Cell(True, "centre"))),
+        Row((Cell("", "text"), Cell(True, "center"))),
     ]
     assert contents(rows, dates_1904=True) == [
         ["'=1", None, 3.0], ["=A1*2", 1.0, None], [None, True, None],

@@ -58,7 +58,7 @@ def test_macros_are_the_sources(variant):
         assert found[source.name] == source.read_text("utf-8").replace("\n", "\r\n")
 
 
-def test_xlwings_module_is_the_installed_one_with_its_licence(book):
+def test_xlwings_module_is_the_installed_one_with_its_license(book):
     distribution = importlib.metadata.distribution("xlwings")
     installed = distribution.locate_file("xlwings/xlwings.bas").read_text("cp1252")
     found = vba(book)
@@ -90,7 +90,7 @@ def test_no_code_of_xlwings_is_kept_among_the_sources():
             assert b"Zoomer" not in path.read_bytes(), path
 
 
-def test_own_macros_only_call_python_and_tell_errors():
+def test_own_macros_only_call_python_and_shows_errors():
     allowed = re.compile(
         r"Attribute .*|Option Explicit|'.*|(Private Const|(Public|Private) Sub|End Sub|Exit Sub).*"
         r'|On Error GoTo Failed|Failed:|RunPython "from estimator\.excel import live; '

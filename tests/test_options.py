@@ -14,7 +14,7 @@ from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
 from estimator.whatif.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
-from estimator.whatif.options_told import impossible, remark, sentences
+from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
@@ -54,7 +54,7 @@ def test_crews_and_machines_are_those_of_the_inputs_the_stock_and_the_job():
 
 
 def test_every_option_is_the_estimate_of_a_job_changed_by_hand():
-    job = a_job(deadline=dt.date(2027, 3, 31), late_charge=money(400))
+    job = a_job(deadline=dt.date(2027, 3, 31), liquidated_damages=money(400))
     table = table_of(job)
     assert len(table.options) == len(all_choices(job)) == 27
     for option in table.possible:
@@ -68,7 +68,7 @@ def test_every_option_is_the_estimate_of_a_job_changed_by_hand():
         assert option.figures.finish == found.plan.finish
         assert option.figures.job_cost == found.bid.job_cost
         assert option.figures.days_late == late
-        assert option.late_charge == round_money(400 * late)
+        assert option.liquidated_damages == round_money(400 * late)
     assert table.base.figures.finish == estimate(job).plan.finish
 
 
@@ -86,7 +86,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     assert why[2, 1] == why[2, 2] == ""
 
 
-def test_too_few_machines_in_stock_are_told_as_such():
+def test_too_few_machines_in_stock_are_reported_as_such():
     fleet = machine(stock=1), machine("T", od_min=20.0, od_max=63.0, stock=3)
     job = a_job().model_copy(update={"machines": fleet})
     why = {o.machines_per_crew: o.why_not for o in table_of(job).options if o.crews == 1}
@@ -100,14 +100,14 @@ def test_a_crew_without_work_is_no_option():
     assert (why[1], why[2]) == ("", "there is work for 1 of 2 crews only")
 
 
-def test_alike_reasons_are_told_once():
+def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(length=(600.0,))))
-    told = dict(impossible(table))
+    text = dict(impossible(table))
     name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
-    assert told[name] == "Cannot be done: there is work for 1 of 2 crews only"
+    assert text[name] == "Cannot be done: there is work for 1 of 2 crews only"
 
 
-def test_a_shift_that_start_up_fills_is_told():
+def test_a_shift_that_start_up_fills_is_reported():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)
     why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
@@ -118,7 +118,7 @@ def test_a_shift_that_start_up_fills_is_told():
 
 
 def test_options_that_none_beats_come_first_and_are_found_by_trying_all_pairs():
-    table = table_of(a_job(late_charge=money(100), deadline=dt.date(2027, 3, 19)))
+    table = table_of(a_job(liquidated_damages=money(100), deadline=dt.date(2027, 3, 19)))
 
     def beats(one, other):
         mine = one.figures.finish, one.figures.job_cost
@@ -247,7 +247,7 @@ def book(tmp_path):
     made = WorkbookFactory()
     start = parse_job(FileSource(made.build())).job.dates.start
     made.named["job"]["deadline"] = start + dt.timedelta(days=1)
-    made.named["job"]["late_charge"] = 350
+    made.named["job"]["liquidated_damages"] = 350
     path = tmp_path / "job.xlsx"
     path.write_bytes(made.build())
     return path
@@ -282,7 +282,7 @@ def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsy
     found = json.loads(capsys.readouterr().out)
     (base,) = [option for option in found["options"] if option["is_base"]]
     assert base["figures"]["more_cost"] == 0
-    assert base["figures"]["late_charge"] == 350 * base["figures"]["days_late"]
+    assert base["figures"]["liquidated_damages"] == 350 * base["figures"]["days_late"]
     assert found["answers"][0].startswith("The deadline, ")
     assert book.read_bytes() == before
     assert other.exists()
@@ -294,9 +294,9 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     path = tmp_path / "none.xlsx"
     path.write_bytes(made.build())
     assert main(["options", str(path)]) == 1
-    told = capsys.readouterr().err
-    assert "Most crews to consider: got 0, allowed 1 or more" in told
-    assert told.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
+    text = capsys.readouterr().err
+    assert "Most crews to consider: got 0, allowed 1 or more" in text
+    assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
     assert "No options: Most crews to consider is 0 on the Job sheet" in shown
@@ -305,7 +305,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
 def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):
     assert main(["options", str(book)]) == 0
     cached = openpyxl.load_workbook(book, data_only=True)
-    where = api.read_workbook(str(book)).places.where("job", "", "late_charge").split("!")
+    where = api.read_workbook(str(book)).places.where("job", "", "liquidated_damages").split("!")
     calm, moved = recalculate(book), recalculate(book, {where[0]: {where[1]: 9000}})
     assert errors_in(calm) == []
     for row in cached["Options"].iter_rows():
@@ -322,7 +322,7 @@ def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_mov
     assert moved["Cost"][amount] == pytest.approx(9000 * days)
 
 
-def test_the_choice_over_the_job_is_told_on_the_equipment_sheet_and_in_json(tmp_path, capfd):
+def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(tmp_path, capfd):
     """What the solver itself would print would spoil the JSON; capfd sees its output too."""
     made = WorkbookFactory()
     made.named["job"]["fleet_choice"] = LEAST_COST
@@ -330,14 +330,14 @@ def test_the_choice_over_the_job_is_told_on_the_equipment_sheet_and_in_json(tmp_
     path.write_bytes(made.build())
     assert main(["estimate", str(path), "--json", "-"]) == 0
     screen = capfd.readouterr()
-    told = json.loads(screen.out)["fleet_choice"]
+    choice = json.loads(screen.out)["fleet_choice"]
     assert "Machines     Kept: " in screen.err
-    assert told["bound"] <= told["model_cost"]
-    assert told["saving"] >= 0
-    assert next(one["name"] for one in told["candidates"]) == "run by run"
+    assert choice["bound"] <= choice["model_cost"]
+    assert choice["saving"] >= 0
+    assert next(one["name"] for one in choice["candidates"]) == "run by run"
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
     assert "Machine choice over the job" in shown
-    assert any(str(text).startswith(f"Kept: {told['kept']}; saves ") for text in shown)
+    assert any(str(text).startswith(f"Kept: {choice['kept']}; saves ") for text in shown)
     assert any("gap" in str(text) and "not below" in str(text) for text in shown)
     quiet = api.read_workbook(str(path))
     assert quiet.job.equipment.fleet_choice == LEAST_COST

@@ -25,7 +25,7 @@ from tests import office
 from tests.rich_workbook import part, rich_workbook, tiny_vba_project, with_parts
 
 LISTS = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/styles.xml"}
-CHART_COLOUR = (192, 80, 77)
+CHART_COLOR = (192, 80, 77)
 DAMAGEABLE = rich_workbook(result="Joints")
 
 
@@ -183,8 +183,8 @@ def test_chart_is_drawn_by_libreoffice(tmp_path):
     drawn = 0
     for page in pages:
         with Image.open(page) as picture:
-            for count, colour in picture.convert("RGB").getcolors(picture.width * picture.height):
-                near = (abs(a - b) < 12 for a, b in zip(colour, CHART_COLOUR, strict=True))
+            for count, color in picture.convert("RGB").getcolors(picture.width * picture.height):
+                near = (abs(a - b) < 12 for a, b in zip(color, CHART_COLOR, strict=True))
                 drawn += count * all(near)
     assert drawn > 100
 
@@ -225,7 +225,7 @@ def test_a_result_sheet_that_the_user_deleted_comes_back_at_the_end():
     assert again.defined_names()["_result_Joints"] == "'Joints'!$A$1"
 
 
-def test_all_sheets_of_the_user_in_the_way_are_told_at_once():
+def test_all_sheets_of_the_user_in_the_way_are_reported_at_once():
     text = part(rich_workbook(), "xl/workbook.xml")
     taken = text.replace('"Charts"', '"Plan"').replace('"Hidden"', '"Joints"')
     data = with_parts(rich_workbook(), {"xl/workbook.xml": taken.encode()})
@@ -377,7 +377,7 @@ def test_dates_follow_the_date_system_of_the_workbook(tmp_path):
     assert quietly_opened(path.read_bytes())["Plan"]["A1"].value == dt.datetime(2027, 3, 1)
 
 
-def test_the_program_is_told_to_calculate_on_load():
+def test_the_program_is_reported_to_calculate_on_load():
     data = Package.open(rich_workbook()).put_sheets([joints()])
     assert quietly_opened(data).calculation.fullCalcOnLoad
 
@@ -457,7 +457,7 @@ def test_plain_result_text_takes_the_normal_font_of_the_workbook():
     assert (sheet["A1"].font.name, sheet["A1"].font.size) == ("Verdana", 16)
 
 
-def test_tables_names_and_sheets_are_told_to_the_reader():
+def test_tables_names_and_sheets_are_reported_to_the_reader():
     package = Package.open(rich_workbook())
     assert package.tables() == (
         TableEntry("tblPipes", "Pipes", "A1:D4", 1, 0, ("Run", "Length\nm", "Doubled", "Done")),

@@ -47,7 +47,7 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     for line in plan.lines:
         made[line.run_id] += line.joints
         assert line.date.weekday() < 5
-        assert min(line.joints, line.remade_joints, line.other_joints) >= 0
+        assert min(line.joints, line.rework_joints, line.other_joints) >= 0
     assert {s.run_id: s.counts.butt_joints for s in sized if s.counts.butt_joints} == {
         k: v for k, v in made.items() if v
     }
@@ -173,6 +173,6 @@ def test_ambient_of_a_month_that_is_not_reached_does_not_matter():
     assert plan.finish < dt.date(2027, 8, 1)
 
 
-def test_ambient_of_a_month_outside_the_method_is_told_there():
+def test_ambient_of_a_month_outside_the_method_is_reported_there():
     with pytest.raises(InputError, match=r"Mar: ambient temperature .* must be .*got 50"):
         planned(by_month(job(method="dvs2207"), Mar=50.0))

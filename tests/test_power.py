@@ -430,7 +430,7 @@ def test_the_reasons_name_the_check_that_decides():
         estimate(job(machines=(built,), start_dip=0.1))
 
 
-def test_smaller_sets_are_told_with_what_they_fail():
+def test_smaller_sets_are_reported_with_what_they_fail():
     found = estimate(job(elevation=3000.0, generator_margin=1.0))
     small = next(check for check in found.fleet.sets if check.class_id == "G15")
     assert not small.passes
@@ -438,7 +438,7 @@ def test_smaller_sets_are_told_with_what_they_fail():
     assert [r.class_id for r in generator_span(found).rejected] == ["G15"]
 
 
-def test_a_set_out_of_stock_is_told():
+def test_a_set_out_of_stock_is_reported():
     few = job(machines_per_crew=2)
     few = few.model_copy(update={"generators": (
         few.generators[0].model_copy(update={"stock": 1}), few.generators[1])})  # fmt: skip
@@ -464,7 +464,7 @@ def test_no_set_at_all_is_an_input_error():
 
 
 @pytest.mark.parametrize(
-    ("changes", "told"),
+    ("changes", "text"),
     [
         ({"supply": "1-ph 115 V"}, TOO_LONG),
         ({"supply": "1-ph 230 V", "pump_kw": 11.0}, "motor [hp] on 1-ph 230 V must be 0 to 10"),
@@ -473,11 +473,11 @@ def test_no_set_at_all_is_an_input_error():
         ({"supply": "1-ph 115 V", "self_powered": True, "fuel_rate": 5.0}, None),
     ],
 )
-def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, told):
+def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
     found = estimate(job(machines=(machine(**changes),), cable_length=150.0))
     messages = [w.message for w in found.warnings if w.message.startswith("cable to class M3")]
-    assert bool(messages) == (told is not None)
-    assert told is None or told in messages[0]
+    assert bool(messages) == (text is not None)
+    assert text is None or text in messages[0]
 
 
 def test_a_machine_without_supply_says_so():

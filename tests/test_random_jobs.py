@@ -11,7 +11,7 @@ from python_calamine import CalamineWorkbook
 from estimator import api
 from estimator.errors import InputError
 from estimator.models.bands import BANDS
-from estimator.whatif.options import LATE_CHARGE
+from estimator.whatif.options import LIQUIDATED_DAMAGES
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.source import column_letters
@@ -116,16 +116,16 @@ def test_jobs_differ_in_what_changes_a_price():
     prices = [row.price(band) for job in jobs for row in job.material_prices for band in BANDS]
     assert {price is None for price in prices} == {True, False}
     keys = {line.key for _, found in estimated().values() for line in found.cost_lines}
-    for key in ("equipment.two_shifts", "equipment.damage_waiver", LATE_CHARGE,
+    for key in ("equipment.two_shifts", "equipment.damage_waiver", LIQUIDATED_DAMAGES,
                 "hydrotest.crew_hours", "hydrotest.hydro_water", "hydrotest.site_overhead",
-                "labour.night_premium.Foreman"):  # fmt: skip
+                "labor.night_premium.Foreman"):  # fmt: skip
         assert key in keys, key
     assert any(key.endswith("_hours") and key.startswith("equipment.") for key in keys)
     assert {job.equipment.fleet_choice for job in jobs} == {"run by run", "least cost over the job"}
     assert any(run.after for job in jobs for run in job.runs)
     assert any(found.tests for _, found in estimated().values())
     kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}
-    assert {"Labour", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
+    assert {"Labor", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
 
 
 def test_results_are_live_formulas():

@@ -389,7 +389,7 @@ def test_formulas_without_saved_results_and_errors_are_named():
     ]
 
 
-def test_every_problem_is_told_at_once_in_the_order_of_the_sheets():
+def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
     factory = WorkbookFactory(sheet_names={"Pipe schedule": "Aaa"}, left_out={"lifting"})
     faults = {
         ("weather", "lost_share", 3): 95,
@@ -436,7 +436,7 @@ def test_a_missing_table_and_a_missing_name_are_named():
     ]
 
 
-def test_a_workbook_of_something_else_is_told_in_a_few_lines():
+def test_a_workbook_of_something_else_is_reported_in_a_few_lines():
     book = openpyxl.Workbook()
     book.active["A1"] = "Shopping"
     with pytest.raises(InputError, match="Job: got none of its named cells") as caught:
@@ -526,7 +526,7 @@ CROSS_CHECKS = [
 
 
 @pytest.mark.parametrize(("table", "key", "row", "changes", "message"), CROSS_CHECKS)
-def test_inputs_that_contradict_each_other_are_told_at_their_cell(
+def test_inputs_that_contradict_each_other_are_reported_at_their_cell(
     table, key, row, changes, message
 ):
     factory = WorkbookFactory()
@@ -602,8 +602,8 @@ def test_formulas_that_openpyxl_wrote_were_never_calculated():
     book["Pipe schedule"]["G7"] = "=500+500"
     deadline = book.defined_names["job_deadline"].attr_text.rpartition("!")[2].replace("$", "")
     book["Job"][deadline] = "=TODAY()+200"
-    told = rf"Job!{deadline}: Deadline: got a formula.*\n.*schedule!G7"
-    with pytest.raises(InputError, match=told):
+    text = rf"Job!{deadline}: Deadline: got a formula.*\n.*schedule!G7"
+    with pytest.raises(InputError, match=text):
         parse_job(FileSource(saved(book)))
 
 

@@ -133,7 +133,7 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
 
 
 @pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
-def test_risk_sheet_tells_when_its_prices_are_old(written):
+def test_risk_sheet_shows_when_its_prices_are_old(written):
     path, _, found = written
     now = recalculate(path)["Risk"]
     assert now["C6"] == "OK"

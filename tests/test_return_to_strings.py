@@ -133,7 +133,7 @@ def test_run_given_to_a_crew_is_tied_in_by_it(crew):
     assert [number for _, number in tie_in_dates(plan, "A")] == [crew]
 
 
-def test_checks_tell_that_a_class_is_on_site_with_another_crew():
+def test_checks_shows_that_a_class_is_on_site_with_another_crew():
     """Crew 2 is named for one tie-in on class L in the middle of the weeks that crew 1 has it: the
     change of machine begins the day before, so 2 days of work, and 1 of haulage at each end."""
     runs = (
@@ -143,7 +143,7 @@ def test_checks_tell_that_a_class_is_on_site_with_another_crew():
         run("on", size="4", length=(3000.0,), priority=3, crew=2),
     )
     found = estimate(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
-    (told,) = [w.message for w in found.warnings if "on site" in w.message]
-    assert told.startswith("class L comes for crew 2 from ")
-    assert "4 days on rent for 2 of work, while crew 1 has one on site" in told
-    assert "give crew 1 run tie" in told
+    (text,) = [w.message for w in found.warnings if "on site" in w.message]
+    assert text.startswith("class L comes for crew 2 from ")
+    assert "4 days on rent for 2 of work, while crew 1 has one on site" in text
+    assert "give crew 1 run tie" in text

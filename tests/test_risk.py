@@ -133,18 +133,18 @@ def test_ranges_without_width_give_exactly_the_plan():
     ids=["small", "three crews", "two machines", "coarse steps", "one change at a time"],
 )
 def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
-    """Reference: the planner itself at drawn factors, with rental, fuel and labour of that plan."""
+    """Reference: the planner itself at drawn factors, with rental, fuel and labor of that plan."""
     monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
     plans = Plans(found, Places())
-    surface = Surface(plans, found.job.risk_ranges, risk.remade_cost(found))
+    surface = Surface(plans, found.job.risk_ranges, risk.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
     days, costs = surface.at(some)
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
     for i in range(25):
         at = plans.at(Level(*(float(some[name][i]) for name in names)))
-        paid = at.labour * some["wages"][i] + at.rental * some["rental"][i]
+        paid = at.labor * some["wages"][i] + at.rental * some["rental"][i]
         true = paid + at.fuel * some["fuel price"][i] + at.other
         miss_days.append(days[i] - at.days)
         miss_cost.append(costs[i] / true - 1)
@@ -230,7 +230,7 @@ def test_needed_contingency_covers_the_chosen_share():
     assert steps == sorted(steps)
 
 
-def test_a_joint_that_no_longer_fits_a_shift_is_told_and_not_guessed():
+def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():
     found = add_ranges(estimate(risky([span("cycle handling", 1.0, 1.0, 10.0)])))
     assert isinstance(found.risk, NoRisk)
     assert "left of a paid shift" in found.risk.reason

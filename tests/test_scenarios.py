@@ -50,7 +50,7 @@ def problems(made):
 
 
 def override(key, value, scenario="What if"):
-    return Override(scenario=scenario, key=key, value=value, told=f"{key} {value}")
+    return Override(scenario=scenario, key=key, value=value, text=f"{key} {value}")
 
 
 def outcome(job, *overrides):
@@ -69,7 +69,7 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
 
 
 @pytest.mark.parametrize(
-    ("header", "typed", "key", "value", "told"),
+    ("header", "typed", "key", "value", "text"),
     [("Crews", 3, "crews", 3, "Crews 3"),
      ("crews", "3", "crews", 3, "Crews 3"),
      ("Paid shift", 12, "shift_hours", 12.0, "Paid shift 12 h"),
@@ -87,15 +87,15 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
      ("Working days", "mon-sat", "workdays", "Mon-Sat", "Working days Mon-Sat"),
      ("Test joints", "each day", "test_joint_rule", "each day", "Test joints each day")],
 )  # fmt: skip
-def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, told):
+def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     (found,) = read(factory(("S", header, typed, "why")))
-    assert (found.key, found.told, found.note) == (key, told, "why")
+    assert (found.key, found.text, found.note) == (key, text, "why")
     assert found.value == (pytest.approx(value) if isinstance(value, float) else value)
     assert type(found.value) is type(value)
 
 
 @pytest.mark.parametrize(
-    ("row", "key", "told"),
+    ("row", "key", "text"),
     [(("S", "Crews", 25), "value", r"Value: Crews: got 25, allowed 1 to 20"),
      (("S", "Crews", 1.5), "value", r"Value: Crews: got 1.5, allowed a whole number"),
      (("S", "Paid shift", 20), "value", r"Value: Paid shift: got 20 h, allowed 4 to 16 h"),
@@ -104,16 +104,16 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, told):
      (("S", "Crews", "2 ft"), "value", "Value: Crews: got '2 ft', allowed a number without a unit"),
      (("S", "Ambient temperature for fusion", "5 bar"), "value", "got '5 bar' with the unit bar"),
      (("S", "Crews", None), "value", "Value: got a blank cell, allowed a value"),
-     (("S", "Colour", 2), "input", "Input: got 'Colour', allowed Crews, Machines per crew"),
+     (("S", "Color", 2), "input", "Input: got 'Color', allowed Crews, Machines per crew"),
      ((None, "Crews", 2), "scenario", "Scenario: got a blank cell, allowed a value"),
      ((" base ", "Crews", 2), "scenario", "Scenario: got 'base', allowed another name"),
      (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "got the error #DIV/0!")],
 )  # fmt: skip
-def test_a_fault_is_told_with_its_cell(row, key, told):
+def test_a_fault_is_reported_with_its_cell(row, key, text):
     made = factory(("Good", "Crews", 2), row)
     (problem,) = problems(made)
     assert problem.startswith(made.where("scenarios", key, 1) + ": ")
-    assert told in problem
+    assert text in problem
 
 
 def test_the_same_input_twice_in_one_scenario_is_refused():
@@ -287,7 +287,7 @@ def test_compare_without_scenarios_is_refused_and_estimate_says_so_on_the_sheet(
 def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(example):
     main(["estimate", str(example)])
     workbook = api.read_workbook(str(example))
-    sheet, cell = workbook.places.where("rates", "", "mobilisation").split("!")
+    sheet, cell = workbook.places.where("rates", "", "mobilization").split("!")
     calm, moved = recalculate(example), recalculate(example, {sheet: {cell: 99000}})
     assert errors_in(calm) == []
     assert calm["Compare"]["B3"] == "as on the Bid sheet"
@@ -304,7 +304,7 @@ def test_units_of_a_value_are_those_of_the_results():
         made = factory(("S", stick.header, 12))
         made.set("job", "unit_system", system)
         (found,) = read(made)
-        assert found.told == f"Stick or coil length 12 {usual_unit(stick, system)}"
+        assert found.text == f"Stick or coil length 12 {usual_unit(stick, system)}"
 
 
 def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in_price():

@@ -252,7 +252,7 @@ def test_every_kind_of_chart_is_read_by_openpyxl(kind):
     assert [p.v for p in found.series[0].val.numRef.numCache.pt] == [0, 1, 2]
 
 
-def test_value_axis_begins_where_it_is_told():
+def test_value_axis_begins_where_it_is_reported():
     chart = ChartSpec("points", "t", "", "", "Sheet1!A1:A2", (("s", "Sheet1!B1:B2", "000000"),),
                       ("D1", "K9"), values_from=600000.0)  # fmt: skip
     spec = sheet([Cell("a"), Cell(712558)], [Cell("b"), Cell(947374)], charts=(chart,))

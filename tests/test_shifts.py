@@ -142,9 +142,9 @@ def test_night_cost_by_hand():
     found = estimate(night_job())
     by_key = {line.key: line for line in found.cost_lines}
     nights = {ln.date for ln in found.plan.lines if ln.shift == "night"}
-    operator = by_key["labour.night_premium.Operator"]
+    operator = by_key["labor.night_premium.Operator"]
     assert operator.amount == Decimal(str(round(8 * len(nights) * 38 * 0.15, 2)))
-    assert by_key["labour.night_premium.Labourer"].quantity.value == 1.5 * 8 * len(nights)
+    assert by_key["labor.night_premium.Laborer"].quantity.value == 1.5 * 8 * len(nights)
     rented = sum(line.amount for key, line in by_key.items()
                  if key.startswith("equipment.") and key.endswith("_rate"))  # fmt: skip
     assert by_key["equipment.two_shifts"].amount == rented / 2
@@ -217,7 +217,7 @@ def test_workbook_without_the_table_and_the_cells_is_read():
 
 
 def test_new_workbook_loses_pace_in_overtime():
-    """10 % in the hours beyond straight time: a labelled assumption, and what a blank means."""
+    """10 % in the hours beyond straight time: a labeled assumption, and what a blank means."""
     blank = WorkbookFactory().set("job", "overtime_loss", None)
     for factory in (WorkbookFactory(), blank):
         assert parse_job(FileSource(factory.build())).job.shift.overtime_loss == 0.1
@@ -229,7 +229,7 @@ def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
     """Reference: LibreOffice recalculates every formula of Plan, Cost and Bid."""
     workbook = parse_workbook(night_workbook().build())
     found = api.estimate_workbook(workbook)
-    assert {"labour.night_premium.Operator", "equipment.two_shifts"} <= {
+    assert {"labor.night_premium.Operator", "equipment.two_shifts"} <= {
         line.key for line in found.cost_lines
     }
     data = with_results(workbook, found)
@@ -280,7 +280,7 @@ def test_day_and_night_are_no_longer_than_a_day():
     ]
 
 
-def test_scenario_with_too_long_a_day_is_told():
+def test_scenario_with_too_long_a_day_is_reported():
     found = list(contradictions(job(shift_hours=14.0, night_hours=12.0), Places()))
     assert [str(problem) for problem in found] == [
         "night_hours: got 12 h beside a day shift of 14 h, allowed 24 h together"

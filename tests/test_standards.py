@@ -94,7 +94,7 @@ def test_every_source_is_cited():
     assert cited == set(tables.sources())
 
 
-def test_every_figure_of_our_own_is_labelled_an_assumption():
+def test_every_figure_of_our_own_is_labeled_an_assumption():
     for name in DATA:
         for row in tables.find_rows(name, source="project"):
             assert row["confidence"] == "assumption", row

@@ -93,7 +93,7 @@ def page(system="SI"):
     return Page(system, "$", PLACES)
 
 
-def test_a_step_is_its_function_and_tells_how_its_number_comes_about():
+def test_a_step_is_its_function_and_shows_how_its_number_comes_about():
     """40 x (1 + 0.45) x 8 = 464."""
     assert pay(FOREMAN, 8.0) == 464.0
     found = recorded(pay, FOREMAN, 8.0)
@@ -231,17 +231,17 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
     with Recorder().on() as recorder:
         markup.markup(1234.56, rates)
     known = {one.key: one for one in recorder.steps}
-    told = {
+    text = {
         key: cell_formula(
             one, lambda *place: f"[{place[2]}]", {"cost": "C1", "exact": "C2"}.get, known
         )
         for key, one in known.items()
     }
-    assert told["profit"] == (
+    assert text["profit"] == (
         'IF([profit_basis]="margin on price",ROUND(C1*[profit]/(1-[profit]),2),'
         "ROUND(C1*[profit],2))"
     )
-    assert told["rounding"] == (
+    assert text["rounding"] == (
         "IF([bid_step]>0,ROUND(ROUND(ROUND(C2/[bid_step],0)*[bid_step],2)-C2,2),0)"
     )
 

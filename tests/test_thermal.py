@@ -216,13 +216,13 @@ def test_hotter_heater_and_warmer_pipe_never_melt_less(heater, other, start, war
 
 
 @pytest.mark.parametrize(
-    ("heater_c", "start_c", "told"),
+    ("heater_c", "start_c", "text"),
     [(120.0, 20.0, "heater temperature"), (210.0, 140.0, "start temperature")],
 )
-def test_temperatures_on_one_side_of_melting_are_refused(heater_c, start_c, told):
-    with pytest.raises(OutsideStandardError, match=rf"{told} \[C\] must be 130 or"):
+def test_temperatures_on_one_side_of_melting_are_refused(heater_c, start_c, text):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
         melt_depth_mm(heater_c, start_c, 60.0)
-    with pytest.raises(OutsideStandardError, match=rf"{told} \[C\] must be 130 or"):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
         melt_energy_kj_kg(start_c, heater_c)
 
 
@@ -283,7 +283,7 @@ def test_cold_air_lengthens_the_heating_by_the_time_to_the_same_depth(method):
 
 def test_heat_of_a_joint_is_small_beside_warming_the_plate():
     # The trade's rule: the melt in a joint is small, the plate sets the demand. 8 in DR 11
-    # against 20 kg of aluminium by 200 K: 20 x 0.9 x 200 = 3600 kJ.
+    # against 20 kg of aluminum by 200 K: 20 x 0.9 x 200 = 3600 kJ.
     pipe, fusion, found = checked("IPS", "8", 11.0, "f2620", 20.0)
     assert 0 < found.energy_kj < 0.1 * 3600
     both_ends = joint_energy_kj(pipe.joint_area_mm2, sum(fusion.heater_c) / 2, 20.0, fusion.soak_s)

@@ -90,19 +90,19 @@ def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro, asked, built, tmp_pat
 
 
 @pytest.mark.parametrize(
-    ("macro", "told"),
+    ("macro", "text"),
     [
         ("Estimate", "The estimate could not be started.\n\nno Python there\n\n"),
         ("CheckInputs", "The check could not be started.\n\nno Python there\n\n"),
         ("ImportFunctions", "The cell functions could not be imported.\n\nno library there\n\n"),
     ],
 )
-def test_a_call_that_fails_is_told_in_a_message(macro, told, built, tmp_path):
+def test_a_call_that_fails_is_reported_in_a_message(macro, text, built, tmp_path):
     (own,) = own_modules()
     listened = Module(own.name, own.kind, own.source + MESSAGE_RECORDER.replace("\n", "\r\n"))
     path = tmp_path / "job.xlsm"
     path.write_bytes(with_modules(built, [listened, standard_module(FAILING)]))
     found = office.run_macro(path, f"EstimatorMacros.{macro}")
     assert (
-        found["values"]["Start"]["H2"] == f"{told}See the troubleshooting table in docs/excel.md."
+        found["values"]["Start"]["H2"] == f"{text}See the troubleshooting table in docs/excel.md."
     )

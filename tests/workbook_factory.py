@@ -90,7 +90,7 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         ],
         "generators": [rented("G15", 80, rated_kw=15, fuel_half=0.75, fuel_full=1.3)],
         "lifting": [rented("L1", 310, capacity=2000, fuel_rate=2)],
-        "crew": [role("Operator", 1, 38), role("Labourer", 1.5, 26)],
+        "crew": [role("Operator", 1, 38), role("Laborer", 1.5, 26)],
         "size_bands": [
             {"band": band, "od_to": od, "size_change_min": 20 + i}
             for i, (band, od) in enumerate(zip("ABCDE", (5, 13, 25, 37, 98), strict=True))

@@ -25,7 +25,7 @@ START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
 HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill this sheet."
 RESULT_WIDTH = 60
-TAB_COLOURS = {
+TAB_COLORS = {
     "start": "#1F5C66",
     "input": "#F2D95C",
     "result": "#9AA5A8",
@@ -76,7 +76,7 @@ class TemplateBuilder:
 
     def _add(self, name: str, role: str) -> Worksheet:
         sheet = self.workbook.add_worksheet(name)
-        sheet.set_tab_color(TAB_COLOURS[role])
+        sheet.set_tab_color(TAB_COLORS[role])
         return sheet
 
     def _inputs(self, sheet: Worksheet) -> None:

@@ -17,7 +17,7 @@ RESULT_TABLES = {
     "plan": "Plan: by crew and run",
     "by_day": "Plan: by day",
     "by_week": "Plan: by week",
-    "labour": "Plan: labour hours",
+    "labor": "Plan: labor hours",
     "crew_use": "Plan: use of crews",
     "machine_use": "Plan: use of fusion machines",
     "gantt": "Gantt",

@@ -47,10 +47,10 @@ class Example:
 
 
 def examples(system: UnitSystem) -> tuple[Example, ...]:
-    """Return the example of every cell function, in the order of the catalogue."""
+    """Return the example of every cell function, in the order of the catalog."""
     return tuple(
         Example(known, {a.name: _value(known.name, a.name, system) for a in known.arguments})
-        for known in functions.catalogue()
+        for known in functions.catalog()
     )
 
 

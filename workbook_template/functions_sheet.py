@@ -17,7 +17,7 @@ from workbook_template.page import set_page, write_value
 from workbook_template.styles import NAMED, Styles
 
 NAME = "Functions"
-TAB_COLOUR = "#D9DEDF"
+TAB_COLOR = "#D9DEDF"
 TITLE = "Cell functions"
 NOTES = (
     "One-off questions in any sheet of this workbook. Change a yellow cell and the result beside "
@@ -57,7 +57,7 @@ def add_functions_sheet(
         Name of the example job whose machines the workbook holds.
     """
     sheet = book.add_worksheet(NAME)
-    sheet.set_tab_color(TAB_COLOUR)
+    sheet.set_tab_color(TAB_COLOR)
     writer = FunctionsSheet(book, sheet, system, styles)
     writer.head()
     for each in examples(system):

@@ -2,7 +2,7 @@
 
 Our own VBA modules are the files in ``vba`` and the one that declares the cell functions.
 xlwings' modules, which start Python, come from the xlwings that is installed where the workbook
-is built, their licence notices included, so that they always match it and no add-in is needed.
+is built, their license notices included, so that they always match it and no add-in is needed.
 """
 
 import io

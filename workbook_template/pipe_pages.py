@@ -58,7 +58,7 @@ def pipes_page() -> str:
         "",
         "A diameter in no table is given as a number: OD system `OD` (in the command also",
         "`custom`), size with its unit, such as 13.2 in or 335 mm. Its wall is the plain ratio, to",
-        "0.001 in or up to 0.1 mm; all its figures are labelled assumption.",
+        "0.001 in or up to 0.1 mm; all its figures are labeled assumption.",
         "",
     ]
     for system in TITLES:

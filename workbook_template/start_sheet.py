@@ -38,7 +38,7 @@ class StartSheet:
         self._introduction()
         self._light()
         self._texts("Four steps", "step")
-        self._texts("Colours", "colour")
+        self._texts("Colors", "color")
         self._sheets()
         self._section("Cautions")
         for number, text in enumerate(cautions(), 1):

@@ -13,10 +13,10 @@ from workbook_template.content import TEXT_KINDS
 FONT = MappingProxyType({"font_name": "Arial", "font_size": 10})
 INPUT_FONT, INPUT_FILL, REQUIRED_FILL = "#0000FF", "#FFFBE6", "#FFD48A"
 DOUBT, DOUBT_FILL = "#7A4B00", "#FFE3A8"
-HEADER_FILL, QUIET, LINE = (f"#{colour}" for colour in (looks.TEAL, looks.QUIET, looks.LINE))
+HEADER_FILL, QUIET, LINE = (f"#{color}" for color in (looks.TEAL, looks.QUIET, looks.LINE))
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
-CENTRED_KINDS = frozenset({"choice", "size", "ratio", "date"})
+CENTERED_KINDS = frozenset({"choice", "size", "ratio", "date"})
 
 NAMED: dict[str, dict[str, Any]] = {
     "title": {"bold": True, "font_size": 16, "font_color": HEADER_FILL},
@@ -103,6 +103,6 @@ def _number_format(field: Field) -> str:
 
 
 def _alignment(field: Field) -> str:
-    if field.kind in CENTRED_KINDS:
+    if field.kind in CENTERED_KINDS:
         return "center"
     return "left" if field.kind in TEXT_KINDS else "right"

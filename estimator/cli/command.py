@@ -33,7 +33,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return run(options)
     except InputError as error:
-        tell_problems(error.problems)
+        print_problems(error.problems)
     except EstimatorError as error:
         sys.stderr.write(f"{error}\n")
     return BAD_INPUT
@@ -139,12 +139,12 @@ def run_estimate(options: argparse.Namespace) -> int:
     from estimator import api
     from estimator.cli import output as cli_output
     from estimator.export.as_json import estimate_json
-    from estimator.export.as_text import summarise
+    from estimator.export.as_text import summarize
 
     workbook = api.read_workbook(options.file)
-    found = api.estimate_workbook(workbook, show_progress)
-    path = cli_output.deliver(options, workbook, found, lambda: estimate_json(found))
-    cli_output.tell(options, summarise(found, path))
+    estimate = api.estimate_workbook(workbook, show_progress)
+    path = cli_output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
+    cli_output.write_text(options, summarize(estimate, path))
     return DONE
 
 
@@ -153,14 +153,14 @@ def run_check(options: argparse.Namespace) -> int:
     from estimator import api
 
     workbook = api.read_workbook(options.file)
-    found = api.estimate_workbook(workbook, ranges=False)
-    tell_problems(found.warnings)
-    runs, warnings = len(workbook.job.runs), len(found.warnings)
+    estimate = api.estimate_workbook(workbook, ranges=False)
+    print_problems(estimate.warnings)
+    runs, warnings = len(workbook.job.runs), len(estimate.warnings)
     sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")
     return DONE
 
 
-def tell_problems(problems: Sequence[Problem]) -> None:
+def print_problems(problems: Sequence[Problem]) -> None:
     """Print each problem on a line of its own."""
     for problem in problems:
         sys.stderr.write(f"{problem}\n")

@@ -29,11 +29,15 @@ def run_compare(options: argparse.Namespace) -> int:
     if not workbook.job.scenarios:
         message = "got no scenarios, allowed one or more rows of the table Scenarios"
         raise InputError([Problem("Scenarios", message)])
-    found = api.estimate_workbook(workbook)
-    comparison = api.comparison_of(found)
-    path = cli_output.deliver(options, workbook, found, lambda: comparison_json(comparison))
-    lines = (*table(comparison, found.job.cover.currency), "", f"Workbook: {path}, sheet Compare")
-    cli_output.tell(options, "".join(f"{line}\n" for line in lines))
+    estimate = api.estimate_workbook(workbook)
+    comparison = api.comparison_of(estimate)
+    path = cli_output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
+    lines = (
+        *table(comparison, estimate.job.cover.currency),
+        "",
+        f"Workbook: {path}, sheet Compare",
+    )
+    cli_output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
 
 

@@ -29,7 +29,7 @@ def run_setup(options: argparse.Namespace) -> int:
     for change in changes:
         if not options.dry_run:
             setup.apply(change)
-        sys.stdout.write(f"{change.told}\n")
+        sys.stdout.write(f"{change.text}\n")
     if options.dry_run:
         sys.stdout.write("Dry run: nothing was changed.\n")
     elif not options.undo:
@@ -50,7 +50,7 @@ def _set_up(place: setup.Place) -> list[setup.Change]:
     lines = [
         f"Python  {python.path}, {python.version}, {python.bits}-bit",
         f"xlwings {version}",
-        f"file    {place.config}: {setup.told_before(place)}",
+        f"file    {place.config}: {setup.text_before(place)}",
         *_cautions(place, python, version),
     ]
     sys.stdout.write("".join(f"{line}\n" for line in lines))
@@ -58,19 +58,19 @@ def _set_up(place: setup.Place) -> list[setup.Change]:
 
 
 def _cautions(place: setup.Place, python: Python, version: str) -> list[str]:
-    told = [
+    text = [
         f"note    this Python is {python.bits}-bit; whether Excel is the 32-bit or the 64-bit "
         "edition cannot be seen from here. By its design xlwings does not need them to be alike"
     ]
     missing = setup.missing_libraries(place, python.path, version)
     if missing:
-        told.append(
+        text.append(
             f"note    {' and '.join(missing)} not found beside Python: the button works without, "
             "cell functions do not. Install xlwings anew"
         )
     if python.slow_packages:
-        told.append(
+        text.append(
             f"note    {' and '.join(python.slow_packages)} installed in this Python: xlwings loads "
             "them at every press of a button. Use an environment without them"
         )
-    return told
+    return text

@@ -40,9 +40,9 @@ def lines(name: str | None = None) -> Iterator[str]:
     UnknownNameError
         If there is no such function.
     """
-    from estimator.excel.functions import PREFIX, catalogue
+    from estimator.excel.functions import PREFIX, catalog
 
-    known = {function.name: function for function in catalogue()}
+    known = {function.name: function for function in catalog()}
     if name is None:
         yield from textwrap.wrap(ABOUT, WIDTH)
         chosen = list(known.values())

@@ -12,7 +12,7 @@ from typing import Any, get_args
 
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
-from estimator.export import as_json as report
+from estimator.export import as_json
 from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import Method, fusion_parameters
 from estimator.joint.geometry import parse_dr, pipe_geometry
@@ -109,8 +109,8 @@ def run_joint(options: argparse.Namespace) -> int:
     fusion = fusion_parameters(
         options.method, geometry.od_mm, geometry.wall_mm, asked["--ambient"], choices
     )
-    gauge = report.gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
-    found = report.joint_json(geometry, fusion, gauge)
+    gauge = as_json.gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
+    found = as_json.joint_json(geometry, fusion, gauge)
     found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
     text = json.dumps(found, indent=2) + "\n" if options.json else as_text(found)
     sys.stdout.write(text)
@@ -123,7 +123,7 @@ def _material(options: argparse.Namespace) -> str:
 
 
 def _parse(asked: Mapping[str, Callable[[], Any]]) -> dict[str, Any]:
-    """Work out every option; all that are wrong are told at once."""
+    """Work out every option; all that are wrong are reported at once."""
     values: dict[str, Any] = {}
     problems = []
     for option, work_out in asked.items():
@@ -183,11 +183,11 @@ def as_text(found: dict[str, Any]) -> str:
     for key, show in LINES:
         value = found[key]
         source = sources.get(key)
-        told = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
+        message = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
         if value is None:
-            told = "needs --piston-area" if "gauge" in key else "the method states none"
+            message = "needs --piston-area" if "gauge" in key else "the method states none"
         shown = "-" if value is None else show(value)
-        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{told}")
+        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{message}")
     lines += ["", *(f"Note: {note}" for note in found["notes"])]
     lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
     lines.append("Planning figures only; the machine's own chart and the procedure govern.")

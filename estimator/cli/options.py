@@ -23,25 +23,25 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_options(options: argparse.Namespace) -> int:
     """Estimate a workbook with its options, write the results, print the options."""
     from estimator import api
-    from estimator.export.report_choices import options_json
+    from estimator.export.choices_as_json import options_json
 
     workbook = api.read_workbook(options.file)
-    found = api.estimate_workbook(workbook)
-    table = api.options_of(found, workbook.places)
+    estimate = api.estimate_workbook(workbook)
+    table = api.options_of(estimate, workbook.places)
     if isinstance(table, NoOptions):
         where = workbook.places.where("job", "", "option_crews")
         message = "Most crews to consider: got 0, allowed 1 or more for the options"
         raise InputError([Problem(where, message)])
-    found = dataclasses.replace(found, options=table)
-    path = cli_output.deliver(options, workbook, found, lambda: options_json(table))
+    estimate = dataclasses.replace(estimate, options=table)
+    path = cli_output.deliver(options, workbook, estimate, lambda: options_json(table))
     lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
-    cli_output.tell(options, "".join(f"{line}\n" for line in lines))
+    cli_output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
 
 
 def shown(table: OptionTable) -> Iterator[str]:
     """Yield the answers in words, and then the options line by line, each with its remark."""
-    from estimator.whatif.options_told import impossible, remark, sentences
+    from estimator.whatif.options_text import impossible, remark, sentences
 
     for sentence in sentences(table):
         yield from textwrap.wrap(sentence, WIDTH)
@@ -67,7 +67,7 @@ def _cells(table: OptionTable, option: Option) -> Sequence[str]:
         f"{found.days_late:,}",
         f"{table.days_before_base(option):,}",
         f"{found.job_cost:,.2f}",
-        f"{option.late_charge:,.2f}",
+        f"{option.liquidated_damages:,.2f}",
         f"{found.price:,.2f}",
         f"{table.more_cost(option):+,.2f}",
     )

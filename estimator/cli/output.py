@@ -24,7 +24,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def deliver(
     options: argparse.Namespace,
     workbook: Workbook,
-    found: Estimate,
+    estimate: Estimate,
     as_json: Callable[[], dict[str, Any]],
 ) -> str:
     """Write the workbook and the JSON that was asked for; return the path of the workbook.
@@ -41,13 +41,13 @@ def deliver(
         if any(files.is_same(options.json, path) for path in (options.file, options.output)):
             raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
         files.save_atomically(options.json, f"{text}\n".encode())
-    path = api.write_workbook(workbook, found, options.file, options.output)
+    path = api.write_workbook(workbook, estimate, options.file, options.output)
     if options.json == SCREEN:
         sys.stdout.write(f"{text}\n")
     return path
 
 
-def tell(options: argparse.Namespace, text: str) -> None:
+def write_text(options: argparse.Namespace, text: str) -> None:
     """Print for the user, beside JSON that goes to the screen."""
     stream = sys.stderr if options.json == SCREEN else sys.stdout
     stream.write(text)

@@ -1,7 +1,7 @@
 """The job cost shared out over the runs by stated rules, each share to the cent.
 
-A line of one run goes to that run; pieces go by count to the runs of their size band; all other
-lines go by crew-hours. What rounding leaves of a share stays visible beside it.
+A line of one run goes to that run; closures, bolt-ups and the like go by count to the runs of
+their size band; all other lines go by crew-hours. What rounding leaves stays visible beside it.
 """
 
 import math
@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
-from estimator.cost.materials import pieces_of, tests_by_run
+from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine
 from estimator.models.job import Job
-from estimator.models.kinds import BY_HOURS, OWN_RUN, PIECES, TESTED_LENGTH, Driver
+from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
 from estimator.models.plan import Plan, SizedRun
-from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
+from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.money import round_money
 
 NOTHING = round_money(0.0)
 
-Units = Mapping[Driver, Mapping[str, float]]
-OwnAmounts = Mapping[tuple[Share, str], Decimal]
+Units = Mapping[AllocationBasis, Mapping[str, float]]
+OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 
 
 @dataclass(frozen=True)
@@ -38,9 +38,9 @@ class Sharing:
         """Return by driver what each run has of it."""
         tests = tests_by_run(self.plan)
         hours = {run.run_id: self.crew_hours.get(run.run_id, 0.0) for run in self.sized}
-        counts: dict[Driver, Mapping[str, float]] = {
-            piece.shared_by: {run.run_id: pieces_of(piece, run, tests) for run in self.sized}
-            for piece in PIECES
+        counts: dict[AllocationBasis, Mapping[str, float]] = {
+            item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.sized}
+            for item in COUNTED_ITEMS
         }
         return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
 
@@ -66,14 +66,14 @@ class Sharing:
 
 
 def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByRun:
-    """Share the job cost and the price out over runs and sizes.
+    """Allocate the job cost and the price out over runs and sizes.
 
     Parameters
     ----------
     sharing : Sharing
         The job, its runs, its plan and the crew-hours of each run.
     lines : sequence of CostLine
-        Every cost line; ``shared_by`` and ``belongs_to`` state its rule.
+        Every cost line; ``allocated_by`` and ``belongs_to`` state its rule.
     bid : Bid
         The price, shared in proportion to cost.
 
@@ -84,33 +84,38 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
         of runs may miss the bid price by some cents.
     """
     units = sharing.units()
-    shares = tuple(dict.fromkeys(_share_of(line) for line in lines))
+    allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
     pools = tuple(
-        pool for share in shares if share.shared_by != OWN_RUN
-        for pool in _pools(sharing, share, lines, units)
+        pool for allocation in allocations if allocation.allocated_by != OWN_RUN
+        for pool in _pools(sharing, allocation, lines, units)
     )  # fmt: skip
     own = tuple(
-        Pool(share, "", _total(line for line in lines if _share_of(line) == share), 0.0)
-        for share in shares
-        if share.shared_by == OWN_RUN
+        Pool(
+            allocation,
+            "",
+            _total(line for line in lines if _allocation_of(line) == allocation),
+            0.0,
+        )
+        for allocation in allocations
+        if allocation.allocated_by == OWN_RUN
     )
-    runs = _runs(sharing, shares, (pools, _own_amounts(lines)), bid)
+    runs = _runs(sharing, allocations, (pools, _own_amounts(lines)), bid)
     sizes = price_by_size(sharing.job, sharing.sized, runs, bid)
-    return CostByRun(shares, (*pools, *own), runs, sizes)
+    return CostByRun(allocations, (*pools, *own), runs, sizes)
 
 
-def _share_of(line: CostLine) -> Share:
-    return Share(line.cost_type, line.shared_by, bool(line.belongs_to))
+def _allocation_of(line: CostLine) -> Allocation:
+    return Allocation(line.cost_type, line.allocated_by, bool(line.belongs_to))
 
 
 def _pools(
-    sharing: Sharing, share: Share, lines: Sequence[CostLine], units: Units
+    sharing: Sharing, allocation: Allocation, lines: Sequence[CostLine], units: Units
 ) -> Sequence[Pool]:
-    members = [line for line in lines if _share_of(line) == share]
-    held = units[share.shared_by]
+    members = [line for line in lines if _allocation_of(line) == allocation]
+    held = units[allocation.allocated_by]
     return [
         Pool(
-            share,
+            allocation,
             band,
             _total(line for line in members if line.belongs_to == band),
             math.fsum(held[run.run_id] for run in sharing.sized if band in ("", run.cycle.band)),
@@ -121,26 +126,26 @@ def _pools(
 
 def _runs(
     sharing: Sharing,
-    shares: Sequence[Share],
+    allocations: Sequence[Allocation],
     pools: tuple[Sequence[Pool], OwnAmounts],
     bid: Bid,
 ) -> tuple[RunCost, ...]:
     units, tie_in_shares = sharing.units(), sharing.tie_in_shares()
-    rates = {(pool.share, pool.band): pool.per_unit for pool in pools[0]}
+    rates = {(pool.allocation, pool.band): pool.per_unit for pool in pools[0]}
 
-    def amount_of(share: Share, name: str, band: str) -> Decimal:
-        if share.shared_by == OWN_RUN:
-            return pools[1].get((share, name), Decimal(0))
-        rate = rates.get((share, band if share.by_band else ""), 0.0)
-        amount = rate * units[share.shared_by][name]
+    def amount_of(allocation: Allocation, name: str, band: str) -> Decimal:
+        if allocation.allocated_by == OWN_RUN:
+            return pools[1].get((allocation, name), Decimal(0))
+        rate = rates.get((allocation, band if allocation.by_band else ""), 0.0)
+        amount = rate * units[allocation.allocated_by][name]
         return round_money(amount) if amount else NOTHING
 
     found = []
     for run, sized in zip(sharing.job.runs, sharing.sized, strict=True):
         name, band = run.run_id, sized.timing.cycle.band
-        amounts = tuple([amount_of(share, name, band) for share in shares])
+        amounts = tuple([amount_of(allocation, name, band) for allocation in allocations])
         cost = sum(amounts, Decimal(0))
-        tie_ins = round_money(tie_in_shares[name] * float(_work(shares, amounts)))
+        tie_ins = round_money(tie_in_shares[name] * float(_work(allocations, amounts)))
         found.append(
             RunCost(
                 run_id=name,
@@ -150,33 +155,33 @@ def _runs(
                 tie_in_share=tie_in_shares[name],
                 amounts=amounts,
                 tie_ins=tie_ins,
-                own_item=cost - tie_ins - _lump_sums(shares, amounts),
+                own_item=cost - tie_ins - _lump_sums(allocations, amounts),
                 price=price_of(bid, cost),
             )
         )
     return tuple(found)
 
 
-def is_work(share: Share) -> bool:
+def is_work(allocation: Allocation) -> bool:
     """Return whether a share follows the crew's time on the run, so that tie-ins carry a part."""
-    return share.shared_by == BY_HOURS and share.with_pipe
+    return allocation.allocated_by == BY_HOURS and allocation.with_pipe
 
 
-def _work(shares: Sequence[Share], amounts: Sequence[Decimal]) -> Decimal:
-    pairs = zip(shares, amounts, strict=True)
-    return sum((amount for share, amount in pairs if is_work(share)), Decimal(0))
+def _work(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
+    pairs = zip(allocations, amounts, strict=True)
+    return sum((amount for allocation, amount in pairs if is_work(allocation)), Decimal(0))
 
 
-def _lump_sums(shares: Sequence[Share], amounts: Sequence[Decimal]) -> Decimal:
-    pairs = zip(shares, amounts, strict=True)
-    return sum((amount for share, amount in pairs if not share.with_pipe), Decimal(0))
+def _lump_sums(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
+    pairs = zip(allocations, amounts, strict=True)
+    return sum((amount for allocation, amount in pairs if not allocation.with_pipe), Decimal(0))
 
 
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
-    own: dict[tuple[Share, str], Decimal] = {}
+    own: dict[tuple[Allocation, str], Decimal] = {}
     for line in lines:
-        if line.shared_by == OWN_RUN:
-            key = (_share_of(line), line.belongs_to)
+        if line.allocated_by == OWN_RUN:
+            key = (_allocation_of(line), line.belongs_to)
             own[key] = own.get(key, Decimal(0)) + line.amount
     return own
 

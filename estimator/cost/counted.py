@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from estimator.cost.rates import rate_input
 from estimator.models.estimate import CostLine, Quantity, Section
-from estimator.models.kinds import BY_HOURS, Driver
+from estimator.models.kinds import BY_HOURS, AllocationBasis
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 
@@ -25,7 +25,7 @@ class CountedLine:
     basis: str
     rate: str
     count: Callable[[PlannedJob], Quantity | None]
-    shared_by: Driver = BY_HOURS
+    allocated_by: AllocationBasis = BY_HOURS
 
     def __call__(self, planned: PlannedJob) -> Iterator[CostLine]:
         """Yield the line of a planned job, if it has one."""
@@ -42,5 +42,5 @@ class CountedLine:
             quantity=quantity,
             unit=price.per,
             rate=rate_input(planned.job, self.rate),
-            shared_by=self.shared_by,
+            allocated_by=self.allocated_by,
         )

@@ -42,7 +42,7 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
             quantity=Quantity(round_quantity(hours, 2), ((1, f"tests.{key}"),)),
             unit=wage.per,
             rate=rate,
-            shared_by=TESTED_LENGTH,
+            allocated_by=TESTED_LENGTH,
         )
 
 

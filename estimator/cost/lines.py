@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable, Iterator
 
 from estimator.cost.counted import CountedLine
 from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
-from estimator.cost.labour import labour_lines
-from estimator.cost.materials import piece_lines, pipe_lines
+from estimator.cost.labor import labor_lines
+from estimator.cost.materials import item_lines, pipe_lines
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
@@ -17,9 +17,9 @@ from estimator.money import Expr, round_quantity
 from estimator.units import from_si
 
 
-def fuel_volume(job: Job, litres: float) -> float:
+def fuel_volume(job: Job, liters: float) -> float:
     """Return a fuel volume in the unit that fuel is priced in, to 0.1."""
-    return round_quantity(from_si(litres, job.rates.fuel_price.per), 1)
+    return round_quantity(from_si(liters, job.rates.fuel_price.per), 1)
 
 
 def fuel_used(planned: PlannedJob) -> Quantity:
@@ -45,18 +45,18 @@ def paid_site_days(planned: PlannedJob) -> Quantity:
 
 def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Charge for finishing late, where there is one and the deadline is missed."""
-    charge = planned.job.dates.late_charge
+    charge = planned.job.dates.liquidated_damages
     late = days_late(planned.job, planned.finish)
     if late and charge.amount:
         yield CostLine(
-            key="indirect.late_charge",
+            key="indirect.liquidated_damages",
             section=INDIRECT,
             cost_type="Late finish",
             item="Charge for finishing late",
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
-            rate=Expr.of("job", "", "late_charge", charge.amount),
+            rate=Expr.of("job", "", "liquidated_damages", charge.amount),
         )
 
 
@@ -77,23 +77,23 @@ def site_days(plan: Plan) -> int:
 
 
 LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
-    labour_lines,
+    labor_lines,
     all_rental_lines,
     CountedLine(
         "fuel", DIRECT, "Fuel", "Diesel fuel",
         "own engines, generators at their mean load, lifting gear at work",
         "fuel_price", fuel_used,
     ),
-    piece_lines,
+    item_lines,
     pipe_lines,
     *HYDROTEST_LINES,
     CountedLine(
-        "indirect.mobilisation", INDIRECT, "Mobilisation", "Mobilisation", "to site",
-        "mobilisation", lump_sum,
+        "indirect.mobilization", INDIRECT, "Mobilization", "Mobilization", "to site",
+        "mobilization", lump_sum,
     ),
     CountedLine(
-        "indirect.demobilisation", INDIRECT, "Mobilisation", "Demobilisation", "from site",
-        "demobilisation", lump_sum,
+        "indirect.demobilization", INDIRECT, "Mobilization", "Demobilization", "from site",
+        "demobilization", lump_sum,
     ),
     CountedLine(
         "indirect.subsistence", INDIRECT, "Subsistence", "Subsistence", "people x paid days",

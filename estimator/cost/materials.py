@@ -1,4 +1,4 @@
-"""Cost lines of what is used up or built in: by the piece, and pipe."""
+"""Cost lines of what is used up or built in: by the item, and pipe."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -7,7 +7,7 @@ from estimator.cost.rates import DIRECT, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
-from estimator.models.kinds import OWN_RUN, PIECES, Piece
+from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
 from estimator.models.plan import Plan, SizedRun
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import price_key
@@ -23,48 +23,48 @@ def tests_by_run(plan: Plan) -> Counter[str]:
     return tests
 
 
-def pieces_of(piece: Piece, run: SizedRun, tests: Mapping[str, int]) -> int:
-    """Return how many of a kind of piece one run takes."""
+def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
+    """Return how many of a kind of item one run takes."""
     return sum(
         tests[run.run_id] if key == "test_joints" else run.counts.number(key)
-        for key in piece.counted
+        for key in item.counted
     )
 
 
-def piece_lines(planned: PlannedJob) -> Iterator[CostLine]:
-    """Consumables, tests and materials that are counted by the piece, by size band."""
+def item_lines(planned: PlannedJob) -> Iterator[CostLine]:
+    """Consumables, tests and materials that are counted by the item, by size band."""
     tests = tests_by_run(planned.plan)
-    for piece in PIECES:
+    for item in COUNTED_ITEMS:
         for band in BANDS:
             runs = [run for run in planned.runs if run.cycle.band == band]
-            number = sum(pieces_of(piece, run, tests) for run in runs)
+            number = sum(units_of(item, run, tests) for run in runs)
             if number:
-                yield _piece_line(planned.job, piece, band, number)
+                yield _item_line(planned.job, item, band, number)
 
 
-def _piece_line(job: Job, piece: Piece, band: Band, number: int) -> CostLine:
-    terms = tuple((1, f"joints.{key}.{band}") for key in piece.counted)
+def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine:
+    terms = tuple((1, f"joints.{key}.{band}") for key in item.counted)
     return CostLine(
-        key=f"piece.{piece.rate_key}.{band}",
+        key=f"item.{item.rate_key}.{band}",
         section=DIRECT,
-        cost_type=piece.cost_type,
-        item=f"{piece.item}, size band {band}",
-        basis=piece.basis,
+        cost_type=item.cost_type,
+        item=f"{item.item}, size band {band}",
+        basis=item.basis,
         quantity=Quantity(float(number), terms),
-        unit=piece.unit,
-        rate=piece_price(job, piece, band),
-        shared_by=piece.shared_by,
+        unit=item.unit,
+        rate=item_price(job, item, band),
+        allocated_by=item.allocated_by,
         belongs_to=band,
     )
 
 
-def piece_price(job: Job, piece: Piece, band: Band) -> Expr:
-    """Return the price of a piece: that of its size band, else the one of the Rates sheet."""
-    row = next((row for row in job.material_prices if row.what == piece.what), None)
+def item_price(job: Job, item: CountedItem, band: Band) -> Expr:
+    """Return the price of a item: that of its size band, else the one of the Rates sheet."""
+    row = next((row for row in job.material_prices if row.what == item.what), None)
     price = row.price(band) if row is not None else None
     if price is None:
-        return rate_input(job, piece.rate_key)
-    return Expr.of("material_prices", piece.what, price_key(band), price.amount)
+        return rate_input(job, item.rate_key)
+    return Expr.of("material_prices", item.what, price_key(band), price.amount)
 
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
@@ -84,6 +84,6 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             quantity=Quantity(length),
             unit=per,
             rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
-            shared_by=OWN_RUN,
+            allocated_by=OWN_RUN,
             belongs_to=run.run_id,
         )

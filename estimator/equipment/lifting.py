@@ -71,8 +71,8 @@ def with_reserve(job: Job, run: SizedRun) -> float:
 def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
     """Return the fuel money of a lifting class on a day of so many engine hours."""
     price = job.rates.fuel_price
-    litres = item.fuel_rate * job.equipment.lift_working_share * engine_hours
-    return from_si(litres, price.per) * price.amount
+    liters = item.fuel_rate * job.equipment.lift_working_share * engine_hours
+    return from_si(liters, price.per) * price.amount
 
 
 def _heaviest(runs: Sequence[SizedRun]) -> SizedRun:

@@ -91,7 +91,7 @@ def _blocks(days: Sequence[DayNeed], ranked: Sequence[Lifter], haul_days: int) -
 
 
 def _merged(blocks: list[Block]) -> list[Block]:
-    """Return the blocks with the two neighbours joined that span the fewest days."""
+    """Return the blocks with the two neighbors joined that span the fewest days."""
     at = min(
         range(len(blocks) - 1),
         key=lambda i: (blocks[i + 1].dates[-1] - blocks[i].dates[0]).days,

@@ -27,7 +27,7 @@ MILD_C = 20.0
 PREFIX = "PE_"
 
 
-def catalogue() -> tuple[FunctionHelp, ...]:
+def catalog() -> tuple[FunctionHelp, ...]:
     """Return the help of every cell function, in the order of the work."""
     return tuple(help_of(made) for name, made in globals().items() if name.startswith(PREFIX))
 
@@ -208,7 +208,7 @@ def PE_HEATER_KW(
     ambient: float = BLANK,
     units: UnitSystem = BLANK,
 ) -> float:
-    """Heater power that warms an aluminium plate to the method's temperature in that time, kW."""
+    """Heater power that warms an aluminum plate to the method's temperature in that time, kW."""
     return power.heater_kw(plate_mass, warm_up_minutes, ambient, heater_c(method))
 
 

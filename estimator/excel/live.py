@@ -1,7 +1,7 @@
 """What the buttons of the workbook do: estimate it, or check its inputs.
 
 ``estimate_active`` and ``check_active`` are called from the workbook; ``estimate_book`` and
-``check_book`` do the same for any open workbook. Whatever goes wrong in the inputs is told as a
+``check_book`` do the same for any open workbook. Whatever goes wrong in the inputs is reported as a
 list and on the Checks sheet, and every other cell stays as it was.
 """
 
@@ -19,10 +19,10 @@ from estimator.excel.macro.problems import (
     problem_sheet,
     problems_of,
 )
-from estimator.excel.macro.session import Tell, keep_copy, progress, quiet
+from estimator.excel.macro.session import ShowStatus, keep_copy, progress, quiet
 from estimator.excel.macro.source import LiveSource
 from estimator.excel.macro.writer import ResultSheets
-from estimator.export.as_text import summarise
+from estimator.export.as_text import summarize
 from estimator.models.estimate import Estimate
 from estimator.pipeline import add_ranges, estimate
 from estimator.whatif.options import assess
@@ -37,7 +37,7 @@ CHECKS = "Checks"
 
 @dataclasses.dataclass(frozen=True)
 class Outcome:
-    """What the user is told at the end."""
+    """What the user is reported at the end."""
 
     good: bool
     text: str
@@ -66,8 +66,8 @@ def estimate_book(book: xw.Book) -> bool:
     bool
         Whether the results were written.
     """
-    with quiet(book) as tell:
-        outcome = _estimate(book, tell)
+    with quiet(book) as show_status:
+        outcome = _estimate(book, show_status)
     return _show(book, outcome)
 
 
@@ -82,8 +82,8 @@ def check_book(book: xw.Book) -> bool:
     bool
         Whether the inputs are good.
     """
-    with quiet(book) as tell:
-        outcome = _check(book, tell)
+    with quiet(book) as show_status:
+        outcome = _check(book, show_status)
     return _show(book, outcome)
 
 
@@ -93,36 +93,36 @@ def _show(book: xw.Book, outcome: Outcome) -> bool:
     return outcome.good
 
 
-def _estimate(book: xw.Book, tell: Tell) -> Outcome:
+def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
     try:
-        tell("Reading the inputs")
+        show_status("Reading the inputs")
         sheets = ResultSheets(book)
         names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
         sheets.refuse_others(list(names.values()))
         source = LiveSource(book)
         parsed = parse_job(source)
-        found = _with_reading_warnings(parsed, tell)
+        estimate = _with_reading_warnings(parsed, show_status)
         sums = tuple(input_sums(source, parsed.places))
-        specs = result_sheets(found, parsed.places, sums, names)
+        specs = result_sheets(estimate, parsed.places, sums, names)
     except EstimatorError as error:
-        return _report(book, problems_of(error), tell)
+        return _show_problems(book, problems_of(error), show_status)
     copy = ""
     try:
         copy = keep_copy(book)
-        notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), tell)
+        notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
     except WorkbookError as error:
         return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
-    return Outcome(True, "\n".join([summarise(found, book.name), *notes, _about_copy(copy)]))
+    return Outcome(True, "\n".join([summarize(estimate, book.name), *notes, _about_copy(copy)]))
 
 
-def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
-    found = estimate(parsed.job, parsed.places, progress(tell))
-    tell("Drawing the ranges of the Risk inputs")
+def _with_reading_warnings(parsed: ParsedJob, show_status: ShowStatus) -> Estimate:
+    found = estimate(parsed.job, parsed.places, progress(show_status))
+    show_status("Drawing the ranges of the Risk inputs")
     found = add_ranges(found, parsed.places)
-    tell("Trying other crews, machines and shifts")
+    show_status("Trying other crews, machines and shifts")
     found = dataclasses.replace(found, options=assess(found, parsed.places))
     if parsed.job.scenarios:
-        tell("Comparing the scenarios")
+        show_status("Comparing the scenarios")
     return dataclasses.replace(
         found,
         warnings=(*parsed.warnings, *found.warnings),
@@ -130,26 +130,26 @@ def _with_reading_warnings(parsed: ParsedJob, tell: Tell) -> Estimate:
     )
 
 
-def _check(book: xw.Book, tell: Tell) -> Outcome:
+def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:
     try:
-        tell("Reading the inputs")
-        found = _with_reading_warnings(parse_job(LiveSource(book)), tell)
+        show_status("Reading the inputs")
+        estimate = _with_reading_warnings(parse_job(LiveSource(book)), show_status)
     except EstimatorError as error:
-        return _report(book, problems_of(error), tell)
-    if _tells_problems(book):
-        _report(book, (), tell)
-    text = f"Inputs are good: {len(found.runs)} runs, {len(found.warnings)} warnings"
-    return Outcome(True, "\n\n".join(filter(None, [text, list_of(found.warnings)])))
+        return _show_problems(book, problems_of(error), show_status)
+    if _shows_problems(book):
+        _show_problems(book, (), show_status)
+    text = f"Inputs are good: {len(estimate.runs)} runs, {len(estimate.warnings)} warnings"
+    return Outcome(True, "\n\n".join(filter(None, [text, list_of(estimate.warnings)])))
 
 
-def _tells_problems(book: xw.Book) -> bool:
+def _shows_problems(book: xw.Book) -> bool:
     """Return whether the Checks sheet still has the problems of an earlier press."""
     sheets = ResultSheets(book)
     name = sheets.name_of(CHECKS)
     return sheets.has(name) and book.sheets[name].range(LIGHT).value == ATTENTION
 
 
-def _report(book: xw.Book, problems: Sequence[Problem], tell: Tell) -> Outcome:
+def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: ShowStatus) -> Outcome:
     """Put problems on the Checks sheet and return the list of them."""
     lines = [f"{ATTENTION}.", list_of(problems)]
     try:
@@ -157,7 +157,7 @@ def _report(book: xw.Book, problems: Sequence[Problem], tell: Tell) -> Outcome:
         name = sheets.name_of(CHECKS)
         sheets.refuse_others([name])
         copy = keep_copy(book)
-        sheets.write({CHECKS: problem_sheet(name, problems)}, tell)
+        sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
         lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]
     except WorkbookError as error:
         lines += [f"They could not be put on the sheet {CHECKS}: {error}"]

@@ -1,6 +1,6 @@
 """``estimator excel-setup``: tells xlwings, for this user, which Python to run.
 
-Nothing here needs Excel, administrator rights or an import of xlwings. What is written is told
+Nothing here needs Excel, administrator rights or an import of xlwings. What is written is reported
 line by line, and kept in such a way that ``--undo`` brings back exactly what was there.
 """
 
@@ -60,7 +60,7 @@ class Change:
 
     path: str
     content: bytes | None
-    told: str
+    text: str
 
 
 def find_place(platform: str, config: str = "") -> Place:
@@ -155,7 +155,7 @@ def apply(change: Change) -> None:
         files.save_atomically(change.path, change.content)
 
 
-def told_before(place: Place) -> str:
+def text_before(place: Place) -> str:
     """Return what the settings file holds now, as one line."""
     before = _content(place.config)
     if before is None:
@@ -223,8 +223,8 @@ def _kept_for_undo(place: Place, before: bytes | None, script: Change | None) ->
     folders = [_folder(place.config), *([place.scripts] if script else [])]
     record["folders"] += [folder for folder in folders if not files.exists(folder)]
     text = json.dumps(record, indent=1)
-    told = f"write   {_record_path(place)} (what --undo needs)"
-    return [*changes, Change(_record_path(place), text.encode(), told)]
+    message = f"write   {_record_path(place)} (what --undo needs)"
+    return [*changes, Change(_record_path(place), text.encode(), message)]
 
 
 def _config_undone(place: Place, record: dict[str, Any]) -> Change:
@@ -238,8 +238,8 @@ def _config_undone(place: Place, record: dict[str, Any]) -> Change:
         if before is None:
             return Change(path, None, f"delete  {path}: it was not there before")
         return Change(path, before, f"write   {path} as it was")
-    told = f"write   {path}: {key} as it was; later changes of other settings are kept"
-    return Change(path, with_setting_of(now, key, before or b""), told)
+    text = f"write   {path}: {key} as it was; later changes of other settings are kept"
+    return Change(path, with_setting_of(now, key, before or b""), text)
 
 
 def _deletion(path: str) -> Change:

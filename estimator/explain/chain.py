@@ -30,7 +30,7 @@ class PaidDay:
 
 
 @dataclass(frozen=True)
-class Whole:
+class ExplainContext:
     """An estimate with what the explanations of its runs share, each worked out once."""
 
     found: Estimate
@@ -59,7 +59,7 @@ class Whole:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
         for line in self.found.cost_lines:
-            if line.shared_by == OWN_RUN:
+            if line.allocated_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
 
@@ -91,19 +91,19 @@ class Whole:
 class Chain:
     """One run of an estimate, with the places of its inputs."""
 
-    whole: Whole
+    context: ExplainContext
     run: Run
     sized: SizedRun
 
     @property
     def found(self) -> Estimate:
         """The estimate."""
-        return self.whole.found
+        return self.context.found
 
     @property
     def places(self) -> Places:
         """Where the inputs stand."""
-        return self.whole.places
+        return self.context.places
 
     @property
     def job(self) -> Job:
@@ -113,10 +113,10 @@ class Chain:
     @cached_property
     def shift(self) -> ShiftInputs:
         """The shift inputs as they hold in the day shift of the run's first day."""
-        lines = self.whole.plan_lines.get(self.run.run_id, ())
+        lines = self.context.plan_lines.get(self.run.run_id, ())
         usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
-        return self.whole.sizer.shifts.inputs_on(first)
+        return self.context.sizer.shifts.inputs_on(first)
 
     @cached_property
     def page(self) -> Page:

@@ -10,7 +10,7 @@ from estimator.explain.page import record
 from estimator.explain.sums import num, to_cents, total
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
-from estimator.models.run_costs import Share
+from estimator.models.run_costs import Allocation
 
 AFTER_PRICE = ("tax", "total")
 """Steps of the markup that come on the price, which the parts of the runs end on."""
@@ -29,36 +29,36 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the cost of the run: its part of every share, as the sheet Cost by run has it."""
+    """Yield the cost of the run: its part of every allocation, as the sheet Cost by run has it."""
     currency, by_run = chain.job.cover.currency, chain.found.by_run
     mine = by_run.by_run[chain.run.run_id]
-    for share, amount in zip(by_run.shares, mine.amounts, strict=True):
+    for allocation, amount in zip(by_run.allocations, mine.amounts, strict=True):
         if not amount:
             continue
-        if share.shared_by == OWN_RUN:
-            yield from _own_steps(chain, share)
+        if allocation.allocated_by == OWN_RUN:
+            yield from _own_steps(chain, allocation)
         else:
-            yield _share_step(chain, share)
+            yield _allocation_step(chain, allocation)
     amounts = [num(float(amount)) for amount in mine.amounts if amount]
     yield worked("Cost of the run", total(amounts), currency, "own cost and shares")
 
 
-def _share_step(chain: Chain, share: Share) -> Step:
+def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
     found = chain.found
-    band = chain.sized.cycle.band if share.by_band else ""
+    band = chain.sized.cycle.band if allocation.by_band else ""
     pools = found.by_run.pools
-    pool = next(pool for pool in pools if pool.share == share and pool.band == band)
-    held = chain.whole.units[share.shared_by][chain.run.run_id]
+    pool = next(pool for pool in pools if pool.allocation == allocation and pool.band == band)
+    held = chain.context.units[allocation.allocated_by][chain.run.run_id]
     amount = num(float(pool.amount)) * num(held) / num(pool.units)
     runs = f"all runs of size band {band}" if band else "all runs"
-    how = f"amount x {share.shared_by} of this run / of {runs}; counted to the cent"
-    return worked(share.name, amount, chain.job.cover.currency, how)
+    how = f"amount x {allocation.allocated_by} of this run / of {runs}; counted to the cent"
+    return worked(allocation.name, amount, chain.job.cover.currency, how)
 
 
-def _own_steps(chain: Chain, share: Share) -> Iterator[Step]:
+def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
     run, currency = chain.run, chain.job.cover.currency
-    for line in chain.whole.own_lines.get(run.run_id, ()):
-        if line.cost_type == share.cost_type:
+    for line in chain.context.own_lines.get(run.run_id, ()):
+        if line.cost_type == allocation.cost_type:
             amount = to_cents(num(line.quantity.value) * num(line.rate.value))
             where = chain.run_cell("pipe_price") if line.key == f"pipe.{run.run_id}" else ""
             yield worked(line.cost_type, amount, currency, line.basis, where)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from estimator.cost.by_size import pipe_label
 from estimator.errors import EstimatorError
-from estimator.explain.chain import Chain, Whole
+from estimator.explain.chain import Chain, ExplainContext
 from estimator.explain.money import cost_steps, machine_steps, price_steps, share_steps
 from estimator.explain.pipe import fusion_steps, joint_steps, pipe_steps, row_steps
 from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_steps
@@ -38,12 +38,12 @@ class UnknownRunError(EstimatorError):
     """There is no run of that name; the text names the nearest ones."""
 
 
-def explain(found: Estimate, run_id: str, places: Places = NO_PLACES) -> Explanation:
+def explain(estimate: Estimate, run_id: str, places: Places = NO_PLACES) -> Explanation:
     """Return how one run comes to its price.
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The finished estimate.
     run_id : str
         Name of the run, in any case if that leaves no doubt.
@@ -61,10 +61,12 @@ def explain(found: Estimate, run_id: str, places: Places = NO_PLACES) -> Explana
     UnknownRunError
         If there is no such run, with the nearest names.
     """
-    return _explained(Whole(found, places), find_run(found, run_id))
+    return _explained(ExplainContext(estimate, places), find_run(estimate, run_id))
 
 
-def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Sequence[Explanation]:
+def explain_first(
+    estimate: Estimate, most: int, places: Places = NO_PLACES
+) -> Sequence[Explanation]:
     """Return how the first runs of the schedule come to their prices.
 
     Parameters
@@ -74,16 +76,18 @@ def explain_first(found: Estimate, most: int, places: Places = NO_PLACES) -> Seq
     most : int
         How many runs at most.
     """
-    whole, told = Whole(found, places), list[Explanation]()
-    for index in range(min(most, len(found.runs))):
-        told.append(_explained(whole, index, told[0].parts if told else ()))
-    return told
+    context, explanations = ExplainContext(estimate, places), list[Explanation]()
+    for index in range(min(most, len(estimate.runs))):
+        explanations.append(
+            _explained(context, index, explanations[0].parts if explanations else ())
+        )
+    return explanations
 
 
-def _explained(whole: Whole, index: int, of_another: Sequence[Part] = ()) -> Explanation:
+def _explained(context: ExplainContext, index: int, of_another: Sequence[Part] = ()) -> Explanation:
     """Return one run explained; the price of the job is that of another run, where there is one."""
-    run = whole.found.job.runs[index]
-    chain = Chain(whole, run, whole.found.runs[index])
+    run = context.found.job.runs[index]
+    chain = Chain(context, run, context.found.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"
@@ -92,9 +96,9 @@ def _explained(whole: Whole, index: int, of_another: Sequence[Part] = ()) -> Exp
     return Explanation(run.run_id, title, tuple(part for part in parts if part.steps))
 
 
-def find_run(found: Estimate, run_id: str) -> int:
+def find_run(estimate: Estimate, run_id: str) -> int:
     """Return the place of a run in the schedule: see ``explain``."""
-    names = [run.run_id for run in found.job.runs]
+    names = [run.run_id for run in estimate.job.runs]
     if run_id in names:
         return names.index(run_id)
     folded = [name.casefold() for name in names]

@@ -106,7 +106,7 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Tie-in joints", tie_ins, how=how)
     butt = num(count.stick_joints) + num(count.fitting_joints) + num(run.tie_ins)
     yield worked("Butt joints", butt, how="stick + fitting joints + tie-ins to other pipe")
-    yield _remade(chain)
+    yield _rework(chain)
     yield from _other_steps(chain)
 
 
@@ -133,8 +133,8 @@ def _fitting_steps(chain: Chain) -> Iterator[Step]:
         )
 
 
-def _remade(chain: Chain) -> Step:
-    before = chain.whole.joints_before[chain.run.run_id]
+def _rework(chain: Chain) -> Step:
+    before = chain.context.joints_before[chain.run.run_id]
     share = num(chain.job.counting.rework_share)
     after = before + chain.sized.counts.butt_joints
     remade = ceil(num(after) * share) - ceil(num(before) * share)

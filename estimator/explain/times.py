@@ -155,7 +155,7 @@ class Left:
                 ("joints", "plain", count.plain_joints),
                 ("joints", "fitting", count.fitting_joints - count.small_ends),
                 ("joints", "small end", count.small_ends),
-                ("remade", "remade", count.remade_joints),
+                ("remade", "remade", count.rework_joints),
                 *(("other", kind.work, count.others[kind.key]) for kind in ON_STRINGS),
                 ("tie-ins", "tie-in", count.tie_in_joints),
                 *(("other", kind.work, count.others[kind.key]) for kind in AFTER_TIE_INS),
@@ -174,13 +174,13 @@ class Left:
         return taken
 
 
-def piece_minutes(counting: CountingInputs, times: RunCycle, kind: str) -> float:
+def item_minutes(counting: CountingInputs, times: RunCycle, kind: str) -> float:
     """Return the minutes that one piece takes of a crew's day."""
     return {
         "plain": times.plain.period_min,
         "fitting": times.fitting.period_min,
         "small end": (times.small_end or times.fitting).period_min,
-        "remade": times.plain.cycle_min + counting.remake_extra_min,
+        "remade": times.plain.cycle_min + counting.rework_extra_min,
         "test": times.plain.cycle_min + counting.test_joint_extra_min,
         "tie-in": times.tie_in.period_min,
         **{other.work: times.other_min[other.key] for other in CONNECTIONS},
@@ -190,35 +190,35 @@ def piece_minutes(counting: CountingInputs, times: RunCycle, kind: str) -> float
 def plan_steps(chain: Chain) -> Iterator[Step]:
     """Yield each day on which a crew works on the run: what it makes, and its minutes."""
     left = Left.of(chain)
-    for line in chain.whole.plan_lines.get(chain.run.run_id, ()):
+    for line in chain.context.plan_lines.get(chain.run.run_id, ()):
         made = [
             ("test", line.test_joints),
             *left.take("joints", line.joints - line.tie_in_joints),
-            *left.take("remade", line.remade_joints),
+            *left.take("remade", line.rework_joints),
             *left.take("tie-ins", line.tie_in_joints),
             *left.take("other", line.other_joints),
         ]
         made = [(kind, number) for kind, number in made if number]
-        times = chain.whole.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
-        work = [num(n) * num(piece_minutes(chain.job.counting, times, kind)) for kind, n in made]
+        times = chain.context.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
+        work = [num(n) * num(item_minutes(chain.job.counting, times, kind)) for kind, n in made]
         moving = line.minutes - sum(part.value for part in work)
-        told = [f"{number} {kind}" for kind, number in made]
+        text = [f"{number} {kind}" for kind, number in made]
         if moving > 1e-6:
             work.append(num(moving))
-            told.append(", ".join(line.moves))
+            text.append(", ".join(line.moves))
         name = f"{line.date:%a %d %b %Y}, crew {line.crew}{by_night(line)}"
-        yield worked(name, total(work), "min", "; ".join(told))
+        yield worked(name, total(work), "min", "; ".join(text))
 
 
 def by_night(worked_in: PlanLine | CrewDay) -> str:
-    """Return what tells a night shift from a day shift, which is told by nothing."""
+    """Return what tells a night shift from a day shift, which is reported by nothing."""
     return ", night" if worked_in.shift == "night" else ""
 
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's share of each paid day, and its crew-hours."""
     hours = []
-    for paid in chain.whole.paid_days.get(chain.run.run_id, ()):
+    for paid in chain.context.paid_days.get(chain.run.run_id, ()):
         day, share = paid.day, _day_share(chain, paid)
         hours.append(num(share.value))
         weather = "; weather day, shared as the day before" if day.kind == "weather" else ""

@@ -3,8 +3,8 @@
 import datetime as dt
 from typing import Any
 
-from estimator.export.report_choices import fleet_choice_json
-from estimator.export.report_money import money_json
+from estimator.export.choices_as_json import fleet_choice_json
+from estimator.export.money_as_json import money_json
 from estimator.joint.fusion import fusion_force_n, gauge_mpa
 from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import Estimate
@@ -101,7 +101,7 @@ def estimate_json(estimate: Estimate) -> Json:
             "butt_joints": estimate.butt_joints,
             "tie_in_joints": sum(run.counts.tie_in_joints for run in estimate.runs),
             "other_joints": sum(run.counts.other_joints for run in estimate.runs),
-            "remade_joints": sum(run.counts.remade_joints for run in estimate.runs),
+            "rework_joints": sum(run.counts.rework_joints for run in estimate.runs),
             "test_joints": sum(line.test_joints for line in plan.lines),
             "crew_hours": estimate.total_crew_hours,
             "work_days": plan.work_days,
@@ -141,7 +141,7 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
         "fitting_joints": run.counts.fitting_joints,
         "tie_in_joints": run.counts.tie_in_joints,
         "other_joints": run.counts.other_joints,
-        "remade_joints": run.counts.remade_joints,
+        "rework_joints": run.counts.rework_joints,
         "ambient_c": run.timing.ambient_c,
         "cycle_min": run.cycle.plain.cycle_min,
         "period_min": run.cycle.plain.period_min,

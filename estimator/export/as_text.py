@@ -1,38 +1,39 @@
 """The few lines that the command prints after an estimate."""
 
 from estimator.models.estimate import Estimate
-from estimator.optimize.fleet_told import told
+from estimator.optimize.fleet_text import sentences
 
 WARNINGS_SHOWN = 5
 
 
-def summarise(found: Estimate, path: str) -> str:
+def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, crew-hours, finish date, bid price and where the file is."""
-    plan = found.plan
-    remade = sum(run.counts.remade_joints for run in found.runs)
+    plan = estimate.plan
+    remade = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
-    other = sum(run.counts.other_joints for run in found.runs)
+    other = sum(run.counts.other_joints for run in estimate.runs)
     lines = [
-        f"Job          {found.job.cover.job_name}",
-        f"Joints       {found.butt_joints:,} butt joints in {len(found.runs)} runs, "
+        f"Job          {estimate.job.cover.job_name}",
+        f"Joints       {estimate.butt_joints:,} butt joints in {len(estimate.runs)} runs, "
         f"{remade} remade, {tests} test joints, {other} other connections",
-        f"Crew-hours   {found.total_crew_hours:,.0f}",
+        f"Crew-hours   {estimate.total_crew_hours:,.0f}",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
         f"{plan.work_days} days worked",
-        *_tests(found),
-        f"Job cost     {found.job.cover.currency} {found.bid.job_cost:,.2f}",
-        f"Bid price    {found.job.cover.currency} {found.bid.price:,.2f}",
+        *_tests(estimate),
+        f"Job cost     {estimate.job.cover.currency} {estimate.bid.job_cost:,.2f}",
+        f"Bid price    {estimate.job.cover.currency} {estimate.bid.price:,.2f}",
         f"Workbook     {path}",
     ]
-    if found.fleet_outcome is not None:
+    if estimate.fleet_outcome is not None:
         lines.insert(
-            -1, f"Machines     {next(told(found.fleet_outcome, found.job.cover.currency))}"
+            -1,
+            f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover.currency))}",
         )
-    if found.warnings:
-        lines.append(f"Warnings     {len(found.warnings)}, all on the Checks sheet:")
-        lines += [f"  {warning}" for warning in found.warnings[:WARNINGS_SHOWN]]
-        if len(found.warnings) > WARNINGS_SHOWN:
-            lines.append(f"  and {len(found.warnings) - WARNINGS_SHOWN} more")
+    if estimate.warnings:
+        lines.append(f"Warnings     {len(estimate.warnings)}, all on the Checks sheet:")
+        lines += [f"  {warning}" for warning in estimate.warnings[:WARNINGS_SHOWN]]
+        if len(estimate.warnings) > WARNINGS_SHOWN:
+            lines.append(f"  and {len(estimate.warnings) - WARNINGS_SHOWN} more")
     lines.append(
         "Planning figures only: makers' instructions, the qualified procedure, the specification "
         "and local code govern."
@@ -40,9 +41,9 @@ def summarise(found: Estimate, path: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _tests(found: Estimate) -> list[str]:
-    if not found.tests:
+def _tests(estimate: Estimate) -> list[str]:
+    if not estimate.tests:
         return []
-    word = "section" if len(found.tests) == 1 else "sections"
-    last = max(test.finish for test in found.tests)
-    return [f"Hydrotests   {len(found.tests)} {word}, until {last:%a %d %b %Y}"]
+    word = "section" if len(estimate.tests) == 1 else "sections"
+    last = max(test.finish for test in estimate.tests)
+    return [f"Hydrotests   {len(estimate.tests)} {word}, until {last:%a %d %b %Y}"]

@@ -1,14 +1,14 @@
 """The data dictionary of the input sheets: one description for reader, template and docs."""
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.kinds import PIECE_NAMES, WORK_KINDS
+from estimator.models.kinds import ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
@@ -16,7 +16,7 @@ PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
 """Unit shown for kinds that are the same in both unit systems and are not converted."""
 
 CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"kinds of work": WORK_KINDS, "kinds of piece": PIECE_NAMES}
+    {"kinds of work": WORK_KINDS, "kinds of piece": ITEM_NAMES}
 )
 """Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 
@@ -41,7 +41,8 @@ class Field:
     ``kind`` is what sort of thing it holds (text, choice, choices, size, ratio, date, count,
     number, segments, money, a physical kind, or any for what another column names); ``per`` is
     the physical kind of a number, or what a money amount is for. ``minimum`` and ``maximum`` are
-    in SI for physical kinds.
+    in SI for physical kinds. ``old_headers``, ``old_names`` and ``old_choices`` (old, new) are what
+    earlier workbooks hold; they are read as the present ones.
     """
 
     table: str
@@ -58,6 +59,14 @@ class Field:
     basis: str
     width: float
     note: str
+    old_headers: tuple[str, ...] = ()
+    old_names: tuple[str, ...] = ()
+    old_choices: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """Every header that names it, squeezed: the present one first."""
+        return tuple(squeeze(header) for header in (self.header, *self.old_headers))
 
     @property
     def quantity(self) -> str:
@@ -84,6 +93,20 @@ class Field:
     def cell_name(self) -> str:
         """Defined name of a named cell."""
         return f"{'rate' if self.table == 'rates' else self.table}_{self.key}"
+
+    @property
+    def cell_names(self) -> tuple[str, ...]:
+        """Defined names under which its cell is looked for, the present one first."""
+        return (self.cell_name, *self.old_names)
+
+
+def squeeze(text: str) -> str:
+    """Return a text without any white space and without regard to case, to compare it.
+
+    >>> squeeze("Stick or  coil length")
+    'stickorcoillength'
+    """
+    return "".join(text.split()).casefold()
 
 
 def _rows(name: str) -> list[dict[str, str]]:
@@ -138,10 +161,37 @@ def fields(table: str) -> tuple[Field, ...]:
             basis=row["basis"],
             width=float(row["width"]),
             note=row["note"],
+            old_headers=tuple(old for old, _ in _aliases(table, row["key"], "header")),
+            old_names=tuple(old for old, _ in _aliases(table, row["key"], "name")),
+            old_choices=_aliases(table, row["key"], "choice"),
         )
         for row in _rows("inputs.csv")
         if row["table"] == table
     )
+
+
+@cache
+def _all_aliases() -> Mapping[tuple[str, str, str], tuple[tuple[str, str], ...]]:
+    aliases: dict[tuple[str, str, str], tuple[tuple[str, str], ...]] = {}
+    for row in _rows("input_aliases.csv"):
+        key = row["table"], row["key"], row["what"]
+        aliases[key] = (*aliases.get(key, ()), (row["old"], row["new"]))
+    return MappingProxyType(aliases)
+
+
+def _aliases(table: str, key: str, what: str) -> tuple[tuple[str, str], ...]:
+    return _all_aliases().get((table, key, what), ())
+
+
+@cache
+def by_header(table: str) -> Mapping[str, Field]:
+    """Return the fields of a table by each header, squeezed, that names them now or did before."""
+    return MappingProxyType({header: f for f in fields(table) for header in f.headers})
+
+
+def is_head(table: str, squeezed: Set[str]) -> bool:
+    """Return whether these squeezed texts hold a header of every required column of a table."""
+    return all(not squeezed.isdisjoint(f.headers) for f in fields(table) if f.required)
 
 
 @cache

@@ -96,10 +96,10 @@ def joints_in(minutes: float, time: JointTime) -> int:
     (7, 11)
     """
     if time.machines == 1:
-        return pieces_in(minutes, time.period_min, time.cycle_min)
+        return joints_that_fit(minutes, time.period_min, time.cycle_min)
     round_min = max(time.cycle_min, time.machines * time.attended_min)
     return sum(
-        pieces_in(minutes - k * time.attended_min, round_min, time.cycle_min)
+        joints_that_fit(minutes - k * time.attended_min, round_min, time.cycle_min)
         for k in range(time.machines)
     )
 
@@ -149,7 +149,7 @@ def butt_elements(
     )
 
 
-def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
+def item_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
     """Return the minutes of one piece of a kind of work that is not a butt joint."""
     return sum(
         task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
@@ -158,12 +158,12 @@ def piece_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor:
     )
 
 
-def pieces_in(minutes: float, period_min: float, whole_min: float) -> int:
-    """Return how many pieces fit: each takes a period, the last one its whole time.
+def joints_that_fit(minutes: float, period_min: float, whole_min: float) -> int:
+    """Return how many joints fit: each takes a period, the last one its whole time.
 
     Examples
     --------
-    >>> pieces_in(505, 50.2, 72.0), pieces_in(505, 72.0, 72.0)
+    >>> joints_that_fit(505, 50.2, 72.0), joints_that_fit(505, 72.0, 72.0)
     (9, 7)
     """
     if minutes < whole_min - TINY_MIN:
@@ -195,7 +195,7 @@ def whole_joints(working_min: float, period_min: float) -> int:
     """
     if working_min < 0:
         raise OutsideStandardError("working time (min)", working_min, 0, None, "shift")
-    return pieces_in(working_min, period_min, period_min)
+    return joints_that_fit(working_min, period_min, period_min)
 
 
 def shift_crew_hours(
@@ -203,7 +203,7 @@ def shift_crew_hours(
 ) -> float:
     """Return the paid hours of a crew that joins in whole shifts.
 
-    ``ceil(joints / joints per shift) x hours of a shift x people``. Moves, tests, remade joints
+    ``ceil(joints / joints per shift) x hours of a shift x people``. Moves, tests, rework joints
     and weather are not in it.
 
     Examples
@@ -226,10 +226,8 @@ def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointT
     return joints_in(left, plain)
 
 
-def longest_pieces(
-    count: JointCount, times: RunCycle, counting: CountingInputs
-) -> dict[str, float]:
-    """Return the minutes of each kind of piece that a run has; each must fit in one shift."""
+def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) -> dict[str, float]:
+    """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
     plain, tested = times.plain.cycle_min, counting.test_joint_rule != "none"
     return {
         "a joint": plain,
@@ -239,7 +237,7 @@ def longest_pieces(
             kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
             for kind in CONNECTIONS
         },
-        "a remade joint": plain + counting.remake_extra_min if count.remade_joints else 0.0,
+        "a rework joint": plain + counting.rework_extra_min if count.rework_joints else 0.0,
         TEST_JOINT: plain + counting.test_joint_extra_min if tested else 0.0,
     }
 
@@ -265,7 +263,7 @@ def time_run(
         fitting=timed(job.counting.fitting_factor),
         tie_in=timed(job.counting.tie_in_factor),
         other_min={
-            kind.key: piece_minutes(job.task_times, kind.work, band, factor) for kind in CONNECTIONS
+            kind.key: item_minutes(job.task_times, kind.work, band, factor) for kind in CONNECTIONS
         },
         shift_hours=job.shift.shift_hours,
         joints_per_shift=joints_per_shift(job.shift, job.counting, plain),

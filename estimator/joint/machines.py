@@ -103,7 +103,7 @@ def choose_machine(
         return None
     allowed = [m for m in allowed if m.class_id == run.fleet_class] or allowed
     best = min(allowed, key=lambda m: m.four_week_rate.amount)
-    why, why_not = _told(run, best)
+    why, why_not = _reasons(run, best)
     left = [
         Rejection(
             class_id=m.class_id,
@@ -123,7 +123,7 @@ def choose_machine(
     )
 
 
-def _told(run: Run | Spot, taken: Machine) -> tuple[str, str]:
+def _reasons(run: Run | Spot, taken: Machine) -> tuple[str, str]:
     """Return why a class is taken for a run, and why not another one that fits."""
     if run.machine is not None:
         return "asked for in the schedule", f"the schedule asks for {run.machine}"

@@ -84,12 +84,12 @@ class Sizer:
                 without_machine.setdefault(str(error), []).append(run_id)
             except InputError as error:
                 problems += error.problems
-        for told, run_ids in without_machine.items():
+        for text, run_ids in without_machine.items():
             where = self.places.where("schedule", run_ids[0], "size")
-            problems.append(Problem(where, f"{name_runs(run_ids)}: {told}"))
+            problems.append(Problem(where, f"{name_runs(run_ids)}: {text}"))
         if not any(count.has_work for count in self.counts.values()):
-            told = "got runs without any joint, allowed one or more"
-            problems.append(Problem(SHEET_OF_RUNS, told))
+            text = "got runs without any joint, allowed one or more"
+            problems.append(Problem(SHEET_OF_RUNS, text))
         if problems:
             raise InputError(tuple(dict.fromkeys(problems)))
         self._sized = sized
@@ -141,7 +141,7 @@ class Sizer:
         """Return the times of a run's joints in a shift of a date."""
         return self.timing_on(run_id, date, shift).cycle
 
-    def begin(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
+    def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
         first: dict[str, JointTiming] = {}
         for line in plan.lines:
@@ -209,7 +209,7 @@ class Sizer:
 
     def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
         daily = self.job.counting.test_joint_rule == "each day"
-        longest = cycle.longest_pieces(self.counts[run.run_id], times, self.job.counting)
+        longest = cycle.longest_items(self.counts[run.run_id], times, self.job.counting)
         before = longest[cycle.TEST_JOINT] if daily else 0.0
         after = " after its test joint" if daily else ""
         for what, minutes in longest.items():
@@ -242,10 +242,10 @@ class Sizer:
         reasons = [machines.obstacle(m, run, geometry, fusion, demand) for m in self.job.machines]
         if run.machine is not None and None in reasons:
             raise self._unfit(run, reasons)
-        told = "; ".join(
+        text = "; ".join(
             f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"{NO_MACHINE} ({told})")
+        raise NoMachineError(f"{NO_MACHINE} ({text})")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""
@@ -253,6 +253,6 @@ class Sizer:
         fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
         system = self.job.cover.unit_system
         known = {why.class_id: describe(why, system) for why in reasons if why is not None}
-        told = known.get(run.machine or "", "there is no such class")
-        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {told})"
+        text = known.get(run.machine or "", "there is no such class")
+        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {text})"
         return self._fault(run, "machine", message)

@@ -41,18 +41,18 @@ class Takeoff:
     tie_ins: int = 0
 
 
-def pieces(length_m: float, piece_m: float) -> int:
-    """Return the whole pieces that cover a length: ``ceil(length / piece)``.
+def lengths_needed(length_m: float, each_m: float) -> int:
+    """Return the whole sticks or strings that cover a length: ``ceil(length / each)``.
 
-    A length that is a whole number of pieces but for rounding in the unit conversion is not
-    given another piece.
+    A length that is a whole number of them but for rounding in the unit conversion is not
+    given one more.
 
     Examples
     --------
-    >>> pieces(1000, 50), pieces(1001, 50)
+    >>> lengths_needed(1000, 50), lengths_needed(1001, 50)
     (20, 21)
     """
-    return max(1, math.ceil(round(length_m / piece_m, 9)))
+    return max(1, math.ceil(round(length_m / each_m, 9)))
 
 
 def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
@@ -82,15 +82,17 @@ def _ends(fitting_rule: str) -> tuple[tuple[str, int], ...]:
 
 
 def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
-    """Count the pieces and joints of one run, remade joints left at zero.
+    """Count the sticks and joints of one run, rework joints left at zero.
 
-    Joints of the sticks are ``pieces - 1`` for each segment. Strings are ``ceil(segment /
+    Joints of the sticks are ``sticks - 1`` for each segment. Strings are ``ceil(segment /
     string length)``; of the stick joints, ``strings - 1`` a segment are tie-ins. The run's own
     tie-ins to other pipe come on top.
     """
-    sticks = [pieces(segment, run.stick_length) for segment in run.length]
+    sticks = [lengths_needed(segment, run.stick_length) for segment in run.length]
     string_m = run.string_length or math.inf
-    strings = [1 if math.isinf(string_m) else pieces(segment, string_m) for segment in run.length]
+    strings = [
+        1 if math.isinf(string_m) else lengths_needed(segment, string_m) for segment in run.length
+    ]
     stick_joints = sum(sticks) - len(sticks)
     at_fittings = fitting_joints(run, fitting_rule)
     return JointCount(
@@ -102,7 +104,7 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         outside_tie_ins=run.tie_ins,
         tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
         butt_joints=stick_joints + at_fittings + run.tie_ins,
-        remade_joints=0,
+        rework_joints=0,
         others={
             kind.key: sum(getattr(run, column) for column in kind.columns) for kind in CONNECTIONS
         },
@@ -110,16 +112,16 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
 
 
 def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]:
-    """Count every run, and share the job's remade joints out over the runs.
+    """Count every run, and allocate the job's rework joints to the runs.
 
-    The job remakes ``ceil(butt joints x share)``; each run takes the whole joints that the
+    The job has ``ceil(butt joints x share)`` of them; each run takes the whole joints that the
     running total passes, so that the runs add up to the job.
     """
-    counts, joints_so_far, remade_so_far = [], 0, 0
+    counts, joints_so_far, rework_so_far = [], 0, 0
     for run in runs:
         count = count_joints(run, counting.fitting_rule)
         joints_so_far += count.butt_joints
-        remade = math.ceil(round(joints_so_far * counting.rework_share, 9))
-        counts.append(count._replace(remade_joints=remade - remade_so_far))
-        remade_so_far = remade
+        rework = math.ceil(round(joints_so_far * counting.rework_share, 9))
+        counts.append(count._replace(rework_joints=rework - rework_so_far))
+        rework_so_far = rework
     return counts

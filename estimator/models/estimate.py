@@ -11,7 +11,7 @@ from estimator.models.comparison import Comparison
 from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
-from estimator.models.kinds import BY_HOURS, EACH_LINE, Driver, cost_type
+from estimator.models.kinds import BY_HOURS, EACH_LINE, AllocationBasis, cost_type
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
@@ -39,7 +39,7 @@ class Quantity:
 class CostLine:
     """One line of the Cost sheet: amount = ROUND(quantity x rate, 2).
 
-    ``shared_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
+    ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty.
     """
 
@@ -51,7 +51,7 @@ class CostLine:
     quantity: Quantity
     unit: str
     rate: Expr
-    shared_by: Driver = BY_HOURS
+    allocated_by: AllocationBasis = BY_HOURS
     belongs_to: str = ""
 
     @property

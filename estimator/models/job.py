@@ -84,7 +84,7 @@ def split_names(text: str) -> tuple[str, ...]:
 
 
 class Override(Model):
-    """One changed input of a scenario; ``value`` is as the job holds it, ``told`` as typed.
+    """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
     ``key`` is an input of the Job sheet, or ``stick_length`` for every run.
     """
@@ -92,7 +92,7 @@ class Override(Model):
     scenario: str
     key: str
     value: str | int | float | dt.date
-    told: str
+    text: str
     note: str | None = None
     alternate: bool = False
 

@@ -56,7 +56,7 @@ class DateInputs(Model):
     start: dt.date
     deadline: dt.date | None = None
     workdays: str
-    late_charge: MoneyRate = MoneyRate(amount=0.0, per="day")
+    liquidated_damages: MoneyRate = MoneyRate(amount=0.0, per="day")
 
 
 class Idle(NamedTuple):
@@ -126,7 +126,7 @@ class CountingInputs(Model):
     test_joint_rule: Literal["none", "job start", "each size", "each day"]
     test_joint_extra_min: float
     rework_share: float
-    remake_extra_min: float
+    rework_extra_min: float
 
 
 class MoveInputs(Model):

@@ -12,12 +12,12 @@ from typing import Annotated
 from estimator.models.base import one_of
 from estimator.models.risk_ranges import RiskFactor
 
-Driver = str
-"""By what a cost line is shared out over the runs; a key of ``DRIVERS``."""
+AllocationBasis = str
+"""By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
 
-BY_HOURS: Driver = "crew-hours"
-OWN_RUN: Driver = "own run"
-TESTED_LENGTH: Driver = "tested length"
+BY_HOURS: AllocationBasis = "crew-hours"
+OWN_RUN: AllocationBasis = "own run"
+TESTED_LENGTH: AllocationBasis = "tested length"
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class CostType:
 
 WITH_PIPE, EACH_LINE = "", "each line"
 COST_TYPES = (
-    CostType("Labour", factor="wages"),
+    CostType("Labor", factor="wages"),
     CostType("Equipment", factor="rental"),
     CostType("Fuel", factor="fuel price"),
     CostType("Consumables"),
@@ -45,7 +45,7 @@ COST_TYPES = (
     CostType("Materials"),
     CostType("Pipe"),
     CostType("Hydrotests", "Hydrostatic testing"),
-    CostType("Mobilisation", EACH_LINE, before_pipe=True),
+    CostType("Mobilization", EACH_LINE, before_pipe=True),
     CostType("Subsistence"),
     CostType("Site overhead"),
     CostType("Late finish"),
@@ -58,7 +58,7 @@ def cost_type(name: str) -> CostType:
 
 
 @dataclass(frozen=True)
-class Piece:
+class CountedItem:
     """What is priced by the piece: its rate, its price by size, and what counts it.
 
     ``what`` is its name in the table of material prices, ``counted`` are columns of the Joints
@@ -71,7 +71,7 @@ class Piece:
     item: str
     unit: str
     basis: str
-    shared_by: Driver
+    allocated_by: AllocationBasis
     counted: tuple[str, ...]
     supplied: str = ""
 
@@ -89,7 +89,7 @@ class Connection:
     work: str
     plural: str
     columns: tuple[str, ...]
-    piece: Piece
+    counted_item: CountedItem
     heading: str
     note: str = ""
     after_tie_ins: bool = False
@@ -104,20 +104,22 @@ BUTT_JOINT = "butt joint"
 CONNECTIONS = (
     Connection(
         "ef_closures", "electrofusion closure", "Electrofusion closures", ("ef_closures",),
-        Piece("ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
-              "closure", "pipe schedule", "closures", ("ef_closures",),
-              supplied="electrofusion couplings"),
+        CountedItem(
+            "ef_closure_cost", "electrofusion closure", "Materials", "Electrofusion closures",
+            "closure", "pipe schedule", "closures", ("ef_closures",),
+            supplied="electrofusion couplings",
+        ),
         "Electro-fusion", after_tie_ins=True,
     ),
     Connection(
         "bolt_ups", "bolt-up", "Bolt-ups", ("flange_adapters", "mj_adapters"),
-        Piece("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
+        CountedItem("bolt_up_cost", "bolt-up set", "Materials", "Bolt-up sets", "bolt-up",
               "flange and MJ adapters", "bolt-ups", ("bolt_ups",), supplied="bolt-up sets"),
         "Bolt-ups", "Flange and MJ adapters",
     ),
     Connection(
         "saddles", "branch saddle", "Branch saddles", ("branch_saddles",),
-        Piece("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
+        CountedItem("saddle_cost", "branch saddle", "Materials", "Branch saddles", "saddle",
               "pipe schedule", "saddles", ("saddles",), supplied="branch saddles"),
         "Saddles",
     ),
@@ -128,25 +130,25 @@ AFTER_TIE_INS = tuple(kind for kind in reversed(CONNECTIONS) if kind.after_tie_i
 WORK_KINDS = (BUTT_JOINT, *(kind.work for kind in CONNECTIONS))
 WorkKind = Annotated[str, one_of(WORK_KINDS)]
 
-CONSUMABLES = Piece(
+CONSUMABLES = CountedItem(
     "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
     "butt joint", "butt, remade and test joints", "joints made",
-    ("butt_joints", "remade_joints", "test_joints"),
+    ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
-TRIAL_FUSIONS = Piece(
+TRIAL_FUSIONS = CountedItem(
     "test_joint_cost", "test joint", "Trial fusions", "Test joints", "test",
     "by the rule on the Job sheet", "test joints", ("test_joints",),
 )  # fmt: skip
-PIECES = (CONSUMABLES, TRIAL_FUSIONS, *(kind.piece for kind in CONNECTIONS))
-PIECE_NAMES = tuple(piece.what for piece in PIECES)
-PieceName = Annotated[str, one_of(PIECE_NAMES)]
+COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
+ITEM_NAMES = tuple(item.what for item in COUNTED_ITEMS)
+ItemName = Annotated[str, one_of(ITEM_NAMES)]
 
-DRIVERS: Mapping[Driver, tuple[str, ...]] = MappingProxyType(
+ALLOCATION_BASES: Mapping[AllocationBasis, tuple[str, ...]] = MappingProxyType(
     {
         BY_HOURS: ("crew_hours",),
         OWN_RUN: (),
         TESTED_LENGTH: ("tested_length",),
-        **{piece.shared_by: piece.counted for piece in PIECES},
+        **{item.allocated_by: item.counted for item in COUNTED_ITEMS},
     }
 )
 """Columns of the Joints sheet that count each driver."""

@@ -36,7 +36,7 @@ class Option:
     machines_per_crew: int
     shift_hours: float
     figures: Figures | None
-    late_charge: Decimal = Decimal(0)
+    liquidated_damages: Decimal = Decimal(0)
     why_not: str = ""
     is_base: bool = False
     better: str = ""

@@ -20,7 +20,7 @@ class JointCount(NamedTuple):
     ``butt_joints`` holds every butt joint of the run, tie-ins and fittings included;
     it is the sum of ``stick_joints``, ``fitting_joints`` and ``outside_tie_ins`` (to other pipe).
     ``small_ends`` are the fitting joints at the smaller size of reducers, and
-    ``tie_in_joints`` are those of it between strings or to other pipe. ``remade_joints`` come on
+    ``tie_in_joints`` are those of it between strings or to other pipe. ``rework_joints`` come on
     top.
     """
 
@@ -32,7 +32,7 @@ class JointCount(NamedTuple):
     outside_tie_ins: int
     tie_in_joints: int
     butt_joints: int
-    remade_joints: int
+    rework_joints: int
     others: Mapping[str, int]
     """Connections that are not butt joints, by the key of ``kinds.CONNECTIONS``."""
 
@@ -165,7 +165,7 @@ class PlanLine(NamedTuple):
     machine: str
     joints: int = 0
     tie_in_joints: int = 0
-    remade_joints: int = 0
+    rework_joints: int = 0
     test_joints: int = 0
     other_joints: int = 0
     moves: tuple[str, ...] = ()

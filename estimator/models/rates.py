@@ -4,7 +4,7 @@ from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
-from estimator.models.kinds import PieceName
+from estimator.models.kinds import ItemName
 
 
 class MoneyRate(Model):
@@ -34,8 +34,8 @@ class Rates(Model):
     hydro_equipment: MoneyRate | None = None
     hydro_water: MoneyRate | None = None
     hydro_disposal: MoneyRate | None = None
-    mobilisation: MoneyRate
-    demobilisation: MoneyRate
+    mobilization: MoneyRate
+    demobilization: MoneyRate
     subsistence: MoneyRate
     site_overhead: MoneyRate
     small_tools: float
@@ -53,7 +53,7 @@ class Rates(Model):
 class MaterialPrice(Model):
     """Price of one piece by size band; a blank falls back on the Rates sheet."""
 
-    what: PieceName
+    what: ItemName
     price_a: MoneyRate | None = None
     price_b: MoneyRate | None = None
     price_c: MoneyRate | None = None

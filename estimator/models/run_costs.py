@@ -5,22 +5,22 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from estimator.models.kinds import WITH_PIPE, Driver, cost_type
+from estimator.models.kinds import WITH_PIPE, AllocationBasis, cost_type
 from estimator.money import round_money
 
 
 @dataclass(frozen=True)
-class Share:
+class Allocation:
     """Cost lines of one type that are shared out in the same way: a column of the run table."""
 
     cost_type: str
-    shared_by: Driver
+    allocated_by: AllocationBasis
     by_band: bool
 
     @property
     def name(self) -> str:
         """What the share is called, such as ``Materials, by closures``."""
-        return f"{self.cost_type}, by {self.shared_by}"
+        return f"{self.cost_type}, by {self.allocated_by}"
 
     @property
     def with_pipe(self) -> bool:
@@ -35,7 +35,7 @@ class Pool:
     ``units`` are what it is shared by, over all runs that carry it.
     """
 
-    share: Share
+    allocation: Allocation
     band: str
     amount: Decimal
     units: float
@@ -107,19 +107,21 @@ class BidItem:
 class CostByRun:
     """The job cost by run, by share and by size."""
 
-    shares: tuple[Share, ...]
+    allocations: tuple[Allocation, ...]
     pools: tuple[Pool, ...]
     runs: tuple[RunCost, ...]
     sizes: tuple[SizeCost, ...]
 
-    def amount(self, share: Share) -> Decimal:
-        """Return the amount of a share before it is handed out."""
-        return sum((pool.amount for pool in self.pools if pool.share == share), Decimal(0))
+    def amount(self, allocation: Allocation) -> Decimal:
+        """Return the amount of an allocation before it is handed out."""
+        return sum(
+            (pool.amount for pool in self.pools if pool.allocation == allocation), Decimal(0)
+        )
 
-    def rounding(self, share: Share) -> Decimal:
-        """Return what rounding to cents leaves of a share."""
-        i = self.shares.index(share)
-        return self.amount(share) - sum((run.amounts[i] for run in self.runs), Decimal(0))
+    def rounding(self, allocation: Allocation) -> Decimal:
+        """Return what rounding to cents leaves of an allocation."""
+        i = self.allocations.index(allocation)
+        return self.amount(allocation) - sum((run.amounts[i] for run in self.runs), Decimal(0))
 
     @cached_property
     def by_run(self) -> Mapping[str, RunCost]:

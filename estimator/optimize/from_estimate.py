@@ -33,21 +33,21 @@ LEAST_SPAN_DAYS = 28
 MOST_SINGLE_ITEMS, MOST_ITEMS = 12, 36
 
 
-def fleet_problem(found: Estimate) -> FleetProblem:
+def fleet_problem(estimate: Estimate) -> FleetProblem:
     """Return the problem of an estimated job, its runs in bundles if they are many.
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The job with each run's class chosen by itself.
     """
-    return _Builder(found).problem()
+    return _Builder(estimate).problem()
 
 
 class _Builder:
-    def __init__(self, found: Estimate) -> None:
-        self.found, self.job = found, found.job
-        kinds = [day.kind for day in found.plan.crew_days]
+    def __init__(self, estimate: Estimate) -> None:
+        self.found, self.job = estimate, estimate.job
+        kinds = [day.kind for day in estimate.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
         breaks = self.job.shift.breaks_min / HOUR_MIN
         self.hours = sum(hours - breaks for hours, _ in _teams(self.job.shift))
@@ -72,9 +72,9 @@ class _Builder:
             swap_min=self.job.moves.machine_swap_min,
             calendar_share=self._calendar_share(),
             haul_days=self.job.equipment.haul_days,
-            gear=self._gear(),
+            equipment=self._equipment(),
             site_day=self.job.rates.site_overhead.amount * (1 + self.lost),
-            late_charge=self.job.dates.late_charge.amount,
+            liquidated_damages=self.job.dates.liquidated_damages.amount,
             days_allowed=allowed,
             least_days=self._least_days(),
         )
@@ -128,7 +128,7 @@ class _Builder:
 
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.job.resources.machines_per_crew
-        litres_h, hires = (machine.fuel_rate or 0.0) * quantity, [self._hire(machine, quantity)]
+        liters_h, hires = (machine.fuel_rate or 0.0) * quantity, [self._hire(machine, quantity)]
         beyond = self._beyond(machine, quantity)
         if not machine.self_powered:
             on_set = quantity if self.job.resources.shares_generator else 1
@@ -138,13 +138,13 @@ class _Builder:
             if item is not None:
                 hires.append(self._hire(item, sets))
                 beyond += self._beyond(item, sets)
-                litres_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
+                liters_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
         price = self.job.rates.fuel_price
         return FleetClass(
             class_id=machine.class_id,
             hires=tuple(hires),
             most_crews=machine.stock // quantity,
-            day_cost=from_si(litres_h * self.hours, price.per) * price.amount + beyond,
+            day_cost=from_si(liters_h * self.hours, price.per) * price.amount + beyond,
         )
 
     def _hire(self, item: RentalItem, quantity: int) -> Hire:
@@ -175,7 +175,7 @@ class _Builder:
         duty = self.job.power.heater_loss_share if known is None else known.heater_duty
         return mean_load_kw(machine, self.job.power, duty, on_set)
 
-    def _gear(self) -> tuple[Hire, ...]:
+    def _equipment(self) -> tuple[Hire, ...]:
         """Return the dearest lifting class on rent, as every crew's."""
         taken = {span.class_id for span in self.found.fleet.spans if span.kind == "lifting"}
         lifters = [lifter for lifter in self.job.lifting if lifter.class_id in taken]

@@ -21,12 +21,12 @@ ENOUGH_GAP = 0.001
 EstimateAgain = Callable[[Job], Estimate]
 
 
-def cheapest(found: Estimate, estimate_again: EstimateAgain, places: Places) -> Estimate:
+def cheapest(estimate: Estimate, estimate_again: EstimateAgain, places: Places) -> Estimate:
     """Return the cheapest of the estimate run by run and those of the choice over the job.
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The job with each run's class chosen by itself.
     estimate_again : callable
         Estimates the job with the classes and crews that are given to its runs.
@@ -41,10 +41,10 @@ def cheapest(found: Estimate, estimate_again: EstimateAgain, places: Places) -> 
     """
     from estimator.optimize import solver as fleet_solver
 
-    problem = fleet_problem(found)
+    problem = fleet_problem(estimate)
     solution = fleet_solver.solve(problem, gap=ENOUGH_GAP)
     outcome = FleetOutcome(
-        asked=found.job,
+        asked=estimate.job,
         kept=AS_LISTED,
         candidates=(),
         items=len(problem.items),
@@ -52,7 +52,7 @@ def cheapest(found: Estimate, estimate_again: EstimateAgain, places: Places) -> 
         note=NOTHING,
     )
     tried: dict[str, tuple[Candidate, Estimate | None]] = {}
-    tried[AS_LISTED] = (_priced(AS_LISTED, found, places), found)
+    tried[AS_LISTED] = (_priced(AS_LISTED, estimate, places), estimate)
     if solution is not None:
         outcome = replace(
             outcome,
@@ -61,7 +61,7 @@ def cheapest(found: Estimate, estimate_again: EstimateAgain, places: Places) -> 
             finished=solution.finished,
             note="",
         )
-        for name, job in assigned_jobs(found.job, problem, solution.assignment):
+        for name, job in assigned_jobs(estimate.job, problem, solution.assignment):
             tried[name] = _tried(name, job, estimate_again, places)
     return _kept(outcome, tried)
 
@@ -88,9 +88,9 @@ def _tried(
     return _priced(name, found, places), found
 
 
-def _priced(name: str, found: Estimate, places: Places) -> Candidate:
-    short = any(stock_exceeded(found, places))
-    return Candidate(name, found.bid.job_cost, found.finish, short)
+def _priced(name: str, estimate: Estimate, places: Places) -> Candidate:
+    short = any(stock_exceeded(estimate, places))
+    return Candidate(name, estimate.bid.job_cost, estimate.finish, short)
 
 
 def assigned_jobs(

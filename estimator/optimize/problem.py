@@ -87,11 +87,11 @@ class FleetProblem:
         Calendar days for each working day, 1 or more.
     haul_days : int
         Days on rent before and after the use.
-    gear : tuple of Hire
+    equipment : tuple of Hire
         What each crew hires for all its days, whatever its machine.
     site_day : float
         Cost of a day on which the site is open.
-    late_charge : float
+    liquidated_damages : float
         Charge for each calendar day late.
     days_allowed : int or None
         Calendar days from the start to the deadline, both counted.
@@ -108,9 +108,9 @@ class FleetProblem:
     swap_min: float = 0.0
     calendar_share: float = 1.4
     haul_days: int = 0
-    gear: tuple[Hire, ...] = ()
+    equipment: tuple[Hire, ...] = ()
     site_day: float = 0.0
-    late_charge: float = 0.0
+    liquidated_damages: float = 0.0
     days_allowed: int | None = None
     least_days: float = 0.0
 
@@ -161,7 +161,7 @@ def total_cost(problem: FleetProblem, assignment: Assignment) -> float:
     Returns
     -------
     float
-        Labour, rental with delivery, fuel, gear, site and late charge together.
+        Labor, rental with delivery, fuel, gear, site and late charge together.
     """
     by_crew: dict[int, dict[str, list[WorkItem]]] = {}
     for item, (class_id, crew) in zip(problem.items, assignment, strict=True):
@@ -172,15 +172,17 @@ def total_cost(problem: FleetProblem, assignment: Assignment) -> float:
         minutes = [class_minutes(problem, items) for items in of_class.values()]
         days = problem.whole_days(sum(minutes) + problem.swap_min * (len(of_class) - 1))
         longest = max(longest, days)
-        cost += _labour(problem, of_class, days) + problem.rented(problem.gear, days)
+        cost += _labor(problem, of_class, days) + problem.rented(problem.equipment, days)
         for class_id, spent in zip(of_class, minutes, strict=True):
             used = problem.whole_days(spent)
             cost += problem.rented(known[class_id].hires, used) + known[class_id].day_cost * used
     finish = max(float(longest), problem.least_days)
-    return cost + problem.site_day * finish + problem.late_charge * days_late(problem, finish)
+    return (
+        cost + problem.site_day * finish + problem.liquidated_damages * days_late(problem, finish)
+    )
 
 
-def _labour(problem: FleetProblem, of_class: Mapping[str, list[WorkItem]], days: int) -> float:
+def _labor(problem: FleetProblem, of_class: Mapping[str, list[WorkItem]], days: int) -> float:
     extra = sum(
         (item.day_rate - problem.lowest_rate) * item.minutes / problem.shift_min
         for items in of_class.values()

@@ -1,4 +1,4 @@
-"""Least cost over all choices of classes and crews, as a mixed-integer programme.
+"""Least cost over all choices of classes and crews, as a mixed-integer program.
 
 The solver is imported only when something is to be solved.
 """
@@ -48,7 +48,7 @@ def solve(problem: FleetProblem, seconds: float = LONGEST_S, gap: float = 0.0) -
     gap : float
         Share of the cost that the bound may be below it.
     """
-    return _Programme(problem).solve(seconds, gap)
+    return _Program(problem).solve(seconds, gap)
 
 
 def _quiet_solver() -> Any:  # noqa: ANN401 the solver's expressions carry no types
@@ -63,8 +63,8 @@ def _quiet_solver() -> Any:  # noqa: ANN401 the solver's expressions carry no ty
     return Quiet()  # type: ignore[no-untyped-call]
 
 
-class _Programme:
-    """The programme of one problem; its variables by what they stand for."""
+class _Program:
+    """The program of one problem; its variables by what they stand for."""
 
     def __init__(self, problem: FleetProblem) -> None:
         self.problem, self.solver = problem, _quiet_solver()
@@ -204,7 +204,7 @@ class _Programme:
             spent = self._sum([*work, *swaps, -problem.swap_min * works])
             solver.addConstr(problem.shift_min * days - spent >= 0)
             solver.addConstr(finish - days >= 0)
-            self._rent(problem.gear, days, works)
+            self._rent(problem.equipment, days, works)
             if before is not None and problem.crews_are_alike:
                 solver.addConstr(before - days >= 0)
             before = days
@@ -225,8 +225,8 @@ class _Programme:
 
     def _late(self, finish: Any) -> None:  # noqa: ANN401
         problem = self.problem
-        if problem.days_allowed is None or not problem.late_charge:
+        if problem.days_allowed is None or not problem.liquidated_damages:
             return
-        late = self.solver.addIntegral(obj=problem.late_charge)
+        late = self.solver.addIntegral(obj=problem.liquidated_damages)
         spare = problem.days_allowed - 1 + problem.calendar_share
         self.solver.addConstr(late - problem.calendar_share * finish >= -spare)

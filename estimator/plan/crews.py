@@ -135,7 +135,7 @@ class CrewState:
         return idle + max(0.0, moment - shift.start) if moment > self.now + idle else idle
 
     def wait(self, run: SizedRun, moment: float, word: str) -> None:
-        """Wait for a moment; what falls into a shift is told by a word and takes its minutes."""
+        """Wait for a moment; what falls into a shift has a word and takes its minutes."""
         if moment <= self.now + TINY:
             return
         self.go_to(self.roster.holding(moment, self.shift))
@@ -150,7 +150,7 @@ def set_up_moves(
 ) -> list[tuple[str, float]]:
     """Return the moves that a crew makes before a run, each with its minutes.
 
-    The first run of a crew needs none: mobilisation brings the machine set up for it.
+    The first run of a crew needs none: mobilization brings the machine set up for it.
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []

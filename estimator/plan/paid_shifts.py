@@ -35,7 +35,7 @@ def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
         machine=tally.machine,
         joints=tally.counts["joints"] + tie_ins,
         tie_in_joints=tie_ins,
-        remade_joints=tally.counts["remade_joints"],
+        rework_joints=tally.counts["rework_joints"],
         test_joints=tally.counts["test_joints"],
         other_joints=tally.counts["other_joints"],
         moves=tuple(tally.moves),

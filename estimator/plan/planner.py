@@ -42,7 +42,7 @@ __all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "la
 Progress = Callable[[int, int], None]
 PULLED = ("pull-in", "slip-line")
 MOVES_THERE_AND_BACK = 2
-INSIDE_STRINGS = ("joints", "remade_joints")
+INSIDE_STRINGS = ("joints", "rework_joints")
 
 
 class CycleOn(Protocol):
@@ -92,7 +92,7 @@ class Planner:
         begun, total = 0, len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
-                self.queue.loosen()
+                self.queue.break_deadlock()
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
@@ -162,7 +162,7 @@ class Planner:
         if task.crew is not None:
             return False
         count = self.sized[task.run.run_id].counts
-        alone = count.outside_tie_ins == count.butt_joints + count.remade_joints
+        alone = count.outside_tie_ins == count.butt_joints + count.rework_joints
         return task.stage == OUTSIDE_TIE_INS or (alone and not count.other_joints)
 
     def _do(self, crew: CrewState, task: Task) -> None:
@@ -236,7 +236,7 @@ class Planner:
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         if stage == STRINGS:
             self._work(crew, run, string_batches(self.job.counting, run.counts))
-            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.remade_joints:
+            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.rework_joints:
                 self.jointed_at[run.run_id] = self.done_at[run.run_id]
             self._work(crew, run, standing_batches(run.counts))
             return

@@ -49,13 +49,13 @@ def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batc
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
     def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + counting.remake_extra_min)
+        return alone(cycle.plain.cycle_min + counting.rework_extra_min)
 
     yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
     yield Batch("joints", at_size, lambda cycle: cycle.fitting)
     yield Batch("joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting)
-    yield Batch("remade_joints", count.remade_joints, remake)
+    yield Batch("rework_joints", count.rework_joints, remake)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -182,7 +182,7 @@ class TaskQueue:
             if not self._unmet[follower] and follower in self._blocked:
                 self._release(follower)
 
-    def loosen(self) -> None:
+    def break_deadlock(self) -> None:
         """Where nothing may begin, let a run follow runs whose strings are there.
 
         Raises

@@ -205,7 +205,7 @@ def _to_strings(
 
 def _strings(line: PlanLine) -> bool:
     """Return whether joints inside strings are made."""
-    return line.joints + line.remade_joints > line.tie_in_joints
+    return line.joints + line.rework_joints > line.tie_in_joints
 
 
 def _places(stays: Sequence[Stay]) -> dict[str, list[int]]:

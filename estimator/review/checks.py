@@ -29,7 +29,7 @@ RATE_SERIES = ("practitioners", "remembered")
 SHORT_DAY_HOURS, LONG_DAY_HOURS = 8, 10
 
 
-def with_warnings(found: Estimate, places: Places) -> Estimate:
+def with_warnings(estimate: Estimate, places: Places) -> Estimate:
     """Return the estimate with every warning that its results call for."""
     checks = (
         deadline_missed,
@@ -46,22 +46,22 @@ def with_warnings(found: Estimate, places: Places) -> Estimate:
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,
-        unpriced_labour,
+        unpriced_labor,
         second_machine_pays_little,
     )
-    warnings = [problem for check in checks for problem in check(found, places)]
-    return dataclasses.replace(found, warnings=(*found.warnings, *warnings))
+    warnings = [problem for check in checks for problem in check(estimate, places)]
+    return dataclasses.replace(estimate, warnings=(*estimate.warnings, *warnings))
 
 
-def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
+def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Tell by how many working days the plan misses the deadline."""
-    deadline, finish = found.job.dates.deadline, found.finish
+    deadline, finish = estimate.job.dates.deadline, estimate.finish
     if deadline is None or finish <= deadline:
         return
-    calendar = WorkingCalendar.of(found.job)
+    calendar = WorkingCalendar.of(estimate.job)
     days = (finish - deadline).days
     late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
-    charged = any(line.key == "indirect.late_charge" for line in found.cost_lines)
+    charged = any(line.key == "indirect.liquidated_damages" for line in estimate.cost_lines)
     charge = "; the job cost holds the charge for it, and the markups are on that too"
     yield Problem(
         places.where("job", "", "deadline"),
@@ -72,11 +72,11 @@ def deadline_missed(found: Estimate, places: Places) -> Iterator[Problem]:
     )
 
 
-def too_long_at_pressure(found: Estimate, places: Places) -> Iterator[Problem]:
+def too_long_at_pressure(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a hydrotest stands longer at pressure than the test standard allows."""
-    if not found.tests:
+    if not estimate.tests:
         return
-    hours, limit = found.tests[0].hours.at_pressure, rule("time at pressure", "high")
+    hours, limit = estimate.tests[0].hours.at_pressure, rule("time at pressure", "high")
     if hours > limit:
         yield Problem(
             places.where("job", "", "hydro_expansion_hours"),
@@ -86,15 +86,15 @@ def too_long_at_pressure(found: Estimate, places: Places) -> Iterator[Problem]:
         )
 
 
-def method_notes(found: Estimate, places: Places) -> Iterator[Problem]:
+def method_notes(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Pass on what the fusion method says about the weather or the wall."""
-    for note, run_ids in found.method_notes.items():
+    for note, run_ids in estimate.method_notes.items():
         yield Problem(places.where("job", "", "method"), f"{note} ({name_runs(run_ids)})")
 
 
-def runs_without_joints(found: Estimate, places: Places) -> Iterator[Problem]:
+def runs_without_joints(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Name runs in which nothing is joined."""
-    for run in found.runs:
+    for run in estimate.runs:
         if not run.counts.has_work:
             yield Problem(
                 places.where("schedule", run.run_id, "length"),
@@ -122,13 +122,13 @@ def rate_band(od_mm: float) -> tuple[float, float, str] | None:
     return low, high, " and ".join(sorted(known))
 
 
-def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
+def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
-    if found.job.resources.machines_per_crew > 1:
+    if estimate.job.resources.machines_per_crew > 1:
         return
-    easy = {run.run_id for run in found.job.runs if run.access_factor <= 1}
+    easy = {run.run_id for run in estimate.job.runs if run.access_factor <= 1}
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
-    for run in found.runs:
+    for run in estimate.runs:
         band = rate_band(run.geometry.od_mm)
         if band is None or run.run_id not in easy or not run.counts.plain_joints:
             continue
@@ -137,19 +137,19 @@ def rates_outside_band(found: Estimate, places: Places) -> Iterator[Problem]:
             groups[band].append(run)
     for (low, high, confidence), runs in groups.items():
         rates = sorted({run.cycle.joints_per_shift for run in runs})
-        told = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
+        text = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{told} joints a shift is outside the customary {low:g} to {high:g} a day of 8 to "
+            f"{text} joints a shift is outside the customary {low:g} to {high:g} a day of 8 to "
             f"10 h for this diameter, whatever the wall ({confidence}): "
             f"{name_runs([run.run_id for run in runs])}",
         )
 
 
-def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Problem]:
+def warm_up_longer_than_start_up(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a heater plate is not hot when the start-up is over."""
-    start_up = found.job.shift.startup_min
-    for class_id, need in found.fleet.power.items():
+    start_up = estimate.job.shift.startup_min
+    for class_id, need in estimate.fleet.power.items():
         if need.warm_up_min > start_up:
             yield Problem(
                 places.where("job", "", "startup_min"),
@@ -158,18 +158,18 @@ def warm_up_longer_than_start_up(found: Estimate, places: Places) -> Iterator[Pr
             )
 
 
-def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem]:
+def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where the machine of a run cannot hold the smaller end of its reducers."""
-    system = found.job.cover.unit_system
-    classes = {machine.class_id: machine for machine in found.job.machines}
-    for run, sized in zip(found.job.runs, found.runs, strict=True):
+    system = estimate.job.cover.unit_system
+    classes = {machine.class_id: machine for machine in estimate.job.machines}
+    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         if not run.reducers or run.reduce_to is None:
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)
         machine = classes[sized.machine.class_id]
         if machine.od_min <= od_mm <= machine.od_max:
             continue
-        fit = [m.class_id for m in found.job.machines if m.od_min <= od_mm <= m.od_max]
+        fit = [m.class_id for m in estimate.job.machines if m.od_min <= od_mm <= m.od_max]
         yield Problem(
             places.where("schedule", run.run_id, "reduce_to"),
             f"run {run.run_id}: class {machine.class_id} does not hold the small end of "
@@ -178,19 +178,19 @@ def small_ends_out_of_range(found: Estimate, places: Places) -> Iterator[Problem
         )
 
 
-def mixed_ends(found: Estimate, places: Places) -> Iterator[Problem]:
+def mixed_ends(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where runs that are fused together differ in wall or material, or cannot be fused."""
-    geometry = {run.run_id: run.geometry for run in found.runs}
-    runs = {run.run_id: run for run in found.job.runs}
-    for run in found.job.runs:
+    geometry = {run.run_id: run.geometry for run in estimate.runs}
+    runs = {run.run_id: run for run in estimate.job.runs}
+    for run in estimate.job.runs:
         for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
-            told = _mismatch(geometry[run.run_id], geometry[other.run_id])
-            if told is None and run.material != other.material:
-                told = f"materials {run.material} and {other.material}: unlike materials need a "
-                told += "procedure qualified for the pair"
-            if told is not None:
+            text = _mismatch(geometry[run.run_id], geometry[other.run_id])
+            if text is None and run.material != other.material:
+                text = f"materials {run.material} and {other.material}: unlike materials need a "
+                text += "procedure qualified for the pair"
+            if text is not None:
                 where = places.where("schedule", run.run_id, "joins")
-                yield Problem(where, f"runs {run.run_id} and {other.run_id}: {told}")
+                yield Problem(where, f"runs {run.run_id} and {other.run_id}: {text}")
 
 
 def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
@@ -208,12 +208,12 @@ def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
     return None
 
 
-def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
+def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Name working days on which a crew waits for a run that may not start yet."""
-    calendar = WorkingCalendar.of(found.job)
-    starts = {run.run_id: run.earliest_start for run in found.job.runs}
-    for crew in sorted({line.crew for line in found.plan.lines}):
-        lines = [line for line in found.plan.lines if line.crew == crew]
+    calendar = WorkingCalendar.of(estimate.job)
+    starts = {run.run_id: run.earliest_start for run in estimate.job.runs}
+    for crew in sorted({line.crew for line in estimate.plan.lines}):
+        lines = [line for line in estimate.plan.lines if line.crew == crew]
         for before, after in pairwise(lines):
             days = (after.date - before.date).days
             between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
@@ -227,23 +227,23 @@ def crews_waiting(found: Estimate, places: Places) -> Iterator[Problem]:
                 )
 
 
-def unpriced_labour(found: Estimate, places: Places) -> Iterator[Problem]:
+def unpriced_labor(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where people on the crew have no wage."""
-    free = [role.role for role in found.job.crew if not role.wage.amount]
+    free = [role.role for role in estimate.job.crew if not role.wage.amount]
     if free:
         yield Problem(
             places.where("crew", free[0], "wage"),
-            f"Wage: got 0 for {', '.join(free)}, so that this labour is not in the price",
+            f"Wage: got 0 for {', '.join(free)}, so that this labor is not in the price",
             serious=True,
         )
 
 
-def second_machine_pays_little(found: Estimate, places: Places) -> Iterator[Problem]:
+def second_machine_pays_little(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Say where the crew's own attended time sets the pace of its machines."""
-    machines = found.job.resources.machines_per_crew
+    machines = estimate.job.resources.machines_per_crew
     bound = [
         run.run_id
-        for run in found.runs
+        for run in estimate.runs
         if machines > 1 and run.cycle.plain.attended_min > run.cycle.plain.cycle_min / machines
     ]
     if bound:

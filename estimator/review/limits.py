@@ -20,27 +20,27 @@ LIMIT_ADVICE: dict[Near, str] = {
 }
 
 
-def machines_near_limit(found: Estimate, places: Places) -> Iterator[Problem]:
+def machines_near_limit(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a machine works close to a limit, once for each class and limit.
 
     A pipe at the end of the diameter range is only marked on the Equipment sheet: ranges are
     nominal sizes, so that many pipes are the largest of their class.
     """
-    for machine in found.job.machines:
+    for machine in estimate.job.machines:
         near: dict[Near, dict[str, Reason]] = {}
-        for run in found.runs:
+        for run in estimate.runs:
             if run.machine.class_id != machine.class_id:
                 continue
-            gauge, share = run.machine.gauge_mpa, found.job.equipment.near_limit
+            gauge, share = run.machine.gauge_mpa, estimate.job.equipment.near_limit
             for limit, reason in near_limits(machine, run.geometry.od_mm, gauge, share):
                 near.setdefault(limit, {})[run.run_id] = reason
         for limit, key in LIMIT_CELLS.items():
             if limit in near:
                 worst = _worst(limit, list(near[limit].values()))
-                told = describe(worst, found.job.cover.unit_system)
+                text = describe(worst, estimate.job.cover.unit_system)
                 yield Problem(
                     places.where("machines", machine.class_id, key),
-                    f"class {machine.class_id}: {told}{LIMIT_ADVICE[limit]}: "
+                    f"class {machine.class_id}: {text}{LIMIT_ADVICE[limit]}: "
                     f"{name_runs(list(near[limit]))}",
                 )
 
@@ -50,17 +50,17 @@ def _worst(limit: Near, reasons: Sequence[Reason]) -> Reason:
     return pick(reasons, key=lambda reason: reason.need)
 
 
-def lifting_near_capacity(found: Estimate, places: Places) -> Iterator[Problem]:
+def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where a stick with its reserve takes nearly all that its lifting class carries."""
     warned = set()
-    for span in found.fleet.spans:
+    for span in estimate.fleet.spans:
         why = span.why
         if span.kind != "lifting" or span.class_id in warned:
             continue
-        if near_capacity(why.need, why.limit, found.job.equipment.near_limit):
+        if near_capacity(why.need, why.limit, estimate.job.equipment.near_limit):
             warned.add(span.class_id)
             need, limit = (
-                show(v, "mass", found.job.cover.unit_system) for v in (why.need, why.limit)
+                show(v, "mass", estimate.job.cover.unit_system) for v in (why.need, why.limit)
             )
             yield Problem(
                 places.where("lifting", span.class_id, "capacity"),
@@ -69,28 +69,29 @@ def lifting_near_capacity(found: Estimate, places: Places) -> Iterator[Problem]:
             )
 
 
-def stock_exceeded(found: Estimate, places: Places) -> Iterator[Problem]:
+def stock_exceeded(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where crews together hold more of a class than is in stock, and when."""
-    items = rental_items(found.job)
-    for (kind, class_id), spans in spans_by_class(found.job, found.fleet.spans).items():
+    items = rental_items(estimate.job)
+    for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
         item = items[kind, class_id]
         for short in short_periods(spans, item.stock):
+            way_out = _way_out(estimate, kind, item, spans, short)
             yield Problem(
                 places.where(FLEET_TABLES[kind], class_id, "stock"),
                 f"In stock: {item.stock} of class {class_id}, but the plan holds "
                 f"{short.quantity} at once from {short.first:%d %b %Y} to {short.last:%d %b %Y}, "
-                f"{short.quantity - item.stock} short; {_way_out(found, kind, item, spans, short)}",
+                f"{short.quantity - item.stock} short; {way_out}",
                 serious=True,
             )
 
 
 def _way_out(
-    found: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
+    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
 ) -> str:
-    held = spans_by_class(found.job, found.fleet.spans)
+    held = spans_by_class(estimate.job, estimate.fleet.spans)
     free = [
         other.class_id
-        for other in _also_fit(found, kind, item, spans)
+        for other in _also_fit(estimate, kind, item, spans)
         if other.stock - held_between(held.get((kind, other.class_id), []), short.first, short.last)
         >= short.quantity - item.stock
     ]
@@ -100,16 +101,16 @@ def _way_out(
 
 
 def _also_fit(
-    found: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan]
+    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan]
 ) -> list[RentalItem]:
     """Return the other classes that can do what this one does on its spans."""
     others = [
         other
-        for (other_kind, _), other in rental_items(found.job).items()
+        for (other_kind, _), other in rental_items(estimate.job).items()
         if other_kind == kind and other is not item
     ]
     if kind == "machine":
-        return [other for other in others if _serves_all(found, item.class_id, other.class_id)]
+        return [other for other in others if _serves_all(estimate, item.class_id, other.class_id)]
     if kind == "generator":
         failing = {rejected.class_id for span in spans for rejected in span.rejected}
         return [other for other in others if other.class_id not in failing]
@@ -117,27 +118,27 @@ def _also_fit(
     return [other for other in others if isinstance(other, Lifter) and other.capacity >= need]
 
 
-def _serves_all(found: Estimate, class_id: str, other_id: str) -> bool:
+def _serves_all(estimate: Estimate, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
-    other = next(machine for machine in found.job.machines if machine.class_id == other_id)
+    other = next(machine for machine in estimate.job.machines if machine.class_id == other_id)
     asked: set[tuple[float, float, float, str]] = set()
-    for run, sized in zip(found.job.runs, found.runs, strict=True):
+    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         pipe = sized.geometry
         kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
         if sized.machine.class_id != class_id or kind in asked:
             continue
-        if obstacle(other, run, pipe, sized.fusion, Demand.of(found.job)) is not None:
+        if obstacle(other, run, pipe, sized.fusion, Demand.of(estimate.job)) is not None:
             return False
         asked.add(kind)
     return True
 
 
-def machines_already_on_site(found: Estimate, places: Places) -> Iterator[Problem]:
+def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Tell where a class comes for a crew for little work while another crew has one on site.
 
     Little work: on rent for twice the days on which it is used, or longer.
     """
-    machines = [span for span in found.fleet.spans if span.kind == "machine"]
+    machines = [span for span in estimate.fleet.spans if span.kind == "machine"]
     for span in machines:
         others = [
             other.crew
@@ -149,7 +150,7 @@ def machines_already_on_site(found: Estimate, places: Places) -> Iterator[Proble
             and other.work_days > span.work_days
         ]
         if others and span.calendar_days >= 2 * span.work_days:
-            lines = _lines_of(found, span)
+            lines = _lines_of(estimate, span)
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
                 f"class {span.class_id} comes for crew {span.crew} from {span.on_rent:%d %b %Y} to "
@@ -160,9 +161,9 @@ def machines_already_on_site(found: Estimate, places: Places) -> Iterator[Proble
             )
 
 
-def _lines_of(found: Estimate, span: RentalSpan) -> list[PlanLine]:
+def _lines_of(estimate: Estimate, span: RentalSpan) -> list[PlanLine]:
     return [
         line
-        for line in found.plan.by_crew[span.crew]
+        for line in estimate.plan.by_crew[span.crew]
         if line.machine == span.class_id and span.on_rent <= line.date <= span.off_rent
     ]

@@ -12,7 +12,7 @@ from typing import cast
 import numpy as np
 
 from estimator.cost.markup import markup
-from estimator.cost.materials import piece_price
+from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.models.estimate import Estimate
 from estimator.models.kinds import CONSUMABLES
@@ -47,45 +47,45 @@ class Trials:
         return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
 
 
-def assess(found: Estimate, places: Places) -> Risk | NoRisk:
+def assess(estimate: Estimate, places: Places) -> Risk | NoRisk:
     """Return the figures over all trials of the job's ranges.
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The estimate as planned, its job with ranges and one trial or more.
     places : Places
         Where the inputs stand, for the reason if there is none.
     """
-    job = found.job
-    plans = Plans(found, places)
+    job = estimate.job
+    plans = Plans(estimate, places)
     try:
-        surface = Surface(plans, job.risk_ranges, remade_cost(found))
-        swings = tuple(all_swings(found, plans))
+        surface = Surface(plans, job.risk_ranges, rework_cost(estimate))
+        swings = tuple(all_swings(estimate, plans))
     except EstimatorError as error:
-        told = str(error).partition("\n")[0]
-        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {told}")
-    return figures(found, plans, run_trials(found, surface), swings)
+        text = str(error).partition("\n")[0]
+        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {text}")
+    return figures(estimate, plans, run_trials(estimate, surface), swings)
 
 
-def remade_cost(found: Estimate) -> float:
+def rework_cost(estimate: Estimate) -> float:
     """Return the consumables of the remade joints as planned."""
     return sum(
-        run.counts.remade_joints * piece_price(found.job, CONSUMABLES, run.cycle.band).value
-        for run in found.runs
+        run.counts.rework_joints * item_price(estimate.job, CONSUMABLES, run.cycle.band).value
+        for run in estimate.runs
     )
 
 
-def run_trials(found: Estimate, surface: Surface) -> Trials:
+def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     """Return every trial's days, job cost and price."""
     days, costs = [], []
-    risk = found.job.risk
-    for drawn in draw_chunks(found.job.risk_ranges, risk.risk_trials, risk.risk_seed):
+    risk = estimate.job.risk
+    for drawn in draw_chunks(estimate.job.risk_ranges, risk.risk_trials, risk.risk_seed):
         some_days, some_costs = surface.at(drawn)
         days.append(some_days)
         costs.append(cents(cast("float", some_costs)))
     job_cost = np.sort(np.concatenate(costs))
-    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, found.job.rates))
+    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, estimate.job.rates))
 
 
 def prices(job_cost: Floats, rates: Rates) -> Floats:
@@ -93,14 +93,14 @@ def prices(job_cost: Floats, rates: Rates) -> Floats:
     return cast("Floats", markup(cast("float", job_cost), rates).price)
 
 
-def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
+def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
     """Return price and finish with each factor alone at its ends, the widest price first.
 
     Factors on the work and the weather are planned anew at each end, not interpolated.
     """
     swings = []
-    for span in found.job.risk_ranges:
-        ends = [_end(found, plans, span.factor, value) for value in (span.low, span.high)]
+    for span in estimate.job.risk_ranges:
+        ends = [_end(estimate, plans, span.factor, value) for value in (span.low, span.high)]
         (low_price, low_days), (high_price, high_days) = ends
         swings.append(
             Swing(
@@ -116,40 +116,40 @@ def all_swings(found: Estimate, plans: Plans) -> list[Swing]:
     return sorted(swings, key=lambda swing: -abs(swing.high_price - swing.low_price))
 
 
-def _end(found: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
+def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
     level = Level(**{LEVEL_FIELDS[factor]: value}) if factor in LEVEL_FIELDS else Level()
     at = plans.at(level)
     paid = {name: value if name == factor else 1.0 for name in RISK_FACTORS}
     job_cost = (
-        at.labour * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
+        at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return markup(cents(job_cost), found.job.rates).price, at.days
+    return markup(cents(job_cost), estimate.job.rates).price, at.days
 
 
-def figures(found: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
+def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
     """Return the figures of all trials."""
-    bid, dates = found.bid, plans.dates
+    bid, dates = estimate.bid, plans.dates
     base = float(bid.job_cost)
-    needed = max(0.0, float(trials.job_cost[trials.at(found.job.risk.risk_share)]) - base)
+    needed = max(0.0, float(trials.job_cost[trials.at(estimate.job.risk.risk_share)]) - base)
     covered = base + float(bid.contingency)
-    shares = sorted({*SHARES, found.job.risk.risk_share})
+    shares = sorted({*SHARES, estimate.job.risk.risk_share})
     return Risk(
         trials=len(trials.price),
-        seed=found.job.risk.risk_seed,
+        seed=estimate.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
-        base_finish=found.finish,
+        base_finish=estimate.finish,
         mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),
         lines=tuple(p_line(trials, dates, share) for share in shares),
-        chosen_share=found.job.risk.risk_share,
+        chosen_share=estimate.job.risk.risk_share,
         needed_contingency=round(needed, 2),
         needed_contingency_share=needed / base if base else 0.0,
         bid_contingency=float(bid.contingency),
         covered_share=share_up_to(trials.job_cost, covered),
         deadline_share=None
-        if found.job.dates.deadline is None
-        else share_up_to(trials.days, dates.number(found.job.dates.deadline)),
+        if estimate.job.dates.deadline is None
+        else share_up_to(trials.days, dates.number(estimate.job.dates.deadline)),
         swings=swings,
         price_bins=price_bins(trials.price),
         finish_shares=finish_shares(trials.days, dates),

@@ -57,7 +57,7 @@ class Outcome:
 
     minutes: float
     days: int
-    labour: float
+    labor: float
     rental: float
     fuel: float
     other: float
@@ -65,7 +65,7 @@ class Outcome:
     @property
     def row(self) -> tuple[float, ...]:
         """The figures that are interpolated."""
-        return float(self.days), self.labour, self.rental, self.fuel, self.other
+        return float(self.days), self.labor, self.rental, self.fuel, self.other
 
 
 class Dates:
@@ -106,7 +106,7 @@ def job_at(job: Job, level: Level) -> Job:
     changed: dict[str, object] = {
         key: job.input(key) * slow
         for key in ("machine_move_min", "machine_swap_min", "test_joint_extra_min",
-                    "remake_extra_min")
+                    "rework_extra_min")
     }  # fmt: skip
     changed |= {
         "efficiency": job.shift.efficiency / slow,
@@ -145,7 +145,7 @@ def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLi
     return Outcome(
         minutes=sum(line.minutes for line in plan.lines),
         days=dates.number(finish),
-        labour=groups["wages"],
+        labor=groups["wages"],
         rental=groups["rental"],
         fuel=groups["fuel price"],
         other=groups[None],
@@ -155,11 +155,13 @@ def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLi
 class Plans:
     """Plans the job at any level, each level once."""
 
-    def __init__(self, found: Estimate, places: Places) -> None:
-        self.job, self.places, self.dates = found.job, places, Dates(found.job)
-        self._sizer = sizing.Sizer(found.job, places)
+    def __init__(self, estimate: Estimate, places: Places) -> None:
+        self.job, self.places, self.dates = estimate.job, places, Dates(estimate.job)
+        self._sizer = sizing.Sizer(estimate.job, places)
         self._sized: dict[Work, tuple[sizing.Sizer, list[SizedRun]]] = {}
-        self._known = {Level(): outcome_of(self.dates, found.plan, found.finish, found.cost_lines)}
+        self._known = {
+            Level(): outcome_of(self.dates, estimate.plan, estimate.finish, estimate.cost_lines)
+        }
 
     def __len__(self) -> int:
         return len(self._known)
@@ -170,7 +172,7 @@ class Plans:
             job = job_at(self.job, level)
             sizer, counted = self._sized_at(job, level)
             plan = planning.lay_out(job, counted, sizer.cycle_on)
-            sized = sizer.begin(counted, plan)
+            sized = sizer.retime_at_start(counted, plan)
             equipment = fleet.equip(job, sized, plan, self.places)
             tests = hydrotest.plan_tests(job, sized, plan, self.places)
             planned = PlannedJob(job, tuple(sized), plan, equipment, tests)
@@ -195,8 +197,8 @@ class Surface:
     are done.
     """
 
-    def __init__(self, plans: Plans, ranges: Sequence[RiskRange], remade_cost: float) -> None:
-        self.plans, self.remade_cost = plans, remade_cost
+    def __init__(self, plans: Plans, ranges: Sequence[RiskRange], rework_cost: float) -> None:
+        self.plans, self.rework_cost = plans, rework_cost
         self._spans = {span.factor: (span.low, span.high) for span in ranges}
         self._base = plans.at(Level()).minutes
         self._handling = self._minutes("cycle handling", "handling")
@@ -265,13 +267,13 @@ class Surface:
     def at(self, drawn: Mapping[RiskFactor, Floats]) -> tuple[Floats, Floats]:
         """Return days to the finish and job cost for each trial."""
         found = self._interpolate(self.minutes(drawn), drawn["weather"])
-        days, labour, rental, fuel, other = np.moveaxis(found, -1, 0)
+        days, labor, rental, fuel, other = np.moveaxis(found, -1, 0)
         job_cost = (
-            labour * drawn["wages"]
+            labor * drawn["wages"]
             + rental * drawn["rental"]
             + fuel * drawn["fuel price"]
             + other
-            + self.remade_cost * (drawn["rework"] - 1)
+            + self.rework_cost * (drawn["rework"] - 1)
         )
         return days, job_cost
 

@@ -43,7 +43,7 @@ class PipeOptions:
         return next(option for option in self.options if option.taken)
 
 
-def pipe_options(found: Estimate) -> tuple[PipeOptions, ...]:
+def pipe_options(estimate: Estimate) -> tuple[PipeOptions, ...]:
     """Return the classes side by side for each pipe that is joined, in order of the schedule.
 
     The rent of a class is what it would cost over the days on which this pipe is joined, by the
@@ -51,50 +51,54 @@ def pipe_options(found: Estimate) -> tuple[PipeOptions, ...]:
     alone; so the classes compare like with like.
     """
     groups: dict[tuple[str, str, str], list[tuple[Run, SizedRun]]] = {}
-    for run, sized in zip(found.job.runs, found.runs, strict=True):
+    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
         label = pipe_label(run.od_system, run.size, run.dr)
         key = (label, run.placement, sized.machine.class_id)
         groups.setdefault(key, []).append((run, sized))
     return tuple(
-        _options(found, label, members)
+        _options(estimate, label, members)
         for (label, _, _), members in groups.items()
         if any(sized.counts.has_work for _, sized in members)
     )
 
 
-def _options(found: Estimate, label: str, members: Sequence[tuple[Run, SizedRun]]) -> PipeOptions:
+def _options(
+    estimate: Estimate, label: str, members: Sequence[tuple[Run, SizedRun]]
+) -> PipeOptions:
     run, sized = members[0]
-    uses = _uses(found, {run.run_id for run, _ in members})
+    uses = _uses(estimate, {run.run_id for run, _ in members})
     return PipeOptions(
         label=label,
         placement=run.placement,
         run_ids=tuple(run.run_id for run, _ in members),
         force_n=sized.machine.force_n,
         dates=tuple(sorted({date for use in uses for date in use.dates})),
-        options=tuple(_option(found, machine, run, sized, uses) for machine in found.job.machines),
+        options=tuple(
+            _option(estimate, machine, run, sized, uses) for machine in estimate.job.machines
+        ),
     )
 
 
-def _uses(found: Estimate, run_ids: set[str]) -> list[Use]:
+def _uses(estimate: Estimate, run_ids: set[str]) -> list[Use]:
     dates: dict[int, set[dt.date]] = {}
-    for line in found.plan.lines:
+    for line in estimate.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    quantity = found.job.resources.machines_per_crew
+    quantity = estimate.job.resources.machines_per_crew
     return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
 
 
 def _option(
-    found: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
+    estimate: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
 ) -> Option:
-    why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(found.job))
-    gauge = gauge_range(machine, sized.geometry, sized.fusion, found.job.fusion.drag)
-    near = near_limits(machine, sized.geometry.od_mm, gauge, found.job.equipment.near_limit)
+    why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(estimate.job))
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag)
+    near = near_limits(machine, sized.geometry.od_mm, gauge, estimate.job.equipment.near_limit)
     return Option(
         machine=machine,
         taken=machine.class_id == sized.machine.class_id,
         obstacle=why_not,
         gauge_mpa=gauge,
-        rent=None if why_not else sum(rent_cost(found.job, machine, use) for use in uses),
+        rent=None if why_not else sum(rent_cost(estimate.job, machine, use) for use in uses),
         near=() if why_not else tuple(near),
     )

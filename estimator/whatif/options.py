@@ -24,7 +24,7 @@ MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
 REASON_LETTERS = 180
-LATE_CHARGE = "indirect.late_charge"
+LIQUIDATED_DAMAGES = "indirect.liquidated_damages"
 NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
@@ -33,7 +33,7 @@ Sizers = dict[tuple[int, float, bool], Sizer]
 
 
 def assess(
-    found: Estimate,
+    estimate: Estimate,
     places: Places = NO_PLACES,
     progress: Progress | None = None,
     *,
@@ -43,7 +43,7 @@ def assess(
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The job as it stands.
     places : Places, optional
         Where the inputs stand, for the reasons why an option is impossible.
@@ -57,27 +57,27 @@ def assess(
     OptionTable or NoOptions
         The job as it stands is one of the options, with its own figures.
     """
-    choices = all_choices(found.asked_job)
-    if not found.job.options.option_crews:
+    choices = all_choices(estimate.asked_job)
+    if not estimate.job.options.option_crews:
         return NoOptions(NOT_WANTED)
-    if not always and len(choices) * len(found.runs) > MOST_RUN_ESTIMATES:
+    if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
-            f"{len(choices)} options of {len(found.runs)} runs take a while: run the command "
+            f"{len(choices)} options of {len(estimate.runs)} runs take a while: run the command "
             "estimator options"
         )
     options = []
     sizers: Sizers = {}
     for done, choice in enumerate(choices, 1):
-        options.append(_option(found, places, choice, sizers))
+        options.append(_option(estimate, places, choice, sizers))
         if progress is not None:
             progress(done, len(choices))
     base = next(option for option in options if option.is_base)
     return OptionTable(
         base=base,
         options=tuple(_ranked(options)),
-        deadline=found.job.dates.deadline,
-        days_sooner=found.job.options.option_days_sooner,
-        currency=found.job.cover.currency,
+        deadline=estimate.job.dates.deadline,
+        days_sooner=estimate.job.options.option_days_sooner,
+        currency=estimate.job.cover.currency,
     )
 
 
@@ -106,7 +106,7 @@ def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> 
     job = changed_job(found, choice)
     try:
         problem = _named_crews(job) or next(
-            (told.message for told in contradictions(job, places)), ""
+            (text.message for text in contradictions(job, places)), ""
         )
         if problem:
             return Option(*choice, None, why_not=_brief(problem))
@@ -114,22 +114,24 @@ def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> 
             job, places, None, _sizer(found, places, (job, choice), sizers), brief=True
         )
     except InputError as error:
-        told = error.problems[0].message
+        text = error.problems[0].message
         if choice[1] > found.job.resources.machines_per_crew:
-            told = told.replace(
+            text = text.replace(
                 NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
             )
-        return Option(*choice, None, why_not=_brief(told))
+        return Option(*choice, None, why_not=_brief(text))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(str(error)))
     problem = _short_or_idle(other, places)
     return Option(*choice, None, why_not=_brief(problem)) if problem else _priced(other, choice)
 
 
-def _sizer(found: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers) -> Sizer:
+def _sizer(
+    estimate: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers
+) -> Sizer:
     """Return the sizer of an option: the number of crews changes no time."""
     job, (crews, machines, shift) = changed
-    key = machines, shift, crews == found.job.resources.crews
+    key = machines, shift, crews == estimate.job.resources.crews
     if key not in sizers:
         like = next(
             (s for (m, _, same), s in sizers.items() if (m, same) == (machines, key[2])), None
@@ -138,21 +140,21 @@ def _sizer(found: Estimate, places: Places, changed: tuple[Job, Choice], sizers:
     return sizers[key]
 
 
-def changed_job(found: Estimate, choice: Choice) -> Job:
+def changed_job(estimate: Estimate, choice: Choice) -> Job:
     """Return the job of an estimate with other crews, machines and shift.
 
     Each run keeps its machine class where that is still possible, and its crew where the crews
     stay as many; the choice over the job is not made anew.
     """
     crews, machines, shift_hours = choice
-    classes = {run.run_id: run.fleet_class for run in found.job.runs}
-    runs = found.job.runs
-    if crews != found.job.resources.crews:
+    classes = {run.run_id: run.fleet_class for run in estimate.job.runs}
+    runs = estimate.job.runs
+    if crews != estimate.job.resources.crews:
         runs = tuple(
             run.model_copy(update={"fleet_class": classes[run.run_id]})
-            for run in found.asked_job.runs
+            for run in estimate.asked_job.runs
         )
-    changed = found.asked_job.changed(
+    changed = estimate.asked_job.changed(
         crews=crews,
         machines_per_crew=machines,
         shift_hours=shift_hours,
@@ -181,9 +183,11 @@ def _brief(text: str) -> str:
     return first[:REASON_LETTERS].rpartition(" ")[0].rstrip(",;:") + " ..."
 
 
-def _priced(found: Estimate, choice: Choice, *, is_base: bool = False) -> Option:
-    charges = [line.amount for line in found.cost_lines if line.key == LATE_CHARGE]
-    return Option(*choice, figures(found), late_charge=sum(charges, Decimal(0)), is_base=is_base)
+def _priced(estimate: Estimate, choice: Choice, *, is_base: bool = False) -> Option:
+    charges = [line.amount for line in estimate.cost_lines if line.key == LIQUIDATED_DAMAGES]
+    return Option(
+        *choice, figures(estimate), liquidated_damages=sum(charges, Decimal(0)), is_base=is_base
+    )
 
 
 def _ranked(options: Sequence[Option]) -> Iterator[Option]:

@@ -72,18 +72,18 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
     return [(names[key], tuple(members)) for key, members in groups.items()]
 
 
-def figures(found: Estimate) -> Figures:
+def figures(estimate: Estimate) -> Figures:
     """Return what an estimate comes to."""
-    finish = found.finish
+    finish = estimate.finish
     return Figures(
-        joints=found.butt_joints,
-        work_days=found.plan.work_days,
-        start=found.plan.start,
+        joints=estimate.butt_joints,
+        work_days=estimate.plan.work_days,
+        start=estimate.plan.start,
         finish=finish,
-        crew_hours=found.total_crew_hours,
-        job_cost=found.bid.job_cost,
-        price=found.bid.price,
-        days_late=days_late(found.job, found.finish),
+        crew_hours=estimate.total_crew_hours,
+        job_cost=estimate.bid.job_cost,
+        price=estimate.bid.price,
+        days_late=days_late(estimate.job, estimate.finish),
     )
 
 
@@ -95,7 +95,7 @@ def base_outcome(comparison: Comparison) -> Outcome:
 def remark(outcome: Outcome) -> str:
     """Return what is to be said of a scenario: why it cannot be done, a missed deadline, its note.
 
-    Of many reasons the first few are told.
+    Of many reasons the first few are reported.
     """
     if outcome.figures is None:
         more = len(outcome.why_not) - REASONS_SHOWN
@@ -124,7 +124,7 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
 
 
 def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override]) -> Outcome:
-    changes = tuple(override.told for override in overrides)
+    changes = tuple(override.text for override in overrides)
     note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
     changed = with_overrides(job, overrides)
     offered = any(o.alternate for o in overrides)

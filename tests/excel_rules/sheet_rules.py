@@ -84,9 +84,9 @@ def _rule(rule, book):
     for name, least in (("dataBar", 2), ("colorScale", 2), ("iconSet", 3)):
         for element in rule.iterchildren(main(name)):
             points = len(element.findall(main("cfvo")))
-            colours = len(element.findall(main("color")))
-            if points < least or (name == "colorScale" and colours != points):
-                yield f"{name} of {points} points and {colours} colours"
+            colors = len(element.findall(main("color")))
+            if points < least or (name == "colorScale" and colors != points):
+                yield f"{name} of {points} points and {colors} colors"
 
 
 def links(book):

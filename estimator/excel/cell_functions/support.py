@@ -182,8 +182,8 @@ def spread(answer: Answer, names: Sequence[str], given: Sequence[Cells]) -> Cell
     blocks = [_rows(cells) for cells in single]
     larger = {n: _shape(b) for n, b in zip(names, blocks, strict=True) if _shape(b) != (1, 1)}
     if len(set(larger.values())) > 1:
-        told = (f"{name} {high} x {wide}" for name, (high, wide) in larger.items())
-        return f"ranges must have one shape, got rows x columns: {', '.join(told)}"
+        text = (f"{name} {high} x {wide}" for name, (high, wide) in larger.items())
+        return f"ranges must have one shape, got rows x columns: {', '.join(text)}"
     high, wide = next(iter(larger.values()), (1, 1))
     streams = (_stream(block) for block in blocks)
     answers = list(starmap(answer, islice(zip(*streams, strict=False), high * wide)))

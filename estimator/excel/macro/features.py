@@ -65,13 +65,13 @@ def _features(
     for cell, target in spec.links:
         yield f"the link in {cell}", partial(native.link, sheet.range(cell), target)
     for rule in reversed(spec.conditional):  # the last one added comes first in Excel
-        yield f"the colours of {rule.cells}", partial(_add_rule, sheet, rule)
+        yield f"the colors of {rule.cells}", partial(_add_rule, sheet, rule)
     for chart in spec.charts:
         yield f"the chart {chart.title}", partial(_add_chart, sheet, chart)
     if spec.autofilter is not None:
         yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
     if spec.tab_color:
-        yield "the colour of the tab", partial(native.colour_tab, sheet, rgb(spec.tab_color))
+        yield "the color of the tab", partial(native.color_tab, sheet, rgb(spec.tab_color))
     if marker is not None:
         yield "the hidden name", partial(native.hide_name, marker)
         yield "the print set-up", partial(native.set_up_page, sheet, spec)
@@ -104,7 +104,7 @@ def _in_view(sheet: xw.Sheet) -> Iterator[None]:
 
 
 def _add_rule(sheet: xw.Sheet, rule: ConditionalRule) -> None:
-    """Add a colour rule; Excel reads its references as seen from the selected cell."""
+    """Add a color rule; Excel reads its references as seen from the selected cell."""
     style, cells = STYLES[rule.style], sheet.range(rule.cells)
     rules = cells.conditional_formats
     if rule.kind == "data bar":
@@ -137,13 +137,13 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
     chart.set_x_axis_values(categories)
     chart.title = spec.title or None
     chart.legend.visible = len(spec.series) > 1
-    for series, (name, _, colour) in zip(chart.series, spec.series, strict=True):
+    for series, (name, _, color) in zip(chart.series, spec.series, strict=True):
         if spec.kind == "line":
-            series.set(name=name, line_color=rgb(colour), marker_style="none")
+            series.set(name=name, line_color=rgb(color), marker_style="none")
         elif spec.kind == "points":
-            series.set(name=name, line_color=rgb(colour), marker_style="circle")
+            series.set(name=name, line_color=rgb(color), marker_style="circle")
         else:
-            series.set(name=name, fill_color=rgb(colour))
+            series.set(name=name, fill_color=rgb(color))
     chart.category_axis.set(title=spec.x_title or None, reverse_order=spec.kind == "bar")
     chart.value_axis.set(title=spec.y_title or None, number_format=NUMBER_LABELS)
     if isinstance(categories(1, 1).value, dt.datetime):

@@ -29,13 +29,13 @@ LINES: dict[Side, tuple[Any, Any]] = {
 BETWEEN = {"left": "vertical", "right": "vertical", "top": "horizontal", "bottom": "horizontal"}
 
 
-def rgb(colour: str) -> tuple[int, int, int]:
+def rgb(color: str) -> tuple[int, int, int]:
     """Return red, green and blue of six hexadecimal digits.
 
     >>> rgb("1F5C66")
     (31, 92, 102)
     """
-    red, green, blue = bytes.fromhex(colour)
+    red, green, blue = bytes.fromhex(color)
     return red, green, blue
 
 
@@ -128,11 +128,11 @@ def _draw(cells: xw.Range, border: Border) -> None:
     """Draw the lines of every single cell of an area, so also those between them."""
     rows, columns = cells.shape
     many = {"horizontal": rows > 1, "vertical": columns > 1}
-    for side, (kind, colour) in BORDERS[border].items():
+    for side, (kind, color) in BORDERS[border].items():
         between = BETWEEN[side]
         sides = [f"edge_{side}", *([f"inside_{between}"] if many[between] else [])]
         line_style, weight = LINES[kind]
-        cells.borders.set(sides, line_style=line_style, weight=weight, color=rgb(colour))
+        cells.borders.set(sides, line_style=line_style, weight=weight, color=rgb(color))
 
 
 def _number_format(style: StyleDef) -> str:

@@ -61,8 +61,8 @@ class Native:
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
 
-    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
-        """Colour the tab of a sheet."""
+    def color_tab(self, sheet: xw.Sheet, color: tuple[int, int, int]) -> None:
+        """Color the tab of a sheet."""
 
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed."""
@@ -103,9 +103,9 @@ class Windows(Native):
         window.SplitRow, window.SplitColumn = rows, columns
         window.FreezePanes = True
 
-    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
-        """Colour the tab of a sheet."""
-        red, green, blue = colour
+    def color_tab(self, sheet: xw.Sheet, color: tuple[int, int, int]) -> None:
+        """Color the tab of a sheet."""
+        red, green, blue = color
         sheet.api.Tab.Color = red + (green << 8) + (blue << 16)
 
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
@@ -203,9 +203,9 @@ class Mac(Native):
         window.split_column.set(columns)
         window.freeze_panes.set(True)
 
-    def colour_tab(self, sheet: xw.Sheet, colour: tuple[int, int, int]) -> None:
-        """Colour the tab of a sheet."""
-        sheet.api.sheet_tab.color.set(colour)
+    def color_tab(self, sheet: xw.Sheet, color: tuple[int, int, int]) -> None:
+        """Color the tab of a sheet."""
+        sheet.api.sheet_tab.color.set(color)
 
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed; paper and margins stay Excel's own."""

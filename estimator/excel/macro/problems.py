@@ -1,4 +1,4 @@
-"""What the user is told when inputs need attention: a list, and the Checks sheet."""
+"""What the user is reported when inputs need attention: a list, and the Checks sheet."""
 
 import math
 from collections.abc import Sequence

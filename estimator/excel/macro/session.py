@@ -9,7 +9,7 @@ from estimator import files
 from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
 
-Tell = Callable[[str], None]
+ShowStatus = Callable[[str], None]
 
 QUIET = {"screen_updating": False, "enable_events": False, "calculation": "manual"}
 """Settings of the program while its workbook is read and written."""
@@ -18,7 +18,7 @@ USUAL_ENDING = ".xlsx"
 
 
 @contextmanager
-def quiet(book: xw.Book) -> Iterator[Tell]:
+def quiet(book: xw.Book) -> Iterator[ShowStatus]:
     """Hold redrawing, events and calculation; yield what shows a text on the status bar.
 
     Everything is put back in any case, the sheet and the cells in view too. Where the user
@@ -38,10 +38,10 @@ def quiet(book: xw.Book) -> Iterator[Tell]:
         sheet, selection = book.sheets.active, book.selection
         stack.callback(_show, sheet, selection)
 
-        def tell(text: str) -> None:
+        def show_status(text: str) -> None:
             app.status_bar = text
 
-        yield tell
+        yield show_status
 
 
 def _show(sheet: xw.Sheet, selection: xw.Range | None) -> None:
@@ -50,16 +50,16 @@ def _show(sheet: xw.Sheet, selection: xw.Range | None) -> None:
         selection.select()
 
 
-def progress(tell: Tell) -> Callable[[int, int], None]:
+def progress(show_status: ShowStatus) -> Callable[[int, int], None]:
     """Return what tells how many runs are planned, some twenty times in all."""
-    told = -1
+    shown = -1
 
     def show(done: int, total: int) -> None:
-        nonlocal told
+        nonlocal shown
         step = done * STEPS_TOLD // max(total, 1)
-        if step != told:
-            told = step
-            tell(f"Planning run {done} of {total}")
+        if step != shown:
+            shown = step
+            show_status(f"Planning run {done} of {total}")
 
     return show
 

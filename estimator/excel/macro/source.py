@@ -12,7 +12,6 @@ import xlwings as xw
 
 from estimator.excel.macro.native import ERRORS, hidden_rows, names_of, native, read_area
 from estimator.inputs.dictionary import fields, input_tables
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import Area, parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
@@ -110,7 +109,12 @@ class LiveSource:
     def _places(self) -> dict[str, tuple[str, Area]]:
         """Sheet and area of each named input that there is, by name in lower case."""
         named = [table.table for table in input_tables() if table.form != "table"]
-        wanted = {field.cell_name.casefold() for table in named for field in fields(table)}
+        wanted = {
+            name.casefold()
+            for table in named
+            for field in fields(table)
+            for name in field.cell_names
+        }
         sheets = {name.casefold(): name for name in self._sheets}
         places: dict[str, tuple[str, Area]] = {}
         for text, name in names_of(self._book).items():
@@ -176,11 +180,10 @@ class LiveSource:
         for table in input_tables():
             name = sheets.get(table.sheet.casefold())
             if table.excel_name.casefold() == folded_name and name is not None:
-                wanted = {squeeze(f.header) for f in fields(table.table) if f.required}
-                return self._range_below(name, wanted)
+                return self._range_below(name, table.table)
         return None
 
-    def _range_below(self, name: str, wanted: set[str]) -> RawTable | None:
+    def _range_below(self, name: str, table: str) -> RawTable | None:
         # Seldom needed, and the parser of sheet files comes with it.
         from estimator.workbook.read.grid import Grid
         from estimator.workbook.read.sheet_scan import SheetMarks
@@ -196,7 +199,7 @@ class LiveSource:
             errors={place: cell.error for place, cell in cells.items() if cell.error}
         )
         marks.hidden_rows.update(hidden_rows(self._sheets[name], end))
-        return Grid(name, values, marks).range_below(wanted)
+        return Grid(name, values, marks).range_below(table)
 
 
 def _area_of(cells: xw.Range) -> Area:

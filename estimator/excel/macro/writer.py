@@ -14,13 +14,13 @@ from estimator.excel.macro.cells import KeptSheet, contents, write_contents
 from estimator.excel.macro.features import add_features
 from estimator.excel.macro.looks import size_cells, style_cells
 from estimator.excel.macro.native import names_of, native
-from estimator.excel.macro.session import Tell
+from estimator.excel.macro.session import ShowStatus
 from estimator.workbook.sheet.names import (
     MARKER_START,
     marker_name,
+    not_ours_text,
     quoted,
     sheet_of,
-    told_not_ours,
 )
 from estimator.workbook.sheet.spec import SheetSpec
 
@@ -58,16 +58,16 @@ class ResultSheets:
         """
         others = [n for n in names if n.casefold() in self._sheets and not self.has(n)]
         if others:
-            raise WorkbookError(told_not_ours(others))
+            raise WorkbookError(not_ours_text(others))
 
-    def write(self, specs: Mapping[str, SheetSpec], tell: Tell) -> list[str]:
+    def write(self, specs: Mapping[str, SheetSpec], show_status: ShowStatus) -> list[str]:
         """Write result sheets, the missing ones at the end of the workbook.
 
         Parameters
         ----------
         specs : mapping of str to SheetSpec
             Our own name of each sheet, and its description under the name it has here.
-        tell : callable
+        show_status : callable
             Shows how far the writing is.
 
         Returns
@@ -90,7 +90,7 @@ class ResultSheets:
                 if not self.has(spec.name):
                     self._add(key, spec.name, new)
             for number, spec in enumerate(specs.values(), 1):
-                tell(f"Writing {spec.name}, sheet {number} of {len(specs)}")
+                show_status(f"Writing {spec.name}, sheet {number} of {len(specs)}")
                 self._fill(spec)
         except Exception as error:  # the program's own kind of error
             raise WorkbookError(_why_not_written(error, self._undo(kept, new))) from error

@@ -65,8 +65,8 @@ def _own_figures(
     if options.cool_s_per_mm is not None:
         yield _by_wall("cool_s", options.cool_s_per_mm, wall_mm, found.cool_s)
     if options.rest_s is not None:
-        told = _minutes(options.rest_s)
-        yield _time("rest_s", options.rest_s, told, found.rest_s)
+        text = _minutes(options.rest_s)
+        yield _time("rest_s", options.rest_s, text, found.rest_s)
     if options.interfacial_mpa is not None:
         yield _pressure(options.interfacial_mpa, found.interfacial_mpa)
 

@@ -12,7 +12,7 @@ _CHART_NS, _SHEET_DRAWING_NS = f"{_DRAWING}/chart", f"{_DRAWING}/spreadsheetDraw
 _REL_NS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _DECLARATION = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _CATEGORY_AXIS, _VALUE_AXIS = 111111111, 222222222
-_GREY, _TEXT = "D9D9D9", "404040"
+_GRAY, _TEXT = "D9D9D9", "404040"
 _DATE_FORMAT = "d mmm yy"
 _REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
 _MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
@@ -96,10 +96,10 @@ class ChartWriter:
         shown = f"<c:cat>{self._range(chart.categories, categories)}</c:cat>"
         series = "".join(
             f'<c:ser><c:idx val="{number}"/><c:order val="{number}"/>'
-            f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{_look(chart, colour)}{shown}"
+            f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{_look(chart, color)}{shown}"
             f"<c:val>{self._range(reference, self._values(reference), numeric=True)}</c:val>"
             + ('<c:smooth val="0"/></c:ser>' if chart.kind in _LINES else "</c:ser>")
-            for number, (name, reference, colour) in enumerate(chart.series)
+            for number, (name, reference, color) in enumerate(chart.series)
         )
         axes = f'<c:axId val="{_CATEGORY_AXIS}"/><c:axId val="{_VALUE_AXIS}"/>'
         if chart.kind in _LINES:
@@ -156,8 +156,8 @@ def _value_at(spec: SheetSpec, row: int, column: int) -> Value:
     return None if cell is None else cell.value
 
 
-def _look(chart: ChartSpec, colour: str) -> str:
-    fill = f'<a:solidFill><a:srgbClr val="{colour}"/></a:solidFill>'
+def _look(chart: ChartSpec, color: str) -> str:
+    fill = f'<a:solidFill><a:srgbClr val="{color}"/></a:solidFill>'
     if chart.kind == "points":
         return (
             '<c:spPr><a:ln w="28575"><a:noFill/></a:ln></c:spPr>'
@@ -207,7 +207,7 @@ def _value_axis(chart: ChartSpec) -> str:
     return (
         f'<c:valAx><c:axId val="{_VALUE_AXIS}"/><c:scaling><c:orientation val="minMax"/>'
         f'{least}</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
-        f"<c:majorGridlines>{_line(_GREY)}</c:majorGridlines>{_title(chart.y_title, 900)}"
+        f"<c:majorGridlines>{_line(_GRAY)}</c:majorGridlines>{_title(chart.y_title, 900)}"
         '<c:numFmt formatCode="#,##0" sourceLinked="0"/>'
         '<c:majorTickMark val="none"/><c:minorTickMark val="none"/><c:tickLblPos val="nextTo"/>'
         f'<c:spPr><a:ln><a:noFill/></a:ln></c:spPr><c:crossAx val="{_CATEGORY_AXIS}"/>'
@@ -216,8 +216,8 @@ def _value_axis(chart: ChartSpec) -> str:
     )
 
 
-def _line(colour: str) -> str:
-    fill = f'<a:solidFill><a:srgbClr val="{colour}"/></a:solidFill>'
+def _line(color: str) -> str:
+    fill = f'<a:solidFill><a:srgbClr val="{color}"/></a:solidFill>'
     return f'<c:spPr><a:ln w="9525">{fill}</a:ln></c:spPr>'
 
 

@@ -31,7 +31,7 @@ from estimator.workbook.package.index import (
 from estimator.workbook.package.names import global_names, name_sheet
 from estimator.workbook.package.parts import tag
 from estimator.workbook.package.zip_file import ZipMembers
-from estimator.workbook.sheet.names import MARKER_START, marker_name, sheet_of, told_not_ours
+from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
 from estimator.workbook.sheet.spec import SheetSpec
 
 __all__ = ["Package", "SheetEntry", "TableEntry"]
@@ -211,7 +211,7 @@ class Package:
         others = {name.casefold() for name in self.sheet_names()} - ours
         in_the_way = [name for name in names if name.casefold() in others]
         if in_the_way:
-            raise WorkbookError(told_not_ours(in_the_way))
+            raise WorkbookError(not_ours_text(in_the_way))
 
     def _refuse_signed(self) -> None:
         if any(name.casefold().startswith("_xmlsignatures/") for name in self.members()):

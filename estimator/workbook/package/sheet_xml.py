@@ -198,9 +198,9 @@ def _check_length(text: str, most: int, place: str) -> None:
 
 def _properties(spec: SheetSpec, code_name: str | None) -> str:
     name = f' codeName="{escape(code_name)}"' if code_name else ""
-    colour = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
+    color = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
     fit = int(bool(spec.fit_width or spec.fit_height))
-    return f'<sheetPr{name}>{colour}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
+    return f'<sheetPr{name}>{color}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
 
 
 def _dimension(spec: SheetSpec) -> str:

@@ -166,9 +166,9 @@ class StyleSheet:
         for side in _BORDER_SIDES:
             element = etree.SubElement(border, tag(side))
             if side in lines:
-                line, colour = lines[side]
+                line, color = lines[side]
                 element.set("style", line)
-                _child(element, "color", rgb=f"FF{colour}")
+                _child(element, "color", rgb=f"FF{color}")
         return self._borders.index_of(border)
 
 

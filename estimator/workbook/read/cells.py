@@ -15,6 +15,7 @@ EPOCH = dt.date(1899, 12, 30)
 EPOCH_1904 = dt.date(1904, 1, 1)
 FIRST_YEAR, LAST_YEAR = 1990, 2099
 LETTERS_SHOWN = 40
+OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = "a point for decimals and a comma only before each three digits"
 
 _MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-"})
@@ -209,28 +210,31 @@ def to_yes_no(value: CellValue) -> bool:
 
 
 @lru_cache(maxsize=256)
-def _spellings(allowed: tuple[str, ...]) -> Mapping[str, str]:
-    return {tidy(choice).casefold(): choice for choice in allowed}
+def _spellings(allowed: tuple[str, ...], old: OldChoices) -> Mapping[str, str]:
+    words = {**dict(old), **{choice: choice for choice in allowed}}
+    return {tidy(word).casefold(): choice for word, choice in words.items()}
 
 
-def to_choice(value: CellValue, allowed: Sequence[str]) -> str:
+def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -> str:
     """Return the allowed choice that a cell means, without regard to case and spaces.
+
+    ``old`` are words of earlier workbooks, each with the choice it means now.
 
     >>> to_choice("  Pull\u2013In", ("trench", "pull-in"))
     'pull-in'
     """
-    found = _spellings(tuple(allowed)).get(tidy(to_text(value)).casefold())
+    found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
         raise CellError(describe(value), ", ".join(allowed))
     return found
 
 
-def to_choices(value: CellValue, allowed: Sequence[str]) -> tuple[str, ...]:
+def to_choices(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -> tuple[str, ...]:
     """Return one or more choices that are separated by semicolons, commas or lines."""
     pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
     if not pieces:
         raise CellError(describe(value), ", ".join(allowed))
-    return tuple(dict.fromkeys(to_choice(piece, allowed) for piece in pieces))
+    return tuple(dict.fromkeys(to_choice(piece, allowed, old) for piece in pieces))
 
 
 def to_ratio(value: CellValue) -> float:

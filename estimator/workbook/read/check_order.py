@@ -30,8 +30,8 @@ def circles_of_runs(inputs: Inputs) -> Iterator[Finding]:
         for name, row in rows.items()
     }
     for circle in _circles(before):
-        told = " after ".join([*circle, circle[0]])
-        message = f"got a circle, {told}, allowed runs that do not wait for each other"
+        text = " after ".join([*circle, circle[0]])
+        message = f"got a circle, {text}, allowed runs that do not wait for each other"
         yield at(rows[circle[0]], "schedule", "after", message)
 
 

@@ -16,15 +16,15 @@ from decimal import Decimal
 from functools import lru_cache
 
 from estimator.equipment.kinds import FLEET_TABLES
-from estimator.inputs.dictionary import Field, fields, input_tables
+from estimator.inputs.dictionary import Field, fields, input_tables, squeeze
 from estimator.models.places import Places
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.source import (
     CellValue,
     InputSource,
     RawCell,
     RawTable,
     column_letters,
+    first_named_cell,
 )
 
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
@@ -134,10 +134,9 @@ def _watched(
 ) -> tuple[list[RawCell], Watched]:
     """Return the cells of an input and the references that its live formula watches."""
     if raw is None:
-        cell = source.named_cell(field.cell_name)
+        cell = first_named_cell(source, field.cell_names)
         return ([] if cell is None else [cell]), Watched.cells(where)
-    wanted = squeeze(field.header)
-    index = next(i for i, cell in enumerate(raw.headers) if squeeze(str(cell.value)) == wanted)
+    index = next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
     cells = [row[index] for row in raw.rows]
     header = str(raw.headers[index].value)
     if raw.name and NEEDS_NO_ESCAPE.fullmatch(header):

@@ -10,11 +10,10 @@ import io
 from python_calamine import CalamineError, CalamineWorkbook
 
 from estimator.errors import WorkbookError
-from estimator.inputs.dictionary import fields, input_tables
+from estimator.inputs.dictionary import input_tables
 from estimator.workbook.package.package import Package, TableEntry
 from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import RawCell, RawTable, column_letters
@@ -112,10 +111,9 @@ class FileSource:
         for table in input_tables():
             if table.excel_name.casefold() != folded_name:
                 continue
-            headers = {squeeze(f.header) for f in fields(table.table) if f.required}
             for sheet in self._parts:
                 if sheet.casefold() == table.sheet.casefold():
-                    return self._grid(sheet).range_below(headers)
+                    return self._grid(sheet).range_below(table.table)
         return None
 
 

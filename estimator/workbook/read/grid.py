@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 
+from estimator.inputs.dictionary import is_head, squeeze
 from estimator.workbook.read.sheet_scan import SheetMarks
-from estimator.workbook.read.unit_text import squeeze
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
 
@@ -56,15 +56,15 @@ class Grid:
         rows = tuple(self.cells(number, area) for number in range(area.top, bottom + 1))
         return RawTable(name, self.sheet, headers, units, rows, frozenset(self.marks.hidden_rows))
 
-    def range_below(self, wanted: Set[str]) -> RawTable | None:
-        """Return the range whose header row has all these texts (squeezed), without a name.
+    def range_below(self, table: str) -> RawTable | None:
+        """Return the range whose header row has all required columns of a table, without a name.
 
         It ends at its first blank row. None if there is no such header row, or if anything
         stands below that blank row, because rows must not be lost unseen.
         """
         for number in range(1, len(self.values) + 1):
             for block in self._blocks(number):
-                if wanted <= {squeeze(str(cell.value)) for cell in block}:
+                if is_head(table, {squeeze(str(cell.value)) for cell in block}):
                     return self._range(block)
         return None
 

@@ -67,7 +67,7 @@ def _override(row: Row, field: Field, settings: Settings) -> Override:
             "scenario": row.values["scenario"],
             "key": field.key,
             "value": value,
-            "told": f"{field.header} {as_told(typed, value, column)}",
+            "text": f"{field.header} {as_text(typed, value, column)}",
             "note": row.values.get("note"),
             "alternate": bool(row.values.get("alternate")),
         }
@@ -86,7 +86,7 @@ def column_for(
     return Column(field, unit, dates_1904)
 
 
-def as_told(typed: CellValue, value: object, column: Column) -> str:
+def as_text(typed: CellValue, value: object, column: Column) -> str:
     """Return a value as the user reads it again: with its unit, a share in percent."""
     if column.field.kind == "percent" and isinstance(value, float):
         return f"{100 * value:.10g}%"

@@ -17,7 +17,7 @@ from estimator.workbook.read.check_job import check_inputs
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader
-from estimator.workbook.sheet.source import InputSource, RawTable
+from estimator.workbook.sheet.source import InputSource, RawTable, first_named_cell
 
 TABLE_FORM = "table"
 
@@ -80,7 +80,7 @@ def parse_job(source: InputSource) -> ParsedJob:
 
 def _unit_system(source: InputSource) -> UnitSystem:
     field = next(field for field in fields("job") if field.key == "unit_system")
-    cell = source.named_cell(field.cell_name)
+    cell = first_named_cell(source, field.cell_names)
     typed = str(cell.value).strip().upper() if cell is not None else ""
     return "SI" if typed == "SI" else "US"
 

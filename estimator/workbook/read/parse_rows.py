@@ -6,13 +6,18 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
-from estimator.inputs.dictionary import Field, InputTable, fields
+from estimator.inputs.dictionary import Field, InputTable, by_header, fields, squeeze
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, to_text
 from estimator.workbook.read.columns import Column
 from estimator.workbook.read.findings import Findings
-from estimator.workbook.read.unit_text import squeeze
-from estimator.workbook.sheet.source import InputSource, RawCell, RawTable, column_letters
+from estimator.workbook.sheet.source import (
+    InputSource,
+    RawCell,
+    RawTable,
+    column_letters,
+    first_named_cell,
+)
 
 ROWS_NAMED = 8
 UNCALCULATED = "a formula that was never calculated"
@@ -62,7 +67,7 @@ class Row:
 
 @dataclass(frozen=True)
 class TableData:
-    """One input table as read; ``head`` is the cell at which faults of the whole are told."""
+    """One input table as read; ``head`` is the cell at which faults of the whole are reported."""
 
     table: InputTable
     head: RawCell
@@ -118,17 +123,17 @@ class TableReader:
         cells: list[RawCell] = []
         slots: dict[str, Slot] = {}
         for named in self.fields:
-            cell = source.named_cell(named.cell_name)
+            cell = first_named_cell(source, named.cell_names)
             if cell is not None:
                 self.findings.announce(cell.sheet)
                 slots[named.key] = Slot(len(cells), self._column(named, source.unit_beside(cell)))
                 cells.append(cell)
-        self._tell_missing_names(slots)
+        self._report_missing_names(slots)
         ranges = {key: cells[slot.position].reference for key, slot in slots.items()}
         head = cells[0] if cells else RawCell(self.table.sheet, 1, 1)
         return TableData(self.table, head, (self._row(cells, slots),), ranges)
 
-    def _tell_missing_names(self, found: Mapping[str, Slot]) -> None:
+    def _report_missing_names(self, found: Mapping[str, Slot]) -> None:
         missing = [f for f in self.fields if f.required and f.key not in found]
         if not found:
             example = missing[0].cell_name
@@ -159,7 +164,7 @@ class TableReader:
 
     def _find_columns(self, headers: Sequence[RawCell]) -> dict[str, int]:
         index: dict[str, int] = {}
-        wanted = {squeeze(f.header): f for f in self.fields}
+        wanted = by_header(self.table.table)
         for i, cell in enumerate(headers):
             known = wanted.get(squeeze(to_text(cell.value)))
             if known is None:
@@ -177,7 +182,7 @@ class TableReader:
         return index
 
     def _warn_of_extra_columns(self, headers: Sequence[RawCell]) -> None:
-        known = {squeeze(f.header) for f in self.fields}
+        known = by_header(self.table.table)
         extra = [
             cell
             for cell in headers

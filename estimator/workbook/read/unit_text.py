@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
 
+from estimator.inputs.dictionary import squeeze
 from estimator.units import UNITS
 
 PERCENT = "%"
@@ -43,15 +44,6 @@ ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 """Other spellings of the labels of ``estimator.units`` and of percent, without spaces."""
-
-
-def squeeze(text: str) -> str:
-    """Return a text without any white space and without regard to case, to compare it.
-
-    >>> squeeze("Stick or  coil length")
-    'stickorcoillength'
-    """
-    return "".join(text.split()).casefold()
 
 
 @cache

@@ -56,7 +56,7 @@ def _parties(sheet: SheetBuilder) -> None:
     given: tuple[tuple[str, Cell], ...] = (
         ("Date", Cell(cover.estimate_date, "key_date", date)),
         ("Valid until", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
-        ("Amounts in", Cell(cover.currency, "key_centre", context.input("job", "", "currency"))),
+        ("Amounts in", Cell(cover.currency, "key_center", context.input("job", "", "currency"))),
     )
     for (label, key), (head, cell) in zip(names, given, strict=True):
         name, at = getattr(cover, key) or BLANK_LINE, context.input("job", "", key)
@@ -142,8 +142,8 @@ def _alternates(sheet: SheetBuilder) -> None:
     for i, outcome in offered:
         _alternate_row(sheet, i, outcome)
     state = context.anchors["compare.state"]
-    told = Cell(HOLDS, "note", f'IF({state}="{SAME}","{HOLDS}",{state})')
-    sheet.merge(sheet.add(told), 1, AMOUNT)
+    text = Cell(HOLDS, "note", f'IF({state}="{SAME}","{HOLDS}",{state})')
+    sheet.merge(sheet.add(text), 1, AMOUNT)
     sheet.add()
 
 

@@ -7,7 +7,7 @@ from importlib import resources
 from estimator.display import convert, show, unit_of
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
-from estimator.models.kinds import CONNECTIONS, PIECES
+from estimator.models.kinds import CONNECTIONS, COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
 from estimator.workbook.results.builder import Context
 
@@ -21,7 +21,7 @@ METHOD_NAMES = {
     "dvs2207-2005": "DVS 2207-1 of 2005, superseded",
 }
 TESTS_PRICED = (
-    ("hydro_wage", "labour"),
+    ("hydro_wage", "labor"),
     ("hydro_equipment", "test equipment"),
     ("hydro_water", "test water"),
     ("hydro_disposal", "disposal of test water"),
@@ -95,7 +95,7 @@ def scope(context: Context) -> tuple[str, ...]:
         f"Butt fusion of {length:,.0f} {unit} of polyethylene pipe in "
         f"{_counted(len(runs), 'run')}: {named}{more}",
         f"{_counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}; "
-        "labour, fusion machines, power, lifting gear and consumables",
+        "labor, fusion machines, power, lifting gear and consumables",
         *([f"Hydrostatic testing of {_counted(tests, 'test section')}"] if tests else []),
         _supply(estimate),
     )
@@ -108,8 +108,8 @@ def _counted(number: int, what: str) -> str:
 def _others(estimate: Estimate) -> str:
     counts = [run.counts for run in estimate.runs]
     found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
-    told = [_counted(number, what) for what, number in found if number]
-    return "".join(f", {text}" for text in told)
+    message = [_counted(number, what) for what, number in found if number]
+    return "".join(f", {text}" for text in message)
 
 
 def _supply(estimate: Estimate) -> str:
@@ -117,9 +117,9 @@ def _supply(estimate: Estimate) -> str:
     priced = [run.run_id for run in estimate.job.runs if run.pipe_price and run.pipe_price.amount]
     lines = [line for line in estimate.cost_lines if line.amount]
     fittings = [
-        piece.supplied
-        for piece in PIECES
-        if piece.supplied and any(line.key.startswith(f"piece.{piece.rate_key}.") for line in lines)
+        item.supplied
+        for item in COUNTED_ITEMS
+        if item.supplied and any(line.key.startswith(f"piece.{item.rate_key}.") for line in lines)
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):

@@ -84,7 +84,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
             Cell(total.one - total.other, "num2", f"B{row}-C{row}"),
             Cell(
                 OK if abs(total.one - total.other) < total.tolerance else CHECK,
-                "centre",
+                "center",
                 f'IF(ABS(D{row})<{total.tolerance},"{OK}","{CHECK}")',
             ),
         )
@@ -139,6 +139,6 @@ def _input_sums(sheet: SheetBuilder, sums: Sequence[InputSum]) -> tuple[int, int
             Cell(item.stored, "int"),
             Cell(item.stored, "int", item.formula),
             Cell(0, "int", f"C{row}-B{row}"),
-            Cell(OK, "centre", f'IF(D{row}=0,"{OK}","{RATE if item.only_choice else CHANGED}")'),
+            Cell(OK, "center", f'IF(D{row}=0,"{OK}","{RATE if item.only_choice else CHANGED}")'),
         )
     return first, sheet.last_row

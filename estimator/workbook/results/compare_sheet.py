@@ -16,7 +16,7 @@ SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
 STATE_ROW = 3
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 5
-COLOURS = ("1F5C66", "8FBAC1")
+COLORS = ("1F5C66", "8FBAC1")
 
 
 def compare_sheet(context: Context) -> SheetSpec:
@@ -127,13 +127,13 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
         ("price", "Bid price by scenario", sheet.context.currency),
         ("calendar_days", "Calendar days to the finish by scenario", "Days"),
     )
-    for (key, title, unit), (left, right), colour in zip(shown, spans, COLOURS, strict=True):
+    for (key, title, unit), (left, right), color in zip(shown, spans, COLORS, strict=True):
         yield ChartSpec(
             kind="bar",
             title=title,
             x_title="",
             y_title=unit,
             categories=cells("scenario"),
-            series=((title, cells(key), colour),),
+            series=((title, cells(key), color),),
             anchor=(f"{column_letters(left)}{top}", f"{column_letters(right)}{bottom}"),
         )

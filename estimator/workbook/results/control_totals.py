@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from estimator.cost import labour as cost_labour
+from estimator.cost import labor as cost_labor
 from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
@@ -64,14 +64,14 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
     )  # fmt: skip
     yield ControlTotal(
         "Remade joints: by run, by day",
-        sum(run.counts.remade_joints for run in runs), at["joints.remade_joints"],
-        sum(line.remade_joints for line in lines), at["plan.remade_joints"], WHOLE,
+        sum(run.counts.rework_joints for run in runs), at["joints.rework_joints"],
+        sum(line.rework_joints for line in lines), at["plan.rework_joints"], WHOLE,
     )  # fmt: skip
 
 
 def _hour_totals(context: Context) -> Iterator[ControlTotal]:
     estimate = context.estimate
-    by_role = cost_labour.role_hours(estimate.job, estimate.plan)
+    by_role = cost_labor.role_hours(estimate.job, estimate.plan)
     roles = [
         reference
         for name, reference in context.anchors.items()
@@ -108,7 +108,7 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
     yield ControlTotal(
         "Job cost: by line, by run", job_cost, job_cost_at,
         sum(float(run.cost) for run in by_run.runs)
-        + sum(float(by_run.rounding(share)) for share in by_run.shares),
+        + sum(float(by_run.rounding(share)) for share in by_run.allocations),
         at["by_run.cost"], CENTS,
     )  # fmt: skip
     yield ControlTotal(

@@ -85,7 +85,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "unit": line.unit,
             "rate": line.rate.value,
             "amount": float(line.amount),
-            "shared_by": line.shared_by,
+            "allocated_by": line.allocated_by,
             "belongs_to": line.belongs_to or EVERY_RUN,
         },
         {

@@ -81,13 +81,13 @@ def _why(context: Context, pipe: PipeOptions, option: Option) -> tuple[str, str]
     """Return why a class is taken or not, and the style that says whether it is near a limit."""
     if option.obstacle is not None:
         return describe(option.obstacle, context.system), "text_wrap"
-    told = [_verdict(pipe, option)]
-    told += [describe(reason, context.system) for _, reason in option.near]
+    text = [_verdict(pipe, option)]
+    text += [describe(reason, context.system) for _, reason in option.near]
     if any(limit != "diameter" for limit, _ in option.near):
-        return "NEAR A LIMIT: " + "; ".join(reversed(told)), "warn_text"
+        return "NEAR A LIMIT: " + "; ".join(reversed(text)), "warn_text"
     if option.gauge_mpa is None:
-        told.append("works by hand lever")
-    return "; ".join(told), "text_wrap"
+        text.append("works by hand lever")
+    return "; ".join(text), "text_wrap"
 
 
 def _verdict(pipe: PipeOptions, option: Option) -> str:
@@ -102,13 +102,13 @@ def _verdict(pipe: PipeOptions, option: Option) -> str:
     return f"dearer by {more:,.0f} for these days"
 
 
-def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], told: str, style: str) -> None:
+def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], text: str, style: str) -> None:
     """Set a text that runs across the last columns of a row."""
     first, last = columns
-    sheet.put(row, first, Cell(told, style), *[Cell(None, style)] * (last - first))
+    sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
     sheet.merge(row, first, last)
     width = sum(column.width for column in result_columns("rental")[first - 1 : last])
-    sheet.heights[row] = height_for(told, width)
+    sheet.heights[row] = height_for(text, width)
 
 
 def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: int) -> None:
@@ -129,6 +129,6 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
             continue
         names = ", ".join(class_id for class_id, _ in out)
         limits = ", ".join(show(why.limit, SMALL, system) for _, why in out)
-        told = f"{names}: {end} pipe {limits}; this one is {show(out[0][1].need, SMALL, system)}"
+        message = f"{names}: {end} pipe {limits}; this one is {show(out[0][1].need, SMALL, system)}"
         row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
-        _reason(sheet, row, (columns + 1, last), told, "text_wrap")
+        _reason(sheet, row, (columns + 1, last), message, "text_wrap")

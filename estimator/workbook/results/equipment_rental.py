@@ -140,17 +140,17 @@ def _formulas(
 
 def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     """Append the hours beyond the rental day, where they are charged."""
-    found = sheet.context.estimate
-    if not any(hours_beyond(span) for span in found.fleet.spans):
+    estimate = sheet.context.estimate
+    if not any(hours_beyond(span) for span in estimate.fleet.spans):
         return
     columns = result_columns("beyond")
     sheet.add()
     sheet.section("Hours beyond the rental day", len(result_columns("rental")))
     total_row = sheet.add()
     header = sheet.table_head(columns)
-    for number, span in enumerate(found.fleet.spans):
+    for number, span in enumerate(estimate.fleet.spans):
         _hours_row(sheet, columns, lines, number)
-        for rate in hours_by_tier(found.job, span):
+        for rate in hours_by_tier(estimate.job, span):
             column = number_of(columns, rate)
             sheet.anchor(f"equipment.{number}.{rate}_hours", column, sheet.last_row)
     sheet.put_totals(total_row, columns, header + 1, "beyond")
@@ -212,21 +212,21 @@ def not_taken(sheet: SheetBuilder) -> None:
     lines: dict[tuple[str, str], list[int]] = {}
     for span in sheet.context.estimate.fleet.spans:
         if span.kind == "lifting" and span.rejected:
-            told = "; ".join(
+            message = "; ".join(
                 f"{why.class_id}: {describe(why, sheet.context.system)}" for why in span.rejected
             )
-            lines.setdefault((span.class_id, told), []).append(span.crew)
+            lines.setdefault((span.class_id, message), []).append(span.crew)
     if not lines:
         return
     sheet.add()
     sheet.section("Lifting gear: why not a smaller one", width)
     _across(sheet, ("Equipment", "Taken", "Crew", "Classes not taken, and why"), ("header",) * 4)
-    for (class_id, told), crews in lines.items():
+    for (class_id, message), crews in lines.items():
         shown = ", ".join(str(crew) for crew in dict.fromkeys(crews))
         _across(
             sheet,
-            (KIND_WORDS["lifting"], class_id, shown, told),
-            ("text", "centre", "centre", "text_wrap"),
+            (KIND_WORDS["lifting"], class_id, shown, message),
+            ("text", "center", "center", "text_wrap"),
         )
 
 

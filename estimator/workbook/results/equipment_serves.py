@@ -12,27 +12,27 @@ from estimator.models.job import Run
 from estimator.models.plan import PlanLine, RentalSpan
 
 
-def what_for(found: Estimate, spans: Sequence[RentalSpan]) -> str:
+def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what a class is, as its fleet sheet describes it, and what its spans serve."""
-    item = rental_items(found.job)[spans[0].kind, spans[0].class_id]
+    item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
     described = item.description if isinstance(item, Machine | Lifter) else None
-    return f"{described}: {serves(found, spans)}" if described else serves(found, spans)
+    return f"{described}: {serves(estimate, spans)}" if described else serves(estimate, spans)
 
 
-def serves(found: Estimate, spans: Sequence[RentalSpan]) -> str:
+def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     """Return what the spans of one class serve."""
-    kind, system = spans[0].kind, found.job.cover.unit_system
+    kind, system = spans[0].kind, estimate.job.cover.unit_system
     if kind == "lifting":
         need = show(max(span.why.need for span in spans), "mass", system)
         return f"sticks up to {need}, reserve included"
     if kind == "generator":
-        return "machines " + ", ".join(_machines(found, spans))
-    return sizes_with_walls(_runs(found, spans))
+        return "machines " + ", ".join(_machines(estimate, spans))
+    return sizes_with_walls(_runs(estimate, spans))
 
 
-def sizes(found: Estimate, span: RentalSpan) -> str:
+def sizes(estimate: Estimate, span: RentalSpan) -> str:
     """Return the sizes that a machine joins while it is on rent."""
-    return ", ".join(_by_size(_runs(found, [span])))
+    return ", ".join(_by_size(_runs(estimate, [span])))
 
 
 def sizes_with_walls(runs: Iterable[Run]) -> str:
@@ -50,22 +50,22 @@ def _by_size(runs: Iterable[Run]) -> dict[str, set[float]]:
     return found
 
 
-def _runs(found: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
+def _runs(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[Run]:
     """Return the runs that are joined on these spans of a machine class."""
-    joined = {line.run_id for line in _lines(found, spans) if line.machine == spans[0].class_id}
-    return [run for run in found.job.runs if run.run_id in joined]
+    joined = {line.run_id for line in _lines(estimate, spans) if line.machine == spans[0].class_id}
+    return [run for run in estimate.job.runs if run.run_id in joined]
 
 
-def _machines(found: Estimate, spans: Sequence[RentalSpan]) -> list[str]:
+def _machines(estimate: Estimate, spans: Sequence[RentalSpan]) -> list[str]:
     """Return the machine classes that are used beside these generators and need power."""
-    used = {line.machine for line in _lines(found, spans)}
-    return [m.class_id for m in found.job.machines if m.class_id in used and not m.self_powered]
+    used = {line.machine for line in _lines(estimate, spans)}
+    return [m.class_id for m in estimate.job.machines if m.class_id in used and not m.self_powered]
 
 
-def _lines(found: Estimate, spans: Sequence[RentalSpan]) -> Iterator[PlanLine]:
+def _lines(estimate: Estimate, spans: Sequence[RentalSpan]) -> Iterator[PlanLine]:
     """Yield what the crew of each span does while it is on rent."""
     for span in spans:
-        lines = found.plan.by_crew[span.crew]
+        lines = estimate.plan.by_crew[span.crew]
         first = bisect_left(lines, span.on_rent, key=_date)
         yield from lines[first : bisect_right(lines, span.off_rent, key=_date)]
 

@@ -33,8 +33,8 @@ class Summary:
     def __init__(self, sheet: SheetBuilder) -> None:
         self.sheet, self.context = sheet, sheet.context
         self.columns = result_columns("fleet")
-        found = sheet.context.estimate
-        self.classes = list(spans_by_class(found.job, found.fleet.spans).values())
+        estimate = sheet.context.estimate
+        self.classes = list(spans_by_class(estimate.job, estimate.fleet.spans).values())
         sheet.section("What is needed: the most at once and in all", len(self.columns))
         self.total_row = sheet.add()
         header = sheet.table_head(self.columns)
@@ -81,8 +81,8 @@ class Summary:
 
 
 def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict[str, Scalar]:
-    found = context.estimate
-    item = rental_items(found.job)[spans[0].kind, spans[0].class_id]
+    estimate = context.estimate
+    item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
     most, mass = peak(spans), item.transport_mass
     trips = sum(2 * span.quantity for span in spans) if item.delivery.amount else 0
     return {
@@ -100,7 +100,7 @@ def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict
         "trips": trips,
         "rental": sum(span.tiers.cost * span.quantity for span in spans),
         "delivery": trips * item.delivery.amount,
-        "serves": what_for(found, spans),
+        "serves": what_for(estimate, spans),
     }
 
 

@@ -32,9 +32,9 @@ def explain_runs(context: Context) -> Sequence[Line]:
     """
     explained = explain_first(context.estimate, MOST_RUNS, context.places)
     sheet, lines = _begin(context), list(_job_lines(explained))
-    for told in explained:
-        sheet.anchor(f"explain.{told.run_id}", 1, sheet.next_row + len(lines))
-        lines += _run_lines(told)
+    for explanation in explained:
+        sheet.anchor(f"explain.{explanation.run_id}", 1, sheet.next_row + len(lines))
+        lines += _run_lines(explanation)
     return lines
 
 
@@ -92,12 +92,12 @@ def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
             yield from ((ALL, part.title, step) for step in part.steps)
 
 
-def _run_lines(told: Explanation) -> Iterator[Line]:
-    yield told.run_id, RUN, Step(told.title, "")
-    for part in told.parts:
+def _run_lines(explanation: Explanation) -> Iterator[Line]:
+    yield explanation.run_id, RUN, Step(explanation.title, "")
+    for part in explanation.parts:
         if part.title != JOB_PRICE:
             shown = SHORTER.get(part.title, _whole)(part)
-            yield from ((told.run_id, part.title, step) for step in shown)
+            yield from ((explanation.run_id, part.title, step) for step in shown)
 
 
 def _whole(part: Part) -> Sequence[Step]:
@@ -117,8 +117,8 @@ def _few_days(part: Part) -> Sequence[Step]:
         return part.steps
     more = days[MOST_DAYS:]
     rest = sum(step.value for step in more if isinstance(step.value, float))
-    told = Step(f"{len(more)} more days", rest, more[0].unit, how=f"each of them: {COMMAND}")
-    return (*days[:MOST_DAYS], told, *(replace(s, sum="") for s in part.steps[len(days) :]))
+    others = Step(f"{len(more)} more days", rest, more[0].unit, how=f"each of them: {COMMAND}")
+    return (*days[:MOST_DAYS], others, *(replace(s, sum="") for s in part.steps[len(days) :]))
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(

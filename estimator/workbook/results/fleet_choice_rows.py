@@ -1,6 +1,6 @@
 """What the Equipment sheet says of the choice of classes and crews over the job."""
 
-from estimator.optimize.fleet_told import told
+from estimator.optimize.fleet_text import sentences
 from estimator.workbook.results.builder import SheetBuilder
 from estimator.workbook.sheet.spec import Cell
 
@@ -12,7 +12,7 @@ def add_fleet_choice(sheet: SheetBuilder, width: int) -> None:
         return
     sheet.add()
     sheet.section("Machine choice over the job", width)
-    first, *others = told(found, sheet.context.currency)
+    first, *others = sentences(found, sheet.context.currency)
     sheet.add(Cell(first, "key"))
     for line in others:
         sheet.add(Cell(line, "plain"))

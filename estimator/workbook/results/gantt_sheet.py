@@ -100,7 +100,7 @@ def _chart(context: Context) -> Chart:
 
 
 def _facts(sheet: SheetBuilder, chart: Chart) -> None:
-    """Set the facts that the rules refer to, and the meaning of the colours."""
+    """Set the facts that the rules refer to, and the meaning of the colors."""
     context = sheet.context
     deadline = context.estimate.job.dates.deadline
     given = context.input("job", "", "deadline")
@@ -183,7 +183,7 @@ def _width(chart: Chart) -> float:
 
 
 def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:
-    """Yield the colours of the bars and of the columns, the first that holds counts."""
+    """Yield the colors of the bars and of the columns, the first that holds counts."""
     left, right = (column_letters(n) for n in (chart.first_column, chart.last_column))
     row, date = header + 1, f"{left}${header}"
     first_day, last_day = (f"${_column(key)}{row}" for key in ("first_day", "last_day"))

@@ -21,7 +21,7 @@ def how_found(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     return f"{_joints(run, sized, system)}; {_minutes(sized)}"
 
 
-def told_at(context: Context, run_id: str) -> str:
+def explained_at(context: Context, run_id: str) -> str:
     """Return the reference of a run on the Explain sheet, of the sheet's top if it has none."""
     top = f"{quoted(context.sheet_names['Explain'])}!$A$1"
     return context.anchors.get(f"explain.{run_id}", top)
@@ -53,5 +53,5 @@ def _minutes(sized: SizedRun) -> str:
         (sized.fusion.soak_s / MIN_S, "soak"),
         behind,
     )
-    told = " + ".join(f"{minutes:.1f} {text}" for minutes, text in parts if minutes)
-    return f"{times.plain.cycle_min:.1f} min: {told}"
+    message = " + ".join(f"{minutes:.1f} {text}" for minutes, text in parts if minutes)
+    return f"{times.plain.cycle_min:.1f} min: {message}"

@@ -14,7 +14,7 @@ from estimator.plan.total_float import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
-from estimator.workbook.results.how_found import how_found, told_at
+from estimator.workbook.results.how_found import explained_at, how_found
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
@@ -37,7 +37,9 @@ def joints_sheet(context: Context) -> SheetSpec:
         values = _values(run, sized, hours, context.run_spans.get(run.run_id))
         values["test_joints"] = tests[run.run_id]
         values["how_found"] = text = how_found(run, sized, context.system)
-        sheet.table_row(columns, values, {"how_found": link_to(told_at(context, run.run_id), text)})
+        sheet.table_row(
+            columns, values, {"how_found": link_to(explained_at(context, run.run_id), text)}
+        )
     sheet.put_totals(total_row, columns, header + 1, "joints")
     _name_columns(sheet, columns, header + 1)
     return replace(

@@ -32,8 +32,8 @@ def heading(estimate: Estimate, sheet_names: Mapping[str, str], text: str) -> Ce
     return Cell(f"{LABEL}{light_if_totals_agree(estimate)}{tail}", "subtitle", formula)
 
 
-def with_warning_colour(spec: SheetSpec) -> SheetSpec:
-    """Return a result sheet whose heading takes the warning colour while the light is not OK."""
+def with_warning_color(spec: SheetSpec) -> SheetSpec:
+    """Return a result sheet whose heading takes the warning color while the light is not OK."""
     cell, good = f"$A${HEADING_ROW}", LABEL + OK
     operand = f'LEFT({cell},{len(good)})<>"{good}"'
     rule = ConditionalRule(cell.replace("$", ""), "formula", operand, "warn")

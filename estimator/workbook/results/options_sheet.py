@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
-from estimator.whatif.options_told import impossible, remark, sentences
+from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -15,7 +15,7 @@ SAME, MOVED = "as on the Cost sheet", "Prices changed since: estimate again"
 STATE_ROW = 3
 CHART_ROWS = 18
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
-COLOUR = "1F5C66"
+COLOR = "1F5C66"
 LEAST_CHART_POINTS = 2
 HOW = (
     "Each option is an estimate of its own with the machine classes of this one. First those "
@@ -93,7 +93,7 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
             "days_late": option.figures.days_late,
             "days_sooner": table.days_before_base(option),
             "job_cost": float(option.figures.job_cost),
-            "late_charge": float(option.late_charge),
+            "liquidated_damages": float(option.liquidated_damages),
             "cost_difference": float(table.more_cost(option)),
             "price": float(option.figures.price),
         }
@@ -147,7 +147,7 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),
-        series=(("Job cost", cells("job_cost"), COLOUR),),
+        series=(("Job cost", cells("job_cost"), COLOR),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
         values_from=_axis_start([float(one.figures.job_cost) for one in table.possible
                                  if one.figures is not None]),

@@ -31,7 +31,7 @@ def plan_sheet(context: Context) -> SheetSpec:
     first, last = header + 1, sheet.last_row
     by_day_last = plan_side.add_by_day(sheet, header, lines)
     plan_side.add_by_week(sheet, header, by_day_last)
-    side_last = plan_side.add_labour_and_use(sheet, header, lines)
+    side_last = plan_side.add_labor_and_use(sheet, header, lines)
     return replace(
         sheet.spec(),
         widths=plan_side.widths(),
@@ -140,7 +140,7 @@ def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:
         "machine": line.machine,
         "joints": line.joints or None,
         "tie_in_joints": line.tie_in_joints or None,
-        "remade_joints": line.remade_joints or None,
+        "rework_joints": line.rework_joints or None,
         "test_joints": line.test_joints or None,
         "other_joints": line.other_joints or None,
         "moves": ", ".join(line.moves) or None,
@@ -187,7 +187,7 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> Cha
         categories=column(plan_side.left_of("by_day")),
         series=(("Joints so far", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
         anchor=(
-            f"{column_letters(plan_side.left_of('labour'))}{top}",
-            f"{column_letters(plan_side.left_of('labour') + 8)}{top + 20}",
+            f"{column_letters(plan_side.left_of('labor'))}{top}",
+            f"{column_letters(plan_side.left_of('labor') + 8)}{top + 20}",
         ),
     )

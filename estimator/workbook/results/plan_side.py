@@ -1,11 +1,11 @@
-"""What stands beside the lines of the Plan sheet: by day, by week, labour hours, utilisation."""
+"""What stands beside the lines of the Plan sheet: by day, by week, labor hours, utilization."""
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from estimator.cost import labour as cost_labour
+from estimator.cost import labor as cost_labor
 from estimator.models.plan import Fleet, PlanLine
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
@@ -16,7 +16,7 @@ GAP = 3.0
 MOST_NAMES = 12
 WEEK = dt.timedelta(days=7)
 ONE_DAY = dt.timedelta(days=1)
-TABLES = ("plan", "by_day", "by_week", "labour", "crew_use", "machine_use")
+TABLES = ("plan", "by_day", "by_week", "labor", "crew_use", "machine_use")
 """Tables of the sheet from left to right, a narrow column between them."""
 
 
@@ -94,7 +94,7 @@ def shortened(names: Sequence[str]) -> str:
 
 
 def add_by_week(sheet: SheetBuilder, header: int, last: int) -> None:
-    """Add the table by week, Monday to Sunday: what begins, what ends, and which gear comes."""
+    """Add the table by week, Monday to Sunday: what begins and ends, and what equipment comes."""
     columns, left = result_columns("by_week"), left_of("by_week")
     sheet.put_head(header - 1, left, columns)
     start, end = column_letters(left), column_letters(left + 1)
@@ -124,8 +124,8 @@ def _weeks(sheet: SheetBuilder) -> Iterator[dict[str, Scalar]]:
     for span in spans.values():
         begun[_monday(span.first)].append(span.run_id)
         ended[_monday(span.last)].append(span.run_id)
-    gear = _gear(sheet.context.estimate.fleet)
-    week, last = min({*dates, *gear}), max({*dates, *gear})
+    equipment = _equipment(sheet.context.estimate.fleet)
+    week, last = min({*dates, *equipment}), max({*dates, *equipment})
     while week <= last:
         yield {
             "week": week,
@@ -134,12 +134,12 @@ def _weeks(sheet: SheetBuilder) -> Iterator[dict[str, Scalar]]:
             "joints": joints[week],
             "begun": shortened(begun[week]) or None,
             "ended": shortened(ended[week]) or None,
-            "gear": shortened(gear[week]) or None,
+            "equipment": shortened(equipment[week]) or None,
         }
         week += WEEK
 
 
-def _gear(fleet: Fleet) -> dict[dt.date, list[str]]:
+def _equipment(fleet: Fleet) -> dict[dt.date, list[str]]:
     """Return by week which fusion machines come on rent and go off rent, and when."""
     moves = [
         (date, f"{span.class_id} {way} {date:%a %d %b} (crew {span.crew})")
@@ -157,17 +157,17 @@ def _monday(date: dt.date) -> dt.date:
     return date - ONE_DAY * date.weekday()
 
 
-def add_labour_and_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
-    """Add labour hours and the use of crews and machines; return the last row of them."""
+def add_labor_and_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
+    """Add labor hours and the use of crews and machines; return the last row of them."""
     crews = _crew_use(sheet, header, lines)
-    return max(_labour(sheet, header), crews, _machine_use(sheet, header))
+    return max(_labor(sheet, header), crews, _machine_use(sheet, header))
 
 
-def _labour(sheet: SheetBuilder, header: int) -> int:
-    columns, left = result_columns("labour"), left_of("labour")
+def _labor(sheet: SheetBuilder, header: int) -> int:
+    columns, left = result_columns("labor"), left_of("labor")
     sheet.put_head(header - 1, left, columns)
     row, job, plan = header, sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(cost_labour.role_hours(job, plan), cost_labour.night_hours(job, plan), strict=True)
+    hours = zip(cost_labor.role_hours(job, plan), cost_labor.night_hours(job, plan), strict=True)
     for row, ((role, straight, overtime), (_, night)) in enumerate(hours, header + 1):
         values: dict[str, Scalar] = {
             "role": role.role,

@@ -7,8 +7,8 @@ from decimal import Decimal
 from estimator.cost.by_run import is_work
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
-from estimator.models.kinds import BY_HOURS, DRIVERS, OWN_RUN
-from estimator.models.run_costs import CostByRun, Pool, RunCost, Share
+from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN
+from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
 from estimator.workbook.results.cost_sheet import EVERY_RUN
 from estimator.workbook.results.joints_sheet import run_cell
@@ -40,13 +40,13 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     pools = _pools(sheet, by_run)
     sheet.add()
     header = _run_head(sheet, by_run)
-    layout = Layout(by_run.shares, header + 1, header + len(by_run.runs), pools)
+    layout = Layout(by_run.allocations, header + 1, header + len(by_run.runs), pools)
     own = _own_lines(context)
     for i, run in enumerate(by_run.runs):
         _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
     _closing_rows(sheet, layout, by_run)
     put_sizes(sheet, layout, by_run, size_rows)
-    extra = [AMOUNT_WIDTH] * (len(by_run.shares) + len(AFTER_HEADS))
+    extra = [AMOUNT_WIDTH] * (len(by_run.allocations) + len(AFTER_HEADS))
     return replace(
         sheet.spec(large_paper=True),
         widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
@@ -57,9 +57,9 @@ def run_cost_sheet(context: Context) -> SheetSpec:
 
 def _in_order(by_run: CostByRun) -> CostByRun:
     """Return the same with the shares that follow the work first: one range adds them up."""
-    order = sorted(range(len(by_run.shares)), key=lambda i: not is_work(by_run.shares[i]))
+    order = sorted(range(len(by_run.allocations)), key=lambda i: not is_work(by_run.allocations[i]))
     runs = tuple(replace(run, amounts=tuple(run.amounts[i] for i in order)) for run in by_run.runs)
-    return replace(by_run, shares=tuple(by_run.shares[i] for i in order), runs=runs)
+    return replace(by_run, allocations=tuple(by_run.allocations[i] for i in order), runs=runs)
 
 
 def _leave_rows(sheet: SheetBuilder, count: int) -> int:
@@ -69,24 +69,24 @@ def _leave_rows(sheet: SheetBuilder, count: int) -> int:
     return first
 
 
-def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Share, str], int]:
+def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str], int]:
     context, at = sheet.context, sheet.context.anchors
     sheet.section("What is shared out, and by what: amount / units x units of the run", 6)
     sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
-    rows: dict[tuple[Share, str], int] = {}
+    rows: dict[tuple[Allocation, str], int] = {}
     for pool in by_run.pools:
-        row = rows[pool.share, pool.band] = sheet.next_row
+        row = rows[pool.allocation, pool.band] = sheet.next_row
         amount = (
             f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"
-            f"{at['cost.column.shared_by']},B{row}"
+            f"{at['cost.column.allocated_by']},B{row}"
         )
-        own = pool.share.shared_by == OWN_RUN
+        own = pool.allocation.allocated_by == OWN_RUN
         if not own:
             amount += f",{at['cost.column.belongs_to']},C{row}"
         sheet.add(
-            Cell(pool.share.cost_type, "text"),
-            Cell(pool.share.shared_by, "centre"),
-            Cell("each run" if own else pool.band or EVERY_RUN, "centre"),
+            Cell(pool.allocation.cost_type, "text"),
+            Cell(pool.allocation.allocated_by, "center"),
+            Cell("each run" if own else pool.band or EVERY_RUN, "center"),
             Cell(float(pool.amount), "money", f"{amount})"),
             Cell(None if own else pool.units, "num2", None if own else _units(context, pool, row)),
             Cell(None if own else pool.per_unit, "rate",
@@ -97,7 +97,7 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Share, str], in
 
 def _units(context: Context, pool: Pool, row: int) -> str:
     at = context.anchors
-    keys = DRIVERS[pool.share.shared_by]
+    keys = ALLOCATION_BASES[pool.allocation.allocated_by]
     if not pool.band:
         return "+".join(at[f"joints.{key}"] for key in keys)
     bands = at["joints.column.band"]
@@ -107,10 +107,10 @@ def _units(context: Context, pool: Pool, row: int) -> str:
 def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
     unit = unit_of("length", sheet.context.system)
     after = [head.format(unit=unit) for head in AFTER_HEADS]
-    columns = FIRST_AMOUNT - 1 + len(by_run.shares) + len(after)
+    columns = FIRST_AMOUNT - 1 + len(by_run.allocations) + len(after)
     sheet.section("Cost and price by run", columns)
-    shares = [share.name for share in by_run.shares]
-    titles = [*(head for head, _ in RUN_HEADS), *shares, *after]
+    allocations = [allocation.name for allocation in by_run.allocations]
+    titles = [*(head for head, _ in RUN_HEADS), *allocations, *after]
     currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
     units = ["", "", "", "h", "%", *currency]
     sheet.add(*(Cell(unit, "unit") for unit in units))
@@ -120,7 +120,7 @@ def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
 def _own_lines(context: Context) -> dict[str, list[CostLine]]:
     found: dict[str, list[CostLine]] = {}
     for line in context.estimate.cost_lines:
-        if line.shared_by == OWN_RUN:
+        if line.allocated_by == OWN_RUN:
             found.setdefault(line.belongs_to, []).append(line)
     return found
 
@@ -132,9 +132,9 @@ def _run_row(
     index, own = of_run
     job_run, sized = context.estimate.job.runs[index], context.estimate.runs[index]
     length = convert(job_run.length_m, "length", context.system)
-    shares = [
-        Cell(float(amount), "money", _share_formula(context, layout, share, (index, row), own))
-        for share, amount in zip(layout.shares, run.amounts, strict=True)
+    allocations = [
+        Cell(float(amount), "money", _share_formula(context, layout, allocation, (index, row), own))
+        for allocation, amount in zip(layout.allocations, run.amounts, strict=True)
     ]
     letters = column_letters(layout.total + 3)
     joints, price = sized.counts.butt_joints, float(run.price)
@@ -142,10 +142,10 @@ def _run_row(
     sheet.add(
         Cell(run.run_id, "text"),
         Cell(run.label, "text"),
-        Cell(run.band, "centre", run_cell(context, "band", index)),
+        Cell(run.band, "center", run_cell(context, "band", index)),
         Cell(run.crew_hours, "num2", run_cell(context, "crew_hours", index)),
         Cell(run.tie_in_share, "pct"),
-        *shares,
+        *allocations,
         *_after_shares(layout, run, row),
         Cell(price, "money", price_formula(context, f"{column_letters(layout.total)}{row}")),
         Cell(price / length, "money", f"{letters}{row}/{lengths}"),
@@ -157,20 +157,20 @@ def _run_row(
 def _share_formula(
     context: Context,
     layout: Layout,
-    share: Share,
+    allocation: Allocation,
     at: tuple[int, int],
     own: Sequence[CostLine],
 ) -> str | None:
     index, row = at
-    if share.shared_by == OWN_RUN:
-        mine = [line for line in own if line.cost_type == share.cost_type]
+    if allocation.allocated_by == OWN_RUN:
+        mine = [line for line in own if line.cost_type == allocation.cost_type]
         return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
-    keys = DRIVERS[share.shared_by]
+    keys = ALLOCATION_BASES[allocation.allocated_by]
     held = "+".join(run_cell(context, key, index) for key in keys)
-    held = f"$D{row}" if share.shared_by == BY_HOURS else held
+    held = f"$D{row}" if allocation.allocated_by == BY_HOURS else held
     held = f"({held})" if "+" in held else held
-    rows = layout.pool_rows(share)
-    if not share.by_band:
+    rows = layout.pool_rows(allocation)
+    if not allocation.by_band:
         return f"ROUND($F${rows[0]}*{held},2)"
     bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in "CF")
     return f"ROUND(SUMIF({bands},$C{row},{rates})*{held},2)"
@@ -179,9 +179,9 @@ def _share_formula(
 def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     first, last = (column_letters(n) for n in (FIRST_AMOUNT, layout.total - 1))
     total, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
-    work = sum(is_work(share) for share in layout.shares)
+    work = sum(is_work(allocation) for allocation in layout.allocations)
     hours = f"{first}{row}:{column_letters(FIRST_AMOUNT + max(work, 1) - 1)}{row}"
-    lumps = [f"{layout.column(s)}{row}" for s in layout.shares if not s.with_pipe]
+    lumps = [f"{layout.column(s)}{row}" for s in layout.allocations if not s.with_pipe]
     yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
     yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
     yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
@@ -189,14 +189,14 @@ def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
     context, after = sheet.context, layout.total
-    rounding = [float(by_run.rounding(share)) for share in layout.shares]
+    rounding = [float(by_run.rounding(allocation)) for allocation in layout.allocations]
     price = context.estimate.bid.price
     left = float(price - sum((run.price for run in by_run.runs), Decimal(0)))
     blanks: list[Cell | None] = [Cell(None, "text")] * (len(RUN_HEADS) - 1)
     cells = [
-        Cell(value, "money", f"ROUND(SUM({layout.pool_amounts(share)})-SUM({cells}),2)")
-        for share, value, cells in zip(
-            layout.shares, rounding, map(layout.cells, range(FIRST_AMOUNT, after)), strict=True
+        Cell(value, "money", f"ROUND(SUM({layout.pool_amounts(allocation)})-SUM({cells}),2)")
+        for allocation, value, cells in zip(
+            layout.allocations, rounding, map(layout.cells, range(FIRST_AMOUNT, after)), strict=True
         )
     ]
     row = sheet.next_row

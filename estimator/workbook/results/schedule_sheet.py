@@ -13,7 +13,7 @@ ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
 AMOUNT, ONE_LINE = len(WIDTHS), 72
 LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 15.75, 20.25
 QUANTITIES = (
-    "Quantities are those of the pipe schedule. Mobilisation, tie-ins and tests are items of their "
+    "Quantities are those of the pipe schedule. Mobilization, tie-ins and tests are items of their "
     "own; changed quantities of the other items are priced at their unit prices only while the "
     "lump sums still hold."
 )
@@ -66,10 +66,10 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     formula = f"IF({job_cost}*C{row}=0,0,{rounded})"
     whole = item.quantity == int(item.quantity)
     sheet.add(
-        Cell(number, "centre"),
+        Cell(number, "center"),
         Cell(item.description, "text_wrap"),
         Cell(item.quantity, "int" if whole else "num1"),
-        Cell(item.unit, "centre"),
+        Cell(item.unit, "center"),
         Cell(float(item.unit_price), "money", formula),
         Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
     )

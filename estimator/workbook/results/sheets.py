@@ -14,7 +14,7 @@ from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.explain_sheet import explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
-from estimator.workbook.results.light import with_warning_colour
+from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.options_sheet import options_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.price_sheet import price_sheet
@@ -93,4 +93,4 @@ def each_sheet(
         "Checks": lambda: checks_sheet(context, sums),
     }
     for key, make in makers.items():
-        yield key, with_warning_colour(make())
+        yield key, with_warning_color(make())

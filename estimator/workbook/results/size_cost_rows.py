@@ -6,7 +6,7 @@ from decimal import Decimal
 from functools import cached_property
 
 from estimator.display import convert, unit_of
-from estimator.models.run_costs import CostByRun, Share, SizeCost
+from estimator.models.run_costs import Allocation, CostByRun, SizeCost
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
@@ -18,37 +18,37 @@ SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",
 
 @dataclass(frozen=True)
 class Layout:
-    """Where the tables stand: rows of runs, and columns after the shares."""
+    """Where the tables stand: rows of runs, and columns after the allocations."""
 
-    shares: Sequence[Share]
+    allocations: Sequence[Allocation]
     first: int
     last: int
-    pools: dict[tuple[Share, str], int]
+    pools: dict[tuple[Allocation, str], int]
 
-    def pool_rows(self, share: Share) -> list[int]:
+    def pool_rows(self, allocation: Allocation) -> list[int]:
         """Rows of what a share hands out."""
-        return self._rows_by_share[share]
+        return self._rows_by_allocation[allocation]
 
     @cached_property
-    def _rows_by_share(self) -> dict[Share, list[int]]:
-        found: dict[Share, list[int]] = {}
-        for (share, _), row in self.pools.items():
-            found.setdefault(share, []).append(row)
+    def _rows_by_allocation(self) -> dict[Allocation, list[int]]:
+        found: dict[Allocation, list[int]] = {}
+        for (allocation, _), row in self.pools.items():
+            found.setdefault(allocation, []).append(row)
         return found
 
-    def pool_amounts(self, share: Share) -> str:
+    def pool_amounts(self, allocation: Allocation) -> str:
         """Return the range of the amounts that a share hands out."""
-        rows = self.pool_rows(share)
+        rows = self.pool_rows(allocation)
         return f"$D${rows[0]}:$D${rows[-1]}"
 
-    def column(self, share: Share) -> str:
+    def column(self, allocation: Allocation) -> str:
         """Letters of a share's column."""
-        return column_letters(FIRST_AMOUNT + self.shares.index(share))
+        return column_letters(FIRST_AMOUNT + self.allocations.index(allocation))
 
     @property
     def total(self) -> int:
         """Column of the cost of a run; tie-ins, own item, price and unit prices follow."""
-        return FIRST_AMOUNT + len(self.shares)
+        return FIRST_AMOUNT + len(self.allocations)
 
     def cells(self, column: int) -> str:
         """Return the absolute range of a column over the runs."""
@@ -82,7 +82,9 @@ def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) 
     price = context.estimate.bid.price
     left = price - sum((size.price for size in by_run.sizes), Decimal(0))
     over = context.anchors["by_run.rounding"].rpartition("!")[2]
-    unshared = round(sum(float(by_run.rounding(share)) for share in by_run.shares), 2)
+    unshared = round(
+        sum(float(by_run.rounding(allocation)) for allocation in by_run.allocations), 2
+    )
     blanks = [Cell(None, "text")] * 3
     sheet.put(
         last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),

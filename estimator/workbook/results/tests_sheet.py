@@ -155,21 +155,23 @@ def _rules(sheet: SheetBuilder) -> None:
     sheet.add()
     sheet.section("Rules of the test standard behind these times", NOTE_COLUMNS)
     heads = ("Rule", "Value", "How sure", "Source", None, "What it says")
-    told_at = len(heads)
+    explained_at = len(heads)
 
     def add(*texts: str | None, style: str) -> int:
         blanks = [Cell(None, style)] * (NOTE_COLUMNS - len(texts))
         row = sheet.add(*(Cell(text, style) for text in texts), *blanks)
-        sheet.merge(row, told_at - 2, told_at - 1)
-        sheet.merge(row, told_at, NOTE_COLUMNS)
+        sheet.merge(row, explained_at - 2, explained_at - 1)
+        sheet.merge(row, explained_at, NOTE_COLUMNS)
         return row
 
     add(*heads, style="header")
     for rule in tables.load("hydrotest"):
-        told = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
+        message = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
         name, sure = str(rule["rule"]), str(rule["confidence"])
-        row = add(name, _value(rule), sure, tables.source_name(rule), None, told, style="text_wrap")
-        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(told) / RULE_LETTERS)
+        row = add(
+            name, _value(rule), sure, tables.source_name(rule), None, message, style="text_wrap"
+        )
+        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(message) / RULE_LETTERS)
 
 
 def _value(rule: tables.Row) -> str:

@@ -45,16 +45,16 @@ def link_to(place: str, text: str) -> str:
     return f"HYPERLINK({_literal(target)},{_literal(text)})"
 
 
-def told_not_ours(names: Sequence[str]) -> str:
-    """Return what is told of sheets of the user that have names of ours.
+def not_ours_text(names: Sequence[str]) -> str:
+    """Return what is reported of sheets of the user that have names of ours.
 
-    >>> told_not_ours(["Gantt", "Tests"])
+    >>> not_ours_text(["Gantt", "Tests"])
     "Sheets 'Gantt', 'Tests' are not ours: rename them and run again"
     """
     if len(names) == 1:
         return f"Sheet {names[0]!r} is not one of ours: rename it and run again"
-    told = ", ".join(repr(name) for name in names)
-    return f"Sheets {told} are not ours: rename them and run again"
+    quoted = ", ".join(repr(name) for name in names)
+    return f"Sheets {quoted} are not ours: rename them and run again"
 
 
 def _literal(text: str) -> str:

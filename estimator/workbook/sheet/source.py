@@ -1,6 +1,7 @@
 """What the parser reads from, whatever the source: a file, or a workbook open in Excel."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
@@ -73,3 +74,8 @@ class InputSource(Protocol):
 
     def unit_beside(self, cell: RawCell) -> RawCell:
         """Return the cell to the right of a named cell: its unit."""
+
+
+def first_named_cell(source: InputSource, names: Sequence[str]) -> RawCell | None:
+    """Return the cell of the first of these defined names that the source has, or None."""
+    return next((cell for name in names if (cell := source.named_cell(name)) is not None), None)

@@ -67,7 +67,7 @@ class ConditionalRule:
     operand : str
         The text to equal, or the formula without ``=``; empty for a data bar.
     style : str
-        Key of ``styles.STYLES``: font colour, bold and fill are used, of a data bar the fill.
+        Key of ``styles.STYLES``: font color, bold and fill are used, of a data bar the fill.
     """
 
     cells: str
@@ -88,8 +88,8 @@ class ChartSpec:
         Title of the chart, of its category axis and of its value axis; empty for none.
     categories : str
         Range of the categories, such as ``'Plan'!$A$6:$A$40``.
-    series : sequence of (name, range, colour)
-        Colour as six hexadecimal digits.
+    series : sequence of (name, range, color)
+        Color as six hexadecimal digits.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
     values_from : float, optional

@@ -23,12 +23,12 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "total": {"top": ("thin", TEAL), "bottom": ("double", TEAL)},
     }
 )
-"""Lines of each kind of border: side, line style and colour."""
+"""Lines of each kind of border: side, line style and color."""
 
 
 @dataclass(frozen=True)
 class StyleDef:
-    """How a cell looks. Colours are six hexadecimal digits; None takes the workbook's own.
+    """How a cell looks. Colors are six hexadecimal digits; None takes the workbook's own.
 
     ``font_size`` is in points; None is the size of the workbook's normal font.
     """
@@ -91,7 +91,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "text": _TEXT,
         "link": replace(_TEXT, font_color=TEAL, underline=True),
         "text_wrap": replace(_TEXT, wrap=True),
-        "centre": replace(_BODY, align="center"),
+        "center": replace(_BODY, align="center"),
         "int": replace(_BODY, number_format=_INT),
         "int_bold": replace(_BODY, number_format=_INT, bold=True),
         "num1": replace(_BODY, number_format=_NUM1),
@@ -115,7 +115,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "key": _KEY,
         "key_int": replace(_KEY, number_format=_INT, align="center"),
         "key_num2": replace(_KEY, number_format=_NUM2, align="center"),
-        "key_centre": replace(_KEY, align="center"),
+        "key_center": replace(_KEY, align="center"),
         "key_date": replace(_KEY, number_format=_DATE, align="center"),
         "warn": StyleDef(bold=True, font_color=BAD, fill=BAD_FILL),
         "warn_text": replace(_TEXT, font_color=BAD, wrap=True),

@@ -10,7 +10,7 @@ HOW = (
 )
 
 
-def told(found: FleetOutcome, currency: str) -> Iterator[str]:
+def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
     """Yield what was kept and saved, what the model says, and each estimate that was tried."""
     saving = found.saving
     word = "saves" if saving >= 0 else "costs"

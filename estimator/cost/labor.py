@@ -38,7 +38,7 @@ def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
     ]
 
 
-def labour_lines(planned: PlannedJob) -> Iterator[CostLine]:
+def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Straight pay for all hours, burden, premiums for overtime and night, small tools.
 
     Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top,
@@ -53,14 +53,14 @@ def labour_lines(planned: PlannedJob) -> Iterator[CostLine]:
         if overtime:
             yield _premium_line(role, overtime)
     yield from _night_lines(job, plan)
-    labour = float(sum((line.amount for line in straight), Decimal(0)))
+    labor = float(sum((line.amount for line in straight), Decimal(0)))
     yield CostLine(
-        key="labour.small_tools",
+        key="labor.small_tools",
         section=DIRECT,
-        cost_type="Labour",
+        cost_type="Labor",
         item="Small tools",
         basis="share of wages and burden above",
-        quantity=Quantity(labour, tuple((1, f"cost.{line.key}") for line in straight)),
+        quantity=Quantity(labor, tuple((1, f"cost.{line.key}") for line in straight)),
         unit=job.cover.currency,
         rate=rate_input(job, "small_tools"),
     )
@@ -95,9 +95,9 @@ def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
 
 def _line(role: Role, what: str, quantity: Quantity, rate: Expr, basis: str) -> CostLine:
     return CostLine(
-        key=f"labour.{what.replace(' ', '_')}.{role.role}",
+        key=f"labor.{what.replace(' ', '_')}.{role.role}",
         section=DIRECT,
-        cost_type="Labour",
+        cost_type="Labor",
         item=f"{role.role}, {what}",
         basis=basis,
         quantity=quantity,

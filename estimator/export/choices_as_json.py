@@ -5,7 +5,7 @@ from typing import Any
 from estimator.models.estimate import Estimate
 from estimator.models.options import Option, OptionTable
 from estimator.version import VERSION
-from estimator.whatif.options_told import remark, sentences
+from estimator.whatif.options_text import remark, sentences
 
 Json = dict[str, Any]
 
@@ -65,7 +65,7 @@ def _option_json(table: OptionTable, option: Option) -> Json:
             "days_late": found.days_late,
             "days_sooner": table.days_before_base(option),
             "job_cost": float(found.job_cost),
-            "late_charge": float(option.late_charge),
+            "liquidated_damages": float(option.liquidated_damages),
             "more_cost": float(table.more_cost(option)),
             "bid_price": float(found.price),
         },

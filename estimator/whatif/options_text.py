@@ -14,7 +14,7 @@ def sentences(table: OptionTable) -> Iterator[str]:
     yield _of_sooner(table)
     cheapest = table.cheapest
     if cheapest is not None and not cheapest.is_base and cheapest != table.in_time:
-        yield f"Cheapest of all: {told(table, cheapest)}."
+        yield f"Cheapest of all: {described(table, cheapest)}."
 
 
 def remark(table: OptionTable, option: Option) -> str:
@@ -45,7 +45,7 @@ def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
         yield option_name(crews, counts, together), f"Cannot be done: {why}"
 
 
-def told(table: OptionTable, option: Option) -> str:
+def described(table: OptionTable, option: Option) -> str:
     """Return an option with its finish and what it costs beside the job as it stands."""
     if option.figures is None:
         return f"{option.name}: {option.why_not}"
@@ -70,21 +70,21 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
         spare = (deadline - base.finish).days
         yield f"{name} is met with {_days(spare)} to spare."
     if best is not None and not best.is_base:
-        yield f"Cheapest that meets it: {told(table, best)}."
+        yield f"Cheapest that meets it: {described(table, best)}."
     elif best is None and table.earliest is not None and table.earliest.figures is not None:
         late = _days(table.earliest.figures.days_late)
-        yield f"No option here meets it. Closest, {late} late: {told(table, table.earliest)}."
+        yield f"No option here meets it. Closest, {late} late: {described(table, table.earliest)}."
 
 
 def _of_sooner(table: OptionTable) -> str:
     best, earliest = table.sooner, table.earliest
     if best is not None:
-        return f"Finishing {_days(table.days_sooner)} sooner: {told(table, best)}."
+        return f"Finishing {_days(table.days_sooner)} sooner: {described(table, best)}."
     none = f"No option here finishes {_days(table.days_sooner)} sooner."
     if earliest is None or table.days_before_base(earliest) <= 0:
         return f"{none} None finishes sooner than the job as it stands."
     sooner = _days(table.days_before_base(earliest))
-    return f"{none} Closest, {sooner} sooner: {told(table, earliest)}."
+    return f"{none} Closest, {sooner} sooner: {described(table, earliest)}."
 
 
 def _days(count: int) -> str:

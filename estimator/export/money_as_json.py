@@ -22,7 +22,7 @@ def money_json(estimate: Estimate) -> Json:
         "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
         "cost_by_run": [_run_json(by_run, run) for run in by_run.runs],
         "cost_by_run_rounding": {
-            share.name: float(by_run.rounding(share)) for share in by_run.shares
+            share.name: float(by_run.rounding(share)) for share in by_run.allocations
         },
         "cost_by_size": [_size_json(size) for size in by_run.sizes],
         "bid_items": [_item_json(item) for item in estimate.items],
@@ -40,7 +40,7 @@ def _line_json(line: CostLine) -> Json:
         "unit": line.unit,
         "rate": line.rate.value,
         "amount": float(line.amount),
-        "shared_by": line.shared_by,
+        "allocated_by": line.allocated_by,
         "belongs_to": line.belongs_to,
     }
 
@@ -53,7 +53,7 @@ def _run_json(by_run: CostByRun, run: RunCost) -> Json:
         "crew_hours": run.crew_hours,
         "shares": {
             share.name: float(amount)
-            for share, amount in zip(by_run.shares, run.amounts, strict=True)
+            for share, amount in zip(by_run.allocations, run.amounts, strict=True)
         },
         "cost": float(run.cost),
         "tie_ins": float(run.tie_ins),
