@@ -39,7 +39,7 @@ def test_hours_share_a_cost_and_what_is_left_is_shown():
     """100.00 by hours 1 : 1 : 1 is 33.33 each, one cent left; 10 : 20 : 30 is 16.67, 33.33, 50."""
     even = shared([line(100.0)], {"A": 7.0, "B": 7.0, "C": 7.0})
     assert [r.cost for r in even.runs] == [Decimal("33.33")] * 3
-    assert even.rounding(even.shares[0]) == Decimal("0.01")
+    assert even.rounding(even.allocations[0]) == Decimal("0.01")
     rising = shared([line(100.0)], {"A": 10.0, "B": 20.0, "C": 30.0})
     assert [str(r.cost) for r in rising.runs] == ["16.67", "33.33", "50.00"]
 
@@ -62,7 +62,7 @@ def test_a_line_of_one_run_goes_to_that_run_alone():
 
 def test_what_no_run_carries_is_left_over_not_lost():
     got = shared([line(50.0, allocated_by="saddles", belongs_to="E")], {"A": 5.0})
-    assert got.rounding(got.shares[0]) == Decimal("50.00")
+    assert got.rounding(got.allocations[0]) == Decimal("50.00")
 
 
 lengths = st.lists(st.integers(24, 900), min_size=1, max_size=5)
@@ -122,12 +122,12 @@ def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():
     priced = TWO.model_copy(update={"material_prices": (table,)})
     lines = {x.key: x for x in estimate(priced).cost_lines}
     other = FOUND.runs[0].cycle.band
-    assert lines[f"piece.ef_closure_cost.{band}"].amount == Decimal("2998.50")
-    assert lines[f"piece.ef_closure_cost.{other}"].amount == Decimal("420.00")
+    assert lines[f"item.ef_closure_cost.{band}"].amount == Decimal("2998.50")
+    assert lines[f"item.ef_closure_cost.{other}"].amount == Decimal("420.00")
 
 
 def test_consumables_count_butt_rework_and_test_joints_of_their_band():
-    lines = [x for x in FOUND.cost_lines if x.key.startswith("piece.joint_consumables")]
+    lines = [x for x in FOUND.cost_lines if x.key.startswith("item.joint_consumables")]
     made = FOUND.butt_joints + sum(r.counts.rework_joints for r in FOUND.runs)
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made

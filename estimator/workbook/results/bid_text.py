@@ -119,7 +119,7 @@ def _supply(estimate: Estimate) -> str:
     fittings = [
         item.supplied
         for item in COUNTED_ITEMS
-        if item.supplied and any(line.key.startswith(f"piece.{item.rate_key}.") for line in lines)
+        if item.supplied and any(line.key.startswith(f"item.{item.rate_key}.") for line in lines)
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):
