@@ -84,7 +84,7 @@ def _estimate(
     if sizer is None:
         sizer = sizing.Sizer(job, places)
     counted = sizer.size_all()
-    plan = planning.lay_out(job, counted, sizer.cycle_on, progress)
+    plan = planning.lay_out(job, counted, sizer.cycle_on, progress, places)
     sized = sizer.retime_at_start(counted, plan)
     equipment = fleet.equip(job, sized, plan, places)
     tests = hydrotest.plan_tests(job, sized, plan, places)

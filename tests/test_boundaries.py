@@ -32,7 +32,7 @@ RULE = {
     "progress": "working_time joint plan",
     "pipeline": "joint plan equipment cost review optimize risk",
     "explain": "joint cost pipeline",
-    "whatif": "joint equipment cost review pipeline",
+    "whatif": "working_time joint equipment cost review pipeline",
     "export": "joint optimize whatif",
     "files": "",
     "workbook": "files working_time joint plan equipment cost optimize explain whatif",

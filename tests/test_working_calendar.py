@@ -7,12 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.workbook.read.cells import CellError, to_weekdays
 from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar, weekdays
 from tests.office import recalculate
 
 NO_WEATHER = [0.0] * 12
 dates = st.dates(dt.date(2020, 1, 1), dt.date(2040, 1, 1))
-spans = st.sampled_from(["Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu"])
+spans = st.sampled_from(
+    ["Mon-Thu", "Mon-Fri", "Mon-Sat", "Mon-Sun", "Sun-Thu", "Sat-Thu", "Mon-Wed, Fri", "Tue"]
+)
 
 
 @given(dates, spans, st.lists(dates, max_size=5), st.integers(1, 400))
@@ -42,6 +45,23 @@ def test_weather_takes_the_very_day_on_which_the_account_reaches_one():
 
 def test_weekdays_wrap_round_the_week():
     assert {DAY_NAMES[n] for n in weekdays("Sun-Thu")} == {"Sun", "Mon", "Tue", "Wed", "Thu"}
+
+
+@pytest.mark.parametrize(("typed", "short", "days"), [
+    ("Sat-Thu", "Sat-Thu", "Mon Tue Wed Thu Sat Sun"),
+    ("mon, wed; Friday", "Mon, Wed, Fri", "Mon Wed Fri"),
+    ("Saturday \u2013 Wednesday", "Sat-Wed", "Mon Tue Wed Sat Sun"),
+])  # fmt: skip
+def test_any_set_of_weekdays_is_read(typed, short, days):
+    read = to_weekdays(typed)
+    assert read == short
+    assert [DAY_NAMES[n] for n in sorted(weekdays(read))] == days.split()
+
+
+@pytest.mark.parametrize("typed", ["Mon-Foo", "weekdays", "M-F", "", 5.0])
+def test_no_weekdays_are_refused(typed):
+    with pytest.raises(CellError, match="allowed weekdays and spans of them, such as Mon-Fri"):
+        to_weekdays(typed)
 
 
 def test_days_before_the_start_are_off():

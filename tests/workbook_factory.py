@@ -103,6 +103,9 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "cold_factors": [{"from_c": -50, "factor": 1.5}, {"from_c": 40, "factor": 1}],
         "overtime": [{"from_date": dt.date(2027, 9, 6), "to_date": dt.date(2027, 9, 10),
                       "shift_hours": 12}],
+        "crew_dates": [{"crew": 1, "from_date": dt.date(2027, 3, 1)}],
+        "holds": [{"from_date": dt.date(2027, 4, 13), "to_date": dt.date(2027, 4, 14),
+                   "cause": "no pipe"}],
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
         "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],
@@ -115,7 +118,7 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
 
 
 def typed(item: Field, text: str) -> Any:
-    if not text or item.kind in ("text", "choice", "choices", "size", "date"):
+    if not text or item.kind in ("text", "choice", "choices", "weekdays", "size", "date"):
         return text or None
     return float(text)
 

@@ -14,7 +14,7 @@ from estimator.inputs.dictionary import Field, fields
 Value = str | int | float | dt.date | None
 Row = Mapping[str, Value]
 
-TEXT_KINDS = frozenset({"text", "choice", "choices", "size"})
+TEXT_KINDS = frozenset({"text", "choice", "choices", "weekdays", "size"})
 NUMBER_OR_TEXT_KINDS = frozenset({"ratio", "segments", "any"})
 
 

@@ -17,6 +17,8 @@ NOISE_FIGURES = 9
 LONGEST_ERROR, LONGEST_PROMPT, LONGEST_TITLE = 225, 255, 32
 """Letters that Excel takes, by its documentation; more in an error text and it repairs the file."""
 ERROR_TITLE = "Not allowed here"
+SUGGESTED_KINDS = frozenset({"choices", "weekdays"})
+"""Kinds whose list offers what is usual and stops nothing else; the reader checks it."""
 WHOLE_KINDS = frozenset({"count"})
 
 
@@ -56,6 +58,8 @@ def shown(value: float, field: Field) -> str:
 
 def allowed(field: Field, system: UnitSystem) -> str:
     """Return what the cell accepts, in words; empty where anything goes."""
+    if field.kind == "weekdays":
+        return f"any days of the week, such as {', '.join(field.allowed)}"
     if field.kind == "choices":
         return f"any of: {', '.join(field.allowed)}"
     if field.allowed:
@@ -113,7 +117,7 @@ def with_prompt(options: dict[str, Any], field: Field, system: UnitSystem) -> di
 
 
 def _criteria(field: Field, system: UnitSystem, first_cell: str) -> dict[str, Any]:
-    if field.kind == "choices":
+    if field.kind in SUGGESTED_KINDS:
         return {"validate": "list", "source": list(field.allowed), "show_error": False}
     if field.allowed:
         return {"validate": "list", "source": list(field.allowed)}

@@ -16,7 +16,7 @@ DOUBT, DOUBT_FILL = "#7A4B00", "#FFE3A8"
 HEADER_FILL, QUIET, LINE = (f"#{color}" for color in (looks.TEAL, looks.QUIET, looks.LINE))
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
-CENTERED_KINDS = frozenset({"choice", "size", "ratio", "date"})
+CENTERED_KINDS = frozenset({"choice", "weekdays", "size", "ratio", "date"})
 
 NAMED: dict[str, dict[str, Any]] = {
     "title": {"bold": True, "font_size": 16, "font_color": HEADER_FILL},

@@ -14,6 +14,7 @@ from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.power.crew_set import CrewPower
 from estimator.power.machine_power import power_need
+from estimator.working_time.on_site import job_of_crew
 
 
 class FleetBuilder:
@@ -31,9 +32,10 @@ class FleetBuilder:
         """Return every span; raises InputError where no generator or lifting class fits."""
         spans = []
         for crew in sorted(self.plan.by_crew):
-            spans += self._machine_spans(crew)
-            spans += self._generator_spans(crew)
-            spans += lifting_spans(self.job, crew, self._lines(crew), self.places, self.problems)
+            job = job_of_crew(self.job, crew)
+            spans += self._machine_spans(job, crew)
+            spans += self._generator_spans(job, crew)
+            spans += lifting_spans(job, crew, self._lines(crew), self.places, self.problems)
         if self.problems:
             raise InputError(self.problems)
         return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
@@ -61,14 +63,14 @@ class FleetBuilder:
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
 
-    def _machine_spans(self, crew: int) -> list[RentalSpan]:
+    def _machine_spans(self, job: Job, crew: int) -> list[RentalSpan]:
         spans: list[RentalSpan] = []
         lines = self._lines(crew)
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, _days(own), self.job.resources.machines_per_crew)
-            for stay in stays(self.job, machine, use):
+            use = Use(crew, _days(own), job.resources.machines_per_crew)
+            for stay in stays(job, machine, use):
                 used = set(stay.dates)
                 runs = [run for date, run in own if date in used]
                 hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
@@ -79,10 +81,10 @@ class FleetBuilder:
                     rejected=hardest.machine.rejected,
                     fuel_l_h=machine.fuel_rate or 0.0,
                 )
-                spans += rent(self.job, chosen, stay)
+                spans += rent(job, chosen, stay)
         return spans
 
-    def _generator_spans(self, crew: int) -> list[RentalSpan]:
+    def _generator_spans(self, job: Job, crew: int) -> list[RentalSpan]:
         lines = [
             (date, run)
             for date, run in self._lines(crew)
@@ -90,7 +92,7 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        supply = CrewPower(self.job, crew, lines, self.power)
+        supply = CrewPower(job, crew, lines, self.power)
         self.sets += supply.set_checks()
         if supply.chosen is None:
             self.problems.append(self._no_generator(supply))
@@ -98,7 +100,7 @@ class FleetBuilder:
         self.power |= supply.needs_on_set()
         use = Use(crew, _days(lines), supply.quantity)
         chosen = Chosen("generator", supply.chosen.item, supply.why(), supply.rejected())
-        spans = rent(self.job, chosen, use)
+        spans = rent(job, chosen, use)
         return [supply.with_fuel(span) for span in spans]
 
     def _no_generator(self, supply: CrewPower) -> Problem:

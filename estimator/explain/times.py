@@ -221,9 +221,9 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     for paid in chain.context.paid_days.get(chain.run.run_id, ()):
         day, share = paid.day, _day_share(chain, paid)
         hours.append(num(share.value))
-        weather = "; weather day, shared as the day before" if day.kind == "weather" else ""
+        lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
         name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
-        yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{weather}")
+        yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{lost}")
     yield worked("Crew-hours", total(hours), "h", "all days")
 
 

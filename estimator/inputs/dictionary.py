@@ -38,11 +38,11 @@ class InputTable:
 class Field:
     """One input: a column of a table, or a named cell.
 
-    ``kind`` is what sort of thing it holds (text, choice, choices, size, ratio, date, count,
-    number, segments, money, a physical kind, or any for what another column names); ``per`` is
-    the physical kind of a number, or what a money amount is for. ``minimum`` and ``maximum`` are
-    in SI for physical kinds. ``old_headers``, ``old_names`` and ``old_choices`` (old, new) are what
-    earlier workbooks hold; they are read as the present ones.
+    ``kind`` is what sort of thing it holds (text, choice, choices, weekdays, size, ratio, date,
+    count, number, segments, money, a physical kind, or any for what another column names);
+    ``per`` is the physical kind of a number, or what a money amount is for. ``minimum`` and
+    ``maximum`` are in SI for physical kinds. ``old_headers``, ``old_names`` and ``old_choices``
+    (old, new) are what earlier workbooks hold; they are read as the present ones.
     """
 
     table: str

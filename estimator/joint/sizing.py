@@ -23,6 +23,7 @@ from estimator.models.plan import (
     ShiftName,
     SizedRun,
 )
+from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
 
@@ -67,6 +68,7 @@ class Sizer:
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
+        self._of_crew: dict[int, Sizer] = {}
         self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
         self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
 
@@ -137,16 +139,26 @@ class Sizer:
         own = self.ambient.get(month)
         return self.job.site.ambient if own is None else own
 
-    def cycle_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> RunCycle:
-        """Return the times of a run's joints in a shift of a date."""
-        return self.timing_on(run_id, date, shift).cycle
+    def of_crew(self, crew: int) -> "Sizer":
+        """Return the sizer of the job as one crew finds it: itself where the crew is like all."""
+        if crew not in self._of_crew:
+            job = job_of_crew(self.job, crew)
+            same = job is self.job
+            self._of_crew[crew] = self if same else Sizer(job, self.places, like=self)
+        return self._of_crew[crew]
+
+    def cycle_on(
+        self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1
+    ) -> RunCycle:
+        """Return the times of a run's joints in a crew's shift of a date."""
+        return self.of_crew(crew).timing_on(run_id, date, shift).cycle
 
     def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
         first: dict[str, JointTiming] = {}
         for line in plan.lines:
             if line.run_id not in first:
-                first[line.run_id] = self.timing_on(line.run_id, line.date)
+                first[line.run_id] = self.of_crew(line.crew).timing_on(line.run_id, line.date)
         return [
             run._replace(timing=first[run.run_id]) if run.run_id in first else run for run in sized
         ]
@@ -155,7 +167,8 @@ class Sizer:
         """Return what the fusion method says of the runs on their days: note and run ids."""
         found: dict[str, dict[str, None]] = {}
         for line in plan.lines:
-            for note in self.timing_on(line.run_id, line.date, line.shift).fusion.notes:
+            sizer = self.of_crew(line.crew)
+            for note in sizer.timing_on(line.run_id, line.date, line.shift).fusion.notes:
                 found.setdefault(note, {})[line.run_id] = None
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 

@@ -1,6 +1,7 @@
-"""Days that are not worked as the Job sheet says: holidays, overtime and weather."""
+"""Days that are not worked as the Job sheet says: holidays, overtime, weather, crews, holds."""
 
 import datetime as dt
+from typing import Literal
 
 from estimator.models.base import Model
 
@@ -28,3 +29,33 @@ class MonthWeather(Model):
     ambient: float | None = None
     lost_share: float
     basis: str | None = None
+
+
+class CrewDates(Model):
+    """When a crew is on site, with its own machines and paid shift where they are given."""
+
+    crew: int
+    from_date: dt.date
+    to_date: dt.date | None = None
+    machines: int | None = None
+    shift_hours: float | None = None
+    note: str | None = None
+
+
+HoldCause = Literal[
+    "weather", "no pipe", "no trench", "machine", "generator", "inspection", "hold by others",
+    "permit", "other",
+]  # fmt: skip
+ChargeTo = Literal["us", "client", "supplier"]
+
+
+class Hold(Model):
+    """Dates on which a run, or every run, may not be worked on; who bears it, and whether paid."""
+
+    run: str | None = None
+    from_date: dt.date
+    to_date: dt.date
+    cause: HoldCause
+    charge_to: ChargeTo = "us"
+    paid: bool = True
+    note: str | None = None

@@ -14,7 +14,7 @@ from pydantic import model_validator
 from estimator.models import job_inputs as inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
-from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
@@ -131,6 +131,8 @@ class Job(Model):
     scenarios: tuple[Override, ...] = ()
     risk_ranges: tuple[RiskRange, ...] = ()
     overtime: tuple[OvertimeSpan, ...] = ()
+    crew_dates: tuple[CrewDates, ...] = ()
+    holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
     @model_validator(mode="after")

@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
+from estimator.models.calendar import Hold
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.power import PowerNeed, SetCheck
 
@@ -174,16 +175,20 @@ class PlanLine(NamedTuple):
 
 
 class CrewDay(NamedTuple):
-    """One paid shift of one crew; at night it is the crew's other team."""
+    """One paid shift of one crew; at night it is the crew's other team.
+
+    A day of kind "hold" has the hold that keeps the crew from its work.
+    """
 
     date: dt.date
     crew: int
-    kind: Literal["work", "weather"]
+    kind: Literal["work", "weather", "hold"]
     heads: tuple[float, ...]
     straight_hours: float
     overtime_hours: float
     run_shares: tuple[tuple[str, float], ...]
     shift: ShiftName = "day"
+    hold: Hold | None = None
 
     @property
     def crew_hours(self) -> float:

@@ -1,6 +1,7 @@
 """Where each crew stands: its shift, the minutes left in it, and what it has done so far."""
 
 import datetime as dt
+import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ from estimator.models.job import Job
 from estimator.models.job_inputs import MoveInputs
 from estimator.models.plan import SizedRun
 from estimator.units import DAY_MIN
+from estimator.working_time.on_site import EVERY_DAY, Stay, next_on_site, stay_on, stays_of
 from estimator.working_time.shifts import Shift, Timetable
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -20,24 +22,54 @@ CONTINUED = " (continued)"
 """Marks a move that a crew began in an earlier shift."""
 
 
+NEVER = Shift(dt.date.max, "day", 0.0, math.inf, 0.0)
+"""The shift of a crew that has left for good."""
+
+
+class StoppedError(Exception):
+    """A crew must leave its work between two pieces of it.
+
+    Parameters
+    ----------
+    moment : float
+        When the rest of the work may go on at the earliest.
+    has_left : bool
+        Whether the crew's time on site is over, and not only a hold begins.
+    """
+
+    def __init__(self, moment: float, *, has_left: bool = False) -> None:
+        super().__init__(moment, has_left)
+        self.moment, self.has_left = moment, has_left
+
+
 class Roster:
-    """The shifts that are worked, one after the other."""
+    """The shifts that a crew works, one after the other."""
 
     @staticmethod
-    def of(job: Job) -> "Roster":
-        """Return the roster of a job: the same for every job with these shifts and days off."""
-        return _roster_of(WorkingCalendar.of(job), Timetable.of(job))
+    def of(job: Job, crew: int = 1) -> "Roster":
+        """Return the roster of a crew: the same for all crews with these shifts and days off."""
+        return _roster_of(WorkingCalendar.of(job), Timetable.of(job), stays_of(job, crew))
 
-    def __init__(self, calendar: WorkingCalendar, timetable: Timetable) -> None:
-        self.calendar, self._timetable = calendar, timetable
+    def __init__(
+        self, calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Stay, ...] = EVERY_DAY
+    ) -> None:
+        self.calendar, self.stays, self._timetable = calendar, stays, timetable
         self._after: dict[float, Shift] = {}
 
     def first_on(self, date: dt.date) -> Shift:
-        """Return the first shift of the first worked date on or after this one."""
-        return self._timetable.on(self.calendar.next_work(date))[0]
+        """Return the first shift of the first worked date on site on or after this one."""
+        while True:
+            there = next_on_site(self.stays, date)
+            if there is None:
+                return NEVER
+            date = self.calendar.next_work(there)
+            if stay_on(self.stays, date):
+                return self._timetable.on(date)[0]
 
     def after(self, shift: Shift) -> Shift:
         """Return the shift that follows: by night, or on the next worked date."""
+        if shift is NEVER:
+            return NEVER
         following = self._after.get(shift.start)
         if following is None:
             later = [other for other in self._timetable.on(shift.date) if other.start > shift.start]
@@ -55,10 +87,16 @@ class Roster:
             shift = self.after(shift)
         return shift
 
+    def leaves_between(self, one: Shift, other: Shift) -> bool:
+        """Return whether a time on site ends between two shifts."""
+        if self.stays is EVERY_DAY:
+            return False
+        return stay_on(self.stays, one.date) != stay_on(self.stays, other.date)
+
 
 @lru_cache(maxsize=64)
-def _roster_of(calendar: WorkingCalendar, timetable: Timetable) -> Roster:
-    return Roster(calendar, timetable)
+def _roster_of(calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Stay, ...]) -> Roster:
+    return Roster(calendar, timetable, stays)
 
 
 @dataclass
@@ -103,12 +141,35 @@ class CrewState:
 
     def go_to(self, shift: Shift) -> None:
         """Begin a shift."""
-        if shift.start != self.shift.start:
-            self.shift, self.minutes_left, self.today = shift, shift.working_min, None
+        if shift.start == self.shift.start:
+            return
+        if self.roster.leaves_between(self.shift, shift):
+            self.run_id = self.machine = self.od_mm = None
+        self.shift, self.minutes_left, self.today = shift, shift.working_min, None
+
+    @property
+    def is_gone(self) -> bool:
+        """Whether the crew has left for good."""
+        return self.shift is NEVER
 
     def next_shift(self) -> None:
-        """Begin the shift that follows."""
-        self.go_to(self.roster.after(self.shift))
+        """Begin the shift that follows.
+
+        Raises
+        ------
+        StoppedError
+            If the crew's time on site ends before it; the crew then stands at its next one.
+        """
+        shift, following = self.shift, self.roster.after(self.shift)
+        self.go_to(following)
+        if self.roster.leaves_between(shift, following):
+            raise StoppedError(shift.start + shift.working_min, has_left=True)
+
+    def leaves_before(self, moment: float) -> bool:
+        """Return whether the crew's time on site ends before a moment."""
+        if self.roster.stays is EVERY_DAY or moment <= self.now:
+            return False
+        return self.roster.leaves_between(self.shift, self.roster.holding(moment, self.shift))
 
     def spend(self, run: SizedRun, minutes: float) -> None:
         """Take minutes of this shift for a run."""

@@ -3,13 +3,15 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
+from typing import NamedTuple
 
 from estimator.models.bands import BANDS, Band
+from estimator.models.calendar import Hold
 from estimator.models.job import Job
 from estimator.models.plan import CrewDay, PlanLine, SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
+from estimator.working_time.on_site import Holds, job_of_crew, stay_on
 from estimator.working_time.shifts import Shift
-from estimator.working_time.working_days import WorkingCalendar
 
 
 def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
@@ -44,46 +46,73 @@ def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
     )
 
 
-class Payroll:
-    """The paid shifts of the crews, weather days among them."""
+class LostDate(NamedTuple):
+    """A date on which a crew is paid without work; by a hold, or else by expected weather."""
 
-    def __init__(self, job: Job, sized: Mapping[str, SizedRun], calendar: WorkingCalendar) -> None:
-        self.job, self.sized, self.calendar = job, sized, calendar
-        self._heads: dict[frozenset[Band], tuple[float, ...]] = {}
+    date: dt.date
+    hold: Hold | None
+
+
+class Payroll:
+    """The paid shifts of the crews, weather days and paid holds among them."""
+
+    def __init__(self, job: Job, sized: Mapping[str, SizedRun]) -> None:
+        self.job, self.sized = job, sized
+        self.holds = Holds.of(job)
+        self._heads: dict[tuple[frozenset[Band], int], tuple[float, ...]] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
-        """Yield each paid shift of each crew; on a weather day the teams of the day before."""
+        """Yield each paid shift of each crew; on a lost day the teams of the day before."""
         for crew in crews:
             shifts = sorted(crew.shifts, key=lambda shift: shift.start)
-            teams = [(date, list(of)) for date, of in groupby(shifts, key=lambda shift: shift.date)]
-            following = [*(date for date, _ in teams[1:]), None]
-            for (date, team), after in zip(teams, following, strict=False):
+            teams = [list(of) for _, of in groupby(shifts, key=lambda shift: shift.date)]
+            for team, following in zip(teams, [*teams[1:], []], strict=False):
                 paid = [self._crew_day(crew, shift) for shift in team]
                 yield from paid
-                for lost in self._weather_days_between(date, after):
+                for lost in self._lost_between(crew, team[-1], following[:1]):
                     for day in paid:
-                        yield self._lost(day, lost)
+                        yield self._lost_day(day, lost)
 
-    def _lost(self, day: CrewDay, date: dt.date) -> CrewDay:
-        """Return what a team is paid for a date that weather takes."""
+    def _lost_day(self, day: CrewDay, lost: LostDate) -> CrewDay:
+        """Return what a team is paid for a date that is lost."""
         hours = self.job.shift.weather_paid_hours
         straight = min(hours, self.job.shift.straight_hours)
         return day._replace(
-            date=date, kind="weather", straight_hours=straight, overtime_hours=hours - straight
+            date=lost.date,
+            kind="weather" if lost.hold is None else "hold",
+            straight_hours=straight,
+            overtime_hours=hours - straight,
+            hold=lost.hold,
         )
 
-    def _weather_days_between(self, date: dt.date, following: dt.date | None) -> list[dt.date]:
-        """Return the weather days that a crew sits out between two of its days.
+    def _lost_between(
+        self, crew: CrewState, last: Shift, following: Sequence[Shift]
+    ) -> list[LostDate]:
+        """Return the paid dates that a crew loses between two of its days, none after its last.
 
-        If it could have worked in between but had nothing to do, it is not on site.
+        Weather days while it is on site, and working days on which a paid hold keeps it from the
+        run that it has left or takes up. If it could have worked in between but had nothing to
+        do, it is not on site.
         """
-        if following is None or (following - date).days == 1:
-            return []
-        between = [date + ONE_DAY * n for n in range(1, (following - date).days)]
-        kinds = [self.calendar.kind(day) for day in between]
-        if "work" in kinds:
-            return []
-        return [day for day, kind in zip(between, kinds, strict=True) if kind == "weather"]
+        found: list[LostDate] = []
+        days = sum((shift.date - last.date).days for shift in following)
+        runs = [*crew.shifts[last]][-1:] + [
+            run for shift in following for run in crew.shifts[shift]
+        ]
+        for date in (last.date + ONE_DAY * n for n in range(1, days)):
+            kind = crew.roster.calendar.kind(date)
+            if kind == "off" or stay_on(crew.roster.stays, date) is None:
+                continue
+            hold = self._hold_on(date, runs) if kind == "work" else None
+            if kind == "work" and hold is None:
+                return []
+            if hold is None or hold.paid:
+                found.append(LostDate(date, hold))
+        return found
+
+    def _hold_on(self, date: dt.date, run_ids: Sequence[str]) -> Hold | None:
+        held = (self.holds.on(run_id, date) for run_id in run_ids)
+        return next((hold for hold in held if hold is not None), None)
 
     def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
@@ -94,7 +123,8 @@ class Payroll:
             crew=crew.number,
             kind="work",
             heads=self._heads_of(
-                frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes])
+                frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes]),
+                job_of_crew(self.job, crew.number).resources.machines_per_crew,
             ),
             straight_hours=straight,
             overtime_hours=shift.hours - straight,
@@ -107,12 +137,11 @@ class Payroll:
             shift=shift.name,
         )
 
-    def _heads_of(self, bands: frozenset[Band]) -> tuple[float, ...]:
+    def _heads_of(self, bands: frozenset[Band], machines: int) -> tuple[float, ...]:
         """Return the people of each role, as many as the hardest of some size bands needs."""
-        if bands not in self._heads:
-            machines = self.job.resources.machines_per_crew
-            self._heads[bands] = tuple(
+        if (bands, machines) not in self._heads:
+            self._heads[bands, machines] = tuple(
                 max(role.heads_with(band, machines) for band in BANDS if band in bands)
                 for role in self.job.crew
             )
-        return self._heads[bands]
+        return self._heads[bands, machines]

@@ -3,17 +3,23 @@
 import datetime as dt
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Protocol
 
+from estimator.display import name_runs
+from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
-from estimator.models.plan import Plan, RunCycle, ShiftName, SizedRun
+from estimator.models.places import Places
+from estimator.models.plan import JointTime, Plan, RunCycle, ShiftName, SizedRun
 from estimator.plan.crews import (
+    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
     Roster,
+    StoppedError,
     moves_from,
     set_up_moves,
 )
@@ -25,6 +31,7 @@ from estimator.plan.tasks import (
     REST,
     STRING_TIE_INS,
     STRINGS,
+    WAIT,
     Batch,
     Task,
     TaskQueue,
@@ -35,20 +42,24 @@ from estimator.plan.tasks import (
     test_minutes,
     tie_in_batch,
 )
-from estimator.units import HOUR_MIN, MIN_S
+from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
+from estimator.working_time.on_site import EVERY_DAY, Holds, job_of_crew
 
 __all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "lay_out"]
 
 Progress = Callable[[int, int], None]
 PULLED = ("pull-in", "slip-line")
 MOVES_THERE_AND_BACK = 2
+NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
 
 
 class CycleOn(Protocol):
-    """Gives the times of a run's joints in a shift of a date."""
+    """Gives the times of a run's joints in a shift of a date, by the machines of a crew."""
 
-    def __call__(self, run_id: str, date: dt.date, shift: ShiftName = "day", /) -> RunCycle:
+    def __call__(
+        self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1, /
+    ) -> RunCycle:
         """Return the times of the run's joints."""
         ...
 
@@ -69,9 +80,10 @@ class Planner:
         sized: Sequence[SizedRun],
         cycle_on: CycleOn,
         progress: Progress | None = None,
+        places: Places = NO_PLACES,
     ) -> None:
-        self.job, self.cycle_on = job, cycle_on
-        self.roster = Roster.of(job)
+        self.job, self.cycle_on, self.places = job, cycle_on, places
+        self.holds = Holds.of(job)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
@@ -80,12 +92,15 @@ class Planner:
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
-        self.strung_by: dict[str, int] = {}
-        first = self.roster.first_on(self.job.dates.start)
-        self.crews = [
-            CrewState(n, self.roster, first, first.working_min)
-            for n in range(1, self.job.resources.crews + 1)
-        ]
+        self.left_by: dict[str, int] = {}
+        self.stage_of: dict[str, int] = {}
+        self.left_of: dict[tuple[str, int], list[Batch]] = {}
+        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
+
+    def _crew(self, number: int) -> CrewState:
+        roster = Roster.of(job_of_crew(self.job, number), number)
+        first = roster.first_on(self.job.dates.start)
+        return CrewState(number, roster, first, first.working_min)
 
     def plan(self) -> Plan:
         """Return the plan of all runs."""
@@ -96,9 +111,9 @@ class Planner:
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
-            begun += task.stage == STRINGS
+            begun += not task.was_left
             self.progress(begun, total)
-        paid = Payroll(self.job, self.sized, self.roster.calendar).crew_days(self.crews)
+        paid = Payroll(self.job, self.sized).crew_days(self.crews)
         return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(paid))
 
     def _next(self) -> tuple[CrewState, Task]:
@@ -107,23 +122,41 @@ class Planner:
         for crew in sorted(self.crews, key=lambda c: (c.now, c.number)):
             if best is not None and best[0] <= crew.now:
                 break
-            task = self._task_for(crew)
-            if task is not None and (best is None or task.ready_at < best[0]):
-                best = max(crew.now, task.ready_at), crew, task
+            found = None if crew.is_gone else self._task_for(crew)
+            if found is not None and (best is None or found[0] < best[0]):
+                best = found[0], crew, found[1]
         if best is None:
-            message = "a run is assigned to a crew that does not exist"
-            raise ValueError(message)
+            if self.queue.release_all():
+                return self._next()
+            raise self._nobody_left()
         return self._nearest(best[1], best[2]), best[2]
+
+    def _nobody_left(self) -> InputError:
+        """Return the fault of work that no crew is on site to do."""
+        runs = [task.run for task in self.queue.all_ready()]
+        named = [run for run in runs if run.crew is not None]
+        where = self.places.where("crew_dates", f"{(named or runs)[0].crew or 1}", "to_date")
+        crews = "the crew that the schedule names has" if named else "all crews have"
+        return InputError(
+            [
+                Problem(
+                    where,
+                    f"To: got crew dates after which {crews} left before "
+                    f"{name_runs([run.run_id for run in runs])} can be finished, allowed a crew "
+                    "with a later or a blank date",
+                )
+            ]
+        )
 
     def _nearest(self, found: CrewState, task: Task) -> CrewState:
         """Return the crew that can be at left tie-ins first, its moves counted."""
-        if task.crew is not None or task.stage == STRINGS:
+        if task.crew is not None or not task.was_left:
             return found
         run = self.sized[task.run.run_id]
         able = [crew for crew in self.crews if self._has_machine(crew, task)]
         return min(
             able,
-            key=lambda crew: max(crew.now + self._minutes_to(crew, run), task.ready_at),
+            key=lambda crew: max(crew.now + self._minutes_to(crew, run), self._begins(crew, task)),
         )
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
@@ -131,58 +164,96 @@ class Planner:
         moves = set_up_moves(self.job.moves, crew, run, self.size_change)
         return sum(minutes for _, minutes in moves)
 
-    def _task_for(self, crew: CrewState) -> Task | None:
-        """Return the first work that a crew may begin now, else what it may begin first."""
-        waiting: Task | None = None
+    def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
+        """Return the first work that a crew may begin now, else what it may begin first; and when.
+
+        None where it can begin nothing.
+        """
+        waiting: tuple[float, Task] | None = None
         for task in self.queue.ready_for(crew.number):
             if not self._has_machine(crew, task):
                 continue
-            if task.ready_at <= crew.now:
-                return task
-            if waiting is None or task.ready_at < waiting.ready_at:
-                waiting = task
+            begins = self._begins(crew, task)
+            if begins <= crew.now:
+                return begins, task
+            if begins < (math.inf if waiting is None else waiting[0]):
+                waiting = begins, task
         return waiting
+
+    def _begins(self, crew: CrewState, task: Task) -> float:
+        """Return when a crew can begin a task: on site, and the run not held."""
+        moment = max(crew.now, task.ready_at)
+        if crew.is_gone or (not self.holds and crew.roster.stays is EVERY_DAY):
+            return moment
+        while True:
+            shift = crew.roster.holding(moment, crew.shift)
+            free = self.holds.free_from(task.run.run_id, shift.date)
+            if shift is NEVER or free == shift.date:
+                return max(moment, shift.start)
+            moment = float(free.toordinal() * DAY_MIN)
 
     def _has_machine(self, crew: CrewState, task: Task) -> bool:
         """Return whether a crew may do a task with the machine beside it.
 
-        A run of tie-ins to other pipe alone, or these tie-ins of any run, go to a crew that has a
-        machine of the class at the time. Where no crew has, the crew that made the strings takes
-        them, and any crew a run of nothing else.
+        Work that was left, tie-ins to other pipe among it, and a run of such tie-ins alone go to
+        a crew that has a machine of the class at the time. Where no crew has, the crew that left
+        the work takes it, and any crew what nobody has begun.
         """
-        if not self._only_ties_in(task):
+        if task.crew is not None or not (task.was_left or self._only_ties_in(task)):
             return True
         run = self.sized[task.run.run_id]
         with_it = [one for one in self.crews if one.machine == run.machine.class_id]
         if with_it:
             return crew in with_it
-        return crew.number == self.strung_by.get(run.run_id, crew.number)
+        there = [one.number for one in self.crews if one.machine is not None]
+        left_by = self.left_by.get(run.run_id)
+        return left_by not in there or crew.number == left_by
 
     def _only_ties_in(self, task: Task) -> bool:
-        if task.crew is not None:
-            return False
-        count = self.sized[task.run.run_id].counts
-        alone = count.outside_tie_ins == count.butt_joints + count.rework_joints
-        return task.stage == OUTSIDE_TIE_INS or (alone and not count.other_joints)
+        counts = self.sized[task.run.run_id].counts
+        alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
+        return alone and not counts.other_joints
 
     def _do(self, crew: CrewState, task: Task) -> None:
+        """Do a task as far as the crew's time on site and the holds of the run allow."""
         run = self.sized[task.run.run_id]
         if not run.counts.has_work:
             self.queue.strings_done(run.run_id, task.ready_at)
             self.queue.finish(run.run_id, task.ready_at)
             return
-        if task.stage == STRINGS:
+        self.stage_of[run.run_id] = task.stage
+        try:
+            self._arrive(crew, run, task)
+            self._do_stages(crew, run, task)
+        except StoppedError as stopped:
+            self._leave_rest(crew, task.run, stopped)
+
+    def _arrive(self, crew: CrewState, run: SizedRun, task: Task) -> None:
+        if not task.was_left:
             crew.wait(run, task.ready_at, task.word)
-        elif crew.number != self.strung_by[run.run_id]:
-            crew.wait(run, task.ready_at - self._minutes_to(crew, run), task.word)
+        elif crew.number != self.left_by[run.run_id] or self._is_held(crew, run.run_id):
+            begins = self._begins(crew, task)
+            crew.wait(run, begins - self._minutes_to(crew, run), task.word)
+        self.left_by[run.run_id] = crew.number
         self._set_up(crew, run)
         crew.wait(run, task.ready_at, task.word)
+
+    def _do_stages(self, crew: CrewState, run: SizedRun, task: Task) -> None:
         self._do_stage(crew, run, task.stage)
         for stage in range(task.stage + 1, OUTSIDE_TIE_INS + 1):
             if not self._goes_on(crew, task.run, stage):
                 return
+            self.stage_of[run.run_id] = stage
             self._do_stage(crew, run, stage)
         self.queue.finish(run.run_id, self._done(crew, run))
+
+    def _leave_rest(self, crew: CrewState, run: Run, stopped: StoppedError) -> None:
+        """Leave the rest of a run that is held, or whose crew leaves the site."""
+        stage, ready_at = self.stage_of[run.run_id], stopped.moment
+        rank = LEFT, ready_at, self.ranks[run.run_id]
+        self.queue.add(Task(rank, run, stage, ready_at, run.crew, WAIT))
+        if stopped.has_left:
+            self.queue.release(crew.number)
 
     def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
         """Return whether a crew goes on with a stage at once; if not, it is left for later."""
@@ -195,25 +266,25 @@ class Planner:
                 self.queue.add_waiting(later)
                 return False
             later = self.queue.after_joined(later)
-        if crew.idle_until(later.ready_at) > self._there_and_back_min(crew, sized):
-            self.queue.add(later)
+        away = crew.leaves_before(later.ready_at)
+        if away or crew.idle_until(later.ready_at) > self._there_and_back_min(crew, sized):
+            self.queue.add(later.for_any_crew() if away else later)
             return False
         crew.wait(sized, later.ready_at, later.word)
         return True
 
     def _left(self, crew: CrewState, run: Run, stage: int) -> Task:
         """Return tie-ins that a crew leaves: those to other pipe for any crew, if none is named."""
-        ready_at, number = self._rested_at(run, stage), crew.number
-        by = run.crew if stage == OUTSIDE_TIE_INS else number
-        self.strung_by[run.run_id] = number
+        ready_at = self._rested_at(run, stage)
+        by = run.crew if stage == OUTSIDE_TIE_INS else crew.number
         return Task((LEFT, ready_at, self.ranks[run.run_id]), run, stage, ready_at, by, REST)
 
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves from a run to the next work of its crew and back."""
-        task = self._task_for(crew)
-        if task is None or task.ready_at > crew.now:
+        found = self._task_for(crew)
+        if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
-        other = self.sized[task.run.run_id]
+        other = self.sized[found[1].run.run_id]
         return self._moves_min(run, other) + self._moves_min(other, run)
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
@@ -234,18 +305,22 @@ class Planner:
         return rested_at
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
-        if stage == STRINGS:
-            self._work(crew, run, string_batches(self.job.counting, run.counts))
-            if run.counts.plain_joints + run.counts.fitting_joints + run.counts.rework_joints:
-                self.jointed_at[run.run_id] = self.done_at[run.run_id]
-            self._work(crew, run, standing_batches(run.counts))
-            return
-        self._work(crew, run, [tie_in_batch(run.counts, stage)])
+        """Do what is left of a stage."""
+        left = self.left_of.setdefault((run.run_id, stage), self._batches(run, stage))
+        while left:
+            self._work(crew, run, left)
         if stage == STRING_TIE_INS:
-            if self.pulled[run.run_id] and tie_in_batch(run.counts, stage).count:
-                self.jointed_at[run.run_id] = self.done_at[run.run_id]
-            self._work(crew, run, closing_batches(run.counts))
             self.queue.strings_done(run.run_id, self._done(crew, run))
+
+    def _batches(self, run: SizedRun, stage: int) -> list[Batch]:
+        """Return the work of a stage in its order."""
+        counts = run.counts
+        if stage == STRINGS:
+            batches = [*string_batches(self.job.counting, counts), *standing_batches(counts)]
+        else:
+            closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
+            batches = [tie_in_batch(counts, stage), *closing]
+        return [batch for batch in batches if batch.count]
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:
         """Return when the last piece so far of a run is cool, not before now."""
@@ -259,51 +334,75 @@ class Planner:
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
         if self.job.counting.test_joint_rule in ("job start", "each size") and not crew.tested:
-            crew.tested = True
             self._work(crew, run, [self._test_batch()])
+            crew.tested = True
 
     def _test_batch(self) -> Batch:
         return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.job.counting, cycle)))
 
-    def _work(self, crew: CrewState, run: SizedRun, batches: Iterable[Batch]) -> None:
-        for batch in batches:
-            if batch.count:
-                self._make(crew, run, batch)
-
-    def _make(self, crew: CrewState, run: SizedRun, batch: Batch) -> None:
-        """Make the pieces of a batch, as many as fit in each shift.
+    def _work(self, crew: CrewState, run: SizedRun, left: list[Batch]) -> None:
+        """Make the pieces of the first batch that is left, as many as fit in each shift.
 
         Between two joints of a string the crew leaves for other strings whose rest ends.
+
+        Raises
+        ------
+        StoppedError
+            Where a hold of the run begins, or the crew leaves; ``left`` then holds the rest.
         """
-        left = batch.count
-        while left:
-            called_in = self._called_in(crew, run, batch, left)
+        while left and left[0].count:
+            batch = left[0]
+            self._must_not_be_held(crew, run)
+            called_in = self._called_in(crew, run, batch)
             if called_in <= TINY:
                 self._tie_in_and_return(crew, run)
                 continue
-            if self.job.counting.test_joint_rule == "each day" and batch.field != "other_joints":
+            if self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
+                continue
             time = batch.time(self._cycle(crew, run))
-            fit = min(left, joints_in(crew.minutes_left, time))
+            fit = min(batch.count, joints_in(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()
                 continue
             if called_in < fit * time.period_min:
                 fit = math.ceil((called_in - TINY) / time.period_min)
-            crew.tally(run).counts[batch.field] += fit
-            crew.spend(run, fit * time.period_min)
-            cooling_on = time.cycle_min - time.period_min
-            self.done_at[run.run_id] = crew.now + min(cooling_on, crew.minutes_left)
-            left -= fit
+            self._make(crew, run, fit, (batch, time))
+            left[0] = replace(batch, count=batch.count - fit)
+        del left[:1]
 
-    def _called_in(self, crew: CrewState, run: SizedRun, batch: Batch, left: int) -> float:
+    def _make(
+        self, crew: CrewState, run: SizedRun, pieces: int, what: tuple[Batch, JointTime]
+    ) -> None:
+        """Make some pieces of a batch in the shift in hand."""
+        batch, time = what
+        crew.tally(run).counts[batch.field] += pieces
+        crew.spend(run, pieces * time.period_min)
+        cooling_on = time.cycle_min - time.period_min
+        self.done_at[run.run_id] = crew.now + min(cooling_on, crew.minutes_left)
+        pulled_on = batch.field == "tie_in_joints" and self.pulled[run.run_id]
+        if batch.field in INSIDE_STRINGS or pulled_on:
+            self.jointed_at[run.run_id] = self.done_at[run.run_id]
+
+    def _is_held(self, crew: CrewState, run_id: str) -> bool:
+        return bool(self.holds) and self.holds.on(run_id, crew.shift.date) is not None
+
+    def _must_not_be_held(self, crew: CrewState, run: SizedRun) -> None:
+        if self._is_held(crew, run.run_id):
+            free = self.holds.free_from(run.run_id, crew.shift.date)
+            raise StoppedError(float(free.toordinal() * DAY_MIN))
+
+    def _called_in(self, crew: CrewState, run: SizedRun, batch: Batch) -> float:
         """Return the minutes until a crew leaves the strings in hand for tie-ins that then rested.
 
         It stays (infinity) where no rest ends in this shift, where the pieces in hand are done
         in this shift, and where no tie-in fits in what would be left of the shift.
         """
         task = self._resting(crew) if batch.field in INSIDE_STRINGS else None
-        if task is None or joints_in(crew.minutes_left, batch.time(self._cycle(crew, run))) >= left:
+        if task is None:
+            return math.inf
+        time = batch.time(self._cycle(crew, run))
+        if joints_in(crew.minutes_left, time) >= batch.count:
             return math.inf
         other = self.sized[task.run.run_id]
         there = self._minutes_to(crew, other)
@@ -315,29 +414,40 @@ class Planner:
     def _resting(self, crew: CrewState) -> Task | None:
         """Return the tie-ins of a crew's own strings that wait for nothing but their rest."""
         for task in self.queue.left_for(crew.number):
-            own = self.strung_by[task.run.run_id] == crew.number
-            if own and task.word == REST and self._has_machine(crew, task):
+            own = self.left_by[task.run.run_id] == crew.number and task.word == REST
+            held = self._is_held(crew, task.run.run_id)
+            if own and not held and self._has_machine(crew, task):
                 return task
         return None
 
     def _tie_in_and_return(self, crew: CrewState, run: SizedRun) -> None:
         task = self._resting(crew)
-        if task is not None:
-            self.queue.take(task)
-            self._do(crew, task)
-            self._set_up(crew, run)
+        if task is None:
+            return
+        shift, moment = crew.shift, crew.now
+        self.queue.take(task)
+        self._do(crew, task)
+        if crew.roster.leaves_between(shift, crew.shift):
+            raise StoppedError(moment, has_left=True)
+        self._set_up(crew, run)
 
     def _cycle(self, crew: CrewState, run: SizedRun) -> RunCycle:
-        return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name)
+        return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
+
+    def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
+        if self.job.counting.test_joint_rule != "each day" or batch.field == "other_joints":
+            return False
+        done = crew.shifts.get(crew.shift, {})
+        return not any(tally.counts["test_joints"] for tally in done.values())
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
-        done = crew.shifts.get(crew.shift, {})
-        if any(tally.counts["test_joints"] for tally in done.values()):
-            return
-        if crew.minutes_left < test_minutes(self.job.counting, self._cycle(crew, run)):
+        """Make the test joint of the day, or begin the next shift where it does not fit."""
+        minutes = test_minutes(self.job.counting, self._cycle(crew, run))
+        if crew.minutes_left < minutes:
             crew.next_shift()
+            return
         crew.tally(run).counts["test_joints"] += 1
-        crew.spend(run, test_minutes(self.job.counting, self._cycle(crew, run)))
+        crew.spend(run, minutes)
 
 
 def lay_out(
@@ -345,6 +455,7 @@ def lay_out(
     sized: Sequence[SizedRun],
     cycle_on: CycleOn,
     progress: Progress | None = None,
+    places: Places = NO_PLACES,
 ) -> Plan:
     """Return the plan of the job by shifts.
 
@@ -355,11 +466,19 @@ def lay_out(
     sized : sequence of SizedRun
         The counted runs, one for each run of the job.
     cycle_on : callable
-        Gives the times of a run's joints in a shift of a date, by the ambient of its month.
+        Gives the times of a run's joints in a shift of a date, by the ambient of its month and
+        the machines of a crew.
     progress : callable, optional
         Called with (runs begun, runs in all).
+    places : Places, optional
+        Where the inputs stand.
+
+    Raises
+    ------
+    InputError
+        If the crews leave before all runs are finished.
     """
-    return Planner(job, sized, cycle_on, progress).plan()
+    return Planner(job, sized, cycle_on, progress, places).plan()
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:

@@ -4,7 +4,7 @@ import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import takewhile
 
@@ -19,8 +19,10 @@ STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 AT_ONCE = -math.inf
 REST = "rest"
 """What tie-ins wait for that wait for their own strings alone."""
+WAIT = "wait"
+"""What work waits with that waits for another run, or for the end of a hold."""
 LEFT, NEW = 0, 1
-"""Tie-ins that were left come before new runs."""
+"""Work that was left, such as tie-ins, comes before new runs."""
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,15 @@ class Task:
     crew: int | None
     word: str
 
+    @property
+    def was_left(self) -> bool:
+        """Whether a crew has begun the run and left this of it for later."""
+        return self.rank[0] == LEFT
+
+    def for_any_crew(self) -> "Task":
+        """Return the task for any crew, if the schedule names none."""
+        return replace(self, crew=self.run.crew)
+
 
 class TaskQueue:
     """Tasks that may begin, and runs and tie-ins that wait for other runs.
@@ -118,7 +129,7 @@ class TaskQueue:
         self._joining: dict[str, list[str]] = defaultdict(list)
         for i, run in enumerate(runs):
             self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
-                               start_of(run), run.crew, "wait"), known)  # fmt: skip
+                               start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
             tasks.sort(key=_rank)
 
@@ -133,11 +144,32 @@ class TaskQueue:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
         return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
 
+    def all_ready(self) -> list[Task]:
+        """Return all work that waits for no other run."""
+        return [task for tasks in self._ready.values() for task in tasks]
+
+    def release(self, crew: int) -> None:
+        """Give what a crew has left to any crew, where the schedule names none."""
+        for task in self._released(crew):
+            self.take(task)
+            self.add(task.for_any_crew())
+
+    def _released(self, crew: int) -> list[Task]:
+        tasks = self._ready.get(crew, ())
+        return [task for task in tasks if task.was_left and task.run.crew is None]
+
+    def release_all(self) -> bool:
+        """Give what any crew has left to any crew; return whether there was any."""
+        held = [c for c in self._ready if c is not None and self._released(c)]
+        for crew in held:
+            self.release(crew)
+        return bool(held)
+
     def left_for(self, crew: int) -> Iterator[Task]:
-        """Yield the tie-ins that were left and that a crew may do, by rank."""
+        """Yield the work that was left and that a crew may do, by rank."""
         lists = [tasks for key in (None, crew) if (tasks := self._ready.get(key))]
-        if any(tasks[0].rank[0] == LEFT for tasks in lists):
-            yield from takewhile(lambda task: task.rank[0] == LEFT, merge(*lists, key=_rank))
+        if any(tasks[0].was_left for tasks in lists):
+            yield from takewhile(lambda task: task.was_left, merge(*lists, key=_rank))
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""
@@ -231,4 +263,4 @@ def _later(task: Task, moment: float) -> Task:
     """Return the task not before a moment, which is then what it waits for."""
     if moment <= task.ready_at:
         return task
-    return Task(task.rank, task.run, task.stage, moment, task.crew, "wait")
+    return Task(task.rank, task.run, task.stage, moment, task.crew, WAIT)

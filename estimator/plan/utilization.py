@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from estimator.models.job import Job
 from estimator.models.plan import CrewDay, Fleet, Plan
+from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 
 
@@ -21,7 +22,7 @@ class CrewUse:
     first, last : datetime.date
         First and last day of its work.
     work_days, weather_days : int
-        Dates on which it works, and dates of weather for which it is paid.
+        Dates on which it works, and dates of weather or of a hold for which it is paid.
     paid_hours : float
         Hours of all its people, weather days included. [h]
     minutes : float
@@ -67,14 +68,16 @@ def crew_use(job: Job, plan: Plan) -> list[CrewUse]:
     plan : Plan
         Its plan.
     """
-    shifts = Shifts.of(job)
     minutes: dict[int, float] = defaultdict(float)
     for line in plan.lines:
         minutes[line.crew] += line.minutes
     paid: dict[int, list[CrewDay]] = defaultdict(list)
     for day in plan.crew_days:
         paid[day.crew].append(day)
-    return [_crew_use(shifts, crew, paid[crew], minutes[crew]) for crew in sorted(minutes)]
+    return [
+        _crew_use(Shifts.of(job_of_crew(job, crew)), crew, paid[crew], minutes[crew])
+        for crew in sorted(minutes)
+    ]
 
 
 def _crew_use(shifts: Shifts, crew: int, days: Sequence[CrewDay], minutes: float) -> CrewUse:

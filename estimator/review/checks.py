@@ -5,7 +5,6 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import pairwise
 
 from estimator.display import name_runs, show
 from estimator.errors import Problem
@@ -21,6 +20,7 @@ from estimator.review.limits import (
     machines_near_limit,
     stock_exceeded,
 )
+from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
 from estimator.review.review_power import cables_to_settle
 from estimator.standards import tables
 from estimator.working_time.working_days import WorkingCalendar
@@ -46,6 +46,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,
+        time_lost_to_holds,
         unpriced_labor,
         second_machine_pays_little,
     )
@@ -206,25 +207,6 @@ def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
             f"({limit['confidence']}): butt fusion is meant for like walls"
         )
     return None
-
-
-def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Name working days on which a crew waits for a run that may not start yet."""
-    calendar = WorkingCalendar.of(estimate.job)
-    starts = {run.run_id: run.earliest_start for run in estimate.job.runs}
-    for crew in sorted({line.crew for line in estimate.plan.lines}):
-        lines = [line for line in estimate.plan.lines if line.crew == crew]
-        for before, after in pairwise(lines):
-            days = (after.date - before.date).days
-            between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
-            idle = [day for day in between if calendar.kind(day) == "work"]
-            if idle:
-                key = "earliest_start" if starts[after.run_id] else "after"
-                yield Problem(
-                    places.where("schedule", after.run_id, key),
-                    f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
-                    f"{after.run_id}; the wait is neither paid nor priced",
-                )
 
 
 def unpriced_labor(estimate: Estimate, places: Places) -> Iterator[Problem]:

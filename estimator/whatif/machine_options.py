@@ -12,6 +12,7 @@ from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.plan import Reason, Rejection, SizedRun
+from estimator.working_time.on_site import job_of_crew
 
 
 @dataclass(frozen=True)
@@ -84,8 +85,10 @@ def _uses(estimate: Estimate, run_ids: set[str]) -> list[Use]:
     for line in estimate.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    quantity = estimate.job.resources.machines_per_crew
-    return [Use(crew, tuple(sorted(days)), quantity) for crew, days in sorted(dates.items())]
+    return [
+        Use(crew, tuple(sorted(days)), job_of_crew(estimate.job, crew).resources.machines_per_crew)
+        for crew, days in sorted(dates.items())
+    ]
 
 
 def _option(

@@ -160,7 +160,12 @@ def changed_job(estimate: Estimate, choice: Choice) -> Job:
         shift_hours=shift_hours,
         fleet_choice=RUN_BY_RUN,
     )
-    return changed.model_copy(update={"runs": runs, "scenarios": ()})
+    usual = estimate.job.resources.machines_per_crew, estimate.job.shift.shift_hours
+    crew_dates = changed.crew_dates
+    if (machines, shift_hours) != usual:
+        blank = {"machines": None, "shift_hours": None}
+        crew_dates = tuple(row.model_copy(update=blank) for row in crew_dates)
+    return changed.model_copy(update={"runs": runs, "scenarios": (), "crew_dates": crew_dates})
 
 
 def _named_crews(job: Job) -> str:

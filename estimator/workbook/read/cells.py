@@ -10,11 +10,13 @@ from estimator.errors import EstimatorError
 from estimator.joint.geometry import parse_dr
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
+from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
 EPOCH_1904 = dt.date(1904, 1, 1)
 FIRST_YEAR, LAST_YEAR = 1990, 2099
 LETTERS_SHOWN = 40
+WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
 OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = "a point for decimals and a comma only before each three digits"
 
@@ -156,6 +158,14 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
     except CellError as error:
         hint = "; separate segments with semicolons"
         raise CellError(error.got, error.allowed + hint) from error
+
+
+def to_weekdays(value: CellValue) -> str:
+    """Return the days of a week in their short form, such as ``Sat-Thu`` or ``Mon, Wed, Fri``."""
+    try:
+        return weekday_text(tidy(to_text(value)))
+    except ValueError:
+        raise CellError(describe(value), WEEKDAY_RULE) from None
 
 
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:

@@ -9,6 +9,7 @@ from estimator.errors import EstimatorError
 from estimator.inputs.dictionary import fields
 from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 from estimator.workbook.read.check_assigned import crew_numbers, machine_classes
+from estimator.workbook.read.check_on_site import crew_dates, holds
 from estimator.workbook.read.check_order import circles_of_runs, followed_runs, joined_runs
 from estimator.workbook.read.check_shifts import overtime_spans, shift_lengths
 from estimator.workbook.read.check_tools import above, at, header, shown
@@ -244,6 +245,8 @@ CHECKS: tuple[Check, ...] = (
     shift_times,
     overtime_spans,
     shift_lengths,
+    crew_dates,
+    holds,
     job_dates,
     crew_numbers,
     machine_classes,

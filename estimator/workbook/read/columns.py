@@ -249,6 +249,7 @@ CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = Mappin
         ),
         "size": _size,
         "ratio": _ratio,
+        "weekdays": lambda value, _column, _row: cells.to_weekdays(value),
         "date": lambda value, column, _row: cells.to_date(value, column.dates_1904),
         "count": _count,
         "segments": _segments,

@@ -33,6 +33,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "cold_factors": ("cold_factors", crew.ColdFactor),
         "holidays": ("holidays", calendar.Holiday),
         "overtime": ("overtime", calendar.OvertimeSpan),
+        "crew_dates": ("crew_dates", calendar.CrewDates),
+        "holds": ("holds", calendar.Hold),
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),

@@ -145,6 +145,7 @@ def assumptions(context: Context) -> tuple[str, ...]:
         f"{shift.working_min:.0f} min of it for joints; "
         f"efficiency {shift.efficiency:.0%} on crew-paced time",
         *_other_shifts(job),
+        *_on_site(estimate),
         f"{crews} with {machines} each; {_work_span(estimate)}",
         f"Fittings {counting.fitting_rule}; test joints: {counting.test_joint_rule}; "
         f"{counting.rework_share:.1%} of butt joints remade",
@@ -169,6 +170,21 @@ def _other_shifts(job: Job) -> Iterator[str]:
             f"Night shift of {job.shift.night_hours:g} paid hours with the same machines, "
             f"crew-paced time {job.shift.night_slowing:.0%} longer"
         )
+
+
+def _on_site(estimate: Estimate) -> Iterator[str]:
+    """Yield what is assumed of crew dates and holds, nothing where there are none."""
+    rows = estimate.job.crew_dates
+    if rows:
+        told = (
+            f"crew {row.crew} from {row.from_date:%d %b %Y}"
+            + (f" to {row.to_date:%d %b %Y}" if row.to_date else "")
+            for row in rows
+        )
+        yield f"On site: {'; '.join(told)}"
+    lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "hold"}
+    if lost:
+        yield f"Holds entered take {_counted(len(lost), 'paid crew-day')} of the plan"
 
 
 def _ambient(context: Context) -> str:

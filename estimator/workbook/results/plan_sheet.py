@@ -110,24 +110,22 @@ def _lines(
 
 
 def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
-    """Return the plan's lines with the crews' weather days among them, by date and crew."""
+    """Return the plan's lines with the crews' lost days among them, by date and crew."""
     names = {run.run_id: run.description for run in estimate.job.runs}
     worked = [(ln.date, ln.crew, _values(ln, names[ln.run_id])) for ln in estimate.plan.lines]
     lost = [
-        (day.date, day.crew, _weather_values(day))
+        (day.date, day.crew, _lost_values(day))
         for day in estimate.plan.crew_days
-        if day.kind == "weather"
+        if day.kind != "work"
     ]
     return [row for _, _, row in sorted(worked + lost, key=lambda entry: entry[:2])]
 
 
-def _weather_values(day: CrewDay) -> dict[str, Scalar]:
-    return {
-        "date": day.date,
-        "crew": day.crew,
-        "shift": day.shift,
-        "description": "Weather day allowed for",
-    }
+def _lost_values(day: CrewDay) -> dict[str, Scalar]:
+    told = "Weather day allowed for"
+    if day.hold is not None:
+        told = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
+    return {"date": day.date, "crew": day.crew, "shift": day.shift, "description": told}
 
 
 def _values(line: PlanLine, description: str | None) -> dict[str, Scalar]:

@@ -1,0 +1,68 @@
+"""Crews that stand still: waits for runs, and time lost to holds by cause."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import pairwise
+
+from estimator.errors import Problem
+from estimator.models.calendar import Hold
+from estimator.models.estimate import Estimate
+from estimator.models.places import Places
+from estimator.working_time.on_site import Holds, stay_on, stays_of
+from estimator.working_time.working_days import WorkingCalendar
+
+
+def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Name working days on which a crew waits for a run that may not start yet."""
+    for crew, lines in sorted(estimate.plan.by_crew.items()):
+        for before, after in pairwise(lines):
+            days = (after.date - before.date).days
+            between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
+            idle = [date for date in between if _waits(estimate, crew, date)]
+            if idle:
+                where, told = _wait_told(estimate, places, after.run_id, idle[0])
+                yield Problem(
+                    where,
+                    f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
+                    f"{after.run_id}{told}; the wait is neither paid nor priced",
+                )
+
+
+def _waits(estimate: Estimate, crew: int, date: dt.date) -> bool:
+    """Return whether a crew could work on a date, is there, and is not paid for standing by."""
+    if WorkingCalendar.of(estimate.job).kind(date) != "work":
+        return False
+    paid = any(day.crew == crew and day.date == date for day in estimate.plan.crew_days)
+    return not paid and stay_on(stays_of(estimate.job, crew), date) is not None
+
+
+def _wait_told(estimate: Estimate, places: Places, run_id: str, date: dt.date) -> tuple[str, str]:
+    """Return the cell that makes a crew wait for a run, and the hold that does."""
+    hold = Holds.of(estimate.job).on(run_id, date)
+    if hold is not None:
+        return places.where("holds", str(hold.run), "from_date"), f", held by {hold.cause}"
+    starts = {run.run_id: run.earliest_start for run in estimate.job.runs}
+    key = "earliest_start" if starts[run_id] else "after"
+    return places.where("schedule", run_id, key), ""
+
+
+def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Tell how many crew-days and paid hours holds take, by cause and by who bears them."""
+    days: dict[tuple[str, str], set[tuple[dt.date, int]]] = defaultdict(set)
+    hours: dict[tuple[str, str], float] = defaultdict(float)
+    first: dict[tuple[str, str], Hold] = {}
+    for day in estimate.plan.crew_days:
+        if day.hold is None:
+            continue
+        key = day.hold.cause, day.hold.charge_to
+        days[key].add((day.date, day.crew))
+        hours[key] += day.crew_hours
+        first.setdefault(key, day.hold)
+    for (cause, bearer), lost in days.items():
+        yield Problem(
+            places.where("holds", str(first[cause, bearer].run), "cause"),
+            f"holds, {cause}: {len(lost)} crew-day{'s' * (len(lost) != 1)} and "
+            f"{hours[cause, bearer]:.1f} paid hours of all people, charged to {bearer}; they are "
+            "in the job cost",
+        )

@@ -1,0 +1,99 @@
+"""When each crew is on site, when runs are held, and the job as one crew finds it."""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+from estimator.models.calendar import CrewDates, Hold, OvertimeSpan
+from estimator.models.job import Job
+
+ONE_DAY = dt.timedelta(days=1)
+EVERY_DAY = ((dt.date.min, dt.date.max),)
+
+Stay = tuple[dt.date, dt.date]
+"""First and last date of a time on site."""
+
+
+def stays_of(job: Job, crew: int) -> tuple[Stay, ...]:
+    """Return the times on site of a crew, rising; without rows it is there from the start on.
+
+    Parameters
+    ----------
+    job : Job
+        The job with its crew dates.
+    crew : int
+        Number of the crew.
+    """
+    rows = [row for row in job.crew_dates if row.crew == crew]
+    return tuple(sorted((row.from_date, _last(row)) for row in rows)) or EVERY_DAY
+
+
+def _last(row: CrewDates) -> dt.date:
+    return row.to_date or dt.date.max
+
+
+def stay_on(stays: Sequence[Stay], date: dt.date) -> Stay | None:
+    """Return the time on site that holds a date, None where the crew is away."""
+    return next((stay for stay in stays if stay[0] <= date <= stay[1]), None)
+
+
+def next_on_site(stays: Sequence[Stay], date: dt.date) -> dt.date | None:
+    """Return the first date on or after this one on which a crew is on site, None if never."""
+    return next((max(date, first) for first, last in stays if last >= date), None)
+
+
+def job_of_crew(job: Job, crew: int) -> Job:
+    """Return the job as one crew finds it: its own machines and its own paid shift.
+
+    The job itself where the crew's dates say neither. The paid shift of a crew goes before the
+    dates of the Overtime table.
+    """
+    rows = [row for row in job.crew_dates if row.crew == crew]
+    machines = next((row.machines for row in rows if row.machines), None)
+    changes: dict[str, object] = {}
+    if machines not in (None, job.resources.machines_per_crew):
+        changes["resources"] = job.resources.model_copy(update={"machines_per_crew": machines})
+    hours = tuple(
+        OvertimeSpan(from_date=row.from_date, to_date=_last(row), shift_hours=row.shift_hours)
+        for row in rows
+        if row.shift_hours is not None
+    )
+    if hours:
+        changes["overtime"] = (*hours, *job.overtime)
+    return job.model_copy(update=changes) if changes else job
+
+
+class Holds:
+    """The dates on which runs may not be worked on."""
+
+    @staticmethod
+    def of(job: Job) -> "Holds":
+        """Return the holds of a job: the same for every job with these."""
+        return _holds_of(job.holds)
+
+    def __init__(self, holds: tuple[Hold, ...]) -> None:
+        self._holds = holds
+
+    def __bool__(self) -> bool:
+        return bool(self._holds)
+
+    def on(self, run_id: str, date: dt.date) -> Hold | None:
+        """Return the hold of a run on a date, the first in the table; None if it is free."""
+        for hold in self._holds:
+            if hold.run in (None, run_id) and hold.from_date <= date <= hold.to_date:
+                return hold
+        return None
+
+    def free_from(self, run_id: str, date: dt.date) -> dt.date:
+        """Return the first date on or after this one on which a run is not held."""
+        while (hold := self.on(run_id, date)) is not None:
+            date = hold.to_date + ONE_DAY
+        return date
+
+    def __iter__(self) -> Iterator[Hold]:
+        return iter(self._holds)
+
+
+@lru_cache(maxsize=32)
+def _holds_of(holds: tuple[Hold, ...]) -> Holds:
+    return Holds(holds)

@@ -1,0 +1,286 @@
+"""Crew dates and holds: who is on site when, what waits, and what is paid for it."""
+
+import datetime as dt
+from collections import Counter
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.errors import InputError
+from estimator.joint.sizing import Sizer
+from estimator.models.calendar import CrewDates, Hold
+from estimator.models.places import Places
+from estimator.pipeline import estimate
+from estimator.plan.planner import lay_out
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.parse import parse_job
+from tests.jobs import job, machine, run
+from tests.workbook_factory import WorkbookFactory
+
+START = dt.date(2027, 3, 1)
+"""A Monday."""
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+
+
+def day(n):
+    """The working day n of the job, from 1 on, without days lost."""
+    return START + dt.timedelta(days=(n - 1) // 5 * 7 + (n - 1) % 5)
+
+
+def on_site(*rows, **changes):
+    return job(*changes.pop("runs"), **{**NO_TESTS, **changes}).model_copy(
+        update={"crew_dates": tuple(CrewDates(**row) for row in rows)}
+    )
+
+
+def held(*rows, **changes):
+    return job(*changes.pop("runs"), **{**NO_TESTS, **changes}).model_copy(
+        update={"holds": tuple(Hold(**row) for row in rows)}
+    )
+
+
+def planned(job_):
+    sizer = Sizer(job_, Places())
+    sized = sizer.size_all()
+    return {s.run_id: s for s in sized}, lay_out(job_, sized, sizer.cycle_on)
+
+
+def dates_of(plan, crew=None, run_id=None):
+    return [n.date for n in plan.lines if crew in (None, n.crew) and run_id in (None, n.run_id)]
+
+
+LONG = run("R1", length=(3000.0,)), run("R2", length=(3000.0,)), run("R3", length=(3000.0,))
+
+
+def test_second_crew_from_week_three_without_pinned_runs():
+    row = {"crew": 2, "from_date": day(11)}
+    _, plan = planned(on_site(row, runs=LONG, crews=2))
+    assert min(dates_of(plan, crew=1)) == START
+    assert min(dates_of(plan, crew=2)) == day(11)
+    assert dates_of(plan, run_id="R1") == dates_of(plan, crew=1, run_id="R1")
+    assert dates_of(plan, run_id="R2") == dates_of(plan, crew=2, run_id="R2")
+
+
+def test_crew_leaves_its_run_to_the_other_crew():
+    """Crew 2 is gone after day 5: R2 has five days of its joints from crew 2, the rest from crew
+    1 when R1 is done."""
+    row = {"crew": 2, "from_date": START, "to_date": day(5)}
+    sized, plan = planned(on_site(row, runs=LONG[:2], crews=2))
+    assert max(dates_of(plan, crew=2)) == day(5)
+    a_day = sized["R2"].cycle.joints_per_shift
+    made = sum(n.joints for n in plan.lines if n.run_id == "R2" and n.crew == 2)
+    assert made == 5 * a_day
+    rest = [n for n in plan.lines if n.run_id == "R2" and n.crew == 1]
+    assert sum(n.joints for n in rest) == sized["R2"].counts.butt_joints - made
+    assert rest[0].date >= max(dates_of(plan, crew=1, run_id="R1"))
+
+
+def test_crew_between_two_times_on_site_is_not_paid():
+    rows = ({"crew": 1, "from_date": START, "to_date": day(5)},
+            {"crew": 1, "from_date": day(16)})  # fmt: skip
+    found = estimate(on_site(*rows, runs=LONG[:1]))
+    worked = dates_of(found.plan)
+    assert set(worked[:5]) == {day(n) for n in range(1, 6)}
+    assert worked[5] == day(16)
+    assert not [n for n in found.plan.crew_days if day(5) < n.date < day(16)]
+    assert not any("waits" in w.message for w in found.warnings)
+
+
+def test_machine_of_a_crew_comes_with_it():
+    """One day of haulage before the first day of work on site."""
+    row = {"crew": 2, "from_date": day(11)}
+    found = estimate(on_site(row, runs=LONG, crews=2))
+    first = min(s.on_rent for s in found.fleet.spans if s.crew == 2)
+    assert first == day(11) - dt.timedelta(days=1)
+
+
+def test_crew_with_two_machines_and_a_longer_shift_of_its_own():
+    """Crew 2 attends two machines and works 12 h: its days are those of a job where every crew
+    does, and its rent is for two machines."""
+    runs = (run("R1", length=(3000.0,), crew=1), run("R2", length=(3000.0,), crew=2))
+    row = {"crew": 2, "from_date": START, "machines": 2, "shift_hours": 12.0}
+    found = estimate(on_site(row, runs=runs, crews=2))
+    like = job(run("R2", length=(3000.0,)), machines_per_crew=2, shift_hours=12.0, **NO_TESTS)
+    sized, alike = planned(like)
+    own = [n for n in found.plan.lines if n.crew == 2]
+    assert [(n.date, n.joints) for n in own] == [(n.date, n.joints) for n in alike.lines]
+    other = [n for n in found.plan.lines if n.crew == 1]
+    assert other[0].joints < own[0].joints == sized["R2"].cycle.joints_per_shift
+    quantity = {(s.kind, s.crew): s.quantity for s in found.fleet.spans}
+    assert quantity["machine", 2] == quantity["generator", 2] == 2
+    assert quantity["machine", 1] == 1
+    paid = {n.crew: n.straight_hours + n.overtime_hours for n in found.plan.crew_days}
+    assert paid == {1: 10.0, 2: 12.0}
+
+
+def test_crews_that_leave_too_soon_are_told():
+    rows = [{"crew": 1, "from_date": START, "to_date": day(3)}]
+    with pytest.raises(InputError) as error:
+        estimate(on_site(*rows, runs=LONG[:2]))
+    (problem,) = error.value.problems
+    assert "crew dates after which all crews have left before runs R1, R2" in problem.message
+    assert "a later or a blank date" in problem.message
+
+
+def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_work():
+    """R1 is held on days 4 to 6: two moves, there and back."""
+    row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "no trench"}
+    sized, plan = planned(held(row, runs=(LONG[0], run("R2", length=(300.0,)))))
+    first = [n for n in plan.lines if n.run_id == "R1"]
+    assert [n.date for n in first[:3]] == [day(1), day(2), day(3)]
+    assert day(4) in dates_of(plan, run_id="R2")
+    assert first[3].date == day(7)
+    assert sum(n.joints for n in first) == sized["R1"].counts.butt_joints
+
+
+def test_hold_without_other_work_is_paid_by_its_own_cause():
+    """Three days at 2 h of show-up pay for 2.5 people: 15 h of all people, $38 and $27 wages."""
+    row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "no trench",
+           "charge_to": "client"}  # fmt: skip
+    usual = estimate(held(runs=LONG[:1]))
+    found = estimate(held(row, runs=LONG[:1]))
+    lost = [n for n in found.plan.crew_days if n.kind == "hold"]
+    assert [n.date for n in lost] == [day(4), day(5), day(6)]
+    assert {n.hold.cause for n in lost} == {"no trench"}
+    assert sum(n.crew_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
+    assert found.total_crew_hours - usual.total_crew_hours == pytest.approx(15.0)
+    (told,) = [w.message for w in found.warnings if w.message.startswith("holds")]
+    assert told.startswith(
+        "holds, no trench: 3 crew-days and 15.0 paid hours of all people, charged to client"
+    )
+    wages = [
+        sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
+        for e in (usual, found)
+    ]
+    assert float(wages[1] - wages[0]) == pytest.approx(3 * 2 * (38 + 1.5 * 27))
+
+
+def test_unpaid_hold_costs_no_wages():
+    row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "permit", "paid": False}
+    found = estimate(held(row, runs=LONG[:1]))
+    assert found.total_crew_hours == pytest.approx(estimate(held(runs=LONG[:1])).total_crew_hours)
+    (told,) = [w.message for w in found.warnings if "waits" in w.message]
+    assert "waits 3 working days from 04 Mar 2027 for run R1, held by permit" in told
+
+
+def test_rain_day_entered_holds_every_run_and_keeps_its_cause():
+    row = {"from_date": day(2), "to_date": day(2), "cause": "weather"}
+    found = estimate(held(row, runs=LONG[:2], crews=2))
+    assert day(2) not in dates_of(found.plan)
+    lost = [(n.crew, n.kind, n.hold.cause) for n in found.plan.crew_days if n.date == day(2)]
+    assert lost == [(1, "hold", "weather"), (2, "hold", "weather")]
+
+
+def test_expected_weather_day_is_paid_by_hand():
+    """March loses 1 day in 5: the account 0.5 + 0.2 n reaches 1 on the third day. 2 h of show-up
+    for one operator at $38 and 1.5 labourers at $27 is $157 of wages."""
+    made = job(*LONG[:1], **NO_TESTS)
+    wet = made.model_copy(
+        update={"weather": tuple(m.model_copy(update={"lost_share": 0.2}) for m in made.weather)}
+    )
+    found = estimate(wet)
+    (first, *_) = [n for n in found.plan.crew_days if n.kind == "weather"]
+    assert first.date == day(3)
+    assert (first.straight_hours, first.overtime_hours) == (2.0, 0.0)
+    assert first.heads == (1, 1.5)
+    days = sum(n.kind == "weather" for n in found.plan.crew_days)
+    wages = [
+        sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
+        for e in (estimate(made), found)
+    ]
+    assert float(wages[1] - wages[0]) == pytest.approx(157.0 * days)
+
+
+@st.composite
+def jobs_on_and_off(draw):
+    runs = tuple(
+        run(f"R{i}", length=(float(draw(st.integers(12, 900))),),
+            size=draw(st.sampled_from(["4", "12"])),
+            string_length=draw(st.sampled_from([None, 120.0])), tie_ins=draw(st.integers(0, 1)))
+        for i in range(draw(st.integers(1, 5)))
+    )  # fmt: skip
+    runs = (*runs, run("always", length=(100.0,)))
+    rows = []
+    for crew in (2, 3):
+        first = draw(st.integers(1, 30))
+        rows.append({"crew": crew, "from_date": day(first),
+                     "to_date": day(first + draw(st.integers(0, 20)))})  # fmt: skip
+    holds = [
+        {"run": draw(st.sampled_from([None, *(r.run_id for r in runs)])), "from_date": day(first),
+         "to_date": day(first + draw(st.integers(0, 9))), "cause": "permit"}
+        for first in draw(st.lists(st.integers(1, 30), max_size=3))
+    ]  # fmt: skip
+    small, large = machine("S", od_max=150.0), machine("L", od_min=150.0)
+    rule = draw(st.sampled_from(["none", "each size", "each day"]))
+    rest = draw(st.sampled_from([30.0, 400.0]))
+    classes = small, large
+    made = on_site(*rows, runs=runs, crews=3, machines=classes, own_rest_min=rest, test_joint_rule=rule)  # noqa: E501  # fmt: skip
+    return made.model_copy(update={"holds": tuple(Hold(**row) for row in holds)})
+
+
+@settings(max_examples=150, deadline=None)
+@given(jobs_on_and_off())
+def test_all_joints_are_made_on_site_and_on_no_held_date(job_):
+    sized, plan = planned(job_)
+    made = Counter()
+    for line in plan.lines:
+        made[line.run_id] += line.joints
+        rows = [row for row in job_.crew_dates if row.crew == line.crew]
+        assert not rows or any(row.from_date <= line.date <= row.to_date for row in rows)
+        if line.joints + line.test_joints + line.other_joints:
+            assert not any(
+                hold.run in (None, line.run_id) and hold.from_date <= line.date <= hold.to_date
+                for hold in job_.holds
+            )
+    assert made == Counter({k: s.counts.butt_joints for k, s in sized.items()})
+    for day_ in plan.crew_days:
+        rows = [row for row in job_.crew_dates if row.crew == day_.crew]
+        assert not rows or any(row.from_date <= day_.date <= row.to_date for row in rows)
+
+
+def told_of(factory):
+    with pytest.raises(InputError) as error:
+        parse_job(FileSource(factory.build()))
+    return {str(problem.where): problem.message for problem in error.value.problems}
+
+
+def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
+    rows = [
+        {"crew": 1, "from_date": day(1), "to_date": day(5), "machines": 2},
+        {"crew": 1, "from_date": day(5)},
+        {"crew": 2, "from_date": day(9), "to_date": day(8), "shift_hours": 1.5},
+    ]
+    held_runs = [{"run": "X9", "from_date": day(4), "to_date": day(3), "cause": "rain"}]
+    factory = WorkbookFactory()
+    factory.tables["crew_dates"], factory.tables["holds"] = rows, held_runs
+    told = told_of(factory)
+    assert set(told) == {
+        factory.where("crew_dates", "from_date", 1), factory.where("crew_dates", "machines", 1),
+        factory.where("crew_dates", "crew", 2), factory.where("crew_dates", "to_date", 2),
+        factory.where("crew_dates", "shift_hours", 2), factory.where("holds", "run"),
+        factory.where("holds", "to_date"), factory.where("holds", "cause"),
+    }  # fmt: skip
+    assert (
+        "allowed 1 to 1, the crews of the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
+    )
+    assert "allowed each date once" in told[factory.where("crew_dates", "from_date", 1)]
+    assert "same number in all its rows" in told[factory.where("crew_dates", "machines", 1)]
+    assert "a run of the Pipe schedule" in told[factory.where("holds", "run")]
+
+
+def test_workbook_without_the_tables_is_read():
+    factory = WorkbookFactory()
+    factory.tables["crew_dates"], factory.tables["holds"] = [], []
+    assert (parse_job(FileSource(factory.build())).job.holds) == ()
+    factory.left_out |= {"crew_dates", "holds"}
+    found = parse_job(FileSource(factory.build())).job
+    assert (found.crew_dates, found.holds) == ((), ())
+
+
+def test_hold_is_read_with_its_defaults():
+    found = parse_job(FileSource(WorkbookFactory().build())).job
+    assert found.holds == (
+        Hold(from_date=dt.date(2027, 4, 13), to_date=dt.date(2027, 4, 14), cause="no pipe"),
+    )
+    assert found.holds[0].paid
