@@ -409,7 +409,7 @@ def rendered(tmp_path_factory):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_only_the_job_itself_is_empty_in_the_template(system):
     empty = {table.table for table in TABLES if not table_rows(table.table, system, None)}
-    assert empty == {"schedule", "holidays", "overtime", "scenarios"}
+    assert empty == {"schedule", "holidays", "overtime", "crew_dates", "holds", "scenarios"}
 
 
 @soffice
