@@ -1,13 +1,8 @@
-"""Money: rounding to cents as a spreadsheet does it, and expressions that are also formulas."""
+"""Money: rounding to cents and to steps, as a spreadsheet does it."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 CENT = Decimal("0.01")
-
-RefText = Callable[[str, str, str], str | None]
-"""Turns (table, row key, field key) into a formula reference, None where there is no cell."""
 
 
 def to_decimal(value: float) -> Decimal:
@@ -46,63 +41,3 @@ def round_to_step(value: float, step: float | None) -> Decimal:
     if not step:
         return round_money(value)
     return round_money(round_quantity(value / step, 0) * step)
-
-
-@dataclass(frozen=True)
-class InputRef:
-    """One input value, by table, row key and field key."""
-
-    table: str
-    row: str
-    key: str
-    value: float
-
-
-@dataclass(frozen=True)
-class Expr:
-    """A number together with how it comes from the inputs.
-
-    Build with ``Expr.of`` and the operators ``+``, ``-`` and ``*``; ``value`` is the result in
-    Python and ``formula`` the same calculation over the workbook's own input cells.
-    """
-
-    value: float
-    parts: tuple[str | InputRef, ...]
-
-    @classmethod
-    def of(cls, table: str, row: str, key: str, value: float) -> "Expr":
-        """Return the expression that is just one input."""
-        return cls(value, (InputRef(table, row, key, value),))
-
-    @classmethod
-    def one(cls) -> "Expr":
-        """Return the neutral factor."""
-        return cls(1.0, ("1",))
-
-    def formula(self, reference: RefText) -> str | None:
-        """Return the formula text without ``=``, or None if an input has no cell."""
-        texts = []
-        for part in self.parts:
-            if isinstance(part, InputRef):
-                ref = reference(part.table, part.row, part.key)
-                if ref is None:
-                    return None
-                texts.append(ref)
-            else:
-                texts.append(part)
-        return "".join(texts)
-
-    def _join(self, sign: str, other: "Expr", value: float) -> "Expr":
-        return Expr(value, ("(", *self.parts, sign, *other.parts, ")"))
-
-    def __add__(self, other: "Expr") -> "Expr":
-        return self._join("+", other, self.value + other.value)
-
-    def __sub__(self, other: "Expr") -> "Expr":
-        return self._join("-", other, self.value - other.value)
-
-    def __mul__(self, other: "Expr") -> "Expr":
-        return Expr(self.value * other.value, (*self.parts, "*", *other.parts))
-
-    def __truediv__(self, other: "Expr") -> "Expr":
-        return Expr(self.value / other.value, ("(", *self.parts, "/", *other.parts, ")"))

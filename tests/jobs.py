@@ -11,6 +11,7 @@ from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import MoneyRate, Rates
+from estimator.steps.recorder import step
 from estimator.working_time.working_days import MONTH_NAMES
 
 
@@ -195,3 +196,13 @@ def job(*runs: Run, machines: tuple[Machine, ...] = (), **changes: Any) -> Job:
         weather=tuple(MonthWeather(month=m, lost_share=0.0) for m in MONTH_NAMES),
         rates=rates(),
     )
+
+
+@step("Rate")
+def rate(amount: float) -> float:
+    return amount
+
+
+def rate_of(amount):
+    """Return a rate of a cost line that is just a number."""
+    return rate.worked(amount)

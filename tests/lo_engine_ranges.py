@@ -5,6 +5,7 @@ import re
 
 from xlwings import utils
 
+from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA
 from tests.lo_engine import EPOCH, from_office, properties, struct, to_office, uno
 from tests.office import CellError
 
@@ -139,7 +140,7 @@ class Range:
         formulas = self.x.getFormulaArray()
         rows = tuple(
             tuple(
-                from_office(formula) if formula.startswith("=") else _constant(value)
+                _formula(formula) if formula.startswith(("=", "{=")) else _constant(value)
                 for formula, value in zip(*pair, strict=True)
             )
             for pair in zip(formulas, values, strict=True)
@@ -149,6 +150,15 @@ class Range:
     @formula.setter
     def formula(self, value):
         self._write(value)
+
+    @property
+    def formula_array(self):
+        return from_office(self.x.ArrayFormula.strip("{}"))
+
+    @formula_array.setter
+    def formula_array(self, value):
+        assert len(value) - 1 <= LONGEST_ARRAY_FORMULA, "Excel takes no longer array formula"
+        self.x.setArrayFormula(to_office(value))
 
     def _write(self, value):
         """Write column by column, which the office does fastest."""
@@ -287,6 +297,11 @@ class Range:
     top = property(lambda self: self.x.Position.Y / POINT)
     width = property(lambda self: self.x.Size.Width / POINT)
     height = property(lambda self: self.x.Size.Height / POINT)
+
+
+def _formula(text):
+    """Return a formula as Excel tells it; one of an array too comes without braces."""
+    return from_office(text[1:-1] if text.startswith("{") else text)
 
 
 def _date(number):

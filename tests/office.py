@@ -31,21 +31,37 @@ FILTERS = {
     ".pdf": "calc_pdf_Export",
 }
 
+USUAL_LOCALE = "en-US"
+LOCALES = (USUAL_LOCALE, "de-DE", "fr-FR", "ar-SA")
+"""What a user may have set: decimal point, comma, comma with odd blanks, and a script apart."""
+
 
 class CellError(str):
     """An error value of a cell, as the program shows it, such as ``#DIV/0!``."""
 
 
-def recalculate(path, changes=None):
+def recalculate(path, changes=None, locale=USUAL_LOCALE):
     """Return every filled cell of a workbook after a hard recalculation: sheet, cell, value.
 
     Numbers, dates (as serial numbers) and truth values come as float, text as str and errors
-    as ``CellError``. ``changes`` holds values to set first, by sheet and cell.
+    as ``CellError``. ``changes`` holds values to set first, by sheet and cell. ``locale`` is the
+    language and country that the user has set.
     """
-    found = _office().ask("recalculate", path=str(path), changes=changes or {})
+    found = _office().ask("recalculate", path=str(path), changes=changes or {}, locale=locale)
     for sheet, cells in found["errors"].items():
         found["values"][sheet].update({cell: CellError(text) for cell, text in cells.items()})
     return found["values"]
+
+
+def after_edits(path, edits, watched, locale=USUAL_LOCALE):
+    """Return what cells hold in a workbook as it is, and after each edit alone.
+
+    Each edit holds values by sheet and cell, None for a blank; it is undone before the next.
+    ``watched`` are the sheet and the cells whose values are returned.
+    """
+    return _office().ask(
+        "after_edits", path=str(path), edits=edits, watched=watched, locale=locale
+    )["values"]
 
 
 def errors_in(values):
@@ -194,11 +210,13 @@ def _serve():
     )  # fmt: skip
     desktop = None
     try:
-        desktop = _connect(pipe, process)
+        remote = _connect(pipe, process)
+        desktop = _make(remote, "com.sun.star.frame.Desktop")
         _answer({})
         for line in sys.stdin:
             order = json.loads(line)
             try:
+                _set_locale(remote, order.pop("locale", USUAL_LOCALE))
                 _answer(TASKS[order.pop("task")](desktop, **order))
             except Exception as error:
                 _answer({"failure": f"{type(error).__name__}: {error}"})
@@ -227,13 +245,27 @@ def _connect(pipe, process):
     end = time.monotonic() + START_LIMIT_S
     while True:
         try:
-            remote = resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
-            break
+            return resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
         except Exception:
             if time.monotonic() > end or process.poll() is not None:
                 raise
             time.sleep(0.1)
-    return remote.ServiceManager.createInstanceWithContext("com.sun.star.frame.Desktop", remote)
+
+
+def _make(remote, service):
+    return remote.ServiceManager.createInstanceWithContext(service, remote)
+
+
+def _set_locale(remote, locale):
+    """Have the office calculate as for a user of this language and country, from now on."""
+    provider = _make(remote, "com.sun.star.configuration.ConfigurationProvider")
+    settings = provider.createInstanceWithArguments(
+        "com.sun.star.configuration.ConfigurationUpdateAccess",
+        _properties(nodepath="/org.openoffice.Setup/L10N"),
+    )
+    if settings.getPropertyValue("ooSetupSystemLocale") != locale:
+        settings.setPropertyValue("ooSetupSystemLocale", locale)
+        settings.commitChanges()
 
 
 def _properties(**values):
@@ -262,15 +294,42 @@ def _document(desktop, path, macros=NO_MACROS):
         document.close(True)
 
 
+def _put(cell, value):
+    if isinstance(value, str):
+        cell.setString(value)
+    elif value is None:
+        cell.setFormula("")
+    else:
+        cell.setValue(value)
+
+
+def _cells(document, changes):
+    for sheet, cells in changes.items():
+        for address, value in cells.items():
+            yield document.Sheets.getByName(sheet).getCellRangeByName(address), value
+
+
+def _after_edits(desktop, path, edits, watched):
+    sheet, addresses = watched
+    with _document(desktop, path) as document:
+        found = []
+        for edit in ({}, *edits):
+            cells = list(_cells(document, edit))
+            before = [{"VALUE": c.Value, "TEXT": c.String}.get(c.Type.value) for c, _ in cells]
+            for cell, value in cells:
+                _put(cell, value)
+            document.calculateAll()
+            page = document.Sheets.getByName(sheet)
+            found.append([page.getCellRangeByName(address).String for address in addresses])
+            for (cell, _), value in zip(cells, before, strict=True):
+                _put(cell, value)
+        return {"values": found}
+
+
 def _recalculate(desktop, path, changes):
     with _document(desktop, path) as document:
-        for sheet, cells in changes.items():
-            for address, value in cells.items():
-                cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
-                if isinstance(value, str):
-                    cell.setString(value)
-                else:
-                    cell.setValue(value)
+        for cell, value in _cells(document, changes):
+            _put(cell, value)
         if changes:
             document.calculateAll()
         names = document.Sheets.ElementNames
@@ -341,7 +400,12 @@ def _buttons(sheet):
     return buttons
 
 
-TASKS = {"recalculate": _recalculate, "convert": _convert, "run_macro": _run_macro}
+TASKS = {
+    "recalculate": _recalculate,
+    "after_edits": _after_edits,
+    "convert": _convert,
+    "run_macro": _run_macro,
+}
 
 if __name__ == "__main__":
     _serve()

@@ -9,13 +9,11 @@ from estimator import estimate
 from estimator.cost import markup as bid_price
 from estimator.cost import rates as cost_rates
 from estimator.models.estimate import CostLine, Quantity
-from estimator.money import Expr
-from tests.jobs import job, rates, run
+from tests.jobs import job, rate_of, rates, run
 
 
 def line(amount: float, section: str = cost_rates.DIRECT) -> CostLine:
-    rate = Expr.of("rates", "", "fuel_price", amount)
-    return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate)
+    return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate_of(amount))
 
 
 def bid(direct: float, indirect: float = 0.0, **changes):

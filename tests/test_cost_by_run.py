@@ -12,14 +12,13 @@ from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
-from estimator.money import Expr, round_to_step
-from tests.jobs import job, money, rates, run
+from estimator.money import round_to_step
+from tests.jobs import job, money, rate_of, rates, run
 
 
 def line(amount: float, **rule) -> CostLine:
-    rate = Expr.of("rates", "", "fuel_price", amount)
     return CostLine("k", "Direct cost", rule.pop("cost_type", "Labor"), "x", "y", Quantity(1.0),
-                    "h", rate, **rule)  # fmt: skip
+                    "h", rate_of(amount), **rule)  # fmt: skip
 
 
 TWO = job(

@@ -94,8 +94,21 @@ def test_strings_leave_one_tie_in_fewer_than_strings(segments, string):
     run_ = run(length=tuple(segments), stick_length=12.0, string_length=float(string), tie_ins=2)
     count = count_joints(run_, MID_STICK)
     assert count.tie_in_joints == count.strings - len(segments) + 2
-    assert count.strings == sum(math.ceil(s / string) for s in segments)
+    whole = string // 12
+    laid = [list(range(0, math.ceil(s / 12), whole)) for s in segments]
+    assert count.strings == sum(map(len, laid))
     assert count.plain_joints >= 0
+
+
+# By hand: 500 ft holds nine sticks of 53 ft, 477 ft; 1,000 ft is 19 sticks: 9 + 9 + 1. Sticks of
+# 50 ft fill 500 ft: 20 sticks in two strings. A string is never less than a stick.
+@pytest.mark.parametrize(
+    ("stick_ft", "string_ft", "strings"), [(53, 500, 3), (50, 500, 2), (40, 250, 5), (40, 40, 25)]
+)
+def test_strings_hold_whole_sticks(stick_ft, string_ft, strings):
+    run_ = run(length=(304.8,), stick_length=stick_ft * 0.3048, string_length=string_ft * 0.3048)
+    count = count_joints(run_, MID_STICK)
+    assert (count.strings, count.tie_in_joints) == (strings, strings - 1)
 
 
 @given(st.lists(st.integers(12, 5000), min_size=1, max_size=40), st.floats(0, 0.2))

@@ -161,6 +161,38 @@ def test_runs_that_are_fused_together_must_match(other, text):
     assert text is None or warned(found, text)
 
 
+def test_closure_needs_no_room_for_a_test_joint_of_the_day():
+    """24 in closure of 150 min / 0.83 = 181 min in a shift of 5.9 h less 95 min = 259 min. A joint
+    of 54 min after its test joint of 84 min fits too; a closure after a test joint would not."""
+    closing = run(size="24", dr=17.0, ef_closures=1)
+    made = job(closing, shift_hours=5.9, straight_hours=5.9, test_joint_rule="each day")
+    found = estimate(made)
+    times = found.runs[0].cycle
+    closure, tested = times.other_min["ef_closures"], times.plain.cycle_min + 30
+    assert closure < 259 < closure + tested
+    assert sum(line.other_joints for line in found.plan.lines) == 1
+
+
+def monthly(made, **ambient):
+    months = tuple(
+        m.model_copy(update={"ambient": ambient.get(m.month, m.ambient)}) for m in made.weather
+    )
+    return made.model_copy(update={"weather": months})
+
+
+def test_derating_and_warm_up_are_those_of_the_hottest_and_the_coldest_month_worked():
+    """March at 0 C and April at 45 C; July, at 50 C, is not worked. Heater of 4 kW with 20 kg:
+    20 x 0.9 x 218 / 0.7 / 4 / 60 = 23.4 min from 0 C to 218 C. Step rule: 3 % for 5 C above 40 C
+    leaves 0.97."""
+    made = job(run(length=(6000.0,)), ambient=20.0, own_soak=None)
+    found = estimate(monthly(made, Mar=0.0, Apr=45.0, Jul=50.0))
+    assert {line.date.month for line in found.plan.lines} == {3, 4}
+    need = found.fleet.power["M3"]
+    heater_c = sum(found.runs[0].fusion.heater_c) / 2
+    assert need.warm_up_min == pytest.approx(20 * 0.9 * heater_c / 0.7 / 4 / 60, rel=1e-3)
+    assert need.derating == pytest.approx(0.97)
+
+
 def test_joint_longer_than_a_shift_is_an_input_error():
     with pytest.raises(InputError, match=r"what is left of a paid shift of 4 h$"):
         estimate(job(run(size="36", dr=7.0), shift_hours=4.0, straight_hours=4.0))

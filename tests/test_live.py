@@ -30,8 +30,8 @@ from estimator.excel.macro.session import keep_copy
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.read.checksum import input_sums
 from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.names import marker_name
@@ -130,7 +130,7 @@ def test_open_workbook_gives_the_job_of_its_file(open_book, name):
     assert read.warnings == expected.warnings
     assert read.places.columns == expected.places.columns
     assert dict(read.places.cells) == dict(expected.places.cells)
-    assert list(input_sums(source, read.places)) == list(input_sums(file, expected.places))
+    assert list(watches(source, read.places)) == list(watches(file, expected.places))
 
 
 def test_hidden_rows_extra_columns_and_lost_tables_are_reported_as_for_a_file(open_book, tmp_path):

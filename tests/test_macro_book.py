@@ -173,6 +173,11 @@ def test_settings_are_explained_and_text(book):
         assert row[1].value is None or isinstance(row[1].value, str)
 
 
+def without_light(content):
+    """Leave out the saved value of the cell on Start that shows the check light."""
+    return re.sub(rb"( t=\"str\")?(><f>Checks![^<]*</f>)<v>[^<]*</v>", rb"\2", content)
+
+
 def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     path = tmp_path / "job.xlsm"
     path.write_bytes(build_macro_book("US", "plant_piping"))
@@ -184,7 +189,7 @@ def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     kept = [name for name in before if re.search(r"vbaProject|vmlDrawing|sheet1\.xml", name)]
     settings_sheet = f"xl/worksheets/sheet{len(workbook_sheets(before))}.xml"
     for name in ["xl/vbaProject.bin", *kept, settings_sheet]:
-        assert after[name] == before[name]
+        assert without_light(after[name]) == without_light(before[name])
     assert (tmp_path / "job.bak.xlsm").read_bytes() == build_macro_book("US", "plant_piping")
     bid = openpyxl.load_workbook(path, data_only=True)["Bid"]
     assert float(found.bid.total) in [cell.value for row in bid.iter_rows() for cell in row]

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.money import Expr, round_money, round_quantity
+from estimator.money import round_money, round_quantity
 
 cents = st.integers(-10_000_000, 10_000_000)
 
@@ -32,16 +32,3 @@ def test_round_money_takes_half_cents_away_from_zero(number):
 def test_round_quantity_rounds_what_the_page_shows():
     assert round_quantity(2.0049999, 2) == 2.0
     assert round_quantity(0.1 + 0.2, 1) == 0.3
-
-
-def test_expression_gives_value_and_formula_alike():
-    wage = Expr.of("crew", "Operator", "wage", 40.0)
-    burden = Expr.of("crew", "Operator", "burden", 0.5)
-    loaded = wage * (Expr.one() + burden)
-    cells = {"wage": "Crew!$H$6", "burden": "Crew!$I$6"}
-    assert loaded.value == 60.0
-    assert loaded.formula(lambda table, row, key: cells[key]) == "Crew!$H$6*(1+Crew!$I$6)"
-
-
-def test_expression_without_a_cell_has_no_formula():
-    assert Expr.of("crew", "Operator", "wage", 40.0).formula(lambda *_: None) is None

@@ -16,13 +16,12 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
-from estimator.money import Expr
 from estimator.pipeline import add_ranges
 from estimator.risk import figures as risk
 from estimator.risk import surface as risk_surface
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.surface import Level, Plans, Surface, job_at
-from tests.jobs import job, rates, run
+from tests.jobs import job, rate_of, rates, run
 
 WIDE = {
     "productivity": (0.85, 1.4), "cycle handling": (0.9, 1.25), "rework": (0.5, 2.5),
@@ -108,7 +107,7 @@ def test_vectorised_chain_is_that_of_the_bid(
     amount = cost_cents / 100
     line = CostLine(
         "k", cost_rates.DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
-        Expr.of("rates", "", "fuel_price", amount),
+        rate_of(amount),
     )  # fmt: skip
     bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
     found = risk.prices(np.array([amount, amount]), markups)

@@ -52,6 +52,9 @@ def step_lines(step: Step) -> Iterator[str]:
     where = f"   [{step.where}]" if step.where else ""
     result = f"{shown(step.value)} {step.unit}".rstrip()
     head = f"  {step.name:{NAME}}"
+    if len(step.name) > NAME:
+        yield head
+        head = " " * (NAME + 2)
     text = f"{step.sum} = {result}{where}" if step.sum else f"{result}{where}"
     yield from textwrap.wrap(
         text, WIDTH, initial_indent=head + " ", subsequent_indent=" " * (NAME + 5),

@@ -4,20 +4,36 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from estimator.cost.counted import CountedLine
-from estimator.cost.rates import DIRECT, INDIRECT, rate_input
+from estimator.cost.rates import DIRECT, INDIRECT, amount_of, rate_input
 from estimator.display import unit_of
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
+from estimator.models.job_inputs import HydrotestInputs
 from estimator.models.kinds import TESTED_LENGTH
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
-from estimator.models.rates import MoneyRate
-from estimator.money import Expr, round_quantity
+from estimator.models.rates import MoneyRate, Rates
+from estimator.money import round_quantity
+from estimator.steps.kinds import Hours, Money
+from estimator.steps.marks import rounded
+from estimator.steps.recorder import step
 from estimator.units import from_si
 
 COST_TYPE = "Hydrotests"
 WATER_DIGITS = 1
+
+
+@step("Wage of a repeat", "wage x chance of a repeat")
+def repeat_wage(rates: Rates, tests: HydrotestInputs) -> Money:
+    """Return what an hour of a repeat costs, by its chance."""
+    return amount_of(rates, "hydro_wage") * tests.hydro_repeat_share
+
+
+@step("Hours at hydrotests", "all test sections")
+def hours_of_tests(tests: Sequence[HydroTest], key: str) -> Hours:
+    """Return the hours of one sort over all tests, to 0.01."""
+    return rounded(sum(getattr(test, key) for test in tests), 2)
 
 
 def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
@@ -26,20 +42,19 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     if wage is None or not planned.tests:
         return
     each = rate_input(job, "hydro_wage")
-    chance = Expr.of("job", "", "hydro_repeat_share", job.hydrotest.hydro_repeat_share)
+    by_chance = repeat_wage.worked(job.rates, job.hydrotest)
     for key, item, basis, rate in (
         ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
         ("repeat_crew_hours", "Hydrotests, repeats expected",
-         "people x hours of one repeat each; rate x chance of a repeat", each * chance),
+         "people x hours of one repeat each; rate x chance of a repeat", by_chance),
     ):  # fmt: skip
-        hours = sum(getattr(test, key) for test in planned.tests)
         yield CostLine(
             key=f"hydrotest.{key}",
             section=DIRECT,
             cost_type=COST_TYPE,
             item=item,
             basis=basis,
-            quantity=Quantity(round_quantity(hours, 2), ((1, f"tests.{key}"),)),
+            quantity=Quantity.of(hours_of_tests.worked(planned.tests, key), ((1, f"tests.{key}"),)),
             unit=wage.per,
             rate=rate,
             allocated_by=TESTED_LENGTH,

@@ -3,15 +3,36 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from estimator.cost.rates import DIRECT, rate_input
+from estimator.cost.rates import DIRECT, given_price, rate_input
 from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
-from estimator.money import Expr, round_quantity
+from estimator.money import round_quantity
+from estimator.steps.kinds import Money
+from estimator.steps.recorder import Worked, step
 
 ALL_HOURS = ("straight", "overtime")
+
+
+@step("Burden on an hour of {role.role}")
+def burden_rate(role: Role) -> Money:
+    """Return what burden adds to an hour of straight pay."""
+    return role.wage.amount * role.burden
+
+
+@step("Premium on an overtime hour of {role.role}")
+def overtime_premium(role: Role) -> Money:
+    """Return what an hour beyond straight time earns on top."""
+    return role.wage.amount * (role.overtime_multiple - 1)
+
+
+@step("Premium on a night hour of {role.role}")
+def night_premium(role: Role, shift: ShiftInputs) -> Money:
+    """Return what an hour of a night shift earns on top."""
+    return role.wage.amount * shift.night_premium
 
 
 def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
@@ -67,33 +88,30 @@ def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
 
 
 def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
-    wage = Expr.of("crew", role.role, "wage", role.wage.amount)
-    burden = Expr.of("crew", role.role, "burden", role.burden)
+    wage = given_price.worked(role, "wage")
     anchors = tuple((1, f"plan.{kind}.{role.role}") for kind in ALL_HOURS)
     quantity = Quantity(round_quantity(hours, 2), anchors)
     yield _line(role, "wage", quantity, wage, "all paid hours at the straight rate")
-    yield _line(role, "burden", quantity, wage * burden, "payroll tax, insurance and benefits")
+    burden = burden_rate.worked(role)
+    yield _line(role, "burden", quantity, burden, "payroll tax, insurance and benefits")
 
 
 def _premium_line(role: Role, hours: float) -> CostLine:
-    wage = Expr.of("crew", role.role, "wage", role.wage.amount)
-    multiple = Expr.of("crew", role.role, "overtime_multiple", role.overtime_multiple)
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
     basis = "what hours beyond straight time earn on top"
-    return _line(role, "overtime premium", quantity, wage * (multiple - Expr.one()), basis)
+    return _line(role, "overtime premium", quantity, overtime_premium.worked(role), basis)
 
 
 def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    premium = Expr.of("job", "", "night_premium", job.shift.night_premium)
     for role, worked in night_hours(job, plan):
         if worked and job.shift.night_premium:
-            wage = Expr.of("crew", role.role, "wage", role.wage.amount)
             quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
             basis = "hours of night shifts x share of the wage"
-            yield _line(role, "night premium", quantity, wage * premium, basis)
+            rate = night_premium.worked(role, job.shift)
+            yield _line(role, "night premium", quantity, rate, basis)
 
 
-def _line(role: Role, what: str, quantity: Quantity, rate: Expr, basis: str) -> CostLine:
+def _line(role: Role, what: str, quantity: Quantity, rate: Worked[float], basis: str) -> CostLine:
     return CostLine(
         key=f"labor.{what.replace(' ', '_')}.{role.role}",
         section=DIRECT,

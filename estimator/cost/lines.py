@@ -7,13 +7,13 @@ from estimator.cost.counted import CountedLine
 from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
 from estimator.cost.labor import labor_lines
 from estimator.cost.materials import item_lines, pipe_lines
-from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.cost.rates import DIRECT, INDIRECT, given_price
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
-from estimator.money import Expr, round_quantity
+from estimator.money import round_quantity
 from estimator.units import from_si
 
 
@@ -56,7 +56,7 @@ def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
-            rate=Expr.of("job", "", "liquidated_damages", charge.amount),
+            rate=given_price.worked(planned.job.dates, "liquidated_damages"),
         )
 
 

@@ -8,13 +8,20 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.rates import DIRECT, INDIRECT
-from estimator.models.estimate import Bid, CostLine
+from estimator.models.estimate import Bid, CostLine, Section
 from estimator.models.job import Job
 from estimator.models.rates import Rates
 from estimator.money import round_money
 from estimator.steps.kinds import Money
 from estimator.steps.marks import cents, either, exactly, or_zero, to_step
 from estimator.steps.recorder import step
+
+
+@step("{section}", "{types}")
+def section_cost(section: Section, amounts: Sequence[Money], types: str) -> Money:
+    """Return the cost of a section, type by type."""
+    del section, types
+    return exactly(sum(amounts))
 
 
 @step("Job cost", "direct + indirect cost")
@@ -134,15 +141,12 @@ def markup(job: float, rates: Rates) -> Markup:
 
 def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
     """Return the price from the cost lines and the markups of the Rates sheet."""
-    direct, indirect = (
-        sum((line.amount for line in lines if line.section == section), Decimal(0))
-        for section in (DIRECT, INDIRECT)
-    )
-    whole = job_cost(float(direct), float(indirect))
+    direct, indirect = (_section(lines, section) for section in (DIRECT, INDIRECT))
+    whole = job_cost(direct, indirect)
     chain = markup(whole, job.rates)
     return Bid(
-        direct_cost=direct,
-        indirect_cost=indirect,
+        direct_cost=round_money(direct),
+        indirect_cost=round_money(indirect),
         job_cost=round_money(whole),
         office_overhead=round_money(chain.office_overhead),
         contingency=round_money(chain.contingency),
@@ -155,3 +159,11 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
         tax=round_money(chain.tax),
         total=round_money(chain.total),
     )
+
+
+def _section(lines: Sequence[CostLine], section: Section) -> float:
+    types: dict[str, Decimal] = {}
+    for line in lines:
+        if line.section == section:
+            types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
+    return section_cost(section, [float(amount) for amount in types.values()], " + ".join(types))

@@ -3,15 +3,17 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
-from estimator.cost.rates import DIRECT, rate_input
+from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import Job
+from estimator.models.job import Job, Run
 from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
 from estimator.models.plan import Plan, SizedRun
 from estimator.models.planned_job import PlannedJob
-from estimator.models.rates import price_key
-from estimator.money import Expr, round_quantity
+from estimator.models.rates import Rates, price_key
+from estimator.money import round_quantity
+from estimator.steps.kinds import Money
+from estimator.steps.recorder import Worked, step
 from estimator.units import from_si
 
 
@@ -58,32 +60,43 @@ def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine
     )
 
 
-def item_price(job: Job, item: CountedItem, band: Band) -> Expr:
-    """Return the price of a item: that of its size band, else the one of the Rates sheet."""
+def item_price(job: Job, item: CountedItem, band: Band) -> Worked[float]:
+    """Return the price of a piece: that of its size band, else the one of the Rates sheet."""
     row = next((row for row in job.material_prices if row.what == item.what), None)
-    price = row.price(band) if row is not None else None
-    if price is None:
+    if row is None or row.price(band) is None:
         return rate_input(job, item.rate_key)
-    return Expr.of("material_prices", item.what, price_key(band), price.amount)
+    return given_price.worked(row, price_key(band))
+
+
+@step("Price of pipe with waste", "price x (1 + waste)")
+def pipe_rate(run: Run, rates: Rates) -> Money:
+    """Return the price of a length of pipe with what is cut off and thrown away."""
+    return amount_of(run, "pipe_price") * (1 + rates.pipe_waste)
+
+
+@step("Pipe of whole pieces", "pieces x length of one")
+def pieces_m(sticks: int, run: Run) -> float:
+    """Return the length of the pieces of a run."""
+    return sticks * run.stick_length
 
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
-    waste = Expr.one() + rate_input(planned.job, "pipe_waste")
     for run, known in zip(planned.job.runs, planned.runs, strict=True):
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per
-        length = round_quantity(from_si(known.counts.sticks * run.stick_length, per), 2)
+        bought = pieces_m.worked(known.counts.sticks, run)
+        length = round_quantity(from_si(bought.value, per), 2)
         yield CostLine(
             key=f"pipe.{run.run_id}",
             section=DIRECT,
             cost_type="Pipe",
             item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
             basis=f"{known.counts.sticks} whole pieces; price with waste",
-            quantity=Quantity(length),
+            quantity=Quantity(length, worked=bought),
             unit=per,
-            rate=Expr.of("schedule", run.run_id, "pipe_price", run.pipe_price.amount) * waste,
+            rate=pipe_rate.worked(run, planned.job.rates),
             allocated_by=OWN_RUN,
             belongs_to=run.run_id,
         )

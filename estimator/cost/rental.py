@@ -4,13 +4,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from types import MappingProxyType
 
-from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
+from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
+from estimator.equipment.kinds import KIND_WORDS, rental_items
+from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
+from estimator.models.job_inputs import ShiftInputs
 from estimator.models.plan import Fleet, Plan, RentalSpan
 from estimator.models.planned_job import PlannedJob
-from estimator.models.rates import MoneyRate
-from estimator.money import Expr, round_quantity
+from estimator.models.rates import MoneyRate, Rates
+from estimator.steps.kinds import Hours, Money
+from estimator.steps.marks import or_zero, rounded
+from estimator.steps.recorder import Worked, step
 
 TIER_HOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -31,6 +36,12 @@ def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]
         yield i, span, "delivery", 2, "trip"
 
 
+@step("Periods billed", "periods x pieces on rent")
+def periods_billed(periods: int, span: RentalSpan) -> float:
+    """Return the periods or trips that are paid for all pieces of a span."""
+    return periods * span.quantity
+
+
 def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
     """Rental by tier and delivery both ways of every span."""
     items = rental_items(job)
@@ -43,51 +54,74 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
         what = "delivery and return" if key == "delivery" else f"{unit} rate"
         yield CostLine(
             key=f"equipment.{i}.{key}",
-            section="Direct cost",
+            section=DIRECT,
             cost_type="Equipment",
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
             basis=f"crew {span.crew}, {span.on_rent:%d %b %Y} to {span.off_rent:%d %b %Y}, "
             f"{span.quantity} on rent",
-            quantity=Quantity(float(periods * span.quantity), ((1, f"equipment.{i}.{key}"),)),
+            quantity=Quantity.of(
+                periods_billed.worked(periods, span), ((1, f"equipment.{i}.{key}"),)
+            ),
             unit=unit,
-            rate=Expr.of(FLEET_TABLES[span.kind], span.class_id, key, rate.amount),
+            rate=given_price.worked(items[span.kind, span.class_id], key),
         )
 
 
-def rental_total(fleet: Fleet) -> float:
+@step("Rental of all", "without delivery")
+def rental_total(spans: Sequence[RentalSpan]) -> Money:
     """Return the rental of all spans at their tiers, without delivery."""
-    return sum(span.tiers.cost * span.quantity for span in fleet.spans)
+    return sum(span.tiers.cost * span.quantity for span in spans)
 
 
-def hours_beyond(span: RentalSpan) -> float:
+@step("Hours beyond the rental day", "of one piece x pieces on rent")
+def hours_beyond(span: RentalSpan) -> Hours:
     """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged."""
-    return round_quantity(span.beyond_h * span.quantity, 2)
+    return rounded(span.beyond_h * span.quantity, 2)
 
 
-def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, float]:
+@step("Hours that a tier covers", "periods x hours of one")
+def hours_covered(span: RentalSpan, periods: str, rates: Rates, hours: str) -> Hours:
+    """Return the hours of use that the periods of one tier of a span cover."""
+    billed: int = getattr(span.tiers, periods)
+    each: float | None = getattr(rates, hours)
+    return billed * or_zero(each)
+
+
+@step("Hours beyond at a tier", "hours beyond x hours that the tier covers / hours of all tiers")
+def hours_at_tier(hours_beyond: Hours, hours_covered: Hours, all_covered: Hours) -> Hours:
+    """Return the hours beyond that one tier of a span bills, to 0.01."""
+    return rounded(hours_beyond * hours_covered / all_covered, 2)
+
+
+@step("Rate of an hour beyond", "rate / hours that it covers")
+def rate_beyond(item: RentalItem, rate: str, rates: Rates, hours: str) -> Money:
+    """Return what an hour beyond costs at a tier."""
+    covered: float = getattr(rates, hours)
+    return amount_of(item, rate) / covered
+
+
+def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
     """Return the hours beyond by the rate that bills them, to 0.01.
 
     They are spread over the tiers of the span by the hours that each tier covers, so that an
     hour costs ``rate / hours of the tier``.
     """
     covered = {
-        rate: getattr(span.tiers, periods) * (getattr(job.rates, hours) or 0.0)
+        rate: hours_covered(span, periods, job.rates, hours)
         for rate, (periods, hours) in TIER_HOURS.items()
     }
     beyond, total = hours_beyond(span), sum(covered.values())
     if not beyond or not total:
         return {}
     return {
-        rate: round_quantity(beyond * hours / total, 2) for rate, hours in covered.items() if hours
+        rate: hours_at_tier.worked(beyond, hours, total) for rate, hours in covered.items() if hours
     }
 
 
-def hour_rate(job: Job, span: RentalSpan, key: str) -> Expr:
+def hour_rate(job: Job, span: RentalSpan, key: str) -> Worked[float]:
     """Return what an hour beyond costs at a tier: its rate by the hours it covers."""
     item = rental_items(job)[span.kind, span.class_id]
-    rate = Expr.of(FLEET_TABLES[span.kind], span.class_id, key, getattr(item, key).amount)
-    hours_key = TIER_HOURS[key][1]
-    return rate / Expr.of("rates", "", hours_key, getattr(job.rates, hours_key))
+    return rate_beyond.worked(item, key, job.rates, TIER_HOURS[key][1])
 
 
 def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
@@ -98,12 +132,12 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             if rate.value:
                 yield CostLine(
                     key=f"equipment.{i}.{key}_hours",
-                    section="Direct cost",
+                    section=DIRECT,
                     cost_type="Equipment",
                     item=f"{KIND_WORDS[span.kind]} {span.class_id}, hours beyond the rental day",
                     basis=f"crew {span.crew}, {span.work_days} days of use, {span.quantity} on "
                     f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
-                    quantity=Quantity(hours, ((1, f"equipment.{i}.{key}_hours"),)),
+                    quantity=Quantity.of(hours, ((1, f"equipment.{i}.{key}_hours"),)),
                     unit="h",
                     rate=rate,
                 )
@@ -112,10 +146,22 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
 def hours_total(job: Job, fleet: Fleet) -> float:
     """Return the money for all hours beyond the rental days, before rounding by line."""
     return sum(
-        hours * hour_rate(job, span, key).value
+        hours.value * hour_rate(job, span, key).value
         for span in fleet.spans
         for key, hours in hours_by_tier(job, span).items()
     )
+
+
+@step("Rental under the damage waiver", "rental + two shifts + hours beyond")
+def waiver_base(rental_total: Money, two_shifts: Sequence[Money], beyond: Money) -> Money:
+    """Return the rental of which the damage waiver is a share."""
+    return rental_total + sum(two_shifts) + beyond
+
+
+@step("Two shifts above one", "rental multiple - 1")
+def two_shift_share(shift: ShiftInputs) -> float:
+    """Return what gear that works day and night costs above its rental, as a share of it."""
+    return shift.night_rental - 1
 
 
 def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[CostLine]:
@@ -123,8 +169,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
 
     ``both`` is the line of ``two_shift_line``, where there is one.
     """
-    share = job.rates.damage_waiver
-    if not share:
+    if not job.rates.damage_waiver:
         return
     beyond = hours_total(job, fleet)
     terms = (
@@ -132,16 +177,18 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         *((1, f"cost.{line.key}") for line in both),
         *(((1, "beyond.cost"),) if beyond else ()),
     )
-    rental = rental_total(fleet) + sum(float(line.amount) for line in both)
+    base = waiver_base.worked(
+        rental_total(fleet.spans), [float(line.amount) for line in both], beyond
+    )
     yield CostLine(
         key="equipment.damage_waiver",
-        section="Direct cost",
+        section=DIRECT,
         cost_type="Equipment",
         item="Damage waiver",
         basis="share of rental with two shifts and hours beyond, without delivery",
-        quantity=Quantity(rental + beyond, terms),
+        quantity=Quantity.of(base, terms),
         unit=job.cover.currency,
-        rate=Expr.of("rates", "", "damage_waiver", share),
+        rate=rate_input(job, "damage_waiver"),
     )
 
 
@@ -161,10 +208,9 @@ def two_shift_line(
     both = [line for line in rented if line.key in keys]
     if not both or job.shift.night_rental <= 1:
         return
-    multiple = Expr.of("job", "", "night_rental", job.shift.night_rental)
     yield CostLine(
         key="equipment.two_shifts",
-        section="Direct cost",
+        section=DIRECT,
         cost_type="Equipment",
         item="Rental for day and night shifts",
         basis="rental of gear that works both, by the multiple less one",
@@ -173,7 +219,7 @@ def two_shift_line(
             tuple((1, f"cost.{line.key}") for line in both),
         ),
         unit=job.cover.currency,
-        rate=multiple - Expr.one(),
+        rate=two_shift_share.worked(job.shift),
     )
 
 

@@ -14,6 +14,7 @@ from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.power.crew_set import CrewPower
 from estimator.power.machine_power import power_need
+from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 
 
@@ -24,6 +25,7 @@ class FleetBuilder:
         self.job, self.plan, self.places = job, plan, places
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
+        self.ambient = MonthlyAmbient.of(job)
         self.problems: list[Problem] = []
         self.sets: list[SetCheck] = []
         self.power = self._power()
@@ -58,7 +60,14 @@ class FleetBuilder:
             hardest.fusion.soak_s,
         )
         joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        return power_need(self.machines[class_id], self.job, heater_c, joint_kw)
+        worked = [
+            line.date
+            for line in self.plan.lines
+            if self.sized[line.run_id].machine.class_id == class_id
+        ]
+        coldest_c, hottest_c = self.ambient.range_over(worked)
+        hot = self.job.changed(ambient=hottest_c)
+        return power_need(self.machines[class_id], hot, heater_c, joint_kw, coldest_c)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
@@ -92,7 +101,8 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        supply = CrewPower(job, crew, lines, self.power)
+        _, hottest_c = self.ambient.range_over(date for date, _ in lines)
+        supply = CrewPower(job.changed(ambient=hottest_c), crew, lines, self.power)
         self.sets += supply.set_checks()
         if supply.chosen is None:
             self.problems.append(self._no_generator(supply))

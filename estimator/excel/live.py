@@ -27,7 +27,7 @@ from estimator.models.estimate import Estimate
 from estimator.pipeline import add_ranges, estimate
 from estimator.whatif.options import assess
 from estimator.whatif.scenarios import compare
-from estimator.workbook.read.checksum import input_sums
+from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import ParsedJob, parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 
@@ -102,8 +102,8 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
         source = LiveSource(book)
         parsed = parse_job(source)
         estimate = _with_reading_warnings(parsed, show_status)
-        sums = tuple(input_sums(source, parsed.places))
-        specs = result_sheets(estimate, parsed.places, sums, names)
+        watched = tuple(watches(source, parsed.places))
+        specs = result_sheets(estimate, parsed.places, watched, names)
     except EstimatorError as error:
         return _show_problems(book, problems_of(error), show_status)
     copy = ""

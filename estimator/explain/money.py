@@ -1,13 +1,13 @@
 """Explained: the choice of the machine, the run's share of cost, and of the price."""
 
 from collections.abc import Iterator
-from decimal import Decimal
 
-from estimator.cost.markup import markup
+from estimator.cost.markup import make_bid
 from estimator.display import describe
 from estimator.explain.chain import Chain, worked
-from estimator.explain.page import record
+from estimator.explain.page import labels, record
 from estimator.explain.sums import num, to_cents, total
+from estimator.models.estimate import CostLine, line_amount
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
 from estimator.models.run_costs import Allocation
@@ -56,34 +56,40 @@ def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
 
 
 def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
-    run, currency = chain.run, chain.job.cover.currency
-    for line in chain.context.own_lines.get(run.run_id, ()):
+    for line in chain.context.own_lines.get(chain.run.run_id, ()):
         if line.cost_type == allocation.cost_type:
-            amount = to_cents(num(line.quantity.value) * num(line.rate.value))
-            where = chain.run_cell("pipe_price") if line.key == f"pipe.{run.run_id}" else ""
-            yield worked(line.cost_type, amount, currency, line.basis, where)
+            yield from _line_steps(chain, line, line.cost_type)
+
+
+def _line_steps(chain: Chain, line: CostLine, name: str) -> Iterator[Step]:
+    """Yield quantity and rate of a cost line, where they are worked out, and its amount."""
+    page, rate = chain.page, line.rate.recorded(labels)
+    quantity = line.quantity.worked and line.quantity.worked.recorded(labels)
+    if quantity and not quantity.mark.is_times_one:
+        yield page.show(quantity)
+    if not rate.mark.is_given:
+        yield page.show(rate)
+    amount = line_amount.worked(line.quantity.value, line.rate.value).recorded(labels)
+    yield page.show(amount, name, line.basis, page.where(rate))
+
+
+def line_steps(chain: Chain) -> Iterator[Step]:
+    """Yield every cost line of the job but those that belong to one run alone."""
+    for line in chain.found.cost_lines:
+        if line.allocated_by != OWN_RUN:
+            yield from _line_steps(chain, line, line.item)
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the job cost by type, and the markups up to the price of the job."""
-    currency = chain.job.cover.currency
-    types: dict[str, Decimal] = {}
-    for line in chain.found.cost_lines:
-        types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
-    job_cost = total([num(float(amount)) for amount in types.values()])
-    yield worked("Job cost", job_cost, currency, " + ".join(types))
-    yield from _markup_steps(chain)
-
-
-def _markup_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the markup chain; without a step to round to, the exact price is what is bid."""
-    bid, rates = chain.found.bid, chain.job.rates
-    steps = {found.key: found for found in record(lambda: markup(float(bid.job_cost), rates))}
-    names = {} if rates.bid_step else {"exact": steps["price"].name}
-    left_out = AFTER_PRICE if rates.bid_step else (*AFTER_PRICE, "rounding", "price")
-    for key, found in steps.items():
-        if key not in left_out:
-            yield chain.page.show(found, names.get(key, ""))
+    """Yield job cost and markups; without a step to round to, the exact price is what is bid."""
+    job, lines = chain.job, chain.found.cost_lines
+    steps = record(lambda: make_bid(job, lines))
+    (price,) = (found.name for found in steps if found.key == "price")
+    names = {} if job.rates.bid_step else {"exact": price}
+    left_out = AFTER_PRICE if job.rates.bid_step else (*AFTER_PRICE, "rounding", "price")
+    for found in steps:
+        if found.key not in left_out:
+            yield chain.page.show(found, names.get(found.key, ""))
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from estimator.cost.by_size import pipe_label
 from estimator.errors import EstimatorError
 from estimator.explain.chain import Chain, ExplainContext
-from estimator.explain.money import cost_steps, machine_steps, price_steps, share_steps
+from estimator.explain.money import cost_steps, line_steps, machine_steps, price_steps, share_steps
 from estimator.explain.pipe import fusion_steps, joint_steps, pipe_steps, row_steps
 from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_steps
 from estimator.models.estimate import Estimate
@@ -15,8 +15,8 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES
 
 NAMES_SHOWN = 5
-JOB_PRICE = "Price of the job"
-"""Title of the part that is the same for every run."""
+JOB_PARTS = JOB_COST, JOB_PRICE = "Cost of the job", "Price of the job"
+"""Titles of the parts that are the same for every run."""
 
 PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Pipe schedule", row_steps),
@@ -29,6 +29,7 @@ PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Plan", plan_steps),
     ("Crew-hours", hours_steps),
     ("Cost", cost_steps),
+    (JOB_COST, line_steps),
     (JOB_PRICE, price_steps),
     ("Price", share_steps),
 )
@@ -85,13 +86,13 @@ def explain_first(
 
 
 def _explained(context: ExplainContext, index: int, of_another: Sequence[Part] = ()) -> Explanation:
-    """Return one run explained; the price of the job is that of another run, where there is one."""
+    """Return one run explained; cost and price of the job are those of another, if there is one."""
     run = context.found.job.runs[index]
     chain = Chain(context, run, context.found.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"
-    known = {part.title: part for part in of_another if part.title == JOB_PRICE}
+    known = {part.title: part for part in of_another if part.title in JOB_PARTS}
     parts = (known.get(name) or Part(name, tuple(steps(chain))) for name, steps in PARTS)
     return Explanation(run.run_id, title, tuple(part for part in parts if part.steps))
 

@@ -44,7 +44,12 @@ class Page:
     places: Places
 
     def show(
-        self, found: Recorded, name: str = "", how: str = "", sources: tuple[Source, ...] = ()
+        self,
+        found: Recorded,
+        name: str = "",
+        how: str = "",
+        where: str = "",
+        sources: tuple[Source, ...] = (),
     ) -> Step:
         """Return a recorded step with its sum; raises where the sum would not hold as shown."""
         mark = found.mark
@@ -55,8 +60,18 @@ class Page:
         words = found.how or ("" if mark.is_given else mark.write(word, "page"))
         known = tuple(dict.fromkeys(s for leaf in mark.leaves() for s in leaf.sources))
         return Step(
-            name or found.name, value, unit, text, how or words, self._where(mark), sources or known
+            name=name or found.name,
+            value=value,
+            unit=unit,
+            sum=text,
+            how=how or words,
+            where=where or self.where(found),
+            sources=sources or known,
         )
+
+    def where(self, found: Recorded) -> str:
+        """Return the first input cell in the arithmetic of a step."""
+        return next(self._cells(found.mark), "")
 
     def _result(self, found: Recorded) -> tuple[float, str]:
         value, kind = float(found.value), found.kind
@@ -87,10 +102,6 @@ class Page:
             return CONSTANTS[mark.value][0]
         shown = self._shown(mark)
         return shown if isinstance(shown, str) else figure(shown)
-
-    def _where(self, mark: Mark) -> str:
-        """Return the first input cell in the arithmetic."""
-        return next(self._cells(mark), "")
 
     def _cells(self, mark: Mark) -> Iterator[str]:
         for leaf in mark.leaves():

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from estimator.display import FIGURE_LABELS
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
+from estimator.explain.sums import PI, Sum, ceil, floor, nearest, num, total
 from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
 from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
@@ -97,8 +97,9 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     parts = [num(float(step.value)) for step in fittings if isinstance(step.value, float)]
     yield worked("Fitting joints", total(parts), how=f"fittings {chain.job.counting.fitting_rule}")
     if run.string_length is not None:
-        string = chain.num(run.string_length, "length")
-        strings = total([ceil(segment / string) for segment in segments])
+        in_string = floor(chain.num(run.string_length, "length") / stick)
+        yield worked("Sticks in a string", in_string, how="whole sticks")
+        strings = total([ceil(num(n) / num(in_string.value)) for n in _sticks(segments, stick)])
         yield worked("Strings", strings, how="segment by segment")
     between = num(count.strings) - num(len(segments))
     tie_ins = between + num(run.tie_ins)
@@ -108,6 +109,10 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
     yield worked("Butt joints", butt, how="stick + fitting joints + tie-ins to other pipe")
     yield _rework(chain)
     yield from _other_steps(chain)
+
+
+def _sticks(segments: list[Sum], stick: Sum) -> list[float]:
+    return [ceil(segment / stick).value for segment in segments]
 
 
 def _other_steps(chain: Chain) -> Iterator[Step]:

@@ -226,6 +226,10 @@ def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointT
     return joints_in(left, plain)
 
 
+WITHOUT_TEST_JOINT = frozenset({TEST_JOINT, *(kind.one for kind in CONNECTIONS)})
+"""Items before which no test joint of the day is made."""
+
+
 def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) -> dict[str, float]:
     """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
     plain, tested = times.plain.cycle_min, counting.test_joint_rule != "none"

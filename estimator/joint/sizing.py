@@ -23,6 +23,7 @@ from estimator.models.plan import (
     ShiftName,
     SizedRun,
 )
+from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
@@ -61,7 +62,7 @@ class Sizer:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.counting), strict=True))
-        self.ambient = {row.month: row.ambient for row in job.weather}
+        self.ambient = MonthlyAmbient.of(job)
         self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
         self._sized: list[SizedRun] | None = None
@@ -124,20 +125,16 @@ class Sizer:
         timing = known.get(run_id)
         if timing is None:
             month = MONTH_NAMES[date.month - 1]
-            hours, ambient_c = self.shifts.inputs_on(date, shift), self._ambient_in(month)
+            hours, ambient_c = self.shifts.inputs_on(date, shift), self.ambient.on(date)
             timing = known[run_id] = self._timing(self.runs[run_id], ambient_c, month, hours)
         return timing
 
     def _known_on(self, date: dt.date, shift: ShiftName) -> dict[str, JointTiming]:
         """Return the timings by run of all shifts of the same ambient, efficiency and hours."""
         hours = self.shifts.inputs_on(date, shift)
-        ambient_c = self._ambient_in(MONTH_NAMES[date.month - 1])
+        ambient_c = self.ambient.on(date)
         key = ambient_c, hours.efficiency, hours.shift_hours
         return self._timings.setdefault(key, {})
-
-    def _ambient_in(self, month: str) -> float:
-        own = self.ambient.get(month)
-        return self.job.site.ambient if own is None else own
 
     def of_crew(self, crew: int) -> "Sizer":
         """Return the sizer of the job as one crew finds it: itself where the crew is like all."""
@@ -210,7 +207,7 @@ class Sizer:
         except OutsideStandardError as error:
             if not error.name.startswith("ambient"):
                 raise self._fault(run, key, str(error)) from error
-            own = self.ambient.get(month) is not None
+            own = self.ambient.is_given(month)
             place = ("weather", month, "ambient") if own else ("job", "", "ambient")
             raise InputError([Problem(self.places.where(*place), str(error))]) from error
         except EstimatorError as error:
@@ -223,10 +220,10 @@ class Sizer:
     def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
         daily = self.job.counting.test_joint_rule == "each day"
         longest = cycle.longest_items(self.counts[run.run_id], times, self.job.counting)
-        before = longest[cycle.TEST_JOINT] if daily else 0.0
-        after = " after its test joint" if daily else ""
         for what, minutes in longest.items():
-            room = shift.working_min - (0.0 if what == cycle.TEST_JOINT else before)
+            tested = daily and what not in cycle.WITHOUT_TEST_JOINT
+            room = shift.working_min - (longest[cycle.TEST_JOINT] if tested else 0.0)
+            after = " after its test joint" if tested else ""
             if minutes > room:
                 message = (
                     f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "

@@ -55,6 +55,17 @@ def lengths_needed(length_m: float, each_m: float) -> int:
     return max(1, math.ceil(round(length_m / each_m, 9)))
 
 
+def whole_lengths(length_m: float, each_m: float) -> int:
+    """Return the whole sticks that go into a length, at least one.
+
+    Examples
+    --------
+    >>> whole_lengths(500, 50), whole_lengths(500, 53)
+    (10, 9)
+    """
+    return max(1, math.floor(round(length_m / each_m, 9)))
+
+
 def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
     """Return the butt joints that the fittings of a run add to its stick joints.
 
@@ -84,15 +95,15 @@ def _ends(fitting_rule: str) -> tuple[tuple[str, int], ...]:
 def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
     """Count the sticks and joints of one run, rework joints left at zero.
 
-    Joints of the sticks are ``sticks - 1`` for each segment. Strings are ``ceil(segment /
-    string length)``; of the stick joints, ``strings - 1`` a segment are tie-ins. The run's own
-    tie-ins to other pipe come on top.
+    Joints of the sticks are ``sticks - 1`` for each segment. A string holds whole sticks, as many
+    as its longest length allows; of the stick joints, ``strings - 1`` a segment are tie-ins. The
+    run's own tie-ins to other pipe come on top.
     """
     sticks = [lengths_needed(segment, run.stick_length) for segment in run.length]
-    string_m = run.string_length or math.inf
-    strings = [
-        1 if math.isinf(string_m) else lengths_needed(segment, string_m) for segment in run.length
-    ]
+    strings = [1] * len(sticks)
+    if run.string_length:
+        in_string = whole_lengths(run.string_length, run.stick_length)
+        strings = [math.ceil(number / in_string) for number in sticks]
     stick_joints = sum(sticks) - len(sticks)
     at_fittings = fitting_joints(run, fitting_rule)
     return JointCount(

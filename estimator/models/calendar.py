@@ -1,7 +1,7 @@
 """Days that are not worked as the Job sheet says: holidays, overtime, weather, crews, holds."""
 
 import datetime as dt
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.base import Model
 
@@ -24,6 +24,9 @@ class OvertimeSpan(Model):
 
 class MonthWeather(Model):
     """Share of the working days of a month that weather takes."""
+
+    TABLE: ClassVar[str] = "weather"
+    ROW: ClassVar[str] = "month"
 
     month: str
     ambient: float | None = None

@@ -1,6 +1,6 @@
 """Who works, and how long each work element takes them."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.base import Model
@@ -12,6 +12,9 @@ MINUTES_OF = {band: f"min_{band.lower()}" for band in BANDS}
 
 class Role(Model):
     """One role in a crew, with its head count by size band."""
+
+    TABLE: ClassVar[str] = "crew"
+    ROW: ClassVar[str] = "role"
 
     role: str
     heads_a: float
@@ -36,6 +39,9 @@ class Role(Model):
 
 class TaskTime(Model):
     """Minutes of one work element by size band."""
+
+    TABLE: ClassVar[str] = "task_times"
+    ROW: ClassVar[str] = "task"
 
     task: str
     applies_to: WorkKind

@@ -3,7 +3,7 @@
 Small lengths and diameters are mm, areas mm2, pressures MPa, masses kg, power kW, fuel L/h.
 """
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from estimator.models.base import Model
 from estimator.models.power import EngineKind, SupplyName
@@ -26,6 +26,9 @@ class RentalItem(Model):
 class Machine(RentalItem):
     """A class of butt fusion machine."""
 
+    TABLE: ClassVar[str] = "machines"
+    ROW: ClassVar[str] = "class_id"
+
     description: str | None = None
     od_min: float
     od_max: float
@@ -47,6 +50,9 @@ class Machine(RentalItem):
 class Generator(RentalItem):
     """A class of diesel generator."""
 
+    TABLE: ClassVar[str] = "generators"
+    ROW: ClassVar[str] = "class_id"
+
     rated_kw: float
     fuel_half: float
     fuel_full: float
@@ -58,6 +64,9 @@ class Generator(RentalItem):
 
 class Lifter(RentalItem):
     """A class of lifting gear."""
+
+    TABLE: ClassVar[str] = "lifting"
+    ROW: ClassVar[str] = "class_id"
 
     description: str | None = None
     capacity: float

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 from typing import Literal
 
 from estimator.errors import Problem
@@ -16,7 +17,10 @@ from estimator.models.options import NoOptions, OptionTable
 from estimator.models.plan import Fleet, Plan, SizedRun
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.run_costs import BidItem, CostByRun
-from estimator.money import Expr, round_money
+from estimator.money import round_money
+from estimator.steps.kinds import Money
+from estimator.steps.marks import cents
+from estimator.steps.recorder import Worked, step
 
 Section = Literal["Direct cost", "Indirect cost"]
 NOT_ASKED = NoRisk(reason="none were asked for")
@@ -28,16 +32,29 @@ class Quantity:
     """A quantity, and the result cells it is the sum of.
 
     ``terms`` are (factor, anchor) pairs; an anchor names a result cell such as
-    ``joints.butt_joints``. Without terms the quantity is a plain number.
+    ``joints.butt_joints``. Without terms the quantity is a plain number. ``worked`` is how it
+    came about, where that is more than the sum of a result column.
     """
 
     value: float
     terms: tuple[tuple[int, str], ...] = ()
+    worked: Worked[float] | None = None
+
+    @classmethod
+    def of(cls, worked: Worked[float], terms: tuple[tuple[int, str], ...] = ()) -> "Quantity":
+        """Return the quantity that a step gave."""
+        return cls(worked.value, terms, worked)
+
+
+@step("Amount", "quantity x rate")
+def line_amount(quantity: float, rate: float) -> Money:
+    """Return the amount of a cost line, to the cent."""
+    return cents(quantity * rate)
 
 
 @dataclass(frozen=True)
 class CostLine:
-    """One line of the Cost sheet: amount = ROUND(quantity x rate, 2).
+    """One line of the Cost sheet: a quantity times a rate, which tells how it came about.
 
     ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty.
@@ -50,14 +67,14 @@ class CostLine:
     basis: str
     quantity: Quantity
     unit: str
-    rate: Expr
+    rate: Worked[float]
     allocated_by: AllocationBasis = BY_HOURS
     belongs_to: str = ""
 
-    @property
+    @cached_property
     def amount(self) -> Decimal:
         """Amount in the job's currency, rounded to cents."""
-        return round_money(self.quantity.value * self.rate.value)
+        return round_money(line_amount(self.quantity.value, self.rate.value))
 
     @property
     def bid_item(self) -> str:

@@ -7,7 +7,7 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 from collections import Counter
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from pydantic import model_validator
 
@@ -24,6 +24,9 @@ from estimator.models.risk_ranges import RiskRange
 
 class Run(Model):
     """One row of the pipe schedule."""
+
+    TABLE: ClassVar[str] = "schedule"
+    ROW: ClassVar[str] = "run_id"
 
     run_id: str
     description: str | None = None

@@ -6,7 +6,7 @@ Keys are those of the input list, each used once over all groups. Units as in ``
 import datetime as dt
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Literal, NamedTuple
+from typing import ClassVar, Literal, NamedTuple
 
 from estimator.models.base import Model
 from estimator.models.joint import RemovalPlace
@@ -19,7 +19,13 @@ RUN_BY_RUN: FleetChoice = "run by run"
 LEAST_COST: FleetChoice = "least cost over the job"
 
 
-class CoverInputs(Model):
+class SheetInputs(Model):
+    """A group of named cells of the Job sheet."""
+
+    TABLE: ClassVar[str] = "job"
+
+
+class CoverInputs(SheetInputs):
     """Whose job it is, and how its results are shown."""
 
     job_name: str
@@ -31,14 +37,14 @@ class CoverInputs(Model):
     currency: str
 
 
-class SiteInputs(Model):
+class SiteInputs(SheetInputs):
     """Where the work is done."""
 
     ambient: float
     elevation: float
 
 
-class FusionInputs(Model):
+class FusionInputs(SheetInputs):
     """Fusion method, and own figures in place of the method's."""
 
     method: str
@@ -50,7 +56,7 @@ class FusionInputs(Model):
     own_interfacial: float | None = None
 
 
-class DateInputs(Model):
+class DateInputs(SheetInputs):
     """First and last day of the work, its days of the week, and what a late finish costs."""
 
     start: dt.date
@@ -71,7 +77,7 @@ class Idle(NamedTuple):
         return hours * HOUR_MIN - self.startup_min - self.wrapup_min - self.breaks_min
 
 
-class ShiftInputs(Model):
+class ShiftInputs(SheetInputs):
     """Paid hours of day and night, what they leave for work, and how fast hands work in them."""
 
     shift_hours: float
@@ -103,7 +109,7 @@ class ShiftInputs(Model):
         return self.shift_hours - self.breaks_min / HOUR_MIN
 
 
-class ResourceInputs(Model):
+class ResourceInputs(SheetInputs):
     """How many crews work, and with how much."""
 
     crews: int
@@ -117,7 +123,7 @@ class ResourceInputs(Model):
         return self.generators_per_crew == "one shared"
 
 
-class CountingInputs(Model):
+class CountingInputs(SheetInputs):
     """Joints at fittings, trial joints and remade joints: how many, and how long they take."""
 
     fitting_rule: Literal["cut in mid-stick", "set at a stick end"]
@@ -129,7 +135,7 @@ class CountingInputs(Model):
     rework_extra_min: float
 
 
-class MoveInputs(Model):
+class MoveInputs(SheetInputs):
     """Time between runs, and the rest of a pulled string."""
 
     machine_move_min: float
@@ -137,7 +143,7 @@ class MoveInputs(Model):
     relax_hours: float = 0.0
 
 
-class EquipmentInputs(Model):
+class EquipmentInputs(SheetInputs):
     """Rules by which equipment is chosen and rented."""
 
     haul_days: int
@@ -147,7 +153,7 @@ class EquipmentInputs(Model):
     fleet_choice: FleetChoice = RUN_BY_RUN
 
 
-class PowerInputs(Model):
+class PowerInputs(SheetInputs):
     """Motors, generators and cables."""
 
     generator_margin: float
@@ -164,7 +170,7 @@ class PowerInputs(Model):
     cable_drop: float = 0.03
 
 
-class HydrotestInputs(Model):
+class HydrotestInputs(SheetInputs):
     """Crews and hours of a hydrotest, phase by phase."""
 
     hydro_crews: int = 1
@@ -179,7 +185,7 @@ class HydrotestInputs(Model):
     hydro_repeat_share: float = 0.1
 
 
-class RiskInputs(Model):
+class RiskInputs(SheetInputs):
     """How the ranges of the job are drawn."""
 
     risk_trials: int = 10_000
@@ -187,14 +193,14 @@ class RiskInputs(Model):
     risk_share: float = 0.8
 
 
-class BidInputs(Model):
+class BidInputs(SheetInputs):
     """How the bid is set out."""
 
     estimate_class: int | None = None
     bid_items: Literal["by size", "by run"] = "by size"
 
 
-class OptionInputs(Model):
+class OptionInputs(SheetInputs):
     """How far the Options sheet looks."""
 
     option_crews: int = 3

@@ -53,6 +53,9 @@ class Rates(Model):
 class MaterialPrice(Model):
     """Price of one piece by size band; a blank falls back on the Rates sheet."""
 
+    TABLE: ClassVar[str] = "material_prices"
+    ROW: ClassVar[str] = "what"
+
     what: ItemName
     price_a: MoneyRate | None = None
     price_b: MoneyRate | None = None

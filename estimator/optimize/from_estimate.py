@@ -26,6 +26,7 @@ from estimator.plan.tasks import (
 from estimator.power.generator import fuel_l_h, smallest_set
 from estimator.power.load import electric_load, mean_load_kw
 from estimator.units import HOUR_MIN, from_si
+from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.shifts import beyond_rental_day, inputs_of_shift
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -50,6 +51,9 @@ class _Builder:
         kinds = [day.kind for day in estimate.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
         breaks = self.job.shift.breaks_min / HOUR_MIN
+        worked = {line.date for line in estimate.plan.lines}
+        _, hottest_c = MonthlyAmbient.of(self.job).range_over(worked)
+        self.hottest = self.job.site.model_copy(update={"ambient": hottest_c})
         self.hours = sum(hours - breaks for hours, _ in _teams(self.job.shift))
 
     def problem(self) -> FleetProblem:
@@ -134,7 +138,7 @@ class _Builder:
             on_set = quantity if self.job.resources.shares_generator else 1
             sets = quantity // on_set
             load = electric_load(machine, self.job.power, on_set)
-            item = smallest_set(self.job.generators, sets, [load], self.job.site, self.job.power)
+            item = smallest_set(self.job.generators, sets, [load], self.hottest, self.job.power)
             if item is not None:
                 hires.append(self._hire(item, sets))
                 beyond += self._beyond(item, sets)

@@ -58,7 +58,11 @@ def _cable(machine: Machine, power: PowerInputs) -> dict[str, Any]:
 
 
 def power_need(
-    machine: Machine, job: Job, heater_target_c: float, joint_kw: float = 0.0
+    machine: Machine,
+    job: Job,
+    heater_target_c: float,
+    joint_kw: float = 0.0,
+    coldest_c: float | None = None,
 ) -> PowerNeed:
     """Return what one machine asks of a usual generator, with the site load beside it.
 
@@ -72,6 +76,8 @@ def power_need(
         Working temperature of the heater [C].
     joint_kw : float, optional
         Mean heat that the joints take from the heater [kW].
+    coldest_c : float, optional
+        Ambient from which the heater warms up [C]; None: that of the job.
 
     Returns
     -------
@@ -83,7 +89,8 @@ def power_need(
         If nothing is left of a generator's output at the site.
     """
     load, kind = electric_load(machine, job.power), usual_kind()
-    warm = warm_up_min(machine.plate_mass, machine.heater_kw, job.site.ambient, heater_target_c)
+    from_c = job.site.ambient if coldest_c is None else coldest_c
+    warm = warm_up_min(machine.plate_mass, machine.heater_kw, from_c, heater_target_c)
     duty = heater_duty(machine, job.shift, job.power, warm, joint_kw)
     letter = machine.motor_letter
     return PowerNeed(

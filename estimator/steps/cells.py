@@ -44,6 +44,18 @@ def cell_formula(
     return found.mark.write(leaf, "cell")
 
 
+def live_formula(found: Recorded, input_cell: InputCell) -> str | None:
+    """Return the formula of a step over input cells, None where it would hold none."""
+    seen: list[str | None] = []
+
+    def watched(table: str, row: str, key: str) -> str | None:
+        seen.append(input_cell(table, row, key))
+        return seen[-1]
+
+    formula = cell_formula(found, watched)
+    return formula if any(seen) else None
+
+
 def written(value: object) -> str:
     """Return a constant as a formula writes it.
 

@@ -107,6 +107,12 @@ class Mark:
         """Whether there is no arithmetic in it."""
         return not self.taken.op
 
+    @property
+    def is_times_one(self) -> bool:
+        """Whether it is one number times 1, which is not worth a line."""
+        factors = self.args if self.op == "*" else ()
+        return any(factor.is_given and factor.value == 1 for factor in factors)
+
     def leaves(self) -> Iterator["Mark"]:
         """Yield the numbers that the page shows."""
         found = self.taken

@@ -7,8 +7,8 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.workbook.package.package import Package
-from estimator.workbook.read.checksum import input_sums
 from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 
@@ -43,6 +43,6 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     """Return the file with the result sheets of the estimate; all else is kept as it is."""
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
-    sums = tuple(input_sums(workbook.source, workbook.places))
-    specs = (spec for _, spec in each_sheet(estimate, workbook.places, sums, names))
+    watched = tuple(watches(workbook.source, workbook.places))
+    specs = (spec for _, spec in each_sheet(estimate, workbook.places, watched, names))
     return package.put_sheets(specs, tuple(names.values()))

@@ -1,14 +1,14 @@
 """Contents of a result sheet as Excel takes them in one write, and kept ones put back."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import xlwings as xw
 
-from estimator.workbook.read.checksum import EPOCHS, serial_number
 from estimator.workbook.sheet.areas import Area
-from estimator.workbook.sheet.spec import Cell, Row
+from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
+from estimator.workbook.sheet.spec import Cell, Row, needs_array
 
 Content = str | float | bool | None
 
@@ -26,11 +26,14 @@ def as_text(text: str) -> str | None:
 
 
 def content(cell: Cell | None, *, dates_1904: bool) -> Content:
-    """Return what to write into a cell: a formula, a safe text, or a number."""
+    """Return what to write into a cell: a formula, a safe text, or a number.
+
+    An array formula has to be set by itself, later: here it gives its value.
+    """
     if cell is None:
         return None
     value = cell.value
-    if cell.formula is not None:
+    if cell.formula is not None and not needs_array(cell.formula):
         return f"={cell.formula}"
     if isinstance(value, str):
         return as_text(value)
@@ -50,6 +53,22 @@ def write_contents(sheet: xw.Sheet, rows: Sequence[Sequence[Content]]) -> None:
     """Write contents from A1 on."""
     if rows and rows[0]:
         sheet.range(Area(1, 1, len(rows), len(rows[0])).address).formula = rows
+
+
+def array_formulas(rows: Sequence[Row]) -> list[tuple[tuple[int, int], str]]:
+    """Return the place, row and column from 1, and the text of every array formula."""
+    return [
+        ((number, column), f"={cell.formula}")
+        for number, row in enumerate(rows, 1)
+        for column, cell in enumerate(row.cells, 1)
+        if cell is not None and cell.formula is not None and needs_array(cell.formula)
+    ]
+
+
+def write_arrays(sheet: xw.Sheet, formulas: Iterable[tuple[tuple[int, int], str]]) -> None:
+    """Set array formulas, each in its cell."""
+    for place, formula in formulas:
+        sheet.range(place).formula_array = formula
 
 
 @dataclass(frozen=True)
@@ -76,6 +95,13 @@ class KeptSheet:
         """Write the contents again; looks are left as they are."""
         self.sheet.clear_contents()
         write_contents(self.sheet, self.rows)
+        arrays = (
+            ((number, column), item)
+            for number, row in enumerate(self.rows, 1)
+            for column, item in enumerate(row, 1)
+            if isinstance(item, str) and item.startswith("=") and needs_array(item[1:])
+        )
+        write_arrays(self.sheet, arrays)
 
 
 def _kept(formula: object, value: object, dates_1904: bool) -> Content:

@@ -7,6 +7,7 @@ from functools import partial
 
 import xlwings as xw
 
+from estimator.excel.macro.cells import array_formulas, write_arrays
 from estimator.excel.macro.looks import indent_cells, rgb, underline_cells
 from estimator.excel.macro.native import Native
 from estimator.workbook.sheet.names import sheet_of
@@ -59,6 +60,9 @@ def add_features(
 def _features(
     sheet: xw.Sheet, spec: SheetSpec, native: Native, marker: xw.Name | None
 ) -> Iterator[tuple[str, Callable[[], None]]]:
+    arrays = array_formulas(spec.rows)
+    if arrays:
+        yield "the sums of the inputs", partial(write_arrays, sheet, arrays)
     yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
     yield "the underlined links", partial(underline_cells, sheet, spec.rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)

@@ -1,6 +1,6 @@
 """The defined names of a workbook: which sheets are ours, and what they print."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from lxml import etree
 
@@ -22,6 +22,16 @@ def global_names(workbook: etree._Element) -> dict[str, str]:
         for element in workbook.iterfind(f"{tag('definedNames')}/{tag('definedName')}")
         if element.get("localSheetId") is None
     }
+
+
+def names_by_sheet(workbook: etree._Element, sheets: Sequence[str]) -> dict[tuple[str, str], str]:
+    """Return what each name means, by its sheet and itself in lower case; no sheet is all."""
+    found = {}
+    for element in workbook.iterfind(f"{tag('definedNames')}/{tag('definedName')}"):
+        index = whole_number(element, "localSheetId", len(sheets))
+        sheet = sheets[index] if index < len(sheets) else ""
+        found[sheet, element.get("name", "").casefold()] = element.text or ""
+    return found
 
 
 def name_sheet(edit: PackageEdit, sheet: str, index: int, marker: str, spec: SheetSpec) -> None:

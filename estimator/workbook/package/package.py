@@ -21,6 +21,7 @@ from estimator.workbook.package.edit import (
     style_sheet,
     write_sheet,
 )
+from estimator.workbook.package.followers import Followers
 from estimator.workbook.package.index import (
     SheetEntry,
     TableEntry,
@@ -130,7 +131,8 @@ class Package:
 
         Sheets that are new come after the last one, in the order given. All other members of
         the file keep their place and their compressed bytes, but for the few that list sheets,
-        names, styles and the order of calculation.
+        names, styles and the order of calculation, and for the saved values of formulas that
+        depend on these sheets.
 
         Parameters
         ----------
@@ -156,22 +158,39 @@ class Package:
             {entry.part: entry.name for entry in old},
             {str(entry.sheet_id) for entry in old},
         )
-        styles = style_sheet(edit).ids()
-        parts = {target.wanted: target.part for target in targets}
-        made: dict[str, RenderedSheet] = {}
-        for spec in specs:
-            made[spec.name] = render_sheet(
-                edit, parts[spec.name], spec, styles, dates_1904=self.dates_1904
-            )
-            del spec
+        followers = Followers(
+            self._members, self._workbook, self._sheets, [target.name for target in targets]
+        )
+        made = self._render(edit, specs, targets, followers)
         for target in targets:
             entry = target.entry
             part = add_sheet(edit, target.name) if entry is None else entry.part
             rendered = made.pop(target.wanted)
             write_sheet(edit, part, rendered)
             name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
+        followers.write(edit)
         calculate_on_load(edit)
         return edit.finish()
+
+    def _render(
+        self,
+        edit: PackageEdit,
+        specs: Iterable[SheetSpec],
+        targets: Sequence[_Target],
+        followers: Followers,
+    ) -> dict[str, RenderedSheet]:
+        """Return the sheets as they are stored; one description is held at a time."""
+        styles = style_sheet(edit).ids()
+        by_name = {target.wanted: target for target in targets}
+        made: dict[str, RenderedSheet] = {}
+        for spec in specs:
+            target = by_name[spec.name]
+            made[spec.name] = render_sheet(
+                edit, target.part, spec, styles, dates_1904=self.dates_1904
+            )
+            followers.take(spec, target.name, dates_1904=self.dates_1904)
+            del spec
+        return made
 
     @cached_property
     def _marked(self) -> dict[str, SheetEntry]:

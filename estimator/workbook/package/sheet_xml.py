@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
+from estimator.workbook.sheet.cell_text import area_of, escape, stored
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     FOOTER,
@@ -19,7 +19,7 @@ from estimator.workbook.sheet.spec import (
     ConditionalRule,
     Row,
     SheetSpec,
-    Value,
+    needs_array,
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
@@ -163,27 +163,24 @@ class _RowWriter:
         keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
         return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
 
-    def _plain(self, value: Value, place: str) -> tuple[str, str]:
-        if isinstance(value, bool):
-            return ' t="b"', str(int(value))
-        if isinstance(value, int | float):
-            if not math.isfinite(value):
-                raise ValueError(f"number in {place} must be finite, got {value}")
-            return "", repr(float(value) if isinstance(value, float) else int(value))
-        if isinstance(value, dt.date):
-            return "", repr(serial_date(value, dates_1904=self._dates_1904))
-        _check_length(str(value), LONGEST_TEXT, place)
-        return ' t="str"', escape(str(value))
+    def _plain(self, value: bool | float | str | dt.date, place: str) -> tuple[str, str]:
+        if isinstance(value, float) and not math.isfinite(value):
+            raise ValueError(f"number in {place} must be finite, got {value}")
+        if isinstance(value, str):
+            _check_length(value, LONGEST_TEXT, place)
+        kind, text = stored(value, dates_1904=self._dates_1904)
+        return f' t="{kind}"' if kind else "", text
 
     def _formula(self, cell: Cell, place: str) -> str:
         formula = cell.formula or ""
         _check_length(formula, LONGEST_FORMULA, place)
         if not formula or formula.startswith("="):
             raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
+        opened = f'<f t="array" ref="{place}">' if needs_array(formula) else "<f>"
         if cell.value is None:
-            return f"><f>{escape(formula)}</f>"
+            return f">{opened}{escape(formula)}</f>"
         kind, shown = self._plain(cell.value, place)
-        return f"{kind}><f>{escape(formula)}</f><v>{shown}</v>"
+        return f"{kind}>{opened}{escape(formula)}</f><v>{shown}</v>"
 
 
 def _is_plain(formula: str) -> bool:

@@ -1,20 +1,35 @@
 """The Checks sheet: control totals, stale inputs, warnings, and where the figures come from."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 from estimator.display import FIGURE_LABELS
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
-from estimator.workbook.read.checksum import InputSum
+from estimator.workbook.read.input_check import (
+    CellWatch,
+    ColumnWatch,
+    Shown,
+    TableWatch,
+    TextWatch,
+    Watch,
+)
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 WIDTHS = (46, 24, 24, 14, 22)
+ROW_ABOVE = len(WIDTHS) + 1
+"""Column beside the page: the row above each table; the kept texts stand beyond it."""
+KEPT_WIDTH = 24
+STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
+    {"text": "text", "date": "date_short", "percent": "pct2", "number": "num3"}
+)
 CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"
 STALE = "Inputs changed: estimate again"
 DISAGREE = "CHECK: totals disagree"
@@ -23,7 +38,7 @@ LETTERS_PER_WIDTH = 1.05
 LINE_HEIGHT = 15.0
 
 
-def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
+def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     """Return the Checks sheet; its cell B3 is the overall light that other sheets show."""
     sheet = SheetBuilder(context, "Checks", "Checks")
     sheet.add()
@@ -31,7 +46,8 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
     first_total, last_total = _control_totals(sheet)
     _warnings(sheet, context.estimate.warnings)
     _sources(sheet, context.estimate)
-    first_sum, last_sum = _input_sums(sheet, sums)
+    first_sum, last_sum = _watched(sheet, watched)
+    columns = max(len(sheet.grid[LIGHT_ROW]), ROW_ABOVE)
     agree = all(sheet.value_at(row, 5) == OK for row in range(first_total, last_total + 1))
     good = light_if_totals_agree(context.estimate)
     formula = _light_formula((first_total, last_total), (first_sum, last_sum), good)
@@ -45,9 +61,10 @@ def checks_sheet(context: Context, sums: Sequence[InputSum]) -> SheetSpec:
     )
     return replace(
         sheet.spec(),
-        widths=WIDTHS,
+        widths=(*WIDTHS, *[KEPT_WIDTH] * (columns - len(WIDTHS))),
         freeze=(LIGHT_ROW, 0),
         landscape=False,
+        print_area=f"$A$1:${column_letters(len(WIDTHS))}${last_sum}",
         conditional=(
             ConditionalRule(f"B{LIGHT_ROW}", "formula", f'$B${LIGHT_ROW}<>"{OK}"', "warn"),
             *(
@@ -129,16 +146,66 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     sheet.add()
 
 
-def _input_sums(sheet: SheetBuilder, sums: Sequence[InputSum]) -> tuple[int, int]:
+def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
     sheet.section("Inputs watched for change since this estimate", len(WIDTHS))
-    first = _head(sheet, "Input", "As estimated", "Now", "Difference", "Result") + 1
-    for item in sums:
-        row = sheet.next_row
-        sheet.add(
-            Cell(item.label, "text"),
-            Cell(item.stored, "int"),
-            Cell(item.stored, "int", item.formula),
-            Cell(0, "int", f"C{row}-B{row}"),
-            Cell(OK, "center", f'IF(D{row}=0,"{OK}","{RATE if item.only_choice else CHANGED}")'),
-        )
-    return first, sheet.last_row
+    head = _head(sheet, "Input", "As estimated", "Now", "Difference", "Result")
+    sheet.put(head, ROW_ABOVE, Cell("Row above", "note"))
+    for item in watched:
+        if isinstance(item, TableWatch):
+            _watched_table(sheet, item)
+        elif isinstance(item, CellWatch):
+            _watched_cell(sheet, item)
+        else:
+            _watched_number(sheet, item.label, item.stored, item.now())
+    return head + 1, sheet.last_row
+
+
+def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
+    row, style = sheet.next_row, STYLES_SHOWN[item.shown]
+    sheet.add(
+        Cell(item.label, "text"),
+        Cell(item.stored, style),
+        Cell("" if item.stored is None else item.stored, style, item.now()),
+        Cell(0, "int", item.difference(f"B{row}", f"C{row}")),
+        _result(row, item.only_choice),
+    )
+
+
+def _watched_table(sheet: SheetBuilder, item: TableWatch) -> None:
+    row = _watched_number(sheet, f"{item.label}, rows", item.rows, item.now())
+    sheet.put(row, ROW_ABOVE, Cell(item.row_above, "note", item.row_above_now))
+    row_above = sheet.address(ROW_ABOVE, row)
+    for column in item.columns:
+        choice = isinstance(column, ColumnWatch) and column.only_choice
+        _watched_number(sheet, column.label, column.stored, column.now(row_above), choice)
+    for texts in item.texts:
+        kept = _keep_texts(sheet, texts)
+        _watched_number(sheet, texts.label, 0, texts.now(kept))
+
+
+def _watched_number(
+    sheet: SheetBuilder, label: str, stored: int, formula: str, only_choice: bool = False
+) -> int:
+    row = sheet.next_row
+    return sheet.add(
+        Cell(label, "text"),
+        Cell(stored, "int"),
+        Cell(stored, "int", formula),
+        Cell(0, "int", f"C{row}-B{row}"),
+        _result(row, only_choice),
+    )
+
+
+def _result(row: int, only_choice: bool) -> Cell:
+    changed = RATE if only_choice else CHANGED
+    return Cell(OK, "center", f'IF(IFERROR(D{row},1)=0,"{OK}","{changed}")')
+
+
+def _keep_texts(sheet: SheetBuilder, item: TextWatch) -> str:
+    """Set the texts of a table in a column of their own, beside the page; return their range."""
+    column = max(ROW_ABOVE, len(sheet.grid.get(LIGHT_ROW, ()))) + 1
+    sheet.put(LIGHT_ROW, column, Cell(f"{item.label} from these, as estimated", "note"))
+    first, last = LIGHT_ROW + 1, LIGHT_ROW + len(item.texts)
+    for row, text in enumerate(item.texts, first):
+        sheet.put(row, column, Cell(text, "plain"))
+    return f"{sheet.address(column, first)}:{sheet.address(column, last)}"

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from estimator.cost.rates import DIRECT, INDIRECT
-from estimator.models.estimate import CostLine, Quantity
+from estimator.models.estimate import CostLine, Quantity, line_amount
+from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -11,6 +12,9 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WRAP_AT = 46
 EVERY_RUN = "all"
+FACTORS = ("quantity", "rate")
+AMOUNT = cell_formula(line_amount.worked(0.0, 0.0).recorded(), lambda *_: None, "{{{}}}".format)
+"""Formula of an amount over the cells of its factors."""
 
 
 def cost_sheet(context: Context) -> SheetSpec:
@@ -90,8 +94,8 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
         },
         {
             "quantity": _quantity_formula(context, line.quantity),
-            "rate": line.rate.formula(context.input),
-            "amount": f"ROUND({_letters('quantity')}{row}*{_letters('rate')}{row},2)",
+            "rate": live_formula(line.rate.recorded(), context.input),
+            "amount": AMOUNT.format(**{key: f"{_letters(key)}{row}" for key in FACTORS}),
         },
     )
     if max(len(line.item), len(line.basis)) > WRAP_AT:

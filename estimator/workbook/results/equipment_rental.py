@@ -169,8 +169,10 @@ def _hours_row(
         "quantity": span.quantity,
         "on_rent": span.on_rent,
         "hours": hours_beyond(span),
-        **{rate: by_tier.get(rate, 0.0) for rate in TIER_HOURS},
-        "cost": sum(hours * hour_rate(job, span, rate).value for rate, hours in by_tier.items()),
+        **{rate: by_tier[rate].value if rate in by_tier else 0.0 for rate in TIER_HOURS},
+        "cost": sum(
+            hours.value * hour_rate(job, span, rate).value for rate, hours in by_tier.items()
+        ),
     }
     sheet.table_row(columns, values, _hours_formulas(sheet, span, lines, lines.first + number))
 

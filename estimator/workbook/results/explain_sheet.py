@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from estimator.display import figure
-from estimator.explain.one_run import JOB_PRICE, explain_first
+from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -88,14 +88,14 @@ def _state(sheet: SheetBuilder) -> None:
 def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
     yield ALL, RUN, Step(JOB_PRICE, "")
     for part in explained[0].parts:
-        if part.title == JOB_PRICE:
+        if part.title in JOB_PARTS:
             yield from ((ALL, part.title, step) for step in part.steps)
 
 
 def _run_lines(explanation: Explanation) -> Iterator[Line]:
     yield explanation.run_id, RUN, Step(explanation.title, "")
     for part in explanation.parts:
-        if part.title != JOB_PRICE:
+        if part.title not in JOB_PARTS:
             shown = SHORTER.get(part.title, _whole)(part)
             yield from ((explanation.run_id, part.title, step) for step in shown)
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.workbook.read.checksum import InputSum
+from estimator.workbook.read.input_check import Watch
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
@@ -46,7 +46,7 @@ RESULT_SHEETS = (
 def result_sheets(
     estimate: Estimate,
     places: Places,
-    sums: Sequence[InputSum],
+    watched: Sequence[Watch],
     sheet_names: Mapping[str, str],
 ) -> tuple[SheetSpec, ...]:
     """Return the description of every result sheet.
@@ -57,19 +57,19 @@ def result_sheets(
         What to show.
     places : Places
         Where the inputs stand, for the live formulas.
-    sums : sequence of InputSum
-        Checksums that watch the inputs.
+    watched : sequence of Watch
+        What tells that an input was changed.
     sheet_names : mapping
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
-    made = dict(each_sheet(estimate, places, sums, sheet_names))
+    made = dict(each_sheet(estimate, places, watched, sheet_names))
     return tuple(made[key] for key in RESULT_SHEETS)
 
 
 def each_sheet(
     estimate: Estimate,
     places: Places,
-    sums: Sequence[InputSum],
+    watched: Sequence[Watch],
     sheet_names: Mapping[str, str],
 ) -> Iterator[tuple[str, SheetSpec]]:
     """Yield the description of every result sheet, each after those whose cells it refers to."""
@@ -90,7 +90,7 @@ def each_sheet(
         "Options": lambda: options_sheet(context),
         "Explain": lambda: explain_sheet(context, explained),
         "Bid": lambda: bid_sheet(context),
-        "Checks": lambda: checks_sheet(context, sums),
+        "Checks": lambda: checks_sheet(context, watched),
     }
     for key, make in makers.items():
         yield key, with_warning_color(make())

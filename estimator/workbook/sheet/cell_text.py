@@ -9,6 +9,10 @@ EPOCH_1900, EPOCH_1904 = dt.date(1899, 12, 30), dt.date(1904, 1, 1)
 FIRST_SAFE_DATE = dt.date(1900, 3, 1)
 """Before it the serial numbers of the 1900 date system count a day that never was."""
 
+EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
+"""Day 0 of both date systems, by whether days count from 1904."""
+ONE_DAY = dt.timedelta(days=1)
+
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "_x": "_x005F_x"}
 _SPECIAL = re.compile(
     '[&<>"]|_x(?=[0-9A-Fa-f]{4}_)|[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]'
@@ -51,6 +55,30 @@ def serial_date(date: dt.date, *, dates_1904: bool) -> int | float:
         return days
     midnight = dt.datetime.combine(day, dt.time())
     return days + (date.replace(tzinfo=None) - midnight) / dt.timedelta(days=1)
+
+
+def serial_number(value: dt.date | dt.time | dt.timedelta, epoch: dt.datetime) -> float:
+    """Return the number of days that a spreadsheet keeps for a date or a time."""
+    if isinstance(value, dt.time):
+        value = dt.datetime.combine(epoch.date(), value)
+    elif isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        value = dt.datetime.combine(value, dt.time())
+    return (value if isinstance(value, dt.timedelta) else value - epoch) / ONE_DAY
+
+
+def stored(value: bool | float | str | dt.date, *, dates_1904: bool) -> tuple[str, str]:
+    """Return the type and the text by which the file holds a value that a formula gives.
+
+    >>> stored(True, dates_1904=False), stored("a<b", dates_1904=False)
+    (('b', '1'), ('str', 'a&lt;b'))
+    """
+    if isinstance(value, bool):
+        return "b", str(int(value))
+    if isinstance(value, int | float):
+        return "", repr(float(value) if isinstance(value, float) else int(value))
+    if isinstance(value, dt.date):
+        return "", repr(serial_date(value, dates_1904=dates_1904))
+    return "str", escape(str(value))
 
 
 def area_of(reference: str) -> Area:

@@ -21,6 +21,19 @@ MARGINS_IN: Mapping[str, float] = MappingProxyType(
 )
 """Margins of printed pages, in inches as the file format and the programs count them."""
 
+LONGEST_ARRAY_FORMULA = 255
+"""Letters that Excel takes where a program sets an array formula."""
+_ARRAY_START = "SUM(IF("
+
+
+def needs_array(formula: str) -> bool:
+    """Return whether a formula must be written as an array formula.
+
+    Excel takes IF cell by cell only in one, so a formula that begins so is always one, in our
+    descriptions and in result sheets that are read back.
+    """
+    return formula.startswith(_ARRAY_START)
+
 
 class Cell(NamedTuple):
     """One cell: a value, or a formula with the value that it gives.
