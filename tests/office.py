@@ -129,7 +129,7 @@ def _missing():
 
 
 def _office():
-    assert not REFUSED_FOR, f"{REFUSED_FOR[0]} takes long: add it to NOT_QUICK in conftest.py"
+    assert not REFUSED_FOR, f"{REFUSED_FOR[0]} asks for LibreOffice: add it to NOT_QUICK"
     reason, python = _missing()
     if reason:
         _skip(reason)
