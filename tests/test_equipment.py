@@ -35,7 +35,7 @@ def span(first, days, quantity=1, **changes):
         "quantity": quantity,
         "on_rent": MONDAY + first * DAY,
         "off_rent": MONDAY + (first + days - 1) * DAY,
-        "work_days": days,
+        "used": tuple(MONDAY + (first + n) * DAY for n in range(days)),
         "tiers": TierMix(days=days, weeks=0, four_weeks=0, cost=100.0 * days),
         "fuel_l": 0.0,
         "why": Reason(text=""),
@@ -96,7 +96,7 @@ def warned(found, words):
 def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     found = estimate(two_crews())
     (warning,) = warned(found, "In stock")
-    first, last = found.plan.start - DAY, found.plan.finish + DAY
+    first, last = dt.date(2027, 2, 26), found.plan.finish + DAY
     assert warning.serious
     assert warning.message == (
         f"In stock: 1 of class M, but the plan holds 2 at once from {first:%d %b %Y} to "

@@ -1,9 +1,12 @@
+import datetime as dt
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
 from estimator.display import describe
+from estimator.models.calendar import Holiday
 from estimator.power.derating import derating
 from estimator.power.load import warm_up_min
 from estimator.power.machine_power import power_need
@@ -69,11 +72,20 @@ def test_lifting_carries_the_stick_with_its_reserve():
     assert 1382 <= span.why.need <= 1465
 
 
-def test_rental_runs_from_haul_to_haul():
-    found = estimate(job(haul_days=2))
-    span = next(span for span in found.fleet.spans if span.kind == "machine")
-    assert (found.plan.start - span.on_rent).days == 2
-    assert (span.off_rent - found.plan.finish).days == 2
+def test_gear_comes_and_goes_on_working_days():
+    """Work from Monday 1 to Thursday 4 March 2027 with two days of haulage: Saturday 27 February
+    is not worked, nor is Friday 26, a holiday: delivery on Thursday 25. Collection on Saturday 6
+    would be Monday 8. With Saturdays worked, delivery on Saturday 27 and collection on the 6th."""
+    off = (Holiday(date=dt.date(2027, 2, 26)),)
+    made = job(run(length=(700.0,)), haul_days=2).model_copy(update={"holidays": off})
+    found = estimate(made)
+    assert (found.plan.start, found.plan.finish) == (dt.date(2027, 3, 1), dt.date(2027, 3, 4))
+    for span in found.fleet.spans:
+        assert (span.on_rent, span.off_rent) == (dt.date(2027, 2, 25), dt.date(2027, 3, 8))
+        assert span.calendar_days == 12
+    six_days = estimate(made.changed(workdays="Mon-Sat"))
+    for span in six_days.fleet.spans:
+        assert (span.on_rent, span.off_rent) == (dt.date(2027, 2, 27), dt.date(2027, 3, 6))
 
 
 def test_machine_reasons_are_reported_in_the_users_units():

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
+from estimator.equipment.haulage import Haulage
 from estimator.equipment.lifting_choice import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
@@ -42,7 +43,7 @@ def needs(*spans):
 def stays_cost(item, dates, haul):
     return sum(
         cheapest_tiers((d[-1] - d[0]).days + 1 + 2 * haul, item).cost + 2 * item.delivery.amount
-        for d in cheapest_stays(dates, item, haul)
+        for d in cheapest_stays(dates, item, Haulage(haul))
     )
 
 
@@ -59,7 +60,7 @@ def test_large_equipment_comes_only_for_the_heavy_days_by_hand():
     Together 3,500.
     """
     days = needs((0, 28, 300.0), (28, 5, 2000.0), (33, 23, 300.0))
-    chosen = choose_by_day(days, rank((LARGE, SMALL), 1), Terms(0))
+    chosen = choose_by_day(days, rank((LARGE, SMALL), 1), Terms(Haulage(0)))
     assert len(chosen["L"]) == 5
     assert len(chosen["S"]) == 51
     assert cost_of(chosen, (SMALL, LARGE), 0) == pytest.approx(3500)
@@ -71,17 +72,17 @@ def test_large_equipment_is_kept_where_that_is_cheaper_than_two_by_hand():
     Sending for the small one as well adds a day of 100 and two trips of 50.
     """
     days = needs((0, 1, 2000.0), (1, 1, 300.0), (2, 1, 2000.0))
-    assert list(choose_by_day(days, rank((LARGE, SMALL), 1), Terms(0))) == ["L"]
+    assert list(choose_by_day(days, rank((LARGE, SMALL), 1), Terms(Haulage(0)))) == ["L"]
 
 
 def test_larger_equipment_that_costs_less_is_taken():
     bargain = lifter("B", 900, day=10.0, delivery=0.0)
-    chosen = choose_by_day(needs((0, 10, 300.0)), rank((SMALL, bargain), 1), Terms(1))
+    chosen = choose_by_day(needs((0, 10, 300.0)), rank((SMALL, bargain), 1), Terms(Haulage(1)))
     assert list(chosen) == ["B"]
 
 
 def test_no_class_carries_the_stick():
-    assert choose_by_day(needs((0, 1, 6000.0)), rank((SMALL, LARGE), 1), Terms(1)) is None
+    assert choose_by_day(needs((0, 1, 6000.0)), rank((SMALL, LARGE), 1), Terms(Haulage(1))) is None
 
 
 def test_fuel_of_the_larger_equipment_counts():
@@ -89,8 +90,8 @@ def test_fuel_of_the_larger_equipment_counts():
     free = lifter("L", 5000, day=0.0, delivery=0.0)
     days = needs((0, 1, 2000.0), (1, 10, 300.0))
     ranked = rank((SMALL, free), 1)
-    assert list(choose_by_day(days, ranked, Terms(0))) == ["L"]
-    thirsty = Terms(0, {"S": 10.0, "L": 500.0})
+    assert list(choose_by_day(days, ranked, Terms(Haulage(0)))) == ["L"]
+    thirsty = Terms(Haulage(0), {"S": 10.0, "L": 500.0})
     thirsty_equipment = rank((SMALL, free.model_copy(update={"fuel_rate": 9.0})), 1)
     assert len(choose_by_day(days, thirsty_equipment, thirsty)["S"]) == 10
 
@@ -138,7 +139,7 @@ def every_assignment(days, pattern, ranked, haul):
 def test_choice_equals_brute_force(pattern, rates, haul):
     """Reference: every assignment of a class to every piece of work, each class billed alone."""
     days, ranked = days_of(pattern), rank(equipment(rates), 1)
-    chosen = choose_by_day(days, ranked, Terms(haul))
+    chosen = choose_by_day(days, ranked, Terms(Haulage(haul)))
     best = min(every_assignment(days, pattern, ranked, haul))
     assert cost_of(chosen, ranked, haul) == pytest.approx(best)
 
@@ -150,7 +151,7 @@ LONG = st.lists(st.tuples(MASSES, st.integers(1, 3), st.integers(0, 3)), min_siz
 @given(LONG, st.tuples(RATES, RATES, RATES), st.integers(0, 2))
 def test_every_day_is_carried_and_never_dearer_than_one_class(pattern, rates, haul):
     days, ranked = days_of(pattern), rank(equipment(rates), 1)
-    chosen = choose_by_day(days, ranked, Terms(haul))
+    chosen = choose_by_day(days, ranked, Terms(Haulage(haul)))
     capacity = {row.class_id: row.capacity for row in ranked}
     served = {date: capacity[name] for name, dates in chosen.items() for date in dates}
     assert sorted(served) == [day.date for day in days]
@@ -168,7 +169,9 @@ def test_many_changes_are_all_served():
         DayNeed(MONDAY + dt.timedelta(days=n), (50.0, 400.0, 2000.0)[n % 3]) for n in range(2000)
     ]
     assert len(days) > MOST_BLOCKS
-    chosen = choose_by_day(days, rank(equipment(((10, 5), (40, 9), (90, 30))), 1), Terms(1))
+    chosen = choose_by_day(
+        days, rank(equipment(((10, 5), (40, 9), (90, 30))), 1), Terms(Haulage(1))
+    )
     assert sum(len(dates) for dates in chosen.values()) == 2000
 
 

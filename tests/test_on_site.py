@@ -88,11 +88,11 @@ def test_crew_between_two_times_on_site_is_not_paid():
 
 
 def test_machine_of_a_crew_comes_with_it():
-    """One day of haulage before the first day of work on site."""
+    """Day 11 is a Monday; one day of haulage before it is a Sunday, so it comes on Friday."""
     row = {"crew": 2, "from_date": day(11)}
     found = estimate(on_site(row, runs=LONG, crews=2))
     first = min(s.on_rent for s in found.fleet.spans if s.crew == 2)
-    assert first == day(11) - dt.timedelta(days=1)
+    assert first == day(10)
 
 
 def test_crew_with_two_machines_and_a_longer_shift_of_its_own():

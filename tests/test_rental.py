@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
 from tests.jobs import money, rental
@@ -72,16 +73,16 @@ def test_stays_equal_exhaustive_search_over_all_returns(gaps, haul, day, week, f
                 stays.append([])
             stays[-1].append(date)
         every.append(stays_cost(stays, rates, haul))
-    found = cheapest_stays(dates, rates, haul)
+    found = cheapest_stays(dates, rates, Haulage(haul))
     assert [day for stay in found for day in stay] == dates
     assert stays_cost(found, rates, haul) == pytest.approx(min(every))
 
 
 def test_machine_goes_back_over_a_long_gap():
     dates = [START, START + dt.timedelta(days=200)]
-    assert len(cheapest_stays(dates, item(100, 300, 900), 1)) == 2
+    assert len(cheapest_stays(dates, item(100, 300, 900), Haulage(1))) == 2
     near = [START, START + dt.timedelta(days=3)]
-    assert len(cheapest_stays(near, item(100, 300, 900), 1)) == 1
+    assert len(cheapest_stays(near, item(100, 300, 900), Haulage(1))) == 1
 
 
 def test_no_days_is_an_error():

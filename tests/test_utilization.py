@@ -48,9 +48,10 @@ def test_use_of_two_crews_by_hand():
 
 
 def span(class_id, kind, days, quantity, work_days):
+    used = tuple(map(day, range(work_days)))
     return RentalSpan(
         kind=kind, class_id=class_id, crew=1, quantity=quantity, on_rent=day(0),
-        off_rent=day(days - 1), work_days=work_days, fuel_l=0.0, why=Reason(text="x"),
+        off_rent=day(days - 1), used=used, fuel_l=0.0, why=Reason(text="x"),
         tiers=TierMix(days=0, weeks=0, four_weeks=1, cost=1.0),
     )  # fmt: skip
 

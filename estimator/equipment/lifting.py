@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.haulage import Haulage
 from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
@@ -40,7 +41,7 @@ def lifting_spans(
     needs = day_needs(job, lines)
     hours = Shifts.of(job).engine_hours([need.date for need in needs]) / len(needs)
     fuel = {row.class_id: fuel_a_day(job, row, hours) for row in ranked}
-    chosen = choose_by_day(needs, ranked, Terms(job.equipment.haul_days, fuel))
+    chosen = choose_by_day(needs, ranked, Terms(Haulage.of(job), fuel))
     if chosen is None:
         problems.append(_too_heavy(job, lines, places))
         return []

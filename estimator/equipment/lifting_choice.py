@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import Lifter
 
@@ -30,9 +31,9 @@ class Block:
 
 @dataclass(frozen=True)
 class Terms:
-    """How stays are billed: days of haulage before and after, and fuel money a day by class."""
+    """How stays are billed: haulage before and after, and fuel money a day by class."""
 
-    haul_days: int
+    haulage: Haulage
     fuel_a_day: dict[str, float] = field(default_factory=dict)
 
 
@@ -60,11 +61,11 @@ def choose_by_day(
     ranked : sequence of Lifter
         Classes by rising capacity, as ``rank`` gives them.
     terms : Terms
-        Haulage days and fuel.
+        Haulage and fuel.
     """
     if any(_level(day, ranked) is None for day in days):
         return None
-    chosen = _Choice(_blocks(days, ranked, terms.haul_days), ranked, terms).levels()
+    chosen = _Choice(_blocks(days, ranked, terms.haulage.days), ranked, terms).levels()
     found: dict[str, list[dt.date]] = {}
     for block, level in chosen:
         found.setdefault(ranked[level].class_id, []).extend(block.dates)
@@ -128,8 +129,8 @@ class _Choice:
 
     def _stay(self, level: int, first: int, last: int) -> float:
         """Return rental and trips of one stay of a class."""
-        days = (self.blocks[last].dates[-1] - self.blocks[first].dates[0]).days + 1
-        key = (level, days + 2 * self.terms.haul_days)
+        used = self.blocks[first].dates[0], self.blocks[last].dates[-1]
+        key = (level, self.terms.haulage.on_rent(*used))
         if key not in self.stays:
             item = self.ranked[level]
             cost = cheapest_tiers(key[1], item).cost + 2 * item.delivery.amount

@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
@@ -23,7 +24,7 @@ def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:
     """Return the use of a class cut into the stays on rent that cost least together."""
     return [
         Use(use.crew, dates, use.quantity)
-        for dates in cheapest_stays(use.dates, item, job.equipment.haul_days)
+        for dates in cheapest_stays(use.dates, item, Haulage.of(job))
     ]
 
 
@@ -44,18 +45,17 @@ class Chosen:
 def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
     """Return the rental spans of a chosen class over the dates it is used, haulage included."""
     item = chosen.item
-    haul = dt.timedelta(days=job.equipment.haul_days)
-    shifts = Shifts.of(job)
+    haulage, shifts = Haulage.of(job), Shifts.of(job)
     return [
         RentalSpan(
             kind=chosen.kind,
             class_id=item.class_id,
             crew=use.crew,
             quantity=use.quantity,
-            on_rent=stay.dates[0] - haul,
-            off_rent=stay.dates[-1] + haul,
-            work_days=len(stay.dates),
-            tiers=cheapest_tiers((stay.dates[-1] - stay.dates[0] + 2 * haul).days + 1, item),
+            on_rent=haulage.delivered(stay.dates[0]),
+            off_rent=haulage.collected(stay.dates[-1]),
+            used=stay.dates,
+            tiers=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
             fuel_l=chosen.fuel_l_h * shifts.engine_hours(stay.dates) * use.quantity,
             beyond_h=shifts.hours_beyond(stay.dates, job.rates.rental_day_hours),
             why=chosen.why,
@@ -71,7 +71,7 @@ def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
     Parameters
     ----------
     job : Job
-        The job, for its haulage days.
+        The job, for its haulage.
     item : RentalItem
         The class with its rates.
     use : Use
@@ -82,9 +82,9 @@ def rent_cost(job: Job, item: RentalItem, use: Use) -> float:
     float
         Money, without fuel.
     """
-    haul = 2 * job.equipment.haul_days + 1
+    haulage = Haulage.of(job)
     each = sum(
-        cheapest_tiers((stay.dates[-1] - stay.dates[0]).days + haul, item).cost
+        cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item).cost
         + 2 * item.delivery.amount
         for stay in stays(job, item, use)
     )

@@ -6,6 +6,7 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
+from estimator.equipment.haulage import Haulage
 from estimator.models.equipment import RentalItem
 from estimator.models.plan import TierMix
 from estimator.money import to_decimal
@@ -84,13 +85,13 @@ class _Covers:
 
 
 def cheapest_stays(
-    dates: Sequence[dt.date], item: RentalItem, haul_days: int
+    dates: Sequence[dt.date], item: RentalItem, haulage: Haulage
 ) -> tuple[tuple[dt.date, ...], ...]:
     """Return the days of use grouped into the stays on rent that cost least together.
 
     Between two uses a class is kept, or returned and delivered again when the trips cost less
-    than the days in between. Each stay is billed from ``haul_days`` before its first day to as
-    many after its last one, with a delivery and a return. Of equal ones fewer stays are taken.
+    than the days in between. Each stay is billed from its delivery before the first day to its
+    collection after the last one, with both trips. Of equal ones fewer stays are taken.
 
     Parameters
     ----------
@@ -98,23 +99,26 @@ def cheapest_stays(
         Days of use, rising, one or more.
     item : RentalItem
         The class with its rates.
-    haul_days : int
-        Days on rent before the first and after the last use of each stay.
+    haulage : Haulage
+        When gear is delivered before and collected after its use.
     """
     rates = (item.day_rate.amount, item.week_rate.amount, item.four_week_rate.amount)
-    return _cheapest_stays(tuple(dates), rates, item.delivery.amount, haul_days)
+    return _cheapest_stays(tuple(dates), rates, item.delivery.amount, haulage)
 
 
 @lru_cache(maxsize=1024)
 def _cheapest_stays(
-    dates: tuple[dt.date, ...], rates: tuple[float, float, float], delivery: float, haul_days: int
+    dates: tuple[dt.date, ...],
+    rates: tuple[float, float, float],
+    delivery: float,
+    haulage: Haulage,
 ) -> tuple[tuple[dt.date, ...], ...]:
-    uses = _uses(dates, 2 * haul_days + 1)
-    begins = [use[0].toordinal() for use in uses]
+    uses = _uses(dates, 2 * haulage.days + 1)
+    begins = [haulage.delivered(use[0]).toordinal() for use in uses]
     price = _StayPrices(rates, delivery)
     best: list[tuple[Decimal, int, int]] = [(Decimal(0), 0, 0)]
     for last, use in enumerate(uses, 1):
-        ends = use[-1].toordinal() + 1 + 2 * haul_days
+        ends = haulage.collected(use[-1]).toordinal() + 1
         best.append(
             min(
                 (cost + price[ends - begin], stays + 1, first)

@@ -248,13 +248,18 @@ class RentalSpan(Model):
     quantity: int
     on_rent: dt.date
     off_rent: dt.date
-    work_days: int
+    used: tuple[dt.date, ...]
     tiers: TierMix
     fuel_l: float
     beyond_h: float = 0.0
     """Hours of day shifts beyond those that its rental days cover, of one piece."""
     why: Reason
     rejected: tuple[Rejection, ...] = ()
+
+    @property
+    def work_days(self) -> int:
+        """Days on which it is used."""
+        return len(self.used)
 
     @property
     def calendar_days(self) -> int:

@@ -197,10 +197,7 @@ class CrewPower:
 
     def with_fuel(self, span: RentalSpan) -> RentalSpan:
         """Return a rental span of the set with the fuel of the days on which it is used."""
-        haul = dt.timedelta(days=self.job.equipment.haul_days)
-        first, last = span.on_rent + haul, span.off_rent - haul
-        days = [date for date in self.classes if first <= date <= last]
-        return span.model_copy(update={"fuel_l": sum(map(self.fuel_l, days))})
+        return span.model_copy(update={"fuel_l": sum(map(self.fuel_l, span.used))})
 
     def needs_on_set(self) -> dict[str, PowerNeed]:
         """Return the power need of each machine class, by the kind of set that was chosen."""

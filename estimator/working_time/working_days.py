@@ -106,6 +106,10 @@ class WorkingCalendar:
             self._days.append(self._next_kind())
         return self._days[index]
 
+    def is_open(self, date: dt.date) -> bool:
+        """Return whether a date, before the start too, is a weekday of the job and no holiday."""
+        return date.weekday() in self._weekdays and date not in self._holidays
+
     def next_work(self, date: dt.date) -> dt.date:
         """Return the first worked date on or after this one."""
         day = max(date, self._start)
@@ -118,7 +122,7 @@ class WorkingCalendar:
 
     def _next_kind(self) -> DayKind:
         date = self._start + dt.timedelta(days=len(self._days))
-        if date.weekday() not in self._weekdays or date in self._holidays:
+        if not self.is_open(date):
             return "off"
         self._account += self._lost[date.month - 1]
         if self._account >= 1 - TINY:

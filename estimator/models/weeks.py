@@ -1,0 +1,110 @@
+"""The plan as a superintendent asks for it: by week, and by day for the weeks ahead."""
+
+import datetime as dt
+from typing import NamedTuple
+
+from estimator.models.hydrotest import HydroDay
+from estimator.models.plan import PlanLine, RentalKind
+
+
+class GearMove(NamedTuple):
+    """A delivery or a collection of rented gear for a crew."""
+
+    date: dt.date
+    kind: RentalKind
+    class_id: str
+    quantity: int
+    crew: int
+
+
+class CrewWork(NamedTuple):
+    """What one crew does in a week or on a day.
+
+    ``people`` are the most in one shift; ``joints`` are butt joints, tie-ins among them;
+    ``labor_hours`` are paid hours of all people, lost days among them; ``fuel_l`` is the fuel of
+    all its gear.
+    """
+
+    crew: int
+    people: float
+    labor_hours: float
+    joints: int
+    tie_ins: int
+    fuel_l: float
+
+
+class Week(NamedTuple):
+    """One week, Monday to Sunday.
+
+    ``people`` are the most on site on one date: all shifts of all crews, and who attends tests.
+    ``labor_hours`` are those of the joining crews, ``test_hours`` those of the hydrotests.
+    """
+
+    first: dt.date
+    last: dt.date
+    work_days: int
+    people: float
+    labor_hours: float
+    test_hours: float
+    crews: tuple[CrewWork, ...]
+    deliveries: tuple[GearMove, ...]
+    collections: tuple[GearMove, ...]
+    tests: tuple[HydroDay, ...]
+    begun: tuple[str, ...]
+    ended: tuple[str, ...]
+
+    @property
+    def joints(self) -> int:
+        """Butt joints of all crews, tie-ins among them."""
+        return sum(crew.joints for crew in self.crews)
+
+    @property
+    def tie_ins(self) -> int:
+        """Tie-ins of all crews."""
+        return sum(crew.tie_ins for crew in self.crews)
+
+    @property
+    def fuel_l(self) -> float:
+        """Fuel of all crews."""
+        return sum(crew.fuel_l for crew in self.crews)
+
+
+class ReadyItem(NamedTuple):
+    """Something that must be there, and how many or how much of it; ``unit`` is ``m``, ``L`` or "".
+
+    ``what`` is a plain word such as ``stick``, ``elbow``, ``open trench`` or ``strings of R1``.
+    """
+
+    what: str
+    quantity: float
+    unit: str = ""
+
+
+class Readiness(NamedTuple):
+    """What must be ready at the end of a date, before a crew or a test begins a run or section."""
+
+    by: dt.date
+    before: dt.date
+    crew: int
+    name: str
+    items: tuple[ReadyItem, ...]
+    is_test: bool = False
+
+
+class DayAhead(NamedTuple):
+    """One date of the weeks ahead: what is done, what comes and goes, what must be ready then.
+
+    ``kind`` is that of the date: "work", "weather", "off", "hold" where every crew that is paid
+    on it stands by a hold, "open" for a weekday of the job before its start. What is in ``ready``
+    must be so at the end of the date.
+    """
+
+    date: dt.date
+    kind: str
+    people: float
+    lines: tuple[PlanLine, ...]
+    crews: tuple[CrewWork, ...]
+    deliveries: tuple[GearMove, ...]
+    collections: tuple[GearMove, ...]
+    tests: tuple[HydroDay, ...]
+    ready: tuple[Readiness, ...]

@@ -1,0 +1,253 @@
+"""The plan by week and by day ahead: people, hours, joints, fuel, gear, tests, what must be ready.
+
+Asked by result sheets and pages alone; everything is added up from the plan, the rental spans
+and the hydrotests of a planned job, so that the weeks add up to the job.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import cached_property
+from typing import TypeVar
+
+from estimator.models.hydrotest import HydroTest
+from estimator.models.job import Run
+from estimator.models.plan import CrewDay, PlanLine, RentalSpan, SizedRun
+from estimator.models.planned_job import PlannedJob
+from estimator.models.weeks import CrewWork, DayAhead, GearMove, Readiness, ReadyItem, Week
+from estimator.working_time.on_site import job_of_crew
+from estimator.working_time.shifts import Shifts
+from estimator.working_time.working_days import WorkingCalendar
+
+Item = TypeVar("Item")
+
+ONE_DAY = dt.timedelta(days=1)
+WEEK_DAYS = 7
+WEEKS_AHEAD = 3
+OPEN_TRENCH = "open trench"
+FITTINGS: Mapping[str, str] = {
+    "elbows": "elbow",
+    "tees": "tee",
+    "reducers": "reducer",
+    "caps": "cap",
+    "flange_adapters": "flange adapter",
+    "mj_adapters": "MJ adapter",
+    "branch_saddles": "branch saddle",
+    "ef_closures": "electrofusion closure",
+}
+"""Columns of the schedule that must be there with the pipe, and one of them in words."""
+
+
+def weeks(planned: PlannedJob) -> tuple[Week, ...]:
+    """Return every week from the first delivery to the last work, test or collection.
+
+    Parameters
+    ----------
+    planned : PlannedJob
+        The job, planned and equipped.
+
+    Returns
+    -------
+    tuple of Week
+        Monday to Sunday, without a gap; labor-hours, joints and fuel add up to those of the job.
+    """
+    return tuple(_ByDate(planned).weeks())
+
+
+def days_ahead(
+    planned: PlannedJob, first: dt.date | None = None, weeks_ahead: int = WEEKS_AHEAD
+) -> tuple[DayAhead, ...]:
+    """Return each date of the weeks ahead with what must be ready at its end.
+
+    Parameters
+    ----------
+    planned : PlannedJob
+        The job, planned and equipped.
+    first : date, optional
+        First date to show; None: the day before the first work.
+    weeks_ahead : int, optional
+        Weeks of seven dates.
+    """
+    by_date = _ByDate(planned)
+    start = first or by_date.day_before(planned.plan.start)
+    dates = (start + ONE_DAY * n for n in range(WEEK_DAYS * weeks_ahead))
+    return tuple(by_date.day(date) for date in dates)
+
+
+class _ByDate:
+    """Everything of a planned job by its date."""
+
+    def __init__(self, planned: PlannedJob) -> None:
+        self.planned, self.job, self.plan = planned, planned.job, planned.plan
+        self.calendar = WorkingCalendar.of(planned.job)
+        self.lines = _grouped(self.plan.lines, lambda line: line.date)
+        self.paid = _grouped(self.plan.crew_days, lambda day: day.date)
+        spans = planned.fleet.spans
+        self.deliveries = _grouped((_move(s, s.on_rent) for s in spans), lambda move: move.date)
+        self.collections = _grouped((_move(s, s.off_rent) for s in spans), lambda move: move.date)
+        test_days = [day for test in planned.tests for day in test.days]
+        self.tests = _grouped(test_days, lambda day: day.date)
+        self.people_of_test = {test.section: test.people for test in planned.tests}
+        self.fuel = _fuel_by_day(planned)
+
+    def weeks(self) -> Iterator[Week]:
+        known = [*self.lines, *self.paid, *self.deliveries, *self.collections, *self.tests]
+        first = _monday(min(known))
+        while first <= max(known):
+            yield self._week(first, [first + ONE_DAY * n for n in range(WEEK_DAYS)])
+            first += ONE_DAY * WEEK_DAYS
+
+    def day(self, date: dt.date) -> DayAhead:
+        return DayAhead(
+            date=date,
+            kind=self._kind(date),
+            people=self._people(date),
+            lines=tuple(self.lines.get(date, ())),
+            crews=self._crews([date]),
+            deliveries=tuple(self.deliveries.get(date, ())),
+            collections=tuple(self.collections.get(date, ())),
+            tests=tuple(self.tests.get(date, ())),
+            ready=tuple(self.ready.get(date, ())),
+        )
+
+    def day_before(self, date: dt.date) -> dt.date:
+        """Return the last weekday of the job before a date that is no holiday."""
+        date -= ONE_DAY
+        while not self.calendar.is_open(date):
+            date -= ONE_DAY
+        return date
+
+    def _week(self, first: dt.date, dates: list[dt.date]) -> Week:
+        tests = [day for date in dates for day in self.tests.get(date, ())]
+        crews = self._crews(dates)
+        return Week(
+            first=first,
+            last=dates[-1],
+            work_days=sum(date in self.lines for date in dates),
+            people=max(self._people(date) for date in dates),
+            labor_hours=sum(crew.labor_hours for crew in crews),
+            test_hours=sum(day.hours * self.people_of_test[day.section] for day in tests),
+            crews=crews,
+            deliveries=tuple(m for date in dates for m in self.deliveries.get(date, ())),
+            collections=tuple(m for date in dates for m in self.collections.get(date, ())),
+            tests=tuple(tests),
+            begun=tuple(run for run, (one, _) in self.spans.items() if one in dates),
+            ended=tuple(run for run, (_, other) in self.spans.items() if other in dates),
+        )
+
+    @cached_property
+    def spans(self) -> dict[str, tuple[dt.date, dt.date]]:
+        """First and last date of each run, in the order in which they begin."""
+        found: dict[str, tuple[dt.date, dt.date]] = {}
+        for line in self.plan.lines:
+            first, _ = found.get(line.run_id, (line.date, line.date))
+            found[line.run_id] = first, line.date
+        return found
+
+    def _crews(self, dates: list[dt.date]) -> tuple[CrewWork, ...]:
+        paid = [day for date in dates for day in self.paid.get(date, ())]
+        lines = [line for date in dates for line in self.lines.get(date, ())]
+        fuel: dict[int, float] = defaultdict(float)
+        for date in dates:
+            for crew, liters in self.fuel.get(date, {}).items():
+                fuel[crew] += liters
+        return tuple(
+            _crew_work(
+                crew,
+                [day for day in paid if day.crew == crew],
+                [line for line in lines if line.crew == crew],
+                fuel[crew],
+            )
+            for crew in sorted({day.crew for day in paid} | set(fuel))
+        )
+
+    def _people(self, date: dt.date) -> float:
+        joining = sum(sum(day.heads) for day in self.paid.get(date, ()))
+        crews = {day.crew: day.section for day in self.tests.get(date, ())}
+        return joining + sum(self.people_of_test[section] for section in crews.values())
+
+    def _kind(self, date: dt.date) -> str:
+        paid = self.paid.get(date, ())
+        if paid and all(day.kind == "hold" for day in paid):
+            return "hold"
+        if date < self.job.dates.start and self.calendar.is_open(date):
+            return "open"
+        return self.calendar.kind(date)
+
+    @cached_property
+    def ready(self) -> dict[dt.date, list[Readiness]]:
+        """What must be ready at the end of each date."""
+        runs = {run.run_id: run for run in self.job.runs}
+        sized = {one.run_id: one for one in self.planned.runs}
+        found: list[Readiness] = []
+        for run_id, (first, _) in self.spans.items():
+            crew = next(line.crew for line in self.lines[first] if line.run_id == run_id)
+            items = tuple(_items(runs[run_id], sized[run_id]))
+            found.append(Readiness(self.day_before(first), first, crew, run_id, items))
+        for test in self.planned.tests:
+            by = self.day_before(test.start)
+            items = tuple(_test_items(test))
+            found.append(Readiness(by, test.start, test.crew, test.section, items, is_test=True))
+        return _grouped(found, lambda one: one.by)
+
+
+def _crew_work(crew: int, paid: list[CrewDay], lines: list[PlanLine], fuel_l: float) -> CrewWork:
+    return CrewWork(
+        crew=crew,
+        people=max((sum(day.heads) for day in paid), default=0.0),
+        labor_hours=sum(day.crew_hours for day in paid),
+        joints=sum(line.joints for line in lines),
+        tie_ins=sum(line.tie_in_joints for line in lines),
+        fuel_l=fuel_l,
+    )
+
+
+def _fuel_by_day(planned: PlannedJob) -> dict[dt.date, dict[int, float]]:
+    """Return the fuel of each date and crew: that of each span over its days by engine hours."""
+    found: dict[dt.date, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    for span in planned.fleet.spans:
+        shifts = Shifts.of(job_of_crew(planned.job, span.crew))
+        total = shifts.engine_hours(span.used)
+        for date in span.used:
+            share = shifts.engine_hours([date]) / total
+            found[date][span.crew] += span.fuel_l * share
+    return found
+
+
+def _move(span: RentalSpan, date: dt.date) -> GearMove:
+    return GearMove(date, span.kind, span.class_id, span.quantity, span.crew)
+
+
+def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
+    """Yield what must be at a run before its crew comes."""
+    yield ReadyItem("stick", sized.counts.sticks)
+    yield ReadyItem("pipe", run.length_m, "m")
+    for column, word in FITTINGS.items():
+        number = getattr(run, column)
+        if number:
+            yield ReadyItem(word, number)
+    if run.placement == "trench":
+        yield ReadyItem(OPEN_TRENCH, run.length_m, "m")
+    for name in run.followed_runs:
+        yield ReadyItem(f"run {name} finished", 1)
+    for name in run.joined_runs:
+        yield ReadyItem(f"strings of run {name}, for the tie-ins", 1)
+
+
+def _test_items(test: HydroTest) -> Iterator[ReadyItem]:
+    yield ReadyItem("water", test.volume_l, "L")
+    for run_id in test.run_ids:
+        yield ReadyItem(f"run {run_id} finished and restrained", 1)
+
+
+def _grouped(
+    items: Iterable[Item], date_of: Callable[[Item], dt.date]
+) -> dict[dt.date, list[Item]]:
+    found: dict[dt.date, list[Item]] = defaultdict(list)
+    for item in items:
+        found[date_of(item)].append(item)
+    return dict(found)
+
+
+def _monday(date: dt.date) -> dt.date:
+    return date - ONE_DAY * date.weekday()

@@ -1,0 +1,101 @@
+"""The plan by week and by day ahead, against a job worked by hand and the totals of whole jobs."""
+
+import datetime as dt
+import itertools
+
+import pytest
+from hypothesis import given, settings
+
+from estimator.models.calendar import Hold
+from estimator.pipeline import estimate
+from estimator.plan.by_week import days_ahead, weeks
+from tests.jobs import job, run
+from tests.test_on_site import jobs_on_and_off
+
+MONDAY = dt.date(2027, 3, 1)
+DAY = dt.timedelta(days=1)
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+
+
+def two_weeks():
+    """One crew of 2.5 people, 10 h a day: R1 on its days and R2 after it, tested at the end."""
+    first = run("R1", length=(1212.0,), elbows=2, test_section="S1")
+    second = run("R2", length=(120.0,), placement="surface", after="R1", joins="R1", tie_ins=1)
+    return estimate(job(first, second, **NO_TESTS))
+
+
+def test_first_week_by_hand():
+    """A joint of 8 in DR 11 at 20 C takes the cycle of the job; a full day makes the joints of a
+    shift, five days five times as many, for 2.5 people x 10 h x 5 days = 125 hours."""
+    found = two_weeks()
+    a_day = found.runs[0].cycle.joints_per_shift
+    before, first, *_ = weeks(found)
+    assert (before.first, before.last) == (dt.date(2027, 2, 22), dt.date(2027, 2, 28))
+    assert (before.work_days, before.people, before.labor_hours) == (0, 0, 0)
+    assert [(move.date, move.kind) for move in before.deliveries] == [
+        (dt.date(2027, 2, 26), kind) for kind in ("machine", "generator", "lifting")
+    ]
+    assert (first.first, first.work_days, first.people) == (MONDAY, 5, 2.5)
+    assert first.labor_hours == 125.0
+    assert (first.joints, first.tie_ins) == (5 * a_day, 0)
+    assert first.begun == ("R1",)
+    assert not first.collections
+
+
+def test_fuel_of_a_week_is_that_of_its_days():
+    """Each day has the same engine hours, so that five days of a span of n have 5 / n of it."""
+    found = two_weeks()
+    _, first, *_ = weeks(found)
+    spans = found.fleet.spans
+    assert {len(span.used) for span in spans} == {len({n.date for n in found.plan.lines})}
+    assert first.fuel_l == pytest.approx(sum(s.fuel_l for s in spans) * 5 / len(spans[0].used))
+
+
+def test_what_must_be_ready_before_the_crew_comes():
+    """R1 begins on Monday 1 March: 101 sticks for 1,212 m, two elbows, an open trench by Friday."""
+    first, *later = days_ahead(two_weeks())
+    assert (first.date, first.kind) == (dt.date(2027, 2, 26), "open")
+    (ready,) = first.ready
+    assert (ready.by, ready.before, ready.crew, ready.name) == (first.date, MONDAY, 1, "R1")
+    assert [tuple(item) for item in ready.items] == [
+        ("stick", 101, ""), ("pipe", 1212.0, "m"), ("elbow", 2, ""), ("open trench", 1212.0, "m"),
+    ]  # fmt: skip
+    (second,) = [one for day in later for one in day.ready if one.name == "R2"]
+    assert [item.what for item in second.items] == [
+        "stick", "pipe", "run R1 finished", "strings of run R1, for the tie-ins",
+    ]  # fmt: skip
+    (test,) = [one for day in later for one in day.ready if one.is_test]
+    assert (test.name, test.items[0].what, test.items[0].unit) == ("S1", "water", "L")
+
+
+def test_days_ahead_are_three_weeks_from_any_date():
+    days = days_ahead(two_weeks(), dt.date(2027, 3, 3))
+    assert [day.date for day in days] == [dt.date(2027, 3, 3) + DAY * n for n in range(21)]
+    assert [day.kind for day in days[:5]] == ["work", "work", "work", "off", "off"]
+    assert days[0].lines
+    assert days[0].crews[0].people == 2.5
+
+
+def test_day_on_which_all_stand_by_is_a_hold():
+    hold = Hold(from_date=MONDAY + DAY, to_date=MONDAY + DAY, cause="permit")
+    made = job(run(length=(600.0,)), **NO_TESTS).model_copy(update={"holds": (hold,)})
+    days = {day.date: day for day in days_ahead(estimate(made))}
+    assert (days[MONDAY].kind, days[MONDAY + DAY].kind) == ("work", "hold")
+    assert days[MONDAY + DAY].crews[0].labor_hours == pytest.approx(2 * 2.5)
+
+
+@settings(max_examples=30, deadline=None)
+@given(jobs_on_and_off())
+def test_weeks_add_up_to_the_job(job_):
+    found = estimate(job_)
+    every = weeks(found)
+    spans = found.fleet.spans
+    assert sum(week.labor_hours for week in every) == pytest.approx(found.total_crew_hours)
+    assert sum(week.joints for week in every) == found.butt_joints
+    assert sum(week.fuel_l for week in every) == pytest.approx(sum(s.fuel_l for s in spans))
+    assert sum(len(week.deliveries) for week in every) == len(spans)
+    assert sum(len(week.collections) for week in every) == len(spans)
+    assert [b for week in every for b in week.begun] == list(
+        dict.fromkeys(line.run_id for line in found.plan.lines)
+    )
+    assert all(other.first - one.last == DAY for one, other in itertools.pairwise(every))

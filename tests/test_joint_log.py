@@ -1,0 +1,126 @@
+"""Joint log: verdicts by hand, rework, coupons that hold, and everything wrong at once."""
+
+import datetime as dt
+
+import pytest
+
+from estimator.models.site_records import Coupon, LoggedJoint
+from estimator.progress.joint_log import check_log, elapsed_s, held_by_coupons, judge, judge_log
+
+DAY = dt.date(2027, 10, 5)
+
+
+def joint(number, **changes):
+    """A joint of 8:00 to 8:30 that keeps every limit: soak 6:00, open-close 0:30, cool 22:30."""
+    fields = {
+        "joint_no": number, "run_id": "R1", "kind": "stick joint", "pipe": "24 in DR 11",
+        "soak_min_s": 330.0, "open_close_max_s": 45.0, "cool_min_s": 1300.0,
+        "bead_min_mm": 9.0, "misalignment_max_mm": 5.5, "base_gauge_mpa": 2.0,
+        "date": DAY, "crew": 1, "machine_no": "M-7", "operator": "A. Reyes", "drag_mpa": 0.2,
+        "gauge_set_mpa": 2.2, "heat_start_min": 480.0, "heater_out_min": 486.0,
+        "closed_min": 486.5, "cool_end_min": 509.0, "bead_1_mm": 10.0, "bead_2_mm": 10.5,
+        "misalignment_mm": 1.0, "visual": "pass",
+    }  # fmt: skip
+    return LoggedJoint(**(fields | changes))
+
+
+def test_a_good_joint_is_accepted_with_its_durations():
+    judged = judge(joint("A1"))
+    assert judged.verdict == "accepted"
+    times = judged.times
+    assert (times.soak_s, times.open_close_s, times.cool_s) == (360.0, 30.0, 1350.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"heater_out_min": 485.0, "closed_min": 485.5}, "heat soak 5:00 under 5:30"),
+        ({"closed_min": 487.0}, "open-close 1:00 over 0:45"),
+        ({"cool_end_min": 506.5}, "cooling 20:00 under 21:40"),
+        ({"bead_2_mm": 8.5}, "bead 2 too small"),
+        ({"misalignment_mm": 6.0}, "misalignment"),
+        ({"gauge_set_mpa": 2.0}, "gauge below base + drag"),
+    ],
+)
+def test_each_broken_limit_is_named(change, reason):
+    judged = judge(joint("A1", **change))
+    assert (judged.verdict, judged.reasons) == ("out of limits", (reason,))
+
+
+def test_what_is_not_made_missing_rejected_or_held():
+    empty = LoggedJoint(joint_no="A2", run_id="R1", kind="stick joint")
+    assert judge(empty).verdict == "not made"
+    missing = judge(joint("A1", cool_end_min=None, visual=None))
+    assert (missing.verdict, missing.reasons) == ("incomplete", ("not entered: cool end, visual",))
+    rejected = judge(joint("A1", visual="reject", cause="offset"))
+    assert (rejected.verdict, rejected.reasons) == ("reject", ("offset",))
+    assert judge(joint("A1"), held="coupon C1 failed").verdict == "hold"
+    assert judge(joint("A1", visual="hold")).verdict == "hold"
+
+
+def test_a_missing_limit_is_not_judged():
+    assert judge(joint("A1", open_close_max_s=None, closed_min=487.0)).verdict == "accepted"
+
+
+def test_clock_over_midnight_and_backwards():
+    assert elapsed_s(1435.0, 5.0) == 600.0
+    assert elapsed_s(None, 5.0) is None
+    with pytest.raises(ValueError, match="backwards"):
+        elapsed_s(500.0, 499.0)
+
+
+def test_open_rejects_are_those_without_rework():
+    log = [
+        joint("A1", visual="reject", cause="cold", rework_as="A3"),
+        joint("A2", visual="reject", cause="offset"),
+        joint("A3"),
+    ]
+    judged = judge_log(log)
+    assert [entry.joint.joint_no for entry in judged.open_rejects] == ["A2"]
+    assert judged.causes() == (("cold", 1), ("offset", 1))
+    (tally,) = judged.tallies("operator")
+    assert (tally.made, tally.accepted, tally.rejected) == (3, 1, 2)
+    assert tally.reject_share == pytest.approx(2 / 3)
+
+
+def test_a_failed_coupon_holds_back_to_the_last_pass_of_the_same_three():
+    log = [
+        joint("A1"), joint("A2"), joint("A3", operator="B. Cole"), joint("A4"), joint("A5"),
+        joint("A6"),
+    ]  # fmt: skip
+    results = [
+        Coupon(coupon="C1", joint_no="A1", kind="bend", date=DAY, result="pass"),
+        Coupon(coupon="C2", joint_no="A4", kind="bend", date=DAY, result="fail"),
+    ]
+    assert set(held_by_coupons(log, results)) == {"A2", "A4", "A5", "A6"}
+    later = Coupon(coupon="C3", joint_no="A5", kind="bend", date=DAY, result="pass")
+    assert set(held_by_coupons(log, [*results, later])) == {"A2", "A4"}
+    verdicts = {entry.joint.joint_no: entry.verdict for entry in judge_log(log, results).joints}
+    assert (verdicts["A1"], verdicts["A3"], verdicts["A4"]) == ("accepted", "accepted", "hold")
+
+
+def test_an_operator_without_a_valid_card_is_on_hold():
+    log = [joint("A1"), joint("A2", operator="B. Cole"), joint("A3", date=dt.date(2027, 11, 1))]
+    judged = judge_log(log, qualified_until={"A. Reyes": dt.date(2027, 10, 31)})
+    assert [entry.verdict for entry in judged.joints] == ["accepted", "hold", "hold"]
+
+
+def test_everything_wrong_is_said_at_once():
+    log = [
+        joint("A1", rework_as="A9"),
+        joint("A1"),
+        joint("A3", rework_as="A1", run_id="R7"),
+        joint("A4", closed_min=480.0),
+        joint("A5", rework_as="A7"),
+        joint("A6", rework_as="A7"),
+        joint("A7"),
+    ]
+    coupon = Coupon(coupon="C1", joint_no="A8", kind="bend", date=DAY, result="fail")
+    problems = [str(problem) for problem in check_log(log, ["R1"], [coupon])]
+    for part in (
+        "A1: Joint number is used twice", "A3: Run R7 is not on", "A4: Clock times run backwards",
+        "A1: Rework joint A9 is not in the log", "A3: Rework joint A1 must be a later",
+        "A6: Rework joint A7 already replaces A5", "coupon C1: Joint A8 is not in the log",
+    ):  # fmt: skip
+        assert any(text.startswith(part) for text in problems), part
+    assert len(problems) == 7
