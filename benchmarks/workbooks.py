@@ -8,7 +8,7 @@ import openpyxl
 
 EXAMPLE = Path(__file__).parent.parent / "examples" / "plant_piping.xlsx"
 LEFT_BLANK = ("Crew", "Pipe price")
-NAMES_RUNS = ("Joins runs", "Start after")
+NAMES_RUNS = ("Ties into runs", "Start after")
 RUNS_PER_CREW, MOST_CREWS = 100, 20
 
 

@@ -33,6 +33,11 @@ def suffix(path: str) -> str:
     return Path(path).suffix.lower()
 
 
+def name_of(path: str) -> str:
+    """Return the name of a file without its folders."""
+    return Path(path).name
+
+
 def is_same(path: str, other: str) -> bool:
     """Return whether two paths lead to one file, which need not be there yet."""
     return Path(path).resolve() == Path(other).resolve()

@@ -100,12 +100,13 @@ def _estimate(
             bid=bid,
             by_run=NOT_SHARED,
             items=(),
+            labor_hours={},
             crew_hours={},
             method_notes={},
             tests=tests,
         )
-    crew_hours = planning.crew_hours_by_run(plan)
-    by_run = share_cost(Sharing(job, sized, plan, crew_hours), lines, bid)
+    labor_hours = planning.labor_hours_by_run(plan)
+    by_run = share_cost(Sharing(job, sized, plan, labor_hours), lines, bid)
     found = Estimate(
         job=job,
         runs=tuple(sized),
@@ -115,7 +116,8 @@ def _estimate(
         bid=bid,
         by_run=by_run,
         items=bid_items.bid_items(job, sized, lines, by_run, bid),
-        crew_hours=crew_hours,
+        labor_hours=labor_hours,
+        crew_hours=planning.crew_hours_by_run(plan),
         method_notes=sizer.notes(plan),
         tests=tests,
     )

@@ -19,7 +19,7 @@ RATIOS = (9, 11, 13.5, 17, 21)
 METRIC_RATIOS = (11, 13.6, 17, 21)
 FITTINGS = ("elbows", "tees", "caps", "flange_adapters", "mj_adapters", "branch_saddles",
             "ef_closures", "tie_ins")  # fmt: skip
-MATERIALS = ("butt joint consumables", "test joint", "electrofusion closure", "bolt-up set",
+MATERIALS = ("butt joint consumables", "trial fusion", "electrofusion closure", "bolt-up set",
              "branch saddle")  # fmt: skip
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -131,14 +131,14 @@ class _Draw:
             "efficiency": chance.choice((0.7, 0.83, 0.91)),
             "crews": self.crews,
             "machines_per_crew": chance.choice((1, 1, 2, 3)),
-            "fitting_rule": chance.choice(("cut in mid-stick", "set at a stick end")),
+            "fitting_rule": chance.choice(("cut in mid-stick", "set at stick end")),
             "test_joint_rule": chance.choice(("none", "job start", "each size", "each day")),
             "rework_share": chance.choice((0, 0.015, 0.04)),
             "weather_paid_hours": chance.choice((0, 2, 3.75)),
             "haul_days": chance.choice((0, 1, 3)),
             "lift_working_share": chance.choice((0.33, 0.5, 0.77)),
             "night_slowing": chance.choice((0, 0.15)),
-            "fleet_choice": chance.choice(("run by run", "least cost over the job")),
+            "fleet_choice": chance.choice(("run by run", "least total cost")),
             "option_crews": 0,
             "risk_trials": 0,
             "overtime_loss": chance.choice((0, 0.12)),

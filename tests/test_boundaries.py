@@ -31,7 +31,7 @@ RULE = {
     "risk": "working_time joint plan equipment cost",
     "progress": "working_time joint plan",
     "pipeline": "joint plan equipment cost review optimize risk",
-    "explain": "joint cost pipeline",
+    "explain": "working_time joint plan equipment cost pipeline",
     "whatif": "working_time joint equipment cost review pipeline",
     "export": "joint optimize whatif",
     "files": "",

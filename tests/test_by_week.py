@@ -90,7 +90,7 @@ def test_weeks_add_up_to_the_job(job_):
     found = estimate(job_)
     every = weeks(found)
     spans = found.fleet.spans
-    assert sum(week.labor_hours for week in every) == pytest.approx(found.total_crew_hours)
+    assert sum(week.labor_hours for week in every) == pytest.approx(found.total_labor_hours)
     assert sum(week.joints for week in every) == found.butt_joints
     assert sum(week.fuel_l for week in every) == pytest.approx(sum(s.fuel_l for s in spans))
     assert sum(len(week.deliveries) for week in every) == len(spans)

@@ -16,7 +16,7 @@ STEPS = {
     "start": dt.date(2027, 5, 3),
     "deadline": dt.date(2027, 3, 9),
     "test_joint_rule": "each day",
-    "fitting_rule": "set at a stick end",
+    "fitting_rule": "set at stick end",
     "generators_per_crew": "one shared",
     "removal_place": "shop",
 }

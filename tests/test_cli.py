@@ -17,10 +17,10 @@ JOINT_KEYS = {
 }  # fmt: skip
 RUN_KEYS = JOINT_KEYS | {
     "run_id", "butt_joints", "tie_in_joints", "other_joints", "cycle_min", "joints_per_shift",
-    "crew_hours", "machine",
+    "labor_hours", "machine",
 }  # fmt: skip
 TOTAL_KEYS = {
-    "butt_joints", "crew_hours", "work_days", "start", "finish", "direct_cost", "bid_price",
+    "butt_joints", "labor_hours", "work_days", "start", "finish", "direct_cost", "bid_price",
 }  # fmt: skip
 
 
@@ -134,8 +134,8 @@ def test_json_holds_the_promised_keys_and_agreeing_totals(example, capsys):
     joints = found["totals"]["butt_joints"]
     assert sum(run["butt_joints"] for run in found["runs"]) == joints
     assert sum(line["joints"] for line in found["plan"]) == joints
-    assert sum(run["crew_hours"] for run in found["runs"]) == pytest.approx(
-        found["totals"]["crew_hours"]
+    assert sum(run["labor_hours"] for run in found["runs"]) == pytest.approx(
+        found["totals"]["labor_hours"]
     )
     assert "Bid price" in out.err
     risk = found["risk"]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from estimator.joint.takeoff import count_job, count_joints, lengths_needed
 from tests.jobs import job, run
 
-MID_STICK, STICK_END = "cut in mid-stick", "set at a stick end"
+MID_STICK, STICK_END = "cut in mid-stick", "set at stick end"
 few = st.integers(0, 6)
 lengths = st.lists(st.integers(1, 900), min_size=1, max_size=4)
 LINKS_TO_OTHER_PIPE = {"tee": 1, "reducer": 1, "elbow": 0}

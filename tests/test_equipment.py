@@ -258,7 +258,7 @@ def rows_of(sheet, first_header):
     return found
 
 
-SUMMARY = ("Equipment", "Class", "In stock", "Most at once")
+SUMMARY = ("Equipment", "Class", "In stock", "Peak on rent")
 LINES = ("Equipment", "Class", "Crew", "Quantity", "On rent", "Off rent")
 
 
@@ -274,10 +274,10 @@ def test_summary_is_the_sum_of_the_rental_lines(name):
         own = [
             ln for ln in lines if (ln["Equipment"], ln["Class"]) == (row["Equipment"], row["Class"])
         ]
-        for key in ("Rental", "Delivery", "Diesel fuel", "Trips", "Days in use"):
+        for key in ("Rental", "Delivery", "Diesel fuel", "Trips", "Working days on rent"):
             assert row[key] == pytest.approx(sum(line[key] for line in own)), key
-        assert row["Most at once"] <= sum(line["Quantity"] for line in own)
-        assert row["Short by"] == max(0, row["Most at once"] - row["In stock"])
+        assert row["Peak on rent"] <= sum(line["Quantity"] for line in own)
+        assert row["Short by"] == max(0, row["Peak on rent"] - row["In stock"])
         assert row["First on rent"] == min(line["On rent"] for line in own)
         assert row["Last off rent"] == max(line["Off rent"] for line in own)
 

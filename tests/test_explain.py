@@ -100,11 +100,11 @@ def test_the_chain_ends_where_the_estimate_does(name):
     found, all_runs = explained(name)
     for sized, explanation in zip(found.runs, all_runs, strict=True):
         count, plain = sized.counts, sized.cycle.plain
-        assert value_of(explanation, "Pieces and joints", "Pieces") == count.sticks
+        assert value_of(explanation, "Pieces and joints", "Sticks") == count.sticks
         assert value_of(explanation, "Pieces and joints", "Fitting joints") == count.fitting_joints
         assert value_of(explanation, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
         assert value_of(explanation, "Pieces and joints", "Butt joints") == count.butt_joints
-        assert value_of(explanation, "Pieces and joints", "Remade joints") == count.rework_joints
+        assert value_of(explanation, "Pieces and joints", "Rework joints") == count.rework_joints
         assert value_of(explanation, "Cycle", "Cycle, plain joint") == pytest.approx(
             plain.cycle_min
         )
@@ -116,8 +116,8 @@ def test_the_chain_ends_where_the_estimate_does(name):
         )
         per_shift = sized.cycle.joints_per_shift
         assert value_of(explanation, "Shift", "Joints per shift") == per_shift
-        hours = found.crew_hours.get(sized.run_id, 0.0)
-        assert value_of(explanation, "Crew-hours", "Crew-hours") == pytest.approx(hours)
+        hours = found.labor_hours.get(sized.run_id, 0.0)
+        assert value_of(explanation, "Labor-hours", "Labor-hours") == pytest.approx(hours)
         assert value_of(explanation, "Price of the job", "Bid price") == pytest.approx(
             float(found.bid.price)
         )
@@ -207,7 +207,7 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     assert explanation.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Pieces and joints", "Pieces").sum == "ceil(1000 / 50)"
+    assert explanation.step("Pieces and joints", "Sticks").sum == "ceil(1000 / 50)"
     assert explanation.step("Pieces and joints", "Tie-in joints").value == 3
     assert explanation.step("Pieces and joints", "Butt joints").sum == "19 + 4 + 0"
 

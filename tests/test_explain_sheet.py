@@ -101,7 +101,7 @@ def test_sheet_shows_every_step_that_the_command_tells(name):
     for run in found.job.runs[::7]:
         shown = [row for row in rows if row[0] in (run.run_id, "All runs")]
         for part in explain(found, run.run_id, workbook.places).parts:
-            if part.title in ("Machine", "Plan", "Crew-hours"):
+            if part.title in ("Machine", "Plan", "Labor-hours"):
                 continue
             told = [row for row in shown if row[1] == part.title]
             for row, step in zip(told, part.steps, strict=True):
@@ -175,7 +175,7 @@ def test_the_days_of_a_long_run_are_summed_up():
     )
     assert shown[-1][2] == f"{len(lines) - MOST_DAYS} more days"
     assert sum(row[3] for row in shown) == pytest.approx(sum(x.minutes for x in lines), rel=1e-5)
-    *days, whole = (row[3] for row in rows if row[1:2] == ["Crew-hours"])
+    *days, whole = (row[3] for row in rows if row[1:2] == ["Labor-hours"])
     assert sum(days) == pytest.approx(whole, rel=1e-5)
 
 
@@ -183,7 +183,7 @@ def test_a_run_without_a_joint_is_reported_too():
     specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
     rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
     text = {row[2]: row[3] for row in rows if row[0] == "short"}
-    assert (text["Butt joints"], text["Crew-hours"], text["Price of the run"]) == (0, 0, 0)
+    assert (text["Butt joints"], text["Labor-hours"], text["Price of the run"]) == (0, 0, 0)
 
 
 @pytest.mark.parametrize(

@@ -203,7 +203,7 @@ def test_one_machine_for_all_is_cheaper_than_two_and_is_taken():
     assert outcome.candidates[0].job_cost == by_run.bid.job_cost
     assert outcome.asked == two_class_job(fleet_choice=LEAST_COST)
     assert "L costs less over the job" in found.runs[0].machine.rejected[-1].text
-    assert "least cost over the job" in found.fleet.spans[0].why.text
+    assert "least total cost" in found.fleet.spans[0].why.text
 
 
 def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
@@ -214,9 +214,7 @@ def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
     found = estimate(job.model_copy(update={"crew": crew, "rates": prices}))
     days = found.plan.crew_days
     assert {(day.kind, day.overtime_hours) for day in days} == {("work", 2.0)}
-    paid = sum(
-        line.amount for line in found.cost_lines if line.cost_type in ("Labor", "Subsistence")
-    )
+    paid = sum(line.amount for line in found.cost_lines if line.cost_type in ("Labor", "Per diem"))
     rate = fleet_problem(found).items[0].day_rate
     assert rate * len(days) == pytest.approx(float(paid), abs=0.02 * len(found.cost_lines))
 

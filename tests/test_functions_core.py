@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from estimator.equipment.tiers import cheapest_mix, cheapest_tiers
 from estimator.errors import OutsideStandardError, UnknownNameError
-from estimator.joint.cycle import shift_crew_hours, whole_joints
+from estimator.joint.cycle import shift_labor_hours, whole_joints
 from estimator.joint.fusion import Method, fusion_parameters, heater_c
 from estimator.joint.geometry import pipe_geometry
 from estimator.joint.machines import Demand, Spot, choose_machine, closest_miss
@@ -40,8 +40,8 @@ def test_whole_joints_refuses_a_shift_that_is_used_up():
 
 # 12 shifts of 9 joints make 108; 100 joints need the twelfth shift in full.
 @pytest.mark.parametrize(("joints", "shifts"), [(0, 0), (1, 1), (9, 1), (10, 2), (100, 12)])
-def test_crew_hours_are_paid_by_whole_shifts(joints, shifts):
-    assert shift_crew_hours(joints, 9, 10.0, 3.5) == shifts * 35.0
+def test_labor_hours_are_paid_by_whole_shifts(joints, shifts):
+    assert shift_labor_hours(joints, 9, 10.0, 3.5) == shifts * 35.0
 
 
 @given(st.floats(1, 1500), kilowatts, st.floats(-40, 50), st.floats(180, 240))
@@ -93,7 +93,7 @@ def test_a_rental_for_a_question_is_that_for_a_class(days, day, week, four_weeks
 def test_a_takeoff_is_counted_as_a_run(elbows, tees, tie_ins, length):
     fittings = {"elbows": elbows, "tees": tees, "tie_ins": tie_ins}
     lengths = {"length": (float(length),), "stick_length": 12.0}
-    for rule in ("cut in mid-stick", "set at a stick end"):
+    for rule in ("cut in mid-stick", "set at stick end"):
         counted = count_joints(Takeoff(**lengths, **fittings), rule)
         assert counted == count_joints(run(**lengths, **fittings), rule)
 

@@ -247,11 +247,11 @@ def table_on_plan(data, first_header):
 
 def test_weeks_hold_every_joint_and_each_run_begins_and_ends_in_one():
     estimate, data = shortened(DEADLINE)
-    weeks = table_on_plan(data, "Week from")
-    assert all(week["Week from"].weekday() == 0 for week in weeks)
+    weeks = table_on_plan(data, "Week starting")
+    assert all(week["Week starting"].weekday() == 0 for week in weeks)
     assert sum(week["Butt joints"] for week in weeks) == estimate.butt_joints
     runs = sorted(run_spans(estimate.job, estimate.plan))
-    for header in ("Runs begun", "Runs ended"):
+    for header in ("Runs started", "Runs finished"):
         named = ", ".join(week[header] for week in weeks if week[header]).split(", ")
         assert sorted(named) == runs
     equipment = " ".join(week["Machines on and off rent"] or "" for week in weeks)

@@ -135,7 +135,7 @@ def test_section_on_its_days_by_hand():
     assert (first.work, first.hours) == (("set-up", "filling", "bleeding"), pytest.approx(5.68))
     assert (second.work, second.hours) == (("at pressure", "drain and restore"), 8.0)
     assert second.date == north.pressure_date > first.date
-    assert north.crew_hours == pytest.approx(2 * 13.68)
+    assert north.labor_hours == pytest.approx(2 * 13.68)
 
 
 def test_filling_goes_on_for_whole_days():
@@ -215,7 +215,7 @@ def test_a_later_begin_never_ends_earlier(phases, used):
 
 def test_pressure_phases_must_fit_a_shift():
     short = two_sections(shift_hours=5.5, straight_hours=5.0)
-    with pytest.raises(InputError, match=r"Paid shift: got 5.5 h, allowed 6 h or more: raising"):
+    with pytest.raises(InputError, match=r"Shift length: got 5.5 h, allowed 6 h or more: raising"):
         estimate(short)
     estimate(job(run(), shift_hours=5.5, straight_hours=5.0))
 
@@ -260,8 +260,8 @@ def test_cost_by_hand():
     found = estimate(priced(two_sections()))
     lines = {line.key: line for line in found.cost_lines if line.key.startswith("hydrotest")}
     amounts = {key.partition(".")[2]: float(line.amount) for key, line in lines.items()}
-    assert amounts["crew_hours"] == round(60.18 * 46, 2)
-    assert amounts["repeat_crew_hours"] == round(28 * 4.6, 2)
+    assert amounts["labor_hours"] == round(60.18 * 46, 2)
+    assert amounts["repeat_labor_hours"] == round(28 * 4.6, 2)
     assert amounts["equipment"] == 1300
     assert amounts["hydro_water"] == round((14.7 + 73.7) * 2, 2)
     assert amounts["hydro_disposal"] == pytest.approx(88.44, abs=0.02)
@@ -389,10 +389,14 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
 @pytest.mark.parametrize(
     ("key", "value", "text"),
     [
-        ("hydro_fill_rate", 0, r"Filling rate: got 0 gal/min, allowed 0\.15\d* to"),
+        ("hydro_fill_rate", 0, r"Fill rate: got 0 gal/min, allowed 0\.15\d* to"),
         ("hydro_crews", 0, "Hydrotest crews: got 0, allowed 1 to 10"),
-        ("hydro_hold_hours", 30, "Own hold at test pressure: got 30 h, allowed 0.1 to 24 h"),
-        ("hydro_repeat_share", 1.5, "Chance of a repeated hydrotest: got 1.5, allowed 0% to 100%"),
+        ("hydro_hold_hours", 30, "Hold time override: got 30 h, allowed 0.1 to 24 h"),
+        (
+            "hydro_repeat_share",
+            1.5,
+            "Probability of a repeat hydrotest: got 1.5, allowed 0% to 100%",
+        ),
     ],
 )
 def test_bad_inputs_are_reported_at_their_cell(key, value, text):

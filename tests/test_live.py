@@ -14,6 +14,7 @@ import sys
 import tempfile
 from decimal import Decimal
 from pathlib import Path
+from types import SimpleNamespace
 
 import openpyxl
 import pytest
@@ -24,9 +25,9 @@ from estimator import api
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.macro.cells import as_text, contents
-from estimator.excel.macro.native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac
+from estimator.excel.macro.native import LANDSCAPE, PORTRAIT, SINGLE_LINE, Mac, Native, Windows
 from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
-from estimator.excel.macro.session import keep_copy
+from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
 from estimator.workbook.book import parse_workbook, with_results
@@ -321,8 +322,8 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
         app.status_bar = False
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
-    assert "Reading the inputs" in texts
-    assert "Writing Checks, sheet {0} of {0}".format(len(RESULT_SHEETS)) in texts
+    assert "Estimate: Reading the inputs" in texts
+    assert "Estimate: Writing Checks, sheet {0} of {0}".format(len(RESULT_SHEETS)) in texts
     assert 3 < sum("Planning run" in text for text in texts) < 200
 
 
@@ -441,6 +442,60 @@ def test_a_refused_write_puts_everything_back(app, open_book):
     assert app.calculation == "automatic"
 
 
+@pytest.mark.parametrize(
+    ("question", "line"),
+    [("is_protected", "Protected: Joints, Plan"), ("has_fixed_sheets", "protected against new")],
+)
+def test_protected_workbook_gets_one_line_before_any_work(
+    app, open_book, monkeypatch, question, line
+):
+    book = open_book(from_file(SMALL))
+    if question == "has_fixed_sheets":
+        take_results_away(book)
+    before = everything(book)
+    monkeypatch.setattr(Native, question, lambda *_: True)
+    app.impl.status_texts.clear()
+    assert not live.estimate_book(book)
+    assert line in message_of(app)
+    assert message_of(app).count("\n") == 0
+    assert everything(book) == before
+    assert "Estimate: Reading the inputs" not in app.impl.status_texts
+
+
+def test_busy_program_is_asked_nothing(open_book, monkeypatch):
+    book = open_book(SMALL)
+    monkeypatch.setattr(Native, "is_busy", lambda _: True)
+    for press in (live.estimate_book, live.check_book):
+        with pytest.raises(WorkbookError, match="end the edit of a cell"):
+            press(book)
+
+
+def test_inputs_are_calculated_before_they_are_read_by_hand(app, open_book):
+    """A rate that is a formula: with calculation by hand its cell still shows the old value."""
+    book = open_book(SMALL)
+    place = parse_workbook(content_of(SMALL)).places.where("rates", "", "profit").split("!")
+    cell = book.sheets[place[0]].range(place[1])
+    cell.formula = "=ZZ1+0.1"
+    app.calculation = "manual"
+    try:
+        cell.sheet.range("ZZ1").value = 0.07
+        with quiet(book):
+            assert LiveSource(book).named_cell("rate_profit").value == pytest.approx(0.17)
+    finally:
+        app.calculation = "automatic"
+
+
+def test_status_bar_is_given_back_from_a_press_that_was_killed(app, open_book):
+    book = open_book(SMALL)
+    app.status_bar = "Estimate: Writing Plan, sheet 2 of 15"
+    press = quiet(book)
+    show_status = press.__enter__()
+    show_status("Reading")
+    assert app.status_bar == "Estimate: Reading"
+    assert press.__exit__(KeyError, KeyError(), None) is False
+    assert app.status_bar is False
+
+
 def test_new_sheets_are_taken_away_again_if_writing_fails(app, open_book):
     book = open_book(SMALL)
     take_results_away(book)
@@ -516,12 +571,99 @@ def test_contents_are_rows_of_equal_length_and_safe():
     ]  # fmt: skip
 
 
+def test_notes_of_a_press_are_a_dozen_lines_at_most(app, open_book, monkeypatch):
+    book = open_book(from_file(SMALL))
+    notes = [f"Gantt: the colors of A{row} could not be made" for row in range(1, 42)]
+    monkeypatch.setattr(ResultSheets, "write", lambda *_: notes)
+    assert live.estimate_book(book)
+    lines = message_of(app).splitlines()
+    assert sum(line.startswith("Gantt: the colors") for line in lines) == MOST_SHOWN == 12
+    assert "and 29 more" in lines
+
+
 def test_list_of_problems_is_short_enough_to_read():
     problems = [Problem(f"Job!B{row}", "got x") for row in range(1, 31)]
     lines = list_of(problems).splitlines()
     assert lines[0] == "Job!B1: got x"
     assert lines[MOST_SHOWN:] == [f"and {30 - MOST_SHOWN} more"]
     assert list_of([Problem("", "the whole workbook")]) == "the whole workbook"
+
+
+class Refused(Exception):
+    """What the bridge to Excel raises."""
+
+
+class Obstinate:
+    """An Excel object that refuses every question and every order."""
+
+    def __getattr__(self, name):
+        raise Refused(name)
+
+
+def test_excel_on_a_mac_may_refuse_what_is_no_figure():
+    book = SimpleNamespace(api=Obstinate())
+    sheet = SimpleNamespace(api=Obstinate())
+    mac = Mac(book)
+    assert mac.is_1904() is False
+    assert mac.is_protected(sheet) is False
+    assert mac.has_fixed_sheets() is False
+    mac.take_filter_off(sheet)
+
+
+class MacCells:
+    """Cells of which Excel for Mac tells the shown texts of one row at most."""
+
+    def __init__(self, rows):
+        self.rows = rows
+
+    def options(self, **_):
+        return SimpleNamespace(value=[[None if t[:1] == "#" else t for t in r] for r in self.rows])
+
+    def __getitem__(self, place):
+        return MacCells([self.rows[place[0]]])
+
+    @property
+    def api(self):
+        return SimpleNamespace(string_value=SimpleNamespace(get=self.shown))
+
+    def shown(self):
+        if len(self.rows) > 1:
+            raise Refused
+        return self.rows
+
+
+def test_errors_of_cells_are_seen_on_a_mac_that_shows_one_row_at_a_time():
+    rows = [["a", "#N/A"], ["#REF!", "b"]]
+    assert Mac(None).values(MacCells(rows)) == rows
+
+
+class Windowed:
+    """Window of Excel, which freezes rows in the normal view only."""
+
+    def __init__(self):
+        self.orders = []
+
+    def __setattr__(self, name, value):
+        self.__dict__.setdefault(name, value)
+        if name != "orders":
+            self.orders.append((name, value))
+
+
+def test_rows_are_frozen_in_the_normal_view():
+    window = Windowed()
+    Windows(SimpleNamespace(api=SimpleNamespace(Windows=lambda _: window))).freeze(6, 2)
+    assert window.orders[0] == ("View", constants.WindowView.xlNormalView)
+    assert window.orders[-1] == ("FreezePanes", True)
+
+
+@pytest.mark.parametrize(("ready", "busy"), [(True, False), (False, True), (None, True)])
+def test_busy_excel_is_reported_from_its_answer_or_its_refusal(monkeypatch, ready, busy):
+    bridge = SimpleNamespace(N_COM_ATTEMPTS=0)
+    monkeypatch.setitem(sys.modules, "xlwings._xlwindows", bridge)
+    api = Obstinate() if ready is None else SimpleNamespace(Ready=ready)
+    excel = Windows(SimpleNamespace(app=SimpleNamespace(api=api)))
+    assert excel.is_busy() is busy
+    assert bridge.N_COM_ATTEMPTS == 0
 
 
 def test_words_for_excel_on_a_mac_are_in_its_dictionary():

@@ -114,7 +114,7 @@ def test_crew_with_two_machines_and_a_longer_shift_of_its_own():
     assert paid == {1: 10.0, 2: 12.0}
 
 
-def test_crews_that_leave_too_soon_are_told():
+def test_crews_that_leave_too_soon_are_reported():
     rows = [{"crew": 1, "from_date": START, "to_date": day(3)}]
     with pytest.raises(InputError) as error:
         estimate(on_site(*rows, runs=LONG[:2]))
@@ -143,8 +143,8 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
     lost = [n for n in found.plan.crew_days if n.kind == "hold"]
     assert [n.date for n in lost] == [day(4), day(5), day(6)]
     assert {n.hold.cause for n in lost} == {"no trench"}
-    assert sum(n.crew_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
-    assert found.total_crew_hours - usual.total_crew_hours == pytest.approx(15.0)
+    assert sum(n.labor_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
+    assert found.total_labor_hours - usual.total_labor_hours == pytest.approx(15.0)
     (told,) = [w.message for w in found.warnings if w.message.startswith("holds")]
     assert told.startswith(
         "holds, no trench: 3 crew-days and 15.0 paid hours of all people, charged to client"
@@ -174,7 +174,7 @@ def test_rain_day_entered_holds_every_run_and_keeps_its_cause():
 
 def test_expected_weather_day_is_paid_by_hand():
     """March loses 1 day in 5: the account 0.5 + 0.2 n reaches 1 on the third day. 2 h of show-up
-    for one operator at $38 and 1.5 labourers at $27 is $157 of wages."""
+    for one operator at $38 and 1.5 laborers at $27 is $157 of wages."""
     made = job(*LONG[:1], **NO_TESTS)
     wet = made.model_copy(
         update={"weather": tuple(m.model_copy(update={"lost_share": 0.2}) for m in made.weather)}

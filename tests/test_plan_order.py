@@ -46,7 +46,7 @@ def jobs_with_order(draw):
                 name,
                 length=(float(draw(st.integers(1, 500))),),
                 size=draw(st.sampled_from(["4", "8"])),
-                placement=draw(st.sampled_from(["trench", "pull-in"])),
+                placement=draw(st.sampled_from(["trench", "pullback"])),
                 string_length=draw(st.sampled_from([None, 120.0])),
                 after="; ".join(after) or None,
                 joins="; ".join(joins) or None,
@@ -240,7 +240,7 @@ def test_saddles_and_bolt_ups_fill_the_rest():
 
 
 def test_pulled_string_relaxes_while_the_crew_does_other_work():
-    pulled = run("pull", placement="pull-in", length=(60.0,), tie_ins=1, priority=1)
+    pulled = run("pull", placement="pullback", length=(60.0,), tie_ins=1, priority=1)
     job_ = job(pulled, run("other", length=(900.0,)), relax_hours=24.0, **NO_TESTS)
     _, plan = planned(job_)
     assert days_of(plan, "pull", "tie_in_joints")[0] > START
@@ -256,7 +256,7 @@ def test_string_in_the_open_trench_does_not_relax():
 
 def test_crew_with_nothing_else_waits_for_the_relaxed_string():
     """Joined by minute m of the first day, 30 min of rest and 24 h: minute m + 30 of the next."""
-    pulled = run(placement="pull-in", length=(60.0,), tie_ins=1)
+    pulled = run(placement="pullback", length=(60.0,), tie_ins=1)
     job_ = job(pulled, relax_hours=24.0, **NO_TESTS)
     sized, plan = planned(job_)
     times = sized["R1"].cycle

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from estimator.errors import InputError
 from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
-from estimator.plan.planner import crew_hours_by_run, lay_out
+from estimator.plan.planner import labor_hours_by_run, lay_out
 from tests.jobs import job, machine, run
 
 NOWHERE = Places()
@@ -58,8 +58,8 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     for r in runs:
         if r.earliest_start:
             assert all(n.date >= r.earliest_start for n in plan.lines if n.run_id == r.run_id)
-    paid = sum(day.crew_hours for day in plan.crew_days)
-    assert sum(crew_hours_by_run(plan).values()) == pytest.approx(paid)
+    paid = sum(day.labor_hours for day in plan.crew_days)
+    assert sum(labor_hours_by_run(plan).values()) == pytest.approx(paid)
 
 
 def test_full_shift_makes_the_joints_of_a_shift():

@@ -117,15 +117,15 @@ def test_jobs_differ_in_what_changes_a_price():
     assert {price is None for price in prices} == {True, False}
     keys = {line.key for _, found in estimated().values() for line in found.cost_lines}
     for key in ("equipment.two_shifts", "equipment.damage_waiver", LIQUIDATED_DAMAGES,
-                "hydrotest.crew_hours", "hydrotest.hydro_water", "hydrotest.site_overhead",
+                "hydrotest.labor_hours", "hydrotest.hydro_water", "hydrotest.site_overhead",
                 "labor.night_premium.Foreman"):  # fmt: skip
         assert key in keys, key
     assert any(key.endswith("_hours") and key.startswith("equipment.") for key in keys)
-    assert {job.equipment.fleet_choice for job in jobs} == {"run by run", "least cost over the job"}
+    assert {job.equipment.fleet_choice for job in jobs} == {"run by run", "least total cost"}
     assert any(run.after for job in jobs for run in job.runs)
     assert any(found.tests for _, found in estimated().values())
     kinds = {line.cost_type for _, found in estimated().values() for line in found.cost_lines}
-    assert {"Labor", "Equipment", "Fuel", "Pipe", "Materials", "Subsistence"} <= kinds
+    assert {"Labor", "Equipment", "Fuel", "Pipe", "Materials", "Per diem"} <= kinds
 
 
 def test_results_are_live_formulas():

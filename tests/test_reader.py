@@ -337,9 +337,9 @@ def test_wrong_units_are_errors_at_their_cells():
         for table, key in (("job", "elevation"), ("rates", "fuel_price"))
     }
     assert problems(factory) == [
-        f"{beside['job']}: Elevation of the site: got the error #N/A as unit, allowed ft",
+        f"{beside['job']}: Site elevation: got the error #N/A as unit, allowed ft",
         f"{factory.where('schedule', 'length', -2)}: Length: got the unit 'furlong', allowed m, ft",
-        f"{factory.where('machines', 'od_max', -2)}: OD to: got the unit 'psi', allowed mm, in",
+        f"{factory.where('machines', 'od_max', -2)}: Max OD: got the unit 'psi', allowed mm, in",
         f"{factory.where('crew', 'wage', -2)}: Wage: got the unit '$/day', allowed per h",
         f"{beside['rates']}: Diesel fuel: got a formula that was never calculated as unit, "
         f"allowed $/gal",
@@ -356,8 +356,8 @@ def test_headers_in_the_first_row_have_no_unit_row():
     assert parsed.job.lifting == parse_job(FileSource(data)).job.lifting
     assert [str(problem) for problem in parsed.warnings] == [
         "Lifting!C1: Capacity: got no unit, read as lb",
-        "Lifting!D1: Fuel while working: got no unit, read as gal/h",
-        "Lifting!J1: Transport weight: got no unit, read as lb",
+        "Lifting!D1: Fuel while running: got no unit, read as gal/h",
+        "Lifting!J1: Shipping weight: got no unit, read as lb",
     ]
 
 
@@ -385,7 +385,7 @@ def test_formulas_without_saved_results_and_errors_are_named():
         f"{factory.where('job', 'start')}: Start date: got the error #REF!, allowed a value",
         f"{factory.where('schedule', 'length')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
-        f"{factory.where('machines', 'od_max')}: OD to: got the error #DIV/0!, allowed a value",
+        f"{factory.where('machines', 'od_max')}: Max OD: got the error #DIV/0!, allowed a value",
     ]
 
 
@@ -479,14 +479,14 @@ CROSS_CHECKS = [
     ("crew", "role", 1, {"role": "OPERATOR"}, "Role: got 'OPERATOR' again, as in Crew!A7"),
     ("size_bands", "band", 1, {"band": "A"}, "Band: got 'A' again, as in Task times!A7"),
     ("weather", "month", 1, {"month": "Jan"}, "Month: got 'Jan' again, as in Calendar!D7"),
-    ("size_bands", "od_to", 2, {"od_to": 12}, "OD up to: got 12 in, allowed above 13 in of the"),
+    ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: got 12 in, allowed above 13 in of the"),
     ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: got -50 F, allowed above -50 F"),
     ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
      "Deadline: got the date 2027-02-01, allowed from the start date, 2027-03-01"),
     ("job", "straight_hours", 0, {"straight_hours": 12},
-     "Straight time in a shift: got 12 h, allowed up to the paid shift, 10 h"),
+     "Straight time per shift: got 12 h, allowed up to the paid shift, 10 h"),
     ("job", "startup_min", 0, {"startup_min": 240, "wrapup_min": 240, "breaks_min": 120},
-     "Start-up each day: got 600 min with wrap-up and breaks, allowed less than the paid shift, "
+     "Daily startup: got 600 min with wrap-up and breaks, allowed less than the paid shift, "
      "600 min"),
     ("schedule", "reduce_to", 0, {"reduce_to": None},
      "Reduce to: got a blank cell, allowed the smaller size of the 1 reducers"),
@@ -498,21 +498,21 @@ CROSS_CHECKS = [
     ("schedule", "string_length", 1, {"string_length": 30},
      "String length: got 30 ft, allowed from the stick or coil length, 40 ft"),
     ("schedule", "crew", 1, {"crew": 2}, "Crew: got 2, allowed 1 to 1, the crews of the job"),
-    ("machines", "od_min", 0, {"od_min": 5}, "OD from: got 5 in, allowed up to OD to, 4.5 in"),
+    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: got 5 in, allowed up to Max OD, 4.5 in"),
     ("machines", "min_gauge", 1, {"min_gauge": 600, "max_gauge": 500},
-     "Least readable gauge: got 600 psi, allowed up to Gauge limit, 500 psi"),
+     "Min readable gauge: got 600 psi, allowed up to Max gauge pressure, 500 psi"),
     ("machines", "piston_area", 1, {"piston_area": None},
      "Piston area: got a blank cell, allowed a value for a hydraulic machine"),
     ("machines", "max_gauge", 1, {"max_gauge": None},
-     "Gauge limit: got a blank cell, allowed a value for a hydraulic machine"),
+     "Max gauge pressure: got a blank cell, allowed a value for a hydraulic machine"),
     ("machines", "fuel_rate", 1, {"fuel_rate": None},
-     "Fuel while working: got a blank cell, allowed a value for a machine with its own power"),
+     "Fuel while running: got a blank cell, allowed a value for a machine with its own power"),
     ("generators", "fuel_full", 0, {"fuel_full": 0.5},
      "Fuel at full load: got 0.5 gal/h, allowed from the fuel at half load, 0.75 gal/h"),
     ("generators", "fuel_quarter", 0, {"fuel_quarter": 0.9},
      "Fuel at quarter load: got 0.9 gal/h, allowed up to the fuel at half load, 0.75 gal/h"),
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
-     "Code letter: got 'V', allowed A, B, C, D, E, F, G, H, J, K, L, M, N, P, R, S, T, U"),
+     "Motor code letter: got 'V', allowed A, B, C, D, E, F, G, H, J, K, L, M, N, P, R, S, T, U"),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
      "Size: got the date 2027-03-04, which the spreadsheet makes of a size"),
     ("schedule", "length", 0, {"length": "12 m"},

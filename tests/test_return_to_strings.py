@@ -84,7 +84,7 @@ def test_crew_stays_at_the_strings_where_two_machine_changes_would_cost_more_tha
 
 
 def test_pulled_string_is_tied_in_when_it_has_relaxed():
-    pulled = run("pull", placement="pull-in", length=(60.0,), tie_ins=1, priority=1)
+    pulled = run("pull", placement="pullback", length=(60.0,), tie_ins=1, priority=1)
     job_ = job(pulled, run("other", length=(6000.0,)), relax_hours=24.0, **NO_TESTS)
     _, plan = planned(job_)
     assert tie_in_dates(plan, "pull") == [(START + dt.timedelta(days=1), 1)]

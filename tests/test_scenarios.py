@@ -72,20 +72,20 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     ("header", "typed", "key", "value", "text"),
     [("Crews", 3, "crews", 3, "Crews 3"),
      ("crews", "3", "crews", 3, "Crews 3"),
-     ("Paid shift", 12, "shift_hours", 12.0, "Paid shift 12 h"),
-     ("Paid shift", "600 min", "shift_hours", 10.0, "Paid shift 600 min"),
+     ("Shift length", 12, "shift_hours", 12.0, "Shift length 12 h"),
+     ("Shift length", "600 min", "shift_hours", 10.0, "Shift length 600 min"),
      ("Stick or coil length", 60, "stick_length", 18.288, "Stick or coil length 60 ft"),
      ("Stick or coil length", "18 m", "stick_length", 18.0, "Stick or coil length 18 m"),
-     ("Ambient temperature for fusion", 50, "ambient", 10.0, "Ambient temperature for fusion 50 F"),
-     ("Ambient temperature for fusion", "-5 C", "ambient", -5.0,
-      "Ambient temperature for fusion -5 C"),
-     ("Remade joints", 0.05, "rework_share", 0.05, "Remade joints 5%"),
-     ("Efficiency of crew work", "70%", "efficiency", 0.7, "Efficiency of crew work 70%"),
+     ("Ambient temperature", 50, "ambient", 10.0, "Ambient temperature 50 F"),
+     ("Ambient temperature", "-5 C", "ambient", -5.0,
+      "Ambient temperature -5 C"),
+     ("Remade joints", 0.05, "rework_share", 0.05, "Rework joints (cut-outs) 5%"),
+     ("Crew efficiency", "70%", "efficiency", 0.7, "Crew efficiency 70%"),
      ("Start date", dt.date(2027, 5, 3), "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
      ("Start date", "2027-05-03", "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
      ("Fusion method", "ISO21307-SLP", "method", "iso21307-slp", "Fusion method iso21307-slp"),
-     ("Working days", "mon-sat", "workdays", "Mon-Sat", "Working days Mon-Sat"),
-     ("Test joints", "each day", "test_joint_rule", "each day", "Test joints each day")],
+     ("Workweek", "mon-sat", "workdays", "Mon-Sat", "Workweek Mon-Sat"),
+     ("Trial fusions", "each day", "test_joint_rule", "each day", "Trial fusions each day")],
 )  # fmt: skip
 def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     (found,) = read(factory(("S", header, typed, "why")))
@@ -98,11 +98,11 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
     ("row", "key", "text"),
     [(("S", "Crews", 25), "value", r"Value: Crews: got 25, allowed 1 to 20"),
      (("S", "Crews", 1.5), "value", r"Value: Crews: got 1.5, allowed a whole number"),
-     (("S", "Paid shift", 20), "value", r"Value: Paid shift: got 20 h, allowed 4 to 16 h"),
+     (("S", "Shift length", 20), "value", r"Value: Shift length: got 20 h, allowed 4 to 16 h"),
      (("S", "Fusion method", "glue"), "value", "Value: Fusion method: got 'glue', allowed f2620,"),
      (("S", "Start date", "soon"), "value", "Value: Start date: got 'soon', allowed a date"),
      (("S", "Crews", "2 ft"), "value", "Value: Crews: got '2 ft', allowed a number without a unit"),
-     (("S", "Ambient temperature for fusion", "5 bar"), "value", "got '5 bar' with the unit bar"),
+     (("S", "Ambient temperature", "5 bar"), "value", "got '5 bar' with the unit bar"),
      (("S", "Crews", None), "value", "Value: got a blank cell, allowed a value"),
      (("S", "Color", 2), "input", "Input: got 'Color', allowed Crews, Machines per crew"),
      ((None, "Crews", 2), "scenario", "Scenario: got a blank cell, allowed a value"),
@@ -149,7 +149,7 @@ def test_names_are_alike_whatever_their_case():
     [("crews", 2), ("machines_per_crew", 2), ("method", "iso21307-slp"), ("shift_hours", 12.0),
      ("straight_hours", 10.0), ("start", dt.date(2027, 4, 5)), ("workdays", "Mon-Sat"),
      ("efficiency", 0.6), ("test_joint_rule", "each day"), ("rework_share", 0.1),
-     ("fitting_rule", "set at a stick end")],
+     ("fitting_rule", "set at stick end")],
 )  # fmt: skip
 def test_a_scenario_is_the_estimate_of_a_job_with_that_fact(key, value):
     runs = (jobs.run("A", elbows=3), jobs.run("B", length=(900.0,), tie_ins=1))
@@ -171,7 +171,7 @@ def test_an_ambient_holds_in_every_month():
     job = job.model_copy(update={"weather": weather})
     cold = outcome(job, override("ambient", -20.0))
     assert cold.figures == figures(estimate(jobs.job(ambient=-20.0)))
-    assert cold.figures.crew_hours > figures(estimate(job)).crew_hours
+    assert cold.figures.labor_hours > figures(estimate(job)).labor_hours
 
 
 def test_several_changes_act_together():
@@ -213,10 +213,10 @@ def test_an_unchanged_input_changes_nothing():
 
 @settings(max_examples=15, deadline=None)
 @given(st.floats(0.4, 1.0), st.integers(1, 3))
-def test_more_efficiency_never_takes_more_crew_hours(efficiency, machines):
+def test_more_efficiency_never_takes_more_labor_hours(efficiency, machines):
     job = jobs.job(machines_per_crew=machines, efficiency=0.4)
     found = outcome(job, override("efficiency", efficiency))
-    assert found.figures.crew_hours <= figures(estimate(job)).crew_hours + 1e-9
+    assert found.figures.labor_hours <= figures(estimate(job)).labor_hours + 1e-9
 
 
 # Command and sheet
@@ -240,13 +240,13 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
         assert found.name in out
         row = rows[found.name]
         if found.figures is None:
-            assert all(cell.value in (None, "") for cell in row[2:12])
-            assert row[12].value.startswith("Cannot be done: ")
+            assert all(cell.value in (None, "") for cell in row[2:13])
+            assert row[13].value.startswith("Cannot be done: ")
             continue
         assert f"{found.figures.price:,.2f}" in out
-        assert row[8].value == pytest.approx(float(found.figures.price))
+        assert row[9].value == pytest.approx(float(found.figures.price))
         assert row[4].value.date() == found.figures.finish
-        assert row[9].value == pytest.approx(float(found.figures.price - comparison.base.price))
+        assert row[10].value == pytest.approx(float(found.figures.price - comparison.base.price))
 
 
 @pytest.mark.parametrize("example", ["plant_piping"], indirect=True)
@@ -310,9 +310,9 @@ def test_units_of_a_value_are_those_of_the_results():
 def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in_price():
     made = WorkbookFactory()
     made.tables["scenarios"] = [
-        {"scenario": "Long days", "input": "Paid shift", "value": 12, "alternate": "yes"},
+        {"scenario": "Long days", "input": "Shift length", "value": 12, "alternate": "yes"},
         {"scenario": "Long days", "input": "Remade joints", "value": 0},
-        {"scenario": "Not offered", "input": "Paid shift", "value": 9},
+        {"scenario": "Not offered", "input": "Shift length", "value": 9},
     ]
     workbook = parse_workbook(made.build())
     found = api.estimate_workbook(workbook)

@@ -20,7 +20,7 @@ from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
-from estimator.working_time.shifts import Shifts, inputs_of_shift, pace_loss
+from estimator.working_time.shifts import Shifts, full_pace_h, inputs_of_shift
 from tests.jobs import job, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
@@ -39,17 +39,18 @@ def overtime(first, last, hours):
 def test_pace_by_hand():
     """Half the pace in 2 h beyond 8: work of 9 h in 10 h. trade.md section 2 (Thomas and Raynar
     1997): 10 to 15 % lost in weeks of 50 h, which is five days of 10 h."""
-    assert pace_loss(10, 8, 0.5) == pytest.approx(10 / 9)
-    assert 1 - 1 / pace_loss(10, 8, 0.5) == pytest.approx(0.10)
+    shift = job(overtime_loss=0.5, straight_hours=8.0, efficiency=0.8).shift
+    assert full_pace_h(shift, 10) == pytest.approx(9)
+    assert inputs_of_shift(shift, 10, "day").efficiency == pytest.approx(0.8 * (1 - 0.10))
 
 
 @given(st.floats(4, 16), st.floats(4, 16), st.floats(0, 0.9))
 def test_pace_is_lost_only_in_overtime(hours, straight, loss):
-    slow = pace_loss(hours, straight, loss)
-    assert slow >= 1
+    kept = full_pace_h(job(overtime_loss=loss, straight_hours=straight).shift, hours)
+    assert kept <= hours
     if hours <= straight or loss == 0:
-        assert slow == pytest.approx(1)
-    assert hours / slow >= min(hours, straight) - 1e-9
+        assert kept == hours
+    assert kept >= min(hours, straight) - 1e-9
 
 
 def test_lost_pace_and_night_leave_soak_and_cooling_alone():
@@ -172,7 +173,7 @@ def test_both_teams_are_paid_on_a_weather_day():
     wet = night_job()
     weather = tuple(w.model_copy(update={"lost_share": 0.3}) for w in wet.weather)
     days = estimate(wet.model_copy(update={"weather": weather})).plan.crew_days
-    lost = [(day.date, day.shift, day.crew_hours) for day in days if day.kind == "weather"]
+    lost = [(day.date, day.shift, day.labor_hours) for day in days if day.kind == "weather"]
     assert len({date for date, _, _ in lost}) * 2 == len(lost) > 0
     assert {hours for _, _, hours in lost} == {2.5 * 2}
 
@@ -258,7 +259,7 @@ def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
     where = [factory.where("overtime", key, row)
              for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
     assert problems(factory) == [
-        f"{where[0]}: To: got the date 2027-03-08, allowed from 2027-03-20",
+        f"{where[0]}: To date: got the date 2027-03-08, allowed from 2027-03-20",
         f"{where[1]}: From: got dates that the row of {where[2]} has too, allowed each date once",
     ]
 
@@ -267,7 +268,7 @@ def test_shifts_without_time_for_work_are_refused():
     factory = WorkbookFactory().set("job", "night_hours", 1)
     found = problems(factory)
     assert found == [
-        f"{factory.where('job', 'night_hours')}: Paid night shift: got 1 h, allowed more than "
+        f"{factory.where('job', 'night_hours')}: Night shift length: got 1 h, allowed more than "
         "start-up, wrap-up and breaks, 95 min"
     ]
 
@@ -275,8 +276,8 @@ def test_shifts_without_time_for_work_are_refused():
 def test_day_and_night_are_no_longer_than_a_day():
     factory = night_workbook().set("job", "night_hours", 12).set("overtime", "shift_hours", 14)
     assert problems(factory) == [
-        f"{factory.where('overtime', 'shift_hours')}: Paid shift: got 14 h beside Paid night "
-        "shift, 12 h, allowed 24 h together"
+        f"{factory.where('overtime', 'shift_hours')}: Shift length: got 14 h "
+        "beside Night shift length, 12 h, allowed 24 h together"
     ]
 
 

@@ -73,7 +73,7 @@ def test_no_crew_uses_more_than_its_shifts_hold(lengths, crews):
     estimate = api.estimate(job(*runs, crews=crews))
     found = crew_use(estimate.job, estimate.plan)
     assert all(0 < use.minutes <= use.available_min + 1e-6 for use in found)
-    assert sum(use.paid_hours for use in found) == pytest.approx(estimate.total_crew_hours)
+    assert sum(use.paid_hours for use in found) == pytest.approx(estimate.total_labor_hours)
     assert sum(use.minutes for use in found) == pytest.approx(
         sum(line.minutes for line in estimate.plan.lines)
     )

@@ -63,6 +63,7 @@ COMMANDS = (
     ("explain", "one run from schedule to price", "explain"),
     ("joint", "parameters of one joint", "joint"),
     ("functions", "the cell functions for Excel", "functions"),
+    ("press", "press Estimate in the workbook that is open in Excel", "press"),
     ("excel-setup", "let Excel find this Python, or undo that", "excel"),
 )
 

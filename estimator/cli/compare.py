@@ -9,7 +9,8 @@ from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
 
 HEADS = (
-    "Scenario", "Joints", "Days", "Finish", "Crew-hours", "Job cost", "Bid price", "To base",
+    "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Crew-hours", "Job cost", "Bid price",
+    "To base",
 )  # fmt: skip
 WIDTH = 96
 
@@ -64,6 +65,7 @@ def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
         f"{found.joints:,}",
         f"{found.work_days:,}",
         f"{found.finish:%d %b %Y}",
+        f"{found.labor_hours:,.0f}",
         f"{found.crew_hours:,.0f}",
         f"{found.job_cost:,.2f}",
         f"{found.price:,.2f}",

@@ -10,7 +10,16 @@ from estimator.cli import table as cli_table
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
-HEADS = ("Option", "Finish", "Late", "Sooner", "Job cost", "Late charge", "Bid price", "More cost")
+HEADS = (
+    "Option",
+    "Finish",
+    "Late",
+    "Days earlier",
+    "Job cost",
+    "Late charge",
+    "Bid price",
+    "Cost change",
+)
 WIDTH = 100
 
 
@@ -30,7 +39,7 @@ def run_options(options: argparse.Namespace) -> int:
     table = api.options_of(estimate, workbook.places)
     if isinstance(table, NoOptions):
         where = workbook.places.where("job", "", "option_crews")
-        message = "Most crews to consider: got 0, allowed 1 or more for the options"
+        message = "Crews to try, up to: got 0, allowed 1 or more for the options"
         raise InputError([Problem(where, message)])
     estimate = dataclasses.replace(estimate, options=table)
     path = cli_output.deliver(options, workbook, estimate, lambda: options_json(table))

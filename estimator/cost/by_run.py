@@ -1,7 +1,7 @@
 """The job cost shared out over the runs by stated rules, each share to the cent.
 
 A line of one run goes to that run; closures, bolt-ups and the like go by count to the runs of
-their size band; all other lines go by crew-hours. What rounding leaves stays visible beside it.
+their size band; all other lines go by labor-hours. What rounding leaves stays visible beside it.
 """
 
 import math
@@ -32,12 +32,12 @@ class Sharing:
     job: Job
     sized: Sequence[SizedRun]
     plan: Plan
-    crew_hours: Mapping[str, float]
+    labor_hours: Mapping[str, float]
 
     def units(self) -> Units:
         """Return by driver what each run has of it."""
         tests = tests_by_run(self.plan)
-        hours = {run.run_id: self.crew_hours.get(run.run_id, 0.0) for run in self.sized}
+        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in self.sized}
         counts: dict[AllocationBasis, Mapping[str, float]] = {
             item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.sized}
             for item in COUNTED_ITEMS
@@ -71,7 +71,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
     Parameters
     ----------
     sharing : Sharing
-        The job, its runs, its plan and the crew-hours of each run.
+        The job, its runs, its plan and the labor-hours of each run.
     lines : sequence of CostLine
         Every cost line; ``allocated_by`` and ``belongs_to`` state its rule.
     bid : Bid
@@ -151,7 +151,7 @@ def _runs(
                 run_id=name,
                 label=pipe_label(run.od_system, run.size, run.dr),
                 band=band,
-                crew_hours=units[BY_HOURS][name],
+                labor_hours=units[BY_HOURS][name],
                 tie_in_share=tie_in_shares[name],
                 amounts=amounts,
                 tie_ins=tie_ins,

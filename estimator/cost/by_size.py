@@ -32,7 +32,7 @@ def price_by_size(
             label=label,
             length_m=math.fsum(job.runs[i].length_m for i in members),
             butt_joints=sum(sized[i].counts.butt_joints for i in members),
-            crew_hours=math.fsum(runs[i].crew_hours for i in members),
+            labor_hours=math.fsum(runs[i].labor_hours for i in members),
             cost=(cost := sum((runs[i].cost for i in members), Decimal(0))),
             own_item=sum((runs[i].own_item for i in members), Decimal(0)),
             price=price_of(bid, cost),

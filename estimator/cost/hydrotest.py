@@ -44,8 +44,8 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     each = rate_input(job, "hydro_wage")
     by_chance = repeat_wage.worked(job.rates, job.hydrotest)
     for key, item, basis, rate in (
-        ("crew_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
-        ("repeat_crew_hours", "Hydrotests, repeats expected",
+        ("labor_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
+        ("repeat_labor_hours", "Hydrotests, repeats expected",
          "people x hours of one repeat each; rate x chance of a repeat", by_chance),
     ):  # fmt: skip
         yield CostLine(
@@ -132,7 +132,7 @@ HYDROTEST_LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "one filling of each test section", "hydro_water", filled, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Disposal of test water",
+        "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Test water disposal",
         "one draining of each test section", "hydro_disposal", drained, TESTED_LENGTH,
     ),
 )  # fmt: skip

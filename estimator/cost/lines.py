@@ -51,8 +51,8 @@ def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
         yield CostLine(
             key="indirect.liquidated_damages",
             section=INDIRECT,
-            cost_type="Late finish",
-            item="Charge for finishing late",
+            cost_type="Liquidated damages",
+            item="Liquidated damages",
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
@@ -96,11 +96,11 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "demobilization", lump_sum,
     ),
     CountedLine(
-        "indirect.subsistence", INDIRECT, "Subsistence", "Subsistence", "people x paid days",
+        "indirect.subsistence", INDIRECT, "Per diem", "Per diem", "people x paid days",
         "subsistence", paid_person_days,
     ),
     CountedLine(
-        "indirect.site_overhead", INDIRECT, "Site overhead", "Site overhead",
+        "indirect.site_overhead", INDIRECT, "Jobsite overhead", "Jobsite overhead",
         "worked and weather days", "site_overhead", paid_site_days,
     ),
     *HYDROTEST_SITE_LINES,

@@ -30,7 +30,7 @@ def job_cost(direct: Money, indirect: Money) -> Money:
     return exactly(direct + indirect)
 
 
-@step("Office overhead", "job cost x share")
+@step("Home office overhead", "job cost x share")
 def office_overhead(job: Money, rates: Rates) -> Money:
     """Return the office's part of job cost."""
     return cents(job * rates.office_overhead)

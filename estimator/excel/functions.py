@@ -27,9 +27,17 @@ MILD_C = 20.0
 PREFIX = "PE_"
 
 
-def catalog() -> tuple[FunctionHelp, ...]:
-    """Return the help of every cell function, in the order of the work."""
-    return tuple(help_of(made) for name, made in globals().items() if name.startswith(PREFIX))
+OLD_NAMES = frozenset({"PE_CREW_HOURS"})
+"""Earlier names of functions: workbooks that use them still calculate, help leaves them out."""
+
+
+def catalog(*, old: bool = False) -> tuple[FunctionHelp, ...]:
+    """Return the help of every cell function, in the order of the work; of old names if asked."""
+    return tuple(
+        help_of(made)
+        for name, made in globals().items()
+        if name.startswith(PREFIX) and (name in OLD_NAMES) == old
+    )
 
 
 def _pipe(od_system: str, size: str, dr: float) -> PipeGeometry:
@@ -173,9 +181,17 @@ def PE_SHIFT_JOINTS(cycle_min: float, shift_hours: float, lost_min: float) -> in
 
 
 @cell_function
+def PE_LABOR_HOURS(
+    joints: int, joints_per_shift: float, shift_hours: float, people: float
+) -> float:
+    """Paid hours of all people for these joints in whole shifts, without moves and hydrotests."""
+    return cycle.shift_labor_hours(joints, joints_per_shift, shift_hours, people)
+
+
+@cell_function
 def PE_CREW_HOURS(joints: int, joints_per_shift: float, shift_hours: float, people: float) -> float:
-    """Paid hours of a crew that makes these joints in whole shifts, without moves and tests."""
-    return cycle.shift_crew_hours(joints, joints_per_shift, shift_hours, people)
+    """Earlier name of PE_LABOR_HOURS: paid hours of all people, not of the crew on the clock."""
+    return cycle.shift_labor_hours(joints, joints_per_shift, shift_hours, people)
 
 
 @cell_function

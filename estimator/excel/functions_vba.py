@@ -18,7 +18,7 @@ ON_MAC = "Cell functions work in Excel on Windows only"
 def module_text() -> str:
     """Return the text of the module, as a .bas file has it."""
     lines = [f'Attribute VB_Name = "{NAME}"', ABOUT]
-    for known in functions.catalog():
+    for known in (*functions.catalog(), *functions.catalog(old=True)):
         lines += _function(known)
     return "\n".join(lines)
 

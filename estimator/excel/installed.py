@@ -37,6 +37,11 @@ def this_python() -> Python:
     return Python(sys.executable, version, 8 * struct.calcsize("P"), found)
 
 
+def is_installed() -> bool:
+    """Return whether xlwings is installed in this Python."""
+    return importlib.util.find_spec("xlwings") is not None
+
+
 def xlwings_version() -> str:
     """Return the version of xlwings that is installed in this Python.
 

@@ -6,15 +6,17 @@ list and on the Checks sheet, and every other cell stays as it was.
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import xlwings as xw
 
 from estimator.errors import EstimatorError, Problem, WorkbookError
+from estimator.excel.macro.native import native
 from estimator.excel.macro.problems import (
     ATTENTION,
     LIGHT,
+    first_of,
     list_of,
     problem_sheet,
     problems_of,
@@ -33,6 +35,10 @@ from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 
 TITLE = "Job estimate"
 CHECKS = "Checks"
+BUSY = (
+    "Excel takes no orders now: end the edit of a cell with Enter or Esc, close open dialogs, "
+    "and run again"
+)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -41,6 +47,9 @@ class Outcome:
 
     good: bool
     text: str
+
+
+Show = Callable[[xw.Book, Outcome], None]
 
 
 def estimate_active() -> None:
@@ -53,25 +62,40 @@ def check_active() -> None:
     check_book(xw.Book.caller())
 
 
-def estimate_book(book: xw.Book) -> bool:
+def alert(book: xw.Book, outcome: Outcome) -> None:
+    """Show what came of it in a message of the program."""
+    mode: Literal["info", "critical"] = "info" if outcome.good else "critical"
+    book.app.alert(outcome.text, TITLE, mode=mode)
+
+
+def estimate_book(book: xw.Book, show: Show = alert) -> bool:
     """Estimate an open workbook and write the result sheets into it.
 
     Parameters
     ----------
     book : xlwings.Book
         The workbook.
+    show : callable, optional
+        What tells the user how it went; a message of the program if not given.
 
     Returns
     -------
     bool
         Whether the results were written.
+
+    Raises
+    ------
+    WorkbookError
+        If the program is busy, so that it cannot be asked anything.
     """
+    _refuse_if_busy(book)
     with quiet(book) as show_status:
         outcome = _estimate(book, show_status)
-    return _show(book, outcome)
+    show(book, outcome)
+    return outcome.good
 
 
-def check_book(book: xw.Book) -> bool:
+def check_book(book: xw.Book, show: Show = alert) -> bool:
     """Check the inputs of an open workbook by estimating it.
 
     Nothing is written if they are good, except that a list of problems on the Checks sheet,
@@ -81,23 +105,33 @@ def check_book(book: xw.Book) -> bool:
     -------
     bool
         Whether the inputs are good.
+
+    Raises
+    ------
+    WorkbookError
+        If the program is busy, so that it cannot be asked anything.
     """
+    _refuse_if_busy(book)
     with quiet(book) as show_status:
         outcome = _check(book, show_status)
-    return _show(book, outcome)
-
-
-def _show(book: xw.Book, outcome: Outcome) -> bool:
-    mode: Literal["info", "critical"] = "info" if outcome.good else "critical"
-    book.app.alert(outcome.text, TITLE, mode=mode)
+    show(book, outcome)
     return outcome.good
 
 
+def _refuse_if_busy(book: xw.Book) -> None:
+    if native(book).is_busy():
+        raise WorkbookError(BUSY)
+
+
 def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
+    sheets = ResultSheets(book)
+    names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
+    try:
+        sheets.refuse_protected(list(names.values()))
+    except WorkbookError as error:
+        return Outcome(False, str(error))
     try:
         show_status("Reading the inputs")
-        sheets = ResultSheets(book)
-        names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
         sheets.refuse_others(list(names.values()))
         source = LiveSource(book)
         parsed = parse_job(source)
@@ -112,7 +146,9 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
         notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
     except WorkbookError as error:
         return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
-    return Outcome(True, "\n".join([summarize(estimate, book.name), *notes, _about_copy(copy)]))
+    return Outcome(
+        True, "\n".join([summarize(estimate, book.name), *first_of(notes), _about_copy(copy)])
+    )
 
 
 def _with_reading_warnings(parsed: ParsedJob, show_status: ShowStatus) -> Estimate:
@@ -156,6 +192,7 @@ def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: Show
         sheets = ResultSheets(book)
         name = sheets.name_of(CHECKS)
         sheets.refuse_others([name])
+        sheets.refuse_protected([name])
         copy = keep_copy(book)
         sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
         lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]

@@ -1,15 +1,16 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
 from estimator.cost.by_run import Sharing, Units
 from estimator.display import convert, unit_of
-from estimator.explain.page import Page
+from estimator.explain.page import Page, record
 from estimator.explain.sums import Sum, num
+from estimator.joint.cycle import time_run
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Step
@@ -19,6 +20,7 @@ from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
+from estimator.steps.recorder import Recorded
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ class ExplainContext:
     def units(self) -> Units:
         """What each run has of every driver by which cost is shared."""
         found = self.found
-        return Sharing(found.job, found.runs, found.plan, found.crew_hours).units()
+        return Sharing(found.job, found.runs, found.plan, found.labor_hours).units()
 
     @cached_property
     def joints_before(self) -> Mapping[str, int]:
@@ -117,6 +119,13 @@ class Chain:
         usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
         return self.context.sizer.shifts.inputs_on(first)
+
+    @cached_property
+    def timed(self) -> Sequence[Recorded]:
+        """How the times of the run's joints and the joints of a shift come about."""
+        job = self.job.model_copy(update={"shift": self.shift})
+        timing, od_mm = self.sized.timing, self.sized.geometry.od_mm
+        return record(lambda: time_run(job, self.run, od_mm, timing.fusion, timing.ambient_c))
 
     @cached_property
     def page(self) -> Page:

@@ -27,7 +27,7 @@ PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Cycle", cycle_steps),
     ("Shift", shift_steps),
     ("Plan", plan_steps),
-    ("Crew-hours", hours_steps),
+    ("Labor-hours", hours_steps),
     ("Cost", cost_steps),
     (JOB_COST, line_steps),
     (JOB_PRICE, price_steps),

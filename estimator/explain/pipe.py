@@ -5,21 +5,13 @@ from dataclasses import replace
 
 from estimator.display import FIGURE_LABELS
 from estimator.explain.chain import Chain, worked
-from estimator.explain.sums import PI, Sum, ceil, floor, nearest, num, total
-from estimator.joint.takeoff import FITTING_COLUMNS, SET_AT_STICK_END
+from estimator.explain.page import record
+from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
+from estimator.joint.takeoff import connections, count_joints, rework
 from estimator.models.explanation import Step
-from estimator.models.kinds import CONNECTIONS
 from estimator.standards import tables
 from estimator.units import IN_MM, MIN_S, from_si
 
-FITTING_NAMES = {
-    "elbow": "Elbows",
-    "tee": "Tees",
-    "reducer": "Reducers",
-    "cap": "Caps",
-    "flange_adapter": "Flange adapters",
-    "mj_adapter": "MJ adapters",
-}
 SAME = 1e-6
 
 
@@ -85,66 +77,16 @@ def _wall_sum(od: Sum, wall: Sum, dr: float) -> Sum | None:
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
     """Yield pieces and joints: sticks, fittings one kind after the other, strings, tie-ins."""
-    run, count = chain.run, chain.sized.counts
-    segments = [chain.num(segment, "length") for segment in run.length]
-    stick = chain.num(run.stick_length, "length")
-    sticks = total([ceil(segment / stick) for segment in segments])
-    yield worked("Pieces", sticks, how="whole sticks, segment by segment")
-    stick_joints = num(count.sticks) - num(len(segments))
-    yield worked("Stick joints", stick_joints, how="pieces - segments")
-    fittings = list(_fitting_steps(chain))
-    yield from fittings
-    parts = [num(float(step.value)) for step in fittings if isinstance(step.value, float)]
-    yield worked("Fitting joints", total(parts), how=f"fittings {chain.job.counting.fitting_rule}")
-    if run.string_length is not None:
-        in_string = floor(chain.num(run.string_length, "length") / stick)
-        yield worked("Sticks in a string", in_string, how="whole sticks")
-        strings = total([ceil(num(n) / num(in_string.value)) for n in _sticks(segments, stick)])
-        yield worked("Strings", strings, how="segment by segment")
-    between = num(count.strings) - num(len(segments))
-    tie_ins = between + num(run.tie_ins)
-    how = "between strings + to other pipe; those between strings are stick joints too"
-    yield worked("Tie-in joints", tie_ins, how=how)
-    butt = num(count.stick_joints) + num(count.fitting_joints) + num(run.tie_ins)
-    yield worked("Butt joints", butt, how="stick + fitting joints + tie-ins to other pipe")
-    yield _rework(chain)
-    yield from _other_steps(chain)
-
-
-def _sticks(segments: list[Sum], stick: Sum) -> list[float]:
-    return [ceil(segment / stick).value for segment in segments]
-
-
-def _other_steps(chain: Chain) -> Iterator[Step]:
-    count = chain.sized.counts
-    for kind in CONNECTIONS:
-        if number := count.others[kind.key]:
-            yield worked(kind.plural, num(number), how="no butt joint of their own")
-
-
-def _fitting_steps(chain: Chain) -> Iterator[Step]:
-    at_end = chain.job.counting.fitting_rule == SET_AT_STICK_END
-    for row in tables.load("fitting_ends"):
-        column = FITTING_COLUMNS.get(str(row["kind"]))
-        number = 0 if column is None else int(getattr(chain.run, column))
-        if column is None or not number:
-            continue
-        ends = num(tables.number(row, "butt_ends"))
-        if at_end and row["inline"] == "yes":
-            ends = ends - num(1)
-        name = FITTING_NAMES[str(row["kind"])]
-        yield worked(
-            name, num(number) * ends, how="number x joints of one", where=chain.run_cell(column)
-        )
-
-
-def _rework(chain: Chain) -> Step:
-    before = chain.context.joints_before[chain.run.run_id]
-    share = num(chain.job.counting.rework_share)
-    after = before + chain.sized.counts.butt_joints
-    remade = ceil(num(after) * share) - ceil(num(before) * share)
-    how = "joints of the job to this run x share, less those to the run before"
-    return worked("Remade joints", remade, how=how, where=chain.fact_cell("rework_share"))
+    counting, before = chain.job.counting, chain.context.joints_before[chain.run.run_id]
+    counts = chain.sized.counts
+    made = record(lambda: count_joints(chain.run, counting.fitting_rule))
+    others = [found for found in made if found.key == connections.key]
+    again = record(lambda: rework(before, counts.butt_joints, counting))
+    for found in (*(found for found in made if found not in others), *again):
+        yield chain.page.show(found)
+    for found in others:
+        if found.value:
+            yield chain.page.show(found)
 
 
 def fusion_steps(chain: Chain) -> Iterator[Step]:

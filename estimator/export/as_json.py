@@ -103,6 +103,7 @@ def estimate_json(estimate: Estimate) -> Json:
             "other_joints": sum(run.counts.other_joints for run in estimate.runs),
             "rework_joints": sum(run.counts.rework_joints for run in estimate.runs),
             "test_joints": sum(line.test_joints for line in plan.lines),
+            "labor_hours": estimate.total_labor_hours,
             "crew_hours": estimate.total_crew_hours,
             "work_days": plan.work_days,
             "start": plan.start.isoformat(),
@@ -146,6 +147,7 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
         "cycle_min": run.cycle.plain.cycle_min,
         "period_min": run.cycle.plain.period_min,
         "joints_per_shift": run.cycle.joints_per_shift,
+        "labor_hours": estimate.labor_hours.get(run.run_id, 0.0),
         "crew_hours": estimate.crew_hours.get(run.run_id, 0.0),
         "machine": run.machine.class_id,
         "rejected": [rejection.model_dump() for rejection in run.machine.rejected],
@@ -158,7 +160,7 @@ def _test_json(test: HydroTest) -> Json:
         "start": test.start.isoformat(),
         "finish": test.finish.isoformat(),
         "hours_at_pressure": test.hours.at_pressure,
-        "crew_hours": test.crew_hours,
+        "labor_hours": test.labor_hours,
     }
 
 
@@ -193,6 +195,7 @@ def _figures_json(found: Figures, comparison: Comparison) -> Json:
         "start": found.start.isoformat(),
         "finish": found.finish.isoformat(),
         "days_late": found.days_late,
+        "labor_hours": found.labor_hours,
         "crew_hours": found.crew_hours,
         "job_cost": float(found.job_cost),
         "bid_price": float(found.price),

@@ -7,7 +7,7 @@ WARNINGS_SHOWN = 5
 
 
 def summarize(estimate: Estimate, path: str) -> str:
-    """Return joints, crew-hours, finish date, bid price and where the file is."""
+    """Return joints, labor-hours and crew-hours, finish date, bid price and where the file is."""
     plan = estimate.plan
     remade = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
@@ -16,7 +16,8 @@ def summarize(estimate: Estimate, path: str) -> str:
         f"Job          {estimate.job.cover.job_name}",
         f"Joints       {estimate.butt_joints:,} butt joints in {len(estimate.runs)} runs, "
         f"{remade} remade, {tests} test joints, {other} other connections",
-        f"Crew-hours   {estimate.total_crew_hours:,.0f}",
+        f"Labor-hours  {estimate.total_labor_hours:,.0f} of all people, "
+        f"{estimate.total_crew_hours:,.0f} crew-hours on the clock",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
         f"{plan.work_days} days worked",
         *_tests(estimate),

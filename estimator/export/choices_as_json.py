@@ -57,6 +57,7 @@ def _option_json(table: OptionTable, option: Option) -> Json:
         "shift_hours": option.shift_hours,
         "is_base": option.is_base,
         "better": option.better,
+        "stock": option.stock,
         "why_not": option.why_not,
         "remark": remark(table, option) if found is not None else "",
         "figures": found
@@ -64,6 +65,8 @@ def _option_json(table: OptionTable, option: Option) -> Json:
             "finish": found.finish.isoformat(),
             "days_late": found.days_late,
             "days_sooner": table.days_before_base(option),
+            "labor_hours": found.labor_hours,
+            "crew_hours": found.crew_hours,
             "job_cost": float(found.job_cost),
             "liquidated_damages": float(option.liquidated_damages),
             "more_cost": float(table.more_cost(option)),

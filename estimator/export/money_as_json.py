@@ -50,7 +50,7 @@ def _run_json(by_run: CostByRun, run: RunCost) -> Json:
         "run_id": run.run_id,
         "pipe": run.label,
         "size_band": run.band,
-        "crew_hours": run.crew_hours,
+        "labor_hours": run.labor_hours,
         "shares": {
             share.name: float(amount)
             for share, amount in zip(by_run.allocations, run.amounts, strict=True)
@@ -67,7 +67,7 @@ def _size_json(size: SizeCost) -> Json:
         "pipe": size.label,
         "length_m": size.length_m,
         "butt_joints": size.butt_joints,
-        "crew_hours": size.crew_hours,
+        "labor_hours": size.labor_hours,
         "cost": float(size.cost),
         "own_item": float(size.own_item),
         "price": float(size.price),

@@ -3,6 +3,7 @@
 import math
 import sys
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from estimator.errors import OutsideStandardError
 from estimator.models.bands import Band, SizeBand
@@ -12,12 +13,27 @@ from estimator.models.job_inputs import CountingInputs, ShiftInputs
 from estimator.models.joint import FusionParameters
 from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
 from estimator.models.plan import CycleElement, JointCount, JointTime, RunCycle
+from estimator.steps.kinds import Minutes
+from estimator.steps.marks import either, floor, greatest
+from estimator.steps.recorder import step
 from estimator.units import MIN_S
+from estimator.working_time.shifts import working_time
 
 TEST_JOINT = "a test joint"
+FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
 TINY_MIN = 1e-9
+
+
+class JointKind(NamedTuple):
+    """A kind of butt joint, and the handling factor on its crew-paced minutes."""
+
+    name: str
+    handling: float = 1.0
+
+
+PLAIN = JointKind("plain joint")
 
 
 def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
@@ -44,8 +60,100 @@ def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
     return reached[-1].factor
 
 
+@step("Crew factor", "access x cold / efficiency")
+def crew_factor(run: Run, cold: float, shift: ShiftInputs) -> float:
+    """Return what crew-paced minutes are multiplied by on a run."""
+    return run.access_factor * cold / shift.efficiency
+
+
+def at_pace(task: TaskTime, band: Band, factor: float) -> float:
+    """Return the minutes of a task; crew-paced ones carry the factor."""
+    listed = task.minutes(band)
+    return either(task.paced_by == "crew", lambda: listed * factor, lambda: listed)
+
+
+@step("{task.task}", "{task.pace}")
+def task_minutes(task: TaskTime, band: Band, crew_factor: float) -> Minutes:
+    """Return the minutes of one element of a butt joint."""
+    return at_pace(task, band, crew_factor)
+
+
+@step("{work}", "minutes x crew factor")
+def connection_minutes(
+    work: str, tasks: Sequence[TaskTime], band: Band, crew_factor: float
+) -> Minutes:
+    """Return the minutes of one connection that is not a butt joint, task by task."""
+    del work
+    return sum(at_pace(task, band, crew_factor) for task in tasks)
+
+
+@step("Heat soak", "never divided by efficiency")
+def soak_minutes(fusion: FusionParameters) -> Minutes:
+    """Return the machine-paced soak."""
+    return fusion.soak_s / MIN_S
+
+
+@step("Cooling", "never divided by efficiency")
+def cooling_minutes(fusion: FusionParameters) -> Minutes:
+    """Return the machine-paced cooling under pressure."""
+    return fusion.cool_s / MIN_S
+
+
+def handled(element: CycleElement, handling: float) -> float:
+    """Return the minutes of an element; crew-paced ones carry the factor of the kind of joint."""
+    return either(
+        handling == 1,
+        lambda: element.minutes,
+        lambda: either(
+            element.paced_by == "crew",
+            lambda: element.minutes * handling,
+            lambda: element.minutes,
+        ),
+    )
+
+
+def work(elements: Sequence[CycleElement], kind: JointKind) -> float:
+    """Return the minutes of some elements of a kind of joint."""
+    return sum(handled(element, kind.handling) for element in elements)
+
+
+@step("Visible work, {kind.name}", "elements that nothing hides + soak")
+def visible_work(kind: JointKind, elements: Sequence[CycleElement], soak_min: float) -> Minutes:
+    """Return the minutes that add to the cycle whatever cools."""
+    return work(elements, kind) + soak_min
+
+
+@step("Cycle, {kind.name}", "visible + the longer of cooling and hidden work")
+def cycle_time(
+    kind: JointKind, visible_work: Minutes, cool_min: float, hidden: Sequence[CycleElement]
+) -> Minutes:
+    """Return the minutes from the start of a joint to its end."""
+    return visible_work + greatest(cool_min, work(hidden, kind))
+
+
+@step("Attended, {kind.name}", "visible + hidden work")
+def attended_time(
+    kind: JointKind, visible_work: Minutes, hidden: Sequence[CycleElement]
+) -> Minutes:
+    """Return the minutes of a joint in which the crew is at work on it."""
+    return visible_work + work(hidden, kind)
+
+
+@step("Period, {kind.name}", "machines of one crew: {machines}")
+def period_time(kind: JointKind, cycle_min: float, attended_min: float, machines: int) -> Minutes:
+    """Return the minutes from one joint to the next on average."""
+    del kind
+    return either(
+        machines == 1, lambda: cycle_min, lambda: greatest(attended_min, cycle_min / machines)
+    )
+
+
 def joint_time(
-    elements: Sequence[CycleElement], soak_min: float, cool_min: float, machines: int
+    elements: Sequence[CycleElement],
+    soak_min: float,
+    cool_min: float,
+    machines: int,
+    kind: JointKind = PLAIN,
 ) -> JointTime:
     """Time one joint, and the period between joints with one or more machines.
 
@@ -56,18 +164,45 @@ def joint_time(
     Parameters
     ----------
     elements : sequence of CycleElement
-        Minutes after efficiency and handling factors.
+        Minutes of a plain joint, after efficiency and access.
     soak_min, cool_min : float
         Machine-paced times of the fusion method. [min]
     machines : int
         Machines that the crew attends in turn, 1 or more.
+    kind : JointKind
+        Name of the kind of joint, and its factor on crew-paced minutes.
     """
-    hidden = sum([e.minutes for e in elements if e.hidden])
-    visible = sum([e.minutes for e in elements if not e.hidden]) + soak_min
-    cycle = visible + max(cool_min, hidden)
-    attended = visible + hidden
-    period = cycle if machines == 1 else max(attended, cycle / machines)
-    return JointTime(cycle_min=cycle, attended_min=attended, period_min=period, machines=machines)
+    hidden = [element for element in elements if element.hidden]
+    seen = [element for element in elements if not element.hidden]
+    visible = visible_work(kind, seen, soak_min)
+    cycle = cycle_time(kind, visible, cool_min, hidden)
+    attended = attended_time(kind, visible, hidden)
+    return JointTime(cycle, attended, period_time(kind, cycle, attended, machines), machines)
+
+
+@step("Round", "the longer of the cycle and all machines attended in turn")
+def round_time(cycle_min: float, machines: int, attended_min: float) -> Minutes:
+    """Return the minutes after which a crew is back at a machine."""
+    return greatest(cycle_min, machines * attended_min)
+
+
+@step("Joints on machine {machine}", "begun an attended time later")
+def joints_on(machine: int, left_min: float, turn: int, time: JointTime, round_min: float) -> int:
+    """Return the joints of one of several machines, the first of them in turn 0."""
+    del machine
+    return 1 + floor((left_min - turn * time.attended_min - time.cycle_min) / round_min)
+
+
+@step("Joints per shift", "each takes a period, the last one its whole time")
+def joints_of_one(left_min: float, whole_min: float, period_min: float) -> int:
+    """Return the whole joints of a crew with one machine."""
+    return 1 + floor((left_min - whole_min) / period_min)
+
+
+@step("Joints per shift", "all machines")
+def joints_of_all(made: Sequence[int]) -> int:
+    """Return the joints of all machines of a crew."""
+    return sum(made)
 
 
 def joints_in(minutes: float, time: JointTime) -> int:
@@ -97,11 +232,14 @@ def joints_in(minutes: float, time: JointTime) -> int:
     """
     if time.machines == 1:
         return joints_that_fit(minutes, time.period_min, time.cycle_min)
-    round_min = max(time.cycle_min, time.machines * time.attended_min)
-    return sum(
-        joints_that_fit(minutes - k * time.attended_min, round_min, time.cycle_min)
-        for k in range(time.machines)
-    )
+    if time.period_min <= 0:
+        return sys.maxsize
+    round_min = round_time(time.cycle_min, time.machines, time.attended_min)
+    begun = [
+        k for k in range(time.machines)
+        if minutes - k * time.attended_min >= time.cycle_min - TINY_MIN
+    ]  # fmt: skip
+    return joints_of_all([joints_on(k + 1, minutes, k, time, round_min) for k in begun])
 
 
 def machines_that_pay(time: JointTime, most: int = MOST_MACHINES) -> int:
@@ -138,23 +276,11 @@ def butt_elements(
     return tuple(
         [
             CycleElement(
-                task.task,
-                task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0),
-                task.paced_by,
-                task.hidden,
+                task.task, task_minutes(task, band, crew_factor), task.paced_by, task.hidden
             )
             for task in tasks
             if task.applies_to == BUTT_JOINT
         ]
-    )
-
-
-def item_minutes(tasks: Sequence[TaskTime], kind: str, band: Band, crew_factor: float) -> float:
-    """Return the minutes of one piece of a kind of work that is not a butt joint."""
-    return sum(
-        task.minutes(band) * (crew_factor if task.paced_by == "crew" else 1.0)
-        for task in tasks
-        if task.applies_to == kind
     )
 
 
@@ -170,7 +296,7 @@ def joints_that_fit(minutes: float, period_min: float, whole_min: float) -> int:
         return 0
     if period_min <= 0:
         return sys.maxsize
-    return math.floor((minutes - whole_min) / period_min + TINY_MIN) + 1
+    return joints_of_one(minutes, whole_min, period_min)
 
 
 def whole_joints(working_min: float, period_min: float) -> int:
@@ -198,7 +324,7 @@ def whole_joints(working_min: float, period_min: float) -> int:
     return joints_that_fit(working_min, period_min, period_min)
 
 
-def shift_crew_hours(
+def shift_labor_hours(
     joints: float, joints_per_shift: float, shift_hours: float, people: float
 ) -> float:
     """Return the paid hours of a crew that joins in whole shifts.
@@ -208,11 +334,17 @@ def shift_crew_hours(
 
     Examples
     --------
-    >>> shift_crew_hours(100, 9, 10.0, 3.5)
+    >>> shift_labor_hours(100, 9, 10.0, 3.5)
     420.0
     """
     shifts = math.ceil(round(joints / joints_per_shift, 9))
     return shifts * shift_hours * people
+
+
+@step("Left after the trial fusion", "working time - its cycle - its extra time")
+def left_after_trial(working_time: Minutes, plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return what the trial fusion of each day leaves of the working time."""
+    return working_time - plain.cycle_min - counting.test_joint_extra_min
 
 
 def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointTime) -> int:
@@ -220,9 +352,9 @@ def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointT
 
     With a test joint each day, its cycle and extra time come off first.
     """
-    left = shift.working_min
+    left = working_time(shift)
     if counting.test_joint_rule == "each day":
-        left -= plain.cycle_min + counting.test_joint_extra_min
+        left = left_after_trial(left, plain, counting)
     return joints_in(left, plain)
 
 
@@ -251,24 +383,33 @@ def time_run(
 ) -> RunCycle:
     """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
     band = size_band(od_mm, job.size_bands)
-    factor = run.access_factor * cold_factor(ambient_c, job.cold_factors) / job.shift.efficiency
-    soak_min, cool_min = fusion.soak_s / MIN_S, fusion.cool_s / MIN_S
-
-    def timed(handling: float) -> JointTime:
-        elements = butt_elements(job.task_times, band, factor * handling)
-        return joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew)
-
+    factor = crew_factor(run, cold_factor(ambient_c, job.cold_factors), job.shift)
     elements = butt_elements(job.task_times, band, factor)
-    plain = joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew)
+    soak_min, cool_min = soak_minutes(fusion), cooling_minutes(fusion)
+    plain, fitting, tie_in = (
+        joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew, kind)
+        for kind in (
+            PLAIN,
+            JointKind(FITTING, job.counting.fitting_factor),
+            JointKind(TIE_IN, job.counting.tie_in_factor),
+        )
+    )
     return RunCycle(
         band=band,
         elements=elements,
         plain=plain,
-        fitting=timed(job.counting.fitting_factor),
-        tie_in=timed(job.counting.tie_in_factor),
+        fitting=fitting,
+        tie_in=tie_in,
         other_min={
-            kind.key: item_minutes(job.task_times, kind.work, band, factor) for kind in CONNECTIONS
+            kind.key: connection_minutes(
+                kind.work.capitalize(), _tasks_of(job, kind.work), band, factor
+            )
+            for kind in CONNECTIONS
         },
         shift_hours=job.shift.shift_hours,
         joints_per_shift=joints_per_shift(job.shift, job.counting, plain),
     )
+
+
+def _tasks_of(job: Job, work: str) -> list[TaskTime]:
+    return [task for task in job.task_times if task.applies_to == work]

@@ -128,7 +128,7 @@ def _reasons(run: Run | Spot, taken: Machine) -> tuple[str, str]:
     if run.machine is not None:
         return "asked for in the schedule", f"the schedule asks for {run.machine}"
     if run.fleet_class == taken.class_id:
-        return "least cost over the job", f"{run.fleet_class} costs less over the job"
+        return "least total cost", f"{run.fleet_class} costs less over the job"
     return "lowest 4-week rate of those that fit", "dearer"
 
 

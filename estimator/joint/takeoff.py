@@ -1,6 +1,5 @@
 """Joint count of a run: chain rule over sticks, fittings, strings and tie-ins."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -10,8 +9,10 @@ from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import JointCount
 from estimator.standards import tables
+from estimator.steps.marks import ceil, either, floor, or_zero
+from estimator.steps.recorder import step
 
-SET_AT_STICK_END = "set at a stick end"
+SET_AT_STICK_END = "set at stick end"
 
 FITTING_COLUMNS = {
     "elbow": "elbows",
@@ -20,6 +21,14 @@ FITTING_COLUMNS = {
     "cap": "caps",
     "flange_adapter": "flange_adapters",
     "mj_adapter": "mj_adapters",
+}
+FITTING_NAMES = {
+    "elbow": "Elbows",
+    "tee": "Tees",
+    "reducer": "Reducers",
+    "cap": "Caps",
+    "flange_adapter": "Flange adapters",
+    "mj_adapter": "MJ adapters",
 }
 
 
@@ -52,18 +61,73 @@ def lengths_needed(length_m: float, each_m: float) -> int:
     >>> lengths_needed(1000, 50), lengths_needed(1001, 50)
     (20, 21)
     """
-    return max(1, math.ceil(round(length_m / each_m, 9)))
+    return ceil(length_m / each_m, 1)
 
 
-def whole_lengths(length_m: float, each_m: float) -> int:
-    """Return the whole sticks that go into a length, at least one.
+@step("Sticks", "whole sticks, segment by segment")
+def stick_count(run: Run | Takeoff) -> int:
+    """Return the sticks of a run."""
+    return sum(lengths_needed(segment, run.stick_length) for segment in run.length)
 
-    Examples
-    --------
-    >>> whole_lengths(500, 50), whole_lengths(500, 53)
-    (10, 9)
-    """
-    return max(1, math.floor(round(length_m / each_m, 9)))
+
+@step("Stick joints", "sticks - segments")
+def joints_of_sticks(sticks: int, segments: int) -> int:
+    """Return the joints between sticks."""
+    return sticks - segments
+
+
+@step("{fitting}", "number x joints of one")
+def joints_at(fitting: str, run: Run | Takeoff, column: str, ends: int, in_place_of: int) -> int:
+    """Return the joints that the fittings of one kind add."""
+    del fitting
+    number: int = getattr(run, column)
+    return either(in_place_of == 0, lambda: number * ends, lambda: number * (ends - in_place_of))
+
+
+@step("Fitting joints", "fittings {fitting_rule}")
+def joints_at_all(each: Sequence[int], fitting_rule: str) -> int:
+    """Return the joints at all fittings."""
+    del fitting_rule
+    return sum(each)
+
+
+@step("Sticks in a string", "whole sticks")
+def sticks_in_string(run: Run | Takeoff) -> int:
+    """Return the whole sticks that go into the longest string, at least one."""
+    return floor(or_zero(run.string_length) / run.stick_length, 1)
+
+
+@step("Strings", "sticks / sticks in a string, segment by segment")
+def string_count(run: Run | Takeoff, sticks_in_string: int) -> int:
+    """Return the strings of a run that has a longest one."""
+    each = (lengths_needed(segment, run.stick_length) for segment in run.length)
+    return sum(ceil(sticks / sticks_in_string) for sticks in each)
+
+
+@step("Tie-in joints", "between strings + to other pipe; those between are stick joints too")
+def tie_ins(strings: int, segments: int, run: Run | Takeoff) -> int:
+    """Return the tie-ins of a run."""
+    return strings - segments + run.tie_ins
+
+
+@step("Butt joints", "stick + fitting joints + tie-ins to other pipe")
+def all_butt_joints(stick_joints: int, fitting_joints: int, run: Run | Takeoff) -> int:
+    """Return every butt joint of a run."""
+    return stick_joints + fitting_joints + run.tie_ins
+
+
+@step("Rework joints", "joints of the job to this run x share, less those to the run before")
+def rework(joints_before: int, butt_joints: int, counting: CountingInputs) -> int:
+    """Return the joints of a run that are cut out and made again."""
+    share = counting.rework_share
+    return ceil((joints_before + butt_joints) * share) - ceil(joints_before * share)
+
+
+@step("{plural}", "no butt joint of their own")
+def connections(plural: str, run: Run | Takeoff, columns: Sequence[str]) -> int:
+    """Return the connections of one kind that are not butt joints."""
+    del plural
+    return sum(getattr(run, column) for column in columns)
 
 
 def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
@@ -74,21 +138,24 @@ def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
     Caps, flange and MJ adapters add one each. A reducer adds two: one on this run and one on
     the smaller pipe, whose own row does not count it. Ends come from ``fitting_ends.csv``.
     """
-    return sum(ends * getattr(run, column) for column, ends in _ends(fitting_rule))
+    each = [
+        joints_at(name, run, column, ends, in_place_of)
+        for column, name, ends, in_place_of in _ends(fitting_rule)
+        if getattr(run, column)
+    ]
+    return joints_at_all(each, fitting_rule)
 
 
 @cache
-def _ends(fitting_rule: str) -> tuple[tuple[str, int], ...]:
-    """Return the butt ends of each fitting column of the schedule under a rule."""
-    found: list[tuple[str, int]] = []
+def _ends(fitting_rule: str) -> tuple[tuple[str, str, int, int], ...]:
+    """Return column, name, butt ends and joints saved of each fitting of the schedule."""
+    found: list[tuple[str, str, int, int]] = []
     for row in tables.load("fitting_ends"):
-        column = FITTING_COLUMNS.get(str(row["kind"]))
-        if column is None:
-            continue
-        ends = int(tables.number(row, "butt_ends"))
-        if fitting_rule == SET_AT_STICK_END and row["inline"] == "yes":
-            ends -= 1
-        found.append((column, ends))
+        kind = str(row["kind"])
+        if kind in FITTING_COLUMNS:
+            saved = int(fitting_rule == SET_AT_STICK_END and row["inline"] == "yes")
+            ends = int(tables.number(row, "butt_ends"))
+            found.append((FITTING_COLUMNS[kind], FITTING_NAMES[kind], ends, saved))
     return tuple(found)
 
 
@@ -99,26 +166,22 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
     as its longest length allows; of the stick joints, ``strings - 1`` a segment are tie-ins. The
     run's own tie-ins to other pipe come on top.
     """
-    sticks = [lengths_needed(segment, run.stick_length) for segment in run.length]
-    strings = [1] * len(sticks)
-    if run.string_length:
-        in_string = whole_lengths(run.string_length, run.stick_length)
-        strings = [math.ceil(number / in_string) for number in sticks]
-    stick_joints = sum(sticks) - len(sticks)
+    segments = len(run.length)
+    sticks = stick_count(run)
+    between = joints_of_sticks(sticks, segments)
     at_fittings = fitting_joints(run, fitting_rule)
+    strings = string_count(run, sticks_in_string(run)) if run.string_length else segments
     return JointCount(
-        sticks=sum(sticks),
-        strings=sum(strings),
-        stick_joints=stick_joints,
+        sticks=sticks,
+        strings=strings,
+        stick_joints=between,
         fitting_joints=at_fittings,
         small_ends=run.reducers,
         outside_tie_ins=run.tie_ins,
-        tie_in_joints=sum(strings) - len(strings) + run.tie_ins,
-        butt_joints=stick_joints + at_fittings + run.tie_ins,
+        tie_in_joints=tie_ins(strings, segments, run),
+        butt_joints=all_butt_joints(between, at_fittings, run),
         rework_joints=0,
-        others={
-            kind.key: sum(getattr(run, column) for column in kind.columns) for kind in CONNECTIONS
-        },
+        others={kind.key: connections(kind.plural, run, kind.columns) for kind in CONNECTIONS},
     )
 
 
@@ -128,11 +191,10 @@ def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]
     The job has ``ceil(butt joints x share)`` of them; each run takes the whole joints that the
     running total passes, so that the runs add up to the job.
     """
-    counts, joints_so_far, rework_so_far = [], 0, 0
+    counts, before = [], 0
     for run in runs:
         count = count_joints(run, counting.fitting_rule)
-        joints_so_far += count.butt_joints
-        rework = math.ceil(round(joints_so_far * counting.rework_share, 9))
-        counts.append(count._replace(rework_joints=rework - rework_so_far))
-        rework_so_far = rework
+        made_again = rework(before, count.butt_joints, counting)
+        counts.append(count._replace(rework_joints=made_again))
+        before += count.butt_joints
     return counts

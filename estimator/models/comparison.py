@@ -13,6 +13,7 @@ class Figures:
     work_days: int
     start: dt.date
     finish: dt.date
+    labor_hours: float
     crew_hours: float
     job_cost: Decimal
     price: Decimal

@@ -54,6 +54,12 @@ class TaskTime(Model):
     min_e: float
     basis: str | None = None
 
+    @property
+    def pace(self) -> str:
+        """What sets the pace of this task, and whether cooling hides it."""
+        hidden = ", while the joint before it cools" if self.hidden else ""
+        return f"{self.paced_by}-paced{hidden}"
+
     def minutes(self, band: Band) -> float:
         """Minutes of this task on that size band, before efficiency."""
         minutes: float = getattr(self, MINUTES_OF[band])

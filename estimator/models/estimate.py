@@ -124,7 +124,10 @@ class Estimate:
     bid: Bid
     by_run: CostByRun
     items: tuple[BidItem, ...]
-    crew_hours: dict[str, float]
+    labor_hours: Mapping[str, float]
+    """Paid hours of all people by run."""
+    crew_hours: Mapping[str, float]
+    """Paid hours of crews on the clock by run: a crew of four for an hour is one."""
     method_notes: Mapping[str, tuple[str, ...]]
     """What the fusion method says of the runs on their days: note and run ids."""
     warnings: tuple[Problem, ...] = field(default=())
@@ -148,8 +151,13 @@ class Estimate:
         return self.job if self.fleet_outcome is None else self.fleet_outcome.asked
 
     @property
-    def total_crew_hours(self) -> float:
+    def total_labor_hours(self) -> float:
         """Paid hours of all people on the crews."""
+        return sum(day.labor_hours for day in self.plan.crew_days)
+
+    @property
+    def total_crew_hours(self) -> float:
+        """Paid hours of the crews on the clock."""
         return sum(day.crew_hours for day in self.plan.crew_days)
 
     @property

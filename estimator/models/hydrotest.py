@@ -81,11 +81,11 @@ class HydroTest(Model):
         return self.days[-1].date
 
     @property
-    def crew_hours(self) -> float:
+    def labor_hours(self) -> float:
         """Hours of all people who attend."""
         return self.people * self.hours.total
 
     @property
-    def repeat_crew_hours(self) -> float:
+    def repeat_labor_hours(self) -> float:
         """Hours of all people if it is repeated once."""
         return self.people * self.hours.repeat

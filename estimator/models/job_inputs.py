@@ -14,9 +14,9 @@ from estimator.models.power import DeratingRule, GeneratorSharing
 from estimator.models.rates import MoneyRate
 from estimator.units import HOUR_MIN
 
-FleetChoice = Literal["run by run", "least cost over the job"]
+FleetChoice = Literal["run by run", "least total cost"]
 RUN_BY_RUN: FleetChoice = "run by run"
-LEAST_COST: FleetChoice = "least cost over the job"
+LEAST_COST: FleetChoice = "least total cost"
 
 
 class SheetInputs(Model):
@@ -126,7 +126,7 @@ class ResourceInputs(SheetInputs):
 class CountingInputs(SheetInputs):
     """Joints at fittings, trial joints and remade joints: how many, and how long they take."""
 
-    fitting_rule: Literal["cut in mid-stick", "set at a stick end"]
+    fitting_rule: Literal["cut in mid-stick", "set at stick end"]
     fitting_factor: float
     tie_in_factor: float
     test_joint_rule: Literal["none", "job start", "each size", "each day"]
@@ -207,6 +207,7 @@ class OptionInputs(SheetInputs):
     option_overtime_step: float = 2.0
     option_longest_shift: float = 12.0
     option_days_sooner: int = 14
+    outside_rental: float = 1.25
 
 
 GROUPS: Mapping[str, type[Model]] = MappingProxyType(

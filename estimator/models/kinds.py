@@ -15,7 +15,7 @@ from estimator.models.risk_ranges import RiskFactor
 AllocationBasis = str
 """By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
 
-BY_HOURS: AllocationBasis = "crew-hours"
+BY_HOURS: AllocationBasis = "labor-hours"
 OWN_RUN: AllocationBasis = "own run"
 TESTED_LENGTH: AllocationBasis = "tested length"
 
@@ -46,9 +46,9 @@ COST_TYPES = (
     CostType("Pipe"),
     CostType("Hydrotests", "Hydrostatic testing"),
     CostType("Mobilization", EACH_LINE, before_pipe=True),
-    CostType("Subsistence"),
-    CostType("Site overhead"),
-    CostType("Late finish"),
+    CostType("Per diem"),
+    CostType("Jobsite overhead"),
+    CostType("Liquidated damages"),
 )
 
 
@@ -109,7 +109,7 @@ CONNECTIONS = (
             "closure", "pipe schedule", "closures", ("ef_closures",),
             supplied="electrofusion couplings",
         ),
-        "Electro-fusion", after_tie_ins=True,
+        "EF closures", after_tie_ins=True,
     ),
     Connection(
         "bolt_ups", "bolt-up", "Bolt-ups", ("flange_adapters", "mj_adapters"),
@@ -136,7 +136,7 @@ CONSUMABLES = CountedItem(
     ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
 TRIAL_FUSIONS = CountedItem(
-    "test_joint_cost", "test joint", "Trial fusions", "Test joints", "test",
+    "test_joint_cost", "trial fusion", "Trial fusions", "Trial fusions", "test",
     "by the rule on the Job sheet", "test joints", ("test_joints",),
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
@@ -145,7 +145,7 @@ ItemName = Annotated[str, one_of(ITEM_NAMES)]
 
 ALLOCATION_BASES: Mapping[AllocationBasis, tuple[str, ...]] = MappingProxyType(
     {
-        BY_HOURS: ("crew_hours",),
+        BY_HOURS: ("labor_hours",),
         OWN_RUN: (),
         TESTED_LENGTH: ("tested_length",),
         **{item.allocated_by: item.counted for item in COUNTED_ITEMS},

@@ -29,7 +29,9 @@ class Option:
     """One number of crews, machines per crew and hours of a shift, and what comes of it.
 
     ``why_not`` tells why it cannot be done. ``better`` names an option that finishes no later
-    and costs no more; empty where there is none.
+    and costs no more; empty where there is none. ``stock`` tells what it rests on where the
+    stock of the first choice is short: the class that is taken instead, or what is rented from
+    elsewhere.
     """
 
     crews: int
@@ -40,6 +42,7 @@ class Option:
     why_not: str = ""
     is_base: bool = False
     better: str = ""
+    stock: str = ""
 
     @property
     def name(self) -> str:

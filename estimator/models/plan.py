@@ -192,8 +192,13 @@ class CrewDay(NamedTuple):
 
     @property
     def crew_hours(self) -> float:
+        """Paid hours of the crew on the clock, whatever its head count."""
+        return self.straight_hours + self.overtime_hours
+
+    @property
+    def labor_hours(self) -> float:
         """Paid hours of all people on this day."""
-        return sum(self.heads) * (self.straight_hours + self.overtime_hours)
+        return sum(self.heads) * self.crew_hours
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,7 @@ class RunCost:
     run_id: str
     label: str
     band: str
-    crew_hours: float
+    labor_hours: float
     tie_in_share: float
     amounts: tuple[Decimal, ...]
     tie_ins: Decimal
@@ -77,7 +77,7 @@ class SizeCost:
     label: str
     length_m: float
     butt_joints: int
-    crew_hours: float
+    labor_hours: float
     cost: Decimal
     own_item: Decimal
     price: Decimal

@@ -195,7 +195,7 @@ def _crew_work(crew: int, paid: list[CrewDay], lines: list[PlanLine], fuel_l: fl
     return CrewWork(
         crew=crew,
         people=max((sum(day.heads) for day in paid), default=0.0),
-        labor_hours=sum(day.crew_hours for day in paid),
+        labor_hours=sum(day.labor_hours for day in paid),
         joints=sum(line.joints for line in lines),
         tie_ins=sum(line.tie_in_joints for line in lines),
         fuel_l=fuel_l,

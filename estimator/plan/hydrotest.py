@@ -170,8 +170,8 @@ def _must_fit_a_shift(job: Job, places: Places) -> None:
     needed = hydro_hours(0.0, job.hydrotest).at_pressure
     if needed > job.shift.shift_hours + TINY:
         message = (
-            f"Paid shift: got {job.shift.shift_hours:g} h, allowed {needed:g} h or more: raising, "
-            "expansion and hold of a hydrotest lie within one shift"
+            f"Shift length: got {job.shift.shift_hours:g} h, allowed {needed:g} h or more: "
+            "raising, expansion and hold of a hydrotest lie within one shift"
         )
         raise InputError([Problem(places.where("job", "", "shift_hours"), message)])
 

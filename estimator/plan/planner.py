@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -12,7 +12,7 @@ from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
 from estimator.models.places import Places
-from estimator.models.plan import JointTime, Plan, RunCycle, ShiftName, SizedRun
+from estimator.models.plan import CrewDay, JointTime, Plan, RunCycle, ShiftName, SizedRun
 from estimator.plan.crews import (
     NEVER,
     ONE_DAY,
@@ -45,10 +45,18 @@ from estimator.plan.tasks import (
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
 from estimator.working_time.on_site import EVERY_DAY, Holds, job_of_crew
 
-__all__ = ["ONE_DAY", "CycleOn", "Planner", "Progress", "crew_hours_by_run", "lay_out"]
+__all__ = [
+    "ONE_DAY",
+    "CycleOn",
+    "Planner",
+    "Progress",
+    "crew_hours_by_run",
+    "labor_hours_by_run",
+    "lay_out",
+]
 
 Progress = Callable[[int, int], None]
-PULLED = ("pull-in", "slip-line")
+PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
@@ -481,10 +489,19 @@ def lay_out(
     return Planner(job, sized, cycle_on, progress, places).plan()
 
 
+def labor_hours_by_run(plan: Plan) -> dict[str, float]:
+    """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
+    return _by_run((day, day.labor_hours) for day in plan.crew_days)
+
+
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
-    """Return the paid crew-hours of each run: each paid shift shared out by minutes worked."""
+    """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
+    return _by_run((day, day.crew_hours) for day in plan.crew_days)
+
+
+def _by_run(paid: Iterable[tuple[CrewDay, float]]) -> dict[str, float]:
     hours: dict[str, float] = defaultdict(float)
-    for day in plan.crew_days:
+    for day, whole in paid:
         for run_id, share in day.run_shares:
-            hours[run_id] += share * day.crew_hours
+            hours[run_id] += share * whole
     return dict(hours)

@@ -36,7 +36,8 @@ class CrewUse:
     last: dt.date
     work_days: int
     weather_days: int
-    paid_hours: float
+    labor_hours: float
+    crew_hours: float
     minutes: float
     available_min: float
 
@@ -89,7 +90,8 @@ def _crew_use(shifts: Shifts, crew: int, days: Sequence[CrewDay], minutes: float
         last=max(dates),
         work_days=len(dates),
         weather_days=len({day.date for day in days} - dates),
-        paid_hours=sum(day.crew_hours for day in days),
+        labor_hours=sum(day.labor_hours for day in days),
+        crew_hours=sum(day.crew_hours for day in days),
         minutes=minutes,
         available_min=sum(
             shift.working_min

@@ -88,16 +88,39 @@ def stock_exceeded(estimate: Estimate, places: Places) -> Iterator[Problem]:
 def _way_out(
     estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
 ) -> str:
-    held = spans_by_class(estimate.job, estimate.fleet.spans)
-    free = [
-        other.class_id
-        for other in _also_fit(estimate, kind, item, spans)
-        if other.stock - held_between(held.get((kind, other.class_id), []), short.first, short.last)
-        >= short.quantity - item.stock
-    ]
+    free = [other.class_id for other in free_classes(estimate, kind, item, spans, short)]
     if free:
         return f"class {' or '.join(free)} also fits and is free then"
     return "no other class that fits is free then: get more, or plan fewer crews at a time"
+
+
+def free_classes(
+    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
+) -> list[RentalItem]:
+    """Return the other classes that fit in place of one, and of which enough are free.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The job with its plan and gear.
+    kind : str
+        Kind of gear.
+    item : RentalItem
+        The class of which there are too few.
+    spans : sequence of RentalSpan
+        What of it is on rent.
+    short : Period
+        When there are too few, and how many the plan holds.
+    """
+    held = spans_by_class(estimate.job, estimate.fleet.spans)
+    missing = short.quantity - item.stock
+
+    def spare(other: RentalItem) -> int:
+        taken = held.get((kind, other.class_id), [])
+        return other.stock - held_between(taken, short.first, short.last)
+
+    fit = _also_fit(estimate, kind, item, spans)
+    return [other for other in fit if spare(other) >= missing]
 
 
 def _also_fit(

@@ -57,7 +57,7 @@ def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
             continue
         key = day.hold.cause, day.hold.charge_to
         days[key].add((day.date, day.crew))
-        hours[key] += day.crew_hours
+        hours[key] += day.labor_hours
         first.setdefault(key, day.hold)
     for (cause, bearer), lost in days.items():
         yield Problem(

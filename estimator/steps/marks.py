@@ -204,8 +204,9 @@ def _ceil(x: float, least: int = 0) -> int:
     return max(least, math.ceil(round(x, DIGITS)))
 
 
-def _floor(x: float) -> int:
-    return math.floor(round(x, DIGITS))
+def _floor(x: float, least: int | None = None) -> int:
+    found = math.floor(round(x, DIGITS))
+    return found if least is None else max(least, found)
 
 
 def _rounded_quantity(x: float, digits: int) -> float:

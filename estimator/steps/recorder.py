@@ -32,7 +32,10 @@ def _no_labels(table: str, key: str) -> tuple[str, str]:
 
 @dataclass(frozen=True)
 class Recorded:
-    """One call of a step: its key and name, its number, and its arithmetic as a tree."""
+    """One call of a step: its key and name, its number, and its arithmetic as a tree.
+
+    ``given`` are the plain arguments of the call.
+    """
 
     key: str
     name: str
@@ -40,6 +43,7 @@ class Recorded:
     kind: str
     value: Any
     mark: Mark
+    given: Mapping[str, Any]
 
 
 class Step(Generic[P, R_co]):
@@ -135,7 +139,7 @@ class Recorder:
         mark = _checked(made, value, shown)
         name, how = (text.format_map(bound.arguments) for text in (made.name, made.how))
         kind = made.kinds.get("return", "")
-        self.steps.append(Recorded(made.key, name, how, kind, value, mark))
+        self.steps.append(Recorded(made.key, name, how, kind, value, mark, bound.arguments))
         return value
 
 

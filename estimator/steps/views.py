@@ -47,8 +47,8 @@ class View:
         if self._within is not None:
             label, _ = self._labels(self._within.table, self._within.key)
             return marked(value, label or self._within.key, "", self._labels, self._within)
-        label, kind = self._labels(self._table, key) if self._table else ("", "")
-        found = self._marked(value, label or key, kind or kind_of(key), self._place(key, value))
+        label, kind = self._labels(self._table, key) if self._table else (key, kind_of(key))
+        found = self._marked(value, label or key, kind, self._place(key, value))
         if type(found) is Mark:
             known = getattr(self._model, "sources", ())
             found.sources = tuple(source for source in known if source.figure == key)

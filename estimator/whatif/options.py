@@ -10,15 +10,15 @@ from decimal import Decimal
 from itertools import product
 
 from estimator.errors import EstimatorError, InputError
-from estimator.joint.sizing import NO_MACHINE, Sizer
+from estimator.joint.sizing import Sizer
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, estimate
-from estimator.review.limits import stock_exceeded
 from estimator.whatif.scenarios import contradictions, figures
+from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
@@ -83,9 +83,8 @@ def assess(
 
 def all_choices(job: Job) -> list[Choice]:
     """Return crews, machines per crew and shift of every option, those of the job among them."""
-    stock = max((machine.stock for machine in job.machines), default=1)
     crews = {*range(1, job.options.option_crews + 1), job.resources.crews}
-    machines = {*range(1, min(MOST_MACHINES, stock) + 1), job.resources.machines_per_crew}
+    machines = {*range(1, MOST_MACHINES + 1), job.resources.machines_per_crew}
     return list(product(sorted(crews), sorted(machines), shifts(job)))
 
 
@@ -102,28 +101,49 @@ def shifts(job: Job) -> list[float]:
 def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> Option:
     resources, shift = found.job.resources, found.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
-        return _priced(found, choice, is_base=True)
+        return replace(_priced(found, choice, is_base=True), stock=_beyond_stock(found))
     job = changed_job(found, choice)
+    problem = _named_crews(job) or next((text.message for text in contradictions(job, places)), "")
+    if problem:
+        return Option(*choice, None, why_not=_brief(problem))
+
+    def again(changed: Job) -> Estimate:
+        return estimate(changed, places, brief=True)
+
     try:
-        problem = _named_crews(job) or next(
-            (text.message for text in contradictions(job, places)), ""
-        )
+        other = _planned(job, places, _sizer(found, places, (job, choice), sizers))
+        problem = _idle(other)
         if problem:
             return Option(*choice, None, why_not=_brief(problem))
-        other = estimate(
-            job, places, None, _sizer(found, places, (job, choice), sizers), brief=True
-        )
-    except InputError as error:
-        text = error.problems[0].message
-        if choice[1] > found.job.resources.machines_per_crew:
-            text = text.replace(
-                NO_MACHINE, f"fewer than {choice[1]} in stock of every class that fits"
-            )
-        return Option(*choice, None, why_not=_brief(text))
+        kept, stock = within_stock(other, job, again)
     except EstimatorError as error:
-        return Option(*choice, None, why_not=_brief(str(error)))
-    problem = _short_or_idle(other, places)
-    return Option(*choice, None, why_not=_brief(problem)) if problem else _priced(other, choice)
+        return Option(*choice, None, why_not=_brief(_first_message(error)))
+    return replace(_priced(kept, choice), stock=stock)
+
+
+def _planned(job: Job, places: Places, sizer: Sizer) -> Estimate:
+    """Return the estimate of a job; with plenty of every class where its stock makes it fail."""
+    try:
+        return estimate(job, places, None, sizer, brief=True)
+    except InputError as failed:
+        try:
+            return estimate(with_plenty(job), places, brief=True)
+        except EstimatorError:
+            raise failed from None
+
+
+def _first_message(error: EstimatorError) -> str:
+    return error.problems[0].message if isinstance(error, InputError) else str(error)
+
+
+def _beyond_stock(found: Estimate) -> str:
+    """Return how many of which class the job as it stands holds beyond its stock."""
+    missing = (
+        f"{short.quantity} more of class {short.item.class_id}"
+        for short in shortages(found, found.job)
+    )
+    text = ", ".join(dict.fromkeys(missing))
+    return f"holds {text} than in stock, at the class's own rate" if text else ""
 
 
 def _sizer(
@@ -173,9 +193,7 @@ def _named_crews(job: Job) -> str:
     return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
 
 
-def _short_or_idle(other: Estimate, places: Places) -> str:
-    for problem in stock_exceeded(other, places):
-        return problem.message
+def _idle(other: Estimate) -> str:
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
     return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
 

@@ -26,6 +26,7 @@ def remark(table: OptionTable, option: Option) -> str:
         (option == table.in_time, "cheapest that meets the deadline"),
         (option == table.sooner, f"cheapest that finishes {_days(table.days_sooner)} sooner"),
         (bool(option.better), f"{option.better} is no later and no dearer"),
+        (bool(option.stock), option.stock),
     ]
     text = "; ".join(mark for holds, mark in marks if holds)
     return text[:1].upper() + text[1:]

@@ -80,6 +80,7 @@ def figures(estimate: Estimate) -> Figures:
         work_days=estimate.plan.work_days,
         start=estimate.plan.start,
         finish=finish,
+        labor_hours=estimate.total_labor_hours,
         crew_hours=estimate.total_crew_hours,
         job_cost=estimate.bid.job_cost,
         price=estimate.bid.price,

@@ -9,6 +9,9 @@ from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job
 from estimator.models.job_inputs import Idle, ShiftInputs
 from estimator.models.plan import ShiftName
+from estimator.steps.kinds import Hours, Minutes
+from estimator.steps.marks import either, greatest
+from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN
 
 
@@ -26,28 +29,29 @@ class Shift:
     working_min: float
 
 
-def pace_loss(hours: float, straight_hours: float, loss: float) -> float:
-    """Return by how much crew-paced time grows over a shift whose overtime is slower.
+@step("Hours at full pace", "paid hours - overtime x pace lost in it")
+def full_pace_h(shift: ShiftInputs, paid_h: float) -> float:
+    """Return the hours at full pace that a shift with slower overtime is worth.
 
-    In the hours beyond straight time a crew keeps ``1 - loss`` of its pace, so that the same
-    work takes ``hours / (straight + (hours - straight) x (1 - loss))`` as long. Machine-paced
-    time is as it was.
-
-    Parameters
-    ----------
-    hours : float
-        Paid hours of the shift, above 0.
-    straight_hours : float
-        Hours at straight time; a shorter shift has no overtime.
-    loss : float
-        Share of pace lost in the hours beyond, 0 to below 1.
-
-    Examples
-    --------
-    >>> round(pace_loss(10, 8, 0.5), 3), pace_loss(8, 8, 0.5)
-    (1.111, 1.0)
+    In the hours beyond straight time a crew keeps ``1 - loss`` of its pace. Machine-paced time
+    is as it was.
     """
-    return hours / (hours - max(0.0, hours - straight_hours) * loss)
+    return paid_h - greatest(0.0, paid_h - shift.straight_hours) * shift.overtime_loss
+
+
+@step("Efficiency over the {name} shift", "efficiency x hours at full pace / paid hours")
+def efficiency_in(name: ShiftName, shift: ShiftInputs, full_pace_h: Hours, paid_h: float) -> float:
+    """Return the efficiency of crew work over one shift; at night it takes longer."""
+    over_shift = shift.efficiency * (full_pace_h / paid_h)
+    return either(
+        name == "night", lambda: over_shift / (1 + shift.night_slowing), lambda: over_shift
+    )
+
+
+@step("Working time", "shift - start-up - wrap-up - breaks")
+def working_time(shift: ShiftInputs) -> Minutes:
+    """Return the minutes of a shift that are left for work."""
+    return shift.working_min
 
 
 def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) -> float:
@@ -62,12 +66,8 @@ def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) ->
 
 def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftInputs:
     """Return the Job sheet as it holds in one shift: its hours, and the efficiency in them."""
-    slow = pace_loss(hours, shift.straight_hours, shift.overtime_loss)
-    if name == "night":
-        slow *= 1 + shift.night_slowing
-    return shift.model_copy(
-        update={"shift_hours": hours, "efficiency": shift.efficiency / slow},
-    )
+    efficiency = efficiency_in(name, shift, full_pace_h(shift, hours), hours)
+    return shift.model_copy(update={"shift_hours": hours, "efficiency": efficiency})
 
 
 class Timetable:

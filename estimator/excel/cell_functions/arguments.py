@@ -87,7 +87,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             "Butt joints to pipe outside this run; blank: 0", Like("schedule", "tie_ins")
         ),
         "fitting_rule": Argument(
-            "cut in mid-stick: an elbow adds 2 joints, a tee 3; set at a stick end: one fewer; "
+            "cut in mid-stick: an elbow adds 2 joints, a tee 3; set at stick end: one fewer; "
             "blank: cut in mid-stick",
             Like("job", "fitting_rule"),
         ),
@@ -104,7 +104,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             MachineTable(),
         ),
         "placement": Argument(
-            "Where the joint is made: trench, surface, pull-in, slip-line or plant; blank: trench",
+            "Where the joint is made: trench, surface, pullback, slipline or plant; blank: trench",
             Like("schedule", "placement"),
         ),
         "plate_mass": Argument(

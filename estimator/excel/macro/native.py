@@ -7,6 +7,7 @@ that leaves unseen.
 """
 
 import platform
+from contextlib import suppress
 from importlib import import_module
 from typing import Any, cast
 
@@ -18,6 +19,8 @@ from estimator.workbook.sheet.spec import FOOTER, MARGINS_IN, PAPER_CODES, Sheet
 POINTS_PER_INCH = 72
 LANDSCAPE, PORTRAIT = 2, 1
 SINGLE_LINE = 2
+NORMAL_VIEW = 1
+TRIES_IF_BUSY = 100
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 """Texts by which xlwings tells the errors of cells."""
 
@@ -35,6 +38,20 @@ class Native:
     def is_online(self) -> bool:
         """Return whether the program has the workbook from an address instead of a folder."""
         return "://" in str(getattr(self.book.api, "FullName", ""))
+
+    def is_busy(self) -> bool:
+        """Return whether the program takes no orders: a cell is being edited, a dialog is open."""
+        return False
+
+    def is_protected(self, sheet: xw.Sheet) -> bool:
+        """Return whether the cells of a sheet are protected even against programs."""
+        cells = sheet.api
+        only_users = getattr(cells, "ProtectionMode", False)
+        return bool(getattr(cells, "ProtectContents", False)) and not only_users
+
+    def has_fixed_sheets(self) -> bool:
+        """Return whether the workbook is protected against new sheets."""
+        return bool(getattr(self.book.api, "ProtectStructure", False))
 
     def save_copy(self, path: str) -> bool:
         """Save a copy of the workbook as it is now; return whether the program can do that."""
@@ -83,6 +100,20 @@ class Native:
 class Windows(Native):
     """A workbook in Excel for Windows."""
 
+    def is_busy(self) -> bool:
+        """Return whether Excel takes no orders: a cell is being edited, a dialog is open.
+
+        xlwings asks a busy Excel again for ever, so this question has a number of tries.
+        """
+        bridge = cast(Any, import_module("xlwings._xlwindows"))
+        usual, bridge.N_COM_ATTEMPTS = bridge.N_COM_ATTEMPTS, TRIES_IF_BUSY
+        try:
+            return not self.book.app.api.Ready
+        except Exception:  # a refused call, of one of several kinds
+            return True
+        finally:
+            bridge.N_COM_ATTEMPTS = usual
+
     def hide_name(self, name: xw.Name) -> None:
         """Hide a defined name from the user's list of names."""
         name.api.Visible = False
@@ -98,6 +129,7 @@ class Windows(Native):
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
         window = self.book.api.Windows(1)
+        window.View = NORMAL_VIEW  # page layout refuses frozen rows
         window.FreezePanes = False
         window.ScrollRow = window.ScrollColumn = 1
         window.SplitRow, window.SplitColumn = rows, columns
@@ -149,8 +181,23 @@ class Mac(Native):
     """A workbook in Excel for Mac; links and filters are left out there."""
 
     def is_1904(self) -> bool:
-        """Return whether the workbook counts its days from 1904."""
-        return bool(self.book.api.date_1904.get())
+        """Return whether the workbook counts its days from 1904; where Excel refuses, no."""
+        with suppress(Exception):
+            return bool(self.book.api.date_1904.get())
+        return False
+
+    def is_protected(self, sheet: xw.Sheet) -> bool:
+        """Return whether the cells of a sheet are protected; where Excel refuses to say, no."""
+        with suppress(Exception):
+            cells = sheet.api
+            return bool(cells.protect_contents.get()) and not cells.protection_mode.get()
+        return False
+
+    def has_fixed_sheets(self) -> bool:
+        """Return whether no sheet can be added; where Excel refuses to say, no."""
+        with suppress(Exception):
+            return bool(self.book.api.protect_structure.get())
+        return False
 
     def is_online(self) -> bool:
         """Return whether Excel has the workbook from an address instead of a folder."""
@@ -164,12 +211,14 @@ class Mac(Native):
         """Return values row by row; errors as text such as ``#N/A``.
 
         xlwings 0.37 on a Mac stops when it is to tell the errors of more than one row, so the
-        shown texts are asked for here.
+        shown texts are asked for here, row by row where Excel refuses them together.
         """
         found: list[list[Any]] = cells.options(ndim=2).value
-        shown = cells.api.string_value.get()
-        rows = shown if isinstance(shown, list) else [shown]
-        rows = rows if isinstance(rows[0], list) else [rows]
+        try:
+            rows = _as_rows(cells.api.string_value.get())
+        except Exception:  # the bridge's own kind of error
+            each = (cells[number, :] for number in range(len(found)))
+            rows = [_as_rows(row.api.string_value.get())[0] for row in each]
         return [
             [text if text in ERRORS else value for value, text in zip(*pair, strict=True)]
             for pair in zip(found, rows, strict=True)
@@ -185,8 +234,9 @@ class Mac(Native):
 
     def take_filter_off(self, sheet: xw.Sheet) -> None:
         """Show the rows that the user has filtered out, and offer the choice no more."""
-        if sheet.api.autofilter_mode.get():
-            sheet.api.autofilter_mode.set(False)
+        with suppress(Exception):  # a filter that stays is only a nuisance
+            if sheet.api.autofilter_mode.get():
+                sheet.api.autofilter_mode.set(False)
 
     def underline(self, cells: xw.Range) -> None:
         """Underline text."""
@@ -195,7 +245,8 @@ class Mac(Native):
 
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
-        window = self.book.api.windows[1]
+        window, words = self.book.api.windows[1], import_module("appscript").k
+        window.view.set(words.normal_view)  # page layout refuses frozen rows
         window.freeze_panes.set(False)
         window.scroll_row.set(1)
         window.scroll_column.set(1)
@@ -220,6 +271,12 @@ class Mac(Native):
     def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
         """Repeat rows on every printed page."""
         sheet.api.page_setup_object.print_title_rows.set(f"${first}:${last}")
+
+
+def _as_rows(shown: object) -> list[list[object]]:
+    """Return the texts of cells as rows, from those of one cell, of one row or of several."""
+    rows: list[Any] = shown if isinstance(shown, list) else [shown]
+    return rows if isinstance(rows[0], list) else [rows]
 
 
 def native(book: xw.Book) -> Native:

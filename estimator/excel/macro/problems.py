@@ -24,9 +24,13 @@ def problems_of(error: EstimatorError) -> tuple[Problem, ...]:
 
 def list_of(problems: Sequence[Problem]) -> str:
     """Return the first problems as lines, and how many more there are."""
-    lines = [_line(problem) for problem in problems[:MOST_SHOWN]]
-    more = len(problems) - MOST_SHOWN
-    return "\n".join([*lines, *([f"and {more} more"] if more > 0 else [])])
+    return "\n".join(first_of([_line(problem) for problem in problems]))
+
+
+def first_of(lines: Sequence[str]) -> list[str]:
+    """Return as many lines as a message box shows well, and how many more there are."""
+    more = len(lines) - MOST_SHOWN
+    return [*lines[:MOST_SHOWN], *([f"and {more} more"] if more > 0 else [])]
 
 
 def _line(problem: Problem) -> str:

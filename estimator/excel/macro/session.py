@@ -13,6 +13,8 @@ ShowStatus = Callable[[str], None]
 
 QUIET = {"screen_updating": False, "enable_events": False, "calculation": "manual"}
 """Settings of the program while its workbook is read and written."""
+OURS = "Estimate: "
+"""Before our texts on the status bar, so that one left by a press that was killed is known."""
 STEPS_TOLD = 20
 USUAL_ENDING = ".xlsx"
 
@@ -22,14 +24,18 @@ def quiet(book: xw.Book) -> Iterator[ShowStatus]:
     """Hold redrawing, events and calculation; yield what shows a text on the status bar.
 
     Everything is put back in any case, the sheet and the cells in view too. Where the user
-    calculates by hand, the program is asked to calculate once.
+    calculates by hand, the program is asked to calculate once before the inputs are read, and
+    once after.
     """
     app = book.app
     with ExitStack() as stack:
         before = app.status_bar
-        usual = before if isinstance(before, str) else False
+        of_user = isinstance(before, str) and not before.startswith(OURS)
+        usual = before if of_user else False
         stack.callback(setattr, app, "status_bar", usual)
         by_hand = app.calculation == "manual"
+        if by_hand:
+            app.calculate()
         for setting, value in QUIET.items():
             stack.callback(setattr, app, setting, getattr(app, setting))
             setattr(app, setting, value)
@@ -39,7 +45,7 @@ def quiet(book: xw.Book) -> Iterator[ShowStatus]:
         stack.callback(_show, sheet, selection)
 
         def show_status(text: str) -> None:
-            app.status_bar = text
+            app.status_bar = OURS + text
 
         yield show_status
 

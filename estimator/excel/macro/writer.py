@@ -60,6 +60,28 @@ class ResultSheets:
         if others:
             raise WorkbookError(not_ours_text(others))
 
+    def refuse_protected(self, names: Sequence[str]) -> None:
+        """Make sure that our sheets may be written and missing ones added.
+
+        Raises
+        ------
+        WorkbookError
+            If the user has protected one of ours, or the workbook against new sheets.
+        """
+        there = [name for name in names if self.has(name)]
+        sheets = [self._sheets[name.casefold()] for name in there]
+        closed = [sheet.name for sheet in sheets if self._native.is_protected(sheet)]
+        if closed:
+            raise WorkbookError(
+                f"Protected: {', '.join(closed)}. Choose Review, Unprotect Sheet, and run again; "
+                "nothing was changed"
+            )
+        if len(there) < len(names) and self._native.has_fixed_sheets():
+            raise WorkbookError(
+                "The workbook is protected against new sheets. Choose Review, Protect Workbook, "
+                "to lift that, and run again; nothing was changed"
+            )
+
     def write(self, specs: Mapping[str, SheetSpec], show_status: ShowStatus) -> list[str]:
         """Write result sheets, the missing ones at the end of the workbook.
 

@@ -230,8 +230,8 @@ def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) ->
 
     ``old`` are words of earlier workbooks, each with the choice it means now.
 
-    >>> to_choice("  Pull\u2013In", ("trench", "pull-in"))
-    'pull-in'
+    >>> to_choice(" Turbo\u2013Charged ", ("naturally aspirated", "turbo-charged"))
+    'turbo-charged'
     """
     found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:

@@ -32,7 +32,7 @@ NOT_TESTED = "Hydrostatic testing, disinfection and disposal of test water"
 def exclusions(estimate: Estimate) -> tuple[str, ...]:
     """Return what the price leaves out; nothing that the cost lines or the Rates hold."""
     rates = estimate.job.rates
-    pulled = any(run.placement in ("pull-in", "slip-line") for run in estimate.job.runs)
+    pulled = any(run.placement in ("pullback", "slipline") for run in estimate.job.runs)
     rental = [
         text
         for priced, text in (

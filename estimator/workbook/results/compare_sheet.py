@@ -91,6 +91,7 @@ def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
         "work_days": found.work_days,
         "finish": found.finish,
         "calendar_days": found.calendar_days,
+        "labor_hours": found.labor_hours,
         "crew_hours": found.crew_hours,
         "job_cost": float(found.job_cost),
         "price": float(found.price),

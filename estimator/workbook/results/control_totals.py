@@ -78,9 +78,15 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
         if name.startswith(("plan.straight.", "plan.overtime."))
     ]
     yield ControlTotal(
-        "Crew-hours: by run, by role",
-        sum(estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
+        "Labor-hours: by run, by role",
+        sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
         sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
+    )  # fmt: skip
+    crews = [at for name, at in context.anchors.items() if name.startswith("plan.crew_hours.")]
+    yield ControlTotal(
+        "Crew-hours: by run, by crew",
+        sum(estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
+        estimate.total_crew_hours, "+".join(crews), HOURS,
     )  # fmt: skip
 
 

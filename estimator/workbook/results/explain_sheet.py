@@ -19,7 +19,8 @@ MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
 COMMAND = "estimator explain FILE RUN"
-RUN, ALL, CLASS, CREW_HOURS = "Run", "All runs", "Class ", "Crew-hours"
+RUN, ALL, CLASS = "Run", "All runs", "Class "
+LABOR_HOURS, CREW_HOURS = "Labor-hours", "Crew-hours"
 
 
 Line = tuple[str, str, Step]
@@ -112,7 +113,7 @@ def _one_line_for_other_classes(part: Part) -> Sequence[Step]:
 
 def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
-    days = [step for step in part.steps if step.name != CREW_HOURS]
+    days = [step for step in part.steps if step.name not in (LABOR_HOURS, CREW_HOURS)]
     if len(days) <= MOST_DAYS:
         return part.steps
     more = days[MOST_DAYS:]
@@ -122,7 +123,7 @@ def _few_days(part: Part) -> Sequence[Step]:
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
-    {"Machine": _one_line_for_other_classes, "Plan": _few_days, CREW_HOURS: _few_days}
+    {"Machine": _one_line_for_other_classes, "Plan": _few_days, LABOR_HOURS: _few_days}
 )
 """Parts that the sheet tells in fewer lines than the command."""
 

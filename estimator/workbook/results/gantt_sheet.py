@@ -9,7 +9,7 @@ from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, TimeScale
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
 from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar
 
 MOST_NUMBERS = 70_000
@@ -187,18 +187,18 @@ def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:
     left, right = (column_letters(n) for n in (chart.first_column, chart.last_column))
     row, date = header + 1, f"{left}${header}"
     first_day, last_day = (f"${_column(key)}{row}" for key in ("first_day", "last_day"))
-    bar = f"{date}<={last_day},{date}+{STEP}>{first_day}"
+    bar = f"{date}<={last_day}", f"{date}+{STEP}>{first_day}"
     critical = f"${_column('float')}{row}=0"
     worked = f'{left}{row}<>""'
-    due = f"AND({date}<={DEADLINE},{date}+{STEP}>{DEADLINE})"
+    due = all_of(f"{date}<={DEADLINE}", f"{date}+{STEP}>{DEADLINE}")
     kind = f"{left}${header - 1}"
     area = f"{left}{row}:{right}{last}"
     looks = [
-        (f"AND({worked},{critical})", "gantt_critical"), (worked, "gantt_worked"),
-        (f"AND({bar},{critical})", "gantt_critical_span"), (f"AND({bar})", "gantt_span"),
+        (all_of(worked, critical), "gantt_critical"), (worked, "gantt_worked"),
+        (all_of(*bar, critical), "gantt_critical_span"), (all_of(*bar), "gantt_span"),
     ]  # fmt: skip
     if not chart.numbered:
-        looks = [(f"AND({bar},{critical})", "gantt_critical"), (f"AND({bar})", "gantt_worked")]
+        looks = [(all_of(*bar, critical), "gantt_critical"), (all_of(*bar), "gantt_worked")]
     looks += [(due, "gantt_due"), (f'{kind}="{OFF}"', "gantt_off"),
               (f'{kind}="{WEATHER}"', "gantt_weather")]  # fmt: skip
     for operand, style in looks:

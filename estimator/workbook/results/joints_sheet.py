@@ -17,7 +17,7 @@ from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.how_found import explained_at, how_found
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
 
 
 def joints_sheet(context: Context) -> SheetSpec:
@@ -33,8 +33,9 @@ def joints_sheet(context: Context) -> SheetSpec:
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
     for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
-        hours = estimate.crew_hours.get(run.run_id, 0.0)
-        values = _values(run, sized, hours, context.run_spans.get(run.run_id))
+        values = _values(run, sized, context.run_spans.get(run.run_id))
+        values["labor_hours"] = estimate.labor_hours.get(run.run_id, 0.0)
+        values["crew_hours"] = estimate.crew_hours.get(run.run_id, 0.0)
         values["test_joints"] = tests[run.run_id]
         values["how_found"] = text = how_found(run, sized, context.system)
         sheet.table_row(
@@ -90,13 +91,11 @@ def _critical(columns: Sequence[ResultColumn], first: int, last: int) -> Conditi
     """Return the rule that marks the runs without float."""
     letters = column_letters([column.key for column in columns].index("float") + 1)
     cell = f"{letters}{first}"
-    operand = f'AND({cell}<>"",{cell}=0)'
+    operand = all_of(f'{cell}<>""', f"{cell}=0")
     return ConditionalRule(f"{cell}:{letters}{last}", "formula", operand, "gantt_critical_span")
 
 
-def _values(
-    run: Run, sized: SizedRun, crew_hours: float, span: RunSpan | None
-) -> dict[str, Scalar]:
+def _values(run: Run, sized: SizedRun, span: RunSpan | None) -> dict[str, Scalar]:
     geometry, count, fusion, times = sized.geometry, sized.counts, sized.fusion, sized.cycle
     gauge = sized.machine.gauge_mpa
     return {
@@ -126,7 +125,6 @@ def _values(
         "joints_per_shift": times.joints_per_shift,
         "machines_pay": machines_that_pay(times.plain),
         "another": gain_of_another(times.plain),
-        "crew_hours": crew_hours,
         "machine": sized.machine.class_id,
         "first_day": span and span.first,
         "last_day": span and span.last,

@@ -35,6 +35,7 @@ def heading(estimate: Estimate, sheet_names: Mapping[str, str], text: str) -> Ce
 def with_warning_color(spec: SheetSpec) -> SheetSpec:
     """Return a result sheet whose heading takes the warning color while the light is not OK."""
     cell, good = f"$A${HEADING_ROW}", LABEL + OK
-    operand = f'LEFT({cell},{len(good)})<>"{good}"'
+    beyond = good[:-1] + chr(ord(good[-1]) + 1)
+    operand = f'({cell}<"{good}")+({cell}>="{beyond}")'  # does not begin with it, in any language
     rule = ConditionalRule(cell.replace("$", ""), "formula", operand, "warn")
     return replace(spec, conditional=(*spec.conditional, rule))

@@ -183,7 +183,7 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> Cha
         x_title="Date",
         y_title="Joints",
         categories=column(plan_side.left_of("by_day")),
-        series=(("Joints so far", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
+        series=(("Joints to date", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
         anchor=(
             f"{column_letters(plan_side.left_of('labor'))}{top}",
             f"{column_letters(plan_side.left_of('labor') + 8)}{top + 20}",

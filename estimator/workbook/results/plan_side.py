@@ -185,6 +185,7 @@ def _crew_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
     columns, left = result_columns("crew_use"), left_of("crew_use")
     sheet.put_head(header - 1, left, columns)
     at = {column.key: column_letters(n) for n, column in enumerate(columns, left)}
+    hours_column = left + [column.key for column in columns].index("crew_hours")
     row, estimate = header, sheet.context.estimate
     for row, use in enumerate(crew_use(estimate.job, estimate.plan), header + 1):
         minutes, available = (f"{at[key]}{row}" for key in ("minutes", "available"))
@@ -193,6 +194,7 @@ def _crew_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
             "share": f"IF({available}=0,0,{minutes}/{available})",
         }
         sheet.put(row, left, *sheet.table_cells(columns, _use_values(use), formulas))
+        sheet.anchor(f"plan.crew_hours.{use.crew}", hours_column, row)
     return row
 
 
@@ -201,7 +203,8 @@ def _use_values(use: CrewUse) -> dict[str, Scalar]:
         "crew": use.crew,
         "work_days": use.work_days,
         "weather_days": use.weather_days,
-        "paid_hours": use.paid_hours,
+        "labor_hours": use.labor_hours,
+        "crew_hours": use.crew_hours,
         "minutes": use.minutes,
         "available": use.available_min,
         "share": use.minutes / use.available_min if use.available_min else 0.0,

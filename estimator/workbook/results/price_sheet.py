@@ -31,7 +31,7 @@ def _averages(sheet: SheetBuilder) -> None:
     for label, quantity, anchor in (
         ("per butt joint", float(estimate.butt_joints), "joints.butt_joints"),
         (f"per {unit_of('length', system)} of pipe joined", length, "joints.length"),
-        ("per paid hour of one person", estimate.total_crew_hours, "joints.crew_hours"),
+        ("per paid hour of one person", estimate.total_labor_hours, "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]
         value = float(estimate.bid.price) / quantity if quantity else 0.0

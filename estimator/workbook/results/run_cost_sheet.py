@@ -17,12 +17,12 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 RUN_HEADS = (
-    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Crew-hours", 14), ("Time for tie-ins", 14),
+    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Time for tie-ins", 14),
 )  # fmt: skip
 AMOUNT_WIDTH = 13
 AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
-POOL_HEADS = ("Cost type", "Shared by", "Size band", "Amount", "Units", "Per unit")
+POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Per unit")
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
@@ -143,7 +143,7 @@ def _run_row(
         Cell(run.run_id, "text"),
         Cell(run.label, "text"),
         Cell(run.band, "center", run_cell(context, "band", index)),
-        Cell(run.crew_hours, "num2", run_cell(context, "crew_hours", index)),
+        Cell(run.labor_hours, "num2", run_cell(context, "labor_hours", index)),
         Cell(run.tie_in_share, "pct"),
         *allocations,
         *_after_shares(layout, run, row),

@@ -12,7 +12,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
-SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Crew-hours", "Cost",
+SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Labor-hours", "Cost",
               "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
 
 
@@ -117,7 +117,7 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
         Cell(size.label, "text"),
         Cell(length, "num1", of_size(at["joints.column.length"])),
         Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
-        Cell(size.crew_hours, "num2", of_size(layout.cells(HOURS))),
+        Cell(size.labor_hours, "num2", of_size(layout.cells(HOURS))),
         Cell(float(size.cost), "money", of_size(layout.cells(layout.total))),
         Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
         Cell(price, "money", price_formula(context, f"E{row}")),

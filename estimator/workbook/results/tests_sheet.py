@@ -97,8 +97,8 @@ def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
             "total": "+".join(
                 at[key] for key in ("setup", "fill", "bleed", "at_pressure", "drain")
             ),
-            "crew_hours": f"{at['people']}*{at['total']}",
-            "repeat_crew_hours": f"{at['people']}*({at['bleed']}+{at['at_pressure']})",
+            "labor_hours": f"{at['people']}*{at['total']}",
+            "repeat_labor_hours": f"{at['people']}*({at['bleed']}+{at['at_pressure']})",
         }
         sheet.table_row(columns, values, formulas)
         sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["runs"])) / RUN_LETTERS)
@@ -124,8 +124,8 @@ def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
         "at_pressure": hours.at_pressure,
         "total": hours.total,
         "people": test.people,
-        "crew_hours": test.crew_hours,
-        "repeat_crew_hours": test.repeat_crew_hours,
+        "labor_hours": test.labor_hours,
+        "repeat_labor_hours": test.repeat_labor_hours,
     }
 
 

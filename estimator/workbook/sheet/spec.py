@@ -1,6 +1,7 @@
 """What a result sheet looks like, whichever program or file it is then written to."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -24,6 +25,8 @@ MARGINS_IN: Mapping[str, float] = MappingProxyType(
 LONGEST_ARRAY_FORMULA = 255
 """Letters that Excel takes where a program sets an array formula."""
 _ARRAY_START = "SUM(IF("
+_LITERAL = re.compile(r'"[^"]*"')
+_OF_ONE_LANGUAGE = re.compile(r"\w\(|[,;]|\d\.\d|TRUE|FALSE")
 
 
 def needs_array(formula: str) -> bool:
@@ -78,15 +81,38 @@ class ConditionalRule:
     kind : {'text equals', 'data bar', 'formula'}
         ``formula`` is true or false for the first cell of the range and moves along with it.
     operand : str
-        The text to equal, or the formula without ``=``; empty for a data bar.
+        The text to equal, or the formula without ``=``; empty for a data bar. An open Excel
+        reads it in the language of its user, so no function, no separator and no decimal may
+        stand in it.
     style : str
         Key of ``styles.STYLES``: font color, bold and fill are used, of a data bar the fill.
+
+    Raises
+    ------
+    ValueError
+        If the formula is not the same in every language.
     """
 
     cells: str
     kind: RuleKind
     operand: str
     style: str
+
+    def __post_init__(self) -> None:
+        if self.kind == "formula" and _OF_ONE_LANGUAGE.search(_LITERAL.sub("", self.operand)):
+            raise ValueError(
+                f"rule of {self.cells} must have no function, separator or decimal, "
+                f"got {self.operand}"
+            )
+
+
+def all_of(*conditions: str) -> str:
+    """Return the condition that holds where all others do, without a function.
+
+    >>> all_of("A1>0", "B1<3")
+    '(A1>0)*(B1<3)'
+    """
+    return "*".join(f"({condition})" for condition in conditions)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,67 @@
+"""``estimator press``: does from outside what the buttons of the workbook do in Excel."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from estimator import files
+from estimator.errors import EstimatorError
+from estimator.excel.installed import is_installed
+
+if TYPE_CHECKING:
+    from estimator.excel.live import Outcome
+
+WAIT = "Excel answers once none of its dialogs is open and no cell is being edited.\n"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator press``."""
+    parser.add_argument(
+        "book",
+        metavar="BOOK",
+        nargs="?",
+        default="",
+        help="the workbook, open in Excel or not; without it, the one that is open",
+    )
+    parser.add_argument("--check", action="store_true", help="check the inputs, write no results")
+    parser.set_defaults(run=run_press)
+
+
+def run_press(options: argparse.Namespace) -> int:
+    """Press in Excel where the workbook is open there; else do the same to its file."""
+    if not is_installed() and not options.book:
+        raise EstimatorError(
+            "xlwings, which finds the workbook open in Excel, is not installed in this Python. "
+            "Name the file of the workbook instead: estimator press FILE"
+        )
+    return _press_open(options) if is_installed() else _press_file(options)
+
+
+def _press_open(options: argparse.Namespace) -> int:
+    from estimator.excel import press
+
+    book = press.find_open(options.book)
+    if book is None:
+        return _press_file(options)
+    sys.stdout.write(f"{book.name} is open in Excel: pressing there. {WAIT}")
+    sys.stdout.flush()
+    return 0 if press.press(book, _tell, only_check=options.check) else 1
+
+
+def _press_file(options: argparse.Namespace) -> int:
+    """Estimate or check the file as the command of that name does."""
+    if not files.exists(options.book):
+        raise EstimatorError(
+            f"{options.book} is not open in Excel, and there is no such file. If Excel shows it "
+            "in Protected View, press Enable Editing there first"
+        )
+    from estimator.cli import command
+
+    sys.stdout.write(f"{options.book} is not open in Excel: its file is read.\n")
+    return command.main(["check" if options.check else "estimate", options.book])
+
+
+def _tell(outcome: Outcome) -> None:
+    (sys.stdout if outcome.good else sys.stderr).write(f"{outcome.text}\n")

@@ -1,0 +1,177 @@
+"""Plans that hold more than is in stock: by another class that fits, or by gear from elsewhere."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import NamedTuple
+
+from estimator.cost.markup import make_bid
+from estimator.cost.rates import DIRECT
+from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
+from estimator.equipment.stock import Period, short_periods
+from estimator.equipment.tiers import cheapest_tiers
+from estimator.models.equipment import RentalItem
+from estimator.models.estimate import CostLine, Estimate, Quantity
+from estimator.models.job import Job
+from estimator.models.plan import RentalSpan
+from estimator.review.limits import free_classes
+from estimator.steps.kinds import Money
+from estimator.steps.recorder import step
+
+MOST_TRIES = 4
+"""Times that runs are moved to another class before the rest comes from elsewhere."""
+DATE = "%d %b %Y"
+
+EstimateAgain = Callable[[Job], Estimate]
+
+
+class Short(NamedTuple):
+    """Days on which a plan holds more of a class than is in stock."""
+
+    kind: str
+    item: RentalItem
+    period: Period
+    spans: tuple[RentalSpan, ...]
+
+    @property
+    def quantity(self) -> int:
+        """How many are missing."""
+        return self.period.quantity - self.item.stock
+
+
+def shortages(estimate: Estimate, job: Job) -> Iterator[Short]:
+    """Yield what a plan holds beyond the stock of a job, class by class."""
+    items = rental_items(job)
+    for (kind, class_id), spans in spans_by_class(job, estimate.fleet.spans).items():
+        item = items[kind, class_id]
+        for period in short_periods(spans, item.stock):
+            yield Short(kind, item, period, tuple(spans))
+
+
+def within_stock(estimate: Estimate, job: Job, again: EstimateAgain) -> tuple[Estimate, str]:
+    """Return the cheaper of two ways to do with the stock of a job, and what it is.
+
+    Either runs of a machine class that is short go to the next class that fits and is free, or
+    what is missing is rented from elsewhere at the multiple of the Job sheet.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The job with as many of each class as its crews hold.
+    job : Job
+        The job with its stock.
+    again : callable
+        Estimates the job with other classes for its runs.
+    """
+    if not any(shortages(estimate, job)):
+        return estimate, ""
+    ways = [_from_elsewhere(estimate, job), _by_next_class(estimate, job, again)]
+    done = [way for way in ways if way is not None]
+    return min(done, key=lambda way: way[0].bid.job_cost)
+
+
+def with_plenty(job: Job) -> Job:
+    """Return a job with enough of every class for all its crews at once."""
+    resources = job.resources
+    most = resources.crews * max(resources.machines_per_crew, resources.lifters_per_crew)
+    return job.model_copy(
+        update={
+            table: tuple(
+                item.model_copy(update={"stock": max(item.stock, most)})
+                for item in getattr(job, table)
+            )
+            for table in ("machines", "generators", "lifting")
+        }
+    )
+
+
+@step("Rental from elsewhere", "missing x rental of their days x (multiple - 1)")
+def premium(quantity: int, rental: Money, multiple: float) -> Money:
+    """Return what gear from elsewhere costs above the rental of the same class of our own."""
+    return quantity * rental * (multiple - 1)
+
+
+def _from_elsewhere(estimate: Estimate, job: Job) -> tuple[Estimate, str]:
+    """Return a plan whose missing gear is rented from elsewhere, dearer by the multiple."""
+    lines, texts = [], []
+    multiple = job.options.outside_rental
+    for i, short in enumerate(shortages(estimate, job)):
+        period, class_id = short.period, short.item.class_id
+        days = (period.last - period.first).days + 1
+        rental = cheapest_tiers(days, short.item).cost
+        text = (
+            f"{short.quantity} more of class {class_id} rented from elsewhere at {multiple:g} x "
+            f"its rate, {period.first:{DATE}} to {period.last:{DATE}}"
+        )
+        texts.append(text)
+        lines.append(
+            CostLine(
+                key=f"equipment.elsewhere.{i}",
+                section=DIRECT,
+                cost_type="Equipment",
+                item=f"{KIND_WORDS[short.kind]} {class_id}, from elsewhere",
+                basis=text,
+                quantity=Quantity(1.0),
+                unit=job.cover.currency,
+                rate=premium.worked(short.quantity, rental, multiple),
+            )
+        )
+    every = (*estimate.cost_lines, *lines)
+    priced = replace(estimate, cost_lines=every, bid=make_bid(estimate.job, every))
+    return priced, "; ".join(texts)
+
+
+def _by_next_class(
+    estimate: Estimate, job: Job, again: EstimateAgain
+) -> tuple[Estimate, str] | None:
+    """Return the job with runs on the next class that fits, None where that does not do."""
+    found, moved = estimate, job
+    texts: dict[str, None] = {}
+    for _ in range(MOST_TRIES):
+        short = next(shortages(found, job), None)
+        if short is None:
+            return found, "; ".join(texts)
+        free = free_classes(found, short.kind, short.item, short.spans, short.period)
+        if short.kind != "machine" or not free:
+            return None
+        taken = min(free, key=lambda item: item.four_week_rate.amount)
+        runs = _runs_to_move(found, short)
+        moved = _with_class(moved, runs, taken.class_id)
+        missing = f"{short.quantity} short of class {short.item.class_id}"
+        texts[f"class {taken.class_id} in place of {missing}"] = None
+        found = again(moved)
+    return None
+
+
+def _runs_to_move(estimate: Estimate, short: Short) -> set[str]:
+    """Return the runs on a class of the crews that work least with it while it is short."""
+    period = short.period
+    held = [
+        span
+        for span in short.spans
+        if span.on_rent <= period.last and span.off_rent >= period.first
+    ]
+    held.sort(key=lambda span: (span.work_days, -span.crew))
+    runs: set[str] = set()
+    missing = short.quantity
+    for span in held:
+        if missing <= 0:
+            break
+        missing -= span.quantity
+        runs |= {
+            line.run_id
+            for line in estimate.plan.by_crew[span.crew]
+            if line.machine == span.class_id and line.date in span.used
+        }
+    return runs
+
+
+def _with_class(job: Job, run_ids: set[str], class_id: str) -> Job:
+    """Return a job whose runs take a class where the schedule names none."""
+    changed = {"fleet_class": class_id}
+    return job.model_copy(
+        update={
+            "runs": tuple(
+                run.model_copy(update=changed) if run.run_id in run_ids else run for run in job.runs
+            )
+        }
+    )

@@ -1,0 +1,133 @@
+"""What the stages record is what the estimate holds, on random jobs; and it follows a rule."""
+
+import functools
+import importlib
+import pkgutil
+import random
+
+import pytest
+
+import estimator
+from estimator import api
+from estimator.errors import InputError
+from estimator.explain.one_run import explain
+from estimator.explain.page import Page, labels
+from estimator.models.job_inputs import RUN_BY_RUN, ShiftInputs
+from estimator.steps.recorder import Recorder, Step
+from estimator.workbook.book import parse_workbook
+from tests import jobs
+from tests.random_jobs import random_workbook
+from tests.test_explain import work_out
+
+SEEDS, JOBS, SHOWN = range(40), 14, 400
+STAGES = ("working_time", "joint", "plan", "equipment", "cost", "models")
+
+
+@functools.cache
+def recorded():
+    """Return workbook, estimate and every recorded step of the first jobs that can be done."""
+    found = []
+    for seed in SEEDS:
+        workbook = parse_workbook(random_workbook(seed))
+        job = workbook.job.changed(fleet_choice=RUN_BY_RUN)
+        recorder = Recorder(labels)
+        try:
+            with recorder.on():
+                estimated = api.estimate(job, workbook.places)
+        except InputError:
+            continue
+        found.append((workbook, estimated, recorder.steps))
+        if len(found) == JOBS:
+            break
+    return found
+
+
+def every_step():
+    """Yield every step that a stage defines."""
+    for place in pkgutil.walk_packages(estimator.__path__, "estimator."):
+        if place.name.split(".")[1] in STAGES:
+            module = importlib.import_module(place.name)
+            for made in vars(module).values():
+                if isinstance(made, Step) and made.fn.__module__ == place.name:
+                    yield made
+
+
+def numbers(steps, key, **given):
+    """Return the numbers of a step, of the calls with some arguments."""
+    return [
+        one.value
+        for one in steps
+        if one.key == key and all(one.given[name] == value for name, value in given.items())
+    ]
+
+
+def test_every_step_of_the_stages_is_recorded():
+    wanted = {made.fn for made in every_step()}
+    seen = {one.key for _, _, steps in recorded() for one in steps}
+    assert {fn.__name__ for fn in wanted} - seen == set()
+    assert len({fn.__name__ for fn in wanted}) == len(wanted), "two steps of one name"
+
+
+@pytest.mark.parametrize("number", range(JOBS))
+def test_recorded_numbers_are_those_of_the_estimate(number):
+    _, found, steps = recorded()[number]
+    counts = [run.counts for run in found.runs]
+    assert numbers(steps, "stick_count") == [count.sticks for count in counts]
+    assert numbers(steps, "joints_of_sticks") == [count.stick_joints for count in counts]
+    assert numbers(steps, "joints_at_all") == [count.fitting_joints for count in counts]
+    assert numbers(steps, "tie_ins") == [count.tie_in_joints for count in counts]
+    assert numbers(steps, "all_butt_joints") == [count.butt_joints for count in counts]
+    assert numbers(steps, "rework") == [count.rework_joints for count in counts]
+    bid = found.bid
+    for key, amount in (
+        ("job_cost", bid.job_cost), ("office_overhead", bid.office_overhead),
+        ("contingency", bid.contingency), ("cost", bid.cost_before_profit),
+        ("profit", bid.profit), ("before_bond", bid.price_before_bond), ("bond", bid.bond),
+        ("rounding", bid.rounding), ("price", bid.price), ("tax", bid.tax), ("total", bid.total),
+    ):  # fmt: skip
+        assert f"{numbers(steps, key)[-1]:.2f}" == f"{amount:.2f}", key
+    for line in found.cost_lines:
+        amounts = numbers(steps, "line_amount", quantity=line.quantity.value, rate=line.rate.value)
+        assert f"{amounts[-1]:.2f}" == f"{line.amount:.2f}"
+
+
+@pytest.mark.parametrize("number", range(JOBS))
+def test_explain_ends_on_the_numbers_of_the_estimate(number):
+    workbook, found, _ = recorded()[number]
+    for run in found.runs:
+        told = explain(found, run.run_id, workbook.places)
+        shown = {one.name: one.value for part in told.parts for one in part.steps}
+        for kind in ("plain", "fitting", "tie_in"):
+            time, name = getattr(run.cycle, kind), f"{kind.replace('_', '-')} joint"
+            if f"Cycle, {name}" in shown:
+                assert shown[f"Cycle, {name}"] == time.cycle_min
+                assert shown[f"Attended, {name}"] == time.attended_min
+                assert shown[f"Period, {name}"] == time.period_min
+        assert shown["Butt joints"] == run.counts.butt_joints
+        assert shown.get("Joints per shift", 0) == run.cycle.joints_per_shift
+        assert f"{shown['Bid price']:.2f}" == f"{found.bid.price:.2f}"
+
+
+@pytest.mark.parametrize("number", range(JOBS))
+def test_every_recorded_sum_holds_on_the_numbers_shown(number):
+    """The page raises where units do not go together; the job's own units are worked out anew."""
+    workbook, found, steps = recorded()[number]
+    system = found.job.cover.unit_system
+    for one in random.Random(number).sample(steps, min(SHOWN, len(steps))):
+        for other in ("US", "SI"):
+            Page(other, "$", workbook.places).show(one)
+        shown = Page(system, "$", workbook.places).show(one)
+        if shown.sum:
+            assert work_out(shown.sum) == pytest.approx(shown.value, rel=3e-5, abs=0.006), shown
+
+
+def test_a_new_rule_in_the_working_time_is_shown_at_once(monkeypatch):
+    """30 minutes more off: 600 - 45 - 20 - 30 - 30 = 475 min, and the joints that fit it."""
+    old = ShiftInputs.working_min.fget
+    monkeypatch.setattr(ShiftInputs, "working_min", property(lambda shift: old(shift) - 30))
+    found = api.estimate(jobs.job(jobs.run()))
+    told = explain(found, "R1")
+    assert told.step("Shift", "Working time").value == 475
+    assert told.step("Shift", "Working time").sum == "10 x 60 - 45 - 20 - 30 - 30"
+    joints = told.step("Shift", "Joints per shift").value
+    assert joints == found.runs[0].cycle.joints_per_shift
