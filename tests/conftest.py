@@ -12,10 +12,17 @@ settings.register_profile("people", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "people")
 
+
+def pytest_configure(config):
+    if config.option.markexpr == "quick":
+        settings.load_profile("ci")
+
+
 ALL = ("",)
 NOT_QUICK = {
     "test_cli": ALL,
     "test_cycle_simulation": ALL,
+    "test_excel_accepts": ("test_every_kind_of_workbook_is_without_fault[saved by LibreOffice",),
     "test_explain": ("test_every_printed_sum_holds",),
     "test_fleet_choice": (
         "test_the_pick_is_close",
