@@ -6,12 +6,22 @@ BIN := $(VENV)/bin
 DEMO := build/demo
 EXAMPLE ?= raw_water_main
 
+# An environment whose Python has gone, as after an update of the system, is made anew.
+ifneq ($(wildcard $(VENV)),)
+ifneq ($(shell $(BIN)/python -c "import pip; print('works')" 2>/dev/null),works)
+$(info The Python in $(VENV) does not work: setting it up anew)
+$(shell rm -rf $(VENV))
+endif
+endif
+NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
+CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
+
 .PHONY: demo test quick check lint examples bench clean office
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
 	@cp examples/$(EXAMPLE).xlsx $(DEMO)/$(EXAMPLE).xlsx
-	@$(BIN)/estimator estimate $(DEMO)/$(EXAMPLE).xlsx
+	@$(BIN)/python -m estimator estimate $(DEMO)/$(EXAMPLE).xlsx
 	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Checks, Bid, Plan, Equipment and Options."
 
 test: $(VENV)/.dev office
@@ -45,11 +55,12 @@ define install
 endef
 
 $(VENV)/bin/python:
+	@$(PYTHON) -c "$(CHECK)"
 	@echo "Setting up Python in $(VENV), about a minute the first time"
 	@$(PYTHON) -m venv $(VENV)
 
-$(VENV)/.run: $(VENV)/bin/python constraints/run.txt pyproject.toml
-	$(call install,--require-hashes -r constraints/run.txt)
+$(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
+	$(call install,--require-hashes -r constraints/excel.txt)
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 

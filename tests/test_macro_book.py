@@ -223,5 +223,8 @@ def test_wrong_examples_are_refused_as_by_the_template():
 
 def test_without_xlwings_the_error_says_what_to_install(monkeypatch):
     monkeypatch.setattr(sys, "path", [p for p in sys.path if "site-packages" not in p])
-    with pytest.raises(EstimatorError, match=r"not installed .* -m pip install .xlwings>="):
+    with pytest.raises(
+        EstimatorError,
+        match=r"not installed .* -m pip install .* -r constraints/excel\.txt .*extra named excel",
+    ):
         build_macro_book("US")

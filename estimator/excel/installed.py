@@ -82,6 +82,8 @@ def _distribution() -> importlib.metadata.Distribution:
     except importlib.metadata.PackageNotFoundError as error:
         message = (
             "xlwings, which joins Excel to Python, is not installed in this Python. "
-            f'Run: "{sys.executable}" -m pip install "{NEEDED}"'
+            "In the project's folder run: "
+            f'"{sys.executable}" -m pip install --require-hashes -r constraints/excel.txt '
+            f'(without pinned versions: "{NEEDED}", which is the extra named excel)'
         )
         raise EstimatorError(message) from error

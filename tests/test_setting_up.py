@@ -1,0 +1,75 @@
+"""Setting up tells what is missing, installs what the README needs, and mends itself."""
+
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+OLD_PYTHON = """\
+#!/bin/sh
+# A Python that takes itself for an old one.
+if [ "$1" = -c ]; then
+    exec {python} -c "import sys; sys.version_info = (3, 10, 4, 'final', 0); exec(sys.argv[1])" "$2"
+fi
+touch "{folder}/was-run"
+"""
+
+
+def made(folder, *arguments):
+    """Run make on the project's own Makefile in a folder of its own."""
+    shutil.copy(ROOT / "Makefile", folder)
+    return subprocess.run(
+        ["make", *arguments], cwd=folder, capture_output=True, text=True, timeout=120, check=False
+    )
+
+
+def test_an_old_python_gets_one_line_before_anything_is_made(tmp_path):
+    python = tmp_path / "python3.10"
+    python.write_text(OLD_PYTHON.format(python=sys.executable, folder=tmp_path))
+    python.chmod(0o755)
+    run = made(tmp_path, f"PYTHON={python}", ".venv/bin/python")
+    assert run.returncode != 0
+    told = [line for line in run.stderr.splitlines() if not line.startswith("make")]
+    assert told == [
+        "needs Python 3.11 or later, found 3.10: name another, as in make PYTHON=python3.12"
+    ]
+    assert not (tmp_path / ".venv").exists()
+    assert not (tmp_path / "was-run").exists()
+
+
+@pytest.mark.parametrize("broken", ["its Python is gone", "it was never finished"])
+def test_a_broken_environment_is_made_anew(tmp_path, broken):
+    folder = tmp_path / ".venv" / "bin"
+    folder.mkdir(parents=True)
+    if broken == "its Python is gone":
+        (folder / "python").symlink_to(tmp_path / "gone")
+    (tmp_path / ".venv" / ".run").touch()
+    run = made(tmp_path, f"PYTHON={sys.executable}", ".venv/bin/python")
+    assert run.returncode == 0, run.stderr
+    assert "The Python in .venv does not work: setting it up anew" in run.stdout
+    assert not (tmp_path / ".venv" / ".run").exists()
+    again = made(tmp_path, ".venv/bin/python")
+    assert "anew" not in again.stdout
+    assert "Setting up" not in again.stdout
+
+
+def test_the_readme_installs_what_its_lines_need():
+    """Every line of the README runs after its own install: .xlsm and press need xlwings."""
+    readme = (ROOT / "README.md").read_text("utf-8")
+    lists = set(re.findall(r"install --require-hashes -r (\S+)", readme))
+    assert {name.replace("\\", "/") for name in lists} == {"constraints/excel.txt"}
+    assert "estimator new job.xlsm" in readme
+    assert re.search(r"^xlwings==", (ROOT / "constraints/excel.txt").read_text(), re.MULTILINE)
+    assert "-r constraints/excel.txt" in (ROOT / "Makefile").read_text()
+
+
+@pytest.mark.parametrize("page", ["README.md", "docs/excel.md"])
+def test_no_page_tells_to_start_an_unsigned_launcher(page):
+    """Offices that allow python.exe often block the small programs that pip makes beside it."""
+    text = (ROOT / page).read_text("utf-8")
+    assert re.findall(r"(?:Scripts\\|\.venv/bin/)(?!python\b)\S+", text) == []
+    assert re.findall(r"^ *pip3? .*", text, re.MULTILINE) == []
