@@ -5,7 +5,8 @@ import tracemalloc
 import pytest
 
 from benchmarks.workbooks import job_of
-from estimator.pipeline import add_ranges, estimate
+from estimator.pipeline import estimate
+from estimator.study import add_ranges
 from estimator.workbook.book import parse_workbook
 
 RUNS, TRIALS, ROUNDS, MEGABYTE = 1_000, 10_000, 3, 2**20

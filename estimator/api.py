@@ -1,15 +1,14 @@
 """Files in, files out: what the command and other programs call."""
 
-import dataclasses
-
 from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
-from estimator.pipeline import add_ranges, estimate
+from estimator.models.study import Study
 from estimator.plan.planner import Progress
+from estimator.study import Watcher, study
 from estimator.whatif.options import assess
 from estimator.whatif.scenarios import compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
@@ -34,7 +33,7 @@ def read_workbook(path: str) -> Workbook:
 
 def estimate_workbook(
     workbook: Workbook, progress: Progress | None = None, *, ranges: bool = True
-) -> Estimate:
+) -> Study:
     """Estimate the job of a workbook and its scenarios; reading warnings come first.
 
     Parameters
@@ -46,27 +45,20 @@ def estimate_workbook(
     ranges : bool
         Whether to draw the ranges of the Risk inputs sheet and to try the options too.
     """
-    found = estimate(workbook.job, workbook.places, progress)
-    if ranges:
-        found = add_ranges(found, workbook.places)
-        found = dataclasses.replace(found, options=assess(found, workbook.places))
-    return dataclasses.replace(
-        found,
-        warnings=(*workbook.warnings, *found.warnings),
-        comparison=compare(workbook.job, workbook.places, found),
-    )
+    watcher = Watcher(progress)
+    return study(workbook.job, workbook.places, watcher, warnings=workbook.warnings, ranges=ranges)
 
 
-def comparison_of(estimate: Estimate) -> Comparison:
+def comparison_of(found: Study) -> Comparison:
     """Return the scenarios beside an estimate, worked out if they are not there yet."""
-    return estimate.comparison or compare(estimate.asked_job, base=estimate)
+    return found.comparison or compare(found.asked_job, base=found)
 
 
-def options_of(estimate: Estimate, places: Places) -> OptionTable | NoOptions:
+def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     """Return the options of an estimate, worked out however long they take."""
-    if isinstance(estimate.options, OptionTable):
-        return estimate.options
-    return assess(estimate, places, always=True)
+    if isinstance(found.options, OptionTable):
+        return found.options
+    return assess(found, places, always=True)
 
 
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Literal
 
-from estimator.models.plan import Reason
+from estimator.models.choice import Reason
 from estimator.units import from_si
 
 UnitSystem = Literal["US", "SI"]
@@ -26,6 +26,7 @@ UNIT_LABELS: Mapping[str, Mapping[UnitSystem, str]] = MappingProxyType(
         "weight_per_length": {"US": "lb/ft", "SI": "kg/m"},
         "force": {"US": "lbf", "SI": "kN"},
         "time_per_wall": {"US": "min/in", "SI": "s/mm"},
+        "time": {"US": "min", "SI": "min"},
     }
 )
 """Unit shown for each physical kind in each unit system; all are labels of estimator.units."""

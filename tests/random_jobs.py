@@ -3,6 +3,7 @@
 import datetime as dt
 import random
 
+from estimator.inputs.dictionary import fields
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows
 
@@ -14,6 +15,7 @@ SIZES = {
     "DIPS": ("4", "6", "8", "12", "16", "20"),
     "ISO": ("63", "90", "110", "160", "250", "315", "400", "560"),
 }
+NOT_MOVED = ("text", "choice", "choices", "date", "count")
 SMALLER = {"IPS": "2", "DIPS": "4", "ISO": "63"}
 RATIOS = (9, 11, 13.5, 17, 21)
 METRIC_RATIOS = (11, 13.6, 17, 21)
@@ -24,16 +26,20 @@ MATERIALS = ("butt joint consumables", "trial fusion", "electrofusion closure", 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def random_workbook(seed: int) -> bytes:
-    """Return the bytes of an input workbook, the same for the same seed."""
-    return _Draw(random.Random(seed)).workbook()
+def random_workbook(seed: int, wide: bool = False) -> bytes:
+    """Return the bytes of an input workbook, the same for the same seed.
+
+    A wide one also moves every other number of the Job and Rates sheets off its default, takes
+    hot or cold air and figures of the user's own, and holds a pipe that no table lists.
+    """
+    return _Draw(random.Random(seed), random.Random(-1 - seed) if wide else None).workbook()
 
 
 class _Draw:
     """One workbook in the making; every choice comes from one stream."""
 
-    def __init__(self, chance: random.Random) -> None:
-        self.chance = chance
+    def __init__(self, chance: random.Random, more: random.Random | None) -> None:
+        self.chance, self.more = chance, more
         self.system = chance.choice(("US", "SI"))
         self.crews = chance.choice((1, 1, 2, 3))
 
@@ -61,7 +67,28 @@ class _Draw:
         tables["scenarios"] = []
         tables["risk"] = []
         named = {"job": job, "rates": self._markups()}
+        if self.more is not None:
+            self._widen(self.more, named, tables)
         return WorkbookFactory(system=self.system, named=named, tables=tables).build()
+
+    def _widen(self, more: random.Random, named: dict, tables: dict) -> None:
+        for table, drawn in named.items():
+            for field in fields(table):
+                usual = field.default(self.system)
+                if field.key in drawn or field.kind in NOT_MOVED or not usual or field.allowed:
+                    continue
+                drawn[field.key] = round(float(usual) * more.uniform(0.92, 1.08), 4)
+        named["job"] |= {
+            "ambient": more.choice((14, 28, 33) if self.system == "SI" else (55, 84, 92)),
+            "own_soak": more.choice((None, more.uniform(11, 15) if self.system == "SI" else 4.6)),
+            "own_rest_min": more.choice((None, 25)),
+            "removal_place": more.choice(("field", "shop")),
+        }
+        odd = {"run_id": "ODD", "od_system": "OD", "size": more.choice(("335 mm", "13.2 in")),
+               "dr": more.choice((11, 14.2)), "material": "PE4710", "length": "133; 71.5",
+               "stick_length": 12, "placement": "surface", "string_length": more.choice((None, 60)),
+               "elbows": 2, "flange_adapters": 1, "tie_ins": 1, "access_factor": 1.1}  # fmt: skip
+        tables["schedule"].append(odd)
 
     def _odd(self, low: float, high: float, digits: int = 2) -> float:
         return round(self.chance.uniform(low, high), digits)

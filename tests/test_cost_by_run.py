@@ -1,5 +1,6 @@
 """The job cost shared out over runs and sizes, the items of the bid, the estimate class."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.by_run import Sharing, share_cost
+from estimator.cost.by_run import share_cost
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
@@ -30,8 +31,7 @@ FOUND = estimate(TWO)
 
 
 def shared(lines, hours):
-    sharing = Sharing(TWO, FOUND.runs, FOUND.plan, hours)
-    return share_cost(sharing, lines, FOUND.bid)
+    return share_cost(replace(FOUND, cost_lines=tuple(lines)), hours)
 
 
 def test_hours_share_a_cost_and_what_is_left_is_shown():

@@ -8,7 +8,7 @@ from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
 from estimator.models.crew import TaskTime
-from estimator.models.plan import CycleElement
+from estimator.models.sized_run import CycleElement
 from tests.jobs import job, run, size_bands, task_times
 
 

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.joint.cycle import gain_of_another, joint_time, joints_in, machines_that_pay
-from estimator.models.plan import CycleElement
+from estimator.models.sized_run import CycleElement
 
 SHIFT_MIN = 505.0
 TINY = 1e-6

@@ -16,7 +16,8 @@ from estimator import estimate
 from estimator.cost.rental import hours_beyond, hours_by_tier
 from estimator.display import describe
 from estimator.equipment.stock import held_between, peak, periods, short_periods
-from estimator.models.plan import Reason, RentalSpan, TierMix
+from estimator.models.choice import Reason
+from estimator.models.rental import RentalSpan, TierMix
 from estimator.whatif.machine_options import pipe_options
 from estimator.workbook.book import parse_workbook, with_results
 from tests.jobs import job, machine, money, run

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.cli import main
 from estimator.cli.explain import lines
 from estimator.cost.by_size import pipe_label
@@ -59,7 +59,7 @@ def work_out(text):
 @functools.cache
 def estimated(name):
     workbook = api.read_workbook(str(FOLDER / f"{name}.xlsx"))
-    return workbook, api.estimate(workbook.job, workbook.places)
+    return workbook, pipeline.estimate(workbook.job, workbook.places)
 
 
 @functools.cache
@@ -203,7 +203,7 @@ def test_inputs_name_their_cells():
 def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
     job = jobs.job(run, unit_system="US")
-    explanation = explain(api.estimate(job), "R1")
+    explanation = explain(pipeline.estimate(job), "R1")
     assert explanation.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
@@ -217,7 +217,7 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
 def test_sums_hold_under_every_rule_of_test_joints_and_machines(rule, machines):
     runs = (jobs.run("A", elbows=2, ef_closures=1, tie_ins=1, flange_adapters=2),
             jobs.run("B", size="6", reducers=1, reduce_to="4", branch_saddles=3))  # fmt: skip
-    found = api.estimate(jobs.job(*runs, test_joint_rule=rule, machines_per_crew=machines))
+    found = pipeline.estimate(jobs.job(*runs, test_joint_rule=rule, machines_per_crew=machines))
     for run in found.runs:
         explanation = explain(found, run.run_id)
         for part in explanation.parts:

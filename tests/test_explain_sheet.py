@@ -8,7 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.display import convert
 from estimator.explain.one_run import explain
 from estimator.models.places import Places
@@ -147,7 +147,7 @@ def test_no_text_in_a_link_is_longer_than_excel_takes(name):
 
 def specs_of(job):
     names = {key: "Bob's steps" if key == "Explain" else key for key in RESULT_SHEETS}
-    made = result_sheets(api.estimate(job), Places(), (), names)
+    made = result_sheets(pipeline.estimate(job), Places(), (), names)
     return dict(zip(RESULT_SHEETS, made, strict=True))
 
 
@@ -166,7 +166,7 @@ def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_othe
 
 def test_the_days_of_a_long_run_are_summed_up():
     job = jobs.job(jobs.run(length=(4000.0,)))
-    found = api.estimate(job)
+    found = pipeline.estimate(job)
     rows = [[c and c.value for c in row.cells] for row in specs_of(job)["Explain"].rows]
     lines = [line for line in found.plan.lines if line.run_id == "R1"]
     shown = [row for row in rows if row[1:2] == ["Plan"]]

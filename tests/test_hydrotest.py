@@ -17,9 +17,9 @@ from estimator.export.as_json import estimate_json
 from estimator.export.as_text import summarize
 from estimator.models.job import Override
 from estimator.models.risk_ranges import RiskRange
-from estimator.pipeline import add_ranges
 from estimator.plan.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
 from estimator.standards import tables
+from estimator.study import add_ranges
 from estimator.units import FT_M, GAL_L, IN_MM, to_si
 from estimator.whatif.scenarios import compare
 from estimator.workbook.book import parse_workbook, with_results

@@ -127,9 +127,8 @@ def test_a_kind_that_is_in_no_table_is_refused(model, field):
 
 
 def test_connections_are_named_in_their_table_alone():
-    """Besides it only inputs name one, and the fittings that must be there before a run."""
+    """Besides it only inputs name one: columns of the schedule and of site records, its rate."""
     inputs = {"models/job.py", "models/rates.py", "models/site_records.py", "joint/takeoff.py"}
-    inputs |= {"plan/by_week.py"}
     word = re.compile("saddle", re.IGNORECASE)
     found = {
         path.relative_to(PACKAGE).as_posix()

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
+from estimator.equipment.class_by_day import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting_choice import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
 from tests.jobs import job, money, rental, run

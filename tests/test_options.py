@@ -13,7 +13,14 @@ from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
-from estimator.whatif.options import MOST_RUN_ESTIMATES, all_choices, assess, changed_job, shifts
+from estimator.whatif.options import (
+    MOST_RUN_ESTIMATES,
+    all_choices,
+    assess,
+    changed_job,
+    freed_runs,
+    shifts,
+)
 from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
@@ -270,8 +277,8 @@ def test_a_large_job_has_options_only_when_asked():
 def test_a_choice_over_the_job_is_kept_and_not_made_anew():
     job = a_job(fleet_choice=LEAST_COST, crews=2)
     found = estimate(job)
-    same = changed_job(found, (2, 1, 12.0))
-    other = changed_job(found, (3, 1, 12.0))
+    same = changed_job(found, (2, 1, 12.0), freed_runs(found))
+    other = changed_job(found, (3, 1, 12.0), freed_runs(found))
     assert same.runs == found.job.runs
     assert [one.fleet_class for one in other.runs] == [one.fleet_class for one in found.job.runs]
     assert [one.crew for one in other.runs] == [one.crew for one in job.runs]

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from typing import get_args
 
 import fluids.atmosphere
 import pytest
@@ -13,8 +14,9 @@ from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameEr
 from estimator.inputs.dictionary import fields, values_if_absent
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job_inputs import GROUPS
+from estimator.models.power import SupplyName
 from estimator.models.rates import Rates
-from estimator.power.cables import Current, choose_cable, drop_share
+from estimator.power.cables import Current, choose_cable, drop_share, of_gauge, wires
 from estimator.power.derating import air_pressure_pa, corrected_output, derating, output_left
 from estimator.power.generator import (
     SetKind,
@@ -27,14 +29,21 @@ from estimator.power.generator import (
 )
 from estimator.power.load import electric_load, heater_duty, mean_load_kw
 from estimator.power.machine_power import NO_SUPPLY, TOO_LONG, machine_current, power_need
-from estimator.power.motors import full_load_a, kva_per_hp, locked_rotor_kva, supply_named
+from estimator.power.motors import (
+    full_load_a,
+    kva_per_hp,
+    locked_rotor_kva,
+    motor_current,
+    supply_named,
+)
 from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
 from tests.data import read_cases
 from tests.jobs import job, machine, money, rental, run
 
 ENGINES = ("naturally aspirated", "turbocharged", "turbocharged and intercooled")
-SUPPLIES = ("1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V")
+NEC_SUPPLIES = ("1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V")
+SUPPLIES = get_args(SupplyName)
 FUEL_PARTS = {"quarter": 0.25, "half": 0.5, "three_quarter": 0.75, "full": 1.0}
 
 
@@ -84,7 +93,7 @@ def test_locked_rotor_of_10_hp_letter_h_by_hand():
 @pytest.mark.parametrize("case", read_cases("nfpa_70_motor_currents"), ids=lambda c: c["hp"])
 def test_every_listed_motor_draws_its_printed_current(case):
     hp = sum(int(a) / int(b or 1) for a, _, b in (p.partition("/") for p in case["hp"].split("-")))
-    for name in SUPPLIES:
+    for name in NEC_SUPPLIES:
         phases, volts, _ = name.split()
         printed = case[f"{phases.replace('-', '')}_{volts}"]
         if printed != "-":
@@ -128,7 +137,7 @@ def test_copper_matches_the_transcribed_tables(case):
 @pytest.mark.parametrize("case", read_cases("nfpa_70_copper"), ids=lambda c: c["awg"])
 def test_drop_at_a_power_factor_of_085_matches_the_worked_out_impedance(case):
     """Z = R cos phi + X sin phi at 0.85: over 1000 ft 100 A on one phase lose 2 x 100 x Z V."""
-    row = tables.find_row("copper_ac", "awg", case["awg"])
+    row = of_gauge(tables.find_row("copper_ac", "awg", case["awg"]))
     current = Current(85.0, 100 * math.sin(math.acos(0.85)))
     assert current.total_a == pytest.approx(100)
     lost = drop_share(row, current, 1000 * FT_M, supply_named("1-ph 230 V")) * 230
@@ -140,14 +149,15 @@ def test_cable_by_hand():
 
     12 AWG: 2 x 20 x 0.1 x 2.0 = 8.0 V, 3.5 %: too much. 10 AWG: 2 x 20 x 0.1 x 1.2 = 4.8 V, 2.1 %.
     """
-    cable = choose_cable(Current(20, 0), 100 * FT_M, supply_named("1-ph 230 V"), 0.03)
-    assert (cable.awg, cable.fits) == ("10", True)
+    terms = supply_named("1-ph 230 V"), 0.03
+    cable = choose_cable(wires("US"), Current(20, 0), 100 * FT_M, terms)
+    assert (cable.wire, cable.fits) == ("10 AWG", True)
     assert cable.drop == pytest.approx(4.8 / 230)
 
 
 def test_three_phases_by_hand():
     """40 A at 0.8 over 200 ft, 8 AWG: 1.732 x 40 x 0.2 x (0.78 x 0.8 + 0.052 x 0.6) = 9.08 V."""
-    row = tables.find_row("copper_ac", "awg", "8")
+    row = of_gauge(tables.find_row("copper_ac", "awg", "8"))
     share = drop_share(row, Current(32, 24), 200 * FT_M, supply_named("3-ph 460 V"))
     assert share * 460 == pytest.approx(9.08, abs=0.005)
 
@@ -155,24 +165,59 @@ def test_three_phases_by_hand():
 amperes, lengths = st.floats(0, 150), st.floats(0, 400)
 
 
-@given(amperes, amperes, lengths, lengths, st.sampled_from(SUPPLIES))
-def test_a_longer_cable_is_never_thinner(active, reactive, length, more, name):
-    gauges = [str(row["awg"]) for row in tables.load("copper_ac")]
-    current, supply = Current(active, reactive), supply_named(name)
-    short = choose_cable(current, length, supply, 0.03)
-    long = choose_cable(current, length + more, supply, 0.03)
-    assert gauges.index(long.awg) >= gauges.index(short.awg)
+@given(amperes, amperes, lengths, lengths, st.sampled_from(SUPPLIES), st.sampled_from(["US", "SI"]))
+def test_a_longer_cable_is_never_thinner(active, reactive, length, more, name, system):
+    sizes = [wire.name for wire in wires(system)]
+    current, terms = Current(active, reactive), (supply_named(name), 0.03)
+    short = choose_cable(wires(system), current, length, terms)
+    long = choose_cable(wires(system), current, length + more, terms)
+    assert sizes.index(long.wire) >= sizes.index(short.wire)
     assert short.fits >= long.fits
 
 
-@given(amperes, lengths, st.sampled_from(SUPPLIES))
-def test_no_thinner_wire_would_do(active, length, name):
-    current, supply, rows = Current(active, 0), supply_named(name), tables.load("copper_ac")
-    found = choose_cable(current, length, supply, 0.03)
-    drops = {str(row["awg"]): drop_share(row, current, length, supply) for row in rows}
-    enough = [awg for awg, drop in drops.items() if drop <= 0.03]
-    assert found.awg == (enough[0] if enough else "2")
+@given(amperes, lengths, st.sampled_from(SUPPLIES), st.sampled_from(["US", "SI"]))
+def test_no_thinner_wire_would_do(active, length, name, system):
+    current, supply, listed = Current(active, 0), supply_named(name), wires(system)
+    found = choose_cable(listed, current, length, (supply, 0.03))
+    drops = {wire.name: drop_share(wire, current, length, supply) for wire in listed}
+    enough = [wire for wire, drop in drops.items() if drop <= 0.03]
+    assert found.wire == (enough[0] if enough else listed[-1].name)
     assert found.fits == bool(enough)
+
+
+# --- Power at 50 Hz: by hand; resistances of IEC 60228 class 5 as on three public pages.
+
+
+def test_motor_current_at_400_v_from_its_kw():
+    """7.5 kW / 0.85 / 0.8 = 11.03 kVA; / (1.732 x 400 V) = 15.92 A. 2.2 kW on 230 V: 14.07 A."""
+    power = job().power
+    assert motor_current(7.5, supply_named("3-ph 400 V 50 Hz"), power) == pytest.approx(15.92, abs=0.005)  # noqa: E501  # fmt: skip
+    assert motor_current(2.2, supply_named("1-ph 230 V 50 Hz"), power) == pytest.approx(14.07, abs=0.005)  # noqa: E501  # fmt: skip
+    assert motor_current(0.0, supply_named("1-ph 110 V site"), power) == 0.0
+
+
+def test_motor_of_any_size_has_a_current_without_a_table():
+    assert motor_current(30, supply_named("3-ph 400 V 50 Hz"), job().power) == pytest.approx(63.7, abs=0.05)  # noqa: E501  # fmt: skip
+
+
+def test_wire_in_square_millimeters_by_hand():
+    """32 A on 400 V over 100 m; 3 % are 12 V. Copper at 70 C is 1 + 0.00393 x 50 = 1.1965 times
+    that at 20 C. 6 mm2: 1.732 x 32 x 0.1 x 3.30 x 1.1965 = 21.9 V; 10 mm2: 12.67 V; 16 mm2:
+    8.02 V."""
+    terms = supply_named("3-ph 400 V 50 Hz"), 0.03
+    cable = choose_cable(wires("SI"), Current(32, 0), 100.0, terms)
+    assert (cable.wire, cable.fits) == ("16 mm2", True)
+    assert cable.drop * 400 == pytest.approx(8.02, abs=0.01)
+
+
+def test_job_in_si_has_its_wire_in_square_millimeters():
+    built = machine(heater_kw=4.0, facer_kw=1.5, pump_kw=2.0, supply="3-ph 400 V 50 Hz")
+    need = power_need(built, job(), 215.0)
+    kva = 3.5 / 0.85 / 0.8
+    active, lagging = 4.0 + kva * 0.8, kva * 0.6
+    assert need.current_a == pytest.approx(math.hypot(active, lagging) * 1000 / 400 / math.sqrt(3))
+    assert need.cable == "1.5 mm2"
+    assert power_need(built, job(unit_system="US"), 215.0).cable == "12 AWG"
 
 
 # --- Output at the site.
@@ -482,7 +527,7 @@ def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
 
 def test_a_machine_without_supply_says_so():
     need = power_need(machine(), job(), 215.0)
-    assert (need.current_a, need.cable_awg, need.cable_note) == (None, None, NO_SUPPLY)
+    assert (need.current_a, need.cable, need.cable_note) == (None, None, NO_SUPPLY)
 
 
 # --- The input sheets.
@@ -525,3 +570,58 @@ def test_runs_of_one_crew_share_the_hardest_need():
     found = estimate(job(run("a"), run("b", size="12"), machines=(small, large)))
     assert set(found.fleet.power) == {"S", "L"}
     assert generator_span(found).why.need == pytest.approx(found.fleet.power["L"].rated_needed_kw)
+
+
+# --- The set of each day, and sets that hardly run.
+
+
+def large_then_small(*generators):
+    """Class L of 24 kW of heater for 24 in pipe, then class S of 1.2 kW for 4 in pipe."""
+    classes = (
+        machine("S", od_max=150.0, heater_kw=1.2, facer_kw=0.8, pump_kw=0.0),
+        machine("L", od_min=150.0, heater_kw=24.0, facer_kw=4.0, pump_kw=4.0),
+    )
+    runs = run("big", size="24", length=(240.0,), priority=1), run("small", size="4", length=(9000.0,))  # noqa: E501  # fmt: skip
+    made = job(*runs, machines=classes)
+    return made if not generators else made.model_copy(update={"generators": generators})
+
+
+def test_large_generator_goes_when_its_machine_is_done():
+    """G60 for class L; for class S, which needs 1.2 + 0.8 / 0.85 + 1.5 = 3.6 kW, G15 comes: both at
+    the same rates, but G60 burns some 3 L/h more, for months."""
+    made = large_then_small()
+    found = estimate(made)
+    used = {
+        class_id: {line.date for line in found.plan.lines if line.machine == class_id}
+        for class_id in ("L", "S")
+    }
+    sets = {s.class_id: s for s in found.fleet.spans if s.kind == "generator"}
+    assert set(sets["G60"].used) >= used["L"]
+    assert len(set(sets["G60"].used) - used["L"]) <= 1
+    assert set(sets["G15"].used) == (used["L"] | used["S"]) - set(sets["G60"].used)
+    verdicts = {check.class_id: check.verdict for check in found.fleet.sets}
+    assert verdicts == {"G15": "taken", "G60": "taken"}
+    single = estimate(large_then_small(made.generators[1]))
+    assert found.bid.job_cost < single.bid.job_cost
+
+
+def test_second_generator_does_not_come_for_a_day_or_two():
+    """Two days on class S save some 2 x 9.5 h x 3 L/h at 1.6: 91, less than two trips of 50 and
+    five days of rent at 100."""
+    made = large_then_small()
+    short = made.runs[1].model_copy(update={"length": (240.0,)})
+    found = estimate(made.model_copy(update={"runs": (made.runs[0], short)}))
+    assert {s.class_id for s in found.fleet.spans if s.kind == "generator"} == {"G60"}
+
+
+def test_set_that_runs_below_30_percent_of_its_rating_is_remarked():
+    """Machine with a mean load of a few kW on the only set there is, of 60 kW."""
+    only = (job().generators[1],)
+    found = estimate(job().model_copy(update={"generators": only}))
+    (check,) = found.fleet.sets
+    assert check.mean_kw < 18
+    (told,) = [w.message for w in found.warnings if "fouls" in w.message]
+    assert told.startswith(f"class G60 with crew 1: average load {check.mean_kw:.1f} kW is ")
+    quiet = estimate(job(machines=(machine(facer_kw=0.5, pump_kw=0.5),), site_load=3.0))
+    assert quiet.fleet.sets[0].mean_kw > 0.3 * 15
+    assert not [w for w in quiet.warnings if "fouls" in w.message]

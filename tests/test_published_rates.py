@@ -9,11 +9,11 @@ import functools
 
 import pytest
 
-from estimator import api
+from estimator import pipeline
 from estimator.joint.sizing import Sizer
 from estimator.models.job import Run
 from estimator.models.places import Places
-from estimator.models.plan import RunCycle
+from estimator.models.sized_run import RunCycle
 from estimator.workbook.book import parse_workbook
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows
@@ -66,7 +66,7 @@ def test_one_machine_makes_about_what_the_laboratory_published(size):
 def joints_on_the_best_day(job, size):
     job = with_run(job, size=size, length=(6000.0,))
     runs = tuple(job.runs[0].model_copy(update={"run_id": f"R{n}"}) for n in (1, 2))
-    lines = api.estimate(job.model_copy(update={"runs": runs})).plan.lines
+    lines = pipeline.estimate(job.model_copy(update={"runs": runs})).plan.lines
     made = {line.date: 0 for line in lines}
     for line in lines:
         made[line.date] += line.joints

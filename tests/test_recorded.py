@@ -8,10 +8,12 @@ import random
 import pytest
 
 import estimator
-from estimator import api
+from estimator import pipeline
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.page import Page, labels
+from estimator.joint.fusion import fusion_parameters
+from estimator.joint.geometry import pipe_geometry
 from estimator.models.job_inputs import RUN_BY_RUN, ShiftInputs
 from estimator.steps.recorder import Recorder, Step
 from estimator.workbook.book import parse_workbook
@@ -20,7 +22,7 @@ from tests.random_jobs import random_workbook
 from tests.test_explain import work_out
 
 SEEDS, JOBS, SHOWN = range(40), 14, 400
-STAGES = ("working_time", "joint", "plan", "equipment", "cost", "models")
+STAGES = ("standards", "working_time", "joint", "plan", "equipment", "cost", "models")
 
 
 @functools.cache
@@ -28,12 +30,14 @@ def recorded():
     """Return workbook, estimate and every recorded step of the first jobs that can be done."""
     found = []
     for seed in SEEDS:
-        workbook = parse_workbook(random_workbook(seed))
+        workbook = parse_workbook(random_workbook(seed, wide=True))
         job = workbook.job.changed(fleet_choice=RUN_BY_RUN)
         recorder = Recorder(labels)
+        pipe_geometry.cache_clear()
+        fusion_parameters.cache_clear()
         try:
             with recorder.on():
-                estimated = api.estimate(job, workbook.places)
+                estimated = pipeline.estimate(job, workbook.places)
         except InputError:
             continue
         found.append((workbook, estimated, recorder.steps))
@@ -110,7 +114,10 @@ def test_explain_ends_on_the_numbers_of_the_estimate(number):
 
 @pytest.mark.parametrize("number", range(JOBS))
 def test_every_recorded_sum_holds_on_the_numbers_shown(number):
-    """The page raises where units do not go together; the job's own units are worked out anew."""
+    """The page raises where units do not go together; the job's own units are worked out anew.
+
+    Numbers are shown to six figures, which may turn a rounding to cents by one.
+    """
     workbook, found, steps = recorded()[number]
     system = found.job.cover.unit_system
     for one in random.Random(number).sample(steps, min(SHOWN, len(steps))):
@@ -118,14 +125,14 @@ def test_every_recorded_sum_holds_on_the_numbers_shown(number):
             Page(other, "$", workbook.places).show(one)
         shown = Page(system, "$", workbook.places).show(one)
         if shown.sum:
-            assert work_out(shown.sum) == pytest.approx(shown.value, rel=3e-5, abs=0.006), shown
+            assert work_out(shown.sum) == pytest.approx(shown.value, rel=3e-5, abs=0.011), shown
 
 
 def test_a_new_rule_in_the_working_time_is_shown_at_once(monkeypatch):
     """30 minutes more off: 600 - 45 - 20 - 30 - 30 = 475 min, and the joints that fit it."""
     old = ShiftInputs.working_min.fget
     monkeypatch.setattr(ShiftInputs, "working_min", property(lambda shift: old(shift) - 30))
-    found = api.estimate(jobs.job(jobs.run()))
+    found = pipeline.estimate(jobs.job(jobs.run()))
     told = explain(found, "R1")
     assert told.step("Shift", "Working time").value == 475
     assert told.step("Shift", "Working time").sum == "10 x 60 - 45 - 20 - 30 - 30"

@@ -10,10 +10,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.cost import lines as cost
 from estimator.cost import markup as bid_price
-from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from tests.office import errors_in, recalculate
@@ -122,7 +121,7 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
     rates = workbook.job.rates.model_copy(update={key: typed})
     job = workbook.job.model_copy(update={"rates": rates})
     values = changed(path, workbook, {place: value})
-    lines = cost.cost_lines(PlannedJob(job, found.runs, found.plan, found.fleet, found.tests))
+    lines = cost.cost_lines(dataclasses.replace(found, job=job))
     expected = bid_price.make_bid(job, lines).price
     assert price_on(values) == pytest.approx(float(expected), abs=0.004)
     assert values["Checks"]["B3"].startswith("OK")
@@ -159,7 +158,7 @@ def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
         ("rates", "", "unit_price_step"): 0.5,
         ("rates", "", "bid_step"): 100,
     }
-    values, expected = changed(path, workbook, typed), api.estimate(job, workbook.places)
+    values, expected = changed(path, workbook, typed), pipeline.estimate(job, workbook.places)
     assert expected.bid.price != found.bid.price
     assert float(expected.bid.price) % 100 == 0
     assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
@@ -187,7 +186,7 @@ def test_price_follows_a_wage(written):
     role = workbook.job.crew[0]
     wage = role.wage.model_copy(update={"amount": 61.37})
     crew = (role.model_copy(update={"wage": wage}), *workbook.job.crew[1:])
-    expected = api.estimate(workbook.job.model_copy(update={"crew": crew}), workbook.places)
+    expected = pipeline.estimate(workbook.job.model_copy(update={"crew": crew}), workbook.places)
     values = changed(path, workbook, {("crew", role.role, "wage"): 61.37})
     assert price_on(values) == pytest.approx(float(expected.bid.price), abs=0.004)
 

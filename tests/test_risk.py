@@ -12,15 +12,16 @@ from hypothesis import strategies as st
 from estimator import estimate
 from estimator.cost import markup as bid_price
 from estimator.cost import rates as cost_rates
+from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
-from estimator.pipeline import add_ranges
 from estimator.risk import figures as risk
 from estimator.risk import surface as risk_surface
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.surface import Level, Plans, Surface, job_at
+from estimator.study import add_ranges
 from tests.jobs import job, rate_of, rates, run
 
 WIDE = {
@@ -135,7 +136,7 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     """Reference: the planner itself at drawn factors, with rental, fuel and labor of that plan."""
     monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
-    plans = Plans(found, Places())
+    plans = Plans(found, Shared(Places()))
     surface = Surface(plans, found.job.risk_ranges, risk.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
     days, costs = surface.at(some)

@@ -260,7 +260,7 @@ def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
              for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
     assert problems(factory) == [
         f"{where[0]}: To date: got the date 2027-03-08, allowed from 2027-03-20",
-        f"{where[1]}: From: got dates that the row of {where[2]} has too, allowed each date once",
+        f"{where[1]}: From date: got dates that the row of {where[2]} has too, allowed each date once",
     ]
 
 

@@ -5,10 +5,9 @@ from decimal import Decimal
 
 from estimator.cost.by_size import exact_price_of
 from estimator.display import convert, unit_of
-from estimator.models.estimate import Bid, CostLine
+from estimator.models.estimate import CostLine, PricedJob
 from estimator.models.job import Job
 from estimator.models.kinds import cost_type
-from estimator.models.plan import SizedRun
 from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_quantity, round_to_step
 
@@ -18,48 +17,36 @@ LENGTH_DIGITS = 1
 Costed = tuple[str, str, float, str, Decimal]
 
 
-def bid_items(
-    job: Job,
-    sized: Sequence[SizedRun],
-    lines: Sequence[CostLine],
-    by_run: CostByRun,
-    bid: Bid,
-) -> tuple[BidItem, ...]:
+def bid_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     """Return the priced items of the bid schedule.
 
     Cost lines that name an item of their own make that item, tie-ins make another; all other cost
     goes to the length of each size, or of each run. An item's unit price is its part of the bid
-    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet.
+    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet. The items
+    add up to the bid price but for the rounding that the schedule shows.
 
     Parameters
     ----------
-    job : Job
-        The job; ``bid_items`` says whether pipe is priced by size or by run.
-    sized : sequence of SizedRun
-        Its runs.
-    lines : sequence of CostLine
-        The cost lines.
+    priced : PricedJob
+        The job, whose ``bid_items`` say whether pipe is priced by size or by run; its runs, cost
+        lines and price.
     by_run : CostByRun
-        What each run and size carries of them.
-    bid : Bid
-        The price that the items add up to, but for the rounding that the schedule shows.
+        What each run and size carries of the cost.
     """
     return tuple(
-        BidItem(key, text, quantity, unit, cost, _unit_price(job, bid, cost, quantity))
-        for key, text, quantity, unit, cost in _costed(job, sized, lines, by_run)
+        BidItem(key, text, quantity, unit, cost, _unit_price(priced, cost, quantity))
+        for key, text, quantity, unit, cost in _costed(priced, by_run)
     )
 
 
-def _costed(
-    job: Job, sized: Sequence[SizedRun], lines: Sequence[CostLine], by_run: CostByRun
-) -> Iterator[Costed]:
-    yield from _own_items(lines, before_pipe=True)
-    yield from _pipe_items(job, by_run)
-    tie_ins = sum(run.counts.tie_in_joints for run in sized)
+def _costed(priced: PricedJob, by_run: CostByRun) -> Iterator[Costed]:
+    yield from _own_items(priced.cost_lines, before_pipe=True)
+    yield from _pipe_items(priced.job, by_run)
+    tie_ins = sum(run.counts.tie_in_joints for run in priced.runs)
     if tie_ins:
         cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
         yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
-    yield from _own_items(lines, before_pipe=False)
+    yield from _own_items(priced.cost_lines, before_pipe=False)
 
 
 def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Costed]:
@@ -87,7 +74,8 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
         yield f"run.{run.run_id}", text, length, unit, cost.own_item
 
 
-def _unit_price(job: Job, bid: Bid, cost: Decimal, quantity: float) -> Decimal:
+def _unit_price(priced: PricedJob, cost: Decimal, quantity: float) -> Decimal:
     if not quantity:
         return Decimal(0)
-    return round_to_step(exact_price_of(bid, cost) / quantity, job.rates.unit_price_step)
+    each = exact_price_of(priced.bid, cost) / quantity
+    return round_to_step(each, priced.job.rates.unit_price_step)

@@ -12,11 +12,11 @@ from decimal import Decimal
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
 from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
-from estimator.models.estimate import Bid, CostLine
-from estimator.models.job import Job
+from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
-from estimator.models.plan import Plan, SizedRun
+from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
 
 NOTHING = round_money(0.0)
@@ -27,55 +27,52 @@ OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 
 @dataclass(frozen=True)
 class Sharing:
-    """What the sharing rests on: the job, its runs, the plan and the paid hours of each run."""
+    """What the sharing rests on: the planned job, and the paid hours of each run."""
 
-    job: Job
-    sized: Sequence[SizedRun]
-    plan: Plan
+    planned: PlannedJob
     labor_hours: Mapping[str, float]
 
     def units(self) -> Units:
         """Return by driver what each run has of it."""
-        tests = tests_by_run(self.plan)
-        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in self.sized}
+        tests = tests_by_run(self.planned.plan)
+        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in self.planned.runs}
         counts: dict[AllocationBasis, Mapping[str, float]] = {
-            item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.sized}
+            item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.planned.runs}
             for item in COUNTED_ITEMS
         }
         return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
 
     def _tested_lengths(self) -> Mapping[str, float]:
         """Return the length of each run with a test section, in the unit of the results."""
-        system = self.job.cover.unit_system
+        system = self.planned.job.cover.unit_system
         return {
             run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
-            for run in self.job.runs
+            for run in self.planned.job.runs
         }
 
     def tie_in_shares(self) -> Mapping[str, float]:
         """Return the part of each run's working minutes that its tie-ins take, to 0.0001."""
         minutes: dict[str, float] = {}
-        for line in self.plan.lines:
+        for line in self.planned.plan.lines:
             minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
         return {
             run.run_id: round(min(1.0, _tie_in_minutes(run) / minutes[run.run_id]), 4)
             if minutes.get(run.run_id)
             else 0.0
-            for run in self.sized
+            for run in self.planned.runs
         }
 
 
-def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByRun:
+def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun:
     """Allocate the job cost and the price out over runs and sizes.
 
     Parameters
     ----------
-    sharing : Sharing
-        The job, its runs, its plan and the labor-hours of each run.
-    lines : sequence of CostLine
-        Every cost line; ``allocated_by`` and ``belongs_to`` state its rule.
-    bid : Bid
-        The price, shared in proportion to cost.
+    priced : PricedJob
+        The job with its plan, cost lines and bid; ``allocated_by`` and ``belongs_to`` of a line
+        state its rule, and the price is shared in proportion to cost.
+    labor_hours : mapping
+        Paid hours of all people on each run.
 
     Returns
     -------
@@ -83,6 +80,7 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
         Cost of each run and size; with the rounding they add up to the job cost exactly. Prices
         of runs may miss the bid price by some cents.
     """
+    lines, sharing = priced.cost_lines, Sharing(priced, labor_hours)
     units = sharing.units()
     allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
     pools = tuple(
@@ -99,8 +97,8 @@ def share_cost(sharing: Sharing, lines: Sequence[CostLine], bid: Bid) -> CostByR
         for allocation in allocations
         if allocation.allocated_by == OWN_RUN
     )
-    runs = _runs(sharing, allocations, (pools, _own_amounts(lines)), bid)
-    sizes = price_by_size(sharing.job, sharing.sized, runs, bid)
+    runs = _runs(sharing, allocations, (pools, _own_amounts(lines)), priced.bid)
+    sizes = price_by_size(priced, runs)
     return CostByRun(allocations, (*pools, *own), runs, sizes)
 
 
@@ -118,7 +116,9 @@ def _pools(
             allocation,
             band,
             _total(line for line in members if line.belongs_to == band),
-            math.fsum(held[run.run_id] for run in sharing.sized if band in ("", run.cycle.band)),
+            math.fsum(
+                held[run.run_id] for run in sharing.planned.runs if band in ("", run.cycle.band)
+            ),
         )
         for band in dict.fromkeys(line.belongs_to for line in members)
     ]
@@ -141,7 +141,7 @@ def _runs(
         return round_money(amount) if amount else NOTHING
 
     found = []
-    for run, sized in zip(sharing.job.runs, sharing.sized, strict=True):
+    for run, sized in sharing.planned.pairs:
         name, band = run.run_id, sized.timing.cycle.band
         amounts = tuple([amount_of(allocation, name, band) for allocation in allocations])
         cost = sum(amounts, Decimal(0))

@@ -4,9 +4,7 @@ import math
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.models.estimate import Bid
-from estimator.models.job import Job
-from estimator.models.plan import SizedRun
+from estimator.models.estimate import Bid, PricedJob
 from estimator.models.run_costs import RunCost, SizeCost
 from estimator.money import round_money
 
@@ -16,14 +14,13 @@ def pipe_label(od_system: str, size: str, dr: float) -> str:
     return f"{od_system} {size} DR {dr:g}"
 
 
-def price_by_size(
-    job: Job, sized: Sequence[SizedRun], runs: Sequence[RunCost], bid: Bid
-) -> tuple[SizeCost, ...]:
+def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost, ...]:
     """Add up the cost of the runs of each size and wall, and give it its part of the price.
 
     Each size carries the markup of the job: ``price x cost / job cost``. The parts may miss the
     price by some cents; the sheet shows the difference on a line.
     """
+    job, sized = priced.job, priced.runs
     groups: dict[str, list[int]] = {}
     for i, run in enumerate(runs):
         groups.setdefault(run.label, []).append(i)
@@ -35,7 +32,7 @@ def price_by_size(
             labor_hours=math.fsum(runs[i].labor_hours for i in members),
             cost=(cost := sum((runs[i].cost for i in members), Decimal(0))),
             own_item=sum((runs[i].own_item for i in members), Decimal(0)),
-            price=price_of(bid, cost),
+            price=price_of(priced.bid, cost),
         )
         for label, members in groups.items()
     )

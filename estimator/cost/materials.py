@@ -8,9 +8,10 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
 from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
-from estimator.models.plan import Plan, SizedRun
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import Rates, price_key
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
@@ -82,7 +83,7 @@ def pieces_m(sticks: int, run: Run) -> float:
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Pipe of the runs that carry a price: whole sticks, price with waste."""
-    for run, known in zip(planned.job.runs, planned.runs, strict=True):
+    for run, known in planned.pairs:
         if run.pipe_price is None or not run.pipe_price.amount:
             continue
         per = run.pipe_price.per

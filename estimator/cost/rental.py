@@ -10,9 +10,10 @@ from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import Fleet, Plan, RentalSpan
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
+from estimator.models.rental import Fleet, RentalSpan
 from estimator.steps.kinds import Hours, Money
 from estimator.steps.marks import or_zero, rounded
 from estimator.steps.recorder import Worked, step

@@ -4,14 +4,18 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.generators import choose_sets, generator_spans
 from estimator.equipment.lifting import lifting_spans
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import InputError, Problem
 from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
+from estimator.models.choice import Reason
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import Fleet, Plan, Reason, RentalSpan, SizedRun
+from estimator.models.plan import Plan
 from estimator.models.power import PowerNeed, SetCheck
+from estimator.models.rental import Fleet, RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.power.crew_set import CrewPower
 from estimator.power.machine_power import power_need
 from estimator.working_time.ambient import MonthlyAmbient
@@ -103,19 +107,17 @@ class FleetBuilder:
             return []
         _, hottest_c = self.ambient.range_over(date for date, _ in lines)
         supply = CrewPower(job.changed(ambient=hottest_c), crew, lines, self.power)
-        self.sets += supply.set_checks()
-        if supply.chosen is None:
+        chosen = choose_sets(job, supply)
+        self.sets += supply.set_checks(chosen or {})
+        if chosen is None:
             self.problems.append(self._no_generator(supply))
             return []
-        self.power |= supply.needs_on_set()
-        use = Use(crew, _days(lines), supply.quantity)
-        chosen = Chosen("generator", supply.chosen.item, supply.why(), supply.rejected())
-        spans = rent(job, chosen, use)
-        return [supply.with_fuel(span) for span in spans]
+        self.power |= supply.needs_on_sets(chosen)
+        return generator_spans(job, supply, chosen)
 
     def _no_generator(self, supply: CrewPower) -> Problem:
         first = self.job.generators[0].class_id if self.job.generators else ""
-        need = supply.needed
+        need = supply.needed()
         return Problem(
             self.places.where("generators", first, "rated_kw"),
             f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "

@@ -5,7 +5,7 @@ from types import MappingProxyType
 
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 
 FLEET_TABLES: Mapping[str, str] = MappingProxyType(
     {"machine": "machines", "generator": "generators", "lifting": "lifting"}

@@ -4,14 +4,16 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.class_by_day import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.lifting_choice import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import Problem
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Lifter
 from estimator.models.job import Job
 from estimator.models.places import Places
-from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.units import from_si
 from estimator.working_time.shifts import Shifts
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from typing import Literal
 
 from estimator.joint.machines import SMALL, GaugeRange
+from estimator.models.choice import Reason
 from estimator.models.equipment import Machine
-from estimator.models.plan import Reason
 
 SAME_DIAMETER = 1e-3
 """Share within which a pipe counts as the largest or smallest of a class: rounding of units."""

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
-from estimator.models.plan import Reason, Rejection, RentalKind, RentalSpan
+from estimator.models.rental import RentalKind, RentalSpan
 from estimator.working_time.shifts import Shifts
 
 

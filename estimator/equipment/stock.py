@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 
 ONE_DAY = dt.timedelta(days=1)
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from estimator.equipment.haulage import Haulage
 from estimator.models.equipment import RentalItem
-from estimator.models.plan import TierMix
+from estimator.models.rental import TierMix
 from estimator.money import to_decimal
 
 WEEK_DAYS = 7

@@ -13,8 +13,8 @@ from estimator.joint.fusion import fusion_parameters, gauge_mpa, heater_c
 from estimator.joint.geometry import min_wall_mm, pipe_geometry, pipe_od_mm
 from estimator.models.equipment import Machine
 from estimator.models.joint import FusionParameters, PipeGeometry
-from estimator.models.plan import CycleElement
 from estimator.models.rates import MoneyRate
+from estimator.models.sized_run import CycleElement
 from estimator.power import load as power
 from estimator.units import from_si, to_si
 

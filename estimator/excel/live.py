@@ -25,10 +25,8 @@ from estimator.excel.macro.session import ShowStatus, keep_copy, progress, quiet
 from estimator.excel.macro.source import LiveSource
 from estimator.excel.macro.writer import ResultSheets
 from estimator.export.as_text import summarize
-from estimator.models.estimate import Estimate
-from estimator.pipeline import add_ranges, estimate
-from estimator.whatif.options import assess
-from estimator.whatif.scenarios import compare
+from estimator.models.study import Study
+from estimator.study import Watcher, study
 from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import ParsedJob, parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
@@ -135,7 +133,7 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
         sheets.refuse_others(list(names.values()))
         source = LiveSource(book)
         parsed = parse_job(source)
-        estimate = _with_reading_warnings(parsed, show_status)
+        estimate = _study(parsed, show_status)
         watched = tuple(watches(source, parsed.places))
         specs = result_sheets(estimate, parsed.places, watched, names)
     except EstimatorError as error:
@@ -151,25 +149,15 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
     )
 
 
-def _with_reading_warnings(parsed: ParsedJob, show_status: ShowStatus) -> Estimate:
-    found = estimate(parsed.job, parsed.places, progress(show_status))
-    show_status("Drawing the ranges of the Risk inputs")
-    found = add_ranges(found, parsed.places)
-    show_status("Trying other crews, machines and shifts")
-    found = dataclasses.replace(found, options=assess(found, parsed.places))
-    if parsed.job.scenarios:
-        show_status("Comparing the scenarios")
-    return dataclasses.replace(
-        found,
-        warnings=(*parsed.warnings, *found.warnings),
-        comparison=compare(parsed.job, parsed.places, found),
-    )
+def _study(parsed: ParsedJob, show_status: ShowStatus) -> Study:
+    watcher = Watcher(progress(show_status), show_status)
+    return study(parsed.job, parsed.places, watcher, warnings=parsed.warnings)
 
 
 def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:
     try:
         show_status("Reading the inputs")
-        estimate = _with_reading_warnings(parse_job(LiveSource(book)), show_status)
+        estimate = _study(parse_job(LiveSource(book)), show_status)
     except EstimatorError as error:
         return _show_problems(book, problems_of(error), show_status)
     if _shows_problems(book):

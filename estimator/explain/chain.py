@@ -19,7 +19,8 @@ from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, PlanLine, ShiftName, SizedRun
+from estimator.models.plan import CrewDay, PlanLine, ShiftName
+from estimator.models.sized_run import SizedRun
 from estimator.steps.recorder import Recorded
 
 
@@ -47,7 +48,7 @@ class ExplainContext:
     def units(self) -> Units:
         """What each run has of every driver by which cost is shared."""
         found = self.found
-        return Sharing(found.job, found.runs, found.plan, found.labor_hours).units()
+        return Sharing(found, found.labor_hours).units()
 
     @cached_property
     def joints_before(self) -> Mapping[str, int]:

@@ -1,5 +1,6 @@
 """Prints what the stages recorded, in the user's units; the only arithmetic is the unit check."""
 
+import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -12,6 +13,7 @@ from estimator.models.places import Places
 from estimator.steps.kinds import words_of
 from estimator.steps.marks import CONSTANTS, Mark
 from estimator.steps.recorder import Recorded, Recorder
+from estimator.units import UNITS, from_si, to_si
 
 SAME = 1e-6
 
@@ -35,6 +37,11 @@ def record(run: Callable[[], object]) -> Sequence[Recorded]:
     return recorder.steps
 
 
+def si_value(found: Recorded) -> float:
+    """Return the number of a step in SI; a rule may have given it in another unit."""
+    return to_si(found.value, found.kind) if found.kind in UNITS else found.value
+
+
 @dataclass(frozen=True)
 class Page:
     """Turns recorded steps into those of an explanation, in the user's units."""
@@ -49,9 +56,12 @@ class Page:
         name: str = "",
         how: str = "",
         where: str = "",
-        sources: tuple[Source, ...] = (),
+        sources: tuple[Source, ...] | None = None,
     ) -> Step:
-        """Return a recorded step with its sum; raises where the sum would not hold as shown."""
+        """Return a recorded step with its sum; raises where the sum would not hold as shown.
+
+        Without sources of its own it has those of the numbers in it.
+        """
         mark = found.mark
         value, unit = self._result(found)
         text = "" if mark.is_given else mark.write(self._number, "page")
@@ -66,8 +76,26 @@ class Page:
             sum=text,
             how=how or words,
             where=where or self.where(found),
-            sources=sources or known,
+            sources=known if sources is None else sources,
         )
+
+    def given(
+        self,
+        name: str,
+        value: float,
+        unit: str,
+        how: str = "",
+        where: str = "",
+        sources: tuple[Source, ...] = (),
+    ) -> Step:
+        """Return a number that is looked up or typed, in a unit or in that of its kind."""
+        unit = unit_of(unit, self.system) if unit in UNIT_LABELS else unit
+        shown = from_si(value, unit) if unit in UNITS else value
+        return Step(name, shown, unit, how=how, where=where, sources=sources)
+
+    def text(self, value: str | float | dt.date) -> str:
+        """Return a value as a sum shows it."""
+        return figure(value) if isinstance(value, int | float) else str(value)
 
     def where(self, found: Recorded) -> str:
         """Return the first input cell in the arithmetic of a step."""
@@ -84,7 +112,7 @@ class Page:
         worked = float(found.mark.work(self._shown))
         if abs(worked - value) <= SAME * max(abs(value), SAME):
             return text
-        if found.kind not in UNIT_LABELS or not value:
+        if found.kind not in UNIT_LABELS or not value or found.mark.taken.op in ("+", "-"):
             raise AssertionError(f"{found.key}: units of {text} do not go together")
         inner = found.mark.write(self._number, "page", rank=2)
         factor, inverse = figure(value / worked), figure(worked / value)

@@ -1,78 +1,74 @@
 """Explained: the schedule row, the pipe, its pieces and joints, and the fusion parameters."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+import math
+from collections.abc import Iterator, Mapping
 
 from estimator.display import FIGURE_LABELS
-from estimator.explain.chain import Chain, worked
-from estimator.explain.page import record
-from estimator.explain.sums import PI, Sum, ceil, nearest, num, total
+from estimator.explain.chain import Chain
+from estimator.explain.page import record, si_value
+from estimator.joint.fusion import ask_method, fusion_force_n, fusion_options, piston_mpa
+from estimator.joint.geometry import measure
+from estimator.joint.sizing import stick_kg
 from estimator.joint.takeoff import connections, count_joints, rework
 from estimator.models.explanation import Step
-from estimator.standards import tables
-from estimator.units import IN_MM, MIN_S, from_si
+from estimator.steps.recorder import Recorded
 
-SAME = 1e-6
+WALL_RULES = ("wall_by_inch_rule", "wall_by_metric_rule", "wall_by_ratio")
+"""Steps of which one gives the minimum wall, in the unit of its own tables."""
+RANGES = {"heater_c": "temperature", "interfacial_mpa": "pressure"}
+FIGURES = {
+    "bead_min_mm": "small_length",
+    "soak_s": "time",
+    "open_close_max_s": "s",
+    "ramp_max_s": "s",
+    "cool_s": "time",
+    "rest_s": "time",
+}
+"""Figures of a fusion method in the order of the page, with kind or unit."""
 
 
 def row_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the pipe schedule says of the run."""
-    run, length = chain.run, chain.unit("length")
+    run, page = chain.run, chain.page
     pipe = f"{run.od_system} {run.size} DR {run.dr:g}, {run.material}"
     yield Step("Pipe", pipe, where=chain.run_cell("size"))
-    segments = [chain.num(segment, "length") for segment in run.length]
-    yield worked("Length", total(segments), length, where=chain.run_cell("length"))
-    stick = chain.num(run.stick_length, "length")
-    yield worked("Stick or coil", stick, length, where=chain.run_cell("stick_length"))
+    how = f"{len(run.length)} segments" if len(run.length) > 1 else ""
+    yield page.given("Length", run.length_m, "length", how, chain.run_cell("length"))
+    yield page.given(
+        "Stick or coil", run.stick_length, "length", where=chain.run_cell("stick_length")
+    )
     if run.string_length is not None:
-        string = chain.num(run.string_length, "length")
-        yield worked("Longest string", string, length, where=chain.run_cell("string_length"))
+        where = chain.run_cell("string_length")
+        yield page.given("Longest string", run.string_length, "length", where=where)
     yield Step("Placement", run.placement, where=chain.run_cell("placement"))
-    yield worked("Access factor", num(run.access_factor), where=chain.run_cell("access_factor"))
+    yield page.given("Access factor", run.access_factor, "", where=chain.run_cell("access_factor"))
 
 
 def pipe_steps(chain: Chain) -> Iterator[Step]:
     """Yield the measures of the pipe, in the unit of its own tables first."""
-    geometry = chain.sized.geometry
-    system = tables.find_row("od_systems", "od_system", geometry.od_system)
-    native = "in" if system["unit"] == "in" or geometry.size.endswith("in") else "mm"
-    od, wall = (num(from_si(mm, native)) for mm in (geometry.od_mm, geometry.wall_mm))
-    yield replace(worked("Outside diameter", od, native), sources=chain.sources("od_mm"))
-    rule = _wall_sum(od, wall, chain.run.dr)
-    how = "OD / DR, rounded by its rule" if rule else "as listed; see the source"
-    step = worked("Minimum wall", rule or wall, native, how)
-    yield replace(step, sources=chain.sources("wall_mm"))
-    small = chain.unit("small_length")
+    run, page, geometry = chain.run, chain.page, chain.sized.geometry
+    made = record(lambda: measure(run.od_system, run.size, run.dr, run.material))
+    steps = {found.key: found for found in made}
+    rule = next(steps[key] for key in WALL_RULES if key in steps)
+    native, small = rule.kind, chain.unit("small_length")
+    yield page.given("Outside diameter", geometry.od_mm, native, sources=chain.sources("od_mm"))
+    if "series_ratio" in steps:
+        yield page.show(steps["series_ratio"])
+    if math.isclose(si_value(rule), geometry.wall_mm):
+        yield page.show(rule, sources=chain.sources("wall_mm"))
+    else:
+        how, sources = "as listed; see the source", chain.sources("wall_mm")
+        yield page.given("Minimum wall", geometry.wall_mm, native, how, sources=sources)
     if small != native:
-        inch = num(IN_MM)
-        od, wall = (x / inch if small == "in" else x * inch for x in (od, wall))
-        yield worked("Outside diameter, converted", od, small)
-        yield worked("Minimum wall, converted", wall, small)
-    od, wall = (chain.num(mm, "small_length") for mm in (geometry.od_mm, geometry.wall_mm))
-    area = PI * (od - wall) * wall
-    yield worked("Joint area", area, chain.unit("area"), "pi (OD - wall) x wall")
-    weight = chain.num(geometry.weight_kg_m, "weight_per_length")
-    unit = chain.unit("weight_per_length")
-    how = "of the mean wall"
-    yield replace(worked("Weight", weight, unit, how), sources=chain.sources("weight_kg_m"))
-    stick = weight * chain.num(chain.run.stick_length, "length")
-    yield worked("Weight of a stick", stick, chain.unit("mass"), "weight x stick length")
-
-
-def _wall_sum(od: Sum, wall: Sum, dr: float) -> Sum | None:
-    """Return the rounding rule that gives this wall, None where the wall is listed otherwise."""
-    steps = {
-        item: num(float(str(tables.find_row("wall_rules", "item", item)["value"])))
-        for item in ("inch_wall_step", "metric_wall_step")
-    }
-    series = tables.find_rows("metric_series", sdr=dr)
-    ratio = num(dr)
-    inch, metric = steps["inch_wall_step"], steps["metric_wall_step"]
-    candidates = [nearest(od / ratio / inch) * inch, ceil(od / ratio / metric) * metric]
-    if series:
-        exact = num(2) * num(tables.number(series[0], "s_exact")) + num(1)
-        candidates.insert(1, ceil(od / exact / metric) * metric)
-    return next((sum_ for sum_ in candidates if abs(sum_.value - wall.value) < SAME), None)
+        yield page.given("Outside diameter, converted", geometry.od_mm, small)
+        yield page.given("Minimum wall, converted", geometry.wall_mm, small)
+    mean = steps.get("mean_by_factor") or steps["mean_by_tolerance"]
+    yield page.show(mean, sources=chain.sources("mean_wall_mm"))
+    yield page.show(steps["inside_mm"])
+    yield page.show(steps["pipe_kg_m"], sources=chain.sources("weight_kg_m"))
+    yield page.show(steps["face_mm2"])
+    for found in record(lambda: stick_kg(geometry, run)):
+        yield page.show(found, sources=())
 
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
@@ -91,45 +87,54 @@ def joint_steps(chain: Chain) -> Iterator[Step]:
 
 def fusion_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the fusion method asks of the joint, each figure with its source."""
-    fusion = chain.sized.fusion
+    fusion, page, timing = chain.sized.fusion, chain.page, chain.sized.timing
     yield Step("Method", fusion.method, where=chain.fact_cell("method"))
-    ambient = chain.num(chain.sized.timing.ambient_c, "temperature")
     how = "in the month in which the run begins"
-    yield worked("Ambient", ambient, chain.unit("temperature"), how)
-    for figure, values, unit in _figures(chain):
-        step = worked(FIGURE_LABELS[figure], values[0], unit)
-        if len(values) > 1:
-            shown = " to ".join(value.text for value in values)
-            step = replace(step, value=shown)
-        yield replace(step, sources=chain.sources(figure))
-    nominal = chain.num(fusion.interfacial_mpa[1], "pressure")
-    area = chain.num(chain.sized.geometry.joint_area_mm2, "area")
-    force = chain.num(chain.sized.machine.force_n, "force")
-    scale = num(force.value / (area.value * nominal.value))
-    pressed = area * nominal if abs(scale.value - 1) < SAME else area * nominal * scale
-    yield worked("Force on the ends", pressed, chain.unit("force"), "area x nominal pressure")
+    yield page.given("Ambient", timing.ambient_c, "temperature", how)
+    for figure, kind in RANGES.items():
+        values = getattr(fusion, figure)
+        ends = [page.given("", value, kind) for value in (values[0], values[-1])]
+        text = " to ".join(page.text(end.value) for end in ends)
+        name = FIGURE_LABELS[figure]
+        yield Step(name, text, chain.unit(kind), sources=chain.sources(figure))
+    steps = _by_figure(chain)
+    for figure, kind in FIGURES.items():
+        yield from _figure_steps(chain, figure, kind, steps.get(figure))
+    yield from _force_steps(chain)
+
+
+def _by_figure(chain: Chain) -> Mapping[str, Recorded]:
+    """Return the steps by the figure that each gave; a figure of the user's own comes last."""
+    geometry, fusion = chain.sized.geometry, chain.sized.fusion
+    pipe = geometry.od_mm, geometry.wall_mm, chain.sized.timing.ambient_c
+    options = fusion_options(chain.job.fusion)
+    made = record(lambda: ask_method(fusion.method, *pipe, options))
+    return {found.given["figure"]: found for found in made}
+
+
+def _figure_steps(chain: Chain, figure: str, kind: str, found: Recorded | None) -> Iterator[Step]:
+    """Yield a figure with the rule that gave it, or as listed; in the user's unit at last."""
+    value: float | None = getattr(chain.sized.fusion, figure)
+    if value is None:
+        return
+    page, name, sources = chain.page, FIGURE_LABELS[figure], chain.sources(figure)
+    by_rule = found is not None and math.isclose(si_value(found), value)
+    if found is not None and by_rule:
+        yield page.show(found, name, sources=sources)
+    listed = page.given(name, value, kind, sources=() if by_rule else sources)
+    if found is None or not by_rule:
+        yield listed
+    elif kind == "small_length" and listed.unit != found.kind:
+        yield page.given(f"{name}, converted", value, kind)
+
+
+def _force_steps(chain: Chain) -> Iterator[Step]:
+    """Yield force and gauge pressure at the nominal pressure of the method."""
+    nominal, area = chain.sized.fusion.interfacial_mpa[1], chain.sized.geometry.joint_area_mm2
+    yield from map(chain.page.show, record(lambda: fusion_force_n(area, nominal)))
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
-    if machine.piston_area is not None:
-        piston = chain.num(machine.piston_area, "area")
-        drag = chain.num(chain.job.fusion.drag, "pressure")
-        gauge = area * nominal / piston + drag
+    piston, drag = machine.piston_area, chain.job.fusion.drag
+    if piston is not None:
         how = f"area x nominal pressure / piston area of {machine.class_id} + drag"
-        yield worked("Gauge pressure", gauge, chain.unit("pressure"), how)
-
-
-def _figures(chain: Chain) -> Iterator[tuple[str, Sequence[Sum], str]]:
-    fusion = chain.sized.fusion
-    heater = [chain.num(c, "temperature") for c in fusion.heater_c]
-    yield "heater_c", heater, chain.unit("temperature")
-    pressures = (fusion.interfacial_mpa[0], fusion.interfacial_mpa[2])
-    yield "interfacial_mpa", [chain.num(p, "pressure") for p in pressures], chain.unit("pressure")
-    bead = chain.num(fusion.bead_min_mm, "small_length")
-    yield "bead_min_mm", [bead], chain.unit("small_length")
-    yield "soak_s", [num(fusion.soak_s / MIN_S)], "min"
-    if fusion.open_close_max_s is not None:
-        yield "open_close_max_s", [num(fusion.open_close_max_s)], "s"
-    if fusion.ramp_max_s is not None:
-        yield "ramp_max_s", [num(fusion.ramp_max_s)], "s"
-    yield "cool_s", [num(fusion.cool_s / MIN_S)], "min"
-    if fusion.rest_s is not None:
-        yield "rest_s", [num(fusion.rest_s / MIN_S)], "min"
+        for found in record(lambda: piston_mpa(area, nominal, piston, drag)):
+            yield chain.page.show(found, how=how)

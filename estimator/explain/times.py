@@ -11,7 +11,8 @@ from estimator.joint.cycle import FITTING, TIE_IN, JointKind, connection_minutes
 from estimator.models.explanation import Step
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, CONNECTIONS, ON_STRINGS
-from estimator.models.plan import CrewDay, JointCount, PlanLine, RunCycle
+from estimator.models.plan import CrewDay, PlanLine
+from estimator.models.sized_run import JointCount, RunCycle
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
 
@@ -29,7 +30,7 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     for found in takewhile(_before_the_shift, chain.timed):
         (others if found.key == connection_minutes.key else made).append(found)
     left_out = _kinds_left_out(chain.sized.counts)
-    yield from (page.show(found) for found in made if _kind_of(found) not in left_out)
+    yield from (page.show(found, sources=()) for found in made if _kind_of(found) not in left_out)
     if times.small_end is not None:
         how = f"made like the rest, at the size {chain.run.reduce_to}"
         period = times.small_end.period_min

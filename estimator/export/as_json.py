@@ -13,7 +13,9 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
-from estimator.models.plan import RentalSpan, SizedRun
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
+from estimator.models.study import Study
 from estimator.version import VERSION
 
 Json = dict[str, Any]
@@ -117,7 +119,7 @@ def estimate_json(estimate: Estimate) -> Json:
         },
         **money_json(estimate),
         "hydrotests": [_test_json(test) for test in estimate.tests],
-        "risk": estimate.risk.model_dump(mode="json"),
+        "risk": Study.of(estimate).risk.model_dump(mode="json"),
         "fleet_choice": fleet_choice_json(estimate),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings

@@ -20,6 +20,11 @@ CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 
+NOT_USED = frozenset(
+    {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
+)
+"""Inputs that no result rests on; the Bid sheet follows the names on it by itself."""
+
 
 @dataclass(frozen=True)
 class InputTable:

@@ -12,7 +12,7 @@ from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs, ShiftInputs
 from estimator.models.joint import FusionParameters
 from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
-from estimator.models.plan import CycleElement, JointCount, JointTime, RunCycle
+from estimator.models.sized_run import CycleElement, JointCount, JointTime, RunCycle
 from estimator.steps.kinds import Minutes
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step

@@ -12,6 +12,7 @@ from estimator.joint.methods.own_figures import with_own_figures
 from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionOptions, FusionParameters
 from estimator.standards import tables
+from estimator.steps.recorder import step
 from estimator.units import to_si
 
 
@@ -47,6 +48,23 @@ def fusion_parameters(
     ambient_c: float,
     options: FusionOptions | None = None,
 ) -> FusionParameters:
+    """Return what a method asks of one joint, each figure with its source; see ``ask_method``.
+
+    Examples
+    --------
+    >>> fusion_parameters("f2620", 355.6, 25.4, 20.0).cool_s
+    660.0
+    """
+    return ask_method(method, od_mm, wall_mm, ambient_c, options)
+
+
+def ask_method(
+    method: str,
+    od_mm: float,
+    wall_mm: float,
+    ambient_c: float,
+    options: FusionOptions | None = None,
+) -> FusionParameters:
     """Return temperature, pressures, bead and times of one joint, each with its source.
 
     Parameters
@@ -73,11 +91,6 @@ def fusion_parameters(
         If there is no such method.
     OutsideStandardError
         If diameter, wall or air temperature lies outside the method's tables.
-
-    Examples
-    --------
-    >>> fusion_parameters("f2620", 355.6, 25.4, 20.0).cool_s
-    660.0
 
     References
     ----------
@@ -140,6 +153,7 @@ def require_method(method: str) -> None:
         raise UnknownNameError("fusion method", method, known)
 
 
+@step("Force on the ends", "area x interfacial pressure")
 def fusion_force_n(area_mm2: float, interfacial_mpa: float) -> float:
     """Return the force that presses the joint faces together: ``area x pressure``.
 
@@ -195,4 +209,12 @@ def gauge_mpa(
     2.2
     """
     tables.require_within("piston area", piston_area_mm2)
-    return fusion_force_n(area_mm2, interfacial_mpa) / piston_area_mm2 + drag_mpa
+    return piston_mpa(area_mm2, interfacial_mpa, piston_area_mm2, drag_mpa)
+
+
+@step("Gauge pressure", "area x interfacial pressure / piston area + drag")
+def piston_mpa(
+    area_mm2: float, interfacial_mpa: float, piston_area_mm2: float, drag_mpa: float
+) -> float:
+    """Return the gauge pressure of a hydraulic machine."""
+    return area_mm2 * interfacial_mpa / piston_area_mm2 + drag_mpa

@@ -1,6 +1,5 @@
 """Measures of a pipe from its system, size and dimension ratio."""
 
-import math
 import re
 from functools import lru_cache
 
@@ -15,6 +14,8 @@ from estimator.standards.pipe_sizes import (
     list_sizes,
     system_names,
 )
+from estimator.steps.marks import PI
+from estimator.steps.recorder import step
 from estimator.units import G_CM3_MM2_KG_M
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "joint_area_mm2",
     "list_sizes",
     "mean_wall_mm",
+    "measure",
     "min_wall_mm",
     "parse_dr",
     "pipe_geometry",
@@ -202,11 +204,34 @@ def joint_area_mm2(od_mm: float, wall_mm: float) -> float:
         If the wall does not fit the diameter.
     """
     tables.require("wall [mm]", wall_mm, 0.0, od_mm / 2, "half of the diameter")
-    return math.pi * (od_mm - wall_mm) * wall_mm
+    return face_mm2(od_mm, wall_mm)
+
+
+@step("Joint area", "pi x (OD - wall) x wall")
+def face_mm2(od_mm: float, wall_mm: float) -> float:
+    """Return the area of a ring."""
+    return PI * (od_mm - wall_mm) * wall_mm
+
+
+@step("Inside diameter", "OD - 2 x mean wall")
+def inside_mm(od_mm: float, mean_wall_mm: float) -> float:
+    """Return the mean inside diameter."""
+    return od_mm - 2 * mean_wall_mm
+
+
+@step("Weight", "area of the mean wall x density of the weight tables in g/cm3")
+def pipe_kg_m(od_mm: float, mean_wall_mm: float, density: float) -> float:
+    """Return the weight of a length of pipe."""
+    return face_mm2(od_mm, mean_wall_mm) * density * G_CM3_MM2_KG_M
 
 
 @lru_cache(maxsize=4096)
 def pipe_geometry(od_system: str, size: str | float, dr: float, material: str) -> PipeGeometry:
+    """Return every measure of a pipe, each with its source; see ``measure``."""
+    return measure(od_system, size, dr, material)
+
+
+def measure(od_system: str, size: str | float, dr: float, material: str) -> PipeGeometry:
     """Return every measure of a pipe, each with its source.
 
     Parameters
@@ -245,8 +270,8 @@ def pipe_geometry(od_system: str, size: str | float, dr: float, material: str) -
         od_mm=od_mm,
         wall_mm=wall.value,
         mean_wall_mm=mean.value,
-        id_mm=od_mm - 2 * mean.value,
-        weight_kg_m=joint_area_mm2(od_mm, mean.value) * density * G_CM3_MM2_KG_M,
+        id_mm=inside_mm(od_mm, mean.value),
+        weight_kg_m=pipe_kg_m(od_mm, mean.value, density),
         joint_area_mm2=joint_area_mm2(od_mm, wall.value),
         sources=(
             cite("od_mm", od),

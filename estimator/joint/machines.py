@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.joint.fusion import fusion_force_n, gauge_mpa
+from estimator.models.choice import Rejection
 from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
-from estimator.models.plan import MachineChoice, Rejection
+from estimator.models.sized_run import MachineChoice
 
 GaugeRange = tuple[float, float, float]
 SMALL = "small_length"

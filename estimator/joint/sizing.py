@@ -10,19 +10,15 @@ from estimator.joint import cycle, machines
 from estimator.joint import takeoff as counting
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
+from estimator.joint.known_joints import KnownJoints
+from estimator.models.choice import Rejection
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import (
-    JointTiming,
-    MachineChoice,
-    Plan,
-    Rejection,
-    RunCycle,
-    ShiftName,
-    SizedRun,
-)
+from estimator.models.plan import Plan, ShiftName
+from estimator.models.sized_run import JointTiming, MachineChoice, RunCycle, SizedRun
+from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
@@ -31,12 +27,14 @@ from estimator.working_time.working_days import MONTH_NAMES
 SHEET_OF_RUNS = "Pipe schedule"
 NO_MACHINE = "got no machine class that can make the joint"
 
-FusionKey = tuple[float, float, float]
-"""Diameter, wall and ambient."""
 TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
-MachineKey = tuple[float, float, float, str, str | None, str | None]
-"""Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
+
+
+@step("Weight of a stick", "weight x length of a stick")
+def stick_kg(geometry: PipeGeometry, run: Run) -> float:
+    """Return the weight of a stick or coil."""
+    return geometry.weight_kg_m * run.stick_length
 
 
 class NoMachineError(EstimatorError):
@@ -53,12 +51,11 @@ class Sizer:
     ----------
     job, places
         The job, and where its inputs stand.
-    like : Sizer, optional
-        Sizer of a job with the same runs, method and machines, which may differ in its times:
-        fusion parameters and machine choices are taken from it where it knows them.
+    known : KnownJoints, optional
+        Fusion parameters and machine choices that other jobs may have left.
     """
 
-    def __init__(self, job: Job, places: Places, like: "Sizer | None" = None) -> None:
+    def __init__(self, job: Job, places: Places, known: KnownJoints | None = None) -> None:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.counting), strict=True))
@@ -70,8 +67,8 @@ class Sizer:
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
         self._of_crew: dict[int, Sizer] = {}
-        self._fusions: dict[FusionKey, FusionParameters] = {} if like is None else like._fusions
-        self._machines: dict[MachineKey, MachineChoice] = {} if like is None else like._machines
+        self._known = known or KnownJoints()
+        self._fusions, self._machines = self._known.fusions(job), self._known.choices(job)
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
@@ -109,7 +106,7 @@ class Sizer:
             counts=self.counts[run_id],
             timing=timing,
             machine=self._machine(run, geometry, timing),
-            stick_mass_kg=geometry.weight_kg_m * run.stick_length,
+            stick_mass_kg=stick_kg(geometry, run),
         )
 
     def geometry(self, run: Run) -> PipeGeometry:
@@ -141,7 +138,7 @@ class Sizer:
         if crew not in self._of_crew:
             job = job_of_crew(self.job, crew)
             same = job is self.job
-            self._of_crew[crew] = self if same else Sizer(job, self.places, like=self)
+            self._of_crew[crew] = self if same else Sizer(job, self.places, self._known)
         return self._of_crew[crew]
 
     def cycle_on(

@@ -7,7 +7,7 @@ from functools import cache
 from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
-from estimator.models.plan import JointCount
+from estimator.models.sized_run import JointCount
 from estimator.standards import tables
 from estimator.steps.marks import ceil, either, floor, or_zero
 from estimator.steps.recorder import step

@@ -1,21 +1,16 @@
 """The finished estimate: cost lines, the bid and everything they rest on."""
 
-import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import Literal
 
 from estimator.errors import Problem
-from estimator.models.comparison import Comparison
 from estimator.models.fleet_outcome import FleetOutcome
-from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.kinds import BY_HOURS, EACH_LINE, AllocationBasis, cost_type
-from estimator.models.options import NoOptions, OptionTable
-from estimator.models.plan import Fleet, Plan, SizedRun
-from estimator.models.risk import NoRisk, Risk
+from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import BidItem, CostByRun
 from estimator.money import round_money
 from estimator.steps.kinds import Money
@@ -23,8 +18,6 @@ from estimator.steps.marks import cents
 from estimator.steps.recorder import Worked, step
 
 Section = Literal["Direct cost", "Indirect cost"]
-NOT_ASKED = NoRisk(reason="none were asked for")
-NO_OPTIONS = NoOptions(reason="none were asked for")
 
 
 @dataclass(frozen=True)
@@ -112,16 +105,30 @@ class Bid:
         return float(self.profit / self.price) if self.price else 0.0
 
 
-@dataclass(frozen=True)
-class Estimate:
-    """Everything that one run of the estimator found."""
+@dataclass(frozen=True, kw_only=True)
+class PricedJob(PlannedJob):
+    """A planned job with its cost lines and the bid that they come to.
 
-    job: Job
-    runs: tuple[SizedRun, ...]
-    plan: Plan
-    fleet: Fleet
+    ``fleet_outcome`` says how classes and crews were chosen over the job; None where they were not.
+    """
+
     cost_lines: tuple[CostLine, ...]
     bid: Bid
+    fleet_outcome: FleetOutcome | None = None
+
+    @property
+    def asked_job(self) -> Job:
+        """The job as it was given, without the classes and crews chosen over it."""
+        return self.job if self.fleet_outcome is None else self.fleet_outcome.asked
+
+
+@dataclass(frozen=True, kw_only=True)
+class Estimate(PricedJob):
+    """A priced job shared out over runs, sizes and bid items, and reviewed.
+
+    ``method_notes`` are what the fusion method says of the runs on their days: note and run ids.
+    """
+
     by_run: CostByRun
     items: tuple[BidItem, ...]
     labor_hours: Mapping[str, float]
@@ -129,38 +136,4 @@ class Estimate:
     crew_hours: Mapping[str, float]
     """Paid hours of crews on the clock by run: a crew of four for an hour is one."""
     method_notes: Mapping[str, tuple[str, ...]]
-    """What the fusion method says of the runs on their days: note and run ids."""
-    warnings: tuple[Problem, ...] = field(default=())
-    comparison: Comparison | None = None
-    """The job's scenarios beside this estimate; None where they were not asked for."""
-    risk: Risk | NoRisk = NOT_ASKED
-    options: OptionTable | NoOptions = NO_OPTIONS
-    fleet_outcome: FleetOutcome | None = None
-    """How classes and crews were chosen over the job; None where they were not."""
-    tests: tuple[HydroTest, ...] = ()
-    """Hydrotests of the runs with a test section, in the order in which they begin."""
-
-    @property
-    def finish(self) -> dt.date:
-        """Last day of work, hydrotests included."""
-        return max([self.plan.finish, *(test.finish for test in self.tests)])
-
-    @property
-    def asked_job(self) -> Job:
-        """The job as it was given, without the classes and crews chosen over it."""
-        return self.job if self.fleet_outcome is None else self.fleet_outcome.asked
-
-    @property
-    def total_labor_hours(self) -> float:
-        """Paid hours of all people on the crews."""
-        return sum(day.labor_hours for day in self.plan.crew_days)
-
-    @property
-    def total_crew_hours(self) -> float:
-        """Paid hours of the crews on the clock."""
-        return sum(day.crew_hours for day in self.plan.crew_days)
-
-    @property
-    def butt_joints(self) -> int:
-        """Butt joints of the job, tie-ins and fittings included, remade joints not."""
-        return sum(run.counts.butt_joints for run in self.runs)
+    warnings: tuple[Problem, ...] = ()

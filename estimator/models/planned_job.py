@@ -1,18 +1,25 @@
 """A job laid out: what its runs take, day by day, before any money."""
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any, TypeVar
 
 from estimator.models.hydrotest import HydroTest
-from estimator.models.job import Job
-from estimator.models.plan import Fleet, Plan, SizedRun
+from estimator.models.job import Job, Run
+from estimator.models.plan import Plan
+from estimator.models.rental import Fleet
+from estimator.models.sized_run import SizedRun
+
+Later = TypeVar("Later", bound="PlannedJob")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PlannedJob:
     """The job with its sized runs, the plan of its crews, what is on rent, and its hydrotests.
 
-    Hydrotests stand in the order in which they begin.
+    Hydrotests stand in the order in which they begin. Each later stage adds to it: ``PricedJob``,
+    ``Estimate``, ``Study``.
     """
 
     job: Job
@@ -21,7 +28,31 @@ class PlannedJob:
     fleet: Fleet
     tests: tuple[HydroTest, ...] = ()
 
+    def grown(self, kind: type[Later], **added: Any) -> Later:  # noqa: ANN401
+        """Return the same as a later stage knows it, with what that stage adds."""
+        return kind(**{one.name: getattr(self, one.name) for one in fields(self)}, **added)
+
+    @property
+    def pairs(self) -> Sequence[tuple[Run, SizedRun]]:
+        """Each run of the schedule with what sizing made of it."""
+        return list(zip(self.job.runs, self.runs, strict=True))
+
     @property
     def finish(self) -> dt.date:
         """Last day of work, hydrotests included."""
         return max([self.plan.finish, *(test.finish for test in self.tests)])
+
+    @property
+    def total_labor_hours(self) -> float:
+        """Paid hours of all people on the crews."""
+        return sum(day.labor_hours for day in self.plan.crew_days)
+
+    @property
+    def total_crew_hours(self) -> float:
+        """Paid hours of the crews on the clock."""
+        return sum(day.crew_hours for day in self.plan.crew_days)
+
+    @property
+    def butt_joints(self) -> int:
+        """Butt joints of the job, tie-ins and fittings included, remade joints not."""
+        return sum(run.counts.butt_joints for run in self.runs)

@@ -6,7 +6,10 @@ from estimator.models.base import Model
 
 EngineKind = Literal["naturally aspirated", "turbocharged", "turbocharged and intercooled"]
 DeratingRule = Literal["step rule", "ISO 3046 form"]
-SupplyName = Literal["1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V"]
+SupplyName = Literal[
+    "1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V",
+    "1-ph 230 V 50 Hz", "3-ph 400 V 50 Hz", "1-ph 110 V site",
+]  # fmt: skip
 GeneratorSharing = Literal["one per machine", "one shared"]
 
 
@@ -34,7 +37,7 @@ class PowerNeed(Model):
     heater_duty: float
     mean_kw: float
     current_a: float | None = None
-    cable_awg: str | None = None
+    cable: str | None = None
     cable_drop: float | None = None
     cable_note: str = ""
 

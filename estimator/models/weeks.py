@@ -4,7 +4,8 @@ import datetime as dt
 from typing import NamedTuple
 
 from estimator.models.hydrotest import HydroDay
-from estimator.models.plan import PlanLine, RentalKind
+from estimator.models.plan import PlanLine
+from estimator.models.rental import RentalKind
 
 
 class GearMove(NamedTuple):

@@ -9,10 +9,10 @@ import datetime as dt
 from estimator.joint.machines import Demand, obstacle
 from estimator.models.bands import Band
 from estimator.models.equipment import Machine, RentalItem
-from estimator.models.estimate import Estimate
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import SizedRun
+from estimator.models.planned_job import PlannedJob
+from estimator.models.sized_run import SizedRun
 from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
@@ -34,7 +34,7 @@ LEAST_SPAN_DAYS = 28
 MOST_SINGLE_ITEMS, MOST_ITEMS = 12, 36
 
 
-def fleet_problem(estimate: Estimate) -> FleetProblem:
+def fleet_problem(estimate: PlannedJob) -> FleetProblem:
     """Return the problem of an estimated job, its runs in bundles if they are many.
 
     Parameters
@@ -46,7 +46,7 @@ def fleet_problem(estimate: Estimate) -> FleetProblem:
 
 
 class _Builder:
-    def __init__(self, estimate: Estimate) -> None:
+    def __init__(self, estimate: PlannedJob) -> None:
         self.found, self.job = estimate, estimate.job
         kinds = [day.kind for day in estimate.plan.crew_days]
         self.lost = kinds.count("weather") / max(1, kinds.count("work"))
@@ -58,8 +58,7 @@ class _Builder:
 
     def problem(self) -> FleetProblem:
         found = self.found
-        pairs = zip(self.job.runs, found.runs, strict=True)
-        working = [(run, sized) for run, sized in pairs if sized.counts.has_work]
+        working = [(run, sized) for run, sized in found.pairs if sized.counts.has_work]
         items = tuple(
             bundles([self._item(*pair) for pair in working], MOST_SINGLE_ITEMS, MOST_ITEMS)
         )
@@ -197,7 +196,7 @@ class _Builder:
     def _least_days(self) -> float:
         """Return the working days before which a run that starts late cannot be over."""
         share, latest = self._calendar_share(), 0.0
-        for run, sized in zip(self.job.runs, self.found.runs, strict=True):
+        for run, sized in self.found.pairs:
             if run.earliest_start is not None and sized.counts.has_work:
                 waits = max(0, (run.earliest_start - self.job.dates.start).days) / share
                 work = run_minutes(self.job, sized) / self.job.shift.working_min

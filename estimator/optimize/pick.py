@@ -1,58 +1,57 @@
 """Machine classes and crews over the whole job: solved, estimated, kept only where it pays."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from estimator.errors import EstimatorError
-from estimator.models.estimate import Estimate
+from estimator.joint.shared import Shared
+from estimator.models.estimate import PricedJob
 from estimator.models.fleet_outcome import AS_LISTED, Candidate, FleetOutcome
 from estimator.models.job import Job, Run
-from estimator.models.places import Places
 from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
 from estimator.review.limits import stock_exceeded
+from estimator.stages import plan_job, price_job
 
 CLASSES = "classes over the job"
 CLASSES_AND_CREWS = "classes and crews over the job"
 NOTHING = "no assignment was found within the stock and the time"
 ENOUGH_GAP = 0.001
 
-EstimateAgain = Callable[[Job], Estimate]
+Tried = tuple[Candidate, PricedJob | None]
 
 
-def cheapest(estimate: Estimate, estimate_again: EstimateAgain, places: Places) -> Estimate:
-    """Return the cheapest of the estimate run by run and those of the choice over the job.
+def cheapest(priced: PricedJob, shared: Shared) -> PricedJob:
+    """Return the cheapest of the job priced run by run and those of the choice over the job.
 
     Parameters
     ----------
-    estimate : Estimate
+    priced : PricedJob
         The job with each run's class chosen by itself.
-    estimate_again : callable
-        Estimates the job with the classes and crews that are given to its runs.
-    places : Places
-        Where the inputs stand.
+    shared : Shared
+        What the plans of the study have in common.
 
     Returns
     -------
-    Estimate
+    PricedJob
         With its ``fleet_outcome``. A plan that holds more machines than are in stock is kept
         only if no other is left; of equally dear ones the first, run by run, is kept.
     """
     from estimator.optimize import solver as fleet_solver
 
-    problem = fleet_problem(estimate)
+    problem = fleet_problem(priced)
     solution = fleet_solver.solve(problem, gap=ENOUGH_GAP)
     outcome = FleetOutcome(
-        asked=estimate.job,
+        asked=priced.job,
         kept=AS_LISTED,
         candidates=(),
         items=len(problem.items),
         runs=sum(len(item.run_ids) for item in problem.items),
         note=NOTHING,
     )
-    tried: dict[str, tuple[Candidate, Estimate | None]] = {}
-    tried[AS_LISTED] = (_priced(AS_LISTED, estimate, places), estimate)
+    tried: dict[str, Tried] = {}
+    tried[AS_LISTED] = (_candidate(AS_LISTED, priced, shared), priced)
     if solution is not None:
         outcome = replace(
             outcome,
@@ -61,36 +60,34 @@ def cheapest(estimate: Estimate, estimate_again: EstimateAgain, places: Places) 
             finished=solution.finished,
             note="",
         )
-        for name, job in assigned_jobs(estimate.job, problem, solution.assignment):
-            tried[name] = _tried(name, job, estimate_again, places)
+        for name, job in assigned_jobs(priced.job, problem, solution.assignment):
+            tried[name] = _tried(name, job, shared)
     return _kept(outcome, tried)
 
 
-def _kept(outcome: FleetOutcome, tried: dict[str, tuple[Candidate, Estimate | None]]) -> Estimate:
+def _kept(outcome: FleetOutcome, tried: dict[str, Tried]) -> PricedJob:
     def order(name: str) -> tuple[bool, float]:
         candidate = tried[name][0]
         cost = math.inf if candidate.job_cost is None else float(candidate.job_cost)
         return candidate.short_of_stock, cost
 
-    made = {name: found for name, (_, found) in tried.items() if found is not None}
+    made = {name: priced for name, (_, priced) in tried.items() if priced is not None}
     best = min(made, key=order)
     candidates = tuple(candidate for candidate, _ in tried.values())
     return replace(made[best], fleet_outcome=replace(outcome, kept=best, candidates=candidates))
 
 
-def _tried(
-    name: str, job: Job, estimate_again: EstimateAgain, places: Places
-) -> tuple[Candidate, Estimate | None]:
+def _tried(name: str, job: Job, shared: Shared) -> Tried:
     try:
-        found = estimate_again(job)
+        priced = price_job(plan_job(job, shared))
     except EstimatorError as error:
         return Candidate(name, why_not=str(error).splitlines()[0]), None
-    return _priced(name, found, places), found
+    return _candidate(name, priced, shared), priced
 
 
-def _priced(name: str, estimate: Estimate, places: Places) -> Candidate:
-    short = any(stock_exceeded(estimate, places))
-    return Candidate(name, estimate.bid.job_cost, estimate.finish, short)
+def _candidate(name: str, priced: PricedJob, shared: Shared) -> Candidate:
+    short = any(stock_exceeded(priced, shared.places))
+    return Candidate(name, priced.bid.job_cost, priced.finish, short)
 
 
 def assigned_jobs(

@@ -6,14 +6,17 @@ and the hydrotests of a planned job, so that the weeks add up to the job.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from typing import TypeVar
 
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Run
-from estimator.models.plan import CrewDay, PlanLine, RentalSpan, SizedRun
+from estimator.models.kinds import CONNECTIONS
+from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import RentalSpan
+from estimator.models.sized_run import SizedRun
 from estimator.models.weeks import CrewWork, DayAhead, GearMove, Readiness, ReadyItem, Week
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
@@ -25,15 +28,19 @@ ONE_DAY = dt.timedelta(days=1)
 WEEK_DAYS = 7
 WEEKS_AHEAD = 3
 OPEN_TRENCH = "open trench"
-FITTINGS: Mapping[str, str] = {
+FITTINGS = {
     "elbows": "elbow",
     "tees": "tee",
     "reducers": "reducer",
     "caps": "cap",
     "flange_adapters": "flange adapter",
     "mj_adapters": "MJ adapter",
-    "branch_saddles": "branch saddle",
-    "ef_closures": "electrofusion closure",
+}
+CONNECTION_PARTS = {
+    column: kind.work
+    for kind in reversed(CONNECTIONS)
+    for column in kind.columns
+    if column not in FITTINGS
 }
 """Columns of the schedule that must be there with the pipe, and one of them in words."""
 
@@ -222,7 +229,7 @@ def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
     """Yield what must be at a run before its crew comes."""
     yield ReadyItem("stick", sized.counts.sticks)
     yield ReadyItem("pipe", run.length_m, "m")
-    for column, word in FITTINGS.items():
+    for column, word in (FITTINGS | CONNECTION_PARTS).items():
         number = getattr(run, column)
         if number:
             yield ReadyItem(word, number)

@@ -10,7 +10,7 @@ from functools import lru_cache
 from estimator.models.bands import Band
 from estimator.models.job import Job
 from estimator.models.job_inputs import MoveInputs
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.units import DAY_MIN
 from estimator.working_time.on_site import EVERY_DAY, Stay, next_on_site, stay_on, stays_of
 from estimator.working_time.shifts import Shift, Timetable

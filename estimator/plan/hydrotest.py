@@ -10,7 +10,8 @@ from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import HydrotestInputs
 from estimator.models.places import Places
-from estimator.models.plan import Plan, PlanLine, SizedRun
+from estimator.models.plan import Plan, PlanLine
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
 from estimator.standards import tables
 from estimator.units import DAY_MIN, HOUR_MIN, HOUR_S, MIN_S, MM2_M_L

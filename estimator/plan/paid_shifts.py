@@ -8,7 +8,8 @@ from typing import NamedTuple
 from estimator.models.bands import BANDS, Band
 from estimator.models.calendar import Hold
 from estimator.models.job import Job
-from estimator.models.plan import CrewDay, PlanLine, SizedRun
+from estimator.models.plan import CrewDay, PlanLine
+from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.working_time.on_site import Holds, job_of_crew, stay_on
 from estimator.working_time.shifts import Shift

@@ -12,7 +12,8 @@ from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, JointTime, Plan, RunCycle, ShiftName, SizedRun
+from estimator.models.plan import CrewDay, Plan, ShiftName
+from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     NEVER,
     ONE_DAY,

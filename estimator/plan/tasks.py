@@ -11,7 +11,7 @@ from itertools import takewhile
 from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
-from estimator.models.plan import JointCount, JointTime, RunCycle
+from estimator.models.sized_run import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2

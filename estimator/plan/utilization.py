@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.models.job import Job
-from estimator.models.plan import CrewDay, Fleet, Plan
+from estimator.models.plan import CrewDay, Plan
+from estimator.models.rental import Fleet
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 

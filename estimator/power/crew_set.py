@@ -1,13 +1,14 @@
-"""The generators of one crew: the smallest set that passes every check, and its fuel."""
+"""The generators of one crew: how each class stands up to its loads by date, and its fuel."""
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
-from estimator.models.plan import Reason, Rejection, RentalSpan, SizedRun
 from estimator.models.power import PowerNeed, SetCheck
+from estimator.models.sized_run import SizedRun
 from estimator.power.generator import (
     Check,
     SetKind,
@@ -16,7 +17,6 @@ from estimator.power.generator import (
     fuel_l_h,
     kind_of,
     site_share,
-    smallest_set,
     usual_kind,
     voltage_dip,
 )
@@ -26,9 +26,12 @@ from estimator.working_time.shifts import Shifts
 DatedRuns = Sequence[tuple[dt.date, SizedRun]]
 
 
+Dates = Sequence[dt.date]
+
+
 @dataclass(frozen=True)
 class Trial:
-    """One generator class against the hardest load of a crew."""
+    """One generator class against the hardest load of a crew on some dates."""
 
     item: Generator
     load: Load
@@ -37,7 +40,7 @@ class Trial:
 
 
 class CrewPower:
-    """The loads of one crew's machines on their generators, and the set for them.
+    """The loads of one crew's machines by date, and how a generator class stands up to them.
 
     Parameters
     ----------
@@ -63,22 +66,36 @@ class CrewPower:
         known = {machine.class_id: machine for machine in job.machines}
         used = dict.fromkeys(run.machine.class_id for _, run in lines)
         self.machines: dict[str, Machine] = {class_id: known[class_id] for class_id in used}
-        self.loads = [
-            electric_load(machine, job.power, self.machines_on_set)
-            for machine in self.machines.values()
-        ]
-        self._fuel: dict[dt.date, float] = {}
-        self._hourly: dict[tuple[str, ...], float] = {}
+        self.loads = {
+            class_id: electric_load(machine, job.power, self.machines_on_set)
+            for class_id, machine in self.machines.items()
+        }
+        self._trials: dict[tuple[str, tuple[str, ...]], Trial] = {}
+        self._hourly: dict[tuple[str, tuple[str, ...]], float] = {}
         self._mean: dict[tuple[str, ...], float] = {}
-        self.trials = [self._try(item) for item in job.generators]
-        self.chosen = self._choose()
 
-    def _hardest(self, kind: SetKind) -> tuple[Load, Check]:
-        found = [(load, deciding(load, kind, self.job.site, self.job.power)) for load in self.loads]
+    @property
+    def dates(self) -> tuple[dt.date, ...]:
+        """The dates on which the crew needs power, rising."""
+        return tuple(self.classes)
+
+    def _used(self, dates: Dates) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(name for date in dates for name in self.classes[date]))
+
+    def _hardest(self, kind: SetKind, used: Sequence[str]) -> tuple[Load, Check]:
+        site, power = self.job.site, self.job.power
+        found = [(self.loads[name], deciding(self.loads[name], kind, site, power)) for name in used]
         return max(found, key=lambda pair: pair[1].needed_kw)
 
-    def _try(self, item: Generator) -> Trial:
-        load, check = self._hardest(kind_of(item))
+    def trial(self, item: Generator, dates: Dates) -> Trial:
+        """Return how a class stands up to the loads of some dates."""
+        key = item.class_id, self._used(dates)
+        if key not in self._trials:
+            self._trials[key] = self._try(item, key[1])
+        return self._trials[key]
+
+    def _try(self, item: Generator, used: Sequence[str]) -> Trial:
+        load, check = self._hardest(kind_of(item), used)
         fails = ""
         if item.rated_kw < check.needed_kw:
             fails = self._too_small(item, load)
@@ -94,33 +111,28 @@ class CrewPower:
         ]
         return f"too small for {', '.join(failed)}"
 
-    def _choose(self) -> Trial | None:
-        job = self.job
-        taken = smallest_set(job.generators, self.quantity, self.loads, job.site, job.power)
-        return next((trial for trial in self.trials if trial.item is taken), None)
-
-    @property
     def needed(self) -> Check:
-        """The deciding check for the set that was chosen, for the usual kind where none was."""
-        return self.chosen.check if self.chosen else self._hardest(usual_kind())[1]
+        """Return what the hardest of all loads asks of the usual kind of set."""
+        return self._hardest(usual_kind(), tuple(self.machines))[1]
 
-    def why(self) -> Reason:
-        """Return why the set was chosen; there must be one."""
-        trial = self._taken()
-        share = site_share(kind_of(trial.item), self.job.site, self.job.power)
+    def why(self, item: Generator, dates: Dates) -> Reason:
+        """Return why a set was chosen for some dates."""
+        trial = self.trial(item, dates)
+        share = site_share(kind_of(item), self.job.site, self.job.power)
         on_set = "machine" if self.machines_on_set == 1 else f"{self.machines_on_set} machines"
         return Reason(
             text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
             f"{trial.load.running_kva:.1f} kVA, start {trial.load.starting_kw:.1f} kW; dip "
-            f"{self._dip(trial):.0%}; {share:.0%} of rating left; "
+            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left; "
             f"{trial.check.name} decides: needs {{need}}, has {{limit}}",
             kind="power",
             need=trial.check.needed_kw,
-            limit=trial.item.rated_kw,
+            limit=item.rated_kw,
         )
 
-    def rejected(self) -> tuple[Rejection, ...]:
-        """Return every class that fails, and why."""
+    def rejected(self, dates: Dates) -> tuple[Rejection, ...]:
+        """Return every class that fails on some dates, and why."""
+        trials = (self.trial(item, dates) for item in self.job.generators)
         return tuple(
             Rejection(
                 class_id=trial.item.class_id,
@@ -131,35 +143,38 @@ class CrewPower:
                 need=trial.check.needed_kw,
                 limit=trial.item.rated_kw,
             )
-            for trial in self.trials
+            for trial in trials
             if trial.fails
         )
 
-    def set_checks(self) -> tuple[SetCheck, ...]:
-        """Return how each class stands up to the load."""
-        return tuple(self._set_check(trial) for trial in self.trials)
+    def set_checks(self, chosen: Mapping[str, Dates]) -> tuple[SetCheck, ...]:
+        """Return how each class stands up to the load of the dates for which it was chosen.
 
-    def _set_check(self, trial: Trial) -> SetCheck:
-        taken = trial is self.chosen
-        days = list(self.classes)
+        A class that was not chosen is held against the load of all dates.
+        """
+        return tuple(self._set_check(item, chosen) for item in self.job.generators)
+
+    def _set_check(self, item: Generator, chosen: Mapping[str, Dates]) -> SetCheck:
+        days = chosen.get(item.class_id)
+        trial = self.trial(item, days or self.dates)
         return SetCheck(
             crew=self.crew,
-            class_id=trial.item.class_id,
+            class_id=item.class_id,
             machines=self.machines_on_set,
-            rated_kw=trial.item.rated_kw,
-            derating=site_share(kind_of(trial.item), self.job.site, self.job.power),
+            rated_kw=item.rated_kw,
+            derating=site_share(kind_of(item), self.job.site, self.job.power),
             needed_kw=trial.check.needed_kw,
             decides=trial.check.name,
-            dip=self._dip(trial),
+            dip=self._dip(item, days or self.dates),
             passes=not trial.fails,
-            verdict="taken" if taken else trial.fails or "passes; a smaller or cheaper set does",
-            mean_kw=sum(map(self.mean_kw, days)) / len(days) if taken else None,
-            fuel_l_day=sum(map(self.fuel_l, days)) / len(days) if taken else None,
+            verdict="taken" if days else trial.fails or "passes; a smaller or cheaper set does",
+            mean_kw=sum(map(self.mean_kw, days)) / len(days) if days else None,
+            fuel_l_day=self.fuel_of(item, days) / len(days) if days else None,
         )
 
-    def _dip(self, trial: Trial) -> float:
-        largest = max(load.motor_start_kva for load in self.loads)
-        return voltage_dip(kind_of(trial.item), trial.item.rated_kw, largest)
+    def _dip(self, item: Generator, dates: Dates) -> float:
+        largest = max(self.loads[name].motor_start_kva for name in self._used(dates))
+        return voltage_dip(kind_of(item), item.rated_kw, largest)
 
     def mean_kw(self, date: dt.date) -> float:
         """Return the mean load of one set on a day, the mean of the classes used that day."""
@@ -180,39 +195,35 @@ class CrewPower:
         ]
         return sum(loads) / len(loads)
 
-    def fuel_l(self, date: dt.date) -> float:
-        """Return what all sets of the crew burn on a day [L]."""
-        if date not in self._fuel:
-            used = self.classes[date]
-            hourly = self._hourly.get(used)
-            if hourly is None:
-                hourly = self._hourly[used] = fuel_l_h(self._taken().item, self.mean_kw(date))
-            self._fuel[date] = hourly * self.shifts.engine_hours([date]) * self.quantity
-        return self._fuel[date]
+    def fuel_l(self, item: Generator, date: dt.date) -> float:
+        """Return what all sets of the crew burn on a day, if they are of a class [L]."""
+        key = item.class_id, self.classes[date]
+        hourly = self._hourly.get(key)
+        if hourly is None:
+            hourly = self._hourly[key] = fuel_l_h(item, self.mean_kw(date))
+        return hourly * self.shifts.engine_hours([date]) * self.quantity
 
-    def _taken(self) -> Trial:
-        if self.chosen is None:
-            raise LookupError("no generator class passes")
-        return self.chosen
+    def fuel_of(self, item: Generator, dates: Dates) -> float:
+        """Return what all sets of the crew burn on some dates [L]."""
+        return sum(self.fuel_l(item, date) for date in dates)
 
-    def with_fuel(self, span: RentalSpan) -> RentalSpan:
-        """Return a rental span of the set with the fuel of the days on which it is used."""
-        return span.model_copy(update={"fuel_l": sum(map(self.fuel_l, span.used))})
-
-    def needs_on_set(self) -> dict[str, PowerNeed]:
-        """Return the power need of each machine class, by the kind of set that was chosen."""
-        kind, site, power = kind_of(self._taken().item), self.job.site, self.job.power
-        return {
-            class_id: self.power[class_id].model_copy(
-                update={
+    def needs_on_sets(self, chosen: Mapping[str, Dates]) -> dict[str, PowerNeed]:
+        """Return the power need of each machine class, by the kind of set that feeds it first."""
+        site, power = self.job.site, self.job.power
+        items = {item.class_id: item for item in self.job.generators}
+        set_on = {date: items[name] for name, dates in chosen.items() for date in dates}
+        found: dict[str, PowerNeed] = {}
+        for date, used in self.classes.items():
+            kind = kind_of(set_on[date])
+            for class_id in used:
+                load = electric_load(self.machines[class_id], power)
+                update = {
                     "derating": site_share(kind, site, power),
-                    "rated_needed_kw": deciding(
-                        electric_load(machine, power), kind, site, power
-                    ).needed_kw,
+                    "rated_needed_kw": deciding(load, kind, site, power).needed_kw,
                 }
-            )
-            for class_id, machine in self.machines.items()
-        }
+                need = self.power[class_id].model_copy(update=update)
+                found.setdefault(class_id, need)
+        return found
 
 
 def _classes_by_date(lines: DatedRuns) -> dict[dt.date, tuple[str, ...]]:

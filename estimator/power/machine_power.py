@@ -3,15 +3,16 @@
 import math
 from typing import Any
 
+from estimator.display import UnitSystem
 from estimator.errors import OutsideStandardError
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
 from estimator.models.job_inputs import PowerInputs
 from estimator.models.power import PowerNeed
-from estimator.power.cables import Current, choose_cable
+from estimator.power.cables import Current, choose_cable, wires
 from estimator.power.generator import deciding, site_share, usual_kind
 from estimator.power.load import electric_load, heater_duty, mean_load_kw, warm_up_min
-from estimator.power.motors import Supply, full_load_a, supply_named
+from estimator.power.motors import Supply, motor_current, supply_named
 
 OWN_POWER = "own power: no cable"
 NO_SUPPLY = "no supply on the Machines sheet: no current and no cable"
@@ -21,15 +22,16 @@ TOO_LONG = "parallel or larger conductors: the thickest wire listed loses more t
 def machine_current(machine: Machine, power: PowerInputs, supply: Supply) -> Current:
     """Return the current in each line to one machine with heater, facer and pump on.
 
-    Motors by the tables for the next listed size up, at the running power factor; the heater at
-    a power factor of 1 and spread evenly over the lines.
+    Motors by the tables for the next listed size up, or from their kW where the supply has no
+    table, at the running power factor; the heater at a power factor of 1 and spread evenly over
+    the lines.
 
     Raises
     ------
     OutsideStandardError
         If a motor is larger than the table lists for this supply.
     """
-    motors_a = full_load_a(machine.facer_kw, supply) + full_load_a(machine.pump_kw, supply)
+    motors_a = sum(motor_current(kw, supply, power) for kw in (machine.facer_kw, machine.pump_kw))
     lagging = math.sin(math.acos(power.motor_power_factor))
     return Current(
         active_a=supply.amps(machine.heater_kw) + motors_a * power.motor_power_factor,
@@ -37,7 +39,7 @@ def machine_current(machine: Machine, power: PowerInputs, supply: Supply) -> Cur
     )
 
 
-def _cable(machine: Machine, power: PowerInputs) -> dict[str, Any]:
+def _cable(machine: Machine, power: PowerInputs, system: UnitSystem) -> dict[str, Any]:
     """Return the current and cable fields of ``PowerNeed``."""
     if machine.self_powered:
         return {"cable_note": OWN_POWER}
@@ -48,10 +50,10 @@ def _cable(machine: Machine, power: PowerInputs) -> dict[str, Any]:
         current = machine_current(machine, power, supply)
     except OutsideStandardError as error:
         return {"cable_note": f"no cable: {error}"}
-    cable = choose_cable(current, power.cable_length, supply, power.cable_drop)
+    cable = choose_cable(wires(system), current, power.cable_length, (supply, power.cable_drop))
     return {
         "current_a": current.total_a,
-        "cable_awg": cable.awg,
+        "cable": cable.wire,
         "cable_drop": cable.drop,
         "cable_note": "" if cable.fits else TOO_LONG,
     }
@@ -105,5 +107,5 @@ def power_need(
         joint_duty_kw=joint_kw,
         heater_duty=duty,
         mean_kw=mean_load_kw(machine, job.power, duty),
-        **_cable(machine, job.power),
+        **_cable(machine, job.power, job.cover.unit_system),
     )

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from estimator.models.job_inputs import PowerInputs
 from estimator.standards import tables
 from estimator.units import HP_KW
 
@@ -12,12 +13,12 @@ W_KW = 1000.0
 
 @dataclass(frozen=True)
 class Supply:
-    """Phases and volts of a supply, and its column in the table of motor currents."""
+    """Phases and volts of a supply, and its column in the table of motor currents if it has one."""
 
     name: str
     phases: int
     volts: float
-    current_column: str
+    current_column: str | None
 
     @property
     def line_factor(self) -> float:
@@ -46,7 +47,7 @@ def supply_named(name: str) -> Supply:
         name=name,
         phases=int(tables.number(row, "phases")),
         volts=tables.number(row, "volts"),
-        current_column=str(row["current_column"]),
+        current_column=str(row["current_column"]) if row["current_column"] else None,
     )
 
 
@@ -107,6 +108,39 @@ def locked_rotor_kva(output_kw: float, letter: str) -> float:
     return motor_hp(output_kw) * kva_per_hp(letter)
 
 
+def current_by_kw(output_kw: float, supply: Supply, power: PowerInputs) -> float:
+    """Return the full-load current of a motor from its output: ``P / (efficiency x pf)`` in kVA.
+
+    Parameters
+    ----------
+    output_kw : float
+        Output at the shaft [kW], 0 or more.
+    supply : Supply
+        What it is fed by.
+    power : PowerInputs
+        Efficiency and power factor of motors.
+
+    Returns
+    -------
+    float
+        Current in each line [A].
+    """
+    return supply.amps(output_kw / power.motor_efficiency / power.motor_power_factor)
+
+
+def motor_current(output_kw: float, supply: Supply, power: PowerInputs) -> float:
+    """Return the full-load current of a motor: by the NEC tables, or from its kW without one.
+
+    Raises
+    ------
+    OutsideStandardError
+        If the motor is larger than the table of the supply lists.
+    """
+    if supply.current_column is None:
+        return current_by_kw(output_kw, supply, power)
+    return full_load_a(output_kw, supply)
+
+
 def full_load_a(output_kw: float, supply: Supply) -> float:
     """Return the full-load current of a motor by the table, for the next listed size up.
 
@@ -141,8 +175,8 @@ def full_load_a(output_kw: float, supply: Supply) -> float:
     """
     if output_kw == 0:
         return 0.0
-    column = supply.current_column
-    listed = [row for row in tables.load("motor_current") if row[column] is not None]
+    column = supply.current_column or ""
+    listed = [row for row in tables.load("motor_current") if row.get(column) is not None]
     rounding = tables.find_row("power_practice", "quantity", "hp_rounding_share")
     size = motor_hp(output_kw) / (1 + tables.number(rounding, "value"))
     largest = tables.number(listed[-1], "hp")

@@ -12,7 +12,7 @@ from estimator.joint.geometry import pipe_od_mm
 from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
     lifting_near_capacity,
@@ -21,7 +21,7 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
-from estimator.review.review_power import cables_to_settle
+from estimator.review.review_power import cables_to_settle, sets_at_low_load
 from estimator.standards import tables
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -43,6 +43,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         stock_exceeded,
         machines_already_on_site,
         cables_to_settle,
+        sets_at_low_load,
         small_ends_out_of_range,
         mixed_ends,
         crews_waiting,
@@ -163,7 +164,7 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
     """Warn where the machine of a run cannot hold the smaller end of its reducers."""
     system = estimate.job.cover.unit_system
     classes = {machine.class_id: machine for machine in estimate.job.machines}
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         if not run.reducers or run.reduce_to is None:
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)

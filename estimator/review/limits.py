@@ -8,10 +8,13 @@ from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
 from estimator.joint.machines import Demand, obstacle
+from estimator.models.choice import Reason
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
-from estimator.models.plan import PlanLine, Reason, RentalSpan
+from estimator.models.plan import PlanLine
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import RentalSpan
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {
@@ -69,7 +72,7 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
             )
 
 
-def stock_exceeded(estimate: Estimate, places: Places) -> Iterator[Problem]:
+def stock_exceeded(estimate: PlannedJob, places: Places) -> Iterator[Problem]:
     """Warn where crews together hold more of a class than is in stock, and when."""
     items = rental_items(estimate.job)
     for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
@@ -86,7 +89,7 @@ def stock_exceeded(estimate: Estimate, places: Places) -> Iterator[Problem]:
 
 
 def _way_out(
-    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
+    estimate: PlannedJob, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
 ) -> str:
     free = [other.class_id for other in free_classes(estimate, kind, item, spans, short)]
     if free:
@@ -95,13 +98,13 @@ def _way_out(
 
 
 def free_classes(
-    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
+    estimate: PlannedJob, kind: str, item: RentalItem, spans: Sequence[RentalSpan], short: Period
 ) -> list[RentalItem]:
     """Return the other classes that fit in place of one, and of which enough are free.
 
     Parameters
     ----------
-    estimate : Estimate
+    estimate : PlannedJob
         The job with its plan and gear.
     kind : str
         Kind of gear.
@@ -124,7 +127,7 @@ def free_classes(
 
 
 def _also_fit(
-    estimate: Estimate, kind: str, item: RentalItem, spans: Sequence[RentalSpan]
+    estimate: PlannedJob, kind: str, item: RentalItem, spans: Sequence[RentalSpan]
 ) -> list[RentalItem]:
     """Return the other classes that can do what this one does on its spans."""
     others = [
@@ -141,11 +144,11 @@ def _also_fit(
     return [other for other in others if isinstance(other, Lifter) and other.capacity >= need]
 
 
-def _serves_all(estimate: Estimate, class_id: str, other_id: str) -> bool:
+def _serves_all(estimate: PlannedJob, class_id: str, other_id: str) -> bool:
     """Return whether another machine class can make all joints of this one."""
     other = next(machine for machine in estimate.job.machines if machine.class_id == other_id)
     asked: set[tuple[float, float, float, str]] = set()
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         pipe = sized.geometry
         kind = pipe.od_mm, pipe.wall_mm, sized.timing.ambient_c, run.placement
         if sized.machine.class_id != class_id or kind in asked:

@@ -14,9 +14,9 @@ import numpy as np
 from estimator.cost.markup import markup
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
+from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate
 from estimator.models.kinds import CONSUMABLES
-from estimator.models.places import Places
 from estimator.models.rates import Rates
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
@@ -47,18 +47,18 @@ class Trials:
         return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
 
 
-def assess(estimate: Estimate, places: Places) -> Risk | NoRisk:
+def assess(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
     """Return the figures over all trials of the job's ranges.
 
     Parameters
     ----------
     estimate : Estimate
         The estimate as planned, its job with ranges and one trial or more.
-    places : Places
-        Where the inputs stand, for the reason if there is none.
+    shared : Shared
+        What the plans of the study have in common.
     """
     job = estimate.job
-    plans = Plans(estimate, places)
+    plans = Plans(estimate, shared)
     try:
         surface = Surface(plans, job.risk_ranges, rework_cost(estimate))
         swings = tuple(all_swings(estimate, plans))

@@ -8,19 +8,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.cost import lines as cost
-from estimator.equipment import fleet
-from estimator.joint import sizing
-from estimator.models.estimate import CostLine, Estimate
+from estimator.joint.shared import Shared
+from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
 from estimator.models.kinds import BUTT_JOINT, cost_type
-from estimator.models.places import Places
-from estimator.models.plan import Plan, SizedRun
-from estimator.models.planned_job import PlannedJob
 from estimator.models.risk_ranges import RiskFactor, RiskRange
-from estimator.plan import hydrotest
-from estimator.plan import planner as planning
+from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
+from estimator.stages import plan_job, price_job
 from estimator.working_time.working_days import WorkingCalendar
 
 MOST_LOST_SHARE = 0.9
@@ -33,9 +28,6 @@ MOST_CROSSED = 2000
 """Runs up to which productivity and weather are also planned together; a longer job has more days
 and days that differ less, so that the two changes multiply closely."""
 PROBE = 1.25
-
-Work = tuple[float, float, float]
-"""Productivity, handling and rework of a level."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +83,7 @@ class Dates:
     def _next(self) -> None:
         if self._calendar.kind(self._day) != "off":
             self._days.append(self._day)
-        self._day += planning.ONE_DAY
+        self._day += ONE_DAY
 
 
 def job_at(job: Job, level: Level) -> Job:
@@ -137,14 +129,14 @@ def job_at(job: Job, level: Level) -> Job:
     )
 
 
-def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLine]) -> Outcome:
-    """Return the figures of a plan with its cost lines; hydrotests may finish after it."""
+def outcome_of(dates: Dates, priced: PricedJob) -> Outcome:
+    """Return the figures of a priced job; hydrotests may finish after its plan."""
     groups: dict[RiskFactor | None, float] = defaultdict(float)
-    for line in lines:
+    for line in priced.cost_lines:
         groups[cost_type(line.cost_type).factor] += float(line.amount)
     return Outcome(
-        minutes=sum(line.minutes for line in plan.lines),
-        days=dates.number(finish),
+        minutes=sum(line.minutes for line in priced.plan.lines),
+        days=dates.number(priced.finish),
         labor=groups["wages"],
         rental=groups["rental"],
         fuel=groups["fuel price"],
@@ -155,13 +147,10 @@ def outcome_of(dates: Dates, plan: Plan, finish: dt.date, lines: Sequence[CostLi
 class Plans:
     """Plans the job at any level, each level once."""
 
-    def __init__(self, estimate: Estimate, places: Places) -> None:
-        self.job, self.places, self.dates = estimate.job, places, Dates(estimate.job)
-        self._sizer = sizing.Sizer(estimate.job, places)
-        self._sized: dict[Work, tuple[sizing.Sizer, list[SizedRun]]] = {}
-        self._known = {
-            Level(): outcome_of(self.dates, estimate.plan, estimate.finish, estimate.cost_lines)
-        }
+    def __init__(self, priced: PricedJob, shared: Shared) -> None:
+        self.job, self.dates = priced.job, Dates(priced.job)
+        self._shared = shared
+        self._known = {Level(): outcome_of(self.dates, priced)}
 
     def __len__(self) -> int:
         return len(self._known)
@@ -169,24 +158,9 @@ class Plans:
     def at(self, level: Level) -> Outcome:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
-            job = job_at(self.job, level)
-            sizer, counted = self._sized_at(job, level)
-            plan = planning.lay_out(job, counted, sizer.cycle_on)
-            sized = sizer.retime_at_start(counted, plan)
-            equipment = fleet.equip(job, sized, plan, self.places)
-            tests = hydrotest.plan_tests(job, sized, plan, self.places)
-            planned = PlannedJob(job, tuple(sized), plan, equipment, tests)
-            lines = cost.cost_lines(planned)
-            self._known[level] = outcome_of(self.dates, plan, planned.finish, lines)
+            priced = price_job(plan_job(job_at(self.job, level), self._shared))
+            self._known[level] = outcome_of(self.dates, priced)
         return self._known[level]
-
-    def _sized_at(self, job: Job, level: Level) -> tuple[sizing.Sizer, list[SizedRun]]:
-        """Return the sized runs of a level; the weather that is lost does not change them."""
-        work = level.productivity, level.handling, level.rework
-        if work not in self._sized:
-            sizer = sizing.Sizer(job, self.places, self._sizer)
-            self._sized[work] = sizer, sizer.size_all()
-        return self._sized[work]
 
 
 class Surface:

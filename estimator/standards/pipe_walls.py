@@ -1,33 +1,69 @@
 """Wall rules of the inch and metric pipe systems, from the numbers in the tables."""
 
 from collections.abc import Callable, Mapping
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from types import MappingProxyType
+from typing import Annotated
 
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
+from estimator.steps.kinds import Inches, Millimeters
+from estimator.steps.marks import ceil_step, nearest_step
+from estimator.steps.recorder import step
 from estimator.units import IN_MM
 
 ASSUMPTION = "assumption"
 
 
-def _rule(item: str) -> Decimal:
-    return Decimal(str(tables.find_row("wall_rules", "item", item)["value"]))
+def _rule(item: str) -> float:
+    return tables.number(tables.find_row("wall_rules", "item", item), "value")
 
 
-def _round_up(value: Decimal, step: Decimal) -> Decimal:
-    return (value / step).to_integral_value(ROUND_CEILING) * step
+@step("Minimum wall", "OD / DR, rounded half up to its step")
+def wall_by_inch_rule(od: Inches, dr: float, to: Inches) -> Inches:
+    """Return the wall of inch pipe."""
+    return nearest_step(od / dr, to)
 
 
-def _round_half_up(value: Decimal, step: Decimal) -> Decimal:
-    return (value / step).to_integral_value(ROUND_HALF_UP) * step
+@step("Dimension ratio of the series", "2 x S + 1")
+def series_ratio(s_exact: float) -> float:
+    """Return the exact ratio of a pipe series."""
+    return 2 * s_exact + 1
 
 
-def inch_wall(od: tables.Row, dr: float, step: str = "inch_wall_step") -> Figure:
+@step("Minimum wall", "OD / ratio, rounded to a guard step, then up to its step")
+def wall_by_metric_rule(
+    od: Millimeters, ratio: float, guard: Millimeters, to: Millimeters
+) -> Millimeters:
+    """Return the wall of metric pipe."""
+    return ceil_step(nearest_step(od / ratio, guard), to)
+
+
+@step("Minimum wall", "OD / DR, rounded up to its step")
+def wall_by_ratio(od: Millimeters, dr: float, to: Millimeters) -> Millimeters:
+    """Return the wall of a diameter that is given in mm."""
+    return ceil_step(od / dr, to)
+
+
+@step("Mean wall", "minimum wall x factor")
+def mean_by_factor(wall_mm: float, factor: float) -> Annotated[float, "small_length"]:
+    """Return the mean wall of inch pipe."""
+    return wall_mm * factor
+
+
+@step("Mean wall", "minimum wall + half of its tolerance")
+def mean_by_tolerance(
+    wall: Millimeters, share: float, fixed: Millimeters, to: Millimeters
+) -> Millimeters:
+    """Return the mean wall of metric pipe; the tolerance is rounded up to its step."""
+    return wall + ceil_step(share * wall + fixed, to) / 2
+
+
+def inch_wall(od: tables.Row, dr: float, rule: str = "inch_wall_step") -> Figure:
     """Return ``OD / DR`` of an inch size, rounded half up to a step of the rules [mm]."""
-    wall_in = Decimal(str(od["od_in"])) / Decimal(str(dr))
-    wall_mm = _round_half_up(wall_in, _rule(step)) * Decimal(str(IN_MM))
-    return Figure(float(wall_mm), cite("wall_mm", tables.find_row("wall_rules", "item", step)))
+    wall_in = wall_by_inch_rule(tables.number(od, "od_in"), dr, _rule(rule))
+    wall_mm = float(Decimal(str(wall_in)) * Decimal(str(IN_MM)))
+    return Figure(wall_mm, cite("wall_mm", tables.find_row("wall_rules", "item", rule)))
 
 
 def metric_wall(od: tables.Row, dr: float) -> Figure:
@@ -43,9 +79,9 @@ def metric_wall(od: tables.Row, dr: float) -> Figure:
     """
     dn = tables.number(od, "od_mm")
     series = tables.find_rows("metric_series", sdr=dr)
-    ratio = 2 * tables.number(series[0], "s_exact") + 1 if series else dr
-    guarded = _round_half_up(Decimal(dn / ratio), _rule("metric_guard_step"))
-    wall_mm = float(_round_up(guarded, _rule("metric_wall_step")))
+    ratio = series_ratio(tables.number(series[0], "s_exact")) if series else dr
+    steps = _rule("metric_guard_step"), _rule("metric_wall_step")
+    wall_mm = wall_by_metric_rule(dn, ratio, *steps)
     tables.require_within("calculated metric wall", wall_mm)
     for row in tables.find_rows("metric_wall_disputed", dn_mm=dn, sdr=dr):
         return Figure(tables.number(row, "used_mm"), cite("wall_mm", row))
@@ -68,9 +104,9 @@ def custom_inch_wall(od: tables.Row, dr: float) -> Figure:
 
 def custom_metric_wall(od: tables.Row, dr: float) -> Figure:
     """Return ``OD / DR`` of a diameter given in mm, rounded up [mm]."""
-    wall = _round_up(Decimal(str(od["od_mm"])) / Decimal(str(dr)), _rule("custom_metric_step"))
+    wall_mm = wall_by_ratio(tables.number(od, "od_mm"), dr, _rule("custom_metric_step"))
     row = tables.find_row("wall_rules", "item", "custom_metric_step")
-    return _thick_enough(Figure(float(wall), cite("wall_mm", row)))
+    return _thick_enough(Figure(wall_mm, cite("wall_mm", row)))
 
 
 def _thick_enough(wall: Figure) -> Figure:
@@ -130,16 +166,15 @@ def mean_wall(system: tables.Row, wall_mm: float) -> Figure:
     Figure
         Mean wall [mm]: a factor on the minimum, or the minimum plus half of the tolerance.
     """
-    wall = Decimal(str(wall_mm))
     if system["unit"] == "in":
         row = tables.find_row("wall_rules", "item", "inch_mean_factor")
-        mean = wall * _rule("inch_mean_factor")
+        mean = mean_by_factor(wall_mm, _rule("inch_mean_factor"))
     else:
         row = tables.find_row("wall_rules", "item", "metric_tolerance_share")
-        tolerance = _rule("metric_tolerance_share") * wall + _rule("metric_tolerance_fixed")
-        mean = wall + _round_up(tolerance, _rule("metric_tolerance_step")) / 2
+        rules = [_rule(f"metric_tolerance_{part}") for part in ("share", "fixed", "step")]
+        mean = mean_by_tolerance(wall_mm, *rules)
     source = cite("mean_wall_mm", row)
     if system["confidence"] == ASSUMPTION:
         text = f"{source.text}; taken over for a diameter that no table lists"
         source = source.model_copy(update={"confidence": ASSUMPTION, "text": text})
-    return Figure(float(mean), source)
+    return Figure(mean, source)

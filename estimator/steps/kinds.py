@@ -8,6 +8,14 @@ Money = Annotated[float, "money"]
 Minutes = Annotated[float, "min"]
 Hours = Annotated[float, "h"]
 Share = Annotated[float, "share"]
+Inches = Annotated[float, "in"]
+Millimeters = Annotated[float, "mm"]
+Celsius = Annotated[float, "C"]
+"""Units of a published rule, which stay as they are in both unit systems."""
+OfTable = Annotated[float, "{unit}"]
+"""A number in the unit that a table states, which the step takes as ``unit``."""
+Time = Annotated[float, "time"]
+TimePerWall = Annotated[float, "time_per_wall"]
 
 KINDS: Mapping[str, str] = MappingProxyType(
     {

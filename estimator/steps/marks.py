@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 from estimator.models.joint import Source
-from estimator.money import round_money, round_quantity
+from estimator.money import round_money, round_quantity, to_decimal
 
 N = TypeVar("N")
 P = ParamSpec("P")
@@ -87,7 +87,8 @@ class Mark:
         return node("*", operator.mul, self, other)
 
     def __rmul__(self, other: Any) -> "Mark":
-        return node("*", operator.mul, other, self)
+        start_of_product = type(other) is int and other == 1
+        return self if start_of_product else node("*", operator.mul, other, self)
 
     def __truediv__(self, other: Any) -> "Mark":
         return node("/", operator.truediv, self, other)
@@ -213,6 +214,14 @@ def _rounded_quantity(x: float, digits: int) -> float:
     return round_quantity(x, int(digits))
 
 
+def _nearest_step(x: float, size: float) -> float:
+    return float(to_decimal(round_quantity(x / size, 0) * size))
+
+
+def _ceil_step(x: float, size: float) -> float:
+    return float(to_decimal(_ceil(x / size) * size))
+
+
 def _greatest(one: float, other: float) -> float:
     return one if one >= other else other
 
@@ -231,6 +240,11 @@ rounded = Function("rounded", _rounded_quantity, "round({0}, {1})", "ROUND({0},{
 to_step = Function("to_step", _to_step, "round({0} / {1}) x {1}",
                    "ROUND(ROUND({0}/{1},0)*{1},2)", rank=3, own_rank=2)  # fmt: skip
 """An amount of money to a step, to cents where the step is 0."""
+nearest_step = Function("nearest_step", _nearest_step, "round({0} / {1}) x {1}",
+                        "ROUND({0}/{1},0)*{1}", rank=2, own_rank=2)  # fmt: skip
+ceil_step = Function("ceil_step", _ceil_step, "ceil({0} / {1}) x {1}",
+                     "ROUNDUP(ROUND({0}/{1},9),0)*{1}", rank=2, own_rank=2)  # fmt: skip
+"""A quantity to the nearest or the next step up; the step is one number."""
 or_zero = Function("or_zero", lambda x: x or 0.0, "{0}", "{0}", inside=True)
 """A number that may be left blank in its cell, where it counts as 0."""
 exactly = Function("exactly", _cents, "{0}", "{0}", inside=True)
@@ -239,7 +253,21 @@ _EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF(
 _TESTS = (Function("=", operator.eq, "{0} = {1}", "{0}={1}"),
           Function(">", operator.gt, "{0} > {1}", "{0}>{1}"),
           Function("<", operator.lt, "{0} < {1}", "{0}<{1}"))  # fmt: skip
-_ALL = (ceil, floor, greatest, least, cents, rounded, to_step, or_zero, exactly, _EITHER, *_TESTS)
+_ALL = (
+    ceil,
+    floor,
+    greatest,
+    least,
+    cents,
+    rounded,
+    to_step,
+    nearest_step,
+    ceil_step,
+    or_zero,
+    exactly,
+    _EITHER,
+    *_TESTS,
+)
 FUNCTIONS: dict[str, Function[..., Any]] = {made.op: made for made in _ALL}
 FUNCTIONS |= {sign: Function(sign, fn, "", "") for sign, (_, fn) in SIGNS.items()}
 

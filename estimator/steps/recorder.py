@@ -138,7 +138,7 @@ class Recorder:
             _ON.reset(token)
         mark = _checked(made, value, shown)
         name, how = (text.format_map(bound.arguments) for text in (made.name, made.how))
-        kind = made.kinds.get("return", "")
+        kind = made.kinds.get("return", "").format_map(bound.arguments)
         self.steps.append(Recorded(made.key, name, how, kind, value, mark, bound.arguments))
         return value
 

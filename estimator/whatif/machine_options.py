@@ -8,10 +8,11 @@ from estimator.cost.by_size import pipe_label
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost
 from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle
+from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
-from estimator.models.plan import Reason, Rejection, SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.working_time.on_site import job_of_crew
 
 
@@ -52,7 +53,7 @@ def pipe_options(estimate: Estimate) -> tuple[PipeOptions, ...]:
     alone; so the classes compare like with like.
     """
     groups: dict[tuple[str, str, str], list[tuple[Run, SizedRun]]] = {}
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         label = pipe_label(run.od_system, run.size, run.dr)
         key = (label, run.placement, sized.machine.class_id)
         groups.setdefault(key, []).append((run, sized))

@@ -10,13 +10,13 @@ from decimal import Decimal
 from itertools import product
 
 from estimator.errors import EstimatorError, InputError
-from estimator.joint.sizing import Sizer
-from estimator.models.estimate import Estimate
-from estimator.models.job import Job
+from estimator.joint.shared import Shared
+from estimator.models.estimate import Estimate, PricedJob
+from estimator.models.job import Job, Run
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES, estimate
+from estimator.pipeline import NO_PLACES, price
 from estimator.whatif.scenarios import contradictions, figures
 from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 
@@ -29,7 +29,6 @@ NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
 Choice = tuple[int, int, float]
-Sizers = dict[tuple[int, float, bool], Sizer]
 
 
 def assess(
@@ -38,6 +37,7 @@ def assess(
     progress: Progress | None = None,
     *,
     always: bool = False,
+    shared: Shared | None = None,
 ) -> OptionTable | NoOptions:
     """Estimate the job with other crews, machines and shifts, and set them beside it.
 
@@ -51,6 +51,8 @@ def assess(
         Called with (options done, options in all).
     always : bool
         Whether to take the time that a large job needs.
+    shared : Shared, optional
+        What the plans of one study have in common; it has its own places.
 
     Returns
     -------
@@ -65,10 +67,10 @@ def assess(
             f"{len(choices)} options of {len(estimate.runs)} runs take a while: run the command "
             "estimator options"
         )
-    options = []
-    sizers: Sizers = {}
+    shared = shared or Shared(places)
+    options, free = [], freed_runs(estimate)
     for done, choice in enumerate(choices, 1):
-        options.append(_option(estimate, places, choice, sizers))
+        options.append(_option(estimate, shared, choice, free))
         if progress is not None:
             progress(done, len(choices))
     base = next(option for option in options if option.is_base)
@@ -98,36 +100,34 @@ def shifts(job: Job) -> list[float]:
     return sorted({job.shift.straight_hours, job.shift.shift_hours, *longer})
 
 
-def _option(found: Estimate, places: Places, choice: Choice, sizers: Sizers) -> Option:
+def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
     resources, shift = found.job.resources, found.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
         return replace(_priced(found, choice, is_base=True), stock=_beyond_stock(found))
-    job = changed_job(found, choice)
-    problem = _named_crews(job) or next((text.message for text in contradictions(job, places)), "")
+    job = changed_job(found, choice, free)
+    problem = _named_crews(job) or next(
+        (text.message for text in contradictions(job, shared.places)), ""
+    )
     if problem:
         return Option(*choice, None, why_not=_brief(problem))
-
-    def again(changed: Job) -> Estimate:
-        return estimate(changed, places, brief=True)
-
     try:
-        other = _planned(job, places, _sizer(found, places, (job, choice), sizers))
+        other = _with_or_beyond_stock(job, shared)
         problem = _idle(other)
         if problem:
             return Option(*choice, None, why_not=_brief(problem))
-        kept, stock = within_stock(other, job, again)
+        kept, stock = within_stock(other, job, lambda changed: price(changed, shared))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(_first_message(error)))
     return replace(_priced(kept, choice), stock=stock)
 
 
-def _planned(job: Job, places: Places, sizer: Sizer) -> Estimate:
-    """Return the estimate of a job; with plenty of every class where its stock makes it fail."""
+def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:
+    """Return a job priced; with plenty of every class where its stock makes it fail."""
     try:
-        return estimate(job, places, None, sizer, brief=True)
+        return price(job, shared)
     except InputError as failed:
         try:
-            return estimate(with_plenty(job), places, brief=True)
+            return price(with_plenty(job), shared)
         except EstimatorError:
             raise failed from None
 
@@ -146,34 +146,25 @@ def _beyond_stock(found: Estimate) -> str:
     return f"holds {text} than in stock, at the class's own rate" if text else ""
 
 
-def _sizer(
-    estimate: Estimate, places: Places, changed: tuple[Job, Choice], sizers: Sizers
-) -> Sizer:
-    """Return the sizer of an option: the number of crews changes no time."""
-    job, (crews, machines, shift) = changed
-    key = machines, shift, crews == estimate.job.resources.crews
-    if key not in sizers:
-        like = next(
-            (s for (m, _, same), s in sizers.items() if (m, same) == (machines, key[2])), None
-        )
-        sizers[key] = Sizer(job, places, like)
-    return sizers[key]
+def freed_runs(estimate: Estimate) -> tuple[Run, ...]:
+    """Return the runs with the classes of the choice over the job, but not its crews and order."""
+    if estimate.fleet_outcome is None:
+        return estimate.job.runs
+    classes = {run.run_id: run.fleet_class for run in estimate.job.runs}
+    return tuple(
+        run.model_copy(update={"fleet_class": classes[run.run_id]})
+        for run in estimate.asked_job.runs
+    )
 
 
-def changed_job(estimate: Estimate, choice: Choice) -> Job:
+def changed_job(estimate: Estimate, choice: Choice, free: tuple[Run, ...]) -> Job:
     """Return the job of an estimate with other crews, machines and shift.
 
     Each run keeps its machine class where that is still possible, and its crew where the crews
-    stay as many; the choice over the job is not made anew.
+    stay as many; ``free`` are the runs without it. The choice over the job is not made anew.
     """
     crews, machines, shift_hours = choice
-    classes = {run.run_id: run.fleet_class for run in estimate.job.runs}
-    runs = estimate.job.runs
-    if crews != estimate.job.resources.crews:
-        runs = tuple(
-            run.model_copy(update={"fleet_class": classes[run.run_id]})
-            for run in estimate.asked_job.runs
-        )
+    same_crews = crews == estimate.job.resources.crews
     changed = estimate.asked_job.changed(
         crews=crews,
         machines_per_crew=machines,
@@ -185,6 +176,7 @@ def changed_job(estimate: Estimate, choice: Choice) -> Job:
     if (machines, shift_hours) != usual:
         blank = {"machines": None, "shift_hours": None}
         crew_dates = tuple(row.model_copy(update=blank) for row in crew_dates)
+    runs = estimate.job.runs if same_crews else free
     return changed.model_copy(update={"runs": runs, "scenarios": (), "crew_dates": crew_dates})
 
 
@@ -193,7 +185,7 @@ def _named_crews(job: Job) -> str:
     return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
 
 
-def _idle(other: Estimate) -> str:
+def _idle(other: PricedJob) -> str:
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
     return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
 
@@ -206,7 +198,7 @@ def _brief(text: str) -> str:
     return first[:REASON_LETTERS].rpartition(" ")[0].rstrip(",;:") + " ..."
 
 
-def _priced(estimate: Estimate, choice: Choice, *, is_base: bool = False) -> Option:
+def _priced(estimate: PricedJob, choice: Choice, *, is_base: bool = False) -> Option:
     charges = [line.amount for line in estimate.cost_lines if line.key == LIQUIDATED_DAMAGES]
     return Option(
         *choice, figures(estimate), liquidated_damages=sum(charges, Decimal(0)), is_base=is_base

@@ -6,12 +6,13 @@ from collections.abc import Callable, Iterator, Sequence
 from estimator.cost.lines import days_late
 from estimator.display import name_runs
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Override
 from estimator.models.job_inputs import ShiftInputs
 from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES, estimate
+from estimator.pipeline import NO_PLACES, price
 from estimator.units import DAY_MIN, HOUR_MIN
 
 STICK_LENGTH = "stick_length"
@@ -26,8 +27,9 @@ Progress = Callable[[int, int], None]
 def compare(
     job: Job,
     places: Places = NO_PLACES,
-    base: Estimate | None = None,
+    base: PricedJob | None = None,
     progress: Progress | None = None,
+    shared: Shared | None = None,
 ) -> Comparison:
     """Estimate every scenario of a job and set it beside the job as it stands.
 
@@ -37,10 +39,12 @@ def compare(
         The job with its scenarios.
     places : Places, optional
         Where the inputs stand, for the reasons why a scenario is impossible.
-    base : Estimate, optional
-        The estimate of the job as it stands, if it is already known.
+    base : PricedJob, optional
+        The job as it stands, priced, if it is already known.
     progress : callable, optional
         Called with (scenarios done, scenarios in all).
+    shared : Shared, optional
+        What the plans of one study have in common; it has its own places.
 
     Returns
     -------
@@ -52,13 +56,14 @@ def compare(
     InputError
         If the job as it stands cannot be estimated.
     """
+    shared = shared or Shared(places)
     named = by_name(job.scenarios)
     outcomes = []
     for done, (name, overrides) in enumerate(named, 1):
-        outcomes.append(_outcome(job, places, name, overrides))
+        outcomes.append(_outcome(job, shared, name, overrides))
         if progress is not None:
             progress(done, len(named))
-    return Comparison(figures(base or estimate(job, places)), tuple(outcomes))
+    return Comparison(figures(base or price(job, shared)), tuple(outcomes))
 
 
 def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ...]]]:
@@ -72,19 +77,19 @@ def by_name(overrides: Sequence[Override]) -> list[tuple[str, tuple[Override, ..
     return [(names[key], tuple(members)) for key, members in groups.items()]
 
 
-def figures(estimate: Estimate) -> Figures:
-    """Return what an estimate comes to."""
-    finish = estimate.finish
+def figures(priced: PricedJob) -> Figures:
+    """Return what a priced job comes to."""
+    finish = priced.finish
     return Figures(
-        joints=estimate.butt_joints,
-        work_days=estimate.plan.work_days,
-        start=estimate.plan.start,
+        joints=priced.butt_joints,
+        work_days=priced.plan.work_days,
+        start=priced.plan.start,
         finish=finish,
-        labor_hours=estimate.total_labor_hours,
-        crew_hours=estimate.total_crew_hours,
-        job_cost=estimate.bid.job_cost,
-        price=estimate.bid.price,
-        days_late=days_late(estimate.job, estimate.finish),
+        labor_hours=priced.total_labor_hours,
+        crew_hours=priced.total_crew_hours,
+        job_cost=priced.bid.job_cost,
+        price=priced.bid.price,
+        days_late=days_late(priced.job, priced.finish),
     )
 
 
@@ -124,16 +129,16 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     return job.changed(**changes).model_copy(update=updates)
 
 
-def _outcome(job: Job, places: Places, name: str, overrides: Sequence[Override]) -> Outcome:
+def _outcome(job: Job, shared: Shared, name: str, overrides: Sequence[Override]) -> Outcome:
     changes = tuple(override.text for override in overrides)
     note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
     changed = with_overrides(job, overrides)
     offered = any(o.alternate for o in overrides)
     try:
-        problems = tuple(contradictions(changed, places))
+        problems = tuple(contradictions(changed, shared.places))
         if problems:
             raise InputError(problems)
-        found = figures(estimate(changed, places, brief=True))
+        found = figures(price(changed, shared))
         return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
         return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)

@@ -10,9 +10,9 @@ from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import Period, short_periods
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import RentalItem
-from estimator.models.estimate import CostLine, Estimate, Quantity
+from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 from estimator.review.limits import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
@@ -21,7 +21,7 @@ MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
 DATE = "%d %b %Y"
 
-EstimateAgain = Callable[[Job], Estimate]
+PriceAgain = Callable[[Job], PricedJob]
 
 
 class Short(NamedTuple):
@@ -38,16 +38,16 @@ class Short(NamedTuple):
         return self.period.quantity - self.item.stock
 
 
-def shortages(estimate: Estimate, job: Job) -> Iterator[Short]:
+def shortages(priced: PricedJob, job: Job) -> Iterator[Short]:
     """Yield what a plan holds beyond the stock of a job, class by class."""
     items = rental_items(job)
-    for (kind, class_id), spans in spans_by_class(job, estimate.fleet.spans).items():
+    for (kind, class_id), spans in spans_by_class(job, priced.fleet.spans).items():
         item = items[kind, class_id]
         for period in short_periods(spans, item.stock):
             yield Short(kind, item, period, tuple(spans))
 
 
-def within_stock(estimate: Estimate, job: Job, again: EstimateAgain) -> tuple[Estimate, str]:
+def within_stock(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[PricedJob, str]:
     """Return the cheaper of two ways to do with the stock of a job, and what it is.
 
     Either runs of a machine class that is short go to the next class that fits and is free, or
@@ -55,16 +55,16 @@ def within_stock(estimate: Estimate, job: Job, again: EstimateAgain) -> tuple[Es
 
     Parameters
     ----------
-    estimate : Estimate
+    priced : PricedJob
         The job with as many of each class as its crews hold.
     job : Job
         The job with its stock.
     again : callable
-        Estimates the job with other classes for its runs.
+        Prices the job with other classes for its runs.
     """
-    if not any(shortages(estimate, job)):
-        return estimate, ""
-    ways = [_from_elsewhere(estimate, job), _by_next_class(estimate, job, again)]
+    if not any(shortages(priced, job)):
+        return priced, ""
+    ways = [_from_elsewhere(priced, job), _by_next_class(priced, job, again)]
     done = [way for way in ways if way is not None]
     return min(done, key=lambda way: way[0].bid.job_cost)
 
@@ -90,11 +90,11 @@ def premium(quantity: int, rental: Money, multiple: float) -> Money:
     return quantity * rental * (multiple - 1)
 
 
-def _from_elsewhere(estimate: Estimate, job: Job) -> tuple[Estimate, str]:
+def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
     """Return a plan whose missing gear is rented from elsewhere, dearer by the multiple."""
     lines, texts = [], []
     multiple = job.options.outside_rental
-    for i, short in enumerate(shortages(estimate, job)):
+    for i, short in enumerate(shortages(priced, job)):
         period, class_id = short.period, short.item.class_id
         days = (period.last - period.first).days + 1
         rental = cheapest_tiers(days, short.item).cost
@@ -115,16 +115,14 @@ def _from_elsewhere(estimate: Estimate, job: Job) -> tuple[Estimate, str]:
                 rate=premium.worked(short.quantity, rental, multiple),
             )
         )
-    every = (*estimate.cost_lines, *lines)
-    priced = replace(estimate, cost_lines=every, bid=make_bid(estimate.job, every))
-    return priced, "; ".join(texts)
+    every = (*priced.cost_lines, *lines)
+    dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job, every))
+    return dearer, "; ".join(texts)
 
 
-def _by_next_class(
-    estimate: Estimate, job: Job, again: EstimateAgain
-) -> tuple[Estimate, str] | None:
+def _by_next_class(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[PricedJob, str] | None:
     """Return the job with runs on the next class that fits, None where that does not do."""
-    found, moved = estimate, job
+    found, moved = priced, job
     texts: dict[str, None] = {}
     for _ in range(MOST_TRIES):
         short = next(shortages(found, job), None)
@@ -142,7 +140,7 @@ def _by_next_class(
     return None
 
 
-def _runs_to_move(estimate: Estimate, short: Short) -> set[str]:
+def _runs_to_move(priced: PricedJob, short: Short) -> set[str]:
     """Return the runs on a class of the crews that work least with it while it is short."""
     period = short.period
     held = [
@@ -159,7 +157,7 @@ def _runs_to_move(estimate: Estimate, short: Short) -> set[str]:
         missing -= span.quantity
         runs |= {
             line.run_id
-            for line in estimate.plan.by_crew[span.crew]
+            for line in priced.plan.by_crew[span.crew]
             if line.machine == span.class_id and line.date in span.used
         }
     return runs

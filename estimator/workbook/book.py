@@ -6,6 +6,7 @@ from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.study import Study
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
@@ -41,8 +42,9 @@ def parse_workbook(data: bytes) -> Workbook:
 
 def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     """Return the file with the result sheets of the estimate; all else is kept as it is."""
+    study = Study.of(estimate)
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in RESULT_SHEETS}
     watched = tuple(watches(workbook.source, workbook.places))
-    specs = (spec for _, spec in each_sheet(estimate, workbook.places, watched, names))
+    specs = (spec for _, spec in each_sheet(study, workbook.places, watched, names))
     return package.put_sheets(specs, tuple(names.values()))

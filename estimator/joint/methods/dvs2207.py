@@ -1,17 +1,39 @@
 """DVS 2207-1: tables by wall, linear inside a row; cooling in three ambient bands, 2005 in one."""
 
+from typing import NamedTuple
+
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
+from estimator.steps.kinds import Millimeters, OfTable
+from estimator.steps.recorder import step
 from estimator.units import to_si
 
 WALL_KEYS = ("wall_from_mm", "wall_to_mm")
 
 
-def _between(row: tables.Row, stem: str, unit: str, wall_mm: float) -> float:
-    thin, thick = (tables.number(row, key) for key in WALL_KEYS)
-    low, high = (tables.number(row, f"{stem}_{end}_{unit}") for end in ("from", "to"))
-    return low + (high - low) * (wall_mm - thin) / (thick - thin)
+class Band(NamedTuple):
+    """A row of a table: walls from thin to thick in mm, and the figure at either end."""
+
+    thin: float
+    thick: float
+    low: float
+    high: float
+
+
+@step("{figure}", "by wall in mm, linear inside the row of the table")
+def between(figure: str, unit: str, band: Band, wall: Millimeters) -> OfTable:
+    """Return a figure between the two ends of its row."""
+    del figure, unit
+    return band.low + (band.high - band.low) * (wall - band.thin) / (band.thick - band.thin)
+
+
+def _between(figure: str, row: tables.Row, column: tuple[str, str], wall_mm: float) -> float:
+    """Return a figure [s] from the columns of a row that have a stem and a unit."""
+    stem, unit = column
+    ends = (tables.number(row, f"{stem}_{end}_{unit}") for end in ("from", "to"))
+    band = Band(*(tables.number(row, key) for key in WALL_KEYS), *ends)
+    return to_si(between(figure, unit, band, wall_mm), unit)
 
 
 def _ambient_band(ambient_c: float) -> str:
@@ -28,16 +50,16 @@ def _joining(wall_mm: float) -> dict[str, Figure]:
     row = tables.band("dvs2207_joining", WALL_KEYS, wall_mm, "wall thickness [mm]")
     values = {
         "bead_min_mm": tables.number(row, "bead_min_mm"),
-        "soak_s": _between(row, "soak", "s", wall_mm),
-        "open_close_max_s": _between(row, "changeover", "s", wall_mm),
-        "ramp_max_s": _between(row, "ramp", "s", wall_mm),
+        "soak_s": _between("soak_s", row, ("soak", "s"), wall_mm),
+        "open_close_max_s": _between("open_close_max_s", row, ("changeover", "s"), wall_mm),
+        "ramp_max_s": _between("ramp_max_s", row, ("ramp", "s"), wall_mm),
     }
     return {field: Figure(value, cite(field, row)) for field, value in values.items()}
 
 
 def _cooling(table: str, stem: str, wall_mm: float) -> Figure:
     row = tables.band(table, WALL_KEYS, wall_mm, "wall thickness [mm]")
-    cool_s = to_si(_between(row, stem, "min", wall_mm), "min")
+    cool_s = _between("cool_s", row, (stem, "min"), wall_mm)
     return Figure(cool_s, cite("cool_s", row))
 
 

@@ -3,15 +3,30 @@
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
+from estimator.steps.kinds import Inches, Minutes
+from estimator.steps.recorder import step
 from estimator.units import to_si
 
 BEAD_KEYS = ("od_from_in", "od_to_in")
 REMOVAL_KEYS = ("wall_from_in", "wall_to_in")
 
 
-def _minutes(field: str, item: str, per: float) -> Figure:
+@step("{figure}", "minutes for each inch of wall x wall")
+def minutes_by_inch(figure: str, each: float, wall: Inches) -> Minutes:
+    """Return a time in proportion to the wall."""
+    del figure
+    return each * wall
+
+
+def _by_inch(field: str, item: str, wall_in: float) -> Figure:
     row = tables.find_row("f2620_times", "item", item)
-    return Figure(to_si(tables.number(row, "value") * per, "min"), cite(field, row))
+    minutes = minutes_by_inch(field, tables.number(row, "value"), wall_in)
+    return Figure(to_si(minutes, "min"), cite(field, row))
+
+
+def _rest() -> Figure:
+    row = tables.find_row("f2620_times", "item", "rest")
+    return Figure(to_si(tables.number(row, "value"), "min"), cite("rest_s", row))
 
 
 def figures(at: Conditions) -> Figures:
@@ -48,10 +63,10 @@ def figures(at: Conditions) -> Figures:
         "bead_min_mm": Figure(
             to_si(tables.number(bead, "bead_in"), "in"), cite("bead_min_mm", bead)
         ),
-        "soak_s": _minutes("soak_s", "soak", at.wall_in),
+        "soak_s": _by_inch("soak_s", "soak", at.wall_in),
         "open_close_max_s": Figure(
             tables.number(removal, "removal_s"), cite("open_close_max_s", removal)
         ),
-        "cool_s": _minutes("cool_s", "cooling", at.wall_in),
-        "rest_s": _minutes("rest_s", "rest", 1.0),
+        "cool_s": _by_inch("cool_s", "cooling", at.wall_in),
+        "rest_s": _rest(),
     }

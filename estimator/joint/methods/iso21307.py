@@ -1,12 +1,16 @@
 """ISO 21307: single low, dual low and single high pressure, all by formulas of the wall."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from math import prod
 from types import MappingProxyType
 
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
-from estimator.units import to_si
+from estimator.steps.kinds import Celsius, Millimeters, Minutes, OfTable
+from estimator.steps.marks import least
+from estimator.steps.recorder import step
+from estimator.units import from_si, to_si
 
 FIELDS: Mapping[str, str] = MappingProxyType(
     {
@@ -21,26 +25,47 @@ FIELDS: Mapping[str, str] = MappingProxyType(
 WALL_KEYS = ("wall_from_mm", "wall_to_mm")
 
 
-def _formula(row: tables.Row, at: Conditions) -> float:
-    value = (
-        tables.number(row, "constant")
-        + tables.number(row, "per_wall") * at.wall_mm
-        + tables.number(row, "per_wall_squared") * at.wall_mm**2
-        + tables.number(row, "per_od") * at.od_mm
-    )
-    cap = row["at_most"]
-    return to_si(min(value, cap) if isinstance(cap, float) else value, str(row["unit"]))
+Term = tuple[Millimeters, ...]
+"""A coefficient, and the measures in mm that it multiplies."""
+
+
+@step("{figure}", "by wall and outside diameter in mm")
+def formula(figure: str, unit: str, terms: Sequence[Term], at_most: float | None) -> OfTable:
+    """Return the sum of the terms, at most a cap if there is one."""
+    del figure, unit
+    value = sum(prod(term) for term in terms)
+    return value if at_most is None else least(value, at_most)
+
+
+@step("{figure}", "longer for each degree above the reference")
+def in_hot_air(figure: str, cool: Minutes, share: float, air: Celsius, usual: Celsius) -> Minutes:
+    """Return a cooling time in air that is hotter than the reference."""
+    del figure
+    return cool * (1 + share * (air - usual))
+
+
+def _formula(field: str, row: tables.Row, at: Conditions) -> float:
+    terms: dict[str, Term] = {
+        "constant": (),
+        "per_wall": (at.wall_mm,),
+        "per_wall_squared": (at.wall_mm, at.wall_mm),
+        "per_od": (at.od_mm,),
+    }
+    used = [(tables.number(row, key), *by) for key, by in terms.items() if row[key]]
+    cap, unit = row["at_most"], str(row["unit"])
+    return to_si(formula(field, unit, used, cap if isinstance(cap, float) else None), unit)
 
 
 def _in_hot_air(method: str, cooling: Figure, ambient_c: float) -> Figure:
     row = tables.find_row("iso21307_ambient", "method", method)
-    degrees = ambient_c - tables.number(row, "reference_c")
-    if degrees <= 0:
+    usual_c = tables.number(row, "reference_c")
+    if ambient_c <= usual_c:
         return cooling
-    hotter = 1 + tables.number(row, "share_per_c") * degrees
+    cool_min = from_si(cooling.value, "min")
+    longer = in_hot_air("cool_s", cool_min, tables.number(row, "share_per_c"), ambient_c, usual_c)
     source = cooling.source
     text = f"{source.text}; longer in hot air, {tables.source_name(row)}: {row['clause']}"
-    return Figure(cooling.value * hotter, source.model_copy(update={"text": text}))
+    return Figure(to_si(longer, "min"), source.model_copy(update={"text": text}))
 
 
 def figures(method: str, at: Conditions) -> Figures:
@@ -77,6 +102,6 @@ def figures(method: str, at: Conditions) -> Figures:
         row = tables.band(
             "iso21307_formulas", WALL_KEYS, at.wall_mm, "wall thickness [mm]", **where
         )
-        found[field] = Figure(_formula(row, at), cite(field, row))
+        found[field] = Figure(_formula(field, row, at), cite(field, row))
     found["cool_s"] = _in_hot_air(method, found["cool_s"], at.ambient_c)
     return found

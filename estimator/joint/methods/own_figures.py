@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from estimator.display import FIGURE_LABELS
 from estimator.models.joint import FusionOptions, FusionParameters, Source
+from estimator.steps.kinds import Time, TimePerWall
+from estimator.steps.recorder import step
 from estimator.units import from_si
 
 Value = float | tuple[float, float, float]
@@ -71,8 +73,15 @@ def _own_figures(
         yield _pressure(options.interfacial_mpa, found.interfacial_mpa)
 
 
+@step("{figure}", "own figure for each unit of wall x wall")
+def own_by_wall(figure: str, each: TimePerWall, wall_mm: float) -> Time:
+    """Return a time of the user's own in proportion to the wall."""
+    del figure
+    return each * wall_mm
+
+
 def _by_wall(field: str, s_per_mm: float, wall_mm: float, method_s: float) -> OwnFigure:
-    seconds = s_per_mm * wall_mm
+    seconds = own_by_wall(field, s_per_mm, wall_mm)
     pace = f"{s_per_mm:.4g} s/mm ({from_si(s_per_mm, 'min/in'):.4g} min/in)"
     return _time(field, seconds, f"{_minutes(seconds)} at {pace}", method_s)
 

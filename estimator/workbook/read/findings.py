@@ -14,12 +14,13 @@ class Finding:
     place: RawCell | str
     message: str
     warning: bool = False
+    serious: bool = False
 
     @property
     def problem(self) -> Problem:
         """The finding as the user reads it."""
         where = self.place if isinstance(self.place, str) else self.place.where
-        return Problem(where, self.message)
+        return Problem(where, self.message, self.serious)
 
     @property
     def position(self) -> tuple[str, int, int]:

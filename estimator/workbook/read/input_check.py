@@ -24,7 +24,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
 from estimator.equipment.kinds import FLEET_TABLES
-from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
+from estimator.inputs.dictionary import NOT_USED, Field, InputTable, fields, input_tables, squeeze
 from estimator.models.places import Places
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
 from estimator.workbook.sheet.source import (
@@ -55,10 +55,6 @@ NOT_LIVE = frozenset({("rates", "rental_day_hours")})
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset(FLEET_TABLES.values())
 FUEL_PRICE = ("rates", "fuel_price")
-NOT_USED = frozenset(
-    {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
-)
-"""Inputs that no result rests on; the Bid sheet follows the names on it by itself."""
 
 
 Plain = str | int | float | bool | None

@@ -11,6 +11,7 @@ from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, to_text
 from estimator.workbook.read.columns import Column
 from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.headers import check_headers
 from estimator.workbook.sheet.source import (
     InputSource,
     RawCell,
@@ -150,7 +151,7 @@ class TableReader:
     def body(self, raw: RawTable) -> TableData:
         """Return the rows of a table that are not blank."""
         index = self._find_columns(raw.headers)
-        self._warn_of_extra_columns(raw.headers)
+        self.findings.add(check_headers(self.table, raw, self.settings.system))
         slots = {
             f.key: Slot(index[f.key], self._column(f, raw.units[index[f.key]]))
             for f in self.fields
@@ -180,17 +181,6 @@ class TableReader:
                 headers[0], f"{missing.header}: got no such column, allowed one with this header"
             )
         return index
-
-    def _warn_of_extra_columns(self, headers: Sequence[RawCell]) -> None:
-        known = by_header(self.table.table)
-        extra = [
-            cell
-            for cell in headers
-            if not is_blank(cell.value) and squeeze(to_text(cell.value)) not in known
-        ]
-        if extra:
-            names = ", ".join(to_text(cell.value) for cell in extra)
-            self.findings.warn(extra[0], f"columns that the estimate does not use: {names}")
 
     def _warn_of_hidden_rows(self, raw: RawTable, used: Sequence[Sequence[RawCell]]) -> None:
         hidden = [cells[0] for cells in used if cells[0].row in raw.hidden_rows]

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.estimate import Estimate
 from estimator.models.places import Places
+from estimator.models.study import Study
 from estimator.plan.total_float import RunSpan, run_spans
 from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
@@ -40,7 +40,7 @@ Scalar = str | int | float | bool | dt.date | None
 class Context:
     """What every result sheet is made from."""
 
-    estimate: Estimate
+    estimate: Study
     places: Places
     sheet_names: Mapping[str, str]
     anchors: dict[str, str] = field(default_factory=dict)

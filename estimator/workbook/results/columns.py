@@ -18,7 +18,6 @@ PLAIN_UNITS = {
     "days": "d",
     "kva": "kVA",
     "amps": "A",
-    "awg": "AWG",
 }
 
 SMALL_LENGTH_STYLES: Mapping[UnitSystem, str] = {"US": "num3", "SI": "num1"}

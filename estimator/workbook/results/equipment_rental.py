@@ -9,7 +9,7 @@ from estimator.cost.rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_
 from estimator.display import describe
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
 from estimator.equipment.near_limits import near_capacity
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_serves import sizes

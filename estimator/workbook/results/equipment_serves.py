@@ -9,7 +9,8 @@ from estimator.equipment.kinds import rental_items
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
-from estimator.models.plan import PlanLine, RentalSpan
+from estimator.models.plan import PlanLine
+from estimator.models.rental import RentalSpan
 
 
 def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:

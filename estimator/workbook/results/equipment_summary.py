@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from estimator.cost.lines import fuel_volume
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import peak
-from estimator.models.plan import RentalSpan
+from estimator.models.rental import RentalSpan
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (

@@ -2,7 +2,7 @@
 
 from estimator.display import UnitSystem, convert, figure, unit_of
 from estimator.models.job import Run
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context
 from estimator.workbook.sheet.names import quoted

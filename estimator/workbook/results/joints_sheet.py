@@ -9,7 +9,7 @@ from estimator.cost.materials import tests_by_run
 from estimator.joint.cycle import gain_of_another, machines_that_pay
 from estimator.models.bands import BANDS
 from estimator.models.job import Run
-from estimator.models.plan import SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.plan.total_float import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -32,7 +32,7 @@ def joints_sheet(context: Context) -> SheetSpec:
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
-    for run, sized in zip(estimate.job.runs, estimate.runs, strict=True):
+    for run, sized in estimate.pairs:
         values = _values(run, sized, context.run_spans.get(run.run_id))
         values["labor_hours"] = estimate.labor_hours.get(run.run_id, 0.0)
         values["crew_hours"] = estimate.crew_hours.get(run.run_id, 0.0)

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from estimator.cost import labor as cost_labor
-from estimator.models.plan import Fleet, PlanLine
+from estimator.models.plan import PlanLine
+from estimator.models.rental import Fleet
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.workbook.results.builder import Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns

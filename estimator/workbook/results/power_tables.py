@@ -79,7 +79,7 @@ def _power_values(class_id: str, need: PowerNeed) -> dict[str, Scalar]:
         "start_rule": need.start_rule,
         "rated_kw": need.rated_needed_kw,
         "current": need.current_a,
-        "cable": need.cable_awg,
+        "cable": need.cable,
         "drop": need.cable_drop,
         "warm_up": need.warm_up_min,
         "joint_duty": need.joint_duty_kw,

@@ -2,8 +2,8 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from estimator.models.estimate import Estimate
 from estimator.models.places import Places
+from estimator.models.study import Study
 from estimator.workbook.read.input_check import Watch
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
@@ -44,7 +44,7 @@ RESULT_SHEETS = (
 
 
 def result_sheets(
-    estimate: Estimate,
+    estimate: Study,
     places: Places,
     watched: Sequence[Watch],
     sheet_names: Mapping[str, str],
@@ -53,7 +53,7 @@ def result_sheets(
 
     Parameters
     ----------
-    estimate : Estimate
+    estimate : Study
         What to show.
     places : Places
         Where the inputs stand, for the live formulas.
@@ -67,7 +67,7 @@ def result_sheets(
 
 
 def each_sheet(
-    estimate: Estimate,
+    estimate: Study,
     places: Places,
     watched: Sequence[Watch],
     sheet_names: Mapping[str, str],

@@ -1,16 +1,19 @@
-"""Which lifting class a crew holds on which days, for the least rental, delivery and fuel."""
+"""Which class of a kind a crew holds on which days, for the least rental, delivery and fuel."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_tiers
-from estimator.models.equipment import Lifter
+from estimator.models.equipment import Lifter, RentalItem
 
 MOST_BLOCKS = 40
 """More changes of need than this are looked at in coarser steps, so that planning stays quick."""
 CENT_DIGITS = 6
+
+FuelOn = Callable[[str, dt.date], float]
 
 
 @dataclass(frozen=True)
@@ -19,6 +22,13 @@ class DayNeed:
 
     date: dt.date
     mass_kg: float
+
+
+class DayLevel(NamedTuple):
+    """A day of work and the smallest class that will do, by its place in the ranking."""
+
+    date: dt.date
+    level: int
 
 
 @dataclass(frozen=True)
@@ -34,7 +44,15 @@ class Terms:
     """How stays are billed: haulage before and after, and fuel money a day by class."""
 
     haulage: Haulage
-    fuel_a_day: dict[str, float] = field(default_factory=dict)
+    fuel_a_day: Mapping[str, float] = field(default_factory=dict)
+    fuel_on: FuelOn | None = None
+    """Fuel money of a class on a date, where it is not the same every day."""
+
+    def fuel(self, class_id: str, dates: Sequence[dt.date]) -> float:
+        """Return the fuel money of a class on some dates."""
+        if self.fuel_on is not None:
+            return sum(self.fuel_on(class_id, date) for date in dates)
+        return self.fuel_a_day.get(class_id, 0.0) * len(dates)
 
 
 def rank(lifters: Sequence[Lifter], quantity: int) -> list[Lifter]:
@@ -63,9 +81,27 @@ def choose_by_day(
     terms : Terms
         Haulage and fuel.
     """
-    if any(_level(day, ranked) is None for day in days):
+    levels = [(day.date, _level(day, ranked)) for day in days]
+    if any(level is None for _, level in levels):
         return None
-    chosen = _Choice(_blocks(days, ranked, terms.haulage.days), ranked, terms).levels()
+    return choose_by_level([DayLevel(date, level or 0) for date, level in levels], ranked, terms)
+
+
+def choose_by_level(
+    days: Sequence[DayLevel], ranked: Sequence[RentalItem], terms: Terms
+) -> dict[str, tuple[dt.date, ...]]:
+    """Return the days on which each class is used, as ``choose_by_day`` does.
+
+    Parameters
+    ----------
+    days : sequence of DayLevel
+        Days of work, rising, each with its smallest class; every larger one does too.
+    ranked : sequence of RentalItem
+        Classes from small to large.
+    terms : Terms
+        Haulage and fuel.
+    """
+    chosen = _Choice(_blocks(days, terms.haulage.days), ranked, terms).levels()
     found: dict[str, list[dt.date]] = {}
     for block, level in chosen:
         found.setdefault(ranked[level].class_id, []).extend(block.dates)
@@ -76,10 +112,10 @@ def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
     return next((i for i, row in enumerate(ranked) if row.capacity >= day.mass_kg), None)
 
 
-def _blocks(days: Sequence[DayNeed], ranked: Sequence[Lifter], haul_days: int) -> list[Block]:
+def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:
     blocks: list[Block] = []
     for day in days:
-        level = _level(day, ranked) or 0
+        level = day.level
         last = blocks[-1] if blocks else None
         gap = (day.date - last.dates[-1]).days if last else 0
         if last and last.level == level and gap <= 2 * haul_days + 1:
@@ -113,11 +149,12 @@ class _Choice:
     question with the larger class held, and what follows the same with the one held before.
     """
 
-    def __init__(self, blocks: Sequence[Block], ranked: Sequence[Lifter], terms: Terms) -> None:
+    def __init__(self, blocks: Sequence[Block], ranked: Sequence[RentalItem], terms: Terms) -> None:
         self.blocks, self.ranked, self.terms = blocks, ranked, terms
         self.classes = _worth_a_look(ranked, {block.level for block in blocks})
         self.known: dict[State, tuple[float, int, tuple[int, int, int] | None]] = {}
         self.stays: dict[tuple[int, int], float] = {}
+        self.fuels: dict[tuple[int, int], float] = {}
 
     def levels(self) -> list[tuple[Block, int]]:
         """Return each block with the class that serves it."""
@@ -143,9 +180,14 @@ class _Choice:
         for i in range(first, last + 1):
             if self.blocks[i].level > held:
                 return fuel, i
-            each = self.terms.fuel_a_day.get(self.ranked[held].class_id, 0.0)
-            fuel += each * len(self.blocks[i].dates)
+            fuel += self._fuel(held, i)
         return fuel, last + 1
+
+    def _fuel(self, level: int, block: int) -> float:
+        if (level, block) not in self.fuels:
+            dates = self.blocks[block].dates
+            self.fuels[level, block] = self.terms.fuel(self.ranked[level].class_id, dates)
+        return self.fuels[level, block]
 
     def _best(self, first: int, last: int, held: int) -> tuple[float, int]:
         """Return the least cost of the blocks and the number of stays in it."""
@@ -190,7 +232,7 @@ class _Choice:
             self._fill((end + 1, last, held), served)
 
 
-def _worth_a_look(ranked: Sequence[Lifter], needed: set[int]) -> list[int]:
+def _worth_a_look(ranked: Sequence[RentalItem], needed: set[int]) -> list[int]:
     """Return the classes that some day needs, and others only where they may be cheaper."""
     kept = []
     for i, row in enumerate(ranked):
@@ -200,8 +242,9 @@ def _worth_a_look(ranked: Sequence[Lifter], needed: set[int]) -> list[int]:
     return kept
 
 
-def _no_dearer(one: Lifter, other: Lifter) -> bool:
-    return one.fuel_rate <= other.fuel_rate and all(
-        getattr(one, key).amount <= getattr(other, key).amount
-        for key in ("day_rate", "week_rate", "four_week_rate", "delivery")
+def _no_dearer(one: RentalItem, other: RentalItem) -> bool:
+    rates = ("day_rate", "week_rate", "four_week_rate", "delivery")
+    fuels = ("fuel_rate", "fuel_half", "fuel_full")
+    return all(getattr(one, key, 0.0) <= getattr(other, key, 0.0) for key in fuels) and all(
+        getattr(one, key).amount <= getattr(other, key).amount for key in rates
     )

@@ -1,0 +1,96 @@
+"""An estimate with all that is asked about it: the one way in for command, macro and programs."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from estimator.errors import Problem
+from estimator.joint.shared import Shared
+from estimator.models.estimate import Estimate
+from estimator.models.job import Job
+from estimator.models.options import NoOptions, OptionTable
+from estimator.models.places import Places
+from estimator.models.risk import NoRisk, Risk
+from estimator.models.study import NOT_DRAWN, NOT_TRIED, Study
+from estimator.pipeline import NO_PLACES, estimate
+from estimator.plan.planner import Progress
+from estimator.whatif.options import assess
+from estimator.whatif.scenarios import compare
+
+NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
+
+
+def silent(step: str) -> None:
+    """Say nothing of a step."""
+    del step
+
+
+@dataclass(frozen=True)
+class Watcher:
+    """Who is told how far a study is: runs planned of all, and each step that begins."""
+
+    progress: Progress | None = None
+    step: Callable[[str], None] = silent
+
+
+NOBODY = Watcher()
+
+
+def study(
+    job: Job,
+    places: Places = NO_PLACES,
+    watcher: Watcher = NOBODY,
+    *,
+    warnings: Sequence[Problem] = (),
+    ranges: bool = True,
+) -> Study:
+    """Estimate a job, draw its ranges, try its options and compare its scenarios.
+
+    Parameters
+    ----------
+    job : Job
+        The checked job, in SI.
+    places : Places, optional
+        Where each input stands in the workbook, so that messages name the cell.
+    watcher : Watcher, optional
+        Who is told how far it is.
+    warnings : sequence of Problem, optional
+        What the reading of the job found; it comes before the warnings of the estimate.
+    ranges : bool, optional
+        Whether to draw the ranges of the Risk inputs sheet and to try the options too.
+
+    Raises
+    ------
+    InputError
+        With one problem for every run that cannot be estimated, and why.
+    """
+    shared = Shared(places)
+    found = estimate(job, places, watcher.progress, shared)
+    risk: Risk | NoRisk = NOT_DRAWN
+    options: OptionTable | NoOptions = NOT_TRIED
+    if ranges:
+        watcher.step("Drawing the ranges of the Risk inputs")
+        risk = ranges_of(found, shared)
+        watcher.step("Trying other crews, machines and shifts")
+        options = assess(found, shared=shared)
+    if job.scenarios:
+        watcher.step("Comparing the scenarios")
+    comparison = compare(job, base=found, shared=shared)
+    whole = found.grown(Study, risk=risk, options=options, comparison=comparison)
+    return replace(whole, warnings=(*warnings, *found.warnings))
+
+
+def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Study:
+    """Return a study of an estimate with its ranges of finish and price alone."""
+    return found.grown(Study, risk=ranges_of(found, Shared(places)))
+
+
+def ranges_of(found: Estimate, shared: Shared) -> Risk | NoRisk:
+    """Return the ranges of finish and price that the job's risk table gives.
+
+    Without ranges or trials, or where a plan at the end of a range cannot be made, the reason.
+    """
+    if not found.job.risk_ranges or not found.job.risk.risk_trials:
+        return NO_RANGES
+    from estimator.risk.figures import assess as assess_ranges
+
+    return assess_ranges(found, shared)

@@ -1,0 +1,98 @@
+"""One pipeline: the stages by name, what plans of one study share, the one way in."""
+
+import dataclasses
+
+import pytest
+
+from estimator import api
+from estimator.errors import EstimatorError, Problem
+from estimator.joint.shared import Shared
+from estimator.models.calendar import CrewDates
+from estimator.models.estimate import Estimate, PricedJob
+from estimator.models.study import Study
+from estimator.pipeline import NO_PLACES, estimate
+from estimator.stages import plan_job, price_job
+from estimator.study import Watcher, study
+from estimator.workbook.book import parse_workbook
+from tests.jobs import job, run
+from tests.test_caches import base, changed_jobs
+from tests.workbook_factory import WorkbookFactory
+
+
+def changed_runs(whole):
+    first, *others = whole.runs
+    for key, value in (("access_factor", 1.4), ("placement", "surface"), ("dr", 17.0),
+                       ("size", "16"), ("length", (55.0,)), ("string_length", 60.0)):  # fmt: skip
+        runs = (first.model_copy(update={key: value}), *others)
+        yield key, whole.model_copy(update={"runs": runs})
+
+
+def changed_lists(whole):
+    nobody = {f"heads_{band}": 0.0 for band in "abcde"}
+    few = tuple(role.model_copy(update=nobody) for role in whole.crew)
+    bands = tuple(band.model_copy(update={"od_to": band.od_to * 0.4}) for band in whole.size_bands)
+    tasks = tuple(task.scaled(1.3) for task in whole.task_times)
+    machines = tuple(m.model_copy(update={"od_max": 300.0}) for m in whole.machines)
+    short_shift = CrewDates(crew=1, from_date=whole.dates.start, shift_hours=6.0)
+    cold = tuple(c.model_copy(update={"factor": c.factor * 1.5}) for c in whole.cold_factors)
+    for key, value in (("crew", few), ("size_bands", bands), ("task_times", tasks),
+                       ("machines", machines), ("cold_factors", cold),
+                       ("crew_dates", (short_shift,))):  # fmt: skip
+        yield key, whole.model_copy(update={key: value})
+    yield "unit_system", whole.model_copy(update={"machines": machines}).changed(unit_system="US")
+
+
+def answer(changed, shared):
+    try:
+        return estimate(changed, shared=shared)
+    except EstimatorError as error:
+        return str(error)
+
+
+def test_plans_of_one_study_never_get_what_another_job_left():
+    """Each changed job is estimated twice: beside all others, and alone."""
+    whole, shared = base().changed(overtime_loss=0.3), Shared(NO_PLACES)
+    first, differ = answer(whole, shared), 0
+    for changes in (changed_jobs, changed_runs, changed_lists):
+        for key, changed in changes(whole):
+            beside, alone = answer(changed, shared), answer(changed, Shared(NO_PLACES))
+            assert beside == alone, f"{key}: a plan beside it changes the answer"
+            differ += isinstance(alone, str) or alone.plan != first.plan or alone.bid != first.bid
+    assert differ > 30
+
+
+def test_a_job_with_other_prices_or_crews_is_not_sized_anew():
+    whole, shared = base(), Shared(NO_PLACES)
+    weather = tuple(month.model_copy(update={"lost_share": 0.3}) for month in whole.weather)
+    alike = (whole.changed(crews=3), whole.model_copy(update={"weather": weather}))
+    assert {id(shared.sizer(one)) for one in alike} == {id(shared.sizer(whole))}
+    assert shared.sizer(whole.changed(efficiency=0.5)) is not shared.sizer(whole)
+
+
+def test_each_stage_adds_to_the_one_before():
+    whole = job(run("A", tie_ins=2), run("B", size="12"))
+    priced = price_job(plan_job(whole, Shared(NO_PLACES)))
+    full = estimate(whole)
+    assert (type(priced), type(full)) == (PricedJob, Estimate)
+    for one in dataclasses.fields(PricedJob):
+        assert getattr(priced, one.name) == getattr(full, one.name)
+    assert [given.run_id for given, _ in priced.pairs] == [one.run_id for one in priced.runs]
+
+
+def test_command_macro_and_programs_go_one_way():
+    """The steps that are told are those of the macro; reading warnings come first."""
+    workbook = parse_workbook(WorkbookFactory().build())
+    steps, planned = [], []
+    read = Problem("Job!A1", "noticed while reading")
+    watcher = Watcher(lambda done, total: planned.append((done, total)), steps.append)
+    found = study(workbook.job, workbook.places, watcher, warnings=[read])
+    assert steps[:2] == ["Drawing the ranges of the Risk inputs",
+                         "Trying other crews, machines and shifts"]  # fmt: skip
+    assert planned[-1] == (len(found.runs), len(found.runs))
+    assert found.warnings[0] == read
+    same = dataclasses.replace(workbook, warnings=(read,))
+    assert api.estimate_workbook(same) == found
+    alone = estimate(workbook.job, workbook.places).grown(Study)
+    assert (alone.risk, alone.comparison) != (found.risk, found.comparison)
+    with pytest.raises(TypeError):
+        Estimate(risk=found.risk)
