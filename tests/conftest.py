@@ -24,6 +24,7 @@ NOT_QUICK = {
     "test_cycle_simulation": ALL,
     "test_excel_accepts": ("test_every_kind_of_workbook_is_without_fault[saved by LibreOffice",),
     "test_explain": ("test_every_printed_sum_holds",),
+    "test_explain_sheet": ALL,
     "test_fleet_choice": (
         "test_the_pick_is_close",
         "test_the_optimum_is_that",

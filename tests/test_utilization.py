@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import api
+from estimator import pipeline
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.models.rental import Fleet, RentalSpan, TierMix
@@ -72,7 +72,7 @@ def test_use_of_machines_counts_each_machine_of_a_span():
 @given(st.lists(st.integers(20, 900), min_size=1, max_size=5), st.integers(1, 3))
 def test_no_crew_uses_more_than_its_shifts_hold(lengths, crews):
     runs = [run(f"R{n}", length=(float(length),)) for n, length in enumerate(lengths)]
-    estimate = api.estimate(job(*runs, crews=crews))
+    estimate = pipeline.estimate(job(*runs, crews=crews))
     found = crew_use(estimate.job, estimate.plan)
     assert all(0 < use.minutes <= use.available_min + 1e-6 for use in found)
     assert sum(use.labor_hours for use in found) == pytest.approx(estimate.total_labor_hours)
