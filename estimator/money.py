@@ -1,4 +1,4 @@
-"""Money: rounding to cents and to steps, as a spreadsheet does it."""
+"""Money and quantities, rounded as a spreadsheet does it."""
 
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -30,14 +30,3 @@ def round_quantity(value: float, digits: int) -> float:
     2.35
     """
     return float(to_decimal(value).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP))
-
-
-def round_to_step(value: float, step: float | None) -> Decimal:
-    """Round money to a step, half away from zero; to cents without one.
-
-    >>> round_to_step(1234.56, 10), round_to_step(17.426, None)
-    (Decimal('1230.00'), Decimal('17.43'))
-    """
-    if not step:
-        return round_money(value)
-    return round_money(round_quantity(value / step, 0) * step)

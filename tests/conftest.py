@@ -47,6 +47,8 @@ NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
 
 
 def is_quick(item):
+    if item.get_closest_marker("slow") is not None:
+        return False
     if item.name.startswith(NOT_QUICK.get(item.path.stem, ("\0",))):
         return False
     if any(example in item.name for example in NOT_QUICK_EXAMPLES):

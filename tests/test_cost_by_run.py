@@ -13,7 +13,7 @@ from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
-from estimator.money import round_to_step
+from estimator.steps.marks import to_step
 from tests.jobs import job, money, rate_of, rates, run
 
 
@@ -110,7 +110,7 @@ def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid
 )  # fmt: skip
 def test_rounding_to_a_step_goes_half_away_from_zero(value, step, rounded):
     """By hand: half a step or more goes away from zero."""
-    assert round_to_step(value, step) == Decimal(rounded)
+    assert f"{to_step(value, step or 0.0):.2f}" == rounded
 
 
 def test_a_price_by_size_band_comes_before_the_one_of_the_rates_sheet():

@@ -3,7 +3,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import OutsideStandardError
-from estimator.joint.cycle import butt_elements, cold_factor, joint_time, size_band, time_run
+from estimator.joint.cycle import (
+    butt_elements,
+    cold_factor,
+    joint_time,
+    joints_in,
+    size_band,
+    time_run,
+)
 from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
@@ -23,6 +30,31 @@ def test_cycle_by_hand():
     assert (one.cycle_min, one.attended_min, one.period_min) == (21, 15, 21)
     two = joint_time(elements, soak_min=3, cool_min=8, machines=2)
     assert two.period_min == 15
+
+
+def test_last_joint_of_the_shift_may_cool_in_the_wrap_up_by_hand():
+    """Cycle 49 attended + 23 of cooling = 72 min in 490 min: 6 joints take 432, a seventh 504. Its
+    last 14 min are cooling and fall into a wrap-up of 20 min, not into one of 10. With 30 min of
+    wrap-up no more than the 23 min of cooling do: 480 min are 1 + (480 - 49) / 72 = 6 joints, and
+    481 min, 432 + 49, are 7."""
+
+    def joints(minutes, wrapup_min):
+        time = joint_time([element(40)], soak_min=9, cool_min=23, machines=1, wrapup_min=wrapup_min)
+        return joints_in(minutes, time)
+
+    assert [joints(490, wrapup_min) for wrapup_min in (0, 10, 20)] == [6, 6, 7]
+    assert [joints(minutes, 30) for minutes in (480, 481)] == [6, 7]
+
+
+def test_two_machines_cool_in_the_wrap_up_by_hand():
+    """Attended 49, cycle 72, round 98: the first machine in 490 min: 1 + (490 - 72) / 98 = 5, the
+    second, 49 min later: 1 + (441 - 72) / 98 = 4. With 22 min of wrap-up the last joint needs 50:
+    1 + 440 / 98 = 5 and 1 + 391 / 98 = 4; with 23: 49, 1 + 441 / 98 = 5 and 1 + 392 / 98 = 5."""
+    made = []
+    for wrapup_min in (0, 22, 23):
+        time = joint_time([element(40)], soak_min=9, cool_min=23, machines=2, wrapup_min=wrapup_min)
+        made.append(joints_in(490, time))
+    assert made == [9, 9, 10]
 
 
 # trade.md section 2d: at 36 in DR 17 a 74 min cycle with 23 min cooling lets one operator gain

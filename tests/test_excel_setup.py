@@ -238,6 +238,8 @@ def test_the_command_says_line_by_line_what_it_does(tmp_path, capsys):
     python = this_python()
     assert f"Python  {sys.executable}, {python.version}, {python.bits}-bit" in text
     assert f"xlwings {xlwings_version()}" in text
+    assert (sys.prefix == sys.base_prefix) != ("where programs must be allowed, allow" in text)
+    assert python.starts in text
     assert f"file    {config}: {key} is not set; 1 other lines are kept" in text
     assert f"copy    {config}.before-estimator" in text
     assert f"write   {key} = {sys.executable}" in text

@@ -261,12 +261,10 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
         factory.where("crew_dates", "shift_hours", 2), factory.where("holds", "run"),
         factory.where("holds", "to_date"), factory.where("holds", "cause"),
     }  # fmt: skip
-    assert (
-        "allowed 1 to 1, the crews of the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
-    )
-    assert "allowed each date once" in told[factory.where("crew_dates", "from_date", 1)]
+    assert "2 is above the 1 crew on the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
+    assert "List each date once" in told[factory.where("crew_dates", "from_date", 1)]
     assert "same number in all its rows" in told[factory.where("crew_dates", "machines", 1)]
-    assert "a run of the Pipe schedule" in told[factory.where("holds", "run")]
+    assert "no such run in the Pipe schedule" in told[factory.where("holds", "run")]
 
 
 def test_workbook_without_the_tables_is_read():
@@ -284,3 +282,20 @@ def test_hold_is_read_with_its_defaults():
         Hold(from_date=dt.date(2027, 4, 13), to_date=dt.date(2027, 4, 14), cause="no pipe"),
     )
     assert found.holds[0].paid
+
+
+@pytest.mark.parametrize("days", range(1, 12))
+def test_crew_that_is_done_on_its_last_day_leaves_its_tie_ins_to_another(days):
+    """Crew 2 alone has the machine of R1, whose strings rest when it goes: crew 1 takes the tie-ins
+    with a machine of its own."""
+    runs = (
+        run("R1", length=(600.0,), string_length=120.0, size="12", priority=1),
+        run("R2", length=(600.0,), size="4", crew=1),
+    )
+    fleet = machine("S", od_max=150.0), machine("L", od_min=150.0)
+    rows = ({"crew": 1, "from_date": day(2)},
+            {"crew": 2, "from_date": day(1), "to_date": day(days)})  # fmt: skip
+    made = on_site(*rows, runs=runs, crews=2, machines=fleet, own_rest_min=1440.0)
+    sized, plan = planned(made)
+    joints = sum(line.joints for line in plan.lines if line.run_id == "R1")
+    assert joints == sized["R1"].counts.butt_joints

@@ -1,4 +1,5 @@
 import datetime as dt
+import math
 from collections import Counter
 
 import pytest
@@ -176,3 +177,18 @@ def test_ambient_of_a_month_that_is_not_reached_does_not_matter():
 def test_ambient_of_a_month_outside_the_method_is_reported_there():
     with pytest.raises(InputError, match=r"Mar: ambient temperature .* must be .*got 50"):
         planned(by_month(job(method="dvs2207"), Mar=50.0))
+
+
+def test_crew_that_wraps_up_while_its_last_joint_cools_makes_more():
+    """10 in DR 11: a cycle of c min of which i min are idle cooling, 505 min of work and 20 of
+    wrap-up: floor((505 + min(20, i)) / c) joints a shift in place of floor(505 / c)."""
+    usual = job(run(size="10", length=(2400.0,)), test_joint_rule="none", rework_share=0.0)
+    sized, plan = planned(usual)
+    times = sized[0].cycle.plain
+    idle = times.cycle_min - times.attended_min
+    by_hand = [math.floor((505 + extra) / times.cycle_min) for extra in (0, min(20.0, idle))]
+    assert by_hand[1] == by_hand[0] + 1
+    changed, longer = planned(usual.changed(cool_in_wrapup=True))
+    assert [plan.lines[1].joints, longer.lines[1].joints] == by_hand
+    assert changed[0].cycle.joints_per_shift == by_hand[1]
+    assert max(line.minutes for line in longer.lines) <= 505 + 1e-6

@@ -65,9 +65,19 @@ def numbers(steps, key, **given):
     ]
 
 
-def test_every_step_of_the_stages_is_recorded():
+def test_every_step_of_the_stages_is_recorded(monkeypatch):
+    """While the jobs are estimated, or while one of their runs is explained."""
     wanted = {made.fn for made in every_step()}
     seen = {one.key for _, _, steps in recorded() for one in steps}
+    record = Recorder.record
+
+    def noted(self, made, *args, **kwargs):
+        seen.add(made.key)
+        return record(self, made, *args, **kwargs)
+
+    monkeypatch.setattr(Recorder, "record", noted)
+    for workbook, found, _ in recorded():
+        explain(found, found.runs[0].run_id, workbook.places)
     assert {fn.__name__ for fn in wanted} - seen == set()
     assert len({fn.__name__ for fn in wanted}) == len(wanted), "two steps of one name"
 
@@ -90,6 +100,13 @@ def test_recorded_numbers_are_those_of_the_estimate(number):
         ("rounding", bid.rounding), ("price", bid.price), ("tax", bid.tax), ("total", bid.total),
     ):  # fmt: skip
         assert f"{numbers(steps, key)[-1]:.2f}" == f"{amount:.2f}", key
+    runs = found.by_run.runs
+    assert numbers(steps, "cost_of_run") == [run.cost for run in runs]
+    assert numbers(steps, "cost_in_item") == [run.own_item for run in runs]
+    prices = [f"{price:.2f}" for price in numbers(steps, "price_of_part")]
+    assert prices == [f"{part.price:.2f}" for part in (*runs, *found.by_run.sizes)]
+    units = [f"{price:.2f}" for price in numbers(steps, "unit_price")]
+    assert units == [f"{item.unit_price:.2f}" for item in found.items if item.quantity]
     for line in found.cost_lines:
         amounts = numbers(steps, "line_amount", quantity=line.quantity.value, rate=line.rate.value)
         assert f"{amounts[-1]:.2f}" == f"{line.amount:.2f}"

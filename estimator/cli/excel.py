@@ -62,6 +62,10 @@ def _cautions(place: setup.Place, python: Python, version: str) -> list[str]:
         f"note    this Python is {python.bits}-bit; whether Excel is the 32-bit or the 64-bit "
         "edition cannot be seen from here. By its design xlwings does not need them to be alike"
     ]
+    if python.starts:
+        text.append(
+            f"note    it starts {python.starts}: where programs must be allowed, allow both"
+        )
     missing = setup.missing_libraries(place, python.path, version)
     if missing:
         text.append(

@@ -13,7 +13,9 @@ from estimator.excel.installed import is_installed
 if TYPE_CHECKING:
     from estimator.excel.live import Outcome
 
-WAIT = "Excel answers once none of its dialogs is open and no cell is being edited.\n"
+ASKING = (
+    "Asking Excel, which answers once none of its dialogs is open and no cell is being edited.\n"
+)
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -42,11 +44,11 @@ def run_press(options: argparse.Namespace) -> int:
 def _press_open(options: argparse.Namespace) -> int:
     from estimator.excel import press
 
+    _say(ASKING)
     book = press.find_open(options.book)
     if book is None:
         return _press_file(options)
-    sys.stdout.write(f"{book.name} is open in Excel: pressing there. {WAIT}")
-    sys.stdout.flush()
+    _say(f"{book.name} is open in Excel: pressing there.\n")
     return 0 if press.press(book, _tell, only_check=options.check) else 1
 
 
@@ -59,8 +61,14 @@ def _press_file(options: argparse.Namespace) -> int:
         )
     from estimator.cli import command
 
-    sys.stdout.write(f"{options.book} is not open in Excel: its file is read.\n")
+    _say(f"{options.book} is not open in Excel: its file is read.\n")
     return command.main(["check" if options.check else "estimate", options.book])
+
+
+def _say(text: str) -> None:
+    """Print at once, before what may take its time."""
+    sys.stdout.write(text)
+    sys.stdout.flush()
 
 
 def _tell(outcome: Outcome) -> None:

@@ -3,13 +3,17 @@
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from estimator.cost.by_size import exact_price_of
+from estimator.cost.by_size import part_of_price
 from estimator.display import convert, unit_of
-from estimator.models.estimate import CostLine, PricedJob
+from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.job import Job
 from estimator.models.kinds import cost_type
-from estimator.models.run_costs import BidItem, CostByRun
-from estimator.money import round_quantity, round_to_step
+from estimator.models.rates import Rates
+from estimator.models.run_costs import BidItem, CostByRun, RunCost
+from estimator.money import round_money, round_quantity
+from estimator.steps.kinds import Amount, Money
+from estimator.steps.marks import cents, either, or_zero, to_step
+from estimator.steps.recorder import step
 
 LUMP_SUM = "lump sum"
 LENGTH_DIGITS = 1
@@ -59,6 +63,11 @@ def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Cost
         yield f"lines.{item}", item, 1.0, LUMP_SUM, cost
 
 
+def item_keys(run: RunCost) -> tuple[str, str]:
+    """Return the keys of the items that may hold the pipe of a run: of its size, of itself."""
+    return f"size.{run.label}", f"run.{run.run_id}"
+
+
 def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
     system = job.cover.unit_system
     unit = unit_of("length", system)
@@ -74,8 +83,14 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
         yield f"run.{run.run_id}", text, length, unit, cost.own_item
 
 
+@step("Unit price of its bid item", "bid price x cost in the item / job cost / quantity")
+def unit_price(bid: Bid, cost: Amount, quantity: float, rates: Rates) -> Money:
+    """Return the price of one unit of an item, rounded by the step of the Rates sheet."""
+    each, size = part_of_price(bid, cost) / quantity, or_zero(rates.unit_price_step)
+    return either(size > 0, lambda: to_step(each, size), lambda: cents(each))
+
+
 def _unit_price(priced: PricedJob, cost: Decimal, quantity: float) -> Decimal:
-    if not quantity:
+    if not quantity or not priced.bid.job_cost:
         return Decimal(0)
-    each = exact_price_of(priced.bid, cost) / quantity
-    return round_to_step(each, priced.job.rates.unit_price_step)
+    return round_money(unit_price(priced.bid, cost, quantity, priced.job.rates))

@@ -6,65 +6,65 @@ their size band; all other lines go by labor-hours. What rounding leaves stays v
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
 from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
-from estimator.models.estimate import Bid, CostLine, PricedJob
+from estimator.models.estimate import CostLine, PricedJob
+from estimator.models.job import Run
 from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
 from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
-from estimator.models.sized_run import SizedRun
+from estimator.models.sized_run import JointTime, SizedRun
 from estimator.money import round_money
+from estimator.steps.kinds import Amount, Minutes, Money, Share
+from estimator.steps.marks import cents, least, number
+from estimator.steps.recorder import step
 
 NOTHING = round_money(0.0)
+SHARE_DIGITS = 4
 
 Units = Mapping[AllocationBasis, Mapping[str, float]]
 OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 
 
-@dataclass(frozen=True)
-class Sharing:
-    """What the sharing rests on: the planned job, and the paid hours of each run."""
-
-    planned: PlannedJob
-    labor_hours: Mapping[str, float]
-
-    def units(self) -> Units:
-        """Return by driver what each run has of it."""
-        tests = tests_by_run(self.planned.plan)
-        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in self.planned.runs}
-        counts: dict[AllocationBasis, Mapping[str, float]] = {
-            item.allocated_by: {run.run_id: units_of(item, run, tests) for run in self.planned.runs}
-            for item in COUNTED_ITEMS
-        }
-        return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
-
-    def _tested_lengths(self) -> Mapping[str, float]:
-        """Return the length of each run with a test section, in the unit of the results."""
-        system = self.planned.job.cover.unit_system
-        return {
-            run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
-            for run in self.planned.job.runs
-        }
-
-    def tie_in_shares(self) -> Mapping[str, float]:
-        """Return the part of each run's working minutes that its tie-ins take, to 0.0001."""
-        minutes: dict[str, float] = {}
-        for line in self.planned.plan.lines:
-            minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
-        return {
-            run.run_id: round(min(1.0, _tie_in_minutes(run) / minutes[run.run_id]), 4)
-            if minutes.get(run.run_id)
-            else 0.0
-            for run in self.planned.runs
-        }
+@step(
+    "{allocation.name}",
+    "amount / {allocation.allocated_by} of all runs x of this run; to the cent",
+)
+def allocated(allocation: Allocation, amount: Money, all_units: float, units: float) -> Money:
+    """Return what a run carries of an amount that is shared out by units."""
+    del allocation
+    return amount / all_units * units
 
 
-def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun:
-    """Allocate the job cost and the price out over runs and sizes.
+@step("Cost of the run", "own cost and allocations")
+def cost_of_run(amounts: Sequence[Amount]) -> Amount:
+    """Return the cost of a run."""
+    return sum(amounts, NOTHING)
+
+
+@step("Time of the run for tie-ins", "tie-ins x period / minutes of the run")
+def tie_in_time(tie_ins: int, tie_in: JointTime, minutes: Minutes) -> Share:
+    """Return the part of a run's working minutes that its tie-ins take."""
+    return least(1.0, tie_ins * tie_in.period_min / minutes)
+
+
+@step("Cost of tie-ins", "part of the time x cost that follows the work")
+def cost_of_tie_ins(share: Share, work: Amount) -> Money:
+    """Return what tie-ins carry of the cost of a run."""
+    return cents(share * number(work))
+
+
+@step("Cost in its bid item", "cost of the run - tie-ins - what has items of its own")
+def cost_in_item(cost: Amount, tie_ins: Amount, with_own_items: Amount) -> Amount:
+    """Return the cost that a run gives to the item of its pipe."""
+    return cost - tie_ins - with_own_items
+
+
+class Allocator:
+    """Shares the cost of a priced job out over its runs.
 
     Parameters
     ----------
@@ -73,6 +73,104 @@ def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun
         state its rule, and the price is shared in proportion to cost.
     labor_hours : mapping
         Paid hours of all people on each run.
+    """
+
+    def __init__(self, priced: PricedJob, labor_hours: Mapping[str, float]) -> None:
+        self.priced, self.labor_hours = priced, labor_hours
+        lines = priced.cost_lines
+        self.units = self._units()
+        self.allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
+        shared = [each for each in self.allocations if each.allocated_by != OWN_RUN]
+        self.pools = tuple(pool for each in shared for pool in self._pools(each))
+        self._rates = {
+            (pool.allocation, pool.band): (float(pool.amount), pool.units) for pool in self.pools
+        }
+        self._own = _own_amounts(lines)
+        self._minutes = _minutes_by_run(priced)
+
+    def own_pools(self) -> tuple[Pool, ...]:
+        """Return the amounts that belong to one run each, type by type."""
+        own = [each for each in self.allocations if each.allocated_by == OWN_RUN]
+        lines = self.priced.cost_lines
+        return tuple(
+            Pool(each, "", _total(line for line in lines if _allocation_of(line) == each), 0.0)
+            for each in own
+        )
+
+    def run_cost(self, run: Run, sized: SizedRun) -> RunCost:
+        """Return what one run carries of the cost and of the price."""
+        name, band = run.run_id, sized.timing.cycle.band
+        amounts = tuple([self._amount(each, name, band) for each in self.allocations])
+        pairs = list(zip(self.allocations, amounts, strict=True))
+        cost = cost_of_run([amount for amount in amounts if amount])
+        share = self._tie_in_share(sized)
+        work = sum([amount for each, amount in pairs if is_work(each)], NOTHING)
+        tie_ins = round_money(cost_of_tie_ins(share, work)) if share else NOTHING
+        lump_sums = sum([amount for each, amount in pairs if not each.with_pipe], NOTHING)
+        return RunCost(
+            run_id=name,
+            label=pipe_label(run.od_system, run.size, run.dr),
+            band=band,
+            labor_hours=self.units[BY_HOURS][name],
+            tie_in_share=share,
+            amounts=amounts,
+            tie_ins=tie_ins,
+            own_item=cost_in_item(cost, tie_ins, lump_sums),
+            price=price_of(self.priced.bid, cost),
+        )
+
+    def _amount(self, allocation: Allocation, name: str, band: str) -> Decimal:
+        if allocation.allocated_by == OWN_RUN:
+            return self._own.get((allocation, name), NOTHING)
+        units = self.units[allocation.allocated_by][name]
+        known = self._rates.get((allocation, band if allocation.by_band else ""))
+        if known is None or not units:
+            return NOTHING
+        return round_money(allocated(allocation, *known, units))
+
+    def _tie_in_share(self, run: SizedRun) -> float:
+        """Return the part of a run's working minutes that its tie-ins take, to 0.0001."""
+        tie_ins, minutes = run.counts.tie_in_joints, self._minutes.get(run.run_id)
+        if not tie_ins or not minutes:
+            return 0.0
+        return round(tie_in_time(tie_ins, run.cycle.tie_in, minutes), SHARE_DIGITS)
+
+    def _units(self) -> Units:
+        """Return by basis what each run has of it."""
+        runs, tests = self.priced.runs, tests_by_run(self.priced.plan)
+        hours = {run.run_id: self.labor_hours.get(run.run_id, 0.0) for run in runs}
+        counts: dict[AllocationBasis, Mapping[str, float]] = {
+            item.allocated_by: {run.run_id: units_of(item, run, tests) for run in runs}
+            for item in COUNTED_ITEMS
+        }
+        return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
+
+    def _tested_lengths(self) -> Mapping[str, float]:
+        """Return the length of each run with a test section, in the unit of the results."""
+        system = self.priced.job.cover.unit_system
+        return {
+            run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
+            for run in self.priced.job.runs
+        }
+
+    def _pools(self, allocation: Allocation) -> Sequence[Pool]:
+        members = [ln for ln in self.priced.cost_lines if _allocation_of(ln) == allocation]
+        held = self.units[allocation.allocated_by]
+        return [
+            Pool(
+                allocation,
+                band,
+                _total(line for line in members if line.belongs_to == band),
+                math.fsum(
+                    held[run.run_id] for run in self.priced.runs if band in ("", run.cycle.band)
+                ),
+            )
+            for band in dict.fromkeys(line.belongs_to for line in members)
+        ]
+
+
+def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun:
+    """Allocate the job cost and the price to runs and sizes; parameters are those of Allocator.
 
     Returns
     -------
@@ -80,86 +178,10 @@ def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun
         Cost of each run and size; with the rounding they add up to the job cost exactly. Prices
         of runs may miss the bid price by some cents.
     """
-    lines, sharing = priced.cost_lines, Sharing(priced, labor_hours)
-    units = sharing.units()
-    allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
-    pools = tuple(
-        pool for allocation in allocations if allocation.allocated_by != OWN_RUN
-        for pool in _pools(sharing, allocation, lines, units)
-    )  # fmt: skip
-    own = tuple(
-        Pool(
-            allocation,
-            "",
-            _total(line for line in lines if _allocation_of(line) == allocation),
-            0.0,
-        )
-        for allocation in allocations
-        if allocation.allocated_by == OWN_RUN
-    )
-    runs = _runs(sharing, allocations, (pools, _own_amounts(lines)), priced.bid)
-    sizes = price_by_size(priced, runs)
-    return CostByRun(allocations, (*pools, *own), runs, sizes)
-
-
-def _allocation_of(line: CostLine) -> Allocation:
-    return Allocation(line.cost_type, line.allocated_by, bool(line.belongs_to))
-
-
-def _pools(
-    sharing: Sharing, allocation: Allocation, lines: Sequence[CostLine], units: Units
-) -> Sequence[Pool]:
-    members = [line for line in lines if _allocation_of(line) == allocation]
-    held = units[allocation.allocated_by]
-    return [
-        Pool(
-            allocation,
-            band,
-            _total(line for line in members if line.belongs_to == band),
-            math.fsum(
-                held[run.run_id] for run in sharing.planned.runs if band in ("", run.cycle.band)
-            ),
-        )
-        for band in dict.fromkeys(line.belongs_to for line in members)
-    ]
-
-
-def _runs(
-    sharing: Sharing,
-    allocations: Sequence[Allocation],
-    pools: tuple[Sequence[Pool], OwnAmounts],
-    bid: Bid,
-) -> tuple[RunCost, ...]:
-    units, tie_in_shares = sharing.units(), sharing.tie_in_shares()
-    rates = {(pool.allocation, pool.band): pool.per_unit for pool in pools[0]}
-
-    def amount_of(allocation: Allocation, name: str, band: str) -> Decimal:
-        if allocation.allocated_by == OWN_RUN:
-            return pools[1].get((allocation, name), Decimal(0))
-        rate = rates.get((allocation, band if allocation.by_band else ""), 0.0)
-        amount = rate * units[allocation.allocated_by][name]
-        return round_money(amount) if amount else NOTHING
-
-    found = []
-    for run, sized in sharing.planned.pairs:
-        name, band = run.run_id, sized.timing.cycle.band
-        amounts = tuple([amount_of(allocation, name, band) for allocation in allocations])
-        cost = sum(amounts, Decimal(0))
-        tie_ins = round_money(tie_in_shares[name] * float(_work(allocations, amounts)))
-        found.append(
-            RunCost(
-                run_id=name,
-                label=pipe_label(run.od_system, run.size, run.dr),
-                band=band,
-                labor_hours=units[BY_HOURS][name],
-                tie_in_share=tie_in_shares[name],
-                amounts=amounts,
-                tie_ins=tie_ins,
-                own_item=cost - tie_ins - _lump_sums(allocations, amounts),
-                price=price_of(bid, cost),
-            )
-        )
-    return tuple(found)
+    allocator = Allocator(priced, labor_hours)
+    runs = tuple([allocator.run_cost(run, sized) for run, sized in priced.pairs])
+    pools = (*allocator.pools, *allocator.own_pools())
+    return CostByRun(allocator.allocations, pools, runs, price_by_size(priced, runs))
 
 
 def is_work(allocation: Allocation) -> bool:
@@ -167,14 +189,8 @@ def is_work(allocation: Allocation) -> bool:
     return allocation.allocated_by == BY_HOURS and allocation.with_pipe
 
 
-def _work(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
-    pairs = zip(allocations, amounts, strict=True)
-    return sum((amount for allocation, amount in pairs if is_work(allocation)), Decimal(0))
-
-
-def _lump_sums(allocations: Sequence[Allocation], amounts: Sequence[Decimal]) -> Decimal:
-    pairs = zip(allocations, amounts, strict=True)
-    return sum((amount for allocation, amount in pairs if not allocation.with_pipe), Decimal(0))
+def _allocation_of(line: CostLine) -> Allocation:
+    return Allocation(line.cost_type, line.allocated_by, bool(line.belongs_to))
 
 
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
@@ -186,9 +202,12 @@ def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     return own
 
 
+def _minutes_by_run(planned: PlannedJob) -> Mapping[str, float]:
+    minutes: dict[str, float] = {}
+    for line in planned.plan.lines:
+        minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
+    return minutes
+
+
 def _total(lines: Iterable[CostLine]) -> Decimal:
     return sum((line.amount for line in lines), Decimal(0))
-
-
-def _tie_in_minutes(run: SizedRun) -> float:
-    return run.counts.tie_in_joints * run.cycle.tie_in.period_min

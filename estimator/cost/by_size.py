@@ -7,6 +7,9 @@ from decimal import Decimal
 from estimator.models.estimate import Bid, PricedJob
 from estimator.models.run_costs import RunCost, SizeCost
 from estimator.money import round_money
+from estimator.steps.kinds import Amount, Money
+from estimator.steps.marks import cents, number
+from estimator.steps.recorder import step
 
 
 def pipe_label(od_system: str, size: str, dr: float) -> str:
@@ -38,13 +41,23 @@ def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost,
     )
 
 
+def part_of_price(bid: Bid, cost: Decimal) -> float:
+    """Return the part of the bid price that a part of the job cost carries, not rounded."""
+    return number(bid.price) * number(cost) / number(bid.job_cost)
+
+
+@step("Price of the run", "bid price x cost of the run / job cost")
+def price_of_part(bid: Bid, cost: Amount) -> Money:
+    """Return the part of the bid price that a part of the job cost carries."""
+    return cents(part_of_price(bid, cost))
+
+
 def price_of(bid: Bid, cost: Decimal) -> Decimal:
     """Return the part of the bid price that a part of the job cost carries, to the cent."""
-    return round_money(exact_price_of(bid, cost))
+    return round_money(price_of_part(bid, cost) if bid.job_cost else 0.0)
 
 
-def exact_price_of(bid: Bid, cost: Decimal) -> float:
-    """Return the part of the bid price that a part of the job cost carries, not rounded."""
-    if not bid.job_cost:
-        return 0.0
-    return float(bid.price) * float(cost) / float(bid.job_cost)
+@step("Price of the run per butt joint")
+def price_per_joint(price: Amount, butt_joints: int) -> Money:
+    """Return what a butt joint of a run costs the client."""
+    return number(price) / butt_joints

@@ -14,12 +14,16 @@ SLOW_TO_START = ("pandas", "matplotlib")
 
 @dataclass(frozen=True)
 class Python:
-    """A Python interpreter that Excel can start."""
+    """A Python interpreter that Excel can start.
+
+    ``starts`` is the interpreter that an environment's own one starts in its turn.
+    """
 
     path: str
     version: str
     bits: int
     slow_packages: tuple[str, ...]
+    starts: str = ""
 
 
 def this_python() -> Python:
@@ -34,7 +38,9 @@ def this_python() -> Python:
         raise EstimatorError("This Python does not know its own path: run the command of a venv")
     found = tuple(name for name in SLOW_TO_START if importlib.util.find_spec(name) is not None)
     version = ".".join(str(number) for number in sys.version_info[:3])
-    return Python(sys.executable, version, 8 * struct.calcsize("P"), found)
+    base: str = getattr(sys, "_base_executable", sys.executable)
+    starts = "" if base == sys.executable else base
+    return Python(sys.executable, version, 8 * struct.calcsize("P"), found, starts)
 
 
 def is_installed() -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from estimator.cost.by_run import Sharing, Units
+from estimator.cost.by_run import Allocator
 from estimator.display import convert, unit_of
 from estimator.explain.page import Page, record
 from estimator.explain.sums import Sum, num
@@ -45,10 +45,9 @@ class ExplainContext:
         return Sizer(self.found.job, self.places)
 
     @cached_property
-    def units(self) -> Units:
-        """What each run has of every driver by which cost is shared."""
-        found = self.found
-        return Sharing(found, found.labor_hours).units()
+    def allocator(self) -> Allocator:
+        """Shares the cost of the job out over its runs."""
+        return Allocator(self.found, self.found.labor_hours)
 
     @cached_property
     def joints_before(self) -> Mapping[str, int]:
@@ -127,6 +126,11 @@ class Chain:
         job = self.job.model_copy(update={"shift": self.shift})
         timing, od_mm = self.sized.timing, self.sized.geometry.od_mm
         return record(lambda: time_run(job, self.run, od_mm, timing.fusion, timing.ambient_c))
+
+    @cached_property
+    def costed(self) -> Sequence[Recorded]:
+        """How the run's part of cost and price comes about."""
+        return record(lambda: self.context.allocator.run_cost(self.run, self.sized))
 
     @cached_property
     def page(self) -> Page:

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 
+from estimator.cost.bid_items import item_keys, unit_price
+from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
+from estimator.cost.by_size import price_of_part, price_per_joint
 from estimator.cost.markup import make_bid
 from estimator.display import describe
-from estimator.explain.chain import Chain, worked
+from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
-from estimator.explain.sums import num, to_cents, total
 from estimator.models.estimate import CostLine, line_amount
 from estimator.models.explanation import Step
 from estimator.models.kinds import OWN_RUN
@@ -30,29 +32,15 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 
 def cost_steps(chain: Chain) -> Iterator[Step]:
     """Yield the cost of the run: its part of every allocation, as the sheet Cost by run has it."""
-    currency, by_run = chain.job.cover.currency, chain.found.by_run
-    mine = by_run.by_run[chain.run.run_id]
-    for allocation, amount in zip(by_run.allocations, mine.amounts, strict=True):
-        if not amount:
-            continue
+    steps = {found.given["allocation"]: found for found in chain.costed if found.key == "allocated"}
+    for allocation in chain.found.by_run.allocations:
         if allocation.allocated_by == OWN_RUN:
             yield from _own_steps(chain, allocation)
-        else:
-            yield _allocation_step(chain, allocation)
-    amounts = [num(float(amount)) for amount in mine.amounts if amount]
-    yield worked("Cost of the run", total(amounts), currency, "own cost and shares")
-
-
-def _allocation_step(chain: Chain, allocation: Allocation) -> Step:
-    found = chain.found
-    band = chain.sized.cycle.band if allocation.by_band else ""
-    pools = found.by_run.pools
-    pool = next(pool for pool in pools if pool.allocation == allocation and pool.band == band)
-    held = chain.context.units[allocation.allocated_by][chain.run.run_id]
-    amount = num(float(pool.amount)) * num(held) / num(pool.units)
-    runs = f"all runs of size band {band}" if band else "all runs"
-    how = f"amount x {allocation.allocated_by} of this run / of {runs}; counted to the cent"
-    return worked(allocation.name, amount, chain.job.cover.currency, how)
+        elif allocation in steps:
+            band = f", size band {chain.sized.cycle.band}" if allocation.by_band else ""
+            found = steps[allocation]
+            yield chain.page.show(found, how=f"{found.how}{band}")
+    yield from (chain.page.show(found) for found in chain.costed if found.key == cost_of_run.key)
 
 
 def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
@@ -93,14 +81,21 @@ def price_steps(chain: Chain) -> Iterator[Step]:
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the run's part of the price."""
-    found, currency = chain.found, chain.job.cover.currency
+    """Yield the run's part of the price, and the unit price of the item that holds its pipe."""
+    found, page = chain.found, chain.page
     if not found.bid.job_cost:
         return
-    cost = num(float(found.by_run.by_run[chain.run.run_id].cost))
-    share = to_cents(num(float(found.bid.price)) * cost / num(float(found.bid.job_cost)))
-    how = "bid price x cost of the run / job cost"
-    yield worked("Price of the run", share, currency, how)
-    if chain.sized.counts.butt_joints:
-        each = num(share.value) / num(chain.sized.counts.butt_joints)
-        yield worked("Price of the run per butt joint", each, currency)
+    for step in chain.costed:
+        if step.key == price_of_part.key:
+            yield page.show(step)
+    run = found.by_run.by_run[chain.run.run_id]
+    if joints := chain.sized.counts.butt_joints:
+        yield from map(page.show, record(lambda: price_per_joint(run.price, joints)))
+    for step in chain.costed:
+        if step.key in (tie_in_time.key, cost_of_tie_ins.key, cost_in_item.key):
+            yield page.show(step)
+    item = next(item for item in found.items if item.key in item_keys(run))
+    if item.quantity:
+        priced = record(lambda: unit_price(found.bid, item.cost, item.quantity, found.job.rates))
+        for step in priced:
+            yield page.show(step, f"{item.description}, per {item.unit}")

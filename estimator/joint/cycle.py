@@ -16,7 +16,7 @@ from estimator.models.sized_run import CycleElement, JointCount, JointTime, RunC
 from estimator.steps.kinds import Minutes
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
-from estimator.units import MIN_S
+from estimator.units import MIN_S, at_least, at_most
 from estimator.working_time.shifts import working_time
 
 TEST_JOINT = "a test joint"
@@ -45,14 +45,14 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
         If the diameter is above the last band of the Task times sheet.
     """
     for band in bands:
-        if od_mm <= band.od_to:
+        if at_most(od_mm, band.od_to):
             return band.band
     raise OutsideStandardError("outside diameter (mm)", od_mm, None, bands[-1].od_to, "Size bands")
 
 
 def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
     """Return the handling factor of the coldest row that the ambient still reaches."""
-    reached = [row for row in factors if ambient_c >= row.from_c]
+    reached = [row for row in factors if at_least(ambient_c, row.from_c)]
     if not reached:
         raise OutsideStandardError(
             "ambient temperature (C)", ambient_c, factors[0].from_c, None, "Handling in the cold"
@@ -154,6 +154,7 @@ def joint_time(
     cool_min: float,
     machines: int,
     kind: JointKind = PLAIN,
+    wrapup_min: float = 0.0,
 ) -> JointTime:
     """Time one joint, and the period between joints with one or more machines.
 
@@ -171,13 +172,29 @@ def joint_time(
         Machines that the crew attends in turn, 1 or more.
     kind : JointKind
         Name of the kind of joint, and its factor on crew-paced minutes.
+    wrapup_min : float, optional
+        Wrap-up into which the cooling of the last joint may run. [min]
     """
     hidden = [element for element in elements if element.hidden]
     seen = [element for element in elements if not element.hidden]
     visible = visible_work(kind, seen, soak_min)
     cycle = cycle_time(kind, visible, cool_min, hidden)
     attended = attended_time(kind, visible, hidden)
-    return JointTime(cycle, attended, period_time(kind, cycle, attended, machines), machines)
+    period = period_time(kind, cycle, attended, machines)
+    return JointTime(cycle, attended, period, machines, min(wrapup_min, cycle - attended))
+
+
+@step("Last joint inside the shift", "its cycle - its cooling in the wrap-up")
+def inside_shift(cycle_min: float, into_wrapup_min: float) -> Minutes:
+    """Return the minutes of the last joint of a shift that lie before the wrap-up."""
+    return cycle_min - into_wrapup_min
+
+
+def last_in_shift(time: JointTime) -> float:
+    """Return the minutes that the last joint of a shift needs before the wrap-up."""
+    if not time.into_wrapup_min:
+        return time.cycle_min
+    return inside_shift(time.cycle_min, time.into_wrapup_min)
 
 
 @step("Round", "the longer of the cycle and all machines attended in turn")
@@ -187,10 +204,12 @@ def round_time(cycle_min: float, machines: int, attended_min: float) -> Minutes:
 
 
 @step("Joints on machine {machine}", "begun an attended time later")
-def joints_on(machine: int, left_min: float, turn: int, time: JointTime, round_min: float) -> int:
-    """Return the joints of one of several machines, the first of them in turn 0."""
+def joints_on(
+    machine: int, left_min: float, begins_min: float, last_min: float, round_min: float
+) -> int:
+    """Return the joints of one of several machines, which begins some minutes after the first."""
     del machine
-    return 1 + floor((left_min - turn * time.attended_min - time.cycle_min) / round_min)
+    return 1 + floor((left_min - begins_min - last_min) / round_min)
 
 
 @step("Joints per shift", "each takes a period, the last one its whole time")
@@ -210,9 +229,10 @@ def joints_in(minutes: float, time: JointTime) -> int:
 
     The crew goes from machine to machine: it takes a joint off, sets the next one up and leaves
     it to cool. Machine k of m begins k - 1 attended times after the first one, and makes a joint
-    each ``max(cycle, m x attended)``. No joint is begun that would not be cool in time::
+    each ``max(cycle, m x attended)``. No joint is begun that would not be cool in time, with the
+    part of the wrap-up in which it may cool::
 
-        sum over k = 0 .. m - 1 of floor((minutes - cycle - k x attended) / round) + 1
+        sum over k = 0 .. m - 1 of floor((minutes - last - k x attended) / round) + 1
 
     A simulation of such a crew (``tests/test_cycle_simulation.py``) agrees within one joint.
 
@@ -230,16 +250,19 @@ def joints_in(minutes: float, time: JointTime) -> int:
     >>> joints_in(505, one), joints_in(505, two)
     (7, 11)
     """
+    last_min = last_in_shift(time)
     if time.machines == 1:
-        return joints_that_fit(minutes, time.period_min, time.cycle_min)
+        return joints_that_fit(minutes, time.period_min, last_min)
     if time.period_min <= 0:
         return sys.maxsize
     round_min = round_time(time.cycle_min, time.machines, time.attended_min)
     begun = [
         k for k in range(time.machines)
-        if minutes - k * time.attended_min >= time.cycle_min - TINY_MIN
+        if minutes - k * time.attended_min >= last_min - TINY_MIN
     ]  # fmt: skip
-    return joints_of_all([joints_on(k + 1, minutes, k, time, round_min) for k in begun])
+    return joints_of_all(
+        [joints_on(k + 1, minutes, k * time.attended_min, last_min, round_min) for k in begun]
+    )
 
 
 def machines_that_pay(time: JointTime, most: int = MOST_MACHINES) -> int:
@@ -366,9 +389,9 @@ def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) 
     """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
     plain, tested = times.plain.cycle_min, counting.test_joint_rule != "none"
     return {
-        "a joint": plain,
-        "a fitting joint": times.fitting.cycle_min if count.fitting_joints else 0.0,
-        "a tie-in joint": times.tie_in.cycle_min if count.tie_in_joints else 0.0,
+        "a joint": last_in_shift(times.plain),
+        "a fitting joint": last_in_shift(times.fitting) if count.fitting_joints else 0.0,
+        "a tie-in joint": last_in_shift(times.tie_in) if count.tie_in_joints else 0.0,
         **{
             kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
             for kind in CONNECTIONS
@@ -386,8 +409,9 @@ def time_run(
     factor = crew_factor(run, cold_factor(ambient_c, job.cold_factors), job.shift)
     elements = butt_elements(job.task_times, band, factor)
     soak_min, cool_min = soak_minutes(fusion), cooling_minutes(fusion)
+    wrapup_min = job.shift.wrapup_min if job.shift.cool_in_wrapup else 0.0
     plain, fitting, tie_in = (
-        joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew, kind)
+        joint_time(elements, soak_min, cool_min, job.resources.machines_per_crew, kind, wrapup_min)
         for kind in (
             PLAIN,
             JointKind(FITTING, job.counting.fitting_factor),

@@ -88,6 +88,7 @@ class ShiftInputs(SheetInputs):
     breaks_min: float
     efficiency: float
     weather_paid_hours: float
+    cool_in_wrapup: bool = False
     night_hours: float = 0.0
     night_slowing: float = 0.1
     night_premium: float = 0.1

@@ -56,13 +56,15 @@ class JointTime(NamedTuple):
     """Minutes of one joint of one kind.
 
     ``period_min`` is from one joint to the next, on average over the machines that the crew
-    attends in turn.
+    attends in turn. ``into_wrapup_min`` is what of the cooling of the last joint of a shift may
+    run into the wrap-up.
     """
 
     cycle_min: float
     attended_min: float
     period_min: float
     machines: int = 1
+    into_wrapup_min: float = 0.0
 
 
 class CycleElement(NamedTuple):

@@ -211,10 +211,11 @@ class Planner:
         if task.crew is not None or not (task.was_left or self._only_ties_in(task)):
             return True
         run = self.sized[task.run.run_id]
-        with_it = [one for one in self.crews if one.machine == run.machine.class_id]
+        able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
+        with_it = [one for one in able if one.machine == run.machine.class_id]
         if with_it:
             return crew in with_it
-        there = [one.number for one in self.crews if one.machine is not None]
+        there = [one.number for one in able]
         left_by = self.left_by.get(run.run_id)
         return left_by not in there or crew.number == left_by
 
@@ -386,9 +387,12 @@ class Planner:
         """Make some pieces of a batch in the shift in hand."""
         batch, time = what
         crew.tally(run).counts[batch.field] += pieces
-        crew.spend(run, pieces * time.period_min)
-        cooling_on = time.cycle_min - time.period_min
-        self.done_at[run.run_id] = crew.now + min(cooling_on, crew.minutes_left)
+        minutes = pieces * time.period_min
+        in_wrapup = max(0.0, minutes - crew.minutes_left)
+        crew.spend(run, minutes - in_wrapup)
+        cooling_on = in_wrapup + time.cycle_min - time.period_min
+        left = crew.minutes_left + time.into_wrapup_min
+        self.done_at[run.run_id] = crew.now + min(cooling_on, left)
         pulled_on = batch.field == "tie_in_joints" and self.pulled[run.run_id]
         if batch.field in INSIDE_STRINGS or pulled_on:
             self.jointed_at[run.run_id] = self.done_at[run.run_id]

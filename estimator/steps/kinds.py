@@ -1,10 +1,13 @@
 """What a number of a step is: a physical kind that is shown in the user's unit, or a plain unit."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
 
 Money = Annotated[float, "money"]
+Amount = Annotated[Decimal, "money"]
+"""Money in whole cents, kept exactly; ``Money`` is one that a calculation gives."""
 Minutes = Annotated[float, "min"]
 Hours = Annotated[float, "h"]
 Share = Annotated[float, "share"]

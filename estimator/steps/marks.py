@@ -5,6 +5,7 @@ import math
 import operator
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 from estimator.models.joint import Source
@@ -74,7 +75,7 @@ class Mark:
         return node("+", operator.add, self, other)
 
     def __radd__(self, other: Any) -> "Mark":
-        start_of_sum = type(other) is int and other == 0
+        start_of_sum = isinstance(other, int | Decimal) and not other
         return self if start_of_sum else node("+", operator.add, other, self)
 
     def __sub__(self, other: Any) -> "Mark":
@@ -247,6 +248,8 @@ ceil_step = Function("ceil_step", _ceil_step, "ceil({0} / {1}) x {1}",
 """A quantity to the nearest or the next step up; the step is one number."""
 or_zero = Function("or_zero", lambda x: x or 0.0, "{0}", "{0}", inside=True)
 """A number that may be left blank in its cell, where it counts as 0."""
+number = Function("number", float, "{0}", "{0}", inside=True)
+"""An exact amount as the number that a product or quotient takes."""
 exactly = Function("exactly", _cents, "{0}", "{0}", inside=True)
 """Amounts in whole cents added up; only what binary fractions leave is rounded off."""
 _EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF({0},{1},{2})")
@@ -265,6 +268,7 @@ _ALL = (
     ceil_step,
     or_zero,
     exactly,
+    number,
     _EITHER,
     *_TESTS,
 )

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Generic, ParamSpec, TypeVar, cast, get_type_hints
+from typing import Any, Generic, ParamSpec, TypeVar, get_type_hints
 
 from estimator.steps.kinds import kind_of
 from estimator.steps.marks import Mark
@@ -149,7 +149,7 @@ def _checked(made: Step[..., Any], value: Any, shown: Any) -> Mark:
         if value:
             raise AssertionError(f"{made.key} lost its arithmetic")
         return Mark.leaf(shown, made.key, made.kinds.get("return", ""))
-    gap = abs(float(cast("float", value)) - float(shown.value))
-    if gap > SLACK * max(1.0, abs(shown.value)):
+    given, worked = float(value), float(shown.value)
+    if abs(given - worked) > SLACK * max(1.0, abs(worked)):
         raise AssertionError(f"{made.key}: {value} is shown as {shown.value}")
     return shown
