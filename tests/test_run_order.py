@@ -68,7 +68,7 @@ def test_circle_names_its_runs_and_no_other():
 
 def test_two_circles_are_reported_at_once():
     found = problems(with_order("R2", "R1", "R4", "R3"))
-    assert [p.partition("each other: ")[2].partition(".")[0] for p in found] == [
+    assert [p.partition("other: ")[2].partition(".")[0] for p in found] == [
         "R1 after R2 after R1",
         "R3 after R4 after R3",
     ]
