@@ -1,6 +1,7 @@
 """Which tests are quick, how workers share them, and Hypothesis repeatable where CI runs it."""
 
 import os
+import sys
 
 import pytest
 from hypothesis import settings
@@ -8,6 +9,9 @@ from xdist.scheduler import LoadFileScheduling
 
 from tests import office, reach
 
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+"""Compiled tests are kept, here and in the commands that tests run: collecting takes half."""
 settings.register_profile("people", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "people")
@@ -51,6 +55,13 @@ NOT_QUICK = {
 """Beginnings of the names of tests that take more than a second, by file."""
 NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
 """What runs for each example is quick for one of them."""
+
+
+def pytest_ignore_collect(collection_path, config):
+    """Leave alone, and do not even import, the files that hold no quick test."""
+    if config.option.markexpr == "quick" and NOT_QUICK.get(collection_path.stem) == ALL:
+        return True
+    return None
 
 
 def is_quick(item):
