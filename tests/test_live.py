@@ -21,7 +21,7 @@ import pytest
 import xlwings as xw
 from xlwings import constants, mac_dict
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.macro.cells import as_text, contents
@@ -30,7 +30,6 @@ from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
-from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
@@ -372,7 +371,8 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     place = workbook.places.where("rates", "", "office_overhead").split("!")
     book.sheets[place[0]].range(place[1]).value = 0.17
     price = price_on(book)
-    assert price == pytest.approx(float(estimate(job, workbook.places).bid.price), abs=CENT)
+    priced = pipeline.estimate(job, workbook.places)
+    assert price == pytest.approx(float(priced.bid.price), abs=CENT)
     assert light.value == "OK"
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
