@@ -29,6 +29,7 @@ NOT_QUICK = {
     "test_cycle_simulation": ALL,
     "test_equipment": ("test_summary_is_the_sum",),
     "test_excel_accepts": ALL,
+    "test_excel_rules": ("test_every_rule_has_its_planted_fault",),
     "test_explain": ("test_every_printed_sum_holds", "test_no_step_with_a_sum"),
     "test_explain_sheet": ALL,
     "test_fleet_choice": (
@@ -41,6 +42,7 @@ NOT_QUICK = {
     "test_hydrotest": ("test_sheet_", "test_sheets_"),
     "test_live": ALL,
     "test_macro_book": ALL,
+    "test_press": ("test_a_workbook_that_is_not_open", "test_a_system_without_excel"),
     "test_random_jobs": ALL,
     "test_reader": ("test_any_values", "test_any_order", "test_ten_thousand_runs"),
     "test_recorded": ("test_every_step_of_the_stages",),
