@@ -18,7 +18,10 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"errors", "units", "money", "version", "display", "models", "inputs", "standards", "steps"}
+NOUNS = {
+    "errors", "garbage", "units", "money", "version", "display", "models", "inputs",
+    "standards", "steps",
+}  # fmt: skip
 RULE = {
     "working_time": "",
     "joint": "working_time",
@@ -29,7 +32,7 @@ RULE = {
     "review": "working_time joint power plan equipment",
     "rules": "working_time joint equipment",
     "stages": "joint plan equipment cost",
-    "optimize": "working_time joint power plan equipment review stages",
+    "optimize": "working_time joint power plan equipment cost review stages",
     "risk": "working_time joint plan cost stages",
     "progress": "working_time joint plan",
     "pipeline": "joint plan cost review rules stages optimize",
@@ -99,3 +102,17 @@ def test_folders_of_the_workbook_use_what_stands_before_them(path):
     for place in {parts[1] for parts in places(path) if parts[0] == "workbook" and parts[1:]}:
         before = INSIDE_WORKBOOK[: INSIDE_WORKBOOK.index(here) + 1]
         assert place in before, f"{path} uses {place}"
+
+
+def is_module(name: str) -> bool:
+    path = PACKAGE.parent / name.replace(".", "/")
+    return path.is_dir() or path.with_suffix(".py").is_file()
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_modules_keep_their_names_where_they_are_imported(path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            for alias in node.names:
+                renamed = alias.asname is not None and is_module(f"{node.module}.{alias.name}")
+                assert not renamed, f"{path}: {alias.name} as {alias.asname}"

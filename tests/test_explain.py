@@ -33,7 +33,8 @@ def half_up(value, digits=0):
 
 
 FUNCTIONS = {"ROUNDUP": lambda x: math.ceil(round(x, 5)),
-             "ROUNDDOWN": lambda x: math.floor(x + 1e-5), "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
+             "ROUNDDOWN": lambda x: math.floor(x + 1e-5),
+             "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
 
 
 def work_out(text):

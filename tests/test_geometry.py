@@ -142,7 +142,7 @@ def test_pipe_od_mm_refuses_a_size_not_listed(system, size):
 
 def test_an_unknown_system_is_refused():
     with pytest.raises(
-        UnknownNameError, match="OD system must be one of IPS, DIPS, CTS, ISO, OD, got"
+        UnknownNameError, match="OD system 'JIS' is not recognized.* IPS, DIPS, CTS, ISO, OD"
     ):
         geometry.list_sizes("JIS")
 
@@ -174,14 +174,16 @@ def test_parse_dr_turns_a_pipe_series_into_its_ratio(row):
 @pytest.mark.parametrize("text", ["PN 10", "PN16", "class 160", "PC 200", "PR-125"])
 def test_parse_dr_refuses_a_pressure_class_with_the_reason(text):
     with pytest.raises(
-        EstimatorError, match=f"got '{text}'; a pressure class does not give the wall"
+        EstimatorError, match=f"'{text}' is not .*; a pressure class does not give the wall"
     ):
         geometry.parse_dr(text)
 
 
 @pytest.mark.parametrize("text", ["", "thick", "DR", "-11", "11/2", "DR 11 x", math.nan, math.inf])
 def test_parse_dr_refuses_other_text(text):
-    with pytest.raises(EstimatorError, match=r"must be like DR 11, SDR 17, 17 or S 8, got '[^;]*$"):
+    with pytest.raises(
+        EstimatorError, match=r"is not a dimension ratio. Enter DR 11, SDR 17, 17 or S 8$"
+    ):
         geometry.parse_dr(text)
 
 
@@ -252,7 +254,7 @@ def test_small_metric_walls_are_lifted_as_in_iso_4427_2(dn, sdr, wall_mm):
 
 
 def test_a_metric_wall_too_thin_to_be_listed_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] is .*\(1.8 or more.*1\.6"):
+    with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] is .*\(1.8 or more"):
         geometry.min_wall_mm("ISO", "63", 41)
 
 
@@ -361,7 +363,8 @@ def test_a_diameter_given_as_a_number_has_the_wall_of_its_unit(system, size, dr,
 @pytest.mark.parametrize("size", ["335", 335, 13.2, "dn 335 mm", "335 cm", "wide", "", "1/0 in"])
 def test_a_diameter_without_its_unit_is_refused_with_a_hint(size):
     with pytest.raises(
-        EstimatorError, match=r"must be 5 to 3000 mm as a number with its unit, such as 13\.2 in"
+        EstimatorError,
+        match=r"is not an outside diameter\. Enter 5 to 3000 mm, as a number with its unit, such as 13\.2 in",
     ):
         geometry.pipe_od_mm("OD", size)
 
@@ -425,7 +428,7 @@ def test_a_workbook_refuses_a_reducer_that_does_not_reduce_a_given_diameter():
     factory = WorkbookFactory()
     factory.set("schedule", "od_system", "OD").set("schedule", "size", "335 mm")
     factory.set("schedule", "reduce_to", "13.2 in")
-    with pytest.raises(InputError, match="allowed a size smaller than the run's 335 mm"):
+    with pytest.raises(InputError, match="is not smaller than the run's 335 mm"):
         read_workbook(factory)
 
 

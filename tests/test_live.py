@@ -21,7 +21,7 @@ import pytest
 import xlwings as xw
 from xlwings import constants, mac_dict
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.macro.cells import as_text, contents
@@ -371,7 +371,8 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     place = workbook.places.where("rates", "", "office_overhead").split("!")
     book.sheets[place[0]].range(place[1]).value = 0.17
     price = price_on(book)
-    assert price == pytest.approx(float(api.estimate(job, workbook.places).bid.price), abs=CENT)
+    priced = pipeline.estimate(job, workbook.places)
+    assert price == pytest.approx(float(priced.bid.price), abs=CENT)
     assert light.value == "OK"
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
@@ -694,8 +695,21 @@ def test_codes_for_excel_on_windows_are_its_own():
 def test_the_press_loads_nothing_that_it_does_not_need():
     heavy = "lxml python_calamine xlsxwriter openpyxl pandas matplotlib"
     code = (
-        "import sys, xlwings; before = set(sys.modules); import estimator.excel.live; "
+        "import sys, xlwings; before = set(sys.modules); import estimator.excel.work; "
         f"print(sorted(set('{heavy}'.split()) & (set(sys.modules) - before)))"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_button_answers_before_the_estimator_is_loaded():
+    """The status bar says that a press is under way before the long part of the loading."""
+    code = (
+        "import sys, estimator.excel.live as live; "
+        "print(sum(name.startswith('estimator.') for name in sys.modules), "
+        "'pydantic' in sys.modules, 'estimator.pipeline' in sys.modules)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    count, *loaded = run.stdout.split()
+    assert loaded == ["False", "False"]
+    assert int(count) < 20

@@ -46,10 +46,8 @@ def test_unknown_runs_are_named_at_their_cell():
     factory = with_order(None, "R1; R9; X")
     where = factory.where("schedule", "after", 1)
     assert problems(factory) == [
-        (
-            f"{where}: Start after: R9, X: no such run in this schedule. Enter run names "
-            "separated by semicolons"
-        )
+        f"{where}: Start after: R9, X: no such run in this schedule. "
+        "Enter run names separated by semicolons"
     ]
 
 
@@ -63,14 +61,14 @@ def test_circle_names_its_runs_and_no_other():
     factory = with_order("R2", "R3; R4", "R5", None, "R2")
     where = factory.where("schedule", "after", 1)
     assert problems(factory) == [
-        f"{where}: Start after: These runs wait for each other: R2 after R3 after R5 after "
-        "R2. Clear one of their Start after cells"
+        f"{where}: Start after: These runs wait for each other: R2 after R3 after R5 after R2. "
+        "Clear one of their Start after cells"
     ]
 
 
 def test_two_circles_are_reported_at_once():
     found = problems(with_order("R2", "R1", "R4", "R3"))
-    assert [p.partition("each other: ")[2].partition(".")[0] for p in found] == [
+    assert [p.partition("other: ")[2].partition(".")[0] for p in found] == [
         "R1 after R2 after R1",
         "R3 after R4 after R3",
     ]

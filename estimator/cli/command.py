@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import importlib
 import re
 import sys
@@ -11,6 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.garbage import few_collections
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
 PROGRESS_FROM_RUNS = 500
-COLLECT_EVERY = (100_000, 20, 100)
-"""Thresholds of the garbage collector: results are trees and live to the end, so that it finds
-nothing, and the usual thresholds let it search them over and over."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -29,9 +26,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = sys.argv[1:] if arguments is None else arguments
     options = build_parser(given).parse_args(attach_negative_values(given))
     run: Callable[[argparse.Namespace], int] = options.run
-    gc.set_threshold(*COLLECT_EVERY)
     try:
-        return run(options)
+        with few_collections():
+            return run(options)
     except InputError as error:
         print_problems(error.problems)
     except EstimatorError as error:
@@ -98,9 +95,9 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_estimate(parser: argparse.ArgumentParser) -> None:
-    from estimator.cli import output as cli_output
+    from estimator.cli import output
 
-    cli_output.add_options(parser)
+    output.add_options(parser)
     parser.set_defaults(run=run_estimate)
 
 
@@ -138,14 +135,14 @@ def _unit_system(options: argparse.Namespace) -> UnitSystem:
 def run_estimate(options: argparse.Namespace) -> int:
     """Estimate a workbook and write the results into it."""
     from estimator import api
-    from estimator.cli import output as cli_output
+    from estimator.cli import output
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, show_progress)
-    path = cli_output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
-    cli_output.write_text(options, summarize(estimate, path))
+    path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
+    output.write_text(options, summarize(estimate, path))
     return DONE
 
 

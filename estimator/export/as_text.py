@@ -2,7 +2,7 @@
 
 from estimator.display import counted
 from estimator.models.estimate import Estimate
-from estimator.optimize.fleet_text import sentences
+from estimator.optimize.pick import sentences
 
 WARNINGS_SHOWN = 5
 
