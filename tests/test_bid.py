@@ -31,8 +31,8 @@ def hydro_rates(**changes):
 @pytest.mark.parametrize(
     ("rates", "there", "absent"),
     [
-        ({}, "Extra-hour charges and damage waiver on rented equipment", ""),
-        ({"damage_waiver": 0.1}, "Extra-hour charges on rented equipment", "waiver"),
+        ({}, "Excess-hour charges and damage waiver on rented equipment", ""),
+        ({"damage_waiver": 0.1}, "Excess-hour charges on rented equipment", "waiver"),
         ({"rental_day_hours": 8.0}, "Damage waiver on rented equipment", "xtra-hour"),
         ({"damage_waiver": 0.1, "rental_day_hours": 8.0}, "", "rented equipment"),
         ({"tax": 0.05}, "", "axes"),
@@ -56,7 +56,7 @@ def test_exclusions_follow_the_hydrotests():
         estimate(dry)
     )
     part = job(run(test_section="TS"), run(run_id="R2"))
-    assert "Hydrostatic testing of runs without a test section; disinfection" in exclusions(
+    assert "Hydrostatic testing of runs with no test section; disinfection" in exclusions(
         estimate(priced(part, **hydro_rates()))
     )
 

@@ -112,7 +112,7 @@ def test_short_stock_names_the_class_that_also_fits():
     other = machine("O", stock=1, four_week_rate=dear)
     found = estimate(two_crews(machine("M", stock=1), weak, other))
     (warning,) = warned(found, "In stock")
-    assert warning.message.endswith("1 short; Class O also fits and is free on those dates")
+    assert warning.message.endswith("1 short. Class O also fits and is free on those dates")
 
 
 def test_class_with_too_few_for_a_crew_is_rejected():
@@ -293,7 +293,7 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     spans = [s for s in found.fleet.spans if s.class_id == row["Class"]]
     assert row["First on rent"].date() == min(s.on_rent for s in spans)
     texts = [str(c.value) for line in sheet.iter_rows() for c in line if c.value is not None]
-    assert any("largest pipe" in text and "this one is 24 in" in text for text in texts)
+    assert any("largest pipe" in text and "this pipe is 24 in" in text for text in texts)
     assert any(text.startswith("IPS 24 DR 11, trench") for text in texts)
 
 

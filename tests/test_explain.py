@@ -112,7 +112,7 @@ def test_the_chain_ends_where_the_estimate_does(name):
         assert value_of(explanation, "Cycle", "Crew time, stick joint") == pytest.approx(
             plain.attended_min
         )
-        assert value_of(explanation, "Cycle", "Period, stick joint") == pytest.approx(
+        assert value_of(explanation, "Cycle", "Time per joint, stick joint") == pytest.approx(
             plain.period_min
         )
         per_shift = sized.cycle.joints_per_shift
@@ -137,7 +137,7 @@ def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
                    "size change": change[sized.cycle.band]}  # fmt: skip
         moves = [move for line in plan for move in line.moves]
         wanted = sum(minutes.get(move, 0) for move in moves)
-        rests = moves.count("rest") * sized.fusion.rest_s / 60
+        rests = moves.count("cooling rest") * sized.fusion.rest_s / 60
         moving = re.compile(r"move|machine change|size change|rest$|continued")
         shown = sum(
             float(step.sum.rpartition(" + ")[2] if step.sum else step.value)
@@ -278,5 +278,5 @@ def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
     assert main(["explain", example, "T011"]) == 1
     assert "Nearest: T11, T01" in capsys.readouterr().err
     _, found = estimated("tailings_line")
-    with pytest.raises(UnknownRunError, match="run must be one of the Pipe schedule, nearest T"):
+    with pytest.raises(UnknownRunError, match=r"is not on the Pipe schedule\. Nearest: T"):
         explain(found, "nonsense")

@@ -159,7 +159,9 @@ def test_small_end_that_the_machine_cannot_hold_is_reported():
     large = machine("L", od_min=150.0)
     small = machine("S", od_max=150.0)
     found = estimate(job(run(reducers=1, reduce_to="4"), machines=(large, small)))
-    assert warned(found, "class L does not hold the small end of 114.3 mm; its joints also need S")
+    assert warned(
+        found, "class L does not clamp the small end (114.3 mm). Those joints also need S"
+    )
 
 
 @pytest.mark.parametrize(

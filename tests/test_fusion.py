@@ -349,7 +349,7 @@ def test_iso21307_cools_1_percent_longer_per_degree_and_never_shorter(method):
 @pytest.mark.parametrize("method", ISO_METHODS)
 def test_iso21307_refuses_walls_above_70_mm(method):
     with pytest.raises(
-        OutsideStandardError, match=r"70 or less \(ISO 21307 \(2009 and 2011\), scope.*got 70.1"
+        OutsideStandardError, match=r"is 70\.1, .*\(70 or less; ISO 21307 \(2009 and 2011\), scope"
     ):
         fusion_parameters(method, 1200.0, 70.1, MILD_C)
 
@@ -695,7 +695,7 @@ def test_command_takes_own_figures_and_says_so(capsys):
     assert found["rest_s"] == 1200.0
     assert found["interfacial_mpa"] == [pytest.approx(to_si(75, "psi"))] * 3
     assert found["open_close_max_s"] == 40.0
-    assert sum("own figure of the command" in note for note in found["notes"]) == 4
+    assert sum("override on the command" in note for note in found["notes"]) == 4
 
 
 @pytest.mark.parametrize(

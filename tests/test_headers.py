@@ -42,7 +42,7 @@ def test_unknown_header_beside_a_missing_column_is_refused(key, typed, meant):
 
 def test_mistyped_required_header_is_told_with_its_likely_name():
     found = problems(renamed("length", "Lenght", 100))
-    assert any("Length: got no such column" in line for line in found)
+    assert any("Length: the column is missing" in line for line in found)
     assert any("'Lenght'" in line and "rename it to Length;" in line for line in found)
 
 

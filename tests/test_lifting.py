@@ -201,7 +201,7 @@ def test_class_with_too_few_in_stock_is_not_taken_and_says_so():
 def test_stick_that_no_class_carries_names_the_cell():
     base = job(run(size="24", length=(200.0,)))
     weak = base.model_copy(update={"lifting": (lifter("S", 500),)})
-    with pytest.raises(InputError, match=r"Capacity: got no class in stock that carries a stick"):
+    with pytest.raises(InputError, match=r"Capacity: no class in stock lifts a stick"):
         estimate(weak)
 
 

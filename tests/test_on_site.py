@@ -119,8 +119,8 @@ def test_crews_that_leave_too_soon_are_reported():
     with pytest.raises(InputError) as error:
         estimate(on_site(*rows, runs=LONG[:2]))
     (problem,) = error.value.problems
-    assert "crew dates after which all crews have left before runs R1, R2" in problem.message
-    assert "a later or a blank date" in problem.message
+    assert "all crews have left before runs R1, R2" in problem.message
+    assert "Enter a later date" in problem.message
 
 
 def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_work():
@@ -161,7 +161,7 @@ def test_unpaid_hold_costs_no_wages():
     found = estimate(held(row, runs=LONG[:1]))
     assert found.total_crew_hours == pytest.approx(estimate(held(runs=LONG[:1])).total_crew_hours)
     (told,) = [w.message for w in found.warnings if "waits" in w.message]
-    assert "waits 3 working days from 04 Mar 2027 for run R1, held by permit" in told
+    assert "waits 3 workdays from 04 Mar 2027 for run R1, held by permit" in told
 
 
 def test_rain_day_entered_holds_every_run_and_keeps_its_cause():

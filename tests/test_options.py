@@ -224,9 +224,9 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
     ]
     shown = {option.crews: remark(table, option) for option in table.options}
     assert shown == {
-        1: "The job as it stands; misses the deadline; cheapest",
-        2: "Cheapest that meets the deadline",
-        3: "Cheapest that finishes 14 calendar days sooner",
+        1: "The base job; misses the deadline; lowest cost",
+        2: "Lowest cost that meets the deadline",
+        3: "Lowest cost that finishes 14 calendar days earlier",
     }
 
 
@@ -282,7 +282,7 @@ def test_a_large_job_has_options_only_when_asked():
     )
     found = estimate(job)
     left_out = assess(found)
-    assert left_out.reason.startswith(f"6 options of {count} runs take a while: run the command")
+    assert left_out.reason.startswith(f"6 options for {count} runs take a while. Run the command")
     assert isinstance(assess(found, always=True), OptionTable)
 
 
@@ -353,7 +353,7 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     path.write_bytes(made.build())
     assert main(["options", str(path)]) == 1
     text = capsys.readouterr().err
-    assert "Crews to try, up to: 0 is not valid. Allowed: 1 or more" in text
+    assert "Crews to try, up to: 0 means no options" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
@@ -395,7 +395,7 @@ def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(
     assert next(one["name"] for one in choice["candidates"]) == "run by run"
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
     assert "Fleet optimization (least total cost)" in shown
-    assert any(str(text).startswith(f"Kept: {choice['kept']}; saves ") for text in shown)
+    assert any(str(text).startswith(f"Kept: {choice['kept']}. It saves ") for text in shown)
     assert any("gap" in str(text) and "not below" in str(text) for text in shown)
     quiet = api.read_workbook(str(path))
     assert quiet.job.equipment.fleet_choice == LEAST_COST

@@ -353,8 +353,9 @@ def test_wrong_units_are_errors_at_their_cells():
             f"{factory.where('crew', 'wage', -2)}: Wage: '$/day' is not a unit for this price. "
             "Use a price per h"
         ),
-        f"{beside['rates']}: Diesel fuel: a formula that was never calculated as unit is not "
-        "valid. Allowed: $/gal",
+        f"{beside['rates']}: Diesel fuel: The unit cell: The formula has no saved result. Open "
+        "the file in a spreadsheet program, let it calculate, and save it. The usual unit is "
+        "$/gal",
     ]
 
 
@@ -512,8 +513,7 @@ CROSS_CHECKS = [
      "Reduce to: The cell is blank. Enter the smaller size of the 1 reducer"),
     ("schedule", "reduce_to", 0, {"reduce_to": "10"},
      "Reduce to: '10' is not smaller than the run's 8"),
-    ("schedule", "reduce_to", 0, {"reduce_to": 9}, ("Reduce to: 9 is not valid. Allowed: IPS "
-                                                   "sizes 1/2 to")),
+    ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: 9 is not a listed size. IPS sizes run from 1/2 to"),
     ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: 60 is outside the allowed range (5 to 50)"),
     ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
     ("schedule", "string_length", 1, {"string_length": 30},
@@ -535,7 +535,7 @@ CROSS_CHECKS = [
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
      "Motor code letter: 'V' is not a choice for this cell. Use one of: A, B"),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
-     "Size: into the date 2027-03-04. Type the size as text of a size"),
+     "Size: the spreadsheet turned"),
     ("schedule", "length", 0, {"length": "12 m"},
      "Length: '12 m' is in m, but this column is in ft. Convert it, or change the unit cell"),
     ("schedule", "stick_length", 0, {"stick_length": 5000},

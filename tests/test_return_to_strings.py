@@ -80,7 +80,7 @@ def test_crew_stays_at_the_strings_where_two_machine_changes_would_cost_more_tha
     long = run("R2", size="12", length=(600.0,), priority=2)
     _, plan = planned(job(strings, long, machines=(small, large), own_rest_min=200.0, **NO_TESTS))
     assert tie_in_dates(plan, "R1") == [(START, 1)]
-    assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("rest",)]
+    assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("cooling rest",)]
 
 
 def test_pulled_string_is_tied_in_when_it_has_relaxed():

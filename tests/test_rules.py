@@ -445,7 +445,7 @@ def test_a_changed_job_is_checked_like_a_sheet(tidy, changes, message):
 
 
 def test_what_is_no_input_cannot_be_changed(tidy):
-    with pytest.raises(UnknownNameError, match="input must be one of crews"):
+    with pytest.raises(UnknownNameError, match="input 'crew' is not recognized"):
         tidy.changed(crew=3)
 
 

@@ -78,7 +78,7 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
      ("Ambient temperature", 50, "ambient", 10.0, "Ambient temperature 50 F"),
      ("Ambient temperature", "-5 C", "ambient", -5.0,
       "Ambient temperature -5 C"),
-     ("Rework joints", 0.05, "rework_share", 0.05, "Rework joints (cut-outs) 5%"),
+     ("Rework joints (cut-outs)", 0.05, "rework_share", 0.05, "Rework joints (cut-outs) 5%"),
      ("Crew efficiency", "70%", "efficiency", 0.7, "Crew efficiency 70%"),
      ("Start date", dt.date(2027, 5, 3), "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
      ("Start date", "2027-05-03", "start", dt.date(2027, 5, 3), "Start date 2027-05-03"),
@@ -102,12 +102,12 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
      (("S", "Start date", "soon"), "value", "Value: Start date: 'soon' is not a date"),
      (("S", "Crews", "2 ft"), "value", ("Value: Crews: '2 ft' has a unit. Enter the number "
                                        "alone")),
-     (("S", "Ambient temperature", "5 bar"), "value", "got '5 bar' with the unit bar"),
+     (("S", "Ambient temperature", "5 bar"), "value", "'5 bar' is in bar"),
      (("S", "Crews", None), "value", "Value: The cell is blank. Enter a value"),
      (("S", "Color", 2), "input", "Input: 'Color' is not a choice for this cell"),
      ((None, "Crews", 2), "scenario", "Scenario: The cell is blank. Enter a value"),
      ((" base ", "Crews", 2), "scenario", "Scenario: 'base' is the name of the base job"),
-     (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "got the error #DIV/0!")],
+     (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "The cell shows #DIV/0!")],
 )  # fmt: skip
 def test_a_fault_is_reported_with_its_cell(row, key, text):
     made = factory(("Good", "Crews", 2), row)
@@ -197,7 +197,7 @@ def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     bad, good = compare(job.model_copy(update={"scenarios": rows})).scenarios
     assert bad.figures is None
     assert why in " ".join(bad.why_not)
-    assert remark(bad).startswith("Does not fit: ")
+    assert remark(bad).startswith("Not possible: ")
     assert good.figures is not None
 
 
@@ -244,7 +244,7 @@ def test_compare_prints_and_writes_every_scenario(example, capsys):
         row = rows[found.name]
         if found.figures is None:
             assert all(cell.value in (None, "") for cell in row[2:13])
-            assert row[13].value.startswith("Does not fit: ")
+            assert row[13].value.startswith("Not possible: ")
             continue
         assert f"{found.figures.price:,.2f}" in out
         assert row[9].value == pytest.approx(float(found.figures.price))
@@ -316,7 +316,7 @@ def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in
     made = WorkbookFactory()
     made.tables["scenarios"] = [
         {"scenario": "Long days", "input": "Shift length", "value": 12, "alternate": "yes"},
-        {"scenario": "Long days", "input": "Rework joints", "value": 0},
+        {"scenario": "Long days", "input": "Rework joints (cut-outs)", "value": 0},
         {"scenario": "Not offered", "input": "Shift length", "value": 9},
     ]
     workbook = parse_workbook(made.build())

@@ -74,5 +74,5 @@ def test_parse_temperature_reads_number_and_unit(text, celsius):
 
 @pytest.mark.parametrize("text", ["70", "F", "", "warm", "70K", "1e3F", "nanF", "20 C now"])
 def test_parse_temperature_refuses_other_text(text):
-    with pytest.raises(EstimatorError, match=r"temperature must be a number with F or C.*got '"):
+    with pytest.raises(EstimatorError, match=r"is not a temperature. Enter a number with F or C"):
         parse_temperature(text)
