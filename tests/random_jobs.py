@@ -82,6 +82,7 @@ class _Draw:
             "ambient": more.choice((14, 28, 33) if self.system == "SI" else (55, 84, 92)),
             "own_soak": more.choice((None, more.uniform(11, 15) if self.system == "SI" else 4.6)),
             "own_rest_min": more.choice((None, 25)),
+            "cool_in_wrapup": more.choice(("yes", "no")),
             "removal_place": more.choice(("field", "shop")),
         }
         odd = {"run_id": "ODD", "od_system": "OD", "size": more.choice(("335 mm", "13.2 in")),

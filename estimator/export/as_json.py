@@ -13,6 +13,7 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
 from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
@@ -87,6 +88,12 @@ def gauge_range(
     return low, nominal, high
 
 
+def _plan_json(line: PlanLine) -> Json:
+    found = line._asdict()
+    del found["spent"]
+    return {**found, "date": line.date.isoformat(), "moves": list(line.moves)}
+
+
 def estimate_json(estimate: Estimate) -> Json:
     """Return the whole estimate; dates are ISO text, money is in the job's currency."""
     plan = estimate.plan
@@ -94,10 +101,7 @@ def estimate_json(estimate: Estimate) -> Json:
         "version": VERSION,
         "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
-        "plan": [
-            {**line._asdict(), "date": line.date.isoformat(), "moves": list(line.moves)}
-            for line in plan.lines
-        ],
+        "plan": [_plan_json(line) for line in plan.lines],
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
         "totals": {
             "butt_joints": estimate.butt_joints,
