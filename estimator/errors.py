@@ -4,7 +4,7 @@ A message says what was wrong, what was got and what is allowed. Places in a wor
 (``Sheet!Cell``) are added by the reader, which alone knows them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 
@@ -43,7 +43,7 @@ class OutsideStandardError(EstimatorError):
 class UnknownNameError(EstimatorError):
     """A name (size, method, material) is not one that a table lists."""
 
-    def __init__(self, what: str, got: str, allowed: Sequence[str]) -> None:
+    def __init__(self, what: str, got: str, allowed: Iterable[str]) -> None:
         self.what, self.got, self.allowed = what, got, tuple(allowed)
         super().__init__(f"{what} must be one of {', '.join(allowed)}, got {got!r}")
 

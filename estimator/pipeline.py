@@ -12,6 +12,7 @@ from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.places import Places
 from estimator.plan.planner import Progress, crew_hours_by_run, labor_hours_by_run
 from estimator.review.checks import with_warnings
+from estimator.rules.of_job import must_hold
 from estimator.stages import plan_job, price_job
 
 NO_PLACES = Places()
@@ -30,7 +31,7 @@ def estimate(
     Parameters
     ----------
     job : Job
-        The checked job, in SI.
+        The job, in SI.
     places : Places, optional
         Where each input stands in the workbook, so that messages name the cell.
     progress : callable, optional
@@ -46,14 +47,22 @@ def estimate(
     Raises
     ------
     InputError
-        With one problem for every run that cannot be estimated, and why.
+        With every rule that the job breaks, or else with one problem for every run that cannot be
+        estimated, and why.
     """
     shared = shared or Shared(places)
     return complete(price(job, shared, progress), shared)
 
 
 def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJob:
-    """Plan and price a job, with the classes and crews that it asks for."""
+    """Plan and price a job that keeps every rule, with the classes and crews that it asks for.
+
+    Raises
+    ------
+    InputError
+        With every rule that the job breaks.
+    """
+    must_hold(job, shared.places)
     priced = price_job(plan_job(job, shared, progress))
     if job.equipment.fleet_choice == RUN_BY_RUN:
         return priced

@@ -115,8 +115,9 @@ def test_no_generator_is_an_input_error():
 
 
 def test_every_run_that_cannot_be_done_is_reported_at_once():
+    small = machine(od_max=300.0)
     with pytest.raises(InputError, match=r"run a: .*\n.*run b: ") as raised:
-        estimate(job(run("a", size="4", dr=60.0), run("b", size="3-7/8"), run("c")))
+        estimate(job(run("a", size="24"), run("b", size="36"), run("c"), machines=(small,)))
     assert [p.where for p in raised.value.problems] == ["a", "b"]
 
 
@@ -211,11 +212,11 @@ def test_joint_longer_than_a_shift_is_an_input_error():
 
 
 def test_remade_joint_longer_than_a_shift_is_an_input_error():
-    """36 in DR 11: a joint of 97 min fits in 3.4 h less 95 min = 109 min; 30 min more do not."""
+    """36 in DR 11: a joint of 97 min fits in 4 h less 95 min = 145 min; 60 min more do not."""
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
-                shift_hours=3.4, straight_hours=3.0)  # fmt: skip
-    with pytest.raises(InputError, match="got a rework joint of 127 min, allowed 109 min or less"):
+                shift_hours=4.0, straight_hours=4.0, rework_extra_min=60.0)  # fmt: skip
+    with pytest.raises(InputError, match="got a rework joint of 157 min, allowed 145 min or less"):
         estimate(short)
 
 

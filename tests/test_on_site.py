@@ -261,12 +261,10 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
         factory.where("crew_dates", "shift_hours", 2), factory.where("holds", "run"),
         factory.where("holds", "to_date"), factory.where("holds", "cause"),
     }  # fmt: skip
-    assert (
-        "allowed 1 to 1, the crews of the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
-    )
-    assert "allowed each date once" in told[factory.where("crew_dates", "from_date", 1)]
+    assert "2 is above the 1 crew on the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
+    assert "List each date once" in told[factory.where("crew_dates", "from_date", 1)]
     assert "same number in all its rows" in told[factory.where("crew_dates", "machines", 1)]
-    assert "a run of the Pipe schedule" in told[factory.where("holds", "run")]
+    assert "no such run in the Pipe schedule" in told[factory.where("holds", "run")]
 
 
 def test_workbook_without_the_tables_is_read():

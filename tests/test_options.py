@@ -87,7 +87,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
     first = named.runs[0].model_copy(update={"crew": 2})
     job = named.model_copy(update={"runs": (first, *named.runs[1:])})
     why = {(o.crews, o.machines_per_crew): o.why_not for o in table_of(job).options}
-    assert why[1, 1] == "runs are given to crew 2 by name"
+    assert why[1, 1] == "Crew: 2 is above the 1 crew on the Job sheet"
     assert why[2, 1] == why[2, 2] == why[2, 3] == ""
 
 
@@ -118,12 +118,21 @@ def test_a_machine_that_is_not_in_stock_is_rented_from_elsewhere():
 
 def test_the_next_class_that_fits_and_is_free_is_taken_where_that_is_cheaper():
     """M5 at 110 + 320 for the week and day is 30 dearer than M4; M4 from elsewhere 100."""
-    rates = {"day_rate": money(110), "week_rate": money(320), "four_week_rate": money(950)}
+    rates = {
+        "day_rate": money(110),
+        "week_rate": money(320, "week"),
+        "four_week_rate": money(950, "4 weeks"),
+    }
     next_class = machine("M5", **rates)
     option, plain = two_crews_of(two_runs(machine("M4", stock=1), next_class))
     assert option.figures.job_cost == plain + 30
     assert option.stock == "class M5 in place of 1 short of class M4"
-    dear = machine("M5", day_rate=money(200), week_rate=money(900), four_week_rate=money(2000))
+    dear = machine(
+        "M5",
+        day_rate=money(200),
+        week_rate=money(900, "week"),
+        four_week_rate=money(2000, "4 weeks"),
+    )
     option, plain = two_crews_of(two_runs(machine("M4", stock=1), dear))
     assert option.figures.job_cost == plain + 100
 
@@ -157,7 +166,7 @@ def test_a_shift_that_start_up_fills_is_reported():
     job = a_job(straight_hours=4.0, startup_min=200.0, wrapup_min=20.0, breaks_min=30.0)
     table = table_of(job)
     why = {option.shift_hours: option.why_not for option in table.options if option.why_not}
-    assert "allowed one longer than start-up" in why[4.0]
+    assert "leave no time in a shift of 240 min" in why[4.0]
 
 
 # Ranks

@@ -12,11 +12,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError, WorkbookError
+from estimator.inputs.column import measured_kind, usual_unit
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.models.job_inputs import GROUPS
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
-from estimator.workbook.read.columns import measured_kind, usual_unit
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import office
@@ -184,7 +184,7 @@ def test_any_values_give_a_job_or_problems_with_their_places(changes):
     except InputError as error:
         for problem in error.problems:
             assert re.fullmatch(r"[A-Z][a-z ]+![A-Z]+[0-9]+", problem.where)
-            assert re.match(r".+: .*\b(got|must)\b", problem.message)
+            assert re.match(r".+: .+", problem.message)
     else:
         assert job.runs
 
@@ -421,7 +421,7 @@ def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
         factory.where("weather", "lost_share", 3),
         factory.where("rates", "profit"),
     ]
-    assert f"{factory.where('schedule', 'run_id', 1)}: Run: got 'r1' again, as in " in found[4]
+    assert f"{factory.where('schedule', 'run_id', 1)}: Run: 'r1' is already used in " in found[4]
     assert "Size: got 'foo', allowed ISO sizes 16 to 2500" in found[5]
 
 
@@ -475,53 +475,53 @@ def test_a_range_without_all_required_headers_is_no_table():
 
 
 CROSS_CHECKS = [
-    ("machines", "class_id", 1, {"class_id": "m1"}, "Class: got 'm1' again, as in Machines!A7"),
-    ("crew", "role", 1, {"role": "OPERATOR"}, "Role: got 'OPERATOR' again, as in Crew!A7"),
-    ("size_bands", "band", 1, {"band": "A"}, "Band: got 'A' again, as in Task times!A7"),
-    ("weather", "month", 1, {"month": "Jan"}, "Month: got 'Jan' again, as in Calendar!D7"),
-    ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: got 12 in, allowed above 13 in of the"),
-    ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: got -50 F, allowed above -50 F"),
+    ("machines", "class_id", 1, {"class_id": "m1"}, "Class: 'm1' is already used in Machines!A7"),
+    ("crew", "role", 1, {"role": "OPERATOR"}, "Role: 'OPERATOR' is already used in Crew!A7"),
+    ("size_bands", "band", 1, {"band": "A"}, "Band: 'A' is already used in Task times!A7"),
+    ("weather", "month", 1, {"month": "Jan"}, "Month: 'Jan' is already used in Calendar!D7"),
+    ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: 12 in is not above 13 in in the row"),
+    ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: -50 F is not above -50 F"),
     ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
-     "Deadline: got the date 2027-02-01, allowed from the start date, 2027-03-01"),
+     "Deadline: the date 2027-02-01 is before the start date (2027-03-01)"),
     ("job", "straight_hours", 0, {"straight_hours": 12},
-     "Straight time per shift: got 12 h, allowed up to the paid shift, 10 h"),
+     "Straight time per shift: 12 h is longer than the shift length (10 h)"),
     ("job", "startup_min", 0, {"startup_min": 240, "wrapup_min": 240, "breaks_min": 120},
-     "Daily startup: got 600 min with wrap-up and breaks, allowed less than the paid shift, "
+     "Daily startup: Startup, wrap-up and breaks take 600 min and leave no time in a shift of "
      "600 min"),
     ("schedule", "reduce_to", 0, {"reduce_to": None},
-     "Reduce to: got a blank cell, allowed the smaller size of the 1 reducers"),
+     "Reduce to: The cell is blank. Enter the smaller size of the 1 reducer"),
     ("schedule", "reduce_to", 0, {"reduce_to": "10"},
-     "Reduce to: got '10', allowed a size smaller than the run's 8"),
+     "Reduce to: '10' is not smaller than the run's 8"),
     ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: got 9, allowed IPS sizes 1/2 to"),
-    ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: got 60, allowed 5 to 50"),
+    ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: 60 is outside the allowed range (5 to 50)"),
     ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
     ("schedule", "string_length", 1, {"string_length": 30},
-     "String length: got 30 ft, allowed from the stick or coil length, 40 ft"),
-    ("schedule", "crew", 1, {"crew": 2}, "Crew: got 2, allowed 1 to 1, the crews of the job"),
-    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: got 5 in, allowed up to Max OD, 4.5 in"),
+     "String length: 30 ft is shorter than one stick or coil (40 ft)"),
+    ("schedule", "crew", 1, {"crew": 2}, "Crew: 2 is above the 1 crew on the Job sheet"),
+    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: 5 in is above Max OD (4.5 in)"),
     ("machines", "min_gauge", 1, {"min_gauge": 600, "max_gauge": 500},
-     "Min readable gauge: got 600 psi, allowed up to Max gauge pressure, 500 psi"),
+     "Min readable gauge: 600 psi is above Max gauge pressure (500 psi)"),
     ("machines", "piston_area", 1, {"piston_area": None},
-     "Piston area: got a blank cell, allowed a value for a hydraulic machine"),
+     "Piston area: The cell is blank. A hydraulic machine needs a value"),
     ("machines", "max_gauge", 1, {"max_gauge": None},
-     "Max gauge pressure: got a blank cell, allowed a value for a hydraulic machine"),
+     "Max gauge pressure: The cell is blank. A hydraulic machine needs a value"),
     ("machines", "fuel_rate", 1, {"fuel_rate": None},
-     "Fuel while running: got a blank cell, allowed a value for a machine with its own power"),
+     "Fuel while running: The cell is blank. A machine with onboard power needs a value"),
     ("generators", "fuel_full", 0, {"fuel_full": 0.5},
-     "Fuel at full load: got 0.5 gal/h, allowed from the fuel at half load, 0.75 gal/h"),
+     "Fuel at full load: 0.5 gal/h is below the fuel at half load (0.75 gal/h)"),
     ("generators", "fuel_quarter", 0, {"fuel_quarter": 0.9},
-     "Fuel at quarter load: got 0.9 gal/h, allowed up to the fuel at half load, 0.75 gal/h"),
+     "Fuel at quarter load: 0.9 gal/h is above the fuel at half load (0.75 gal/h)"),
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
-     "Motor code letter: got 'V', allowed A, B, C, D, E, F, G, H, J, K, L, M, N, P, R, S, T, U"),
+     "Motor code letter: 'V' is not a choice for this cell. Use one of: A, B"),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
      "Size: got the date 2027-03-04, which the spreadsheet makes of a size"),
     ("schedule", "length", 0, {"length": "12 m"},
      "Length: got '12 m' with the unit m, allowed the unit ft"),
     ("schedule", "stick_length", 0, {"stick_length": 5000},
-     "Stick or coil length: got 5,000 ft, allowed 3.281 to 3,280 ft"),
-    ("risk", "low", 0, {"low": 1.1}, "Low: got 1.1, allowed up to Most likely, 1"),
-    ("risk", "likely", 1, {"likely": 1.2}, "Most likely: got 1.2, allowed up to High, 1.1"),
-    ("risk", "factor", 1, {"factor": "productivity"}, "Factor: got 'productivity' again"),
+     "Stick or coil length: 5,000 ft is outside the allowed range (3.281 to 3,280 ft)"),
+    ("risk", "low", 0, {"low": 1.1}, "Low: 1.1 is above Most likely (1)"),
+    ("risk", "likely", 1, {"likely": 1.2}, "Most likely: 1.2 is above High (1.1)"),
+    ("risk", "factor", 1, {"factor": "productivity"}, "Factor: 'productivity' is already used"),
 ]  # fmt: skip
 
 
@@ -541,8 +541,8 @@ def test_an_empty_schedule_and_other_empty_tables_are_errors():
     factory = WorkbookFactory()
     factory.tables.update({"schedule": [], "crew": [{}], "holidays": [], "lifting": []})
     assert problems(factory) == [
-        "Pipe schedule!A6: Pipe schedule: got no rows, allowed one or more",
-        "Crew!A6: Crew: got no rows, allowed one or more",
+        "Pipe schedule!A6: Pipe schedule: the table is empty. Enter at least one row",
+        "Crew!A6: Crew: the table is empty. Enter at least one row",
     ]
 
 
@@ -550,7 +550,7 @@ def test_a_fleet_without_stock_is_an_error():
     factory = WorkbookFactory().set("machines", "stock", 0).set("machines", "stock", 0, 1)
     where = factory.where("machines", "stock")
     assert problems(factory) == [
-        f"{where}: In stock: got 0 in every row, allowed one or more in one row at least"
+        f"{where}: In stock: Every class has 0 in stock. Enter 1 or more for at least one class"
     ]
 
 
@@ -558,8 +558,8 @@ def test_missing_months_are_named():
     factory = WorkbookFactory()
     del factory.tables["weather"][10:]
     assert problems(factory) == [
-        f"{factory.where('weather', 'month', -1)}: Month: got 10 months, allowed all 12; "
-        f"missing Nov, Dec"
+        f"{factory.where('weather', 'month', -1)}: Month: The table has 10 of 12 months. "
+        f"Add Nov, Dec"
     ]
 
 
@@ -571,15 +571,15 @@ def test_doubtful_rates_and_dates_are_warnings():
     factory.set("lifting", "four_week_rate", 5000)
     assert warnings(factory) == [
         f"{factory.where('job', 'start')}: Start date: the date 2026-12-01 is before the "
-        f"estimate date, 2027-01-04",
-        f"{factory.where('machines', 'week_rate')}: Week rate: 90 is below Day rate, 95, which "
-        f"never pays",
-        f"{factory.where('machines', 'four_week_rate')}: 4-week rate: 855 is above 4 x Week rate, "
-        f"90; 4-week rate never pays",
-        f"{factory.where('generators', 'week_rate')}: Week rate: 600 is above 7 x Day rate, 80; "
-        f"Week rate never pays",
-        f"{factory.where('lifting', 'four_week_rate')}: 4-week rate: 5,000 is above 4 x Week "
-        f"rate, 930; 4-week rate never pays",
+        f"estimate date (2027-01-04)",
+        f"{factory.where('machines', 'week_rate')}: Week rate: 90 is below the Day rate (95), so "
+        f"the Day rate is never the cheaper one. Check both rates",
+        f"{factory.where('machines', 'four_week_rate')}: 4-week rate: 855 is more than 4 x the "
+        f"Week rate (90), so the 4-week rate is never the cheaper one. Check both rates",
+        f"{factory.where('generators', 'week_rate')}: Week rate: 600 is more than 7 x the Day rate "
+        f"(80), so the Week rate is never the cheaper one. Check both rates",
+        f"{factory.where('lifting', 'four_week_rate')}: 4-week rate: 5,000 is more than 4 x the "
+        f"Week rate (930), so the 4-week rate is never the cheaper one. Check both rates",
     ]  # fmt: skip
 
 

@@ -14,14 +14,13 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.cli import main
 from estimator.errors import InputError
-from estimator.inputs.dictionary import fields
+from estimator.inputs.column import usual_unit
+from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
 from estimator.pipeline import estimate
 from estimator.whatif.scenarios import by_name, compare, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.read.columns import usual_unit
 from estimator.workbook.read.file_source import FileSource
-from estimator.workbook.read.overrides import overridable
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
@@ -44,7 +43,7 @@ def read(made):
 
 
 def problems(made):
-    with pytest.raises(InputError, match="got") as caught:
+    with pytest.raises(InputError) as caught:
         read(made)
     return [str(problem) for problem in caught.value.problems]
 
@@ -96,17 +95,17 @@ def test_a_value_is_read_as_its_input_would_be(header, typed, key, value, text):
 
 @pytest.mark.parametrize(
     ("row", "key", "text"),
-    [(("S", "Crews", 25), "value", r"Value: Crews: got 25, allowed 1 to 20"),
-     (("S", "Crews", 1.5), "value", r"Value: Crews: got 1.5, allowed a whole number"),
-     (("S", "Shift length", 20), "value", r"Value: Shift length: got 20 h, allowed 4 to 16 h"),
-     (("S", "Fusion method", "glue"), "value", "Value: Fusion method: got 'glue', allowed f2620,"),
-     (("S", "Start date", "soon"), "value", "Value: Start date: got 'soon', allowed a date"),
+    [(("S", "Crews", 25), "value", "Value: Crews: 25 is outside the allowed range (1 to 20)"),
+     (("S", "Crews", 1.5), "value", r"Value: Crews: 1.5 is not a whole number"),
+     (("S", "Shift length", 20), "value", "Value: Shift length: 20 h is outside the allowed range"),
+     (("S", "Fusion method", "glue"), "value", "Value: Fusion method: 'glue' is not a choice"),
+     (("S", "Start date", "soon"), "value", "Value: Start date: 'soon' is not a date"),
      (("S", "Crews", "2 ft"), "value", "Value: Crews: got '2 ft', allowed a number without a unit"),
      (("S", "Ambient temperature", "5 bar"), "value", "got '5 bar' with the unit bar"),
-     (("S", "Crews", None), "value", "Value: got a blank cell, allowed a value"),
-     (("S", "Color", 2), "input", "Input: got 'Color', allowed Crews, Machines per crew"),
-     ((None, "Crews", 2), "scenario", "Scenario: got a blank cell, allowed a value"),
-     ((" base ", "Crews", 2), "scenario", "Scenario: got 'base', allowed another name"),
+     (("S", "Crews", None), "value", "Value: The cell is blank. Enter a value"),
+     (("S", "Color", 2), "input", "Input: 'Color' is not a choice for this cell"),
+     ((None, "Crews", 2), "scenario", "Scenario: The cell is blank. Enter a value"),
+     ((" base ", "Crews", 2), "scenario", "Scenario: 'base' is the name of the base job"),
      (("S", "Crews", Formula("=1/0", "#DIV/0!")), "value", "got the error #DIV/0!")],
 )  # fmt: skip
 def test_a_fault_is_reported_with_its_cell(row, key, text):
@@ -120,7 +119,10 @@ def test_the_same_input_twice_in_one_scenario_is_refused():
     made = factory(("S", "Crews", 2), ("T", "Crews", 3), ("s", "Crews", 4))
     (problem,) = problems(made)
     where, before = (made.where("scenarios", "input", row) for row in (2, 0))
-    assert problem == f"{where}: Input: got 'Crews' again in 's', as in {before}, allowed once"
+    assert problem == (
+        f"{where}: Input: 'Crews' is already changed in 's', at {before}. Change each input once "
+        "per scenario"
+    )
 
 
 def test_a_workbook_without_the_table_has_no_scenarios():
@@ -182,11 +184,11 @@ def test_several_changes_act_together():
 
 @pytest.mark.parametrize(
     ("changes", "why"),
-    [({"crews": 1}, "run B: given to a crew above 1"),
-     ({"shift_hours": 6.0}, "got 8 h of straight time, allowed up to the paid shift, 6 h"),
-     ({"stick_length": 200.0}, "run A: sticks longer than their strings"),
+    [({"crews": 1}, "B: Crew: 2 is above the 1 crew on the Job sheet"),
+     ({"shift_hours": 6.0}, "8 h is longer than the shift length (6 h)"),
+     ({"stick_length": 200.0}, "A: String length: 100 m is shorter than one stick or coil (200 m)"),
      ({"method": "dvs2207", "ambient": 50.0}, "ambient temperature"),
-     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "ambient temperature")],
+     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "Ambient temperature")],
 )  # fmt: skip
 def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     job = jobs.job(jobs.run("A", string_length=100.0), jobs.run("B", crew=2), crews=2)

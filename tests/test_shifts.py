@@ -16,7 +16,6 @@ from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.whatif.scenarios import contradictions
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
@@ -196,7 +195,7 @@ def night_workbook():
 
 
 def problems(factory):
-    with pytest.raises(InputError, match="allowed") as raised:
+    with pytest.raises(InputError, match="!") as raised:
         parse_job(FileSource(factory.build()))
     return [str(problem) for problem in raised.value.problems]
 
@@ -259,8 +258,8 @@ def test_overtime_rows_that_run_backwards_or_overlap_are_refused():
     where = [factory.where("overtime", key, row)
              for key, row in (("to_date", 1), ("from_date", 2), ("from_date", 0))]  # fmt: skip
     assert problems(factory) == [
-        f"{where[0]}: To date: got the date 2027-03-08, allowed from 2027-03-20",
-        f"{where[1]}: From: got dates that the row of {where[2]} has too, allowed each date once",
+        f"{where[0]}: To date: the date 2027-03-08 is before the From date (2027-03-20)",
+        f"{where[1]}: From date: These dates overlap the row at {where[2]}. List each date once",
     ]
 
 
@@ -268,28 +267,14 @@ def test_shifts_without_time_for_work_are_refused():
     factory = WorkbookFactory().set("job", "night_hours", 1)
     found = problems(factory)
     assert found == [
-        f"{factory.where('job', 'night_hours')}: Night shift length: got 1 h, allowed more than "
-        "start-up, wrap-up and breaks, 95 min"
+        f"{factory.where('job', 'night_hours')}: Night shift length: 1 h leaves no time "
+        "after startup, wrap-up and breaks (95 min)"
     ]
 
 
 def test_day_and_night_are_no_longer_than_a_day():
     factory = night_workbook().set("job", "night_hours", 12).set("overtime", "shift_hours", 14)
     assert problems(factory) == [
-        f"{factory.where('overtime', 'shift_hours')}: Shift length: got 14 h "
-        "beside Night shift length, 12 h, allowed 24 h together"
+        f"{factory.where('overtime', 'shift_hours')}: Shift length: 14 h plus "
+        "Night shift length (12 h) is more than 24 h. Shorten one of them"
     ]
-
-
-def test_scenario_with_too_long_a_day_is_reported():
-    found = list(contradictions(job(shift_hours=14.0, night_hours=12.0), Places()))
-    assert [str(problem) for problem in found] == [
-        "night_hours: got 12 h beside a day shift of 14 h, allowed 24 h together"
-    ]
-
-
-def test_scenario_with_a_night_shift_without_time_for_work_is_refused():
-    """Start-up, wrap-up and breaks of the job take 95 min."""
-    (found,) = contradictions(job(night_hours=1.5), Places())
-    assert "got a night shift of 1.5 h, allowed one longer than start-up" in str(found)
-    assert list(contradictions(job(night_hours=2.0), Places())) == []

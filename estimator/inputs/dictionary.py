@@ -207,3 +207,16 @@ def values_if_absent(table: str) -> Mapping[str, str]:
     """
     rows = _rows("inputs_absent.csv")
     return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})
+
+
+RUN_INPUTS = frozenset({"stick_length"})
+"""Inputs of the schedule that a scenario may change, for every run at once."""
+
+
+@cache
+def overridable() -> Mapping[str, Field]:
+    """Return the inputs that a scenario may change, by the header that names them."""
+    named = next(field for field in fields("scenarios") if field.key == "input").allowed
+    known = {field.header: field for field in fields("schedule") if field.key in RUN_INPUTS}
+    known |= {field.header: field for field in fields("job")}
+    return MappingProxyType({header: known[header] for header in named})

@@ -6,11 +6,10 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 """
 
 import datetime as dt
-from collections import Counter
+from difflib import get_close_matches
 from typing import Any, ClassVar, Self
 
-from pydantic import model_validator
-
+from estimator.errors import UnknownNameError
 from estimator.models import job_inputs as inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
@@ -138,26 +137,18 @@ class Job(Model):
     holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
 
-    @model_validator(mode="after")
-    def _names_are_used_once(self) -> Self:
-        lists = {
-            "run": [run.run_id for run in self.runs],
-            "machine class": [machine.class_id for machine in self.machines],
-            "generator class": [generator.class_id for generator in self.generators],
-            "lifting class": [lifter.class_id for lifter in self.lifting],
-            "role": [role.role for role in self.crew],
-        }
-        for what, names in lists.items():
-            twice = [name for name, times in Counter(names).items() if times > 1]
-            if twice:
-                message = f"{what} names: got {', '.join(twice)} more than once, allowed once"
-                raise ValueError(message)
-        return self
-
     def changed(self, **inputs: object) -> Self:
-        """Return the job with some inputs of the Job sheet changed."""
+        """Return the job with some inputs of the Job sheet changed.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such input.
+        """
         groups: dict[str, dict[str, object]] = {}
         for key, value in inputs.items():
+            if key not in GROUP_OF:
+                raise UnknownNameError("input", key, get_close_matches(key, GROUP_OF) or GROUP_OF)
             groups.setdefault(GROUP_OF[key], {})[key] = value
         return self.model_copy(
             update={

@@ -17,7 +17,7 @@ from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
-from estimator.whatif.scenarios import contradictions, figures
+from estimator.whatif.scenarios import figures
 from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 
 MOST_MACHINES = 3
@@ -105,11 +105,6 @@ def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ..
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
         return replace(_priced(found, choice, is_base=True), stock=_beyond_stock(found))
     job = changed_job(found, choice, free)
-    problem = _named_crews(job) or next(
-        (text.message for text in contradictions(job, shared.places)), ""
-    )
-    if problem:
-        return Option(*choice, None, why_not=_brief(problem))
     try:
         other = _with_or_beyond_stock(job, shared)
         problem = _idle(other)
@@ -178,11 +173,6 @@ def changed_job(estimate: Estimate, choice: Choice, free: tuple[Run, ...]) -> Jo
         crew_dates = tuple(row.model_copy(update=blank) for row in crew_dates)
     runs = estimate.job.runs if same_crews else free
     return changed.model_copy(update={"runs": runs, "scenarios": (), "crew_dates": crew_dates})
-
-
-def _named_crews(job: Job) -> str:
-    most = max((run.crew or 1 for run in job.runs), default=1)
-    return f"runs are given to crew {most} by name" if most > job.resources.crews else ""
 
 
 def _idle(other: PricedJob) -> str:

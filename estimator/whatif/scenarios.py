@@ -1,19 +1,15 @@
 """Scenarios: the same job with some inputs changed, estimated anew and set beside the base."""
 
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 
 from estimator.cost.lines import days_late
-from estimator.display import name_runs
-from estimator.errors import EstimatorError, InputError, Problem
+from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Override
-from estimator.models.job_inputs import ShiftInputs
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
-from estimator.units import DAY_MIN, HOUR_MIN
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient"
@@ -132,53 +128,10 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
 def _outcome(job: Job, shared: Shared, name: str, overrides: Sequence[Override]) -> Outcome:
     changes = tuple(override.text for override in overrides)
     note = "; ".join(dict.fromkeys(o.note for o in overrides if o.note))
-    changed = with_overrides(job, overrides)
     offered = any(o.alternate for o in overrides)
     try:
-        problems = tuple(contradictions(changed, shared.places))
-        if problems:
-            raise InputError(problems)
+        changed = with_overrides(job, overrides)
         found = figures(price(changed, shared))
         return Outcome(name, changes, note, found, is_alternate=offered)
     except EstimatorError as error:
         return Outcome(name, changes, note, None, tuple(str(error).splitlines()), offered)
-
-
-def contradictions(job: Job, places: Places) -> Iterator[Problem]:
-    """Yield what a reader refuses of inputs taken together, for a job whose inputs were changed."""
-    yield from _shift_contradictions(job.shift, places)
-    beyond = [run.run_id for run in job.runs if (run.crew or 1) > job.resources.crews]
-    if beyond:
-        yield Problem(
-            places.where("schedule", beyond[0], "crew"),
-            f"{name_runs(beyond)}: given to a crew above {job.resources.crews}, the crews of this "
-            "scenario",
-        )
-    short = [run.run_id for run in job.runs if run.stick_length > (run.string_length or math.inf)]
-    if short:
-        yield Problem(
-            places.where("schedule", short[0], "string_length"),
-            f"{name_runs(short)}: sticks longer than their strings",
-        )
-
-
-def _shift_contradictions(shift: ShiftInputs, places: Places) -> Iterator[Problem]:
-    if shift.straight_hours > shift.shift_hours:
-        yield Problem(
-            places.where("job", "", "straight_hours"),
-            f"got {shift.straight_hours:g} h of straight time, allowed up to the paid shift, "
-            f"{shift.shift_hours:g} h",
-        )
-    for key, name in (("shift_hours", "a shift"), ("night_hours", "a night shift")):
-        hours = getattr(shift, key)
-        if hours and shift.model_copy(update={"shift_hours": hours}).working_min <= 0:
-            yield Problem(
-                places.where("job", "", key),
-                f"got {name} of {hours:g} h, allowed one longer than start-up, wrap-up and breaks",
-            )
-    if shift.shift_hours + shift.night_hours > DAY_MIN / HOUR_MIN:
-        yield Problem(
-            places.where("job", "", "night_hours"),
-            f"got {shift.night_hours:g} h beside a day shift of {shift.shift_hours:g} h, allowed "
-            f"{DAY_MIN / HOUR_MIN:g} h together",
-        )

@@ -8,12 +8,13 @@ from typing import Any, Protocol, TypeAlias
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.column import usual_column
 from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.equipment import Machine
+from estimator.rules.all_rules import broken_rules
+from estimator.rules.entries import describe
 from estimator.workbook.read import cells, columns
-from estimator.workbook.read.cells import CellError, describe
-from estimator.workbook.read.check_job import machine_facts, repeated_keys
-from estimator.workbook.read.columns import Column
+from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableReader
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
@@ -66,7 +67,7 @@ class Like:
 
     def read(self, value: CellValue, asked: Asked) -> object:
         """Return the value as a job holds it."""
-        column = _column(self.table, self.key, asked["units"])
+        column = usual_column(field_of(self.table, self.key), asked["units"])
         return columns.read_value(value, column, asked)
 
     def usual(self, system: UnitSystem) -> object:
@@ -127,24 +128,16 @@ def field_of(table: str, key: str) -> Field:
     return next(field for field in fields(table) if field.key == key)
 
 
-@cache
-def _column(table: str, key: str, system: UnitSystem) -> Column:
-    field = field_of(table, key)
-    return Column(field, columns.usual_unit(field, system))
-
-
 @lru_cache(maxsize=16)
 def _machines(grid: Grid, system: UnitSystem) -> tuple[Machine, ...]:
     table = next(table for table in input_tables() if table.table == MACHINES)
     findings = Findings()
     data = TableReader(table, Settings(system, dates_1904=False), findings).body(_raw_table(grid))
     inputs = Inputs({MACHINES: data})
-    findings.add((*machine_facts(inputs), *repeated_keys(inputs)))
+    findings.add(map(inputs.finding, broken_rules(inputs)))
     if findings.errors:
         first = findings.errors[0]
         raise EstimatorError(f"{first.where.partition('!')[2]}, {first.message}")
-    if not data.rows:
-        raise EstimatorError("got no machines below the header row, allowed one or more")
     return tuple(Machine(**row.values) for row in data.rows)
 
 

@@ -13,7 +13,8 @@ from estimator.errors import EstimatorError
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain
 from estimator.money import to_decimal
-from estimator.workbook.read.cells import CellError, describe, is_blank
+from estimator.rules.entries import describe
+from estimator.workbook.read.cells import CellError, is_blank
 from estimator.workbook.sheet.source import CellValue
 
 try:

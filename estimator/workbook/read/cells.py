@@ -7,16 +7,23 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
+from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
 from estimator.joint.geometry import parse_dr
+from estimator.rules.entries import describe
+from estimator.rules.values import (
+    WEEKDAY_RULE,
+    not_a_choice,
+    not_a_date,
+    not_weekdays,
+    not_whole,
+    not_yes_no,
+)
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
 from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
 EPOCH_1904 = dt.date(1904, 1, 1)
-FIRST_YEAR, LAST_YEAR = 1990, 2099
-LETTERS_SHOWN = 40
-WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
 OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = "a point for decimals and a comma only before each three digits"
 
@@ -31,27 +38,9 @@ _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false
 class CellError(EstimatorError):
     """A cell cannot be used as it stands; says what was got and what is allowed."""
 
-    def __init__(self, got: str, allowed: str) -> None:
+    def __init__(self, got: str, allowed: str, text: str = "") -> None:
         self.got, self.allowed = got, allowed
-        super().__init__(f"got {got}, allowed {allowed}")
-
-
-def describe(value: CellValue) -> str:
-    """Return a value as a message shows it.
-
-    >>> describe("foo"), describe(5000.0), describe(True)
-    ("'foo'", '5,000', 'TRUE')
-    """
-    if isinstance(value, str):
-        text = " ".join(value.split())
-        return repr(text if len(text) <= LETTERS_SHOWN else f"{text[: LETTERS_SHOWN - 3]}...")
-    if isinstance(value, bool):
-        return str(value).upper()
-    if isinstance(value, int | float):
-        return f"{value:,.10g}"
-    if isinstance(value, dt.date):
-        return f"the date {value:%Y-%m-%d}"
-    return "a blank cell" if value is None else f"the time {value}"
+        super().__init__(text or f"got {got}, allowed {allowed}")
 
 
 def tidy(text: str) -> str:
@@ -140,7 +129,7 @@ def to_count(value: CellValue) -> int:
     """Return a whole number."""
     number = to_number(value)
     if number != int(number):
-        raise CellError(describe(value), "a whole number")
+        raise CellError(describe(value), "a whole number", not_whole(describe(value)))
     return int(number)
 
 
@@ -165,7 +154,8 @@ def to_weekdays(value: CellValue) -> str:
     try:
         return weekday_text(tidy(to_text(value)))
     except ValueError:
-        raise CellError(describe(value), WEEKDAY_RULE) from None
+        got = describe(value)
+        raise CellError(got, WEEKDAY_RULE, not_weekdays(got)) from None
 
 
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
@@ -181,7 +171,7 @@ def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
         found = _date_of_serial(value, EPOCH_1904 if dates_1904 else EPOCH)
     if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
         allowed = f"a date such as 2027-03-15, from {FIRST_YEAR} to {LAST_YEAR}"
-        raise CellError(describe(value), allowed)
+        raise CellError(describe(value), allowed, not_a_date(describe(value)))
     return found
 
 
@@ -215,7 +205,7 @@ def to_yes_no(value: CellValue) -> bool:
     """Return whether a cell says yes: yes/no, y/n, true/false in any case, TRUE/FALSE."""
     found = _YES_NO.get(to_text(value).casefold())
     if found is None:
-        raise CellError(describe(value), "yes, no")
+        raise CellError(describe(value), "yes, no", not_yes_no(describe(value)))
     return found
 
 
@@ -235,7 +225,8 @@ def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) ->
     """
     found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
-        raise CellError(describe(value), ", ".join(allowed))
+        got = describe(value)
+        raise CellError(got, ", ".join(allowed), not_a_choice(got, tuple(allowed)))
     return found
 
 

@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.column import Column, usual_unit
 from estimator.inputs.dictionary import NOT_USED, Field, InputTable, by_header, fields, squeeze
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import is_blank, to_text
-from estimator.workbook.read.columns import Column
 from estimator.workbook.read.findings import Finding
 from estimator.workbook.sheet.source import RawCell, RawTable
 
@@ -86,7 +86,7 @@ def _may_be(
 
 def _could_hold(field: Field, cells: Sequence[RawCell], system: UnitSystem) -> bool:
     """Return whether a column of this field could hold all these cells."""
-    column = Column(field, columns.usual_unit(field, system))
+    column = Column(field, usual_unit(field, system))
     try:
         for cell in cells:
             if cell.value is not None:

@@ -1,39 +1,26 @@
 """Rows of the Scenarios table into changes of the job, each value read as its input would be."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
-from estimator.inputs.dictionary import Field, fields
+from estimator.inputs.column import Column, measured_kind, usual_unit
+from estimator.inputs.dictionary import Field, overridable
 from estimator.models.job import Override
+from estimator.rules.scenarios import TABLE
 from estimator.workbook.read.cells import to_text
-from estimator.workbook.read.columns import Column, measured_kind, read_value, usual_unit
+from estimator.workbook.read.columns import read_value
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings
 from estimator.workbook.read.unit_text import labels_of_kind, unit_label
 from estimator.workbook.sheet.source import CellValue
 
-TABLE = "scenarios"
-BASE_NAME = "base"
-RUN_INPUTS = frozenset({"stick_length"})
 _UNIT_AT_END = re.compile(r"[^\d\s.,;:-]+$")
-
-
-@cache
-def overridable() -> Mapping[str, Field]:
-    """Return the inputs that a scenario may change, by the header that names them."""
-    named = next(field for field in fields(TABLE) if field.key == "input").allowed
-    known = {field.header: field for field in fields("schedule") if field.key in RUN_INPUTS}
-    known |= {field.header: field for field in fields("job")}
-    return {header: known[header] for header in named}
 
 
 def read_overrides(inputs: Inputs, settings: Settings, findings: Findings) -> tuple[Override, ...]:
     """Return the changes of all scenarios; what is wrong goes to the findings with its cell."""
     rows = [row for row in inputs.rows(TABLE) if {"scenario", "input", "value"} <= set(row.values)]
-    findings.add(_faulty_names(rows))
     overrides: list[Override] = []
     for row in rows:
         header = row.values["input"]
@@ -42,20 +29,6 @@ def read_overrides(inputs: Inputs, settings: Settings, findings: Findings) -> tu
         except EstimatorError as error:
             findings.add([Finding(row.cell("value"), f"Value: {header}: {error}")])
     return tuple(overrides)
-
-
-def _faulty_names(rows: Sequence[Row]) -> Iterator[Finding]:
-    seen: dict[tuple[str, str], Row] = {}
-    for row in rows:
-        name, header = row.values["scenario"], row.values["input"]
-        if name.casefold() == BASE_NAME:
-            message = f"Scenario: got {name!r}, allowed another name: Base is the job as it stands"
-            yield Finding(row.cell("scenario"), message)
-        before = seen.setdefault((name.casefold(), header), row)
-        if before is not row:
-            where = before.cell("input").where
-            message = f"Input: got {header!r} again in {name!r}, as in {where}, allowed once"
-            yield Finding(row.cell("input"), message)
 
 
 def _override(row: Row, field: Field, settings: Settings) -> Override:

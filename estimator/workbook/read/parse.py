@@ -12,8 +12,8 @@ from estimator.models.base import Model
 from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
+from estimator.rules.all_rules import broken_rules
 from estimator.workbook.read.cell_places import CellPlaces, Key
-from estimator.workbook.read.check_job import check_inputs
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
 from estimator.workbook.read.parse_rows import Inputs, Row, Settings, TableData, TableReader
@@ -72,7 +72,7 @@ def parse_job(source: InputSource) -> ParsedJob:
     findings = Findings()
     settings = Settings(_unit_system(source), source.dates_1904)
     inputs = Inputs(dict(_read_tables(source, settings, findings)))
-    findings.add(check_inputs(inputs))
+    findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)

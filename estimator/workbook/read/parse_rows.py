@@ -6,11 +6,13 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.inputs.column import Column, measured_kind, usual_unit
 from estimator.inputs.dictionary import Field, InputTable, by_header, fields, squeeze
+from estimator.rules.entries import Broken, describe
+from estimator.rules.values import BLANK
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, to_text
-from estimator.workbook.read.columns import Column
-from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.headers import check_headers
 from estimator.workbook.sheet.source import (
     InputSource,
@@ -53,6 +55,24 @@ class Row:
         """Return the cell of a value, the first cell of the row where it has none."""
         return self.cells[self.slots[key].position if key in self.slots else 0]
 
+    def get(self, key: str) -> Any:  # noqa: ANN401
+        """Return a value as the job holds it, None where it is blank or faulty."""
+        return self.values.get(key)
+
+    def blank(self, key: str) -> bool:
+        """Return whether a value was left blank, rather than left out as faulty."""
+        return key in self.values and self.values[key] is None
+
+    def show(self, key: str) -> str:
+        """Return a value as its cell shows it, a number with its unit."""
+        value = self.cell(key).value
+        unit = "" if isinstance(value, str) else self.unit(key)
+        return f"{describe(value)} {unit}".strip()
+
+    def where(self, key: str) -> str:
+        """Return the place of a value's cell."""
+        return self.cell(key).where
+
     @property
     def defaulted(self) -> Iterator[str]:
         """Yield the keys of blank cells that were read as their default."""
@@ -82,9 +102,19 @@ class Inputs:
 
     tables: Mapping[str, TableData]
 
+    def has(self, table: str) -> bool:
+        """Return whether a table is there, empty or not."""
+        return table in self.tables
+
     def rows(self, table: str) -> tuple[Row, ...]:
         """Return the rows of a table, none if the table is missing."""
         return self.tables[table].rows if table in self.tables else ()
+
+    def finding(self, broken: Broken) -> Finding:
+        """Return a broken rule with its cell, the head of the table where all of it is at fault."""
+        row = broken.entry
+        place = row.cell(broken.key) if isinstance(row, Row) else self.tables[broken.table].head
+        return Finding(place, broken.message, broken.warning)
 
     def named(self, table: str) -> Row:
         """Return the named cells of a sheet."""
@@ -105,7 +135,7 @@ def read_cell(column: Column, cell: RawCell, default: object, row: Mapping[str, 
         if cell.uncached:
             raise CellError(UNCALCULATED, CALCULATE)
         if column.field.required:
-            raise CellError("a blank cell", "a value")
+            raise CellError("a blank cell", "a value", BLANK)
         return default
     return columns.read_value(cell.value, column, row)
 
@@ -207,8 +237,8 @@ class TableReader:
             got = f"the error {cell.error}" if cell.error else UNCALCULATED
             raise CellError(f"{got} as unit", known.unit_label(self.settings.system))
         if is_blank(cell.value):
-            usual = columns.usual_unit(known, self.settings.system)
-            if columns.measured_kind(known):
+            usual = usual_unit(known, self.settings.system)
+            if measured_kind(known):
                 self.findings.warn(cell, f"{known.header}: got no unit, read as {usual}")
             return usual
         return columns.column_unit(known, to_text(cell.value))

@@ -7,7 +7,8 @@ from functools import lru_cache
 
 from estimator.errors import EstimatorError
 from estimator.joint.geometry import CUSTOM, custom_size_hint, list_sizes, size_name
-from estimator.workbook.read.cells import CellError, describe, tidy
+from estimator.rules.entries import describe
+from estimator.workbook.read.cells import CellError, tidy
 from estimator.workbook.sheet.source import CellValue
 
 SIZES_SHOWN = 3

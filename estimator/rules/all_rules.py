@@ -1,0 +1,22 @@
+"""Every rule that spans inputs, in the order of the sheets."""
+
+from collections.abc import Iterator
+
+from estimator.rules import dates, equipment, on_site, runs, scenarios, shifts, tables
+from estimator.rules.entries import Broken, Rule, Sheets
+
+RULES: tuple[Rule, ...] = (
+    *tables.RULES,
+    *dates.RULES,
+    *shifts.RULES,
+    *on_site.RULES,
+    *runs.RULES,
+    *equipment.RULES,
+    *scenarios.RULES,
+)
+
+
+def broken_rules(sheets: Sheets) -> Iterator[Broken]:
+    """Yield what the inputs break."""
+    for rule in RULES:
+        yield from rule(sheets)
