@@ -22,7 +22,8 @@ ALL = ("",)
 NOT_QUICK = {
     "test_cli": ALL,
     "test_cycle_simulation": ALL,
-    "test_excel_accepts": ("test_every_kind_of_workbook_is_without_fault[saved by LibreOffice",),
+    "test_excel_accepts": ALL,
+    "test_excel_rules": ("test_every_rule_has_its_planted_fault",),
     "test_explain": ("test_every_printed_sum_holds",),
     "test_explain_sheet": ALL,
     "test_fleet_choice": (
@@ -34,11 +35,14 @@ NOT_QUICK = {
     "test_hydrotest": ("test_sheet_", "test_sheets_"),
     "test_live": ALL,
     "test_macro_book": ALL,
+    "test_press": ("test_a_workbook_that_is_not_open", "test_a_system_without_excel"),
     "test_random_jobs": ALL,
     "test_reader": ("test_any_values", "test_any_order", "test_ten_thousand_runs"),
     "test_results": ALL,
     "test_risk": ("test_interpolation", "test_another_seed", "test_of_a_large_job"),
     "test_scenarios": ("test_compare_",),
+    "test_scripts": ("test_a_workbook_handed",),
+    "test_setting_up": ("test_a_broken_environment",),
     "test_template": ("test_libreoffice",),
 }
 """Beginnings of the names of tests that take more than a second, by file."""
@@ -47,7 +51,9 @@ NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
 
 
 def is_quick(item):
-    if item.name.startswith(NOT_QUICK.get(item.path.stem, ("\0",))):
+    if item.get_closest_marker("slow") or item.name.startswith(
+        NOT_QUICK.get(item.path.stem, ("\0",))
+    ):
         return False
     if any(example in item.name for example in NOT_QUICK_EXAMPLES):
         return False

@@ -18,7 +18,10 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"errors", "units", "money", "version", "display", "models", "inputs", "standards", "steps"}
+NOUNS = {
+    "errors", "garbage", "units", "money", "version", "display", "models", "inputs",
+    "standards", "steps",
+}  # fmt: skip
 RULE = {
     "working_time": "",
     "joint": "working_time",

@@ -3,7 +3,6 @@
 import datetime as dt
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import Protocol
 
 from estimator.display import name_runs
@@ -44,6 +43,7 @@ from estimator.plan.tasks import (
     TaskQueue,
     alone,
     closing_batches,
+    rank_of,
     standing_batches,
     string_batches,
     test_minutes,
@@ -283,7 +283,7 @@ class Planner:
                 return False
             later = self.queue.after_joined(later)
         away = crew.leaves_before(later.ready_at)
-        if away or crew.idle_until(later.ready_at) > self._there_and_back_min(crew, sized):
+        if away or self._pays_to_leave(crew, sized, later.ready_at):
             self.queue.add(later.for_any_crew() if away else later)
             return False
         crew.wait(sized, later.ready_at, later.word)
@@ -294,6 +294,12 @@ class Planner:
         ready_at = self._rested_at(run, stage)
         by = run.crew if stage == OUTSIDE_TIE_INS else crew.number
         return Task((LEFT, ready_at, self.ranks[run.run_id]), run, stage, ready_at, by, REST)
+
+    def _pays_to_leave(self, crew: CrewState, run: SizedRun, moment: float) -> bool:
+        """Return whether waiting for a moment costs more than moves to other work and back."""
+        idle, moves = crew.idle_until(moment), self.job.moves
+        least = MOVES_THERE_AND_BACK * min(moves.machine_move_min, moves.machine_swap_min)
+        return idle > least and idle > self._there_and_back_min(crew, run)
 
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves from a run to the next work of its crew and back."""
@@ -371,7 +377,8 @@ class Planner:
         """
         while left and left[0].count:
             batch = left[0]
-            self._must_not_be_held(crew, run)
+            if self.holds:
+                self._must_not_be_held(crew, run)
             called_in = self._called_in(crew, run, batch)
             if called_in <= TINY:
                 self._tie_in_and_return(crew, run)
@@ -387,7 +394,7 @@ class Planner:
             if called_in < fit * time.period_min:
                 fit = math.ceil((called_in - TINY) / time.period_min)
             self._make(crew, run, fit, (batch, time))
-            left[0] = replace(batch, count=batch.count - fit)
+            left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
         del left[:1]
 
     def _make(
@@ -432,13 +439,15 @@ class Planner:
         return leaves_in if begins or needed <= crew.minutes_left else math.inf
 
     def _resting(self, crew: CrewState) -> Task | None:
-        """Return the tie-ins of a crew's own strings that wait for nothing but their rest."""
+        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest."""
+        found = None
         for task in self.queue.left_for(crew.number):
-            own = self.left_by[task.run.run_id] == crew.number and task.word == REST
+            if task.word != REST or self.left_by[task.run.run_id] != crew.number:
+                continue
             held = self._is_held(crew, task.run.run_id)
-            if own and not held and self._has_machine(crew, task):
-                return task
-        return None
+            if not held and self._has_machine(crew, task):
+                found = task if found is None else min(found, task, key=rank_of)
+        return found
 
     def _tie_in_and_return(self, crew: CrewState, run: SizedRun) -> None:
         task = self._resting(crew)

@@ -6,7 +6,6 @@ from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
-from itertools import takewhile
 
 from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
@@ -144,7 +143,7 @@ class TaskQueue:
             self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
-            tasks.sort(key=_rank)
+            tasks.sort(key=rank_of)
 
     def __bool__(self) -> bool:
         return self.any_ready() or bool(self._blocked or self._unjoined)
@@ -155,7 +154,7 @@ class TaskQueue:
 
     def ready_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
-        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
+        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=rank_of)
 
     def all_ready(self) -> list[Task]:
         """Return all work that waits for no other run."""
@@ -179,19 +178,21 @@ class TaskQueue:
         return bool(held)
 
     def left_for(self, crew: int) -> Iterator[Task]:
-        """Yield the work that was left and that a crew may do, by rank."""
-        lists = [tasks for key in (None, crew) if (tasks := self._ready.get(key))]
-        if any(tasks[0].was_left for tasks in lists):
-            yield from takewhile(lambda task: task.was_left, merge(*lists, key=_rank))
+        """Yield the work that was left and that a crew may do."""
+        for key in (None, crew):
+            for task in self._ready.get(key, ()):
+                if task.rank[0] != LEFT:
+                    break
+                yield task
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""
         tasks = self._ready[task.crew]
-        del tasks[bisect_left(tasks, task.rank, key=_rank)]
+        del tasks[bisect_left(tasks, task.rank, key=rank_of)]
 
     def add(self, task: Task) -> None:
         """Add tie-ins that may begin at a known moment."""
-        insort(self._ready[task.crew], task, key=_rank)
+        insort(self._ready[task.crew], task, key=rank_of)
 
     def add_waiting(self, task: Task) -> None:
         """Add tie-ins that may begin when the strings of the joined runs are there."""
@@ -263,7 +264,8 @@ class TaskQueue:
         self.add(_later(task, max(done[name] for name in task.run.followed_runs)))
 
 
-def _rank(task: Task) -> tuple[int, float, int]:
+def rank_of(task: Task) -> tuple[int, float, int]:
+    """Return by what tasks are put in order."""
     return task.rank
 
 
