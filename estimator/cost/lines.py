@@ -84,6 +84,10 @@ def site_days(plan: Plan) -> int:
     return len({day.date for day in plan.crew_days})
 
 
+PER_DIEM = CountedLine(
+    "indirect.subsistence", INDIRECT, "Per diem", "Per diem", "people x paid days",
+    "subsistence", paid_person_days,
+)  # fmt: skip
 LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     labor_lines,
     all_rental_lines,
@@ -103,10 +107,7 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "indirect.demobilization", INDIRECT, "Mobilization", "Demobilization", "from site",
         "demobilization", lump_sum,
     ),
-    CountedLine(
-        "indirect.subsistence", INDIRECT, "Per diem", "Per diem", "people x paid days",
-        "subsistence", paid_person_days,
-    ),
+    PER_DIEM,
     CountedLine(
         "indirect.site_overhead", INDIRECT, "Jobsite overhead", "Jobsite overhead",
         "worked and weather days", "site_overhead", paid_site_days,
