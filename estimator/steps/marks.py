@@ -14,7 +14,7 @@ from estimator.money import round_money, round_quantity, to_decimal
 N = TypeVar("N")
 P = ParamSpec("P")
 R = TypeVar("R")
-DIGITS, CENT_DIGITS = 9, 5
+DIGITS, SHOWN_DIGITS = 9, 15
 PI = math.pi
 CONSTANTS = {PI: ("pi", "PI()")}
 """Numbers with a name: on the page, and in a cell."""
@@ -186,10 +186,11 @@ class Function(Generic[P, R]):
 
 
 def _rounded(many: Any) -> Any:
-    """Round an array of amounts that are not negative, half up."""
+    """Round an array of amounts that are not negative, half up, at 15 significant digits."""
     import numpy as np
 
-    return np.floor(np.round(many, CENT_DIGITS) + 0.5)
+    scale = 10.0 ** (SHOWN_DIGITS - 1 - np.floor(np.log10(np.where(many > 0, many, 1.0))))
+    return np.floor(np.rint(many * scale) / scale + 0.5)
 
 
 def _cents(amount: float) -> float:
