@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from estimator import api, pipeline
 from estimator.cli import main
 from estimator.cli.explain import lines
-from estimator.cost.by_size import pipe_label
+from estimator.cost import pipe_label
 from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.sums import ceil, floor, greatest, nearest, num, to_cents

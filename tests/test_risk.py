@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.markup import make_bid
+from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
