@@ -146,3 +146,24 @@ def test_modules_keep_their_names_where_they_are_imported(path):
             for alias in node.names:
                 renamed = alias.asname is not None and is_module(f"{node.module}.{alias.name}")
                 assert not renamed, f"{path}: {alias.name} as {alias.asname}"
+
+
+BUILT = {
+    "WorkingCalendar": "working_time/working_days.py",
+    "Shifts": "working_time/shifts.py",
+    "Timetable": "working_time/shifts.py",
+    "Holds": "working_time/on_site.py",
+    "MonthlyAmbient": "working_time/ambient.py",
+    "Roster": "plan/crews.py",
+    "Sizer": "joint/shared.py joint/sizing.py",
+}
+"""What is built in one place, by real inputs; all others ask for it."""
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_calendars_shifts_and_sizers_are_built_in_one_place(path):
+    here = path.relative_to(PACKAGE).as_posix()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            places = BUILT.get(node.func.id)
+            assert places is None or here in places.split(), f"{path} builds {node.func.id}"
