@@ -1,6 +1,7 @@
 """Each outside world has one door, and a folder uses only what stands before it."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -167,3 +168,12 @@ def test_calendars_shifts_and_sizers_are_built_in_one_place(path):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
             places = BUILT.get(node.func.id)
             assert places is None or here in places.split(), f"{path} builds {node.func.id}"
+
+
+def test_the_guide_draws_every_folder_and_file():
+    """The block under "The shape" names what lies in the package, and nothing else."""
+    guide = (PACKAGE.parent / "DEVELOPERS.md").read_text("utf-8")
+    block = guide.partition("## The shape")[2].split("```")[1]
+    block = re.sub(r"\([^)]*\)", "", block)
+    drawn = {name.strip("/,").removesuffix(".py") for name in block.replace("->", "").split()}
+    assert drawn - {"workbook_template"} == NOUNS | RULE.keys()
