@@ -49,6 +49,7 @@ class FusionInputs(SheetInputs):
 
     method: str
     removal_place: RemovalPlace = "field"
+    beyond_wall_limit: bool = False
     drag: float
     own_soak: float | None = None
     own_cooling: float | None = None
