@@ -315,7 +315,7 @@ class Planner:
         if alike and run.geometry.od_mm == other.geometry.od_mm:
             return trip
         if self.job.counting.test_joint_rule == "each size":
-            trip += sum(test_minutes(self.job.counting, one.cycle) for one in (run, other))
+            trip += sum(test_minutes(one.cycle.plain, self.job.counting) for one in (run, other))
         return trip
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
