@@ -24,6 +24,8 @@ HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
 DAY_MIN = 24 * HOUR_MIN
 M3_L = 1000.0
+LIMIT_TOLERANCE = 1e-9
+"""Share by which a typed limit may be missed: what the conversion of two units leaves."""
 MM2_M_L = 1e-3
 """Volume [L] of 1 m of a bore of 1 mm2."""
 G_CM3_MM2_KG_M = 1e-3
@@ -149,6 +151,25 @@ def from_si(value: float, unit: str) -> float:
     """
     known = _unit(unit)
     return value / known.factor - known.offset
+
+
+def at_most(value: float, limit: float) -> bool:
+    """Return whether a value keeps an upper limit, both in one unit.
+
+    A limit that a user types is often the very value it is compared with, in another unit: 12.75 in
+    is 323.84999999999997 mm. What a conversion leaves, a part in 10^9, does not count.
+
+    Examples
+    --------
+    >>> at_most(323.85, to_si(12.75, "in")), at_most(323.86, to_si(12.75, "in"))
+    (True, False)
+    """
+    return value <= limit + LIMIT_TOLERANCE * max(abs(value), abs(limit), 1.0)
+
+
+def at_least(value: float, limit: float) -> bool:
+    """Return whether a value keeps a lower limit, both in one unit; see ``at_most``."""
+    return at_most(limit, value)
 
 
 def parse_temperature(text: str) -> float:

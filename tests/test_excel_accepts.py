@@ -158,7 +158,12 @@ def test_workbooks_that_excel_saved_keep_all_that_is_theirs(of_excel):
 
 @pytest.mark.parametrize(
     "name",
-    ["quickstart.xlsm", "quickstart_standalone.xlsm", "quickstart_addin.xlam"],
+    [
+        "quickstart.xlsm",
+        "quickstart_standalone.xlsm",
+        "quickstart_addin.xlam",
+        "quickstart_addin_ribbon.xlam",
+    ],
 )
 def test_workbooks_of_xlwings_keep_all_that_is_theirs(name):
     (path,) = Path(xlwings.__file__).parent.rglob(name)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import Lifter, RentalItem
+from estimator.units import at_most
 
 MOST_BLOCKS = 40
 """More changes of need than this are looked at in coarser steps, so that planning stays quick."""
@@ -109,7 +110,7 @@ def choose_by_level(
 
 
 def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
-    return next((i for i, row in enumerate(ranked) if row.capacity >= day.mass_kg), None)
+    return next((i for i, row in enumerate(ranked) if at_most(day.mass_kg, row.capacity)), None)
 
 
 def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:

@@ -14,7 +14,7 @@ from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.rental import RentalSpan
 from estimator.models.sized_run import SizedRun
-from estimator.units import from_si
+from estimator.units import at_most, from_si
 from estimator.working_time.shifts import Shifts
 
 Lines = Sequence[tuple[dt.date, SizedRun]]
@@ -117,7 +117,7 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
 
 
 def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
-    if item.capacity < mass:
+    if not at_most(mass, item.capacity):
         return Rejection(
             class_id=item.class_id,
             text="carries {limit}, needs {need}",

@@ -16,7 +16,7 @@ from estimator.models.sized_run import CycleElement, JointCount, JointTime, RunC
 from estimator.steps.kinds import Minutes
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
-from estimator.units import MIN_S
+from estimator.units import MIN_S, at_least, at_most
 from estimator.working_time.shifts import working_time
 
 TEST_JOINT = "a test joint"
@@ -45,14 +45,14 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
         If the diameter is above the last band of the Task times sheet.
     """
     for band in bands:
-        if od_mm <= band.od_to:
+        if at_most(od_mm, band.od_to):
             return band.band
     raise OutsideStandardError("outside diameter (mm)", od_mm, None, bands[-1].od_to, "Size bands")
 
 
 def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
     """Return the handling factor of the coldest row that the ambient still reaches."""
-    reached = [row for row in factors if ambient_c >= row.from_c]
+    reached = [row for row in factors if at_least(ambient_c, row.from_c)]
     if not reached:
         raise OutsideStandardError(
             "ambient temperature (C)", ambient_c, factors[0].from_c, None, "Handling in the cold"

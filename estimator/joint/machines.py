@@ -9,6 +9,7 @@ from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.sized_run import MachineChoice
+from estimator.units import at_least, at_most
 
 GaugeRange = tuple[float, float, float]
 SMALL = "small_length"
@@ -49,6 +50,11 @@ def gauge_range(
     return low, nominal, high
 
 
+def holds(machine: Machine, od_mm: float) -> bool:
+    """Return whether a class takes pipe of this outside diameter."""
+    return at_least(od_mm, machine.od_min) and at_most(od_mm, machine.od_max)
+
+
 def obstacle(
     machine: Machine,
     run: Run | Spot,
@@ -61,11 +67,11 @@ def obstacle(
     def because(text: str, kind: str = "", need: float = 0.0, limit: float = 0.0) -> Rejection:
         return Rejection(class_id=machine.class_id, text=text, kind=kind, need=need, limit=limit)
 
-    if geometry.od_mm < machine.od_min:
+    if not at_least(geometry.od_mm, machine.od_min):
         return because(
             "smallest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_min
         )
-    if geometry.od_mm > machine.od_max:
+    if not at_most(geometry.od_mm, machine.od_max):
         return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
     if "any" not in machine.placements and run.placement not in machine.placements:
         return because(f"not for placement {run.placement}")
@@ -75,9 +81,9 @@ def obstacle(
     if gauge is None:
         return None
     low, _, high = gauge
-    if machine.max_gauge is not None and high > machine.max_gauge:
+    if machine.max_gauge is not None and not at_most(high, machine.max_gauge):
         return because("needs {need}, gauge limit {limit}", "pressure", high, machine.max_gauge)
-    if machine.min_gauge is not None and low < machine.min_gauge:
+    if machine.min_gauge is not None and not at_least(low, machine.min_gauge):
         return because(
             "needs only {need}, gauge reads from {limit}", "pressure", low, machine.min_gauge
         )

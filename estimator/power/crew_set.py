@@ -21,6 +21,7 @@ from estimator.power.generator import (
     voltage_dip,
 )
 from estimator.power.load import Load, electric_load, mean_load_kw
+from estimator.units import at_most
 from estimator.working_time.shifts import Shifts
 
 DatedRuns = Sequence[tuple[dt.date, SizedRun]]
@@ -97,7 +98,7 @@ class CrewPower:
     def _try(self, item: Generator, used: Sequence[str]) -> Trial:
         load, check = self._hardest(kind_of(item), used)
         fails = ""
-        if item.rated_kw < check.needed_kw:
+        if not at_most(check.needed_kw, item.rated_kw):
             fails = self._too_small(item, load)
         elif item.stock < self.quantity:
             fails = f"{item.stock} in stock, {self.quantity} needed"
@@ -107,7 +108,7 @@ class CrewPower:
         failed = [
             check.name
             for check in checks(load, kind_of(item), self.job.site, self.job.power)
-            if check.needed_kw > item.rated_kw
+            if not at_most(check.needed_kw, item.rated_kw)
         ]
         return f"too small for {', '.join(failed)}"
 

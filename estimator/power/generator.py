@@ -9,6 +9,7 @@ from estimator.models.power import EngineKind
 from estimator.power.derating import output_left
 from estimator.power.load import Load
 from estimator.standards import tables
+from estimator.units import at_most
 
 QUARTER, HALF, FULL = 0.25, 0.5, 1.0
 
@@ -119,7 +120,7 @@ def smallest_set(
 
     def carries(item: Generator) -> bool:
         hardest = (deciding(load, kind_of(item), site, power) for load in loads)
-        return all(item.rated_kw >= check.needed_kw for check in hardest)
+        return all(at_most(check.needed_kw, item.rated_kw) for check in hardest)
 
     fit = [item for item in generators if item.stock >= quantity and carries(item)]
     return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)

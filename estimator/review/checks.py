@@ -9,6 +9,7 @@ from functools import lru_cache
 from estimator.display import name_runs, show
 from estimator.errors import Problem
 from estimator.joint.geometry import pipe_od_mm
+from estimator.joint.machines import holds
 from estimator.models.estimate import Estimate
 from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
@@ -23,6 +24,7 @@ from estimator.review.limits import (
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
 from estimator.review.review_power import cables_to_settle, sets_at_low_load
 from estimator.standards import tables
+from estimator.units import at_most
 from estimator.working_time.working_days import WorkingCalendar
 
 RATE_SERIES = ("practitioners", "remembered")
@@ -114,7 +116,8 @@ def rate_band(od_mm: float) -> tuple[float, float, str] | None:
         row
         for series in RATE_SERIES
         for row in tables.find_rows("joining_rates", series=series)
-        if tables.number(row, "od_from_mm") < od_mm <= tables.number(row, "od_to_mm")
+        if not at_most(od_mm, tables.number(row, "od_from_mm"))
+        and at_most(od_mm, tables.number(row, "od_to_mm"))
     ]
     if not rows:
         return None
@@ -169,9 +172,9 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)
         machine = classes[sized.machine.class_id]
-        if machine.od_min <= od_mm <= machine.od_max:
+        if holds(machine, od_mm):
             continue
-        fit = [m.class_id for m in estimate.job.machines if m.od_min <= od_mm <= m.od_max]
+        fit = [m.class_id for m in estimate.job.machines if holds(m, od_mm)]
         yield Problem(
             places.where("schedule", run.run_id, "reduce_to"),
             f"run {run.run_id}: class {machine.class_id} does not hold the small end of "

@@ -15,6 +15,7 @@ from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
+from estimator.units import at_most
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {
@@ -141,7 +142,9 @@ def _also_fit(
         failing = {rejected.class_id for span in spans for rejected in span.rejected}
         return [other for other in others if other.class_id not in failing]
     need = max(span.why.need for span in spans)
-    return [other for other in others if isinstance(other, Lifter) and other.capacity >= need]
+    return [
+        other for other in others if isinstance(other, Lifter) and at_most(need, other.capacity)
+    ]
 
 
 def _serves_all(estimate: PlannedJob, class_id: str, other_id: str) -> bool:
