@@ -348,19 +348,23 @@ STUDIED = {"risk", "scenarios"}
 INPUT_MODELS = (Job, Run, Machine, Generator, Lifter, Role)
 
 
+def parts_of(value: Any) -> tuple[str, ...]:
+    if isinstance(value, Model):
+        return tuple(type(value).model_fields)
+    if dataclasses.is_dataclass(value):
+        return tuple(part.name for part in dataclasses.fields(value))
+    return getattr(value, "_fields", ())
+
+
 def figures(value: Any) -> Any:
     """Return what a result says, without the inputs and the notes that it carries along."""
     if isinstance(value, INPUT_MODELS):
         return None
     if isinstance(value, Worked):
         return value.value
-    if isinstance(value, Model):
-        return {key: figures(getattr(value, key)) for key in type(value).model_fields}
-    if dataclasses.is_dataclass(value):
-        names = [part.name for part in dataclasses.fields(value) if part.name != "note"]
-        return {name: figures(getattr(value, name)) for name in names}
-    if hasattr(value, "_fields"):
-        return {key: figures(getattr(value, key)) for key in value._fields if key != "note"}
+    names = parts_of(value)
+    if names:
+        return {name: figures(getattr(value, name)) for name in names if name != "note"}
     if isinstance(value, Mapping):
         return {key: figures(each) for key, each in value.items()}
     if isinstance(value, tuple | list):
