@@ -1,5 +1,6 @@
 # Two commands set everything up by themselves: make demo, make test.
 PYTHON ?= python3
+WORKERS ?= 2
 VENV := .venv
 BIN := $(VENV)/bin
 DEMO := build/demo
@@ -15,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test check lint examples kit bench clean office
+.PHONY: demo test quick check lint examples kit bench clean office
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -24,7 +25,10 @@ demo: $(VENV)/.run
 	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Checks, Bid, Plan, Equipment and Options."
 
 test: $(VENV)/.dev office
-	$(BIN)/python -m pytest $(PYTEST_OPTIONS)
+	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_OPTIONS)
+
+quick: $(VENV)/.dev
+	$(BIN)/python -m pytest -n $(WORKERS) -m quick $(PYTEST_OPTIONS)
 
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .

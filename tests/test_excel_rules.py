@@ -198,7 +198,7 @@ def planted(name, old, new):
     return changed
 
 
-@pytest.mark.parametrize(("name", "old", "new", "told"), PLANTED, ids=lambda text: text[:40])
+@pytest.mark.parametrize(("name", "old", "new", "text"), PLANTED, ids=lambda text: text[:40])
 def test_each_planted_fault_is_found(name, old, new, text):
     found = faults(with_parts(good(), {name: planted(name, old, new).encode()}))
     assert any(text in fault for fault in found), found

@@ -21,7 +21,7 @@ import pytest
 import xlwings as xw
 from xlwings import constants, mac_dict
 
-from estimator import api
+from estimator import api, pipeline
 from estimator.errors import Problem, WorkbookError
 from estimator.excel import live
 from estimator.excel.macro.cells import as_text, contents
@@ -371,7 +371,8 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     place = workbook.places.where("rates", "", "office_overhead").split("!")
     book.sheets[place[0]].range(place[1]).value = 0.17
     price = price_on(book)
-    assert price == pytest.approx(float(api.estimate(job, workbook.places).bid.price), abs=CENT)
+    priced = pipeline.estimate(job, workbook.places)
+    assert price == pytest.approx(float(priced.bid.price), abs=CENT)
     assert light.value == "OK"
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5

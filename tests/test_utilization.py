@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import api
+from estimator import pipeline
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.models.rental import Fleet, RentalSpan, TierMix
@@ -44,8 +44,8 @@ def test_use_of_two_crews_by_hand():
     one, two = crew_use(job(crews=2), plan)
     assert (one.crew, one.work_days, one.weather_days) == (1, 2, 1)
     assert (one.first, one.last) == (day(0), day(2))
-    assert (one.paid_hours, one.minutes, one.available_min) == (55.0, 705.0, 1010.0)
-    assert (two.work_days, two.weather_days, two.paid_hours) == (1, 0, 25.0)
+    assert (one.labor_hours, one.minutes, one.available_min) == (55.0, 705.0, 1010.0)
+    assert (two.work_days, two.weather_days, two.labor_hours) == (1, 0, 25.0)
     assert two.minutes / two.available_min == pytest.approx(0.6)
 
 
@@ -72,10 +72,10 @@ def test_use_of_machines_counts_each_machine_of_a_span():
 @given(st.lists(st.integers(20, 900), min_size=1, max_size=5), st.integers(1, 3))
 def test_no_crew_uses_more_than_its_shifts_hold(lengths, crews):
     runs = [run(f"R{n}", length=(float(length),)) for n, length in enumerate(lengths)]
-    estimate = api.estimate(job(*runs, crews=crews))
+    estimate = pipeline.estimate(job(*runs, crews=crews))
     found = crew_use(estimate.job, estimate.plan)
     assert all(0 < use.minutes <= use.available_min + 1e-6 for use in found)
-    assert sum(use.paid_hours for use in found) == pytest.approx(estimate.total_labor_hours)
+    assert sum(use.labor_hours for use in found) == pytest.approx(estimate.total_labor_hours)
     assert sum(use.minutes for use in found) == pytest.approx(
         sum(line.minutes for line in estimate.plan.lines)
     )
