@@ -210,7 +210,9 @@ def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
     """Overtime, small tools and the further heads of a second machine, against the cost lines."""
     job = jobs.job(run(length=(900.0,)), shift_hours=10.0, machines_per_crew=2)
     crew = (job.crew[0].model_copy(update={"further_heads": 0.5}), *job.crew[1:])
-    prices = job.rates.model_copy(update={"subsistence": money(55), "small_tools": 0.04})
+    prices = job.rates.model_copy(
+        update={"subsistence": money(55, "person-day"), "small_tools": 0.04}
+    )
     found = estimate(job.model_copy(update={"crew": crew, "rates": prices}))
     days = found.plan.crew_days
     assert {(day.kind, day.overtime_hours) for day in days} == {("work", 2.0)}
@@ -341,7 +343,7 @@ def schedule_asking(class_id):
 
 def test_a_class_that_is_not_listed_is_refused_with_its_cell():
     made = schedule_asking("X9")
-    with pytest.raises(InputError, match="got 'X9', allowed a class of the Machines") as caught:
+    with pytest.raises(InputError, match="'X9' is not on the Machines") as caught:
         parse_job(FileSource(made.build()))
     assert str(caught.value).startswith(made.where("schedule", "machine", 0) + ": Machine: ")
 

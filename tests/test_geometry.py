@@ -423,7 +423,7 @@ def test_a_workbook_refuses_a_reducer_that_does_not_reduce_a_given_diameter():
     factory = WorkbookFactory()
     factory.set("schedule", "od_system", "OD").set("schedule", "size", "335 mm")
     factory.set("schedule", "reduce_to", "13.2 in")
-    with pytest.raises(InputError, match="allowed a size smaller than the run's 335 mm"):
+    with pytest.raises(InputError, match="is not smaller than the run's 335 mm"):
         read_workbook(factory)
 
 

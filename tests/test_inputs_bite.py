@@ -53,7 +53,7 @@ def base() -> Job:
         machine("M3", od_min=200.0, od_max=460.0, supply="3-ph 460 V", motor_letter="G", **dearer),
     )  # fmt: skip
     made = job(*runs, machines=fleet, deadline=day(20), liquidated_damages=money(500),
-               option_crews=0, risk_trials=0, elevation=1500.0)  # fmt: skip
+               option_crews=0, risk_trials=0, elevation_m=1500.0)  # fmt: skip
     prices = {"hydro_wage": money(46, "h"), "hydro_equipment": money(650, "test section"),
               "hydro_water": money(0.002, "L"), "hydro_disposal": money(0.002, "L"),
               "rental_day_hours": 8.0}  # fmt: skip
@@ -143,7 +143,7 @@ def options() -> Job:
     update = {"runs": (only, run("R2", length=(900.0,))), "machines": (few,), "holds": (),
               "crew_dates": ()}  # fmt: skip
     made = base().model_copy(update=update)
-    return made.changed(option_crews=2, option_longest_shift=12.0)
+    return made.changed(option_crews=2, option_longest_shift_hours=12.0)
 
 
 def risky() -> Job:
@@ -151,7 +151,7 @@ def risky() -> Job:
 
 
 def cold() -> Job:
-    return base().changed(ambient=-10.0)
+    return base().changed(ambient_c=-10.0)
 
 
 def iso_3046() -> Job:
@@ -234,8 +234,8 @@ CASES: dict[Place, Case] = {
     ("job", "risk_seed"): Case(risky),
     ("job", "risk_share"): Case(risky, 0.9),
     ("job", "option_crews"): Case(options),
-    ("job", "option_overtime_step"): Case(options, 1.0),
-    ("job", "option_longest_shift"): Case(options, 16.0),
+    ("job", "option_overtime_step_hours"): Case(options, 1.0),
+    ("job", "option_longest_shift_hours"): Case(options, 16.0),
     ("job", "option_days_sooner"): Case(options),
     ("job", "outside_rental"): Case(options, 2.5),
     ("job", "relax_hours"): Case(to=48.0),
@@ -271,7 +271,7 @@ CASES: dict[Place, Case] = {
     ("cold_factors", "from_c"): Case(to=25.0, row=2),
     ("cold_factors", "factor"): Case(cold, 2.0),
     ("weather", "month"): Case(wet_july, to=exchanged("weather", "month", 2, 6)),
-    ("weather", "ambient"): Case(to=-20.0, row=2),
+    ("weather", "ambient_c"): Case(to=-20.0, row=2),
     ("weather", "lost_share"): Case(to=0.4, row=2),
     ("overtime", "from_date"): Case(to=day(4)),
     ("holds", "run"): Case(to="R2"),

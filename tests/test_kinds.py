@@ -48,7 +48,7 @@ def surveyed(request, monkeypatch):
 def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
     """Three runs at 50.00: 150.00 in an item of its own, or in the prices of the pipe."""
     base = job(*(run(f"R{i}", tie_ins=i) for i in range(3)))
-    asked = base.model_copy(update={"rates": rates(hydro_equipment=money(50, "run"))})
+    asked = base.model_copy(update={"rates": rates(hydro_equipment=money(50, "test section"))})
     found = estimate(asked)
     costs = {item.description: float(item.cost) for item in found.items}
     before = {item.description: float(item.cost) for item in estimate(base).items}

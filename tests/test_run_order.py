@@ -18,7 +18,7 @@ def with_order(*after):
 
 
 def problems(factory):
-    with pytest.raises(InputError, match="allowed") as raised:
+    with pytest.raises(InputError, match="!") as raised:
         parse_job(FileSource(factory.build()))
     return [str(problem) for problem in raised.value.problems]
 
@@ -46,30 +46,29 @@ def test_unknown_runs_are_named_at_their_cell():
     factory = with_order(None, "R1; R9; X")
     where = factory.where("schedule", "after", 1)
     assert problems(factory) == [
-        f"{where}: Start after: got R9, X, allowed runs of this schedule, with semicolons"
+        f"{where}: Start after: R9, X: no such run in this schedule. Enter run names separated by "
+        "semicolons"
     ]
 
 
 def test_run_after_itself_is_refused():
     factory = with_order(None, "R1; R2")
     where = factory.where("schedule", "after", 1)
-    assert problems(factory) == [
-        f"{where}: Start after: got R2, the run itself, allowed other runs"
-    ]
+    assert problems(factory) == [f"{where}: Start after: R2 is this run. Enter other runs"]
 
 
 def test_circle_names_its_runs_and_no_other():
     factory = with_order("R2", "R3; R4", "R5", None, "R2")
     where = factory.where("schedule", "after", 1)
     assert problems(factory) == [
-        f"{where}: Start after: got a circle, R2 after R3 after R5 after R2, "
-        "allowed runs that do not wait for each other"
+        f"{where}: Start after: These runs wait for each other: R2 after R3 after R5 after R2. "
+        "Clear one of their Start after cells"
     ]
 
 
 def test_two_circles_are_reported_at_once():
     found = problems(with_order("R2", "R1", "R4", "R3"))
-    assert [p.partition("circle, ")[2].partition(",")[0] for p in found] == [
+    assert [p.partition("each other: ")[2].partition(".")[0] for p in found] == [
         "R1 after R2 after R1",
         "R3 after R4 after R3",
     ]

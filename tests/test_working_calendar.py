@@ -60,7 +60,7 @@ def test_any_set_of_weekdays_is_read(typed, short, days):
 
 @pytest.mark.parametrize("typed", ["Mon-Foo", "weekdays", "M-F", "", 5.0])
 def test_no_weekdays_are_refused(typed):
-    with pytest.raises(CellError, match="allowed weekdays and spans of them, such as Mon-Fri"):
+    with pytest.raises(CellError, match="Enter weekdays and spans of them, such as Mon-Fri"):
         to_weekdays(typed)
 
 

@@ -34,7 +34,7 @@ class Demand:
     @staticmethod
     def of(job: Job) -> "Demand":
         """Return what a job asks."""
-        return Demand(job.fusion.drag, job.resources.machines_per_crew)
+        return Demand(job.fusion.drag_mpa, job.resources.machines_per_crew)
 
 
 def gauge_range(
