@@ -99,3 +99,17 @@ def test_folders_of_the_workbook_use_what_stands_before_them(path):
     for place in {parts[1] for parts in places(path) if parts[0] == "workbook" and parts[1:]}:
         before = INSIDE_WORKBOOK[: INSIDE_WORKBOOK.index(here) + 1]
         assert place in before, f"{path} uses {place}"
+
+
+def is_module(name: str) -> bool:
+    path = PACKAGE.parent / name.replace(".", "/")
+    return path.is_dir() or path.with_suffix(".py").is_file()
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_modules_keep_their_names_where_they_are_imported(path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            for alias in node.names:
+                renamed = alias.asname is not None and is_module(f"{node.module}.{alias.name}")
+                assert not renamed, f"{path}: {alias.name} as {alias.asname}"

@@ -6,19 +6,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost import markup as bid_price
-from estimator.cost import rates as cost_rates
+from estimator.cost.markup import make_bid
+from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from tests.jobs import job, rate_of, rates, run
 
 
-def line(amount: float, section: str = cost_rates.DIRECT) -> CostLine:
+def line(amount: float, section: str = DIRECT) -> CostLine:
     return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate_of(amount))
 
 
 def bid(direct: float, indirect: float = 0.0, **changes):
     with_rates = job().model_copy(update={"rates": rates(**changes)})
-    return bid_price.make_bid(with_rates, [line(direct), line(indirect, cost_rates.INDIRECT)])
+    return make_bid(with_rates, [line(direct), line(indirect, INDIRECT)])
 
 
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}

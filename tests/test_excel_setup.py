@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import files
-from estimator.cli import excel as cli_excel
+from estimator.cli.excel import add_options
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.excel import setup
 from estimator.excel.installed import Python, this_python, xlwings_file, xlwings_version
@@ -59,7 +59,7 @@ def undo(place):
 
 def run(*arguments):
     parser = argparse.ArgumentParser()
-    cli_excel.add_options(parser)
+    add_options(parser)
     options = parser.parse_args(arguments)
     return options.run(options)
 

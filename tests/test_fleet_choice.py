@@ -343,7 +343,7 @@ def schedule_asking(class_id):
 
 def test_a_class_that_is_not_listed_is_refused_with_its_cell():
     made = schedule_asking("X9")
-    with pytest.raises(InputError, match="'X9' is not on the Machines") as caught:
+    with pytest.raises(InputError, match="'X9' is not on the Machines sheet") as caught:
         parse_job(FileSource(made.build()))
     assert str(caught.value).startswith(made.where("schedule", "machine", 0) + ": Machine: ")
 

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from openpyxl.utils import range_boundaries
 from xlsxwriter import Workbook
 
-from estimator.cli import functions as cli_functions
+from estimator.cli.functions import add_options
 from estimator.errors import UnknownNameError
 from estimator.excel import functions, functions_vba
 from estimator.excel.cell_functions.arguments import ARGUMENTS
@@ -712,7 +712,7 @@ def run_command(name=None):
     import argparse
 
     parser = argparse.ArgumentParser()
-    cli_functions.add_options(parser)
+    add_options(parser)
     options = parser.parse_args([] if name is None else [name])
     return options.run(options)
 

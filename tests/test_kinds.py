@@ -7,7 +7,7 @@ import openpyxl
 import pytest
 
 from estimator import estimate
-from estimator.cost import lines as cost
+from estimator.cost import lines
 from estimator.cost.counted import CountedLine
 from estimator.cost.rates import DIRECT
 from estimator.models import kinds
@@ -41,7 +41,7 @@ def surveyed(request, monkeypatch):
     line = CountedLine("survey", DIRECT, "Survey", "As-built survey", "by the run",
                        "hydro_equipment", runs_counted)  # fmt: skip
     monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
-    monkeypatch.setattr(cost, "LINES", (*cost.LINES, line))
+    monkeypatch.setattr(lines, "LINES", (*lines.LINES, line))
     return request.param
 
 
@@ -68,12 +68,12 @@ def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
 def test_a_new_cost_line_is_live_on_every_sheet(monkeypatch, tmp_path):
     """Two lines of one item: LibreOffice adds up what we cached."""
     added = CostType("Survey", "Surveying")
-    lines = [
+    new_lines = [
         CountedLine(key, DIRECT, "Survey", text, "by the run", "site_overhead", runs_counted)
         for key, text in (("survey", "As-built survey"), ("stakes", "Stakes"))
     ]
     monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
-    monkeypatch.setattr(cost, "LINES", (*cost.LINES, *lines))
+    monkeypatch.setattr(lines, "LINES", (*lines.LINES, *new_lines))
     workbook = parse_workbook(WorkbookFactory().build())
     found = estimate(workbook.job, workbook.places)
     path = tmp_path / "survey.xlsx"

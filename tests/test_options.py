@@ -19,9 +19,11 @@ from estimator.whatif.options import (
     assess,
     changed_job,
     freed_runs,
+    impossible,
+    remark,
+    sentences,
     shifts,
 )
-from estimator.whatif.options_text import impossible, remark, sentences
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs

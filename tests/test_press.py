@@ -9,7 +9,6 @@ import xlwings as xw
 
 from estimator import api
 from estimator.cli import main
-from estimator.cli import press as cli_press
 from estimator.errors import EstimatorError
 from estimator.excel import press
 from estimator.inputs.dictionary import fields
@@ -116,7 +115,7 @@ def test_neither_open_nor_a_file_is_reported(opened, tmp_path, capsys):
 
 
 def test_without_xlwings_a_file_is_needed_and_enough(monkeypatch, tmp_path, capsys):
-    monkeypatch.setattr(cli_press, "is_installed", lambda: False)
+    monkeypatch.setattr("estimator.cli.press.is_installed", lambda: False)
     assert main(["press"]) == 1
     assert "xlwings, which finds the workbook open in Excel, is not ins" in capsys.readouterr().err
     path = tmp_path / "job.xlsx"

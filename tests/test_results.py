@@ -11,8 +11,8 @@ import openpyxl
 import pytest
 
 from estimator import api, pipeline
-from estimator.cost import lines as cost
-from estimator.cost import markup as bid_price
+from estimator.cost.lines import cost_lines
+from estimator.cost.markup import make_bid
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
@@ -118,8 +118,8 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
     rates = workbook.job.rates.model_copy(update={key: typed})
     job = workbook.job.model_copy(update={"rates": rates})
     values = changed(path, workbook, {place: value})
-    lines = cost.cost_lines(dataclasses.replace(found, job=job))
-    expected = bid_price.make_bid(job, lines).price
+    lines = cost_lines(dataclasses.replace(found, job=job))
+    expected = make_bid(job, lines).price
     assert price_on(values) == pytest.approx(float(expected), abs=0.004)
     assert values["Checks"]["B3"].startswith("OK")
     assert (values["Checks"]["B3"] == "OK") is (key != "fuel_price")

@@ -10,15 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost import markup as bid_price
-from estimator.cost import rates as cost_rates
+from estimator.cost.markup import make_bid
+from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
-from estimator.risk import figures as risk
-from estimator.risk import surface as risk_surface
+from estimator.risk import figures
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.surface import Level, Plans, Surface, job_at
 from estimator.study import add_ranges
@@ -107,11 +106,11 @@ def test_vectorised_chain_is_that_of_the_bid(
     )  # fmt: skip
     amount = cost_cents / 100
     line = CostLine(
-        "k", cost_rates.DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
+        "k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
         rate_of(amount),
     )  # fmt: skip
-    bid = bid_price.make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = risk.prices(np.array([amount, amount]), markups)
+    bid = make_bid(job().model_copy(update={"rates": markups}), [line])
+    found = figures.prices(np.array([amount, amount]), markups)
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
@@ -134,10 +133,10 @@ def test_ranges_without_width_give_exactly_the_plan():
 )
 def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     """Reference: the planner itself at drawn factors, with rental, fuel and labor of that plan."""
-    monkeypatch.setattr(risk_surface, "MOST_CROSSED", 90)
+    monkeypatch.setattr("estimator.risk.surface.MOST_CROSSED", 90)
     found = estimate(risky(wide(), runs, **facts))
     plans = Plans(found, Shared(Places()))
-    surface = Surface(plans, found.job.risk_ranges, risk.rework_cost(found))
+    surface = Surface(plans, found.job.risk_ranges, figures.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
     days, costs = surface.at(some)
     names = ("productivity", "cycle handling", "rework", "weather")
@@ -158,7 +157,7 @@ def test_of_a_large_job_fewer_plans_give_nearly_the_same_figures(monkeypatch):
     """Reference: the ranges of the same job with the plans of all levels together."""
     found = estimate(risky(wide(), 200))
     full = add_ranges(found).risk
-    monkeypatch.setattr(risk_surface, "MOST_CROSSED", 199)
+    monkeypatch.setattr("estimator.risk.surface.MOST_CROSSED", 199)
     few = add_ranges(found).risk
     assert (full.plans, few.plans) == (19, 11)
     assert few.swings == full.swings
@@ -205,7 +204,7 @@ def test_standard_error_is_that_of_repeated_samples(share):
     """Reference: the spread of the quantile over 400 samples of 2,000 skewed values each."""
     samples = np.sort(np.random.default_rng(7).gamma(4.0, size=(400, 2000)), axis=1)
     spread = samples[:, int(share * 2000) - 1].std(ddof=1)
-    stated = np.mean([risk.standard_error(sample, share) for sample in samples])
+    stated = np.mean([figures.standard_error(sample, share) for sample in samples])
     assert stated == pytest.approx(spread, rel=0.12)
 
 
@@ -247,7 +246,7 @@ def test_no_ranges_or_no_trials_give_no_figures(change):
 def test_numpy_is_loaded_only_for_risk():
     code = (
         "import sys, estimator, estimator.api, estimator.cli; "
-        "assert 'numpy' not in sys.modules; from estimator.risk import figures as risk; "
+        "assert 'numpy' not in sys.modules; from estimator.risk import figures; "
         "assert 'numpy' in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

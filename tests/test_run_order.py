@@ -18,7 +18,7 @@ def with_order(*after):
 
 
 def problems(factory):
-    with pytest.raises(InputError, match="!") as raised:
+    with pytest.raises(InputError, match="Start after") as raised:
         parse_job(FileSource(factory.build()))
     return [str(problem) for problem in raised.value.problems]
 
@@ -46,8 +46,8 @@ def test_unknown_runs_are_named_at_their_cell():
     factory = with_order(None, "R1; R9; X")
     where = factory.where("schedule", "after", 1)
     assert problems(factory) == [
-        f"{where}: Start after: R9, X: no such run in this schedule. Enter run names separated by "
-        "semicolons"
+        f"{where}: Start after: R9, X: no such run in this schedule. "
+        "Enter run names separated by semicolons"
     ]
 
 
@@ -68,7 +68,7 @@ def test_circle_names_its_runs_and_no_other():
 
 def test_two_circles_are_reported_at_once():
     found = problems(with_order("R2", "R1", "R4", "R3"))
-    assert [p.partition("each other: ")[2].partition(".")[0] for p in found] == [
+    assert [p.partition("other: ")[2].partition(".")[0] for p in found] == [
         "R1 after R2 after R1",
         "R3 after R4 after R3",
     ]

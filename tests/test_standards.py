@@ -8,7 +8,7 @@ from itertools import groupby, pairwise
 
 import pytest
 
-from estimator.cli import joint as cli_joint
+from estimator.cli import joint
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
 from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import METHODS
@@ -185,7 +185,7 @@ def test_shop_removal_is_never_shorter_than_in_the_field():
 def test_every_method_has_its_rows_and_every_list_of_methods_is_the_same():
     names = [method.value for method in METHODS]
     (field,) = (f for f in fields("job") if f.key == "method")
-    assert list(field.allowed) == list(cli_joint.METHODS) == names
+    assert list(field.allowed) == list(joint.METHODS) == names
     for name in names:
         items = [row["item"] for row in tables.find_rows("method_values", method=name)]
         assert sorted(items) == ["heater", "interfacial"]
@@ -194,7 +194,7 @@ def test_every_method_has_its_rows_and_every_list_of_methods_is_the_same():
 def test_every_list_of_systems_is_the_same():
     (field,) = (f for f in fields("schedule") if f.key == "od_system")
     assert field.allowed == system_names()
-    assert set(cli_joint.SYSTEMS) == {*system_names(), "CUSTOM"}
+    assert set(joint.SYSTEMS) == {*system_names(), "CUSTOM"}
 
 
 @pytest.mark.parametrize(

@@ -7,13 +7,13 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from estimator.inputs.dictionary import Field
-from estimator.workbook.sheet import styles as looks
+from estimator.workbook.sheet import styles
 from workbook_template.content import TEXT_KINDS
 
 FONT = MappingProxyType({"font_name": "Arial", "font_size": 10})
 INPUT_FONT, INPUT_FILL, REQUIRED_FILL = "#0000FF", "#FFFBE6", "#FFD48A"
 DOUBT, DOUBT_FILL = "#7A4B00", "#FFE3A8"
-HEADER_FILL, QUIET, LINE = (f"#{color}" for color in (looks.TEAL, looks.QUIET, looks.LINE))
+HEADER_FILL, QUIET, LINE = (f"#{color}" for color in (styles.TEAL, styles.QUIET, styles.LINE))
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
 CENTERED_KINDS = frozenset({"choice", "weekdays", "size", "ratio", "date"})
@@ -59,9 +59,9 @@ NAMED: dict[str, dict[str, Any]] = {
         "border_color": LINE,
         "valign": "top",
     },
-    "good": {"font_color": f"#{looks.GOOD}", "bg_color": f"#{looks.GOOD_FILL}"},
+    "good": {"font_color": f"#{styles.GOOD}", "bg_color": f"#{styles.GOOD_FILL}"},
     "doubtful": {"font_color": DOUBT, "bg_color": DOUBT_FILL},
-    "bad": {"font_color": f"#{looks.BAD}", "bg_color": f"#{looks.BAD_FILL}"},
+    "bad": {"font_color": f"#{styles.BAD}", "bg_color": f"#{styles.BAD_FILL}"},
     "missing": {"bg_color": REQUIRED_FILL},
 }
 

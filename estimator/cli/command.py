@@ -98,9 +98,9 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_estimate(parser: argparse.ArgumentParser) -> None:
-    from estimator.cli import output as cli_output
+    from estimator.cli import output
 
-    cli_output.add_options(parser)
+    output.add_options(parser)
     parser.set_defaults(run=run_estimate)
 
 
@@ -138,14 +138,14 @@ def _unit_system(options: argparse.Namespace) -> UnitSystem:
 def run_estimate(options: argparse.Namespace) -> int:
     """Estimate a workbook and write the results into it."""
     from estimator import api
-    from estimator.cli import output as cli_output
+    from estimator.cli import output
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, show_progress)
-    path = cli_output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
-    cli_output.write_text(options, summarize(estimate, path))
+    path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
+    output.write_text(options, summarize(estimate, path))
     return DONE
 
 

@@ -3,8 +3,8 @@
 import argparse
 from collections.abc import Iterator, Sequence
 
-from estimator.cli import output as cli_output
-from estimator.cli import table as cli_table
+from estimator.cli import output
+from estimator.cli.table import below, in_columns
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
 
@@ -17,7 +17,7 @@ WIDTH = 96
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator compare``."""
-    cli_output.add_options(parser)
+    output.add_options(parser)
     parser.set_defaults(run=run_compare)
 
 
@@ -32,13 +32,13 @@ def run_compare(options: argparse.Namespace) -> int:
         raise InputError([Problem("Scenarios", message)])
     estimate = api.estimate_workbook(workbook)
     comparison = api.comparison_of(estimate)
-    path = cli_output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
+    path = output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
     lines = (
         *table(comparison, estimate.job.cover.currency),
         "",
         f"Workbook: {path}, sheet Compare",
     )
-    cli_output.write_text(options, "".join(f"{line}\n" for line in lines))
+    output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
 
 
@@ -47,13 +47,13 @@ def table(comparison: Comparison, currency: str) -> Iterator[str]:
     from estimator.whatif.scenarios import base_outcome, remark
 
     outcomes = [base_outcome(comparison), *comparison.scenarios]
-    head, *rows = cli_table.lines([HEADS, *(_cells(one, comparison) for one in outcomes)])
+    head, *rows = in_columns([HEADS, *(_cells(one, comparison) for one in outcomes)])
     yield f"Amounts in {currency}; days are days worked"
     yield head
     for outcome, row in zip(outcomes, rows, strict=True):
         yield row
         for text in ("; ".join(outcome.changes), remark(outcome)):
-            yield from cli_table.below(text, WIDTH)
+            yield from below(text, WIDTH)
 
 
 def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:

@@ -12,7 +12,7 @@ from typing import Any, get_args
 
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
-from estimator.export import as_json
+from estimator.export.joint_as_json import gauge_range, joint_json
 from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import Method, fusion_parameters
 from estimator.joint.geometry import parse_dr, pipe_geometry
@@ -111,8 +111,8 @@ def run_joint(options: argparse.Namespace) -> int:
     fusion = fusion_parameters(
         options.method, geometry.od_mm, geometry.wall_mm, asked["--ambient"], choices
     )
-    gauge = as_json.gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
-    found = as_json.joint_json(geometry, fusion, gauge)
+    gauge = gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
+    found = joint_json(geometry, fusion, gauge)
     found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
     text = json.dumps(found, indent=2) + "\n" if options.json else as_text(found)
     sys.stdout.write(text)

@@ -5,8 +5,8 @@ import dataclasses
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from estimator.cli import output as cli_output
-from estimator.cli import table as cli_table
+from estimator.cli import output
+from estimator.cli.table import below, in_columns
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
@@ -25,14 +25,14 @@ WIDTH = 100
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator options``."""
-    cli_output.add_options(parser)
+    output.add_options(parser)
     parser.set_defaults(run=run_options)
 
 
 def run_options(options: argparse.Namespace) -> int:
     """Estimate a workbook with its options, write the results, print the options."""
     from estimator import api
-    from estimator.export.choices_as_json import options_json
+    from estimator.export.as_json import options_json
 
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook)
@@ -42,28 +42,28 @@ def run_options(options: argparse.Namespace) -> int:
         message = "Crews to try, up to: got 0, allowed 1 or more for the options"
         raise InputError([Problem(where, message)])
     estimate = dataclasses.replace(estimate, options=table)
-    path = cli_output.deliver(options, workbook, estimate, lambda: options_json(table))
+    path = output.deliver(options, workbook, estimate, lambda: options_json(table))
     lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
-    cli_output.write_text(options, "".join(f"{line}\n" for line in lines))
+    output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
 
 
 def shown(table: OptionTable) -> Iterator[str]:
     """Yield the answers in words, and then the options line by line, each with its remark."""
-    from estimator.whatif.options_text import impossible, remark, sentences
+    from estimator.whatif.options import impossible, remark, sentences
 
     for sentence in sentences(table):
         yield from textwrap.wrap(sentence, WIDTH)
-    head, *rows = cli_table.lines([HEADS, *(_cells(table, one) for one in table.possible)])
+    head, *rows = in_columns([HEADS, *(_cells(table, one) for one in table.possible)])
     yield ""
     yield f"Amounts in {table.currency}; days are calendar days"
     yield head
     for option, row in zip(table.possible, rows, strict=True):
         yield row
-        yield from cli_table.below(remark(table, option), WIDTH)
+        yield from below(remark(table, option), WIDTH)
     for name, why in impossible(table):
         yield name
-        yield from cli_table.below(why, WIDTH)
+        yield from below(why, WIDTH)
 
 
 def _cells(table: OptionTable, option: Option) -> Sequence[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 INDENT = "    "
 
 
-def lines(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+def in_columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
     """Yield a line for each row, columns as wide as their widest text.
 
     Parameters

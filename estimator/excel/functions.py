@@ -5,17 +5,17 @@ appear in the function wizard, so they are short and plain.
 """
 
 from estimator.display import UnitSystem, convert, describe
-from estimator.equipment import tiers as rental
+from estimator.equipment.tiers import cheapest_mix
 from estimator.excel.cell_functions.support import BLANK, FunctionHelp, cell_function, help_of
 from estimator.joint import cycle, machines
-from estimator.joint import takeoff as counting
 from estimator.joint.fusion import fusion_parameters, gauge_mpa, heater_c
 from estimator.joint.geometry import min_wall_mm, pipe_geometry, pipe_od_mm
+from estimator.joint.takeoff import Takeoff, count_joints
 from estimator.models.equipment import Machine
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.rates import MoneyRate
 from estimator.models.sized_run import CycleElement
-from estimator.power import load as power
+from estimator.power.load import Consumers, Site, electric_load, heater_kw, rated_output_kw
 from estimator.units import from_si, to_si
 
 MATERIAL = "PE4710"
@@ -89,7 +89,7 @@ def PE_JOINTS(
     fitting_rule: str = BLANK,
 ) -> int:
     """Butt joints of a run: sticks less one for each segment, fittings and tie-ins added."""
-    takeoff = counting.Takeoff(
+    takeoff = Takeoff(
         length=length,
         stick_length=stick_length,
         elbows=elbows,
@@ -99,7 +99,7 @@ def PE_JOINTS(
         flange_adapters=adapters,
         tie_ins=tie_ins,
     )
-    return counting.count_joints(takeoff, fitting_rule).butt_joints
+    return count_joints(takeoff, fitting_rule).butt_joints
 
 
 @cell_function
@@ -225,7 +225,7 @@ def PE_HEATER_KW(
     units: UnitSystem = BLANK,
 ) -> float:
     """Heater power that warms an aluminum plate to the method's temperature in that time, kW."""
-    return power.heater_kw(plate_mass, warm_up_minutes, ambient, heater_c(method))
+    return heater_kw(plate_mass, warm_up_minutes, ambient, heater_c(method))
 
 
 @cell_function
@@ -244,9 +244,9 @@ def PE_GENERATOR_KW(
     Covers running load with margin and motor start, at the site's derating by steps. Motors draw
     their output by 0.85. Lights and small tools: add them to heater_kw.
     """
-    site = power.Site(elevation, ambient, margin, start_multiple)
-    load = power.electric_load(power.Consumers(heater_kw, facer_kw, pump_kw), site)
-    return power.rated_output_kw(load, site)
+    site = Site(elevation, ambient, margin, start_multiple)
+    load = electric_load(Consumers(heater_kw, facer_kw, pump_kw), site)
+    return rated_output_kw(load, site)
 
 
 @cell_function
@@ -255,4 +255,4 @@ def PE_RENTAL(
 ) -> float:
     """Least rent of a span in days, weeks of 7 and four-weeks of 28 calendar days."""
     rates = (day_rate.amount, week_rate.amount, four_week_rate.amount)
-    return rental.cheapest_mix(days, *rates).cost
+    return cheapest_mix(days, *rates).cost

@@ -1,90 +1,22 @@
 """Machine-readable results in SI units: the keys of ``--json``."""
 
 import datetime as dt
-from typing import Any
+from dataclasses import asdict
 
-from estimator.export.choices_as_json import fleet_choice_json
-from estimator.export.money_as_json import money_json
-from estimator.joint.fusion import fusion_force_n, gauge_mpa
+from estimator.export.joint_as_json import Json, joint_json
 from estimator.models.comparison import Comparison, Figures
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Explanation, Step
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
-from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.options import Option, OptionTable
 from estimator.models.rental import RentalSpan
+from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
 from estimator.version import VERSION
-
-Json = dict[str, Any]
-Range = tuple[float, float, float]
-
-CHART_GOVERNS = (
-    "The fusion machine's own chart governs force and gauge pressure, with drag measured for "
-    "every joint; the figures here only check it."
-)
-
-
-def joint_json(
-    geometry: PipeGeometry,
-    fusion: FusionParameters,
-    gauge: Range | None = None,
-) -> Json:
-    """Return one joint's measures and parameters.
-
-    Parameters
-    ----------
-    geometry, fusion
-        The pipe and what the method asks of it.
-    gauge : tuple of float, optional
-        Gauge pressure at low, nominal and high interfacial pressure, None without a piston
-        area. [MPa]
-    """
-    force = [fusion_force_n(geometry.joint_area_mm2, p) for p in fusion.interfacial_mpa]
-    return {
-        "od_system": geometry.od_system,
-        "size": geometry.size,
-        "dr": geometry.dr,
-        "od_mm": geometry.od_mm,
-        "wall_mm": geometry.wall_mm,
-        "id_mm": geometry.id_mm,
-        "weight_kg_m": geometry.weight_kg_m,
-        "joint_area_mm2": geometry.joint_area_mm2,
-        "method": fusion.method,
-        "heater_c": list(fusion.heater_c),
-        "interfacial_mpa": list(fusion.interfacial_mpa),
-        "bead_min_mm": fusion.bead_min_mm,
-        "soak_s": fusion.soak_s,
-        "open_close_max_s": fusion.open_close_max_s,
-        "ramp_max_s": fusion.ramp_max_s,
-        "cool_s": fusion.cool_s,
-        "rest_s": fusion.rest_s,
-        "force_n": force[1],
-        "force_range_n": force,
-        "gauge_mpa": None if gauge is None else gauge[1],
-        "gauge_range_mpa": None if gauge is None else list(gauge),
-        "caution": CHART_GOVERNS,
-        "notes": list(fusion.notes),
-        "sources": [source.model_dump() for source in (*geometry.sources, *fusion.sources)],
-    }
-
-
-def gauge_range(
-    geometry: PipeGeometry,
-    fusion: FusionParameters,
-    piston_area_mm2: float | None,
-    drag_mpa: float,
-) -> Range | None:
-    """Return gauge pressure at low, nominal and high pressure, None without a piston area."""
-    if piston_area_mm2 is None:
-        return None
-    low, nominal, high = (
-        gauge_mpa(geometry.joint_area_mm2, pressure, piston_area_mm2, drag_mpa)
-        for pressure in fusion.interfacial_mpa
-    )
-    return low, nominal, high
+from estimator.whatif.options import remark, sentences
 
 
 def estimate_json(estimate: Estimate) -> Json:
@@ -229,4 +161,145 @@ def _step_json(step: Step) -> Json:
         "how": step.how,
         "where": step.where,
         "sources": [source.model_dump() for source in step.sources],
+    }
+
+
+def money_json(estimate: Estimate) -> Json:
+    """Return cost lines, price, cost by run and by size, and the items of the bid schedule.
+
+    Amounts are in the job's currency. Runs and the rounding beside them add up to the job cost,
+    items and ``bid_items_rounding`` to the bid price.
+    """
+    by_run = estimate.by_run
+    items = sum(float(item.amount) for item in estimate.items)
+    return {
+        "cost_lines": [_line_json(line) for line in estimate.cost_lines],
+        "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
+        "cost_by_run": [_run_cost_json(by_run, run) for run in by_run.runs],
+        "cost_by_run_rounding": {
+            share.name: float(by_run.rounding(share)) for share in by_run.allocations
+        },
+        "cost_by_size": [_size_json(size) for size in by_run.sizes],
+        "bid_items": [_item_json(item) for item in estimate.items],
+        "bid_items_rounding": round(float(estimate.bid.price) - items, 2),
+    }
+
+
+def _line_json(line: CostLine) -> Json:
+    return {
+        "key": line.key,
+        "section": line.section,
+        "cost_type": line.cost_type,
+        "item": line.item,
+        "quantity": line.quantity.value,
+        "unit": line.unit,
+        "rate": line.rate.value,
+        "amount": float(line.amount),
+        "allocated_by": line.allocated_by,
+        "belongs_to": line.belongs_to,
+    }
+
+
+def _run_cost_json(by_run: CostByRun, run: RunCost) -> Json:
+    return {
+        "run_id": run.run_id,
+        "pipe": run.label,
+        "size_band": run.band,
+        "labor_hours": run.labor_hours,
+        "shares": {
+            share.name: float(amount)
+            for share, amount in zip(by_run.allocations, run.amounts, strict=True)
+        },
+        "cost": float(run.cost),
+        "tie_ins": float(run.tie_ins),
+        "own_item": float(run.own_item),
+        "price": float(run.price),
+    }
+
+
+def _size_json(size: SizeCost) -> Json:
+    return {
+        "pipe": size.label,
+        "length_m": size.length_m,
+        "butt_joints": size.butt_joints,
+        "labor_hours": size.labor_hours,
+        "cost": float(size.cost),
+        "own_item": float(size.own_item),
+        "price": float(size.price),
+    }
+
+
+def _item_json(item: BidItem) -> Json:
+    return {
+        "description": item.description,
+        "quantity": item.quantity,
+        "unit": item.unit,
+        "cost": float(item.cost),
+        "unit_price": float(item.unit_price),
+        "amount": float(item.amount),
+    }
+
+
+def fleet_choice_json(estimate: Estimate) -> Json | None:
+    """Return how classes and crews were chosen over the job, None where they were not."""
+    found = estimate.fleet_outcome
+    if found is None:
+        return None
+    return {
+        "kept": found.kept,
+        "saving": float(found.saving),
+        "model_cost": found.model_cost,
+        "bound": found.bound,
+        "gap": found.gap,
+        "finished": found.finished,
+        "runs": found.runs,
+        "items": found.items,
+        "note": found.note,
+        "candidates": [
+            {
+                "name": one.name,
+                "job_cost": None if one.job_cost is None else float(one.job_cost),
+                "finish": one.finish and one.finish.isoformat(),
+                "short_of_stock": one.short_of_stock,
+                "why_not": one.why_not,
+            }
+            for one in found.candidates
+        ],
+    }
+
+
+def options_json(table: OptionTable) -> Json:
+    """Return every option; figures are null where one cannot be done."""
+    return {
+        "version": VERSION,
+        "deadline": table.deadline and table.deadline.isoformat(),
+        "currency": table.currency,
+        "answers": list(sentences(table)),
+        "options": [_option_json(table, option) for option in table.options],
+    }
+
+
+def _option_json(table: OptionTable, option: Option) -> Json:
+    found = option.figures
+    return {
+        "crews": option.crews,
+        "machines_per_crew": option.machines_per_crew,
+        "shift_hours": option.shift_hours,
+        "is_base": option.is_base,
+        "better": option.better,
+        "stock": option.stock,
+        "why_not": option.why_not,
+        "remark": remark(table, option) if found is not None else "",
+        "figures": found
+        and {
+            "finish": found.finish.isoformat(),
+            "days_late": found.days_late,
+            "days_sooner": table.days_before_base(option),
+            "labor_hours": found.labor_hours,
+            "crew_hours": found.crew_hours,
+            "job_cost": float(found.job_cost),
+            "liquidated_damages": float(option.liquidated_damages),
+            "more_cost": float(table.more_cost(option)),
+            "bid_price": float(found.price),
+        },
     }

@@ -1,7 +1,7 @@
 """The few lines that the command prints after an estimate."""
 
 from estimator.models.estimate import Estimate
-from estimator.optimize.fleet_text import sentences
+from estimator.optimize.pick import sentences
 
 WARNINGS_SHOWN = 5
 

@@ -7,10 +7,10 @@ from contextlib import contextmanager
 from estimator.display import describe, name_runs
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
 from estimator.joint import cycle, machines
-from estimator.joint import takeoff as counting
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.joint.known_joints import KnownJoints
+from estimator.joint.takeoff import count_job
 from estimator.models.choice import Rejection
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
@@ -58,7 +58,7 @@ class Sizer:
     def __init__(self, job: Job, places: Places, known: KnownJoints | None = None) -> None:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
-        self.counts = dict(zip(self.runs, counting.count_job(job.runs, job.counting), strict=True))
+        self.counts = dict(zip(self.runs, count_job(job.runs, job.counting), strict=True))
         self.ambient = MonthlyAmbient.of(job)
         self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from typing import Any, ClassVar, Self
 
 from estimator.errors import UnknownNameError
-from estimator.models import job_inputs as inputs
+from estimator.models import job_inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
 from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
@@ -105,20 +105,20 @@ class Job(Model):
     Examples and workbooks are read into this by ``estimator.read_workbook``.
     """
 
-    cover: inputs.CoverInputs
-    site: inputs.SiteInputs
-    fusion: inputs.FusionInputs
-    dates: inputs.DateInputs
-    shift: inputs.ShiftInputs
-    resources: inputs.ResourceInputs
-    counting: inputs.CountingInputs
-    moves: inputs.MoveInputs
-    equipment: inputs.EquipmentInputs
-    power: inputs.PowerInputs
-    hydrotest: inputs.HydrotestInputs
-    risk: inputs.RiskInputs
-    bid: inputs.BidInputs
-    options: inputs.OptionInputs
+    cover: job_inputs.CoverInputs
+    site: job_inputs.SiteInputs
+    fusion: job_inputs.FusionInputs
+    dates: job_inputs.DateInputs
+    shift: job_inputs.ShiftInputs
+    resources: job_inputs.ResourceInputs
+    counting: job_inputs.CountingInputs
+    moves: job_inputs.MoveInputs
+    equipment: job_inputs.EquipmentInputs
+    power: job_inputs.PowerInputs
+    hydrotest: job_inputs.HydrotestInputs
+    risk: job_inputs.RiskInputs
+    bid: job_inputs.BidInputs
+    options: job_inputs.OptionInputs
     runs: tuple[Run, ...]
     machines: tuple[Machine, ...]
     generators: tuple[Generator, ...]

@@ -14,6 +14,11 @@ from estimator.optimize.problem import Assignment, FleetProblem
 from estimator.review.limits import stock_exceeded
 from estimator.stages import plan_job, price_job
 
+HOW = (
+    "The model counts whole shifts and mean calendar days; the job cost is that of a whole "
+    "estimate, and the cheapest is kept."
+)
+
 CLASSES = "classes over the job"
 CLASSES_AND_CREWS = "classes and crews over the job"
 NOTHING = "no assignment was found within the stock and the time"
@@ -38,10 +43,10 @@ def cheapest(priced: PricedJob, shared: Shared) -> PricedJob:
         With its ``fleet_outcome``. A plan that holds more machines than are in stock is kept
         only if no other is left; of equally dear ones the first, run by run, is kept.
     """
-    from estimator.optimize import solver as fleet_solver
+    from estimator.optimize.solver import solve
 
     problem = fleet_problem(priced)
-    solution = fleet_solver.solve(problem, gap=ENOUGH_GAP)
+    solution = solve(problem, gap=ENOUGH_GAP)
     outcome = FleetOutcome(
         asked=priced.job,
         kept=AS_LISTED,
@@ -127,4 +132,36 @@ def in_order(runs: Sequence[Run]) -> list[Run]:
             first_of[run.fleet_class],
             first_of[run.fleet_class, run.od_system, run.size],
         ),
+    )
+
+
+def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
+    """Yield what was kept and saved, what the model says, and each estimate that was tried."""
+    saving = found.saving
+    word = "saves" if saving >= 0 else "costs"
+    more = "" if saving >= 0 else " more, but stays within the stock"
+    yield f"Kept: {found.kept}; {word} {currency} {abs(saving):,.2f}{more} against run by run"
+    yield _model_text(found, currency)
+    yield from (_candidate_text(one, currency) for one in found.candidates)
+    yield HOW
+
+
+def _model_text(found: FleetOutcome, currency: str) -> str:
+    if found.model_cost is None or found.bound is None or found.gap is None:
+        return f"Model: {found.note}"
+    how = "solved" if found.finished else "the best found in the time"
+    alone = "" if found.items == found.runs else f" in {found.items} bundles"
+    return (
+        f"Model of {found.runs} runs{alone}: cost {currency} {found.model_cost:,.0f}, not below "
+        f"{currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
+    )
+
+
+def _candidate_text(one: Candidate, currency: str) -> str:
+    if one.job_cost is None or one.finish is None:
+        return f"Estimate, {one.name}: cannot be done: {one.why_not}"
+    stock = "; holds more than is in stock" if one.short_of_stock else ""
+    return (
+        f"Estimate, {one.name}: job cost {currency} {one.job_cost:,.2f}, "
+        f"finish {one.finish:%d %b %Y}{stock}"
     )

@@ -16,13 +16,14 @@ from estimator.models.places import Places
 from estimator.models.sized_run import SizedRun
 from estimator.plan.hydrotest import rule
 from estimator.review.limits import (
+    cables_to_settle,
     lifting_near_capacity,
     machines_already_on_site,
     machines_near_limit,
+    sets_at_low_load,
     stock_exceeded,
 )
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
-from estimator.review.review_power import cables_to_settle, sets_at_low_load
 from estimator.standards import tables
 from estimator.units import at_most
 from estimator.working_time.working_days import WorkingCalendar

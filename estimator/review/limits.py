@@ -15,6 +15,8 @@ from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
+from estimator.power.machine_power import NO_SUPPLY
+from estimator.standards import tables
 from estimator.units import at_most
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
@@ -196,3 +198,31 @@ def _lines_of(estimate: Estimate, span: RentalSpan) -> list[PlanLine]:
         for line in estimate.plan.by_crew[span.crew]
         if line.machine == span.class_id and span.on_rent <= line.date <= span.off_rent
     ]
+
+
+def cables_to_settle(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Name machine classes whose cable the tables do not settle."""
+    own = {machine.class_id for machine in estimate.job.machines if machine.self_powered}
+    for class_id, need in estimate.fleet.power.items():
+        if class_id in own or need.cable_note in {"", NO_SUPPLY}:
+            continue
+        drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} lost)"
+        yield Problem(
+            places.where("job", "", "cable_length_m"),
+            f"cable to class {class_id}: {need.cable_note}{drop}",
+        )
+
+
+def sets_at_low_load(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Remark on generators whose average load is a small share of their rating."""
+    row = tables.find_row("power_practice", "quantity", "least_load_share")
+    least = tables.number(row, "value")
+    for check in estimate.fleet.sets:
+        if check.mean_kw is None or check.mean_kw >= least * check.rated_kw:
+            continue
+        yield Problem(
+            places.where("generators", check.class_id, "rated_kw"),
+            f"class {check.class_id} with crew {check.crew}: average load {check.mean_kw:.1f} kW "
+            f"is {check.mean_kw / check.rated_kw:.0%} of its rating. A diesel set that runs below "
+            f"{least:.0%} for long fouls ({row['confidence']}); {check.decides} asks for its size",
+        )

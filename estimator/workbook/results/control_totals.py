@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from estimator.cost import labor as cost_labor
+from estimator.cost.labor import role_hours
 from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
@@ -71,7 +71,7 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
 
 def _hour_totals(context: Context) -> Iterator[ControlTotal]:
     estimate = context.estimate
-    by_role = cost_labor.role_hours(estimate.job, estimate.plan)
+    by_role = role_hours(estimate.job, estimate.plan)
     roles = [
         reference
         for name, reference in context.anchors.items()

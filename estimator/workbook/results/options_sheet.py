@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
-from estimator.whatif.options_text import impossible, remark, sentences
+from estimator.whatif.options import impossible, remark, sentences
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 
-from estimator.cost import lines as cost
+from estimator.cost.lines import days_late, person_days, site_days
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results import plan_side
@@ -52,7 +52,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
     on_time = estimate.job.dates.deadline is None or estimate.finish <= estimate.job.dates.deadline
     joined = "Finish of joining" if estimate.tests else "Finish"
-    late = cost.days_late(estimate.job, estimate.finish)
+    late = days_late(estimate.job, estimate.finish)
     facts_shown: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date", "plan.start"),
         (joined, plan.finish, "key_date", "plan.finish"),
@@ -64,8 +64,8 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
         ),
         ("Days worked", plan.work_days, "key_int", "plan.work_days"),
         ("Weather days", weather, "key_int", "plan.weather_days"),
-        ("Paid site days", cost.site_days(plan), "key_int", "plan.site_days"),
-        ("Person-days", cost.person_days(plan), "key_num2", "plan.person_days"),
+        ("Paid site days", site_days(plan), "key_int", "plan.site_days"),
+        ("Person-days", person_days(plan), "key_num2", "plan.person_days"),
         ("Calendar days late", late, "key_int", "plan.days_late"),
     ]
     for column, (label, value, style, anchor) in enumerate(facts_shown, 1):

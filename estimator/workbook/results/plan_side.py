@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from estimator.cost import labor as cost_labor
+from estimator.cost.labor import night_hours, role_hours
 from estimator.models.plan import PlanLine
 from estimator.models.rental import Fleet
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
@@ -168,7 +168,7 @@ def _labor(sheet: SheetBuilder, header: int) -> int:
     columns, left = result_columns("labor"), left_of("labor")
     sheet.put_head(header - 1, left, columns)
     row, job, plan = header, sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(cost_labor.role_hours(job, plan), cost_labor.night_hours(job, plan), strict=True)
+    hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
     for row, ((role, straight, overtime), (_, night)) in enumerate(hours, header + 1):
         values: dict[str, Scalar] = {
             "role": role.role,

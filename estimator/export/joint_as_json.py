@@ -1,0 +1,74 @@
+"""One joint as JSON, apart from estimates, so that ``estimator joint`` stays quick."""
+
+from typing import Any
+
+from estimator.joint.fusion import fusion_force_n, gauge_mpa
+from estimator.models.joint import FusionParameters, PipeGeometry
+
+Json = dict[str, Any]
+Range = tuple[float, float, float]
+
+CHART_GOVERNS = (
+    "The fusion machine's own chart governs force and gauge pressure, with drag measured for "
+    "every joint; the figures here only check it."
+)
+
+
+def joint_json(
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    gauge: Range | None = None,
+) -> Json:
+    """Return one joint's measures and parameters.
+
+    Parameters
+    ----------
+    geometry, fusion
+        The pipe and what the method asks of it.
+    gauge : tuple of float, optional
+        Gauge pressure at low, nominal and high interfacial pressure, None without a piston
+        area. [MPa]
+    """
+    force = [fusion_force_n(geometry.joint_area_mm2, p) for p in fusion.interfacial_mpa]
+    return {
+        "od_system": geometry.od_system,
+        "size": geometry.size,
+        "dr": geometry.dr,
+        "od_mm": geometry.od_mm,
+        "wall_mm": geometry.wall_mm,
+        "id_mm": geometry.id_mm,
+        "weight_kg_m": geometry.weight_kg_m,
+        "joint_area_mm2": geometry.joint_area_mm2,
+        "method": fusion.method,
+        "heater_c": list(fusion.heater_c),
+        "interfacial_mpa": list(fusion.interfacial_mpa),
+        "bead_min_mm": fusion.bead_min_mm,
+        "soak_s": fusion.soak_s,
+        "open_close_max_s": fusion.open_close_max_s,
+        "ramp_max_s": fusion.ramp_max_s,
+        "cool_s": fusion.cool_s,
+        "rest_s": fusion.rest_s,
+        "force_n": force[1],
+        "force_range_n": force,
+        "gauge_mpa": None if gauge is None else gauge[1],
+        "gauge_range_mpa": None if gauge is None else list(gauge),
+        "caution": CHART_GOVERNS,
+        "notes": list(fusion.notes),
+        "sources": [source.model_dump() for source in (*geometry.sources, *fusion.sources)],
+    }
+
+
+def gauge_range(
+    geometry: PipeGeometry,
+    fusion: FusionParameters,
+    piston_area_mm2: float | None,
+    drag_mpa: float,
+) -> Range | None:
+    """Return gauge pressure at low, nominal and high pressure, None without a piston area."""
+    if piston_area_mm2 is None:
+        return None
+    low, nominal, high = (
+        gauge_mpa(geometry.joint_area_mm2, pressure, piston_area_mm2, drag_mpa)
+        for pressure in fusion.interfacial_mpa
+    )
+    return low, nominal, high
