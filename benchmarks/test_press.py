@@ -43,8 +43,19 @@ def test_baseline_the_same_job_as_a_file(benchmark):
 @pytest.mark.benchmark(group=START)
 @pytest.mark.parametrize(
     "code",
-    ["pass", "import xlwings", "import xlwings, estimator.excel.live"],
-    ids=["baseline Python alone", "xlwings alone", "xlwings and what a press needs"],
+    [
+        "pass",
+        "import xlwings",
+        "import xlwings, estimator.excel.live",
+        "import xlwings, estimator.excel.live\nfrom estimator.garbage import few_collections\n"
+        "with few_collections():\n    import estimator.excel.work",
+    ],
+    ids=[
+        "baseline Python alone",
+        "xlwings alone",
+        "xlwings and what answers the button",
+        "xlwings and all that a press loads",
+    ],
 )
 def test_start(benchmark, compiled, code):
     def start():

@@ -1,6 +1,7 @@
 """Which tests are quick, how workers share them, and Hypothesis repeatable where CI runs it."""
 
 import os
+import sys
 
 import pytest
 from hypothesis import settings
@@ -8,6 +9,9 @@ from xdist.scheduler import LoadFileScheduling
 
 from tests import office, reach
 
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+"""Compiled tests are kept, here and in the commands that tests run: collecting takes half."""
 settings.register_profile("people", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "people")
@@ -21,9 +25,12 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_cli": ALL,
+    "test_color_rules": ("test_no_rule_has_a_function",),
     "test_cycle_simulation": ALL,
-    "test_excel_accepts": ("test_every_kind_of_workbook_is_without_fault[saved by LibreOffice",),
-    "test_explain": ("test_every_printed_sum_holds",),
+    "test_equipment": ("test_summary_is_the_sum",),
+    "test_excel_accepts": ALL,
+    "test_excel_rules": ("test_every_rule_has_its_planted_fault",),
+    "test_explain": ("test_every_printed_sum_holds", "test_no_step_with_a_sum"),
     "test_explain_sheet": ALL,
     "test_fleet_choice": (
         "test_the_pick_is_close",
@@ -31,22 +38,37 @@ NOT_QUICK = {
         "test_a_large_job_is_bundled",
     ),
     "test_functions": ("test_no_input_ever_raises", "test_the_stand_ins", "test_ten_thousand_rows"),
+    "test_good_practice": ALL,
     "test_hydrotest": ("test_sheet_", "test_sheets_"),
     "test_live": ALL,
     "test_macro_book": ALL,
+    "test_press": ("test_a_workbook_that_is_not_open", "test_a_system_without_excel"),
     "test_random_jobs": ALL,
     "test_reader": ("test_any_values", "test_any_order", "test_ten_thousand_runs"),
+    "test_recorded": ("test_every_step_of_the_stages",),
     "test_results": ALL,
     "test_risk": ("test_interpolation", "test_another_seed", "test_of_a_large_job"),
     "test_scenarios": ("test_compare_",),
+    "test_scripts": ALL,
+    "test_setting_up": ALL,
     "test_template": ("test_libreoffice",),
+    "test_wheel": ALL,
 }
 """Beginnings of the names of tests that take more than a second, by file."""
 NOT_QUICK_EXAMPLES = ("raw_water_main", "tailings_line")
 """What runs for each example is quick for one of them."""
 
 
+def pytest_ignore_collect(collection_path, config):
+    """Leave alone, and do not even import, the files that hold no quick test."""
+    if config.option.markexpr == "quick" and NOT_QUICK.get(collection_path.stem) == ALL:
+        return True
+    return None
+
+
 def is_quick(item):
+    if item.get_closest_marker("slow") is not None:
+        return False
     if item.name.startswith(NOT_QUICK.get(item.path.stem, ("\0",))):
         return False
     if any(example in item.name for example in NOT_QUICK_EXAMPLES):

@@ -18,7 +18,10 @@ DOORS = {
     "tempfile": "files.py",
     "shutil": "files.py",
 }
-NOUNS = {"errors", "units", "money", "version", "display", "models", "inputs", "standards", "steps"}
+NOUNS = {
+    "errors", "garbage", "units", "money", "version", "display", "models", "inputs",
+    "standards", "steps",
+}  # fmt: skip
 RULE = {
     "working_time": "",
     "joint": "working_time",
@@ -29,7 +32,7 @@ RULE = {
     "review": "working_time joint power plan equipment",
     "rules": "working_time joint equipment",
     "stages": "joint plan equipment cost",
-    "optimize": "working_time joint power plan equipment review stages",
+    "optimize": "working_time joint power plan equipment cost review stages",
     "risk": "working_time joint plan cost stages",
     "progress": "working_time joint plan",
     "pipeline": "joint plan cost review rules stages optimize",

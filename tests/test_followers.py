@@ -19,7 +19,17 @@ from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.formula_cells import Saved, formula_cells, with_saved_values
 from estimator.workbook.package.package import Package
-from estimator.workbook.package.references import Cells, InTable, Named, Unknown, references
+from estimator.workbook.package.references import (
+    LAST_COLUMN,
+    LAST_ROW,
+    Cells,
+    InTable,
+    Named,
+    Unknown,
+    references,
+)
+from estimator.workbook.package.watched import Watched
+from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests import office
 from tests.rich_workbook import part, with_parts
@@ -234,6 +244,35 @@ def test_what_reaches_results_is_what_a_search_finds(graph):
     data = users({"Mine!Z1": 1, **{f"Mine!{cell}": text for cell, text in formulas.items()}})
     found = saved(data)
     assert {cell for cell in graph if found[f"Mine!{cell}"] is None} == expected
+
+
+AREAS = st.builds(
+    lambda top, left, down, right: Area(top, left, top + down, left + right),
+    st.integers(1, 40), st.integers(1, 12), st.integers(0, 40), st.integers(0, 12),
+)  # fmt: skip
+
+
+@given(st.lists(AREAS, max_size=12), st.lists(st.tuples(st.integers(1, 50), st.integers(1, 20))))
+def test_areas_are_found_by_the_cells_inside_them(areas, cells):
+    watched = Watched()
+    for number, area in enumerate(areas):
+        watched.add(area, number)
+    found = {number for row, column in cells for number in watched.take(row, column)}
+    assert found == {
+        number
+        for number, area in enumerate(areas)
+        for row, column in cells
+        if area.top <= row <= area.bottom and area.left <= column <= area.right
+    }
+
+
+def test_whole_rows_and_columns_are_found_by_their_last_cells():
+    watched = Watched()
+    watched.add(Area(7, 1, 7, LAST_COLUMN), "row")
+    watched.add(Area(1, 3, LAST_ROW, 3), "column")
+    assert list(watched.take(8, 4)) == []
+    assert list(watched.take(7, LAST_COLUMN)) == ["row"]
+    assert list(watched.take(LAST_ROW, 3)) == ["column"]
 
 
 # LibreOffice as a user has it

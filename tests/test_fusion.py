@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator import estimate
 from estimator.cli import main
 from estimator.display import FIGURE_LABELS
 from estimator.errors import OutsideStandardError, UnknownNameError
@@ -19,7 +20,13 @@ from estimator.joint.fusion import (
     fusion_parameters,
     gauge_mpa,
 )
-from estimator.joint.geometry import joint_area_mm2, list_sizes, min_wall_mm, pipe_od_mm
+from estimator.joint.geometry import (
+    joint_area_mm2,
+    list_sizes,
+    min_wall_mm,
+    pipe_geometry,
+    pipe_od_mm,
+)
 from estimator.models.joint import FusionOptions
 from estimator.standards import tables
 from estimator.standards.tables import CONFIDENCES
@@ -27,7 +34,7 @@ from estimator.units import IN_MM, from_si, to_si
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
-from tests.jobs import job
+from tests.jobs import job, machine, run
 from tests.workbook_factory import WorkbookFactory
 
 F2620_CASES = read_cases("astm_f2620_tables")
@@ -213,12 +220,25 @@ def test_f2620_refuses_pipe_larger_than_its_bead_table(dn):
         fusion_parameters("f2620", od_mm, od_mm / 26, MILD_C)
 
 
-def test_f2620_refuses_a_wall_thinner_than_its_removal_table():
-    with pytest.raises(
-        OutsideStandardError,
-        match=r"wall thickness \[in\] must be 0.17 or more \(.*table f2620_removal\), got 0.16",
-    ):
-        f2620(2.375, 0.16)
+@pytest.mark.parametrize(
+    ("size", "dr", "wall_in"), [("2", 17, 0.140), ("3", 26, 0.135), ("1-1/4", 11, 0.151)]
+)
+def test_f2620_gives_a_thin_wall_all_but_the_removal_time(size, dr, wall_in):
+    """Soak 4.5 and cooling 11 min per inch of wall, worked by hand; ASTM F714 walls."""
+    pipe = pipe_geometry("IPS", size, dr, "PE4710")
+    assert pipe.wall_mm == pytest.approx(wall_in * IN_MM, abs=0.0005 * IN_MM)
+    found = fusion_parameters("f2620", pipe.od_mm, pipe.wall_mm, MILD_C)
+    assert found.open_close_max_s is None
+    assert found.cool_s == pytest.approx(11 * 60 * wall_in)
+    assert found.soak_s == pytest.approx(4.5 * 60 * wall_in)
+    assert any("begins at a wall of 0.17 in" in note for note in found.notes)
+
+
+def test_a_job_with_a_thin_wall_is_estimated_and_warned():
+    thin = run(od_system="IPS", size="2", dr=17, length=(300.0,))
+    found = estimate(job(thin, run("R2"), machines=(machine(min_gauge=0.01),)))
+    assert found.bid.price > 0
+    assert any("begins at a wall of 0.17 in" in str(warning) for warning in found.warnings)
 
 
 @pytest.mark.parametrize("case", f2620_rows("removal_shop"), ids=lambda c: c["key_low"])
@@ -329,9 +349,20 @@ def test_iso21307_cools_1_percent_longer_per_degree_and_never_shorter(method):
 @pytest.mark.parametrize("method", ISO_METHODS)
 def test_iso21307_refuses_walls_above_70_mm(method):
     with pytest.raises(
-        OutsideStandardError, match=r"wall thickness \[mm\] must be 0 to 70 \(ISO 21307.*got 70.1"
+        OutsideStandardError, match=r"70 or less \(ISO 21307 \(2009 and 2011\), scope.*got 70.1"
     ):
         fusion_parameters(method, 1200.0, 70.1, MILD_C)
+
+
+@pytest.mark.parametrize(("method", "minutes"), [("iso21307-slp", 99.2), ("iso21307-dlp", 55.0)])
+def test_iso21307_goes_on_beyond_70_mm_by_choice(method, minutes):
+    """At 90 mm: 0.015 x 8100 - 0.47 x 90 + 20 = 99.2; 10 + 0.5 x 90 = 55 (worked by hand)."""
+    beyond = FusionOptions(beyond_wall_limit=True)
+    found = fusion_parameters(method, 1200.0, 90.0, MILD_C, beyond)
+    assert found.cool_s / 60 == pytest.approx(minutes)
+    assert any("beyond the limit" in note for note in found.notes)
+    inside = fusion_parameters(method, 1200.0, 70.0, MILD_C)
+    assert not any("beyond the limit" in note for note in inside.notes)
 
 
 # DVS 2207-1, 2015 edition

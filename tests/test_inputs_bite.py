@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from estimator.errors import InputError
 from estimator.inputs.dictionary import SHEETS, Field, fields, input_tables
 from estimator.models.base import Model
 from estimator.models.calendar import CrewDates, Hold, Holiday, OvertimeSpan
@@ -186,16 +187,26 @@ def relaxing() -> Job:
     return base().changed(relax_hours=24.0)
 
 
+def thick_wall() -> Job:
+    """A wall of 90.9 mm, where ISO 21307 is listed to 70 mm."""
+    thick = run("R1", od_system="ISO", size="1000", material="PE100", length=(48.0,))
+    big = machine("M9", od_max=1300.0, piston_area=90000.0, min_gauge=0.0)
+    made = base().model_copy(update={"runs": (thick,), "machines": (big,), "holds": ()})
+    return made.changed(method="iso21307-slp", beyond_wall_limit=True)
+
+
 @dataclasses.dataclass(frozen=True)
 class Case:
     """Where an input counts: a job, a row of its table, and the value to which it is moved.
 
-    Without a value it goes a step up, or to the next choice; a function changes the whole job.
+    Without a value it goes a step up, or to the next choice; a function changes the whole job. What is then
+    ``refused`` says so.
     """
 
     job: Callable[[], Job] = base
     to: Any = None
     row: int = 0
+    refused: str = ""
 
 
 def exchanged(part: str, key: str, one: int, other: int) -> Callable[[Job], Job]:
@@ -214,6 +225,7 @@ def exchanged(part: str, key: str, one: int, other: int) -> Callable[[Job], Job]
 SMALL, WIDE, GREAT, HUGE = "3", "20", "30", "42"
 BANDS = {"a": SMALL, "c": WIDE, "d": GREAT, "e": HUGE}
 CASES: dict[Place, Case] = {
+    ("job", "beyond_wall_limit"): Case(thick_wall, refused="wall"),
     ("job", "workdays"): Case(to="Mon-Sat"),
     ("job", "startup_min"): Case(to=120.0),
     ("job", "wrapup_min"): Case(to=120.0),
@@ -399,7 +411,12 @@ def test_moving_an_input_changes_a_figure(field):
     wide = field.table in STUDIED or field.key.startswith(("option_", "risk_", "outside"))
     here, before, told = known(case.job, wide=wide)
     to = moved(field, value_of(here, field, case.row)) if case.to is None else case.to
-    after = studied(with_value(here, field, case.row, to), wide=wide)
+    there = with_value(here, field, case.row, to)
+    if case.refused:
+        with pytest.raises(InputError, match=case.refused):
+            studied(there, wide=wide)
+        return
+    after = studied(there, wide=wide)
     changes = figures(after) != told
     assert changes == (field.use == ""), "no effect" if field.use == "" else "has an effect"
     if field.use == SHEETS:

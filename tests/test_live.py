@@ -692,8 +692,21 @@ def test_codes_for_excel_on_windows_are_its_own():
 def test_the_press_loads_nothing_that_it_does_not_need():
     heavy = "lxml python_calamine xlsxwriter openpyxl pandas matplotlib"
     code = (
-        "import sys, xlwings; before = set(sys.modules); import estimator.excel.live; "
+        "import sys, xlwings; before = set(sys.modules); import estimator.excel.work; "
         f"print(sorted(set('{heavy}'.split()) & (set(sys.modules) - before)))"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_button_answers_before_the_estimator_is_loaded():
+    """The status bar says that a press is under way before the long part of the loading."""
+    code = (
+        "import sys, estimator.excel.live as live; "
+        "print(sum(name.startswith('estimator.') for name in sys.modules), "
+        "'pydantic' in sys.modules, 'estimator.pipeline' in sys.modules)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    count, *loaded = run.stdout.split()
+    assert loaded == ["False", "False"]
+    assert int(count) < 20

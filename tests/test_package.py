@@ -277,7 +277,7 @@ def test_replacing_a_saved_sheet_keeps_its_place_ids_and_macro_name():
     assert "localSheetId" not in re.findall(
         r"<definedName[^>]*_result_[^>]*>", after.decode("latin1")
     )
-    sheet = quietly_opened(after, keep_vba=True)["Joints"]
+    sheet = quietly_opened(after)["Joints"]
     assert (sheet.print_title_rows, sheet.print_area) == ("$2:$2", "'Joints'!$A$1:$C$5")
 
 

@@ -2,15 +2,16 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.markup import make_bid
+from estimator.cost.markup import make_bid, markup
 from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
@@ -93,6 +94,7 @@ shares = st.integers(0, 60).map(lambda n: n / 200)
 
 
 @settings(max_examples=300)
+@example(232104, 0.18, 0.295, 0.0, 0.2, "markup on cost")
 @given(
     st.integers(0, 10**9), shares, shares, shares, shares,
     st.sampled_from(["markup on cost", "margin on price"]),
@@ -110,19 +112,19 @@ def test_vectorised_chain_is_that_of_the_bid(
         rate_of(amount),
     )  # fmt: skip
     bid = make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = figures.prices(np.array([amount, amount]), markups)
+    found = markup(np.array([amount, amount]), markups).price
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
 def test_ranges_without_width_give_exactly_the_plan():
     found = drawn([span(factor, 1.0, 1.0, 1.0) for factor in RISK_FACTORS])
     got = found.risk
-    assert {line.price for line in got.lines} == {float(found.bid.price)}
+    assert {line.price for line in got.lines} == {got.bare_price}
     assert {line.finish for line in got.lines} == {found.plan.finish}
     assert {line.job_cost for line in got.lines} == {float(found.bid.job_cost)}
-    assert got.mean_price == float(found.bid.price)
+    assert got.mean_price == got.bare_price
     assert got.needed_contingency == 0
-    assert all(swing.low_price == swing.high_price == got.base_price for swing in got.swings)
+    assert all(swing.low_price == swing.high_price == got.bare_price for swing in got.swings)
     assert got.price_bins[0].trials == got.trials
 
 
@@ -183,7 +185,7 @@ def test_levels_change_what_they_say_and_nothing_else():
 def test_middle_is_near_the_plan_when_ranges_are_symmetric():
     found = drawn([span(f, 0.9, 1.0, 1.1) for f in RISK_FACTORS], runs=40)
     middle = next(line for line in found.risk.lines if line.share == 0.5)
-    assert middle.price == pytest.approx(float(found.bid.price), rel=0.015)
+    assert middle.price == pytest.approx(found.risk.bare_price, rel=0.015)
     assert abs((middle.finish - found.plan.finish).days) <= 4
     assert found.risk.lines[0].price < middle.price < found.risk.lines[-1].price
 
@@ -227,6 +229,36 @@ def test_needed_contingency_covers_the_chosen_share():
     assert found.risk.finish_shares[-1].share_so_far == 1.0
     steps = [b.share_so_far for b in found.risk.price_bins]
     assert steps == sorted(steps)
+
+
+def test_the_share_at_or_below_the_bid_is_the_share_that_the_contingency_covers():
+    asked = risky(wide(), 12).model_copy(
+        update={"rates": rates(contingency=0.06, office_overhead=0.1, profit=0.1)}
+    )
+    found = add_ranges(estimate(asked))
+    plans = Plans(found, Shared(Places()))
+    surface = Surface(plans, asked.risk_ranges, figures.rework_cost(found))
+    trials = figures.run_trials(found, surface)
+    covered = float(found.bid.job_cost) + float(found.bid.contingency)
+    by_cost = np.mean(trials.job_cost <= covered + 1e-6)
+    by_price = np.mean(trials.price <= float(found.bid.price) + 1e-6)
+    assert 0.2 < by_cost < 0.98
+    assert found.risk.covered_share == by_cost == by_price
+
+
+def test_a_trial_price_by_hand():
+    """Cost 1000, overhead 10 % 100, contingency 6 % 60, profit 10 %: bid 1276.00.
+
+    A trial of 1060 uses up the contingency: (1060 + 100) x 1.1 = 1276.00, the bid price; without
+    a contingency the plan itself comes to (1000 + 100) x 1.1 = 1210.00 (worked by hand).
+    """
+    rich = rates(contingency=0.06, office_overhead=0.1, profit=0.1, bond=0.0)
+    whole = job().model_copy(update={"rates": rich})
+    line = CostLine("k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L", rate_of(1000.0))
+    found = replace(drawn(wide()), job=whole, bid=make_bid(whole, [line]))
+    assert float(found.bid.price) == 1276.0
+    assert figures.price_of(1060.0, found) == 1276.0
+    assert figures.price_of(1000.0, found) == 1210.0
 
 
 def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():

@@ -42,7 +42,7 @@ REACH = {
     ("dvs2207_cooling_2005",): (0, 70),
     ("dvs2207_ambient",): (None, 40),
     **{
-        ("iso21307_formulas", method, figure): (0, 70)
+        ("iso21307_formulas", method, figure): (0, None)
         for method, figures in {
             "iso21307-slp": ("bead", "soak", "ramp", "cool", "rest"),
             "iso21307-dlp": ("bead", "soak", "open_close", "cool", "rest"),
@@ -137,7 +137,8 @@ def test_formulas_of_iso_21307_join_and_never_fall():
 
     for rows in bands("iso21307_formulas"):
         for low, high, row in rows:
-            walls = [low + (high - low) * n / 50 for n in range(51)]
+            top = high or 200.0
+            walls = [low + (top - low) * n / 50 for n in range(51)]
             assert all(value(row, a) <= value(row, b) + 1e-9 for a, b in pairwise(walls)), row
         for (_, edge, row), (_, _, after) in pairwise(rows):
             assert value(row, edge) == pytest.approx(value(after, edge), abs=0.001), row

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import importlib
 import re
 import sys
@@ -11,6 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.garbage import few_collections
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
 PROGRESS_FROM_RUNS = 500
-COLLECT_EVERY = (100_000, 20, 100)
-"""Thresholds of the garbage collector: results are trees and live to the end, so that it finds
-nothing, and the usual thresholds let it search them over and over."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -29,9 +26,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = sys.argv[1:] if arguments is None else arguments
     options = build_parser(given).parse_args(attach_negative_values(given))
     run: Callable[[argparse.Namespace], int] = options.run
-    gc.set_threshold(*COLLECT_EVERY)
     try:
-        return run(options)
+        with few_collections():
+            return run(options)
     except InputError as error:
         print_problems(error.problems)
     except EstimatorError as error:

@@ -11,7 +11,7 @@ from estimator.errors import EstimatorError
 from estimator.excel.installed import is_installed
 
 if TYPE_CHECKING:
-    from estimator.excel.live import Outcome
+    from estimator.excel.macro.session import Outcome
 
 ASKING = (
     "Asking Excel, which answers once none of its dialogs is open and no cell is being edited.\n"

@@ -127,7 +127,11 @@ def markup(job: float, rates: Rates) -> Markup:
     rates : Rates
         The markups of the Rates sheet.
     """
-    overhead, reserve = office_overhead(job, rates), contingency(job, rates)
+    return priced(job, office_overhead(job, rates), contingency(job, rates), rates)
+
+
+def priced(job: float, overhead: float, reserve: float, rates: Rates) -> Markup:
+    """Return the chain from a job cost with an overhead and a contingency that are known."""
     before = cost(job, overhead, reserve)
     gain = profit(before, rates)
     net = before_bond(before, gain)

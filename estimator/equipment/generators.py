@@ -29,12 +29,14 @@ def choose_sets(job: Job, supply: CrewPower) -> dict[str, tuple[dt.date, ...]] |
     """
     fit = [item for item in job.generators if item.stock >= supply.quantity]
     ranked = sorted(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount))
+    levels: dict[tuple[str, ...], int] = {}
     days = []
-    for date in supply.dates:
-        level = _level(supply, ranked, date)
-        if level == len(ranked):
+    for date, used in supply.classes.items():
+        if used not in levels:
+            levels[used] = _level(supply, ranked, date)
+        if levels[used] == len(ranked):
             return None
-        days.append(DayLevel(date, level))
+        days.append(DayLevel(date, levels[used]))
     items = {item.class_id: item for item in ranked}
     price = job.rates.fuel_price
 

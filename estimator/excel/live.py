@@ -3,48 +3,26 @@
 ``estimate_active`` and ``check_active`` are called from the workbook; ``estimate_book`` and
 ``check_book`` do the same for any open workbook. Whatever goes wrong in the inputs is reported as a
 list and on the Checks sheet, and every other cell stays as it was.
+
+A press starts a fresh Python, so only what speaks to the program is loaded here; the estimator
+itself is loaded once the status bar says that the press is under way.
 """
 
-import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Literal
 
 import xlwings as xw
 
-from estimator.errors import EstimatorError, Problem, WorkbookError
+from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
-from estimator.excel.macro.problems import (
-    ATTENTION,
-    LIGHT,
-    first_of,
-    list_of,
-    problem_sheet,
-    problems_of,
-)
-from estimator.excel.macro.session import ShowStatus, keep_copy, progress, quiet
-from estimator.excel.macro.source import LiveSource
-from estimator.excel.macro.writer import ResultSheets
-from estimator.export.as_text import summarize
-from estimator.models.study import Study
-from estimator.study import Watcher, study
-from estimator.workbook.read.input_check import watches
-from estimator.workbook.read.parse import ParsedJob, parse_job
-from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+from estimator.excel.macro.session import Outcome, ShowStatus, quiet
 
 TITLE = "Job estimate"
-CHECKS = "Checks"
+STARTING = "Starting"
 BUSY = (
     "Excel takes no orders now: end the edit of a cell with Enter or Esc, close open dialogs, "
     "and run again"
 )
-
-
-@dataclasses.dataclass(frozen=True)
-class Outcome:
-    """What the user is reported at the end."""
-
-    good: bool
-    text: str
 
 
 Show = Callable[[xw.Book, Outcome], None]
@@ -122,74 +100,14 @@ def _refuse_if_busy(book: xw.Book) -> None:
 
 
 def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
-    sheets = ResultSheets(book)
-    names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
-    try:
-        sheets.refuse_protected(list(names.values()))
-    except WorkbookError as error:
-        return Outcome(False, str(error))
-    try:
-        show_status("Reading the inputs")
-        sheets.refuse_others(list(names.values()))
-        source = LiveSource(book)
-        parsed = parse_job(source)
-        estimate = _study(parsed, show_status)
-        watched = tuple(watches(source, parsed.places))
-        specs = result_sheets(estimate, parsed.places, watched, names)
-    except EstimatorError as error:
-        return _show_problems(book, problems_of(error), show_status)
-    copy = ""
-    try:
-        copy = keep_copy(book)
-        notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
-    except WorkbookError as error:
-        return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
-    return Outcome(
-        True, "\n".join([summarize(estimate, book.name), *first_of(notes), _about_copy(copy)])
-    )
+    show_status(STARTING)
+    from estimator.excel.work import estimate_inputs  # the estimator comes with it
 
-
-def _study(parsed: ParsedJob, show_status: ShowStatus) -> Study:
-    watcher = Watcher(progress(show_status), show_status)
-    return study(parsed.job, parsed.places, watcher, warnings=parsed.warnings)
+    return estimate_inputs(book, show_status)
 
 
 def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:
-    try:
-        show_status("Reading the inputs")
-        estimate = _study(parse_job(LiveSource(book)), show_status)
-    except EstimatorError as error:
-        return _show_problems(book, problems_of(error), show_status)
-    if _shows_problems(book):
-        _show_problems(book, (), show_status)
-    text = f"Inputs are good: {len(estimate.runs)} runs, {len(estimate.warnings)} warnings"
-    return Outcome(True, "\n\n".join(filter(None, [text, list_of(estimate.warnings)])))
+    show_status(STARTING)
+    from estimator.excel.work import check_inputs  # the estimator comes with it
 
-
-def _shows_problems(book: xw.Book) -> bool:
-    """Return whether the Checks sheet still has the problems of an earlier press."""
-    sheets = ResultSheets(book)
-    name = sheets.name_of(CHECKS)
-    return sheets.has(name) and book.sheets[name].range(LIGHT).value == ATTENTION
-
-
-def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: ShowStatus) -> Outcome:
-    """Put problems on the Checks sheet and return the list of them."""
-    lines = [f"{ATTENTION}.", list_of(problems)]
-    try:
-        sheets = ResultSheets(book)
-        name = sheets.name_of(CHECKS)
-        sheets.refuse_others([name])
-        sheets.refuse_protected([name])
-        copy = keep_copy(book)
-        sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
-        lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]
-    except WorkbookError as error:
-        lines += [f"They could not be put on the sheet {CHECKS}: {error}"]
-    return Outcome(False, "\n\n".join(lines))
-
-
-def _about_copy(copy: str) -> str:
-    if copy:
-        return f"The workbook as it was before: {copy}"
-    return "No copy was kept: this program cannot save one of a workbook without a file."
+    return check_inputs(book, show_status)

@@ -10,7 +10,8 @@ import xlwings as xw
 
 from estimator import files
 from estimator.errors import EstimatorError
-from estimator.excel.live import Outcome, check_book, estimate_book
+from estimator.excel.live import check_book, estimate_book
+from estimator.excel.macro.session import Outcome
 from estimator.inputs.dictionary import fields
 
 NONE_OPEN = "No workbook is open in Excel. Open it there, or name its file: estimator press FILE"

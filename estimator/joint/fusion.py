@@ -102,7 +102,7 @@ def ask_method(
     tables.require_within("wall thickness", wall_mm)
     tables.require("wall thickness [mm]", wall_mm, None, od_mm / 2, "half of the diameter")
     asked = options or FusionOptions()
-    at = Conditions(od_mm, wall_mm, ambient_c, asked.removal_place)
+    at = Conditions(od_mm, wall_mm, ambient_c, asked.removal_place, asked.beyond_wall_limit)
     found = assemble(method, at, METHODS[Method(method)](at))
     return with_own_figures(found, wall_mm, asked)
 
@@ -112,6 +112,7 @@ def fusion_options(fusion: FusionInputs) -> FusionOptions:
     rest_min = fusion.own_rest_min
     return FusionOptions(
         removal_place=fusion.removal_place,
+        beyond_wall_limit=fusion.beyond_wall_limit,
         soak_s_per_mm=fusion.own_soak_s_mm,
         cool_s_per_mm=fusion.own_cooling_s_mm,
         rest_s=None if rest_min is None else to_si(rest_min, "min"),

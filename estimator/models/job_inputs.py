@@ -49,6 +49,7 @@ class FusionInputs(SheetInputs):
 
     method: str
     removal_place: RemovalPlace = "field"
+    beyond_wall_limit: bool = False
     drag_mpa: float
     own_soak_s_mm: float | None = None
     own_cooling_s_mm: float | None = None

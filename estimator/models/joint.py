@@ -60,6 +60,7 @@ class FusionOptions(Model):
     """
 
     removal_place: RemovalPlace = "field"
+    beyond_wall_limit: bool = False
     soak_s_per_mm: float | None = None
     cool_s_per_mm: float | None = None
     rest_s: float | None = None

@@ -58,14 +58,17 @@ class Risk(Model):
     """Figures over all trials.
 
     ``needed_contingency`` is what must come on the planned job cost so that it covers the job
-    cost of a share ``chosen_share`` of the trials; ``covered_share`` is the share of the trials
-    whose job cost the planned one covers with the contingency of the bid.
+    cost of a share ``chosen_share`` of the trials. ``base_price`` is the bid price;
+    ``covered_share`` is the share of the trials whose price, which needs no contingency, is at or
+    below it: whose job cost the planned one covers with the contingency of the bid.
+    ``bare_price`` is the price of the planned cost without a contingency.
     """
 
     trials: int
     seed: int
     plans: int
     base_price: float
+    bare_price: float
     base_finish: dt.date
     mean_price: float
     mean_finish: dt.date

@@ -7,12 +7,11 @@ and the calendar are those of the estimate.
 import datetime as dt
 
 from estimator.joint.machines import Demand, obstacle
-from estimator.models.bands import Band
-from estimator.models.equipment import Machine, RentalItem
+from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
-from estimator.models.job_inputs import ShiftInputs
 from estimator.models.planned_job import PlannedJob
 from estimator.models.sized_run import SizedRun
+from estimator.optimize.day_prices import DayPrices
 from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
@@ -27,7 +26,7 @@ from estimator.power.generator import fuel_l_h, smallest_set
 from estimator.power.load import electric_load, mean_load_kw
 from estimator.units import HOUR_MIN, from_si
 from estimator.working_time.ambient import MonthlyAmbient
-from estimator.working_time.shifts import beyond_rental_day, inputs_of_shift
+from estimator.working_time.shifts import inputs_of_shift
 from estimator.working_time.working_days import WorkingCalendar
 
 LEAST_SPAN_DAYS = 28
@@ -48,13 +47,13 @@ def fleet_problem(estimate: PlannedJob) -> FleetProblem:
 class _Builder:
     def __init__(self, estimate: PlannedJob) -> None:
         self.found, self.job = estimate, estimate.job
-        kinds = [day.kind for day in estimate.plan.crew_days]
-        self.lost = kinds.count("weather") / max(1, kinds.count("work"))
+        self.prices = DayPrices(estimate)
         breaks = self.job.shift.breaks_min / HOUR_MIN
         worked = {line.date for line in estimate.plan.lines}
         _, hottest_c = MonthlyAmbient.of(self.job).range_over(worked)
         self.hottest = self.job.site.model_copy(update={"ambient_c": hottest_c})
-        self.hours = sum(hours - breaks for hours, _ in _teams(self.job.shift))
+        teams = filter(None, (self.job.shift.shift_hours, self.job.shift.night_hours))
+        self.hours = sum(hours - breaks for hours in teams)
 
     def problem(self) -> FleetProblem:
         found = self.found
@@ -76,7 +75,7 @@ class _Builder:
             calendar_share=self._calendar_share(),
             haul_days=self.job.equipment.haul_days,
             equipment=self._equipment(),
-            site_day=self.job.rates.site_overhead.amount * (1 + self.lost),
+            site_day=self.prices.site_day,
             liquidated_damages=self.job.dates.liquidated_damages.amount,
             days_allowed=allowed,
             least_days=self._least_days(),
@@ -104,43 +103,30 @@ class _Builder:
             classes=tuple(feasible),
             crews=everyone if run.crew is None else (run.crew,),
             minutes=run_minutes(self.job, sized) + self.job.moves.machine_move_min,
-            day_rate=self._day_rate(sized.cycle.band),
+            day_rate=self.prices.crew_day(sized.cycle.band),
         )
 
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
         tested = self.job.counting.test_joint_rule == "each size"
-        test_min = test_minutes(self.job.counting, sized.cycle) if tested else 0.0
+        test_min = test_minutes(sized.cycle.plain, self.job.counting) if tested else 0.0
         return SizeSetUp(change[sized.cycle.band], test_min)
-
-    def _day_rate(self, band: Band) -> float:
-        """Return the cost of a crew day, both teams of it, with its share of weather days."""
-        rates = self.job.rates
-        cost = 0.0
-        for role in self.job.crew:
-            heads = role.heads_with(band, self.job.resources.machines_per_crew)
-            for hours, premium in _teams(self.job.shift):
-                straight = min(hours, self.job.shift.straight_hours)
-                lost = self.lost * self.job.shift.weather_paid_hours
-                usual = (hours + lost) * (1 + role.burden) * (1 + rates.small_tools)
-                overtime = (hours - straight) * (role.overtime_multiple - 1)
-                extra = premium * (hours + lost)
-                cost += heads * role.wage.amount * (usual + overtime + extra)
-                cost += heads * rates.subsistence.amount * (1 + self.lost)
-        return cost
 
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.job.resources.machines_per_crew
-        liters_h, hires = (machine.fuel_rate or 0.0) * quantity, [self._hire(machine, quantity)]
-        beyond = self._beyond(machine, quantity)
+        liters_h, hires = (
+            (machine.fuel_rate or 0.0) * quantity,
+            [self.prices.hire("machine", machine, quantity)],
+        )
+        beyond = self.prices.beyond("machine", machine, quantity)
         if not machine.self_powered:
             on_set = quantity if self.job.resources.shares_generator else 1
             sets = quantity // on_set
             load = electric_load(machine, self.job.power, on_set)
             item = smallest_set(self.job.generators, sets, [load], self.hottest, self.job.power)
             if item is not None:
-                hires.append(self._hire(item, sets))
-                beyond += self._beyond(item, sets)
+                hires.append(self.prices.hire("generator", item, sets))
+                beyond += self.prices.beyond("generator", item, sets)
                 liters_h += sets * fuel_l_h(item, self._mean_kw(machine, on_set))
         price = self.job.rates.fuel_price
         return FleetClass(
@@ -149,28 +135,6 @@ class _Builder:
             most_crews=machine.stock // quantity,
             day_cost=from_si(liters_h * self.hours, price.per) * price.amount + beyond,
         )
-
-    def _hire(self, item: RentalItem, quantity: int) -> Hire:
-        """Return the prices of a class with damage waiver, for two shifts by their multiple."""
-        share = 1 + self.job.rates.damage_waiver
-        share *= max(1.0, self.job.shift.night_rental) if self.job.shift.night_hours else 1.0
-        return Hire(
-            day=item.day_rate.amount * quantity * share,
-            week=item.week_rate.amount * quantity * share,
-            four_weeks=item.four_week_rate.amount * quantity * share,
-            delivery=item.delivery.amount * quantity,
-        )
-
-    def _beyond(self, item: RentalItem, quantity: int) -> float:
-        """Return what the hours beyond a rental day cost each day, at the 4-week rate."""
-        rates = self.job.rates
-        if rates.rental_day_hours is None:
-            return 0.0
-        shift = self.job.shift
-        hours = beyond_rental_day(shift, shift.shift_hours, rates.rental_day_hours)
-        share = 1 + rates.damage_waiver
-        each = item.four_week_rate.amount / rates.rental_four_week_hours
-        return hours * quantity * each * share
 
     def _mean_kw(self, machine: Machine, on_set: int) -> float:
         """Return the mean load of a set; a class not yet used has its heater at its losses."""
@@ -184,7 +148,7 @@ class _Builder:
         lifters = [lifter for lifter in self.job.lifting if lifter.class_id in taken]
         dearest = max(lifters, key=lambda one: one.four_week_rate.amount, default=None)
         each = self.job.resources.lifters_per_crew
-        return () if dearest is None else (self._hire(dearest, each),)
+        return () if dearest is None else (self.prices.hire("lifting", dearest, each),)
 
     def _calendar_share(self) -> float:
         """Return calendar days for each working day, over the job or four weeks."""
@@ -206,14 +170,6 @@ class _Builder:
 
 def _size(sized: SizedRun) -> str:
     return f"{sized.geometry.od_mm:.3f}"
-
-
-def _teams(shift: ShiftInputs) -> list[tuple[float, float]]:
-    """Return the paid hours of each team of a crew with the premium on its wage."""
-    teams = [(shift.shift_hours, 0.0)]
-    if shift.night_hours:
-        teams.append((shift.night_hours, shift.night_premium))
-    return teams
 
 
 def run_minutes(job: Job, sized: SizedRun) -> float:

@@ -2,9 +2,7 @@
 
 import datetime as dt
 import math
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from estimator.display import name_runs
@@ -12,7 +10,7 @@ from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, Plan, ShiftName
+from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     NEVER,
@@ -24,7 +22,13 @@ from estimator.plan.crews import (
     moves_from,
     set_up_moves,
 )
-from estimator.plan.paid_shifts import Payroll, plan_lines
+from estimator.plan.paid_shifts import (
+    Payroll,
+    crew_hours_on,
+    days_by_run,
+    labor_hours_on,
+    plan_lines,
+)
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
@@ -32,12 +36,14 @@ from estimator.plan.tasks import (
     REST,
     STRING_TIE_INS,
     STRINGS,
+    TRIAL_FUSION,
     WAIT,
     Batch,
     Task,
     TaskQueue,
     alone,
     closing_batches,
+    rank_of,
     standing_batches,
     string_batches,
     test_minutes,
@@ -277,7 +283,7 @@ class Planner:
                 return False
             later = self.queue.after_joined(later)
         away = crew.leaves_before(later.ready_at)
-        if away or crew.idle_until(later.ready_at) > self._there_and_back_min(crew, sized):
+        if away or self._pays_to_leave(crew, sized, later.ready_at):
             self.queue.add(later.for_any_crew() if away else later)
             return False
         crew.wait(sized, later.ready_at, later.word)
@@ -288,6 +294,12 @@ class Planner:
         ready_at = self._rested_at(run, stage)
         by = run.crew if stage == OUTSIDE_TIE_INS else crew.number
         return Task((LEFT, ready_at, self.ranks[run.run_id]), run, stage, ready_at, by, REST)
+
+    def _pays_to_leave(self, crew: CrewState, run: SizedRun, moment: float) -> bool:
+        """Return whether waiting for a moment costs more than moves to other work and back."""
+        idle, moves = crew.idle_until(moment), self.job.moves
+        least = MOVES_THERE_AND_BACK * min(moves.machine_move_min, moves.machine_swap_min)
+        return idle > least and idle > self._there_and_back_min(crew, run)
 
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves from a run to the next work of its crew and back."""
@@ -348,7 +360,10 @@ class Planner:
             crew.tested = True
 
     def _test_batch(self) -> Batch:
-        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.job.counting, cycle)))
+        counting = self.job.counting
+        return Batch(
+            TRIAL_FUSION, "test_joints", 1, lambda cycle: alone(test_minutes(cycle.plain, counting))
+        )
 
     def _work(self, crew: CrewState, run: SizedRun, left: list[Batch]) -> None:
         """Make the pieces of the first batch that is left, as many as fit in each shift.
@@ -362,7 +377,8 @@ class Planner:
         """
         while left and left[0].count:
             batch = left[0]
-            self._must_not_be_held(crew, run)
+            if self.holds:
+                self._must_not_be_held(crew, run)
             called_in = self._called_in(crew, run, batch)
             if called_in <= TINY:
                 self._tie_in_and_return(crew, run)
@@ -378,7 +394,7 @@ class Planner:
             if called_in < fit * time.period_min:
                 fit = math.ceil((called_in - TINY) / time.period_min)
             self._make(crew, run, fit, (batch, time))
-            left[0] = replace(batch, count=batch.count - fit)
+            left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
         del left[:1]
 
     def _make(
@@ -387,9 +403,7 @@ class Planner:
         """Make some pieces of a batch in the shift in hand."""
         batch, time = what
         crew.tally(run).counts[batch.field] += pieces
-        minutes = pieces * time.period_min
-        in_wrapup = max(0.0, minutes - crew.minutes_left)
-        crew.spend(run, minutes - in_wrapup)
+        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min))
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
         self.done_at[run.run_id] = crew.now + min(cooling_on, left)
@@ -425,13 +439,15 @@ class Planner:
         return leaves_in if begins or needed <= crew.minutes_left else math.inf
 
     def _resting(self, crew: CrewState) -> Task | None:
-        """Return the tie-ins of a crew's own strings that wait for nothing but their rest."""
+        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest."""
+        found = None
         for task in self.queue.left_for(crew.number):
-            own = self.left_by[task.run.run_id] == crew.number and task.word == REST
+            if task.word != REST or self.left_by[task.run.run_id] != crew.number:
+                continue
             held = self._is_held(crew, task.run.run_id)
-            if own and not held and self._has_machine(crew, task):
-                return task
-        return None
+            if not held and self._has_machine(crew, task):
+                found = task if found is None else min(found, task, key=rank_of)
+        return found
 
     def _tie_in_and_return(self, crew: CrewState, run: SizedRun) -> None:
         task = self._resting(crew)
@@ -455,12 +471,12 @@ class Planner:
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
-        minutes = test_minutes(self.job.counting, self._cycle(crew, run))
+        minutes = test_minutes(self._cycle(crew, run).plain, self.job.counting)
         if crew.minutes_left < minutes:
             crew.next_shift()
             return
         crew.tally(run).counts["test_joints"] += 1
-        crew.spend(run, minutes)
+        crew.make(run, Work(TRIAL_FUSION, 1, minutes))
 
 
 def lay_out(
@@ -496,17 +512,9 @@ def lay_out(
 
 def labor_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
-    return _by_run((day, day.labor_hours) for day in plan.crew_days)
+    return {run_id: labor_hours_on(days) for run_id, days in days_by_run(plan).items()}
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
-    return _by_run((day, day.crew_hours) for day in plan.crew_days)
-
-
-def _by_run(paid: Iterable[tuple[CrewDay, float]]) -> dict[str, float]:
-    hours: dict[str, float] = defaultdict(float)
-    for day, whole in paid:
-        for run_id, share in day.run_shares:
-            hours[run_id] += share * whole
-    return dict(hours)
+    return {run_id: crew_hours_on(days) for run_id, days in days_by_run(plan).items()}

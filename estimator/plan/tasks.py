@@ -6,17 +6,19 @@ from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
-from itertools import takewhile
 
 from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.steps.kinds import Minutes
+from estimator.steps.recorder import step
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
+TRIAL_FUSION = "trial fusion"
 REST = "rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
@@ -29,9 +31,11 @@ LEFT, NEW = 0, 1
 class Batch:
     """Equal pieces of work on one run, each of which fits inside one shift.
 
-    ``time`` gives the times of one piece from those of the shift in which it is made.
+    ``time`` gives the times of one piece from those of the shift in which it is made; ``field``
+    counts the pieces on the line of the plan.
     """
 
+    name: str
     field: str
     count: int
     time: Callable[[RunCycle], JointTime]
@@ -42,22 +46,31 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def test_minutes(counting: CountingInputs, cycle: RunCycle) -> float:
-    """Return the minutes of a test joint."""
-    return cycle.plain.cycle_min + counting.test_joint_extra_min
+@step("Time of a trial fusion", "its cycle + extra time")
+def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a trial fusion."""
+    return plain.cycle_min + counting.test_joint_extra_min
+
+
+@step("Time of a rework joint", "its cycle + extra time")
+def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a joint that is cut out and made again."""
+    return plain.cycle_min + counting.rework_extra_min
 
 
 def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
-    def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + counting.rework_extra_min)
+    def rework(cycle: RunCycle) -> JointTime:
+        return alone(rework_minutes(cycle.plain, counting))
 
-    yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
+    yield Batch("plain", "joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
-    yield Batch("joints", at_size, lambda cycle: cycle.fitting)
-    yield Batch("joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting)
-    yield Batch("rework_joints", count.rework_joints, remake)
+    yield Batch("fitting", "joints", at_size, lambda cycle: cycle.fitting)
+    yield Batch(
+        "small end", "joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting
+    )
+    yield Batch("rework", "rework_joints", count.rework_joints, rework)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -71,16 +84,15 @@ def closing_batches(count: JointCount) -> Iterator[Batch]:
 
 
 def _connection_batch(count: JointCount, kind: Connection) -> Batch:
-    return Batch(
-        "other_joints", count.others[kind.key], lambda cycle: alone(cycle.other_min[kind.key])
-    )
+    number = count.others[kind.key]
+    return Batch(kind.work, "other_joints", number, lambda cycle: alone(cycle.other_min[kind.key]))
 
 
 def tie_in_batch(count: JointCount, stage: int) -> Batch:
     """Return the tie-ins of one stage: between strings, or to pipe outside the run."""
     outside = count.outside_tie_ins
     number = outside if stage == OUTSIDE_TIE_INS else count.tie_in_joints - outside
-    return Batch("tie_in_joints", number, lambda cycle: cycle.tie_in)
+    return Batch("tie-in", "tie_in_joints", number, lambda cycle: cycle.tie_in)
 
 
 @dataclass(frozen=True)
@@ -131,7 +143,7 @@ class TaskQueue:
             self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
-            tasks.sort(key=_rank)
+            tasks.sort(key=rank_of)
 
     def __bool__(self) -> bool:
         return self.any_ready() or bool(self._blocked or self._unjoined)
@@ -142,7 +154,7 @@ class TaskQueue:
 
     def ready_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
-        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=_rank)
+        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=rank_of)
 
     def all_ready(self) -> list[Task]:
         """Return all work that waits for no other run."""
@@ -166,19 +178,21 @@ class TaskQueue:
         return bool(held)
 
     def left_for(self, crew: int) -> Iterator[Task]:
-        """Yield the work that was left and that a crew may do, by rank."""
-        lists = [tasks for key in (None, crew) if (tasks := self._ready.get(key))]
-        if any(tasks[0].was_left for tasks in lists):
-            yield from takewhile(lambda task: task.was_left, merge(*lists, key=_rank))
+        """Yield the work that was left and that a crew may do."""
+        for key in (None, crew):
+            for task in self._ready.get(key, ()):
+                if task.rank[0] != LEFT:
+                    break
+                yield task
 
     def take(self, task: Task) -> None:
         """Take out work that is done now."""
         tasks = self._ready[task.crew]
-        del tasks[bisect_left(tasks, task.rank, key=_rank)]
+        del tasks[bisect_left(tasks, task.rank, key=rank_of)]
 
     def add(self, task: Task) -> None:
         """Add tie-ins that may begin at a known moment."""
-        insort(self._ready[task.crew], task, key=_rank)
+        insort(self._ready[task.crew], task, key=rank_of)
 
     def add_waiting(self, task: Task) -> None:
         """Add tie-ins that may begin when the strings of the joined runs are there."""
@@ -250,7 +264,8 @@ class TaskQueue:
         self.add(_later(task, max(done[name] for name in task.run.followed_runs)))
 
 
-def _rank(task: Task) -> tuple[int, float, int]:
+def rank_of(task: Task) -> tuple[int, float, int]:
+    """Return by what tasks are put in order."""
     return task.rank
 
 

@@ -24,8 +24,8 @@ class CrewUse:
         First and last day of its work.
     work_days, weather_days : int
         Dates on which it works, and dates of weather or of a hold for which it is paid.
-    paid_hours : float
-        Hours of all its people, weather days included. [h]
+    labor_hours, crew_hours : float
+        Hours of all its people, and of the crew as one, weather days included. [h]
     minutes : float
         Minutes in use: joints, moves, and waits inside a shift. [min]
     available_min : float

@@ -213,17 +213,18 @@ class CrewPower:
         site, power = self.job.site, self.job.power
         items = {item.class_id: item for item in self.job.generators}
         set_on = {date: items[name] for name, dates in chosen.items() for date in dates}
-        found: dict[str, PowerNeed] = {}
+        fed_by: dict[str, Generator] = {}
         for date, used in self.classes.items():
-            kind = kind_of(set_on[date])
             for class_id in used:
-                load = electric_load(self.machines[class_id], power)
-                update = {
-                    "derating": site_share(kind, site, power),
-                    "rated_needed_kw": deciding(load, kind, site, power).needed_kw,
-                }
-                need = self.power[class_id].model_copy(update=update)
-                found.setdefault(class_id, need)
+                fed_by.setdefault(class_id, set_on[date])
+        found: dict[str, PowerNeed] = {}
+        for class_id, item in fed_by.items():
+            kind, load = kind_of(item), electric_load(self.machines[class_id], power)
+            update = {
+                "derating": site_share(kind, site, power),
+                "rated_needed_kw": deciding(load, kind, site, power).needed_kw,
+            }
+            found[class_id] = self.power[class_id].model_copy(update=update)
         return found
 
 

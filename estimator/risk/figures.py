@@ -11,13 +11,12 @@ from typing import cast
 
 import numpy as np
 
-from estimator.cost.markup import markup
+from estimator.cost.markup import office_overhead, priced
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate
 from estimator.models.kinds import CONSUMABLES
-from estimator.models.rates import Rates
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk.draws import Floats, draw_chunks
@@ -85,12 +84,20 @@ def run_trials(estimate: Estimate, surface: Surface) -> Trials:
         days.append(some_days)
         costs.append(cents(cast("float", some_costs)))
     job_cost = np.sort(np.concatenate(costs))
-    return Trials(np.sort(np.concatenate(days)), job_cost, prices(job_cost, estimate.job.rates))
+    price = price_of(cast("float", job_cost), estimate)
+    return Trials(np.sort(np.concatenate(days)), job_cost, cast("Floats", price))
 
 
-def prices(job_cost: Floats, rates: Rates) -> Floats:
-    """Return the bid price of each job cost, in whole cents."""
-    return cast("Floats", markup(cast("float", job_cost), rates).price)
+def price_of(job_cost: float, estimate: Estimate) -> float:
+    """Return the price of a job cost, or of each in an array, that needs no contingency.
+
+    A trial's cost already holds what the contingency is for, so none comes on top; the office
+    overhead is that of the bid. So a price is at or below the bid price where the cost is at or
+    below the planned one with the contingency of the bid.
+    """
+    rates = estimate.job.rates
+    overhead = office_overhead(float(estimate.bid.job_cost), rates)
+    return priced(job_cost, overhead, 0.0 * job_cost, rates).price
 
 
 def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
@@ -123,7 +130,7 @@ def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> 
     job_cost = (
         at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return markup(cents(job_cost), estimate.job.rates).price, at.days
+    return price_of(cents(job_cost), estimate), at.days
 
 
 def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
@@ -131,13 +138,13 @@ def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swin
     bid, dates = estimate.bid, plans.dates
     base = float(bid.job_cost)
     needed = max(0.0, float(trials.job_cost[trials.at(estimate.job.risk.risk_share)]) - base)
-    covered = base + float(bid.contingency)
     shares = sorted({*SHARES, estimate.job.risk.risk_share})
     return Risk(
         trials=len(trials.price),
         seed=estimate.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
+        bare_price=price_of(base, estimate),
         base_finish=estimate.finish,
         mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),
@@ -146,7 +153,7 @@ def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swin
         needed_contingency=round(needed, 2),
         needed_contingency_share=needed / base if base else 0.0,
         bid_contingency=float(bid.contingency),
-        covered_share=share_up_to(trials.job_cost, covered),
+        covered_share=share_up_to(trials.price, float(bid.price)),
         deadline_share=None
         if estimate.job.dates.deadline is None
         else share_up_to(trials.days, dates.number(estimate.job.dates.deadline)),

@@ -14,7 +14,7 @@ from estimator.money import round_money, round_quantity, to_decimal
 N = TypeVar("N")
 P = ParamSpec("P")
 R = TypeVar("R")
-DIGITS, CENT_DIGITS = 9, 5
+DIGITS, SHOWN_DIGITS = 9, 15
 PI = math.pi
 CONSTANTS = {PI: ("pi", "PI()")}
 """Numbers with a name: on the page, and in a cell."""
@@ -72,14 +72,13 @@ class Mark:
         return node("-", operator.sub, 0, self)
 
     def __add__(self, other: Any) -> "Mark":
-        return node("+", operator.add, self, other)
+        return self if _of_nothing(other) else node("+", operator.add, self, other)
 
     def __radd__(self, other: Any) -> "Mark":
-        start_of_sum = isinstance(other, int | Decimal) and not other
-        return self if start_of_sum else node("+", operator.add, other, self)
+        return self if _of_nothing(other) else node("+", operator.add, other, self)
 
     def __sub__(self, other: Any) -> "Mark":
-        return node("-", operator.sub, self, other)
+        return self if _of_nothing(other) else node("-", operator.sub, self, other)
 
     def __rsub__(self, other: Any) -> "Mark":
         return node("-", operator.sub, other, self)
@@ -152,6 +151,11 @@ class Mark:
         return f"({text})" if rank > made.own_rank else text
 
 
+def _of_nothing(number: Any) -> bool:
+    """Return whether a number is the start of a sum, or the sum of nothing."""
+    return isinstance(number, int | Decimal) and not number
+
+
 def node(op: str, fn: Callable[..., Any], *args: Any) -> Mark:
     """Return the marked result of a function on numbers, marked or plain."""
     marks = tuple(arg if type(arg) is Mark else Mark.leaf(arg) for arg in args)
@@ -182,10 +186,11 @@ class Function(Generic[P, R]):
 
 
 def _rounded(many: Any) -> Any:
-    """Round an array of amounts that are not negative, half up."""
+    """Round an array of amounts that are not negative, half up, at 15 significant digits."""
     import numpy as np
 
-    return np.floor(np.round(many, CENT_DIGITS) + 0.5)
+    scale = 10.0 ** (SHOWN_DIGITS - 1 - np.floor(np.log10(np.where(many > 0, many, 1.0))))
+    return np.floor(np.rint(many * scale) / scale + 0.5)
 
 
 def _cents(amount: float) -> float:

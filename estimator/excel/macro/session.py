@@ -2,12 +2,14 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 
 import xlwings as xw
 
 from estimator import files
 from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
+from estimator.garbage import few_collections
 
 ShowStatus = Callable[[str], None]
 
@@ -19,6 +21,14 @@ STEPS_TOLD = 20
 USUAL_ENDING = ".xlsx"
 
 
+@dataclass(frozen=True)
+class Outcome:
+    """What the user is told at the end."""
+
+    good: bool
+    text: str
+
+
 @contextmanager
 def quiet(book: xw.Book) -> Iterator[ShowStatus]:
     """Hold redrawing, events and calculation; yield what shows a text on the status bar.
@@ -28,7 +38,7 @@ def quiet(book: xw.Book) -> Iterator[ShowStatus]:
     once after.
     """
     app = book.app
-    with ExitStack() as stack:
+    with ExitStack() as stack, few_collections():
         before = app.status_bar
         of_user = isinstance(before, str) and not before.startswith(OURS)
         usual = before if of_user else False

@@ -20,6 +20,7 @@ class Conditions:
     wall_mm: float
     ambient_c: float
     removal_place: RemovalPlace = "field"
+    beyond_wall_limit: bool = False
 
     @property
     def od_in(self) -> float:

@@ -1,11 +1,13 @@
 """ASTM F2620: times by the inch of wall, bead by outside diameter, removal time by wall."""
 
+from functools import cache
+
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
 from estimator.steps.kinds import Inches, Minutes
 from estimator.steps.recorder import step
-from estimator.units import to_si
+from estimator.units import at_least, to_si
 
 BEAD_KEYS = ("od_from_in", "od_to_in")
 REMOVAL_KEYS = ("wall_from_in", "wall_to_in")
@@ -39,7 +41,7 @@ def figures(at: Conditions) -> Figures:
     Parameters
     ----------
     at : Conditions
-        Outside diameter up to 65 in, wall from 0.17 in.
+        Outside diameter up to 65 in. A wall under 0.17 in has no removal time, which a note says.
 
     Returns
     -------
@@ -48,25 +50,33 @@ def figures(at: Conditions) -> Figures:
     Raises
     ------
     OutsideStandardError
-        If the diameter or wall lies outside the tables.
+        If the diameter lies outside the tables.
 
     References
     ----------
     ``f2620_times.csv``, ``f2620_bead.csv``, ``f2620_removal.csv``.
     """
     bead = tables.band("f2620_bead", BEAD_KEYS, at.od_in, "outside diameter [in]")
-    place = at.removal_place
-    removal = tables.band(
-        "f2620_removal", REMOVAL_KEYS, at.wall_in, "wall thickness [in]", place=place
-    )
-    return {
+    found = {
         "bead_min_mm": Figure(
             to_si(tables.number(bead, "bead_in"), "in"), cite("bead_min_mm", bead)
         ),
         "soak_s": _by_inch("soak_s", "soak", at.wall_in),
-        "open_close_max_s": Figure(
-            tables.number(removal, "removal_s"), cite("open_close_max_s", removal)
-        ),
         "cool_s": _by_inch("cool_s", "cooling", at.wall_in),
         "rest_s": _rest(),
     }
+    if at_least(at.wall_in, _thinnest_in(at.removal_place)):
+        removal = tables.band(
+            "f2620_removal", REMOVAL_KEYS, at.wall_in, "wall thickness [in]",
+            place=at.removal_place,
+        )  # fmt: skip
+        seconds = tables.number(removal, "removal_s")
+        found["open_close_max_s"] = Figure(seconds, cite("open_close_max_s", removal))
+    return found
+
+
+@cache
+def _thinnest_in(place: str) -> float:
+    """Return the wall at which the table of removal times begins; thinner ones have none."""
+    rows = tables.find_rows("f2620_removal", place=place)
+    return min(tables.number(row, REMOVAL_KEYS[0]) for row in rows)

@@ -79,7 +79,8 @@ def figures(method: str, at: Conditions) -> Figures:
     method : str
         ``iso21307-slp``, ``iso21307-dlp`` or ``iso21307-shp``.
     at : Conditions
-        Wall up to 70 mm.
+        Wall up to 70 mm, the limit that the 2009 and 2011 editions state; any wall where the
+        conditions say that the limit does not hold.
 
     Returns
     -------
@@ -94,6 +95,8 @@ def figures(method: str, at: Conditions) -> Figures:
     ----------
     ``iso21307_formulas.csv``, ``iso21307_ambient.csv``.
     """
+    if not at.beyond_wall_limit:
+        tables.require_within("ISO 21307 wall thickness", at.wall_mm)
     found: dict[str, Figure] = {}
     for figure, field in FIELDS.items():
         where = {"method": method, "figure": figure}

@@ -22,6 +22,7 @@ from estimator.workbook.package.formula_cells import (
 )
 from estimator.workbook.package.index import SheetEntry
 from estimator.workbook.package.reach import Reach, Spot
+from estimator.workbook.package.watched import Watched
 from estimator.workbook.package.zip_file import ZipMembers
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.cell_text import stored
@@ -93,7 +94,7 @@ class Followers:
     def _find_stale(self) -> set[Spot]:
         """Return the cells that our sheets reach, in as many steps as it takes."""
         cells: dict[Spot, list[Spot]] = defaultdict(list)
-        areas: dict[str, list[tuple[Area, Spot]]] = defaultdict(list)
+        areas: dict[str, Watched[Spot]] = defaultdict(Watched)
         open_spots: list[Spot] = []
         for spot, formula in self._formulas.items():
             for sheet, area in self._reach.areas(spot, formula):
@@ -102,7 +103,7 @@ class Followers:
                 elif area.is_cell:
                     cells[Spot(sheet, area.top, area.left)].append(spot)
                 else:
-                    areas[sheet].append((area, spot))
+                    areas[sheet].add(area, spot)
         stale: set[Spot] = set()
         while open_spots:
             spot = open_spots.pop()
@@ -113,7 +114,7 @@ class Followers:
             if shown_in is not None:
                 open_spots += _spots(spot.sheet, shown_in)
             open_spots += cells.get(spot, ())
-            open_spots += [to for area, to in areas[spot.sheet] if _holds(area, spot)]
+            open_spots += areas[spot.sheet].take(spot.row, spot.column)
         return stale
 
     def _source(self, spot: Spot) -> Spot | None:
@@ -140,10 +141,6 @@ def _shown(spec: SheetSpec, spot: Spot, *, dates_1904: bool) -> Saved | None:
         return None
     value = 0 if cell is None or cell.value is None else cell.value
     return Saved(*stored(value, dates_1904=dates_1904))
-
-
-def _holds(area: Area, spot: Spot) -> bool:
-    return area.top <= spot.row <= area.bottom and area.left <= spot.column <= area.right
 
 
 def _spots(sheet: str, area: Area) -> Iterator[Spot]:

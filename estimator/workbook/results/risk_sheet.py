@@ -14,6 +14,11 @@ PERCENT = 100
 SAME, OLD = "OK", "Prices changed: estimate again"
 CHART_ROWS, CHART_SPLIT = 18, 5
 TEAL, SAND = "1F5C66", "C98B2B"
+LATE_P10 = (
+    "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "
+    "further to the slow side than to the fast side, so the plan is close to the best case. "
+    "Check the ranges, or plan with slower figures."
+)
 NOTE_HEIGHT, NOTE_LETTERS = 15.0, 140
 
 
@@ -56,6 +61,11 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
         Cell(risk.base_price, "money", anchors["bid.price"]),
         Cell(SAME, "ok", f'IF(ABS(B{planned + 1}-B{planned})<0.005,"{SAME}","{OLD}")'),
     )
+    bare = sheet.add(
+        Cell("Without its contingency", "text"),
+        Cell(risk.bare_price, "money"),
+    )
+    sheet.anchor("risk.bare", 2, bare)
     sheet.add(Cell("Finish as planned", "text"), Cell(risk.base_finish, "date"))
     sheet.add(Cell("Mean bid price", "text"), Cell(risk.mean_price, "money"))
     sheet.add(Cell("Mean finish", "text"), Cell(risk.mean_finish, "date"))
@@ -85,6 +95,10 @@ def _p_table(sheet: SheetBuilder, risk: Risk) -> None:
             },
             {"above": f"E{row}-{base}"},
         )
+    if risk.lines[0].finish > risk.base_finish:
+        row = sheet.add(Cell(LATE_P10, "warn_text"))
+        sheet.merge(row, 1, len(WIDTHS))
+        sheet.heights[row] = 2 * NOTE_HEIGHT
     sheet.add()
 
 
@@ -95,7 +109,7 @@ def _contingency(sheet: SheetBuilder, risk: Risk) -> None:
         (f"To cover {chosen} of trials", risk.needed_contingency, "money"),
         ("As a share of job cost", risk.needed_contingency_share, "pct"),
         ("In the bid when drawn", risk.bid_contingency, "money"),
-        ("Trials that it covers", risk.covered_share, "pct"),
+        ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
     for label, value, style in rows:
         sheet.add(Cell(label, "text"), Cell(value, style))
@@ -106,12 +120,12 @@ def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
     columns = result_columns("risk_swing")
     sheet.section("One factor at a time, all others as planned", len(WIDTHS))
     first = sheet.table_head(columns) + 1
-    base = sheet.context.anchors["risk.base"].rpartition("!")[2]
+    base = sheet.context.anchors["risk.bare"].rpartition("!")[2]
     for swing in risk.swings:
         row = sheet.next_row
         values = swing.model_dump()
-        values["low_change"] = swing.low_price - risk.base_price
-        values["high_change"] = swing.high_price - risk.base_price
+        values["low_change"] = swing.low_price - risk.bare_price
+        values["high_change"] = swing.high_price - risk.bare_price
         formulas: dict[str, str | None] = {
             "low_change": f"D{row}-{base}",
             "high_change": f"E{row}-{base}",

@@ -1,0 +1,102 @@
+"""What a press does between its start and its message: read, estimate, write, report."""
+
+from collections.abc import Sequence
+
+import xlwings as xw
+
+from estimator.errors import EstimatorError, Problem, WorkbookError
+from estimator.excel.macro.problems import (
+    ATTENTION,
+    LIGHT,
+    first_of,
+    list_of,
+    problem_sheet,
+    problems_of,
+)
+from estimator.excel.macro.session import Outcome, ShowStatus, keep_copy, progress
+from estimator.excel.macro.source import LiveSource
+from estimator.excel.macro.writer import ResultSheets
+from estimator.export.as_text import summarize
+from estimator.models.study import Study
+from estimator.study import Watcher, study
+from estimator.workbook.read.input_check import watches
+from estimator.workbook.read.parse import ParsedJob, parse_job
+from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
+
+CHECKS = "Checks"
+
+
+def estimate_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
+    """Estimate an open workbook and write its result sheets, or report what is wrong."""
+    sheets = ResultSheets(book)
+    names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
+    try:
+        sheets.refuse_protected(list(names.values()))
+    except WorkbookError as error:
+        return Outcome(False, str(error))
+    try:
+        show_status("Reading the inputs")
+        sheets.refuse_others(list(names.values()))
+        source = LiveSource(book)
+        parsed = parse_job(source)
+        estimate = _study(parsed, show_status)
+        watched = tuple(watches(source, parsed.places))
+        specs = result_sheets(estimate, parsed.places, watched, names)
+    except EstimatorError as error:
+        return _show_problems(book, problems_of(error), show_status)
+    copy = ""
+    try:
+        copy = keep_copy(book)
+        notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
+    except WorkbookError as error:
+        return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
+    return Outcome(
+        True, "\n".join([summarize(estimate, book.name), *first_of(notes), _about_copy(copy)])
+    )
+
+
+def _study(parsed: ParsedJob, show_status: ShowStatus) -> Study:
+    watcher = Watcher(progress(show_status), show_status)
+    return study(parsed.job, parsed.places, watcher, warnings=parsed.warnings)
+
+
+def check_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
+    """Estimate an open workbook without writing results, and report what is wrong."""
+    try:
+        show_status("Reading the inputs")
+        estimate = _study(parse_job(LiveSource(book)), show_status)
+    except EstimatorError as error:
+        return _show_problems(book, problems_of(error), show_status)
+    if _shows_problems(book):
+        _show_problems(book, (), show_status)
+    text = f"Inputs are good: {len(estimate.runs)} runs, {len(estimate.warnings)} warnings"
+    return Outcome(True, "\n\n".join(filter(None, [text, list_of(estimate.warnings)])))
+
+
+def _shows_problems(book: xw.Book) -> bool:
+    """Return whether the Checks sheet still has the problems of an earlier press."""
+    sheets = ResultSheets(book)
+    name = sheets.name_of(CHECKS)
+    return sheets.has(name) and book.sheets[name].range(LIGHT).value == ATTENTION
+
+
+def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: ShowStatus) -> Outcome:
+    """Put problems on the Checks sheet and return the list of them."""
+    lines = [f"{ATTENTION}.", list_of(problems)]
+    try:
+        sheets = ResultSheets(book)
+        name = sheets.name_of(CHECKS)
+        sheets.refuse_others([name])
+        sheets.refuse_protected([name])
+        copy = keep_copy(book)
+        sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
+        lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]
+    except WorkbookError as error:
+        lines += [f"They could not be put on the sheet {CHECKS}: {error}"]
+    return Outcome(False, "\n\n".join(lines))
+
+
+def _about_copy(copy: str) -> str:
+    if copy:
+        return f"The workbook as it was before: {copy}"
+    return "No copy was kept: this program cannot save one of a workbook without a file."

@@ -1,0 +1,132 @@
+"""What a crew day and a rental period cost: the cost lines of a plan of one day, nothing else.
+
+So a rule of the Cost sheet is never written a second time for the choice over the job.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+from estimator.cost.labor import labor_lines
+from estimator.cost.lines import PER_DIEM
+from estimator.cost.rental import all_rental_lines
+from estimator.models.bands import BANDS, Band
+from estimator.models.choice import Reason
+from estimator.models.equipment import RentalItem
+from estimator.models.job import Job
+from estimator.models.plan import CrewDay, Plan, ShiftName
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
+from estimator.optimize.problem import Hire
+from estimator.plan.paid_shifts import overtime_h, people, straight_h
+from estimator.working_time.shifts import beyond_rental_day
+
+MANY = 100
+"""Crews or pieces priced at once, so that rounding to cents does not show in the price of one."""
+CREW = 1
+WHY = Reason(text="priced for the choice over the job")
+
+
+class DayPrices:
+    """Prices of a job by the day, with the plan of the job in place of its own days and spans."""
+
+    def __init__(self, planned: PlannedJob) -> None:
+        self.planned, self.job = planned, planned.job
+        kinds = [day.kind for day in planned.plan.crew_days]
+        self._lost = kinds.count("weather") / max(1, kinds.count("work"))
+        self._crew_days: dict[Band, float] = {}
+
+    @property
+    def site_day(self) -> float:
+        """Jobsite overhead of a day of work, with its share of weather days."""
+        return self.job.rates.site_overhead.amount * (1 + self._lost)
+
+    def crew_day(self, band: Band) -> float:
+        """Return the cost of a crew day, both teams of it, with its share of weather days."""
+        if band not in self._crew_days:
+            worked = self._teams(band)
+            hours = self.job.shift.weather_paid_hours
+            lost = [_team_day(self.job, band, day.shift, hours) for day in worked]
+            self._crew_days[band] = self._paid_for(worked) + self._lost * self._paid_for(lost)
+        return self._crew_days[band]
+
+    def _teams(self, band: Band) -> list[CrewDay]:
+        shift = self.job.shift
+        teams: list[tuple[ShiftName, float]] = [("day", shift.shift_hours)]
+        if shift.night_hours:
+            teams.append(("night", shift.night_hours))
+        return [_team_day(self.job, band, name, hours) for name, hours in teams]
+
+    def _paid_for(self, days: Sequence[CrewDay]) -> float:
+        many = tuple(day._replace(heads=tuple(MANY * n for n in day.heads)) for day in days)
+        planned = replace(self.planned, plan=Plan(lines=(), crew_days=many))
+        return (
+            sum(float(line.amount) for line in (*labor_lines(planned), *PER_DIEM(planned))) / MANY
+        )
+
+    def hire(self, kind: RentalKind, item: RentalItem, quantity: int) -> Hire:
+        """Return the prices of a class with damage waiver, for two shifts by their multiple."""
+        day, week, four_weeks = item.day_rate, item.week_rate, item.four_week_rate
+        rented = partial(self._rented, kind, item, quantity)
+        return Hire(
+            day=rented(TierMix(days=1, weeks=0, four_weeks=0, cost=day.amount)),
+            week=rented(TierMix(days=0, weeks=1, four_weeks=0, cost=week.amount)),
+            four_weeks=rented(TierMix(days=0, weeks=0, four_weeks=1, cost=four_weeks.amount)),
+            delivery=item.delivery.amount * quantity,
+        )
+
+    def beyond(self, kind: RentalKind, item: RentalItem, quantity: int) -> float:
+        """Return what the hours beyond a rental day cost each day, at the 4-week rate."""
+        covered_h, shift = self.job.rates.rental_day_hours, self.job.shift
+        if covered_h is None:
+            return 0.0
+        hours = beyond_rental_day(shift, shift.shift_hours, covered_h)
+        cost = item.four_week_rate.amount
+        tiers = TierMix(days=0, weeks=0, four_weeks=1, cost=cost)
+        rented = partial(self._rented, kind, item, quantity, tiers)
+        return rented(hours) - rented(0.0)
+
+    def _rented(
+        self,
+        kind: RentalKind,
+        item: RentalItem,
+        quantity: int,
+        tiers: TierMix,
+        beyond_h: float = 0.0,
+    ) -> float:
+        """Return what a stay on rent comes to on the Cost sheet, without its trips."""
+        start = self.job.dates.start
+        span = RentalSpan(
+            kind=kind,
+            class_id=item.class_id,
+            crew=CREW,
+            quantity=quantity * MANY,
+            on_rent=start,
+            off_rent=start,
+            used=(start,),
+            tiers=tiers,
+            fuel_l=0.0,
+            beyond_h=beyond_h,
+            why=WHY,
+        )
+        planned = replace(
+            self.planned,
+            plan=Plan(lines=(), crew_days=tuple(self._teams(BANDS[0]))),
+            fleet=Fleet(spans=(span,), power={}),
+        )
+        lines = [line for line in all_rental_lines(planned) if not line.key.endswith(".delivery")]
+        return sum(float(line.amount) for line in lines) / MANY
+
+
+def _team_day(job: Job, band: Band, shift: ShiftName, hours: float) -> CrewDay:
+    straight, machines = straight_h(hours, job.shift), job.resources.machines_per_crew
+    return CrewDay(
+        date=job.dates.start,
+        crew=CREW,
+        kind="work",
+        heads=tuple(people(role, band, machines) for role in job.crew),
+        straight_hours=straight,
+        overtime_hours=overtime_h(hours, straight),
+        run_minutes=(),
+        shift=shift,
+    )
