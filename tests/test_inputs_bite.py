@@ -199,8 +199,8 @@ def thick_wall() -> Job:
 class Case:
     """Where an input counts: a job, a row of its table, and the value to which it is moved.
 
-    Without a value it goes a step up, or to the next choice; a function changes the whole job. What is then
-    ``refused`` says so.
+    Without a value it goes a step up, or to the next choice; a function changes the whole job.
+    ``refused`` is what is said of a job that cannot be estimated then.
     """
 
     job: Callable[[], Job] = base
