@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.each import each
+
 PACKAGE = Path(__file__).parent.parent / "estimator"
 DOORS = {
     "lxml": "workbook",
@@ -72,7 +74,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.py"}]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_each_outside_world_has_one_door(path):
     place = path.relative_to(PACKAGE).parts[0]
     for name in {name.partition(".")[0] for name in imported(path)} & DOORS.keys():
@@ -90,14 +92,14 @@ def test_the_rule_has_no_circle():
         assert set(others.split()) <= set(order[: order.index(place)]), place
 
 
-@pytest.mark.parametrize("path", INNER, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", INNER, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_folders_use_what_stands_before_them(path):
     here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
     for place in {parts[0] for parts in places(path)}:
         assert place in NOUNS | {here} | set(RULE.get(here, "").split()), f"{path} uses {place}"
 
 
-@pytest.mark.parametrize("path", sorted((PACKAGE / "workbook").rglob("*.py")), ids=lambda p: p.name)
+@each("path", sorted((PACKAGE / "workbook").rglob("*.py")), ids=lambda p: p.name)
 def test_folders_of_the_workbook_use_what_stands_before_them(path):
     here = path.relative_to(PACKAGE / "workbook").parts[0].removesuffix(".py")
     for place in {parts[1] for parts in places(path) if parts[0] == "workbook" and parts[1:]}:
