@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from estimator.cost.lines import days_late
+from estimator.cost import days_late
 from estimator.display import counted
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -13,8 +13,8 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
 STICK_LENGTH = "stick_length"
-AMBIENT = "ambient"
-BASE, AS_IT_STANDS = "Base", "base job"
+AMBIENT = "ambient_c"
+BASE, AS_IT_STANDS = "Base", "the base job"
 CANNOT = "Not possible: "
 REASONS_SHOWN = 2
 
