@@ -143,7 +143,7 @@ def test_machines_near_a_limit_are_reported(changes, share, text):
     bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
     near = machine("M", piston_area=area, **bounds)
     found = estimate(job(machines=(near,), drag_mpa=0.0, near_limit=share))
-    messages = [w.message for w in warned(found, "class M: gauge")]
+    messages = [w.message for w in warned(found, "lass M: gauge")]
     assert len(messages) == (text is not None)
     assert text is None or text in messages[0]
 

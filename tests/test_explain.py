@@ -135,7 +135,7 @@ def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
                    "size change": change[sized.cycle.band]}  # fmt: skip
         moves = [move for line in plan for move in line.moves]
         wanted = sum(minutes.get(move, 0) for move in moves)
-        rests = moves.count("rest") * sized.fusion.rest_s / 60
+        rests = moves.count("cooling rest") * sized.fusion.rest_s / 60
         shown = [
             float(term)
             for step, line in zip(steps, plan, strict=True)

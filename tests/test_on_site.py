@@ -145,10 +145,8 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
     assert {n.hold.cause for n in lost} == {"no trench"}
     assert sum(n.labor_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
     assert found.total_labor_hours - usual.total_labor_hours == pytest.approx(15.0)
-    (told,) = [w.message for w in found.warnings if w.message.startswith("holds")]
-    assert told.startswith(
-        "holds, no trench: 3 crew-days and 15.0 paid hours of all people, charged to client"
-    )
+    (told,) = [w.message for w in found.warnings if w.message.startswith("Holds")]
+    assert told.startswith("Holds, no trench: 3 crew-days and 15.0 labor-hours, charged to client")
     wages = [
         sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
         for e in (usual, found)

@@ -396,6 +396,6 @@ def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
     assert "Fleet optimization (least total cost)" in shown
     assert any(str(text).startswith(f"Kept: {choice['kept']}. It saves ") for text in shown)
-    assert any("gap" in str(text) and "not below" in str(text) for text in shown)
+    assert any("gap" in str(text) and "lower bound" in str(text) for text in shown)
     quiet = api.read_workbook(str(path))
     assert quiet.job.equipment.fleet_choice == LEAST_COST

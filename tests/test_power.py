@@ -523,7 +523,7 @@ def test_no_set_at_all_is_an_input_error():
 )
 def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
     found = estimate(job(machines=(machine(**changes),), cable_length_m=150.0))
-    messages = [w.message for w in found.warnings if w.message.startswith("cable to class M3")]
+    messages = [w.message for w in found.warnings if w.message.startswith("Cable to class M3")]
     assert bool(messages) == (text is not None)
     assert text is None or text in messages[0]
 

@@ -707,7 +707,7 @@ def test_names_that_point_nowhere_or_at_several_cells_are_missing():
     book.defined_names["job_drag_mpa"].attr_text = "#REF!"
     book.defined_names["job_crews"].attr_text = "Job!$B$20:$B$21"
     with pytest.raises(
-        InputError, match=r"no cell named job_crews.*\n.*no cell named job_drag_mpa"
+        InputError, match=r"no cell is named job_crews.*\n.*no cell is named job_drag_mpa"
     ):
         parse_job(FileSource(saved(book)))
 

@@ -158,4 +158,4 @@ def test_test_joints_of_another_size_count_in_the_trip(rule, away):
     made = job(strings, long, own_rest_min=150.0, rework_share=0.0, test_joint_rule=rule)
     _, plan = planned(made)
     first, *_ = plan.lines
-    assert ("rest" in first.moves) != away
+    assert ("cooling rest" in first.moves) != away

@@ -14,7 +14,7 @@ from estimator.garbage import few_collections
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
-    from estimator.display import UnitSystem, counted
+    from estimator.display import UnitSystem
 
 DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
@@ -149,6 +149,7 @@ def run_estimate(options: argparse.Namespace) -> int:
 def run_check(options: argparse.Namespace) -> int:
     """Check the inputs of a workbook by estimating it; nothing is written."""
     from estimator import api
+    from estimator.display import counted
 
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, ranges=False)
