@@ -82,8 +82,8 @@ class _Draw:
             "ambient": more.choice((14, 28, 33) if self.system == "SI" else (55, 84, 92)),
             "own_soak": more.choice((None, more.uniform(11, 15) if self.system == "SI" else 4.6)),
             "own_rest_min": more.choice((None, 25)),
-            "removal_place": more.choice(("field", "shop")),
             "cool_in_wrapup": more.choice(("yes", "no")),
+            "removal_place": more.choice(("field", "shop")),
         }
         odd = {"run_id": "ODD", "od_system": "OD", "size": more.choice(("335 mm", "13.2 in")),
                "dr": more.choice((11, 14.2)), "material": "PE4710", "length": "133; 71.5",

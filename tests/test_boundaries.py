@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.each import each
+
 PACKAGE = Path(__file__).parent.parent / "estimator"
 DOORS = {
     "lxml": "workbook",
@@ -71,7 +73,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.py"}]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_each_outside_world_has_one_door(path):
     place = path.relative_to(PACKAGE).parts[0]
     for name in {name.partition(".")[0] for name in imported(path)} & DOORS.keys():
@@ -89,19 +91,49 @@ def test_the_rule_has_no_circle():
         assert set(others.split()) <= set(order[: order.index(place)]), place
 
 
-@pytest.mark.parametrize("path", INNER, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", INNER, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_folders_use_what_stands_before_them(path):
     here = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
     for place in {parts[0] for parts in places(path)}:
         assert place in NOUNS | {here} | set(RULE.get(here, "").split()), f"{path} uses {place}"
 
 
-@pytest.mark.parametrize("path", sorted((PACKAGE / "workbook").rglob("*.py")), ids=lambda p: p.name)
+@each("path", sorted((PACKAGE / "workbook").rglob("*.py")), ids=lambda p: p.name)
 def test_folders_of_the_workbook_use_what_stands_before_them(path):
     here = path.relative_to(PACKAGE / "workbook").parts[0].removesuffix(".py")
     for place in {parts[1] for parts in places(path) if parts[0] == "workbook" and parts[1:]}:
         before = INSIDE_WORKBOOK[: INSIDE_WORKBOOK.index(here) + 1]
         assert place in before, f"{path} uses {place}"
+
+
+def face_of(folder: Path) -> set[str]:
+    """Return the names that a folder gives out: its ``__all__``."""
+    for node in ast.parse((folder / "__init__.py").read_text("utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+FACES = {path.parent.name: face_of(path.parent) for path in PACKAGE.glob("*/__init__.py")}
+
+
+def test_some_folders_have_a_face_that_hides_no_module():
+    """A name that is also a module of its folder would hide it."""
+    with_one = {folder for folder, names in FACES.items() if names}
+    assert {"plan", "cost", "review", "optimize", "risk", "whatif"} <= with_one
+    for folder, names in FACES.items():
+        assert not names & {path.stem for path in (PACKAGE / folder).iterdir()}, folder
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_what_a_folder_gives_out_is_taken_from_its_face(path):
+    here = path.relative_to(PACKAGE).parts[0]
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("estimator."):
+            folder, *module = node.module.split(".")[1:]
+            if folder != here and module:
+                behind = {alias.name for alias in node.names} & FACES.get(folder, set())
+                assert not behind, f"{path}: {behind} from behind the face of {folder}"
 
 
 def is_module(name: str) -> bool:

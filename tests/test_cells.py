@@ -29,6 +29,7 @@ from estimator.workbook.read.cells import (
 from estimator.workbook.read.columns import column_unit, default_value, read_value
 from estimator.workbook.read.size_text import to_size
 from estimator.workbook.read.unit_text import ALIASES, unit_label
+from tests.each import each
 
 ALL_FIELDS = [field for table in input_tables() for field in fields(table.table)]
 
@@ -356,8 +357,8 @@ def test_a_limit_in_another_unit_can_be_typed_exactly():
     assert read_value(-76, cold, {}) == pytest.approx(-60.0)
 
 
-@pytest.mark.parametrize("field", ALL_FIELDS, ids=lambda f: f"{f.table}.{f.key}")
-@pytest.mark.parametrize("system", ["US", "SI"])
+@each("field", ALL_FIELDS, ids=lambda f: f"{f.table}.{f.key}")
+@each("system", ["US", "SI"])
 def test_every_default_of_the_dictionary_can_be_read(field, system):
     value = default_value(field, system)
     assert (value is None) == (field.default(system) == "")

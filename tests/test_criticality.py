@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from estimator.models.calendar import MonthWeather
 from estimator.models.plan import CrewDay, Plan, PlanLine
-from estimator.plan.total_float import Link, Stay, run_spans, stay_floats
+from estimator.plan import run_spans
+from estimator.plan.total_float import Link, Stay, stay_floats
 from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
 
@@ -64,7 +65,7 @@ def plan_of(*lines):
     days = {(entry.date, entry.crew): entry for entry in lines}
     paid = tuple(
         CrewDay(date=date, crew=crew, kind="work", heads=(1.0, 1.5), straight_hours=8.0,
-                overtime_hours=2.0, run_shares=((entry.run_id, 1.0),))
+                overtime_hours=2.0, run_minutes=((entry.run_id, 1.0),))
         for (date, crew), entry in days.items()
     )  # fmt: skip
     return Plan(lines=tuple(sorted(lines, key=lambda e: (e.date, e.crew))), crew_days=paid)

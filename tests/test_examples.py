@@ -15,6 +15,7 @@ import pytest
 from estimator.cli import main
 from estimator.joint.takeoff import count_job
 from estimator.units import to_si
+from tests.each import each
 from tests.jobs import job, run
 
 PAGE = (Path(__file__).parent.parent / "docs" / "examples.md").read_text("utf-8")
@@ -107,7 +108,7 @@ def result(found, key):
     return value[int(index)] if index else value
 
 
-@pytest.mark.parametrize(("left", "right"), SUMS)
+@each(("left", "right"), SUMS)
 def test_each_sum_of_the_page_is_right(left, right):
     # A rounded number inside a sum may move it by a little more than half of the last digit.
     assert work_out(left) == pytest.approx(float(right), abs=1.05 * half_digit(right))

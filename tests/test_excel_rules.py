@@ -6,10 +6,9 @@ import re
 import zipfile
 from dataclasses import replace
 
-import pytest
-
 from estimator.workbook.package.package import Package
 from estimator.workbook.sheet.spec import ConditionalRule
+from tests.each import each
 from tests.excel_rules import RULES, faults
 from tests.excel_rules.book import Book
 from tests.excel_rules.package_rules import members_twice
@@ -198,7 +197,7 @@ def planted(name, old, new):
     return changed
 
 
-@pytest.mark.parametrize(("name", "old", "new", "text"), PLANTED, ids=lambda text: text[:40])
+@each(("name", "old", "new", "text"), PLANTED, ids=lambda text: text[:40])
 def test_each_planted_fault_is_found(name, old, new, text):
     found = faults(with_parts(good(), {name: planted(name, old, new).encode()}))
     assert any(text in fault for fault in found), found

@@ -25,6 +25,7 @@ from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Like, Number
 from estimator.inputs.dictionary import fields, input_tables
 from tests.data import read_cases
+from tests.each import each
 from tests.win32stub import ERRORS, MISSING, MODULE, Cells, Excel, PyTime
 from workbook_template.content import table_rows
 from workbook_template.docs_pages import functions_page
@@ -298,8 +299,8 @@ def test_a_column_is_answered_as_its_rows_one_by_one(rows, system):
 # Blanks, error values, dates, truth values and other wrong input
 
 
-@pytest.mark.parametrize(("known", "argument"), EVERY_ARGUMENT)
-@pytest.mark.parametrize("blank", [None, "", "  "], ids=repr)
+@each(("known", "argument"), EVERY_ARGUMENT)
+@each("blank", [None, "", "  "], ids=repr)
 def test_a_blank_gives_a_blank_where_a_value_is_needed(known, argument, blank):
     values = good_values(known.name)
     values[argument] = [[blank]] if argument == "machines_range" else blank
@@ -309,7 +310,7 @@ def test_a_blank_gives_a_blank_where_a_value_is_needed(known, argument, blank):
     assert isinstance(answer, float | int | str)
 
 
-@pytest.mark.parametrize("known", CATALOG, ids=lambda known: known.name)
+@each("known", CATALOG, ids=lambda known: known.name)
 def test_an_argument_left_out_is_one_left_blank(known):
     values = good_values(known.name)
     needed = {a.name: values[a.name] for a in known.arguments if not a.optional}
@@ -320,7 +321,7 @@ def test_an_argument_left_out_is_one_left_blank(known):
 
 
 @needs_xlwings
-@pytest.mark.parametrize(("known", "argument"), EVERY_ARGUMENT)
+@each(("known", "argument"), EVERY_ARGUMENT)
 def test_an_error_value_never_becomes_a_number_in_excel(excel, known, argument):
     values = {name: as_excel(value) for name, value in good_values(known.name).items()}
     for error, code in ERRORS.items():
@@ -342,7 +343,7 @@ def test_an_error_value_inside_a_formula_is_reported_too(excel):
 
 
 @needs_xlwings
-@pytest.mark.parametrize(("known", "argument"), EVERY_ARGUMENT)
+@each(("known", "argument"), EVERY_ARGUMENT)
 def test_a_date_is_refused_in_excel(excel, known, argument):
     if argument == "machines_range":
         return
@@ -352,8 +353,8 @@ def test_a_date_is_refused_in_excel(excel, known, argument):
 
 
 @needs_xlwings
-@pytest.mark.parametrize("truth", [True, False])
-@pytest.mark.parametrize(("known", "argument"), EVERY_ARGUMENT)
+@each("truth", [True, False])
+@each(("known", "argument"), EVERY_ARGUMENT)
 def test_a_truth_value_is_refused_in_excel(excel, known, argument, truth):
     if argument == "machines_range":
         return
@@ -586,7 +587,7 @@ def test_the_names_are_those_agreed():
     assert tuple(known.name for known in CATALOG) == NAMES
 
 
-@pytest.mark.parametrize("name", sorted(ARGUMENTS))
+@each("name", sorted(ARGUMENTS))
 def test_the_help_states_the_usual_value_that_counts(name):
     reading, doc = ARGUMENTS[name].reading, ARGUMENTS[name].doc
     optional = {a.optional for known in CATALOG for a in known.arguments if a.name == name}
@@ -625,7 +626,7 @@ def test_the_page_of_the_docs_is_fresh_and_has_every_function():
         assert f"\n- `={known.name}(" in page
 
 
-@pytest.mark.parametrize("known", CATALOG, ids=lambda known: known.name)
+@each("known", CATALOG, ids=lambda known: known.name)
 def test_examples_hold_no_argument_that_is_not_there(known):
     from workbook_template.content import own_rows
 

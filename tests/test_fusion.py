@@ -34,6 +34,7 @@ from estimator.units import IN_MM, from_si, to_si
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
+from tests.each import each
 from tests.jobs import job, machine, run
 from tests.workbook_factory import WorkbookFactory
 
@@ -94,7 +95,7 @@ def test_f2620_heater_and_pressure_match_published_values():
     )
 
 
-@pytest.mark.parametrize("case", f2620_rows("bead_by_od"), ids=lambda c: c["key_high"])
+@each("case", f2620_rows("bead_by_od"), ids=lambda c: c["key_high"])
 def test_f2620_bead_matches_table_by_diameter(case):
     bead_mm = float(case["value"]) * IN_MM
     just_above, top = float(case["key_low"]) + 0.006, float(case["key_high"])
@@ -119,7 +120,7 @@ def bead_range_in(text):
     return float(low), float(high or low)
 
 
-@pytest.mark.parametrize("size", list_sizes("IPS"))
+@each("size", list_sizes("IPS"))
 def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_reported(size):
     # Generic-procedure table by IPS size; docs/not_used.md tells the one size that differs.
     nominal = float(sum(Fraction(part) for part in size.split("-")))
@@ -140,7 +141,7 @@ def test_f2620_misalignment_matches_published_rule():
     assert (row["value"], row["unit"]) == (float(case["value"]), "% of minimum wall")
 
 
-@pytest.mark.parametrize("case", f2620_rows("removal_field"), ids=lambda c: c["key_low"])
+@each("case", f2620_rows("removal_field"), ids=lambda c: c["key_low"])
 def test_f2620_removal_time_matches_field_table(case):
     top = float(case["key_high"] or 10.0)
     for wall_in in (float(case["key_low"]) + 0.001, top):
@@ -178,7 +179,7 @@ def test_f2620_rates_match_published_rates():
     assert found.ramp_max_s is None
 
 
-@pytest.mark.parametrize("case", DERIVED_CASES, ids=lambda c: f"{c['size']} DR {c['DR']}")
+@each("case", DERIVED_CASES, ids=lambda c: f"{c['size']} DR {c['DR']}")
 def test_process_times_match_derived_check_table(case):
     # Worked by hand from the two methods, printed to 0.1 min (0.1 in the wall is rounding).
     system, size = reversed(case["size"].split())
@@ -241,7 +242,7 @@ def test_a_job_with_a_thin_wall_is_estimated_and_warned():
     assert any("begins at a wall of 0.17 in" in str(warning) for warning in found.warnings)
 
 
-@pytest.mark.parametrize("case", f2620_rows("removal_shop"), ids=lambda c: c["key_low"])
+@each("case", f2620_rows("removal_shop"), ids=lambda c: c["key_low"])
 def test_f2620_removal_time_matches_shop_table(case):
     shop = FusionOptions(removal_place="shop")
     top = float(case["key_high"] or 10.0)
@@ -368,8 +369,8 @@ def test_iso21307_goes_on_beyond_70_mm_by_choice(method, minutes):
 # DVS 2207-1, 2015 edition
 
 
-@pytest.mark.parametrize("case", DVS_CASES, ids=wall_id)
-@pytest.mark.parametrize("end", ["low", "high"])
+@each("case", DVS_CASES, ids=wall_id)
+@each("end", ["low", "high"])
 def test_dvs2207_matches_table_at_row_ends(case, end):
     wall_mm = max(float(case[f"wall_{end}_mm"]), 1.0)
     bands = {"lt15": 10.0, "15_25": 20.0, "25_40": 30.0}
@@ -447,8 +448,8 @@ def test_dvs2207_refuses_walls_above_130_mm():
 DVS_2005_MIN = {4.5: 6, 7: 10, 12: 16, 19: 24, 26: 32, 37: 45, 50: 60, 70: 80}
 
 
-@pytest.mark.parametrize(("wall_mm", "cool_min"), DVS_2005_MIN.items())
-@pytest.mark.parametrize("ambient_c", [-20.0, 10.0, 20.0, 35.0])
+@each(("wall_mm", "cool_min"), DVS_2005_MIN.items())
+@each("ambient_c", [-20.0, 10.0, 20.0, 35.0])
 def test_dvs2207_2005_matches_the_superseded_column_in_any_air(wall_mm, cool_min, ambient_c):
     found = fusion_parameters("dvs2207-2005", 1000.0, wall_mm, ambient_c)
     assert from_si(found.cool_s, "min") == pytest.approx(cool_min)
@@ -738,8 +739,8 @@ def test_an_unknown_method_is_refused(method):
         fusion_parameters(method, 630.0, 37.0, MILD_C)
 
 
-@pytest.mark.parametrize("method", METHODS)
-@pytest.mark.parametrize("ambient_c", [-45.1, 55.1, math.nan])
+@each("method", METHODS)
+@each("ambient_c", [-45.1, 55.1, math.nan])
 def test_every_method_refuses_an_air_temperature_that_cannot_be(method, ambient_c):
     with pytest.raises(
         OutsideStandardError, match=r"ambient temperature \[C\] must be -45 to 55 .*, got"
@@ -747,8 +748,8 @@ def test_every_method_refuses_an_air_temperature_that_cannot_be(method, ambient_
         fusion_parameters(method, 630.0, 37.0, ambient_c)
 
 
-@pytest.mark.parametrize("method", METHODS)
-@pytest.mark.parametrize("wall_mm", [0.0, -5.0, 0.9, math.nan])
+@each("method", METHODS)
+@each("wall_mm", [0.0, -5.0, 0.9, math.nan])
 def test_every_method_refuses_a_wall_that_cannot_be(method, wall_mm):
     with pytest.raises(OutsideStandardError, match=r"wall thickness \[mm\] must be 1 or more"):
         fusion_parameters(method, 630.0, wall_mm, MILD_C)

@@ -15,6 +15,7 @@ from estimator.units import IN_MM, from_si
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.data import read_cases
+from tests.each import each
 from tests.workbook_factory import WorkbookFactory
 
 OD_CASES = read_cases("astm_awwa_iso_outside_diameters")
@@ -46,7 +47,7 @@ def nps_label(nps):
 # Outside diameters
 
 
-@pytest.mark.parametrize("case", OD_CASES, ids=case_id)
+@each("case", OD_CASES, ids=case_id)
 def test_pipe_od_mm_matches_published_table(case):
     od_mm = geometry.pipe_od_mm(case["basis"], case["nominal_size"])
     assert od_mm == pytest.approx(float(case["od_mm"]), abs=0.0051)
@@ -60,7 +61,7 @@ def test_list_sizes_is_the_published_list():
         assert set(geometry.list_sizes(basis)) == printed
 
 
-@pytest.mark.parametrize(
+@each(
     ("nps", "od_mm"),
     sorted(
         {
@@ -78,25 +79,19 @@ def test_ips_diameters_match_asme_b36_10m_in_fluids(nps, od_mm):
     assert geometry.pipe_od_mm("IPS", nps_label(nps)) == pytest.approx(od_mm, abs=printed_to)
 
 
-@pytest.mark.parametrize(
-    ("nps", "od_mm"), list(zip(piping.NPS_F2619, piping.o_F2619IPS, strict=True))
-)
+@each(("nps", "od_mm"), list(zip(piping.NPS_F2619, piping.o_F2619IPS, strict=True)))
 def test_ips_diameters_match_astm_f2619_in_fluids(nps, od_mm):
     # F2619 prints 63 in as 63.000; the AWWA value 62.992 is used here, a known disagreement.
     tolerance = 0.21 if nps == 63 else 0.0005
     assert geometry.pipe_od_mm("IPS", nps_label(nps)) == pytest.approx(od_mm, abs=tolerance)
 
 
-@pytest.mark.parametrize(
-    ("nps", "od_mm"), list(zip(piping.NPSCIDR41_C905, piping.SCIDR41o_C905, strict=True))
-)
+@each(("nps", "od_mm"), list(zip(piping.NPSCIDR41_C905, piping.SCIDR41o_C905, strict=True)))
 def test_dips_diameters_match_ductile_iron_sizes_in_fluids(nps, od_mm):
     assert geometry.pipe_od_mm("DIPS", nps_label(nps)) == pytest.approx(od_mm, abs=0.051)
 
 
-@pytest.mark.parametrize(
-    ("nps", "od_mm"), list(zip(piping.NPSDR11_D2241CTS, piping.SDR11o_D2241CTS, strict=True))
-)
+@each(("nps", "od_mm"), list(zip(piping.NPSDR11_D2241CTS, piping.SDR11o_D2241CTS, strict=True)))
 def test_cts_diameters_match_copper_tube_sizes_in_fluids(nps, od_mm):
     assert geometry.pipe_od_mm("CTS", nps_label(nps)) == pytest.approx(od_mm, abs=0.0005)
 
@@ -166,7 +161,7 @@ def test_parse_dr_reads_ratios(text, ratio):
     assert geometry.parse_dr(text) == ratio
 
 
-@pytest.mark.parametrize("row", tables.load("metric_series"), ids=lambda r: f"S{r['s_nominal']}")
+@each("row", tables.load("metric_series"), ids=lambda r: f"S{r['s_nominal']}")
 def test_parse_dr_turns_a_pipe_series_into_its_ratio(row):
     assert geometry.parse_dr(f"S {row['s_nominal']:g}") == row["sdr"]
 
@@ -186,7 +181,7 @@ def test_parse_dr_refuses_other_text(text):
 # Walls
 
 
-@pytest.mark.parametrize("case", INCH_CASES, ids=case_id)
+@each("case", INCH_CASES, ids=case_id)
 def test_inch_walls_match_astm_tables(case):
     # rule_matches "yes": printed in ASTM D3035 or F714; "n/a": computed there by the same rule.
     wall_mm = geometry.min_wall_mm(case["basis"], case["nominal_size"], float(case["dr"]))
@@ -214,7 +209,7 @@ F2619_WALLS = [
 ]
 
 
-@pytest.mark.parametrize(("nps", "dr", "wall_mm"), F2619_WALLS)
+@each(("nps", "dr", "wall_mm"), F2619_WALLS)
 def test_ips_walls_match_astm_f2619_in_fluids(nps, dr, wall_mm):
     ours_in = from_si(geometry.min_wall_mm("IPS", nps_label(nps), dr), "in")
     assert ours_in == pytest.approx(wall_mm / IN_MM, abs=0.00051)
@@ -224,13 +219,13 @@ ISO_DISPUTED = [c for c in ISO_CASES if c["note"].startswith("DISAGREEMENT")]
 ISO_AGREED = [c for c in ISO_CASES if c["rule_matches"] == "yes" and c not in ISO_DISPUTED]
 
 
-@pytest.mark.parametrize("case", ISO_AGREED, ids=case_id)
+@each("case", ISO_AGREED, ids=case_id)
 def test_metric_walls_match_published_tables(case):
     wall_mm = geometry.min_wall_mm("ISO", case["dn_mm"], float(case["sdr"]))
     assert wall_mm == pytest.approx(float(case["e_n_min_mm"]), abs=1e-9)
 
 
-@pytest.mark.parametrize("case", [c for c in ISO_CASES if c["rule_matches"] == "no"], ids=case_id)
+@each("case", [c for c in ISO_CASES if c["rule_matches"] == "no"], ids=case_id)
 def test_metric_walls_that_disagree_take_the_thicker(case):
     # dn 20 to 40: ISO 4427-2 lifts thin walls to 2.0 mm above the rule.
     # dn 1000 and 1200: one published table differs from the rule either way; the thicker wall
@@ -284,7 +279,7 @@ def test_a_larger_series_ratio_always_makes_a_metric_wall_thinner(size, sdr):
         assert geometry.min_wall_mm("ISO", size, thinner) < geometry.min_wall_mm("ISO", size, sdr)
 
 
-@pytest.mark.parametrize("case", ISO_DISPUTED, ids=case_id)
+@each("case", ISO_DISPUTED, ids=case_id)
 def test_metric_walls_on_which_pages_disagree_take_the_thicker(case):
     # The note reads "DISAGREEMENT between pages: 33.2 / 33.3".
     printed = [float(number) for number in re.findall(r"\d+\.\d(?= /|;|$)", case["note"])[:2]]
@@ -293,7 +288,7 @@ def test_metric_walls_on_which_pages_disagree_take_the_thicker(case):
     assert wall_mm == max(printed)
 
 
-@pytest.mark.parametrize("case", read_cases("ms_1058_minimum_walls"), ids=case_id)
+@each("case", read_cases("ms_1058_minimum_walls"), ids=case_id)
 def test_metric_walls_match_ms_1058(case):
     # MS 1058-2:2005, another national edition of ISO 4427, as printed on a public page.
     # 500 mm SDR 17 is printed 27.7 beside a greatest wall of 32.8: a slip for 29.7.
@@ -307,7 +302,7 @@ DIN_CASES = read_cases("din_8074_walls_and_masses")
 DIN_THIN = [c for c in DIN_CASES if float(c["wall_mm"]) < 2.0]
 
 
-@pytest.mark.parametrize("case", [c for c in DIN_CASES if c not in DIN_THIN], ids=case_id)
+@each("case", [c for c in DIN_CASES if c not in DIN_THIN], ids=case_id)
 def test_metric_walls_and_masses_match_din_8074(case):
     # DIN 8074, table of walls and masses as printed on a public page. Two masses of SDR 41 are
     # 0.2 to 0.5 % above the rule that all others follow to the last digit.
@@ -319,7 +314,7 @@ def test_metric_walls_and_masses_match_din_8074(case):
     assert pipe.weight_kg_m == pytest.approx(float(printed), abs=half_digit, rel=rel)
 
 
-@pytest.mark.parametrize("case", DIN_THIN, ids=case_id)
+@each("case", DIN_THIN, ids=case_id)
 def test_thinnest_walls_of_din_8074_are_lifted_or_refused(case):
     # DIN 8074 goes down to 1.8 mm; ISO 4427-2 lifts to 2.0 mm and lists nothing thinner.
     ask = ("ISO", case["dn_mm"], float(case["sdr"]))
@@ -430,7 +425,7 @@ def test_a_workbook_refuses_a_reducer_that_does_not_reduce_a_given_diameter():
 # Mean wall, weight, area
 
 
-@pytest.mark.parametrize("case", WEIGHT_CASES, ids=case_id)
+@each("case", WEIGHT_CASES, ids=case_id)
 def test_weights_match_published_tables(case):
     pipe = geometry.pipe_geometry(
         case["basis"], case["nominal_size"], float(case["dr_or_sdr"]), "PE100"
@@ -456,7 +451,7 @@ def test_mean_wall_mm_is_that_of_the_whole_geometry():
     assert pipe.mean_wall_mm == pytest.approx((1.00 + 1.12) / 2 * pipe.wall_mm, rel=1e-12)
 
 
-@pytest.mark.parametrize("case", DERIVED_CASES, ids=lambda c: f"{c['size']} DR {c['DR']}")
+@each("case", DERIVED_CASES, ids=lambda c: f"{c['size']} DR {c['DR']}")
 def test_walls_match_the_derived_check_table(case):
     system, size = reversed(case["size"].split())
     wall_mm = geometry.min_wall_mm(system, size, float(case["DR"]))

@@ -22,6 +22,7 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
+from tests.each import each
 
 FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
@@ -138,7 +139,7 @@ def test_inputs_look_like_inputs_and_results_do_not(book):
             assert all(cell.fill.fgColor.rgb != yellow for cell in row)
 
 
-@pytest.mark.parametrize("table", [t for t in SHEET_OF_TABLE if t != "choice"])
+@each("table", [t for t in SHEET_OF_TABLE if t != "choice"])
 def test_each_column_of_a_table_has_one_formula_or_none(book, table):
     columns, _, body = result_table(book, table)
     for i, column in enumerate(columns):
@@ -163,7 +164,7 @@ def test_cost_lines_all_multiply_their_own_quantity_and_rate(book):
     assert {relative(cell) for cell in lines} == {"=ROUND(R[0]C[-3]*R[0]C[-1],2)"}
 
 
-@pytest.mark.parametrize("table", SHEET_OF_TABLE)
+@each("table", SHEET_OF_TABLE)
 def test_each_result_table_has_a_unit_row_above_its_header(book, table):
     columns, units, body = result_table(book, table)
     assert body

@@ -21,7 +21,7 @@ from estimator.plan.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule
 from estimator.standards import tables
 from estimator.study import add_ranges
 from estimator.units import FT_M, GAL_L, IN_MM, to_si
-from estimator.whatif.scenarios import compare
+from estimator.whatif import compare
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.working_time.working_days import WorkingCalendar
 from tests.jobs import job, money, rates, run

@@ -13,10 +13,10 @@ from estimator.models.job_inputs import LEAST_COST
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.money import round_money
 from estimator.pipeline import estimate
+from estimator.whatif import assess
 from estimator.whatif.options import (
     MOST_RUN_ESTIMATES,
     all_choices,
-    assess,
     changed_job,
     freed_runs,
     impossible,

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from estimator.errors import InputError
 from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
-from estimator.plan.planner import labor_hours_by_run, lay_out
+from estimator.plan import labor_hours_by_run, lay_out
 from tests.jobs import job, machine, run
 
 NOWHERE = Places()

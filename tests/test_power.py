@@ -39,6 +39,7 @@ from estimator.power.motors import (
 from estimator.standards import tables
 from estimator.units import FT_M, GAL_L, INHG_PA, to_si
 from tests.data import read_cases
+from tests.each import each
 from tests.jobs import job, machine, money, rental, run
 
 ENGINES = ("naturally aspirated", "turbocharged", "turbocharged and intercooled")
@@ -57,7 +58,7 @@ def genset(rated=40.0, half=8.7, full=15.1, **changes):
 # --- Motors: facts/electrical.md, NFPA 70 Tables 430.7(B), 430.248 and 430.250.
 
 
-@pytest.mark.parametrize("case", read_cases("nfpa_70_locked_rotor"), ids=lambda c: c["letter"])
+@each("case", read_cases("nfpa_70_locked_rotor"), ids=lambda c: c["letter"])
 def test_locked_rotor_bands_match_the_transcribed_table(case):
     row = tables.find_row("locked_rotor", "letter", case["letter"])
     low, _, high = case["band"].replace(" and up", "-").partition("-")

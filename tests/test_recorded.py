@@ -1,7 +1,9 @@
 """What the stages record is what the estimate holds, on random jobs; and it follows a rule."""
 
+import ast
 import functools
 import importlib
+import pathlib
 import pkgutil
 import random
 
@@ -155,3 +157,18 @@ def test_a_new_rule_in_the_working_time_is_shown_at_once(monkeypatch):
     assert told.step("Shift", "Working time").sum == "10 x 60 - 45 - 20 - 30 - 30"
     joints = told.step("Shift", "Joints per shift").value
     assert joints == found.runs[0].cycle.joints_per_shift
+
+
+def test_explain_only_orders_and_leaves_out():
+    """No number is worked out beside the stages; the page checks the units of what it shows."""
+    signs = (ast.Add, ast.Sub, ast.Mult, ast.Div, ast.FloorDiv, ast.Mod, ast.Pow)
+    folder = pathlib.Path(estimator.__path__[0], "explain")
+    found = [
+        f"{path.name}:{node.lineno}"
+        for path in sorted(folder.glob("*.py"))
+        if path.name != "page.py"
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if (isinstance(node, ast.BinOp) and isinstance(node.op, signs))
+        or (isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("sum", "round", "max"))
+    ]
+    assert found == []

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from estimator.joint.geometry import min_wall_mm, pipe_od_mm
+from tests.each import each
 
 DIFFERENT = {
     "20_PE_100_SDR_11": "2.0 mm: ISO 4427-2 lifts small walls; two pages against the 1.9 mm here",
@@ -28,7 +29,7 @@ def pe_rows():
 
 
 @pytest.mark.skipif(not pe_rows(), reason="pandapipes is not installed")
-@pytest.mark.parametrize("row", pe_rows(), ids=lambda row: row["std_type"])
+@each("row", pe_rows(), ids=lambda row: row["std_type"])
 def test_metric_diameter_and_wall_match_the_pandapipes_table(row):
     allowed = ONE_DIGIT if row["std_type"] in DIFFERENT else HALF_A_DIGIT
     size, sdr = TYPE.fullmatch(row["std_type"]).groups()

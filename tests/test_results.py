@@ -11,8 +11,7 @@ import openpyxl
 import pytest
 
 from estimator import api, pipeline
-from estimator.cost.lines import cost_lines
-from estimator.cost.markup import make_bid
+from estimator.cost import cost_lines, make_bid
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
 from tests.office import errors_in, recalculate

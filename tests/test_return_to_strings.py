@@ -7,7 +7,7 @@ import pytest
 from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.plan.planner import lay_out
+from estimator.plan import lay_out
 from tests.jobs import job, machine, run
 
 START = dt.date(2027, 3, 1)

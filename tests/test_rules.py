@@ -26,8 +26,7 @@ from estimator.rules import (
 )
 from estimator.rules.entries import header
 from estimator.rules.of_job import broken_by
-from estimator.whatif import options
-from estimator.whatif.scenarios import compare
+from estimator.whatif import compare, options
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.workbook_factory import WorkbookFactory

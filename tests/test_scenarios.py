@@ -18,7 +18,8 @@ from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import fields, overridable
 from estimator.models.job import Override
 from estimator.pipeline import estimate
-from estimator.whatif.scenarios import by_name, compare, figures, remark
+from estimator.whatif import compare
+from estimator.whatif.scenarios import by_name, figures, remark
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job

@@ -16,6 +16,7 @@ from estimator.joint.geometry import system_names
 from estimator.standards import tables
 from estimator.units import GAL_L, IN_MM
 from tests.data import read_cases
+from tests.each import each
 
 NAMES = tables.table_names()
 DATA = [name for name in NAMES if name != tables.SOURCES]
@@ -73,7 +74,7 @@ def test_dictionary_describes_exactly_the_files_there_are():
     assert files == {*NAMES, tables.DICTIONARY}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_every_column_is_described(name):
     assert tables.load(name)
     described = tables.columns(name)
@@ -81,7 +82,7 @@ def test_every_column_is_described(name):
     assert all(tuple(row) == tuple(c.name for c in described) for row in tables.load(name))
 
 
-@pytest.mark.parametrize("name", DATA)
+@each("name", DATA)
 def test_every_row_has_a_known_source_clause_and_confidence(name):
     for row in tables.load(name):
         assert row["source"] in tables.sources(), row
@@ -100,7 +101,7 @@ def test_every_figure_of_our_own_is_labeled_an_assumption():
             assert row["confidence"] == "assumption", row
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_no_row_is_given_twice(name):
     rows = [tuple(row.values()) for row in tables.load(name)]
     assert len(rows) == len(set(rows))
@@ -267,7 +268,7 @@ def test_nominal_ratio_belongs_to_nominal_series():
         assert row["sdr"] == pytest.approx(2 * row["s_nominal"] + 1, abs=1e-9)
 
 
-@pytest.mark.parametrize("case", read_cases("nfpa_70_motor_currents"), ids=lambda c: c["hp"])
+@each("case", read_cases("nfpa_70_motor_currents"), ids=lambda c: c["hp"])
 def test_motor_currents_match_the_transcribed_tables(case):
     row = tables.find_row("motor_current", "motor", case["hp"])
     columns = {
@@ -288,7 +289,7 @@ def test_motor_output_as_number_fits_its_text():
         assert row["hp"] == value
 
 
-@pytest.mark.parametrize("case", read_cases("diesel_set_fuel_gal_h"), ids=lambda c: c["kw"])
+@each("case", read_cases("diesel_set_fuel_gal_h"), ids=lambda c: c["kw"])
 def test_diesel_fuel_matches_the_trade_chart(case):
     (row,) = tables.find_rows("diesel_fuel", rated_kw=float(case["kw"]))
     for load in ("quarter", "half", "three_quarter", "full"):

@@ -4,6 +4,8 @@ from typing import ClassVar, NamedTuple
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from estimator.cost import markup
 from estimator.explain.page import Page, word
@@ -15,12 +17,14 @@ from estimator.steps.kinds import Minutes, Money
 from estimator.steps.marks import (
     PI,
     ceil,
+    ceil_step,
     cents,
     either,
     exactly,
     floor,
     greatest,
     least,
+    nearest_step,
     or_zero,
     rounded,
     to_step,
@@ -150,15 +154,15 @@ def test_every_function_reads_the_same_on_the_page_in_a_cell_and_in_python(syste
     assert "ROUND(ROUND(<one>/5,0)*5,2)/(ROUND(ROUND(<other>/2,0)*2,2))" in formula(found)
 
 
-def test_a_cell_that_may_be_blank_is_linked_but_no_formula_uses_it():
+def test_a_cell_that_may_be_blank_is_neither_linked_nor_used_by_a_formula():
     @step("More")
     def more(role: Wages) -> float:
         return role.extra * 2
 
     usual = recorded(more, FOREMAN)
-    assert (page().show(usual).where, formula(usual)) == ("Crew!J6", "0.5*2")
+    assert (page().show(usual).where, formula(usual)) == ("", "0.5*2")
     other = recorded(more, FOREMAN.model_copy(update={"extra": 0.75}))
-    assert formula(other) == "'Crew'!$J$6*2"
+    assert (page().show(other).where, formula(other)) == ("Crew!J6", "'Crew'!$J$6*2")
 
 
 def test_a_choice_becomes_both_branches_of_a_formula():
@@ -258,3 +262,25 @@ def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
         "ROUND(job*contingency/2,2)"
     )
+
+
+small = st.floats(0.01, 5000).map(lambda x: round(x, 3))
+
+
+@given(small, small, small)
+def test_a_sum_keeps_its_value_and_its_brackets(a, b, c):
+    for form in FORMS:
+        found = recorded(step("Brackets")(form), a, b, c)
+        slack = 1e-4 * max(abs(found.value), a, b, c, 1e-3)
+        assert work_out(page().show(found).sum) == pytest.approx(found.value, abs=slack)
+
+
+FORMS = (
+    lambda a, b, c: a - (b - c),
+    lambda a, b, c: a / (b * c),
+    lambda a, b, c: a * (b + c),
+    lambda a, b, c: a - b + c,
+    lambda a, b, c: (a + b) / c,
+    lambda a, b, c: greatest(a, b) * c,
+    lambda a, b, c: a / nearest_step(b, 0.01) - ceil_step(c + b, 0.1),
+)

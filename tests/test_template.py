@@ -25,6 +25,7 @@ from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.names import marker_name, sheet_of
+from tests.each import each
 from workbook_template import build_template, example_names, example_system
 from workbook_template.__main__ import main
 from workbook_template.content import named_overrides, own_rows, table_rows, typed
@@ -80,7 +81,7 @@ def test_sheet_list_agrees_with_the_dictionary_and_the_results():
     assert tuple(row["sheet"] for row in rows if row["role"] == "result") == RESULT_SHEETS
 
 
-@pytest.mark.parametrize("table", TABLES, ids=lambda t: t.table)
+@each("table", TABLES, ids=lambda t: t.table)
 def test_table_shows_every_field_with_its_unit_above(variant, table):
     system, _, book = variant
     headers, units, body = table_cells(book, table)
@@ -90,7 +91,7 @@ def test_table_shows_every_field_with_its_unit_above(variant, table):
     assert body
 
 
-@pytest.mark.parametrize("table", TABLES, ids=lambda t: t.table)
+@each("table", TABLES, ids=lambda t: t.table)
 def test_table_holds_the_rows_of_its_source_and_then_empty_ones(variant, table):
     system, example, book = variant
     *_, body = table_cells(book, table)
@@ -111,7 +112,7 @@ def test_schedule_leaves_room_for_more_runs(variant):
     assert len(empty) >= (20 if example else 60)
 
 
-@pytest.mark.parametrize("table", NAMED, ids=lambda t: t.table)
+@each("table", NAMED, ids=lambda t: t.table)
 def test_defined_names_point_at_values_beside_their_label_and_unit(variant, table):
     system, example, book = variant
     own = named_overrides(table.table, example) if example else {}
@@ -149,7 +150,7 @@ def test_only_the_light_is_a_formula(variant):
     assert next(iter(formulas)).startswith("Start!")
 
 
-@pytest.mark.parametrize("table", input_tables(), ids=lambda t: t.table)
+@each("table", input_tables(), ids=lambda t: t.table)
 def test_every_limited_field_is_validated_in_the_units_of_the_sheet(variant, table):
     system, _, book = variant
     sheet = book[table.sheet]

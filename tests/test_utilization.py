@@ -27,7 +27,7 @@ def line(crew, number, minutes):
 def paid(crew, number, kind="work", hours=8.0, overtime=2.0):
     return CrewDay(
         date=day(number), crew=crew, kind=kind, heads=(1.0, 1.5),
-        straight_hours=hours, overtime_hours=overtime, run_shares=(("A", 1.0),),
+        straight_hours=hours, overtime_hours=overtime, run_minutes=(("A", 1.0),),
     )  # fmt: skip
 
 

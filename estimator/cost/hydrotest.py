@@ -54,7 +54,9 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
             cost_type=COST_TYPE,
             item=item,
             basis=basis,
-            quantity=Quantity.of(hours_of_tests.worked(planned.tests, key), ((1, f"tests.{key}"),)),
+            quantity=Quantity.of(
+                hours_of_tests.worked(planned.tests, key), terms=((1, f"tests.{key}"),)
+            ),
             unit=wage.per,
             rate=rate,
             allocated_by=TESTED_LENGTH,

@@ -1,7 +1,7 @@
 """Cost lines: every amount a quantity times a rate that the user gave."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from estimator.cost.counted import CountedLine
 from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
@@ -14,6 +14,8 @@ from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.money import round_quantity
+from estimator.steps.marks import rounded
+from estimator.steps.recorder import step
 from estimator.units import from_si
 
 
@@ -22,10 +24,16 @@ def fuel_volume(job: Job, liters: float) -> float:
     return round_quantity(from_si(liters, job.rates.fuel_price.per), 1)
 
 
+@step("Fuel of all on rent", "span by span")
+def all_fuel(volumes: Sequence[float]) -> float:
+    """Return the fuel of all spans in the unit of its price, to 0.1."""
+    return rounded(sum(volumes), 1)
+
+
 def fuel_used(planned: PlannedJob) -> Quantity:
     """Return the fuel of everything on rent."""
-    volume = sum(fuel_volume(planned.job, span.fuel_l) for span in planned.fleet.spans)
-    return Quantity(round_quantity(volume, 1), ((1, "equipment.fuel"),))
+    volumes = [fuel_volume(planned.job, span.fuel_l) for span in planned.fleet.spans]
+    return Quantity.of(all_fuel.worked(volumes), terms=((1, "equipment.fuel"),))
 
 
 def lump_sum(planned: PlannedJob) -> Quantity:

@@ -95,7 +95,7 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             cost_type="Pipe",
             item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
             basis=f"{known.counts.sticks} whole pieces; price with waste",
-            quantity=Quantity(length, worked=bought),
+            quantity=Quantity(length, working=(bought,)),
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),
             allocated_by=OWN_RUN,

@@ -61,7 +61,7 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             basis=f"crew {span.crew}, {span.on_rent:%d %b %Y} to {span.off_rent:%d %b %Y}, "
             f"{span.quantity} on rent",
             quantity=Quantity.of(
-                periods_billed.worked(periods, span), ((1, f"equipment.{i}.{key}"),)
+                periods_billed.worked(periods, span), terms=((1, f"equipment.{i}.{key}"),)
             ),
             unit=unit,
             rate=given_price.worked(items[span.kind, span.class_id], key),
@@ -74,7 +74,7 @@ def rental_total(spans: Sequence[RentalSpan]) -> Money:
     return sum(span.tiers.cost * span.quantity for span in spans)
 
 
-@step("Hours beyond the rental day", "of one piece x pieces on rent")
+@step("Excess hours", "of one piece x pieces on rent")
 def hours_beyond(span: RentalSpan) -> Hours:
     """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged."""
     return rounded(span.beyond_h * span.quantity, 2)
@@ -88,13 +88,13 @@ def hours_covered(span: RentalSpan, periods: str, rates: Rates, hours: str) -> H
     return billed * or_zero(each)
 
 
-@step("Hours beyond at a tier", "hours beyond x hours that the tier covers / hours of all tiers")
+@step("Excess hours at a tier", "excess hours x hours that the tier covers / hours of all tiers")
 def hours_at_tier(hours_beyond: Hours, hours_covered: Hours, all_covered: Hours) -> Hours:
     """Return the hours beyond that one tier of a span bills, to 0.01."""
     return rounded(hours_beyond * hours_covered / all_covered, 2)
 
 
-@step("Rate of an hour beyond", "rate / hours that it covers")
+@step("Rate of an excess hour", "rate / hours that it covers")
 def rate_beyond(item: RentalItem, rate: str, rates: Rates, hours: str) -> Money:
     """Return what an hour beyond costs at a tier."""
     covered: float = getattr(rates, hours)
@@ -138,7 +138,11 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                     item=f"{KIND_WORDS[span.kind]} {span.class_id}, hours beyond the rental day",
                     basis=f"crew {span.crew}, {span.work_days} days of use, {span.quantity} on "
                     f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
-                    quantity=Quantity.of(hours, ((1, f"equipment.{i}.{key}_hours"),)),
+                    quantity=Quantity.of(
+                        hours_beyond.worked(span),
+                        hours,
+                        terms=((1, f"equipment.{i}.{key}_hours"),),
+                    ),
                     unit="h",
                     rate=rate,
                 )
@@ -187,7 +191,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         cost_type="Equipment",
         item="Damage waiver",
         basis="share of rental with two shifts and hours beyond, without delivery",
-        quantity=Quantity.of(base, terms),
+        quantity=Quantity.of(base, terms=terms),
         unit=job.cover.currency,
         rate=rate_input(job, "damage_waiver"),
     )

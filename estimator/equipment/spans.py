@@ -9,6 +9,7 @@ from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
 from estimator.models.rental import RentalKind, RentalSpan
+from estimator.steps.recorder import step
 from estimator.working_time.shifts import Shifts
 
 
@@ -43,6 +44,12 @@ class Chosen:
     fuel_l_h: float = 0.0
 
 
+@step("Fuel", "consumption of one x engine hours x pieces on rent")
+def burned_l(fuel_l_h: float, engine_h: float, quantity: int) -> float:
+    """Return the fuel that the engines of a span burn."""
+    return fuel_l_h * engine_h * quantity
+
+
 def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
     """Return the rental spans of a chosen class over the dates it is used, haulage included."""
     item = chosen.item
@@ -57,7 +64,7 @@ def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
             off_rent=haulage.collected(stay.dates[-1]),
             used=stay.dates,
             tiers=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
-            fuel_l=chosen.fuel_l_h * shifts.engine_hours(stay.dates) * use.quantity,
+            fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), use.quantity),
             beyond_h=shifts.hours_beyond(stay.dates, job.rates.rental_day_hours),
             why=chosen.why,
             rejected=chosen.rejected,

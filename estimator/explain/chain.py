@@ -1,35 +1,25 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
 from estimator.cost.by_run import Allocator
-from estimator.display import convert, unit_of
+from estimator.display import unit_of
 from estimator.explain.page import Page, record
-from estimator.explain.sums import Sum, num
 from estimator.joint.cycle import time_run
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
-from estimator.models.explanation import Step
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import Source
 from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, PlanLine, ShiftName
+from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
+from estimator.plan.paid_shifts import RunDay, days_by_run
 from estimator.steps.recorder import Recorded
-
-
-@dataclass(frozen=True)
-class PaidDay:
-    """A paid day of a crew, with the minutes of each run by which it is shared out."""
-
-    day: CrewDay
-    minutes: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -74,19 +64,9 @@ class ExplainContext:
         return lines
 
     @cached_property
-    def paid_days(self) -> Mapping[str, list[PaidDay]]:
-        """Paid days by run; a day without work is shared out as the last one with work."""
-        minutes: dict[tuple[int, ShiftName, dt.date], dict[str, float]] = {}
-        for line in self.found.plan.lines:
-            minutes.setdefault((line.crew, line.shift, line.date), {})[line.run_id] = line.minutes
-        last: dict[tuple[int, ShiftName], dict[str, float]] = {}
-        days: dict[str, list[PaidDay]] = {}
-        for day in self.found.plan.crew_days:
-            team = day.crew, day.shift
-            last[team] = minutes.get((*team, day.date), last.get(team, {}))
-            for run_id, _ in day.run_shares:
-                days.setdefault(run_id, []).append(PaidDay(day, last[team]))
-        return days
+    def paid_days(self) -> Mapping[str, list[RunDay]]:
+        """Paid days by run."""
+        return days_by_run(self.found.plan)
 
 
 @dataclass(frozen=True)
@@ -142,10 +122,6 @@ class Chain:
         """Return the user's unit of a physical kind."""
         return unit_of(kind, self.job.cover.unit_system)
 
-    def num(self, value: float, kind: str) -> Sum:
-        """Return an SI value as a number in the user's unit."""
-        return num(convert(value, kind, self.job.cover.unit_system))
-
     def cell(self, table: str, row: str, key: str) -> str:
         """Return the place of an input, empty where it was not read from a cell."""
         return self.places.where(table, row, key) if self.places.cell(table, row, key) else ""
@@ -162,9 +138,3 @@ class Chain:
         """Return the sources of a figure of the pipe or of the fusion method."""
         known = (*self.sized.geometry.sources, *self.sized.fusion.sources)
         return tuple(source for source in known if source.figure == figure)
-
-
-def worked(name: str, found: Sum, unit: str = "", how: str = "", where: str = "") -> Step:
-    """Return the step of a sum; a plain number is a given one."""
-    text = "" if found.is_plain else found.text
-    return Step(name, found.value, unit, text, how, where)

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
+from estimator.cost import make_bid
 from estimator.cost.bid_items import item_keys, unit_price
 from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
 from estimator.cost.by_size import price_of_part, price_per_joint
-from estimator.cost.markup import make_bid
 from estimator.display import describe
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
@@ -52,9 +52,10 @@ def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
 def _line_steps(chain: Chain, line: CostLine, name: str) -> Iterator[Step]:
     """Yield quantity and rate of a cost line, where they are worked out, and its amount."""
     page, rate = chain.page, line.rate.recorded(labels)
-    quantity = line.quantity.worked and line.quantity.worked.recorded(labels)
-    if quantity and not quantity.mark.is_times_one:
-        yield page.show(quantity)
+    for working in line.quantity.working:
+        quantity = working.recorded(labels)
+        if not quantity.mark.is_times_one:
+            yield page.show(quantity)
     if not rate.mark.is_given:
         yield page.show(rate)
     amount = line_amount.worked(line.quantity.value, line.rate.value).recorded(labels)

@@ -98,7 +98,7 @@ class Page:
         return figure(value) if isinstance(value, int | float) else str(value)
 
     def where(self, found: Recorded) -> str:
-        """Return the first input cell in the arithmetic of a step."""
+        """Return the first input cell in the arithmetic of a step that is filled in."""
         return next(self._cells(found.mark), "")
 
     def _result(self, found: Recorded) -> tuple[float, str]:
@@ -133,7 +133,7 @@ class Page:
 
     def _cells(self, mark: Mark) -> Iterator[str]:
         for leaf in mark.leaves():
-            if leaf.place and self.places.cell(*leaf.place[:3]):
+            if leaf.place and leaf.place.live and self.places.cell(*leaf.place[:3]):
                 yield self.places.where(*leaf.place[:3])
 
 

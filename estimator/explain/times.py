@@ -1,22 +1,23 @@
 """Explained: the cycle element by element, joints in a shift, days of the plan, labor-hours."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from functools import partial
 from itertools import dropwhile, takewhile
 
-from estimator.explain.chain import Chain, PaidDay, worked
+from estimator.explain.chain import Chain
 from estimator.explain.page import record
-from estimator.explain.sums import Sum, num, total
 from estimator.joint.cycle import FITTING, TIE_IN, JointKind, connection_minutes
 from estimator.models.explanation import Step
-from estimator.models.job_inputs import CountingInputs
-from estimator.models.kinds import AFTER_TIE_INS, CONNECTIONS, ON_STRINGS
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine
-from estimator.models.sized_run import JointCount, RunCycle
+from estimator.models.sized_run import JointCount
+from estimator.plan.crews import minutes_spent
+from estimator.plan.paid_shifts import crew_hours_on, labor_hours_on, people
+from estimator.plan.tasks import rework_minutes, test_minutes
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
 
-CREW_HOURS = "paid hours of the crew on the clock x part of the minutes, all days"
+CREW = ", crew "
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
@@ -33,8 +34,7 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     yield from (page.show(found, sources=()) for found in made if _kind_of(found) not in left_out)
     if times.small_end is not None:
         how = f"made like the rest, at the size {chain.run.reduce_to}"
-        period = times.small_end.period_min
-        yield Step("Period, smaller end of a reducer", period, "min", how=how)
+        yield page.given("Period, smaller end of a reducer", times.small_end.period_min, "min", how)
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 
@@ -59,106 +59,44 @@ def shift_steps(chain: Chain) -> Iterator[Step]:
     return map(chain.page.show, dropwhile(_before_the_shift, chain.timed))
 
 
-@dataclass
-class Left:
-    """Pieces of a run that the days before have left, in the order in which they are made."""
-
-    kinds: list[tuple[str, str, int]]
-
-    @classmethod
-    def of(cls, chain: Chain) -> "Left":
-        """Return all pieces of the run: what the plan calls it, of which kind, and how many."""
-        count = chain.sized.counts
-        return cls(
-            [
-                ("joints", "plain", count.plain_joints),
-                ("joints", "fitting", count.fitting_joints - count.small_ends),
-                ("joints", "small end", count.small_ends),
-                ("remade", "remade", count.rework_joints),
-                *(("other", kind.work, count.others[kind.key]) for kind in ON_STRINGS),
-                ("tie-ins", "tie-in", count.tie_in_joints),
-                *(("other", kind.work, count.others[kind.key]) for kind in AFTER_TIE_INS),
-            ]
-        )
-
-    def take(self, group: str, number: int) -> list[tuple[str, int]]:
-        """Take pieces of a group in their order; return how many of each kind."""
-        taken = []
-        for i, (of_group, kind, left) in enumerate(self.kinds):
-            now = min(left, number) if of_group == group else 0
-            if now:
-                self.kinds[i] = (of_group, kind, left - now)
-                taken.append((kind, now))
-                number -= now
-        return taken
-
-
-def item_minutes(counting: CountingInputs, times: RunCycle, kind: str) -> float:
-    """Return the minutes that one piece takes of a crew's day."""
-    return {
-        "plain": times.plain.period_min,
-        "fitting": times.fitting.period_min,
-        "small end": (times.small_end or times.fitting).period_min,
-        "remade": times.plain.cycle_min + counting.rework_extra_min,
-        "test": times.plain.cycle_min + counting.test_joint_extra_min,
-        "tie-in": times.tie_in.period_min,
-        **{other.work: times.other_min[other.key] for other in CONNECTIONS},
-    }[kind]
-
-
 def plan_steps(chain: Chain) -> Iterator[Step]:
     """Yield each day on which a crew works on the run: what it makes, and its minutes."""
-    left = Left.of(chain)
-    for line in chain.context.plan_lines.get(chain.run.run_id, ()):
-        made = [
-            ("test", line.test_joints),
-            *left.take("joints", line.joints - line.tie_in_joints),
-            *left.take("remade", line.rework_joints),
-            *left.take("tie-ins", line.tie_in_joints),
-            *left.take("other", line.other_joints),
-        ]
-        made = [(kind, number) for kind, number in made if number]
-        times = chain.context.sizer.cycle_on(chain.run.run_id, line.date, line.shift)
-        work = [num(n) * num(item_minutes(chain.job.counting, times, kind)) for kind, n in made]
-        moving = line.minutes - sum(part.value for part in work)
-        text = [f"{number} {kind}" for kind, number in made]
-        if moving > 1e-6:
-            work.append(num(moving))
-            text.append(", ".join(line.moves))
-        name = f"{line.date:%a %d %b %Y}, crew {line.crew}{by_night(line)}"
-        yield worked(name, total(work), "min", "; ".join(text))
+    lines = chain.context.plan_lines.get(chain.run.run_id, ())
+    counting, plain = chain.job.counting, chain.sized.cycle.plain
+    if chain.sized.counts.rework_joints:
+        yield from map(chain.page.show, record(lambda: rework_minutes(plain, counting)))
+    if any(line.test_joints for line in lines):
+        yield from map(chain.page.show, record(lambda: test_minutes(plain, counting)))
+    for line in lines:
+        made = [f"{work.number} {work.name}" for work in line.spent.work]
+        how = "; ".join([*made, *filter(None, [", ".join(line.moves)])])
+        for found in record(partial(minutes_spent, line.spent)):
+            yield chain.page.show(found, _day_name(line), how)
 
 
-def by_night(worked_in: PlanLine | CrewDay) -> str:
-    """Return what tells a night shift from a day shift, which is reported by nothing."""
-    return ", night" if worked_in.shift == "night" else ""
+def is_day(step: Step) -> bool:
+    """Return whether a step is that of one shift of a crew."""
+    return CREW in step.name
+
+
+def _day_name(line: PlanLine | CrewDay) -> str:
+    """Return date and crew; a night shift is told from a day shift, which has no word."""
+    night = ", night" if line.shift == "night" else ""
+    return f"{line.date:%a %d %b %Y}{CREW}{line.crew}{night}"
 
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
-    """Yield the run's share of each paid day, and its labor-hours."""
-    hours = []
-    for paid in chain.context.paid_days.get(chain.run.run_id, ()):
-        day, share = paid.day, _day_share(chain, paid)
-        hours.append(num(share.value))
-        lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
-        name = f"{day.date:%a %d %b %Y}, crew {day.crew}{by_night(day)}"
-        yield worked(name, share, "h", f"people x paid hours x minutes / all minutes{lost}")
-    yield worked("Labor-hours", total(hours), "h", "all days")
-    yield worked("Crew-hours", total(_on_the_clock(chain)), "h", CREW_HOURS)
-
-
-def _on_the_clock(chain: Chain) -> list[Sum]:
-    """Return the run's part of each paid shift of a crew, without its head count."""
-    return [
-        num(paid.day.crew_hours) * num(dict(paid.day.run_shares)[chain.run.run_id])
-        for paid in chain.context.paid_days.get(chain.run.run_id, ())
-    ]
-
-
-def _day_share(chain: Chain, paid: PaidDay) -> Sum:
-    day = paid.day
-    hours = num(sum(day.heads)) * num(day.straight_hours + day.overtime_hours)
-    everything = sum(paid.minutes.values())
-    if not everything:
-        return hours / num(len(day.run_shares))
-    return hours * num(paid.minutes[chain.run.run_id]) / num(everything)
+    """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
+    job, page = chain.job, chain.page
+    days = chain.context.paid_days.get(chain.run.run_id, [])
+    machines, band = job.resources.machines_per_crew, chain.sized.cycle.band
+    for role in job.crew:
+        yield from map(page.show, record(partial(people, role, band, machines)))
+    for found in record(lambda: labor_hours_on(days)):
+        day = found.given.get("day")
+        if isinstance(day, CrewDay):
+            lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
+            yield page.show(found, _day_name(day), f"{found.how}{lost}")
+        else:
+            yield page.show(found)
+    yield page.show(record(lambda: crew_hours_on(days))[-1])

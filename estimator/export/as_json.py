@@ -11,12 +11,19 @@ from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import GROUPS
 from estimator.models.options import Option, OptionTable
+from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
 from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
 from estimator.version import VERSION
 from estimator.whatif.options import remark, sentences
+
+
+def _plan_json(line: PlanLine) -> Json:
+    found = line._asdict()
+    del found["spent"]
+    return {**found, "date": line.date.isoformat(), "moves": list(line.moves)}
 
 
 def estimate_json(estimate: Estimate) -> Json:
@@ -26,10 +33,7 @@ def estimate_json(estimate: Estimate) -> Json:
         "version": VERSION,
         "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
-        "plan": [
-            {**line._asdict(), "date": line.date.isoformat(), "moves": list(line.moves)}
-            for line in plan.lines
-        ],
+        "plan": [_plan_json(line) for line in plan.lines],
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
         "totals": {
             "butt_joints": estimate.butt_joints,

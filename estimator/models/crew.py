@@ -30,7 +30,8 @@ class Role(Model):
 
     def heads(self, band: Band) -> float:
         """People of this role in a crew with one machine on that size band."""
-        return float(getattr(self, f"heads_{band.lower()}"))
+        heads: float = getattr(self, f"heads_{band.lower()}")
+        return heads
 
     def heads_with(self, band: Band, machines: int) -> float:
         """People of this role in a crew with that many machines on that size band."""

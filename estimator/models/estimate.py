@@ -25,18 +25,18 @@ class Quantity:
     """A quantity, and the result cells it is the sum of.
 
     ``terms`` are (factor, anchor) pairs; an anchor names a result cell such as
-    ``joints.butt_joints``. Without terms the quantity is a plain number. ``worked`` is how it
-    came about, where that is more than the sum of a result column.
+    ``joints.butt_joints``. Without terms the quantity is a plain number. ``working`` is how it
+    came about step by step, where that is more than the sum of a result column.
     """
 
     value: float
     terms: tuple[tuple[int, str], ...] = ()
-    worked: Worked[float] | None = None
+    working: tuple[Worked[float], ...] = ()
 
     @classmethod
-    def of(cls, worked: Worked[float], terms: tuple[tuple[int, str], ...] = ()) -> "Quantity":
-        """Return the quantity that a step gave."""
-        return cls(worked.value, terms, worked)
+    def of(cls, *working: Worked[float], terms: tuple[tuple[int, str], ...] = ()) -> "Quantity":
+        """Return the quantity that the last of some steps gave."""
+        return cls(working[-1].value, terms, working)
 
 
 @step("Amount", "quantity x rate")

@@ -10,6 +10,31 @@ from estimator.models.calendar import Hold
 ShiftName = Literal["day", "night"]
 
 
+class Work(NamedTuple):
+    """Equal pieces of work, made one after the other in one shift."""
+
+    name: str
+    number: int
+    each_min: float
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of all of them."""
+        return self.number * self.each_min
+
+
+class Spent(NamedTuple):
+    """Where the minutes of a crew on a run in one shift went.
+
+    ``moved_min`` goes with the names of the moves; ``in_wrapup_min`` is what the last pieces took
+    of the time for wrap-up.
+    """
+
+    work: tuple[Work, ...] = ()
+    moved_min: tuple[float, ...] = ()
+    in_wrapup_min: tuple[float, ...] = ()
+
+
 class PlanLine(NamedTuple):
     """What one crew does on one run in one shift. Times in minutes."""
 
@@ -25,12 +50,14 @@ class PlanLine(NamedTuple):
     moves: tuple[str, ...] = ()
     minutes: float = 0.0
     shift: ShiftName = "day"
+    spent: Spent = Spent()
 
 
 class CrewDay(NamedTuple):
     """One paid shift of one crew; at night it is the crew's other team.
 
-    A day of kind "hold" has the hold that keeps the crew from its work.
+    A day of kind "hold" has the hold that keeps the crew from its work. ``run_minutes`` are those
+    of each run by which the day is shared out; a day without work has those of the day before.
     """
 
     date: dt.date
@@ -39,9 +66,14 @@ class CrewDay(NamedTuple):
     heads: tuple[float, ...]
     straight_hours: float
     overtime_hours: float
-    run_shares: tuple[tuple[str, float], ...]
+    run_minutes: tuple[tuple[str, float], ...]
     shift: ShiftName = "day"
     hold: Hold | None = None
+
+    @property
+    def all_minutes(self) -> float:
+        """Minutes of all runs."""
+        return sum([minutes for _, minutes in self.run_minutes])
 
     @property
     def crew_hours(self) -> float:

@@ -18,6 +18,7 @@ from estimator.models.plan import CrewDay, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
+from estimator.plan.paid_shifts import overtime_h, people, straight_h
 from estimator.working_time.shifts import beyond_rental_day
 
 MANY = 100
@@ -118,14 +119,14 @@ class DayPrices:
 
 
 def _team_day(job: Job, band: Band, shift: ShiftName, hours: float) -> CrewDay:
-    straight = min(hours, job.shift.straight_hours)
+    straight, machines = straight_h(hours, job.shift), job.resources.machines_per_crew
     return CrewDay(
         date=job.dates.start,
         crew=CREW,
         kind="work",
-        heads=tuple(role.heads_with(band, job.resources.machines_per_crew) for role in job.crew),
+        heads=tuple(people(role, band, machines) for role in job.crew),
         straight_hours=straight,
-        overtime_hours=hours - straight,
-        run_shares=(),
+        overtime_hours=overtime_h(hours, straight),
+        run_minutes=(),
         shift=shift,
     )

@@ -109,7 +109,7 @@ class _Builder:
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
         tested = self.job.counting.test_joint_rule == "each size"
-        test_min = test_minutes(self.job.counting, sized.cycle) if tested else 0.0
+        test_min = test_minutes(sized.cycle.plain, self.job.counting) if tested else 0.0
         return SizeSetUp(change[sized.cycle.band], test_min)
 
     def _class(self, machine: Machine) -> FleetClass:

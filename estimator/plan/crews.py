@@ -5,12 +5,15 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from estimator.models.bands import Band
 from estimator.models.job import Job
 from estimator.models.job_inputs import MoveInputs
+from estimator.models.plan import Spent, Work
 from estimator.models.sized_run import SizedRun
+from estimator.steps.kinds import Minutes
+from estimator.steps.recorder import step
 from estimator.units import DAY_MIN
 from estimator.working_time.on_site import EVERY_DAY, Stay, next_on_site, stay_on, stays_of
 from estimator.working_time.shifts import Shift, Timetable
@@ -106,7 +109,39 @@ class ShiftTally:
     machine: str
     counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     moves: list[str] = field(default_factory=list)
-    minutes: float = 0.0
+    moved_min: list[float] = field(default_factory=list)
+    work: list[Work] = field(default_factory=list)
+    in_wrapup_min: list[float] = field(default_factory=list)
+
+    @cached_property
+    def spent(self) -> Spent:
+        """Where the minutes went, to be asked when the shift is over."""
+        return Spent(tuple(self.work), tuple(self.moved_min), tuple(self.in_wrapup_min))
+
+    @cached_property
+    def minutes(self) -> float:
+        """Minutes of all work and moves, to be asked when the shift is over."""
+        return minutes_spent(self.spent)
+
+    def add(self, work: Work) -> None:
+        """Note some work; more of the same goes with what was noted last."""
+        last = self.work[-1] if self.work else None
+        if last is not None and (last.name, last.each_min) == (work.name, work.each_min):
+            self.work[-1] = last._replace(number=last.number + work.number)
+        else:
+            self.work.append(work)
+
+    def move(self, name: str) -> None:
+        """Begin a move."""
+        self.moves.append(name)
+        self.moved_min.append(0.0)
+
+
+@step("Minutes of the run in the shift", "number x minutes of each + moves")
+def minutes_spent(spent: Spent) -> Minutes:
+    """Return the minutes of all work and moves, less what wrap-up took in."""
+    worked = sum([work.minutes for work in spent.work])
+    return worked + sum(spent.moved_min) - sum(spent.in_wrapup_min)
 
 
 @dataclass
@@ -171,21 +206,30 @@ class CrewState:
             return False
         return self.roster.leaves_between(self.shift, self.roster.holding(moment, self.shift))
 
-    def spend(self, run: SizedRun, minutes: float) -> None:
-        """Take minutes of this shift for a run."""
-        self.tally(run).minutes += minutes
+    def make(self, run: SizedRun, work: Work) -> float:
+        """Take the minutes of some work of this shift; return those that wrap-up takes in."""
+        tally, in_wrapup = self.tally(run), max(0.0, work.minutes - self.minutes_left)
+        tally.add(work)
+        if in_wrapup:
+            tally.in_wrapup_min.append(in_wrapup)
+        self.minutes_left -= work.minutes - in_wrapup
+        return in_wrapup
+
+    def _spend(self, run: SizedRun, minutes: float) -> None:
+        """Take minutes of this shift for the move in hand."""
+        self.tally(run).moved_min[-1] += minutes
         self.minutes_left -= minutes
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
         """Take minutes for a move, which may go on in the next shift."""
-        self.tally(run).moves.append(name)
+        self.tally(run).move(name)
         while minutes > TINY:
             if self.minutes_left <= TINY:
                 self.next_shift()
-                self.tally(run).moves.append(f"{name}{CONTINUED}")
-            step = min(minutes, self.minutes_left)
-            self.spend(run, step)
-            minutes -= step
+                self.tally(run).move(f"{name}{CONTINUED}")
+            part = min(minutes, self.minutes_left)
+            self._spend(run, part)
+            minutes -= part
 
     def idle_until(self, moment: float) -> float:
         """Return the working minutes that go by from now to a moment."""
@@ -202,8 +246,8 @@ class CrewState:
         self.go_to(self.roster.holding(moment, self.shift))
         idle = moment - self.now
         if idle > TINY:
-            self.tally(run).moves.append(word)
-            self.spend(run, idle)
+            self.tally(run).move(word)
+            self._spend(run, idle)
 
 
 def set_up_moves(

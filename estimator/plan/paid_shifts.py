@@ -7,10 +7,15 @@ from typing import NamedTuple
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.calendar import Hold
+from estimator.models.crew import Role
 from estimator.models.job import Job
-from estimator.models.plan import CrewDay, PlanLine
+from estimator.models.job_inputs import ShiftInputs
+from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
+from estimator.steps.kinds import Hours, Minutes
+from estimator.steps.marks import either, least
+from estimator.steps.recorder import step
 from estimator.working_time.on_site import Holds, job_of_crew, stay_on
 from estimator.working_time.shifts import Shift
 
@@ -44,7 +49,74 @@ def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
         moves=tuple(tally.moves),
         minutes=tally.minutes,
         shift=shift.name,
+        spent=tally.spent,
     )
+
+
+@step("Straight time", "paid hours, at most the straight time of a shift")
+def straight_h(paid_h: float, shift: ShiftInputs) -> float:
+    """Return the hours of a paid shift at straight time."""
+    return least(paid_h, shift.straight_hours)
+
+
+@step("Overtime", "paid hours - straight time")
+def overtime_h(paid_h: float, straight_h: float) -> float:
+    """Return the hours of a paid shift beyond straight time."""
+    return paid_h - straight_h
+
+
+@step("{role.role}", "people with one machine + those for each further one")
+def people(role: Role, band: Band, machines: int) -> float:
+    """Return the people of a role in a crew on a size band."""
+    return either(machines == 1, lambda: role.heads(band), lambda: role.heads_with(band, machines))
+
+
+@step("Labor-hours of the run in the shift", "people x paid hours x minutes / all minutes")
+def labor_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours:
+    """Return the part of a paid shift's labor-hours that a run takes."""
+    return day.labor_hours * minutes / all_minutes
+
+
+@step("Crew-hours of the run in the shift", "paid hours x minutes / all minutes")
+def crew_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours:
+    """Return the part of a paid shift on the clock that a run takes, whatever the head count."""
+    return day.crew_hours * minutes / all_minutes
+
+
+@step("Labor-hours", "all days")
+def labor_hours_of_days(each: Sequence[Hours]) -> Hours:
+    """Return the labor-hours of a run."""
+    return sum(each)
+
+
+@step("Crew-hours", "all days")
+def crew_hours_of_days(each: Sequence[Hours]) -> Hours:
+    """Return the crew-hours of a run."""
+    return sum(each)
+
+
+RunDay = tuple[CrewDay, float, float]
+"""A paid shift, the minutes of one run in it, and those of all runs."""
+
+
+def days_by_run(plan: Plan) -> Mapping[str, list[RunDay]]:
+    """Return the paid shifts of each run."""
+    found: dict[str, list[RunDay]] = {}
+    for day in plan.crew_days:
+        all_minutes = day.all_minutes
+        for run_id, minutes in day.run_minutes:
+            found.setdefault(run_id, []).append((day, minutes, all_minutes))
+    return found
+
+
+def labor_hours_on(days: Sequence[RunDay]) -> float:
+    """Return the paid hours of all people on a run: each shift allocated by minutes worked."""
+    return labor_hours_of_days([labor_hours_of(*day) for day in days])
+
+
+def crew_hours_on(days: Sequence[RunDay]) -> float:
+    """Return the paid hours of crews on the clock on a run: each shift allocated by minutes."""
+    return crew_hours_of_days([crew_hours_of(*day) for day in days])
 
 
 class LostDate(NamedTuple):
@@ -61,6 +133,7 @@ class Payroll:
         self.job, self.sized = job, sized
         self.holds = Holds.of(job)
         self._heads: dict[tuple[frozenset[Band], int], tuple[float, ...]] = {}
+        self._hours: dict[float, tuple[float, float]] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
@@ -76,13 +149,12 @@ class Payroll:
 
     def _lost_day(self, day: CrewDay, lost: LostDate) -> CrewDay:
         """Return what a team is paid for a date that is lost."""
-        hours = self.job.shift.weather_paid_hours
-        straight = min(hours, self.job.shift.straight_hours)
+        straight, overtime = self._split(self.job.shift.weather_paid_hours)
         return day._replace(
             date=lost.date,
             kind="weather" if lost.hold is None else "hold",
             straight_hours=straight,
-            overtime_hours=hours - straight,
+            overtime_hours=overtime,
             hold=lost.hold,
         )
 
@@ -117,8 +189,8 @@ class Payroll:
 
     def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
-        total = sum(minutes.values())
-        straight = min(shift.hours, self.job.shift.straight_hours)
+        evenly = dict.fromkeys(minutes, 1.0)
+        straight, overtime = self._split(shift.hours)
         return CrewDay(
             date=shift.date,
             crew=crew.number,
@@ -128,21 +200,23 @@ class Payroll:
                 job_of_crew(self.job, crew.number).resources.machines_per_crew,
             ),
             straight_hours=straight,
-            overtime_hours=shift.hours - straight,
-            run_shares=tuple(
-                [
-                    (run_id, share / total if total else 1 / len(minutes))
-                    for run_id, share in minutes.items()
-                ]
-            ),
+            overtime_hours=overtime,
+            run_minutes=tuple((minutes if any(minutes.values()) else evenly).items()),
             shift=shift.name,
         )
+
+    def _split(self, paid_h: float) -> tuple[float, float]:
+        """Return the straight hours of a paid shift, and those beyond."""
+        if paid_h not in self._hours:
+            straight = straight_h(paid_h, self.job.shift)
+            self._hours[paid_h] = straight, overtime_h(paid_h, straight)
+        return self._hours[paid_h]
 
     def _heads_of(self, bands: frozenset[Band], machines: int) -> tuple[float, ...]:
         """Return the people of each role, as many as the hardest of some size bands needs."""
         if (bands, machines) not in self._heads:
             self._heads[bands, machines] = tuple(
-                max(role.heads_with(band, machines) for band in BANDS if band in bands)
+                max(people(role, band, machines) for band in BANDS if band in bands)
                 for role in self.job.crew
             )
         return self._heads[bands, machines]

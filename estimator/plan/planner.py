@@ -2,8 +2,7 @@
 
 import datetime as dt
 import math
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from estimator.display import name_runs
@@ -11,7 +10,7 @@ from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in
 from estimator.models.job import Job, Run
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, Plan, ShiftName
+from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     NEVER,
@@ -23,7 +22,13 @@ from estimator.plan.crews import (
     moves_from,
     set_up_moves,
 )
-from estimator.plan.paid_shifts import Payroll, plan_lines
+from estimator.plan.paid_shifts import (
+    Payroll,
+    crew_hours_on,
+    days_by_run,
+    labor_hours_on,
+    plan_lines,
+)
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
@@ -31,6 +36,7 @@ from estimator.plan.tasks import (
     REST,
     STRING_TIE_INS,
     STRINGS,
+    TRIAL_FUSION,
     WAIT,
     Batch,
     Task,
@@ -354,7 +360,10 @@ class Planner:
             crew.tested = True
 
     def _test_batch(self) -> Batch:
-        return Batch("test_joints", 1, lambda cycle: alone(test_minutes(self.job.counting, cycle)))
+        counting = self.job.counting
+        return Batch(
+            TRIAL_FUSION, "test_joints", 1, lambda cycle: alone(test_minutes(cycle.plain, counting))
+        )
 
     def _work(self, crew: CrewState, run: SizedRun, left: list[Batch]) -> None:
         """Make the pieces of the first batch that is left, as many as fit in each shift.
@@ -385,7 +394,7 @@ class Planner:
             if called_in < fit * time.period_min:
                 fit = math.ceil((called_in - TINY) / time.period_min)
             self._make(crew, run, fit, (batch, time))
-            left[0] = Batch(batch.field, batch.count - fit, batch.time)
+            left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
         del left[:1]
 
     def _make(
@@ -394,9 +403,7 @@ class Planner:
         """Make some pieces of a batch in the shift in hand."""
         batch, time = what
         crew.tally(run).counts[batch.field] += pieces
-        minutes = pieces * time.period_min
-        in_wrapup = max(0.0, minutes - crew.minutes_left)
-        crew.spend(run, minutes - in_wrapup)
+        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min))
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
         self.done_at[run.run_id] = crew.now + min(cooling_on, left)
@@ -464,12 +471,12 @@ class Planner:
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
-        minutes = test_minutes(self.job.counting, self._cycle(crew, run))
+        minutes = test_minutes(self._cycle(crew, run).plain, self.job.counting)
         if crew.minutes_left < minutes:
             crew.next_shift()
             return
         crew.tally(run).counts["test_joints"] += 1
-        crew.spend(run, minutes)
+        crew.make(run, Work(TRIAL_FUSION, 1, minutes))
 
 
 def lay_out(
@@ -505,17 +512,9 @@ def lay_out(
 
 def labor_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
-    return _by_run((day, day.labor_hours) for day in plan.crew_days)
+    return {run_id: labor_hours_on(days) for run_id, days in days_by_run(plan).items()}
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
-    return _by_run((day, day.crew_hours) for day in plan.crew_days)
-
-
-def _by_run(paid: Iterable[tuple[CrewDay, float]]) -> dict[str, float]:
-    hours: dict[str, float] = defaultdict(float)
-    for day, whole in paid:
-        for run_id, share in day.run_shares:
-            hours[run_id] += share * whole
-    return dict(hours)
+    return {run_id: crew_hours_on(days) for run_id, days in days_by_run(plan).items()}

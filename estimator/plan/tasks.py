@@ -11,11 +11,14 @@ from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.steps.kinds import Minutes
+from estimator.steps.recorder import step
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
+TRIAL_FUSION = "trial fusion"
 REST = "rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
@@ -28,9 +31,11 @@ LEFT, NEW = 0, 1
 class Batch:
     """Equal pieces of work on one run, each of which fits inside one shift.
 
-    ``time`` gives the times of one piece from those of the shift in which it is made.
+    ``time`` gives the times of one piece from those of the shift in which it is made; ``field``
+    counts the pieces on the line of the plan.
     """
 
+    name: str
     field: str
     count: int
     time: Callable[[RunCycle], JointTime]
@@ -41,22 +46,31 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def test_minutes(counting: CountingInputs, cycle: RunCycle) -> float:
-    """Return the minutes of a test joint."""
-    return cycle.plain.cycle_min + counting.test_joint_extra_min
+@step("Time of a trial fusion", "its cycle + extra time")
+def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a trial fusion."""
+    return plain.cycle_min + counting.test_joint_extra_min
+
+
+@step("Time of a rework joint", "its cycle + extra time")
+def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a joint that is cut out and made again."""
+    return plain.cycle_min + counting.rework_extra_min
 
 
 def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
 
-    def remake(cycle: RunCycle) -> JointTime:
-        return alone(cycle.plain.cycle_min + counting.rework_extra_min)
+    def rework(cycle: RunCycle) -> JointTime:
+        return alone(rework_minutes(cycle.plain, counting))
 
-    yield Batch("joints", count.plain_joints, lambda cycle: cycle.plain)
+    yield Batch("plain", "joints", count.plain_joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
-    yield Batch("joints", at_size, lambda cycle: cycle.fitting)
-    yield Batch("joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting)
-    yield Batch("rework_joints", count.rework_joints, remake)
+    yield Batch("fitting", "joints", at_size, lambda cycle: cycle.fitting)
+    yield Batch(
+        "small end", "joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting
+    )
+    yield Batch("rework", "rework_joints", count.rework_joints, rework)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -70,16 +84,15 @@ def closing_batches(count: JointCount) -> Iterator[Batch]:
 
 
 def _connection_batch(count: JointCount, kind: Connection) -> Batch:
-    return Batch(
-        "other_joints", count.others[kind.key], lambda cycle: alone(cycle.other_min[kind.key])
-    )
+    number = count.others[kind.key]
+    return Batch(kind.work, "other_joints", number, lambda cycle: alone(cycle.other_min[kind.key]))
 
 
 def tie_in_batch(count: JointCount, stage: int) -> Batch:
     """Return the tie-ins of one stage: between strings, or to pipe outside the run."""
     outside = count.outside_tie_ins
     number = outside if stage == OUTSIDE_TIE_INS else count.tie_in_joints - outside
-    return Batch("tie_in_joints", number, lambda cycle: cycle.tie_in)
+    return Batch("tie-in", "tie_in_joints", number, lambda cycle: cycle.tie_in)
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
         "c": "temperature",
         "kw": "power",
         "l": "volume",
+        "l_h": "fuel_rate",
         "s": "s",
         "min": "min",
         "h": "h",

@@ -72,14 +72,13 @@ class Mark:
         return node("-", operator.sub, 0, self)
 
     def __add__(self, other: Any) -> "Mark":
-        return node("+", operator.add, self, other)
+        return self if _of_nothing(other) else node("+", operator.add, self, other)
 
     def __radd__(self, other: Any) -> "Mark":
-        start_of_sum = isinstance(other, int | Decimal) and not other
-        return self if start_of_sum else node("+", operator.add, other, self)
+        return self if _of_nothing(other) else node("+", operator.add, other, self)
 
     def __sub__(self, other: Any) -> "Mark":
-        return node("-", operator.sub, self, other)
+        return self if _of_nothing(other) else node("-", operator.sub, self, other)
 
     def __rsub__(self, other: Any) -> "Mark":
         return node("-", operator.sub, other, self)
@@ -150,6 +149,11 @@ class Mark:
         texts = [arg.write(leaf, style, made.rank) for arg in self.args]
         text = (made.page if style == "page" else made.cell).format(*texts)
         return f"({text})" if rank > made.own_rank else text
+
+
+def _of_nothing(number: Any) -> bool:
+    """Return whether a number is the start of a sum, or the sum of nothing."""
+    return isinstance(number, int | Decimal) and not number
 
 
 def node(op: str, fn: Callable[..., Any], *args: Any) -> Mark:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from estimator.cost.lines import days_late
+from estimator.cost import days_late
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from estimator.cost.markup import make_bid
+from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT
 from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import Period, short_periods
@@ -13,7 +13,7 @@ from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
-from estimator.review.limits import free_classes
+from estimator.review import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
 

@@ -60,8 +60,14 @@ def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) ->
     A rental day covers one shift; with the rental multiple for two shifts it covers two. Where
     the night shift has no multiple, its hours are charged by the hour too.
     """
-    two = shift.night_hours and shift.night_rental > 1
-    return max(0.0, day_hours + shift.night_hours - covered_h * (2 if two else 1))
+    shifts = 2 if shift.night_hours and shift.night_rental > 1 else 1
+    return excess_h(day_hours, shift, covered_h, shifts)
+
+
+@step("Excess hours of a date", "paid hours of day and night - hours that the rental days cover")
+def excess_h(day_hours: Hours, shift: ShiftInputs, covered_h: float, shifts: int) -> Hours:
+    """Return the paid hours of a date beyond those that one or two rental days cover."""
+    return greatest(0.0, day_hours + shift.night_hours - covered_h * shifts)
 
 
 def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftInputs:

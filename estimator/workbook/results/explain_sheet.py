@@ -4,10 +4,12 @@ import datetime as dt
 import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import takewhile
 from types import MappingProxyType
 
 from estimator.display import figure
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
+from estimator.explain.times import is_day
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -20,7 +22,7 @@ STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
 SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL, CLASS = "Run", "All runs", "Class "
-LABOR_HOURS, CREW_HOURS = "Labor-hours", "Crew-hours"
+LABOR_HOURS = "Labor-hours"
 
 
 Line = tuple[str, str, Step]
@@ -113,13 +115,15 @@ def _one_line_for_other_classes(part: Part) -> Sequence[Step]:
 
 def _few_days(part: Part) -> Sequence[Step]:
     """Return the steps of a part with a step for each day, the days after the first few as one."""
-    days = [step for step in part.steps if step.name not in (LABOR_HOURS, CREW_HOURS)]
+    before = [*takewhile(lambda step: not is_day(step), part.steps)]
+    days = [step for step in part.steps if is_day(step)]
     if len(days) <= MOST_DAYS:
         return part.steps
+    after = part.steps[len(before) + len(days) :]
     more = days[MOST_DAYS:]
     rest = sum(step.value for step in more if isinstance(step.value, float))
     others = Step(f"{len(more)} more days", rest, more[0].unit, how=f"each of them: {COMMAND}")
-    return (*days[:MOST_DAYS], others, *(replace(s, sum="") for s in part.steps[len(days) :]))
+    return (*before, *days[:MOST_DAYS], others, *(replace(step, sum="") for step in after))
 
 
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
