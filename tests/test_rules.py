@@ -427,7 +427,7 @@ def test_every_input_refuses_the_same_values_through_both_doors(tidy, table):
         ({"rework_share": 3.0}, "3 is outside the allowed range (0% to 20%)"),
         ({"crews": "two"}, "Crews: 'two' is not a number"),
         ({"crews": True}, "Crews: TRUE is not a number"),
-        ({"ambient": float("nan")}, "nan is not a number"),
+        ({"ambient_c": float("nan")}, "nan is not a number"),
         ({"method": None}, "Fusion method: The cell is blank. Enter a value"),
         ({"liquidated_damages": 500}, "500 is not an amount of money"),
         (

@@ -6,6 +6,7 @@ and the calendar are those of the estimate.
 
 import datetime as dt
 
+from estimator.joint.cycle import test_minutes
 from estimator.joint.machines import Demand, obstacle
 from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
@@ -19,7 +20,6 @@ from estimator.plan.tasks import (
     closing_batches,
     standing_batches,
     string_batches,
-    test_minutes,
     tie_in_batch,
 )
 from estimator.power.generator import fuel_l_h, smallest_set
@@ -51,7 +51,7 @@ class _Builder:
         breaks = self.job.shift.breaks_min / HOUR_MIN
         worked = {line.date for line in estimate.plan.lines}
         _, hottest_c = MonthlyAmbient.of(self.job).range_over(worked)
-        self.hottest = self.job.site.model_copy(update={"ambient": hottest_c})
+        self.hottest = self.job.site.model_copy(update={"ambient_c": hottest_c})
         teams = filter(None, (self.job.shift.shift_hours, self.job.shift.night_hours))
         self.hours = sum(hours - breaks for hours in teams)
 
