@@ -9,6 +9,7 @@ from estimator.cost.by_run import Allocator
 from estimator.display import unit_of
 from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
+from estimator.joint.shared import Shared
 from estimator.joint.sizing import Sizer
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
@@ -32,7 +33,7 @@ class ExplainContext:
     @cached_property
     def sizer(self) -> Sizer:
         """Gives the times of the joints of any run on any day."""
-        return Sizer(self.found.job, self.places)
+        return Shared(self.places).sizer(self.found.job)
 
     @cached_property
     def allocator(self) -> Allocator:

@@ -6,6 +6,7 @@ and the calendar are those of the estimate.
 
 import datetime as dt
 
+from estimator.joint.cycle import test_minutes
 from estimator.joint.machines import Demand, obstacle
 from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
@@ -19,7 +20,6 @@ from estimator.plan.tasks import (
     closing_batches,
     standing_batches,
     string_batches,
-    test_minutes,
     tie_in_batch,
 )
 from estimator.power.generator import fuel_l_h, smallest_set

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
-from estimator.joint.cycle import joints_in
+from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
@@ -46,7 +46,6 @@ from estimator.plan.tasks import (
     rank_of,
     standing_batches,
     string_batches,
-    test_minutes,
     tie_in_batch,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S

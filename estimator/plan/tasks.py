@@ -7,12 +7,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
 
+from estimator.joint.cycle import rework_minutes
 from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
-from estimator.steps.kinds import Minutes
-from estimator.steps.recorder import step
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
@@ -44,18 +43,6 @@ class Batch:
 def alone(minutes: float) -> JointTime:
     """Return the times of a piece of work that nothing else overlaps."""
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
-
-
-@step("Time of a trial fusion", "its cycle + extra time")
-def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
-    """Return the minutes of a trial fusion."""
-    return plain.cycle_min + counting.test_joint_extra_min
-
-
-@step("Time of a rework joint", "its cycle + extra time")
-def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
-    """Return the minutes of a joint that is cut out and made again."""
-    return plain.cycle_min + counting.rework_extra_min
 
 
 def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
