@@ -67,7 +67,10 @@ def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     days = (finish - deadline).days
     late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
     charged = any(line.key == "indirect.liquidated_damages" for line in estimate.cost_lines)
-    charge = "; liquidated damages are in the job cost and carry markup"
+    carried = "carry markup"
+    if estimate.job.rates.damages_carry == "no markup":
+        carried = "carry no markup"
+    charge = f"; liquidated damages are in the job cost and {carried}"
     yield Problem(
         places.where("job", "", "deadline"),
         f"Deadline: the plan finishes {finish:%d %b %Y}, {counted(late, 'workday')} after "
