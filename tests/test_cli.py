@@ -166,7 +166,7 @@ def test_bad_input_shows_every_mistake_and_changes_nothing(example, capsys):
 def test_check_says_that_good_inputs_are_good(example, capsys):
     before = example.read_bytes()
     assert main(["check", str(example)]) == 0
-    assert "inputs are good, 120 runs" in capsys.readouterr().out
+    assert "inputs OK, 120 runs" in capsys.readouterr().out
     assert example.read_bytes() == before
 
 
