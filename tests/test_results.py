@@ -2,10 +2,7 @@
 
 import dataclasses
 import datetime as dt
-import functools
-import io
 import re
-from pathlib import Path
 
 import openpyxl
 import pytest
@@ -15,31 +12,20 @@ from estimator.cost.lines import cost_lines
 from estimator.cost.markup import make_bid
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
+from tests.estimated import EXAMPLES, FOLDER, example, opened, saved
 from tests.office import errors_in, recalculate
 
-EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 SHEETS = (
     "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run", "Price build-up",
     "Bid", "Bid schedule", "Risk", "Compare", "Options", "Explain", "Checks",
 )  # fmt: skip
 LONGEST_FORMULA = 8192
-FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)
 
 
-@functools.cache
-def estimated(name):
-    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
-    found = api.estimate_workbook(workbook)
-    return workbook, found, with_results(workbook, found)
-
-
 @pytest.fixture
-def written(tmp_path, request):
-    workbook, found, data = estimated(request.param)
-    path = tmp_path / f"{request.param}.xlsx"
-    path.write_bytes(data)
-    return path, workbook, found
+def written(request):
+    return saved(request.param), *example(request.param)
 
 
 def as_office_has_it(value):
@@ -54,7 +40,7 @@ def test_recalculated_sheets_equal_the_cached_values_to_the_cent(written):
     path, _, _ = written
     office = recalculate(path)
     assert errors_in(office) == []
-    cached = openpyxl.load_workbook(path, data_only=True)
+    cached = opened(path.stem, values=True)
     for name in SHEETS:
         for row in cached[name].iter_rows():
             for cell in row:
@@ -79,7 +65,7 @@ def light_cell(path):
 @pytest.mark.parametrize("written", EXAMPLES, indirect=True)
 def test_every_cost_line_is_a_live_quantity_times_a_live_rate(written):
     path, _, found = written
-    sheet = openpyxl.load_workbook(path)["Cost"]
+    sheet = opened(path.stem)["Cost"]
     lines = [row for row in sheet.iter_rows(min_row=6) if str(row[6].value).startswith("=ROUND")]
     assert len(lines) == len(found.cost_lines)
     for row in lines:
@@ -174,7 +160,7 @@ def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_no_formula_is_longer_than_excel_takes(name):
-    book = openpyxl.load_workbook(io.BytesIO(estimated(name)[2]))
+    book = opened(name)
     for sheet in SHEETS:
         for row in book[sheet].iter_rows():
             assert all(len(str(cell.value or "")) < LONGEST_FORMULA for cell in row)
@@ -251,7 +237,7 @@ def test_changed_rental_rate_moves_the_price_and_asks_for_another_choice(written
 
 
 def test_serious_warning_turns_the_light(tmp_path):
-    workbook, _, _ = estimated("raw_water_main")
+    workbook, _ = example("raw_water_main")
     late = dataclasses.replace(workbook, job=workbook.job.changed(deadline=dt.date(2027, 4, 1)))
     path = tmp_path / "late.xlsx"
     path.write_bytes(with_results(late, api.estimate_workbook(late)))
@@ -262,7 +248,7 @@ def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():
     allowed = {"SUM", "ROUND", "IF", "ABS", "SUMIF", "COUNTIF", "SUMPRODUCT", "ROW", "ROWS",
                "REPT", "OR", "MOD", "SUMIFS", "HYPERLINK", "MAX", "EXACT", "ISTEXT", "ISNUMBER",
                "IFERROR"}  # fmt: skip
-    book = openpyxl.load_workbook(io.BytesIO(estimated("raw_water_main")[2]))
+    book = opened("raw_water_main")
     used = set()
     for name in SHEETS:
         for row in book[name].iter_rows():
