@@ -7,10 +7,9 @@ from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
-from estimator.plan.planner import Progress
+from estimator.plan import Progress
 from estimator.study import Watcher, study
-from estimator.whatif.options import assess
-from estimator.whatif.scenarios import compare
+from estimator.whatif import assess, compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
 
 

@@ -3,15 +3,14 @@
 Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 """
 
-from estimator.cost.bid_items import bid_items
-from estimator.cost.by_run import share_cost
+from estimator.cost import price_items, share_cost
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.places import Places
-from estimator.plan.planner import Progress, crew_hours_by_run, labor_hours_by_run
-from estimator.review.checks import with_warnings
+from estimator.plan import Progress, crew_hours_by_run, labor_hours_by_run
+from estimator.review import with_warnings
 from estimator.rules.of_job import must_hold
 from estimator.stages import plan_job, price_job
 
@@ -66,7 +65,7 @@ def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJ
     priced = price_job(plan_job(job, shared, progress))
     if job.equipment.fleet_choice == RUN_BY_RUN:
         return priced
-    from estimator.optimize.pick import cheapest
+    from estimator.optimize import cheapest
 
     return cheapest(priced, shared)
 
@@ -80,7 +79,7 @@ def complete(priced: PricedJob, shared: Shared) -> Estimate:
         labor_hours=labor_hours,
         crew_hours=crew_hours_by_run(priced.plan),
         by_run=by_run,
-        items=bid_items(priced, by_run),
+        items=price_items(priced, by_run),
         method_notes=shared.sizer(priced.job).notes(priced.plan),
     )
     return with_warnings(found, shared.places)

@@ -1,14 +1,12 @@
 """The stages of one estimate, by name; whoever asks "what if" calls them with a changed job."""
 
-from estimator.cost.lines import cost_lines
-from estimator.cost.markup import make_bid
+from estimator.cost import cost_lines, make_bid
 from estimator.equipment.fleet import equip
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
 from estimator.models.planned_job import PlannedJob
-from estimator.plan.hydrotest import plan_tests
-from estimator.plan.planner import Progress, lay_out
+from estimator.plan import Progress, lay_out, plan_tests
 
 
 def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> PlannedJob:

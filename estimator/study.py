@@ -12,9 +12,8 @@ from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.study import NOT_DRAWN, NOT_TRIED, Study
 from estimator.pipeline import NO_PLACES, estimate
-from estimator.plan.planner import Progress
-from estimator.whatif.options import assess
-from estimator.whatif.scenarios import compare
+from estimator.plan import Progress
+from estimator.whatif import assess, compare
 
 NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
 
@@ -91,6 +90,6 @@ def ranges_of(found: Estimate, shared: Shared) -> Risk | NoRisk:
     """
     if not found.job.risk_ranges or not found.job.risk.risk_trials:
         return NO_RANGES
-    from estimator.risk.figures import assess as assess_ranges
+    from estimator.risk import assess_ranges
 
     return assess_ranges(found, shared)

@@ -106,6 +106,36 @@ def test_folders_of_the_workbook_use_what_stands_before_them(path):
         assert place in before, f"{path} uses {place}"
 
 
+def face_of(folder: Path) -> set[str]:
+    """Return the names that a folder gives out: its ``__all__``."""
+    for node in ast.parse((folder / "__init__.py").read_text("utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+FACES = {path.parent.name: face_of(path.parent) for path in PACKAGE.glob("*/__init__.py")}
+
+
+def test_some_folders_have_a_face_that_hides_no_module():
+    """A name that is also a module of its folder would hide it."""
+    with_one = {folder for folder, names in FACES.items() if names}
+    assert {"plan", "cost", "review", "optimize", "risk", "whatif"} <= with_one
+    for folder, names in FACES.items():
+        assert not names & {path.stem for path in (PACKAGE / folder).iterdir()}, folder
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_what_a_folder_gives_out_is_taken_from_its_face(path):
+    here = path.relative_to(PACKAGE).parts[0]
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("estimator."):
+            folder, *module = node.module.split(".")[1:]
+            if folder != here and module:
+                behind = {alias.name for alias in node.names} & FACES.get(folder, set())
+                assert not behind, f"{path}: {behind} from behind the face of {folder}"
+
+
 def is_module(name: str) -> bool:
     path = PACKAGE.parent / name.replace(".", "/")
     return path.is_dir() or path.with_suffix(".py").is_file()

@@ -332,7 +332,7 @@ def test_values_are_held_in_si_and_times_in_their_own_unit():
     # 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 psi = 0.006894757 MPa (NIST SP 811, appendix B)
     assert read_value(1000, Column(the("schedule", "stick_length"), "ft"), {}) == 304.8
     assert read_value("14 in", Column(the("machines", "od_max"), "in"), {}) == pytest.approx(355.6)
-    drag = read_value(30, Column(the("job", "drag"), "psi"), {})
+    drag = read_value(30, Column(the("job", "drag_mpa"), "psi"), {})
     assert drag == pytest.approx(30 * 0.006894757, rel=1e-7)
     assert read_value(0.75, Column(the("job", "startup_min"), "h"), {}) == 45.0
     assert read_value(600, Column(the("job", "shift_hours"), "min"), {}) == 10.0
@@ -347,7 +347,7 @@ def test_limits_are_shown_in_the_unit_of_the_column_and_rounded_inwards():
         read_value(5000, stick, {})
     assert read_value(3.281, stick, {}) == pytest.approx(1.0000488)
     assert read_value(3280, stick, {}) == pytest.approx(999.744)
-    assert allowed_range(Column(the("job", "drag"), "bar")) == "0 to 50 bar"
+    assert allowed_range(Column(the("job", "drag_mpa"), "bar")) == "0 to 50 bar"
     assert allowed_range(Column(the("job", "startup_min"), "h")) == "0 to 4 h"
 
 

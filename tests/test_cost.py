@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.markup import make_bid
+from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from tests.jobs import job, rate_of, rates, run

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from estimator.models.calendar import MonthWeather
 from estimator.models.plan import CrewDay, Plan, PlanLine
-from estimator.plan.total_float import Link, Stay, run_spans, stay_floats
+from estimator.plan import run_spans
+from estimator.plan.total_float import Link, Stay, stay_floats
 from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, run
 

@@ -13,7 +13,7 @@ import pytest
 from estimator import api, pipeline
 from estimator.cli import main
 from estimator.cli.explain import lines
-from estimator.cost.by_size import pipe_label
+from estimator.cost import pipe_label
 from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day

@@ -17,7 +17,7 @@ from openpyxl.utils import get_column_letter
 
 from estimator import api
 from estimator.models.places import Places
-from estimator.plan.total_float import run_spans
+from estimator.plan import run_spans
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results import gantt_sheet
 from estimator.workbook.results.builder import Context

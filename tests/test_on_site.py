@@ -12,7 +12,7 @@ from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates, Hold
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.plan.planner import lay_out
+from estimator.plan import lay_out
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.jobs import job, machine, run

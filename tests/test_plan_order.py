@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.places import Places
-from estimator.plan.planner import Planner, lay_out
+from estimator.plan import lay_out
+from estimator.plan.planner import Planner
 from tests.jobs import job, run
 
 START = dt.date(2027, 3, 1)

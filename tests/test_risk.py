@@ -11,7 +11,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.markup import make_bid, markup
+from estimator.cost import make_bid
+from estimator.cost.markup import markup
 from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity

@@ -26,8 +26,7 @@ from estimator.rules import (
 )
 from estimator.rules.entries import header
 from estimator.rules.of_job import broken_by
-from estimator.whatif import options
-from estimator.whatif.scenarios import compare
+from estimator.whatif import compare, options
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests.workbook_factory import WorkbookFactory
@@ -428,7 +427,7 @@ def test_every_input_refuses_the_same_values_through_both_doors(tidy, table):
         ({"rework_share": 3.0}, "3 is outside the allowed range (0% to 20%)"),
         ({"crews": "two"}, "Crews: 'two' is not a number"),
         ({"crews": True}, "Crews: TRUE is not a number"),
-        ({"ambient": float("nan")}, "nan is not a number"),
+        ({"ambient_c": float("nan")}, "nan is not a number"),
         ({"method": None}, "Fusion method: The cell is blank. Enter a value"),
         ({"liquidated_damages": 500}, "500 is not an amount of money"),
         (

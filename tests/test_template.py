@@ -189,7 +189,7 @@ def assert_limits(field, system, rule):
 
 def test_temperature_limits_in_the_us_template_are_fahrenheit():
     # -45 C is -49 F and 55 C is 131 F by the definition of the two scales.
-    (ambient,) = (f for f in fields("job") if f.key == "ambient")
+    (ambient,) = (f for f in fields("job") if f.key == "ambient_c")
     assert limits(ambient, "US") == (-49.0, 131.0)
     assert allowed(ambient, "US") == "-49 to 131 F"
 

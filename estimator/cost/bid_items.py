@@ -21,7 +21,7 @@ LENGTH_DIGITS = 1
 Costed = tuple[str, str, float, str, Decimal]
 
 
-def bid_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
+def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     """Return the priced items of the bid schedule.
 
     Cost lines that name an item of their own make that item, tie-ins make another; all other cost

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
+from estimator.cost import make_bid
 from estimator.cost.bid_items import item_keys, unit_price
 from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
 from estimator.cost.by_size import price_of_part, price_per_joint
-from estimator.cost.markup import make_bid
 from estimator.display import describe
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record

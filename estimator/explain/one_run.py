@@ -3,7 +3,7 @@
 import difflib
 from collections.abc import Callable, Iterator, Sequence
 
-from estimator.cost.by_size import pipe_label
+from estimator.cost import pipe_label
 from estimator.errors import EstimatorError
 from estimator.explain.chain import Chain, ExplainContext
 from estimator.explain.money import cost_steps, line_steps, machine_steps, price_steps, share_steps

@@ -133,7 +133,7 @@ def _force_steps(chain: Chain) -> Iterator[Step]:
     nominal, area = chain.sized.fusion.interfacial_mpa[1], chain.sized.geometry.joint_area_mm2
     yield from map(chain.page.show, record(lambda: fusion_force_n(area, nominal)))
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
-    piston, drag = machine.piston_area, chain.job.fusion.drag
+    piston, drag = machine.piston_area, chain.job.fusion.drag_mpa
     if piston is not None:
         how = f"area x nominal pressure / piston area of {machine.class_id} + drag"
         for found in record(lambda: piston_mpa(area, nominal, piston, drag)):

@@ -1,6 +1,10 @@
 """Machine classes and crews chosen over the whole job.
 
-In: the job with its estimate.
-Out: the choice that costs least and the estimate it is kept by, or why there is none.
-May not know: the pipeline that calls it; it is handed what makes an estimate.
+In: the job planned and priced run by run.
+Out: the cheapest of it and its copies with other classes and crews, priced by the same stages.
+May not know: the pipeline that calls it, shares of runs, sheets.
 """
+
+from estimator.optimize.pick import cheapest
+
+__all__ = ["cheapest"]

@@ -51,7 +51,7 @@ class _Builder:
         breaks = self.job.shift.breaks_min / HOUR_MIN
         worked = {line.date for line in estimate.plan.lines}
         _, hottest_c = MonthlyAmbient.of(self.job).range_over(worked)
-        self.hottest = self.job.site.model_copy(update={"ambient": hottest_c})
+        self.hottest = self.job.site.model_copy(update={"ambient_c": hottest_c})
         teams = filter(None, (self.job.shift.shift_hours, self.job.shift.night_hours))
         self.hours = sum(hours - breaks for hours in teams)
 

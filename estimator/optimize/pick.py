@@ -11,7 +11,7 @@ from estimator.models.fleet_outcome import AS_LISTED, Candidate, FleetOutcome
 from estimator.models.job import Job, Run
 from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
-from estimator.review.limits import stock_exceeded
+from estimator.review import stock_exceeded
 from estimator.stages import plan_job, price_job
 
 HOW = (

@@ -4,3 +4,17 @@ In: sized runs, crews, shifts and the calendar.
 Out: lines of the plan, paid shifts, float of the runs, use of crews, hydrotest days.
 May not know: rates, rent or price.
 """
+
+from estimator.plan.hydrotest import plan_tests
+from estimator.plan.planner import Progress, crew_hours_by_run, labor_hours_by_run, lay_out
+from estimator.plan.total_float import RunSpan, run_spans
+
+__all__ = [
+    "Progress",
+    "RunSpan",
+    "crew_hours_by_run",
+    "labor_hours_by_run",
+    "lay_out",
+    "plan_tests",
+    "run_spans",
+]

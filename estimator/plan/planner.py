@@ -302,12 +302,21 @@ class Planner:
         return idle > least and idle > self._there_and_back_min(crew, run)
 
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
-        """Return the minutes of the moves from a run to the next work of its crew and back."""
+        """Return the minutes of the moves from a run to the next work of its crew and back.
+
+        With the test joints that another size asks for, here on the return and there again.
+        """
         found = self._task_for(crew)
         if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
-        return self._moves_min(run, other) + self._moves_min(other, run)
+        trip = self._moves_min(run, other) + self._moves_min(other, run)
+        alike = run.machine.class_id == other.machine.class_id
+        if alike and run.geometry.od_mm == other.geometry.od_mm:
+            return trip
+        if self.job.counting.test_joint_rule == "each size":
+            trip += sum(test_minutes(one.cycle.plain, self.job.counting) for one in (run, other))
+        return trip
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
         set_up_for = one.machine.class_id, one.geometry.od_mm

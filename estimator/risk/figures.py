@@ -46,7 +46,7 @@ class Trials:
         return max(0, math.ceil(round(share * len(self.price), 6)) - 1)
 
 
-def assess(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
+def assess_ranges(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
     """Return the figures over all trials of the job's ranges.
 
     Parameters

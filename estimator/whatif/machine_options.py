@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from estimator.cost.by_size import pipe_label
+from estimator.cost import pipe_label
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost
 from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle
@@ -96,7 +96,7 @@ def _option(
     estimate: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
 ) -> Option:
     why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(estimate.job))
-    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag)
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag_mpa)
     near = near_limits(machine, sized.geometry.od_mm, gauge, estimate.job.equipment.near_limit)
     return Option(
         machine=machine,

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
-from estimator.cost.lines import days_late
+from estimator.cost import days_late
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
@@ -12,7 +12,7 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
 STICK_LENGTH = "stick_length"
-AMBIENT = "ambient"
+AMBIENT = "ambient_c"
 BASE, AS_IT_STANDS = "Base", "the job as it stands"
 CANNOT = "Cannot be done: "
 REASONS_SHOWN = 2

@@ -8,7 +8,7 @@ from functools import cached_property, partial
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.places import Places
 from estimator.models.study import Study
-from estimator.plan.total_float import RunSpan, run_spans
+from estimator.plan import RunSpan, run_spans
 from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from estimator.cost.lines import fuel_volume
+from estimator.cost import fuel_volume
 from estimator.cost.rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
 from estimator.display import describe
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from estimator.cost.lines import fuel_volume
+from estimator.cost import fuel_volume
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import peak
 from estimator.models.rental import RentalSpan

@@ -10,7 +10,7 @@ from estimator.joint.cycle import gain_of_another, machines_that_pay
 from estimator.models.bands import BANDS
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun
-from estimator.plan.total_float import RunSpan
+from estimator.plan import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns

@@ -4,7 +4,8 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 
-from estimator.cost.lines import days_late, person_days, site_days
+from estimator.cost import days_late
+from estimator.cost.lines import person_days, site_days
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results import plan_side
