@@ -195,7 +195,7 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
 def test_explain_shows_when_the_price_has_moved():
     workbook, _ = example("tailings_line")
     path = saved("tailings_line")
-    assert recalculate(path)["Explain"]["B3"] == "as on the Bid sheet"
+    assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "as on the Bid sheet"
     sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
-    moved = recalculate(path, {sheet: {cell: 9}})
+    moved = recalculate(path, {sheet: {cell: 9}}, sheets=("Explain",))
     assert moved["Explain"]["B3"] == "Prices changed since: estimate again"

@@ -112,14 +112,12 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
 
 @pytest.mark.parametrize("written", ["plant_piping"], indirect=True)
 def test_risk_sheet_shows_when_its_prices_are_old(written):
-    path, _, found = written
+    path, workbook, found = written
     now = recalculate(path, sheets=("Risk",))["Risk"]
     assert now["C6"] == "OK"
     assert now["B5"] == pytest.approx(float(found.bid.price))
     assert now["B6"] == pytest.approx(float(found.bid.price))
-    values = changed(
-        path, parse_workbook(path.read_bytes()), {("rates", "", "fuel_price"): 9}, ("Risk",)
-    )
+    values = changed(path, workbook, {("rates", "", "fuel_price"): 9}, ("Risk",))
     assert values["Risk"]["C6"] == "Prices changed: estimate again"
     assert values["Risk"]["B6"] > values["Risk"]["B5"]
 
