@@ -5,7 +5,6 @@ What only Excel has (``Windows`` and ``Mac`` of ``live_native``) is not reached 
 
 import dataclasses
 import datetime as dt
-import functools
 import inspect
 import io
 import re
@@ -30,13 +29,14 @@ from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
-from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.names import marker_name
 from estimator.workbook.sheet.spec import FOOTER, PAPER_CODES, Cell, Row
+from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
 from tests.small_book import FIRST_RUNS, small_book
@@ -51,6 +51,11 @@ BOX = 20_000
 def content_of(name):
     """Return the bytes of an example; of ``SMALL``, one with the first runs of its schedule."""
     return small_book() if name == SMALL else (FOLDER / f"{name}.xlsx").read_bytes()
+
+
+def from_file(name):
+    """Return the bytes of an example with its results, as the command writes them."""
+    return small() if name == SMALL else written(name)
 
 
 @pytest.fixture(scope="module")
@@ -76,13 +81,6 @@ def open_book(app, tmp_path, monkeypatch):
     for book in opened:
         if book.impl in book.impl.books.books:
             book.close()
-
-
-@functools.cache
-def from_file(name):
-    """Return the bytes of an example with its results, as the command writes them."""
-    workbook = parse_workbook(content_of(name))
-    return with_results(workbook, api.estimate_workbook(workbook))
 
 
 def message_of(app):
@@ -204,9 +202,9 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     for key in RESULT_SHEETS:
         compare_sheets(book.sheets[key], file.sheets[key])
     compare_heights(book.sheets["Bid"], file.sheets["Bid"])
-    written = openpyxl.load_workbook(io.BytesIO(from_file(name)))
+    by_command = openpyxl.load_workbook(io.BytesIO(from_file(name)))
     for key in RESULT_SHEETS:
-        for merged in written[key].merged_cells.ranges:
+        for merged in by_command[key].merged_cells.ranges:
             assert book.sheets[key].range(merged.coord).impl.merge_cells, f"{key}!{merged.coord}"
     assert "could not be made" not in message_of(app)
 
@@ -403,7 +401,7 @@ def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book,
     called_from(book)
     before = everything(book)
     live.check_active()
-    assert f"Inputs are good: {FIRST_RUNS} runs" in message_of(app)
+    assert f"Inputs OK: {FIRST_RUNS} runs" in message_of(app)
     assert everything(book) == before
     cell = book.sheets["Pipe schedule"].range("E8")
     good = cell.value

@@ -3,7 +3,6 @@
 import datetime as dt
 import io
 import json
-import shutil
 from pathlib import Path
 
 import openpyxl
@@ -25,6 +24,7 @@ from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
 from tests.office import errors_in, recalculate
+from tests.small_book import small_book
 from tests.workbook_factory import Formula, WorkbookFactory
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -228,7 +228,9 @@ def test_more_efficiency_never_takes_more_labor_hours(efficiency, machines):
 
 @pytest.fixture
 def example(tmp_path, request):
-    return Path(shutil.copy(EXAMPLES / f"{request.param}.xlsx", tmp_path / "job.xlsx"))
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book(request.param))
+    return path
 
 
 @pytest.mark.parametrize("example", NAMES, indirect=True)
