@@ -37,8 +37,8 @@ def groups(**changes: Any) -> dict[str, Model]:
         "unit_system": "SI",
         "currency": "$",
         "method": "f2620",
-        "ambient": 20.0,
-        "elevation": 100.0,
+        "ambient_c": 20.0,
+        "elevation_m": 100.0,
         "start": dt.date(2027, 3, 1),
         "workdays": "Mon-Fri",
         "shift_hours": 10.0,
@@ -64,8 +64,8 @@ def groups(**changes: Any) -> dict[str, Model]:
         "lift_working_share": 0.4,
         "generator_margin": 0.25,
         "motor_start_multiple": 3.0,
-        "site_load": 1.5,
-        "drag": 0.2,
+        "site_load_kw": 1.5,
+        "drag_mpa": 0.2,
     }
     values |= changes
     return {

@@ -79,8 +79,10 @@ class _Draw:
                     continue
                 drawn[field.key] = round(float(usual) * more.uniform(0.92, 1.08), 4)
         named["job"] |= {
-            "ambient": more.choice((14, 28, 33) if self.system == "SI" else (55, 84, 92)),
-            "own_soak": more.choice((None, more.uniform(11, 15) if self.system == "SI" else 4.6)),
+            "ambient_c": more.choice((14, 28, 33) if self.system == "SI" else (55, 84, 92)),
+            "own_soak_s_mm": more.choice(
+                (None, more.uniform(11, 15) if self.system == "SI" else 4.6)
+            ),
             "own_rest_min": more.choice((None, 25)),
             "cool_in_wrapup": more.choice(("yes", "no")),
             "removal_place": more.choice(("field", "shop")),

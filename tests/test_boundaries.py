@@ -1,6 +1,7 @@
 """Each outside world has one door, and a folder uses only what stands before it."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -148,3 +149,33 @@ def test_modules_keep_their_names_where_they_are_imported(path):
             for alias in node.names:
                 renamed = alias.asname is not None and is_module(f"{node.module}.{alias.name}")
                 assert not renamed, f"{path}: {alias.name} as {alias.asname}"
+
+
+BUILT = {
+    "WorkingCalendar": "working_time/working_days.py",
+    "Shifts": "working_time/shifts.py",
+    "Timetable": "working_time/shifts.py",
+    "Holds": "working_time/on_site.py",
+    "MonthlyAmbient": "working_time/ambient.py",
+    "Roster": "plan/crews.py",
+    "Sizer": "joint/shared.py joint/sizing.py",
+}
+"""What is built in one place, by real inputs; all others ask for it."""
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_calendars_shifts_and_sizers_are_built_in_one_place(path):
+    here = path.relative_to(PACKAGE).as_posix()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            places = BUILT.get(node.func.id)
+            assert places is None or here in places.split(), f"{path} builds {node.func.id}"
+
+
+def test_the_guide_draws_every_folder_and_file():
+    """The block under "The shape" names what lies in the package, and nothing else."""
+    guide = (PACKAGE.parent / "DEVELOPERS.md").read_text("utf-8")
+    block = guide.partition("## The shape")[2].split("```")[1]
+    block = re.sub(r"\([^)]*\)", "", block)
+    drawn = {name.strip("/,").removesuffix(".py") for name in block.replace("->", "").split()}
+    assert drawn - {"workbook_template"} == NOUNS | RULE.keys()

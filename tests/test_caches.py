@@ -57,7 +57,7 @@ def changed_jobs(whole):
         OvertimeSpan(from_date=dt.date(2027, 3, 2), to_date=dt.date(2027, 3, 4), shift_hours=12.0),
     )
     lost = tuple(
-        MonthWeather(month=row.month, lost_share=0.3, ambient=5.0) for row in whole.weather
+        MonthWeather(month=row.month, lost_share=0.3, ambient_c=5.0) for row in whole.weather
     )
     holidays = (Holiday(date=dt.date(2027, 3, 3)),)
     for key, value in (("overtime", spans), ("weather", lost), ("holidays", holidays)):

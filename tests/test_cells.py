@@ -157,6 +157,12 @@ def test_to_count_takes_whole_numbers_only():
 def test_to_segments_splits_at_semicolons_only():
     assert to_segments("380; 212;95 ft;", "ft") == (380.0, 212.0, 95.0)
     assert to_segments(1000.0, "ft") == (1000.0,)
+    assert to_segments("14 x 60", "ft") == (60.0,) * 14
+    assert to_segments("2 X 60 ft; 3 \u00d7 12.5", "ft") == (60.0, 60.0, 12.5, 12.5, 12.5)
+    assert to_segments("700 + 1450", "ft") == (700.0, 1450.0)
+    for wrong in ("0 x 60", "2000 x 60", "3 x", "x 60", "2.5 x 60"):
+        with pytest.raises(CellError):
+            to_segments(wrong, "ft")
     with pytest.raises(CellError, match="only before each three digits; separate segments"):
         to_segments("380, 212", "ft")
     with pytest.raises(CellError, match="got '', allowed a number"):
@@ -332,7 +338,7 @@ def test_values_are_held_in_si_and_times_in_their_own_unit():
     # 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 psi = 0.006894757 MPa (NIST SP 811, appendix B)
     assert read_value(1000, Column(the("schedule", "stick_length"), "ft"), {}) == 304.8
     assert read_value("14 in", Column(the("machines", "od_max"), "in"), {}) == pytest.approx(355.6)
-    drag = read_value(30, Column(the("job", "drag"), "psi"), {})
+    drag = read_value(30, Column(the("job", "drag_mpa"), "psi"), {})
     assert drag == pytest.approx(30 * 0.006894757, rel=1e-7)
     assert read_value(0.75, Column(the("job", "startup_min"), "h"), {}) == 45.0
     assert read_value(600, Column(the("job", "shift_hours"), "min"), {}) == 10.0
@@ -347,7 +353,7 @@ def test_limits_are_shown_in_the_unit_of_the_column_and_rounded_inwards():
         read_value(5000, stick, {})
     assert read_value(3.281, stick, {}) == pytest.approx(1.0000488)
     assert read_value(3280, stick, {}) == pytest.approx(999.744)
-    assert allowed_range(Column(the("job", "drag"), "bar")) == "0 to 50 bar"
+    assert allowed_range(Column(the("job", "drag_mpa"), "bar")) == "0 to 50 bar"
     assert allowed_range(Column(the("job", "startup_min"), "h")) == "0 to 4 h"
 
 

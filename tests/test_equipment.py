@@ -138,11 +138,11 @@ def test_machines_near_a_limit_are_reported(changes, share, text):
     1 MPa is above 0.9 x 1.05 = 0.945 and below 1.1 x 0.95 = 1.045, but not above 0.99 x 1.05.
     """
     end = 0 if "min_gauge" in changes else 2
-    plain = estimate(job(machines=(machine("M", min_gauge=0.0, max_gauge=99.0),), drag=0.0))
+    plain = estimate(job(machines=(machine("M", min_gauge=0.0, max_gauge=99.0),), drag_mpa=0.0))
     area = 3000.0 * plain.runs[0].machine.gauge_mpa[end]
     bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
     near = machine("M", piston_area=area, **bounds)
-    found = estimate(job(machines=(near,), drag=0.0, near_limit=share))
+    found = estimate(job(machines=(near,), drag_mpa=0.0, near_limit=share))
     messages = [w.message for w in warned(found, "class M: gauge")]
     assert len(messages) == (text is not None)
     assert text is None or text in messages[0]

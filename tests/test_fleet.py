@@ -48,7 +48,7 @@ def test_generator_is_the_smallest_that_passes():
     found = estimate(job())
     spans = {span.kind: span for span in found.fleet.spans}
     assert spans["generator"].class_id == "G15"
-    high = estimate(job(elevation=3000.0, generator_margin=1.0))
+    high = estimate(job(elevation_m=3000.0, generator_margin=1.0))
     chosen = next(span for span in high.fleet.spans if span.kind == "generator")
     assert chosen.class_id == "G60"
     assert [r.class_id for r in chosen.rejected] == ["G15"]
@@ -123,7 +123,7 @@ def test_every_run_that_cannot_be_done_is_reported_at_once():
 
 def test_own_figures_of_the_job_sheet_are_used_and_reported():
     """Own cooling of 30 s/mm on a wall of 19.91 mm is 597 s; F2620 has 11 min/in, 517 s."""
-    own = estimate(job(own_cooling=30.0))
+    own = estimate(job(own_cooling_s_mm=30.0))
     assert own.runs[0].fusion.cool_s == pytest.approx(30 * 19.9136, abs=0.01)
     assert own.runs[0].cycle.plain.cycle_min > estimate(job()).runs[0].cycle.plain.cycle_min
     assert warned(own, "own")
@@ -133,7 +133,7 @@ def test_own_figures_of_the_job_sheet_are_used_and_reported():
 
 
 def test_machine_is_chosen_by_the_pressure_of_the_job_sheet():
-    low, high = (estimate(job(own_interfacial=p)).runs[0].machine.gauge_mpa for p in (0.3, 0.6))
+    low, high = (estimate(job(own_interfacial_mpa=p)).runs[0].machine.gauge_mpa for p in (0.3, 0.6))
     assert high[1] - 0.2 == pytest.approx(2 * (low[1] - 0.2))
 
 
@@ -188,7 +188,7 @@ def test_closure_needs_no_room_for_a_test_joint_of_the_day():
 
 def monthly(made, **ambient):
     months = tuple(
-        m.model_copy(update={"ambient": ambient.get(m.month, m.ambient)}) for m in made.weather
+        m.model_copy(update={"ambient_c": ambient.get(m.month, m.ambient_c)}) for m in made.weather
     )
     return made.model_copy(update={"weather": months})
 
@@ -197,7 +197,7 @@ def test_derating_and_warm_up_are_those_of_the_hottest_and_the_coldest_month_wor
     """March at 0 C and April at 45 C; July, at 50 C, is not worked. Heater of 4 kW with 20 kg:
     20 x 0.9 x 218 / 0.7 / 4 / 60 = 23.4 min from 0 C to 218 C. Step rule: 3 % for 5 C above 40 C
     leaves 0.97."""
-    made = job(run(length=(6000.0,)), ambient=20.0, own_soak=None)
+    made = job(run(length=(6000.0,)), ambient_c=20.0, own_soak_s_mm=None)
     found = estimate(monthly(made, Mar=0.0, Apr=45.0, Jul=50.0))
     assert {line.date.month for line in found.plan.lines} == {3, 4}
     need = found.fleet.power["M3"]

@@ -64,12 +64,12 @@ def test_heater_c_refuses_an_unknown_method():
 
 @given(kilowatts, kilowatts, kilowatts, st.floats(0, 4000), st.floats(-20, 50))
 def test_a_generator_for_a_question_is_that_for_a_job(heater, facer, pump, elevation, ambient):
-    asked = job(elevation=elevation, ambient=ambient, generator_margin=0.3)
+    asked = job(elevation_m=elevation, ambient_c=ambient, generator_margin=0.3)
     built = machine(heater_kw=heater, facer_kw=facer, pump_kw=pump)
     load = electric_load(
         Consumers(heater, facer, pump),
         site := Site(
-            elevation, ambient, 0.3, asked.power.motor_start_multiple, asked.power.site_load
+            elevation, ambient, 0.3, asked.power.motor_start_multiple, asked.power.site_load_kw
         ),
     )
     need = power_need(built, asked, 215.0)

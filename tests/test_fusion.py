@@ -564,8 +564,8 @@ def test_own_figures_do_not_open_the_range_of_a_method():
 def test_fusion_options_come_from_the_job_sheet():
     asked = fusion_options(
         job(
-            removal_place="shop", own_soak=12.0, own_cooling=20.0, own_rest_min=20.0,
-            own_interfacial=0.5,
+            removal_place="shop", own_soak_s_mm=12.0, own_cooling_s_mm=20.0, own_rest_min=20.0,
+            own_interfacial_mpa=0.5,
         ).fusion
     )  # fmt: skip
     assert asked == OWN.model_copy(update={"removal_place": "shop"})
@@ -582,10 +582,10 @@ def test_own_figures_are_read_in_the_units_beside_them(
     factory = WorkbookFactory()
     for key, value, unit in (
         ("removal_place", "Shop", ""),
-        ("own_soak", soak, pace),
-        ("own_cooling", cooling, pace),
+        ("own_soak_s_mm", soak, pace),
+        ("own_cooling_s_mm", cooling, pace),
         ("own_rest_min", 20, "min"),
-        ("own_interfacial", pressure, pressure_unit),
+        ("own_interfacial_mpa", pressure, pressure_unit),
     ):
         factory.set("job", key, value).units["job", key] = unit
     asked = fusion_options(parse_job(FileSource(factory.build())).job.fusion)

@@ -77,7 +77,7 @@ def test_hours_by_hand():
 
     Set-up 4, bleeding 1, drain 2: 4 + 3.05 + 1 + 6 + 2 = 16.05 h.
     """
-    found = hydro_hours(18_300 * GAL_L, job(hydro_fill_rate=to_si(100, "gal/min")).hydrotest)
+    found = hydro_hours(18_300 * GAL_L, job(hydro_fill_rate_l_s=to_si(100, "gal/min")).hydrotest)
     assert found.fill == 3.05
     assert found.at_pressure == 6
     assert found.total == pytest.approx(16.05)
@@ -91,7 +91,7 @@ def test_own_phases_take_the_place_of_the_standards():
 
 @given(st.floats(0, 1e7), st.floats(0, 1e7), st.floats(0.1, 100))
 def test_more_water_never_takes_less_time(volume, more, rate):
-    given_inputs = job(hydro_fill_rate=rate).hydrotest
+    given_inputs = job(hydro_fill_rate_l_s=rate).hydrotest
     assert hydro_hours(volume + more, given_inputs).total >= hydro_hours(volume, given_inputs).total
 
 
@@ -140,7 +140,7 @@ def test_section_on_its_days_by_hand():
 
 def test_filling_goes_on_for_whole_days():
     """73.7 m3 at 0.5 L/s take 147,400 s = 40.94 h: 6 h after the set-up, then 10 h a day."""
-    found = estimate(job(run("C", test_section="S", length=(3000.0,)), hydro_fill_rate=0.5))
+    found = estimate(job(run("C", test_section="S", length=(3000.0,)), hydro_fill_rate_l_s=0.5))
     (test,) = found.tests
     assert test.hours.fill == pytest.approx(40.94, abs=0.01)
     assert [day.hours for day in test.days[:4]] == [10.0] * 4
@@ -183,7 +183,7 @@ def test_tests_keep_their_rules(sticks, groups, rate, shift):
         run(f"R{i}", length=(12.0 * n,), test_section=f"S{i % groups}")
         for i, n in enumerate(sticks)
     ]
-    changes = {"hydro_fill_rate": rate, "shift_hours": shift, "straight_hours": 7.0}
+    changes = {"hydro_fill_rate_l_s": rate, "shift_hours": shift, "straight_hours": 7.0}
     found = estimate(job(*runs, **changes))
     last = {line.run_id: line.date for line in found.plan.lines}
     calendar = WorkingCalendar.of(found.job)
@@ -380,7 +380,7 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
     for table in ("job", "rates"):
         made.columns[table] = [key for key in made.keys(table) if not key.startswith("hydro")]
     read = parse_workbook(made.build()).job
-    assert read.hydrotest.hydro_fill_rate == pytest.approx(to_si(100, "gal/min"))
+    assert read.hydrotest.hydro_fill_rate_l_s == pytest.approx(to_si(100, "gal/min"))
     assert (read.hydrotest.hydro_crews, read.hydrotest.hydro_expansion_hours) == (1, None)
     assert read.rates.hydro_water.per == "gal"
     assert len(estimate(read).tests) == 2
@@ -389,7 +389,7 @@ def test_workbook_without_the_inputs_is_read_with_their_defaults():
 @pytest.mark.parametrize(
     ("key", "value", "text"),
     [
-        ("hydro_fill_rate", 0, r"Fill rate: 0 gal/min is outside .* \(0\.15\d* to"),
+        ("hydro_fill_rate_l_s", 0, r"Fill rate: 0 gal/min is outside .* \(0\.15\d* to"),
         ("hydro_crews", 0, r"Hydrotest crews: 0 is outside .* \(1 to 10\)"),
         ("hydro_hold_hours", 30, r"Hold time override: 30 h is outside .* \(0.1 to 24 h\)"),
         (
@@ -407,6 +407,6 @@ def test_bad_inputs_are_reported_at_their_cell(key, value, text):
 
 
 def test_filling_rate_may_have_another_unit():
-    made = factory().set("job", "hydro_fill_rate", 36)
-    made.units["job", "hydro_fill_rate"] = "m3/h"
-    assert parse_workbook(made.build()).job.hydrotest.hydro_fill_rate == pytest.approx(10.0)
+    made = factory().set("job", "hydro_fill_rate_l_s", 36)
+    made.units["job", "hydro_fill_rate_l_s"] = "m3/h"
+    assert parse_workbook(made.build()).job.hydrotest.hydro_fill_rate_l_s == pytest.approx(10.0)

@@ -49,9 +49,9 @@ def table_of(job):
 
 def test_shifts_are_straight_time_the_shift_and_steps_of_overtime():
     """8 h straight and 10 h paid, by 1.5 h up to 13 h: 11.5 and 13; 14.5 is too long."""
-    job = a_job(option_overtime_step=1.5, option_longest_shift=13.0)
+    job = a_job(option_overtime_step_hours=1.5, option_longest_shift_hours=13.0)
     assert shifts(job) == [8.0, 10.0, 11.5, 13.0]
-    assert shifts(a_job(option_longest_shift=9.0)) == [8.0, 10.0]
+    assert shifts(a_job(option_longest_shift_hours=9.0)) == [8.0, 10.0]
 
 
 def test_crews_and_machines_are_those_of_the_inputs_and_the_job_whatever_the_stock():
@@ -97,7 +97,7 @@ def two_runs(*machines):
     """Two runs of four days each, so that two crews hold a machine from Friday 26 February to
     Friday 5 March 2027: eight days on rent, a week and a day."""
     job = jobs.job(run("R1", length=(700.0,)), run("R2", length=(700.0,)), option_crews=2,
-                   option_longest_shift=4.0, straight_hours=10.0)  # fmt: skip
+                   option_longest_shift_hours=4.0, straight_hours=10.0)  # fmt: skip
     return job.model_copy(update={"machines": machines})
 
 
@@ -276,7 +276,7 @@ def test_a_large_job_has_options_only_when_asked():
     count = MOST_RUN_ESTIMATES // 6 + 1
     runs = tuple(run(f"R{i}", length=(24.0,)) for i in range(count))
     machines = (machine(stock=1),)
-    job = a_job(option_crews=1, option_longest_shift=4.0).model_copy(
+    job = a_job(option_crews=1, option_longest_shift_hours=4.0).model_copy(
         update={"runs": runs, "machines": machines}
     )
     found = estimate(job)

@@ -154,7 +154,7 @@ def test_overtime_is_what_is_beyond_straight_time():
 
 
 def by_month(job_, **ambient):
-    weather = (w.model_copy(update={"ambient": ambient.get(w.month)}) for w in job_.weather)
+    weather = (w.model_copy(update={"ambient_c": ambient.get(w.month)}) for w in job_.weather)
     return job_.model_copy(update={"weather": tuple(weather)})
 
 

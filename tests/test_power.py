@@ -301,7 +301,7 @@ def test_checks_by_hand():
     start 39.86 / 0.97 = 41.093 kW; dip 0.2 x 70.9 x 0.7 / 0.3 x 0.8 = 26.469 kW.
     """
     built = machine(heater_kw=10, facer_kw=0, pump_kw=to_si(10, "hp"), motor_letter="H")
-    given_job = job(elevation=1500.0)
+    given_job = job(elevation_m=1500.0)
     site, power = given_job.site, given_job.power
     found = checks(electric_load(built, power), usual_kind(), site, power)
     assert [check.needed_kw for check in found] == pytest.approx(
@@ -335,7 +335,7 @@ def test_a_higher_site_never_needs_a_smaller_set(heater, pump, letter, elevation
     built = machine(heater_kw=heater, pump_kw=pump, motor_letter=letter)
     for rule in ("step rule", "ISO 3046 form"):
         low, high = (
-            power_need(built, job(elevation=e, derating_rule=rule), 215.0).rated_needed_kw
+            power_need(built, job(elevation_m=e, derating_rule=rule), 215.0).rated_needed_kw
             for e in (elevation, elevation + up)
         )
         assert high >= low
@@ -477,7 +477,7 @@ def test_the_reasons_name_the_check_that_decides():
 
 
 def test_smaller_sets_are_reported_with_what_they_fail():
-    found = estimate(job(elevation=3000.0, generator_margin=1.0))
+    found = estimate(job(elevation_m=3000.0, generator_margin=1.0))
     small = next(check for check in found.fleet.sets if check.class_id == "G15")
     assert not small.passes
     assert small.verdict.startswith("too small for running load with margin")
@@ -495,7 +495,7 @@ def test_a_set_out_of_stock_is_reported():
 
 def test_the_iso_form_asks_for_more_at_height():
     step, iso = (
-        estimate(job(elevation=2500.0, derating_rule=rule)).fleet.sets[1]
+        estimate(job(elevation_m=2500.0, derating_rule=rule)).fleet.sets[1]
         for rule in ("step rule", "ISO 3046 form")
     )
     assert step.derating == pytest.approx(0.91)
@@ -520,7 +520,7 @@ def test_no_set_at_all_is_an_input_error():
     ],
 )
 def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
-    found = estimate(job(machines=(machine(**changes),), cable_length=150.0))
+    found = estimate(job(machines=(machine(**changes),), cable_length_m=150.0))
     messages = [w.message for w in found.warnings if w.message.startswith("cable to class M3")]
     assert bool(messages) == (text is not None)
     assert text is None or text in messages[0]
@@ -564,7 +564,7 @@ def test_kind_of_a_class_is_what_its_row_says():
 
 
 def test_step_rule_is_the_default():
-    assert estimate(job(elevation=1500.0)).fleet.sets[0].derating == derating(1500, 20)
+    assert estimate(job(elevation_m=1500.0)).fleet.sets[0].derating == derating(1500, 20)
 
 
 def test_runs_of_one_crew_share_the_hardest_need():
@@ -625,6 +625,6 @@ def test_set_that_runs_below_30_percent_of_its_rating_is_remarked():
     assert check.mean_kw < 18
     (told,) = [w.message for w in found.warnings if "fouls" in w.message]
     assert told.startswith(f"class G60 with crew 1: average load {check.mean_kw:.1f} kW is ")
-    quiet = estimate(job(machines=(machine(facer_kw=0.5, pump_kw=0.5),), site_load=3.0))
+    quiet = estimate(job(machines=(machine(facer_kw=0.5, pump_kw=0.5),), site_load_kw=3.0))
     assert quiet.fleet.sets[0].mean_kw > 0.3 * 15
     assert not [w for w in quiet.warnings if "fouls" in w.message]

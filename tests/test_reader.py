@@ -75,7 +75,7 @@ def test_a_tidy_us_job_is_read_in_si(tidy):
     assert (second.dr, second.string_length) == (17.0, pytest.approx(121.92))
     assert second.earliest_start == dt.date(2027, 4, 12)
     assert second.pipe_price is None
-    assert tidy.job.site.ambient == pytest.approx(21.1111, abs=1e-4)
+    assert tidy.job.site.ambient_c == pytest.approx(21.1111, abs=1e-4)
     assert (tidy.job.shift.shift_hours, tidy.job.shift.startup_min, tidy.job.shift.efficiency) == (
         10.0,
         45.0,
@@ -231,7 +231,7 @@ def test_messy_values_give_the_same_job(tidy):
         ("crew", "burden", 0): "42%",
         ("crew", "burden", 1): Styled(0.42, "0%"),
         ("holidays", "date", 0): 46573,
-        ("job", "ambient", 0): "70 \u00b0F",
+        ("job", "ambient_c", 0): "70 \u00b0F",
         ("job", "start", 0): dt.datetime(2027, 3, 1, 7, 30),
         ("job", "method", 0): "F2620",
         ("job", "efficiency", 0): "83 %",
@@ -312,12 +312,12 @@ def test_hidden_rows_count_and_give_one_warning(tidy):
 
 def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     factory = WorkbookFactory(units={
-        ("schedule", "length"): None, ("job", "drag"): "", ("rates", "fuel_price"): None,
+        ("schedule", "length"): None, ("job", "drag_mpa"): "", ("rates", "fuel_price"): None,
         ("crew", "burden"): None, ("machines", "stock"): None, ("machines", "day_rate"): None,
     })  # fmt: skip
     parsed = read(factory)
     assert parsed.job == tidy.job
-    unit_of_drag = factory.where("job", "drag").replace("!B", "!C")
+    unit_of_drag = factory.where("job", "drag_mpa").replace("!B", "!C")
     unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
     assert [str(problem) for problem in parsed.warnings] == [
         f"{unit_of_drag}: Drag pressure allowance: got no unit, read as psi",
@@ -329,12 +329,12 @@ def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
 def test_wrong_units_are_errors_at_their_cells():
     factory = WorkbookFactory(units={
         ("schedule", "length"): "furlong", ("machines", "od_max"): "psi",
-        ("crew", "wage"): "$/day", ("job", "elevation"): Formula("=NA()", "#N/A"),
+        ("crew", "wage"): "$/day", ("job", "elevation_m"): Formula("=NA()", "#N/A"),
         ("rates", "fuel_price"): Formula('="$/gal"'),
     })  # fmt: skip
     beside = {
         table: factory.where(table, key).replace("!B", "!C")
-        for table, key in (("job", "elevation"), ("rates", "fuel_price"))
+        for table, key in (("job", "elevation_m"), ("rates", "fuel_price"))
     }
     assert problems(factory) == [
         f"{beside['job']}: Site elevation: got the error #N/A as unit, allowed ft",
@@ -663,10 +663,10 @@ def test_a_merged_named_cell_has_its_unit_right_of_the_merged_cells(tidy):
     sheet.cell(row, 4).value, sheet.cell(row, 3).value = "bar", None
     sheet.cell(row, 2).value = 2
     sheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=3)
-    book.defined_names["job_drag"].attr_text = f"Job!$B${row}:$C${row}"
+    book.defined_names["job_drag_mpa"].attr_text = f"Job!$B${row}:$C${row}"
     parsed = parse_job(FileSource(saved(book)))
-    assert parsed.job.fusion.drag == pytest.approx(0.2)
-    assert parsed.places.cell("job", "", "drag") == f"'Job'!$B${row}"
+    assert parsed.job.fusion.drag_mpa == pytest.approx(0.2)
+    assert parsed.places.cell("job", "", "drag_mpa") == f"'Job'!$B${row}"
 
 
 def test_a_header_row_that_is_switched_off_still_names_its_columns(tidy):
@@ -681,9 +681,11 @@ def test_a_header_row_that_is_switched_off_still_names_its_columns(tidy):
 
 def test_names_that_point_nowhere_or_at_several_cells_are_missing():
     book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
-    book.defined_names["job_drag"].attr_text = "#REF!"
+    book.defined_names["job_drag_mpa"].attr_text = "#REF!"
     book.defined_names["job_crews"].attr_text = "Job!$B$20:$B$21"
-    with pytest.raises(InputError, match=r"no cell named job_crews.*\n.*no cell named job_drag"):
+    with pytest.raises(
+        InputError, match=r"no cell named job_crews.*\n.*no cell named job_drag_mpa"
+    ):
         parse_job(FileSource(saved(book)))
 
 

@@ -14,13 +14,10 @@ from estimator import api, pipeline
 from estimator.cost import cost_lines, make_bid
 from estimator.models.rates import MoneyRate
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.office import errors_in, recalculate
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
-SHEETS = (
-    "Joints", "Plan", "Gantt", "Tests", "Equipment", "Cost", "Cost by run", "Price build-up",
-    "Bid", "Bid schedule", "Risk", "Compare", "Options", "Explain", "Checks",
-)  # fmt: skip
 LONGEST_FORMULA = 8192
 FOLDER = Path(__file__).parent.parent / "examples"
 EPOCH = dt.datetime(1899, 12, 30)
@@ -54,7 +51,7 @@ def test_recalculated_sheets_equal_the_cached_values_to_the_cent(written):
     office = recalculate(path)
     assert errors_in(office) == []
     cached = openpyxl.load_workbook(path, data_only=True)
-    for name in SHEETS:
+    for name in RESULT_SHEETS:
         for row in cached[name].iter_rows():
             for cell in row:
                 ours = as_office_has_it(cell.value)
@@ -143,7 +140,7 @@ def test_risk_sheet_shows_when_its_prices_are_old(written):
 def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
     """A price by size band and both steps of rounding, typed over at once, against Python."""
     path, workbook, found = written
-    band = next(run.cycle.band for run in found.runs if run.counts.bolt_ups)
+    band = next(run.cycle.band for run in found.runs if run.counts.others["bolt_ups"])
     rows = tuple(
         row.model_copy(update={f"price_{band.lower()}": MoneyRate(amount=333.25, per="each")})
         if row.what == "bolt-up set"
@@ -174,7 +171,7 @@ def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_no_formula_is_longer_than_excel_takes(name):
     book = openpyxl.load_workbook(io.BytesIO(estimated(name)[2]))
-    for sheet in SHEETS:
+    for sheet in RESULT_SHEETS:
         for row in book[sheet].iter_rows():
             assert all(len(str(cell.value or "")) < LONGEST_FORMULA for cell in row)
 
@@ -263,7 +260,7 @@ def test_formulas_use_only_functions_of_excel_2010_and_none_that_is_volatile():
                "IFERROR"}  # fmt: skip
     book = openpyxl.load_workbook(io.BytesIO(estimated("raw_water_main")[2]))
     used = set()
-    for name in SHEETS:
+    for name in RESULT_SHEETS:
         for row in book[name].iter_rows():
             for cell in row:
                 if str(cell.value).startswith("="):

@@ -64,7 +64,7 @@ def outcome(job, *overrides):
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
               "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",
-              "rework_share", "fitting_rule", "ambient", "stick_length"}  # fmt: skip
+              "rework_share", "fitting_rule", "ambient_c", "stick_length"}  # fmt: skip
     assert {field.key for field in overridable().values()} == wanted
 
 
@@ -76,8 +76,8 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
      ("Shift length", "600 min", "shift_hours", 10.0, "Shift length 600 min"),
      ("Stick or coil length", 60, "stick_length", 18.288, "Stick or coil length 60 ft"),
      ("Stick or coil length", "18 m", "stick_length", 18.0, "Stick or coil length 18 m"),
-     ("Ambient temperature", 50, "ambient", 10.0, "Ambient temperature 50 F"),
-     ("Ambient temperature", "-5 C", "ambient", -5.0,
+     ("Ambient temperature", 50, "ambient_c", 10.0, "Ambient temperature 50 F"),
+     ("Ambient temperature", "-5 C", "ambient_c", -5.0,
       "Ambient temperature -5 C"),
      ("Remade joints", 0.05, "rework_share", 0.05, "Rework joints (cut-outs) 5%"),
      ("Crew efficiency", "70%", "efficiency", 0.7, "Crew efficiency 70%"),
@@ -170,10 +170,10 @@ def test_a_stick_length_is_that_of_every_run():
 
 def test_an_ambient_holds_in_every_month():
     job = jobs.job()
-    weather = tuple(row.model_copy(update={"ambient": 25.0}) for row in job.weather)
+    weather = tuple(row.model_copy(update={"ambient_c": 25.0}) for row in job.weather)
     job = job.model_copy(update={"weather": weather})
-    cold = outcome(job, override("ambient", -20.0))
-    assert cold.figures == figures(estimate(jobs.job(ambient=-20.0)))
+    cold = outcome(job, override("ambient_c", -20.0))
+    assert cold.figures == figures(estimate(jobs.job(ambient_c=-20.0)))
     assert cold.figures.labor_hours > figures(estimate(job)).labor_hours
 
 
@@ -188,8 +188,8 @@ def test_several_changes_act_together():
     [({"crews": 1}, "B: Crew: 2 is above the 1 crew on the Job sheet"),
      ({"shift_hours": 6.0}, "8 h is longer than the shift length (6 h)"),
      ({"stick_length": 200.0}, "A: String length: 100 m is shorter than one stick or coil (200 m)"),
-     ({"method": "dvs2207", "ambient": 50.0}, "ambient temperature"),
-     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient": -46.5}, "Ambient temperature")],
+     ({"method": "dvs2207", "ambient_c": 50.0}, "ambient temperature"),
+     ({"machines_per_crew": 3, "efficiency": 0.3, "ambient_c": -46.5}, "Ambient temperature")],
 )  # fmt: skip
 def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
     job = jobs.job(jobs.run("A", string_length=100.0), jobs.run("B", crew=2), crews=2)

@@ -49,10 +49,12 @@ class OwnFigure:
 
 
 OWN_FIGURES = (
-    OwnFigure("--own-soak", "soak_s_per_mm", "own_soak", "s/mm", "4.5min/in or 10s/mm"),
-    OwnFigure("--own-cooling", "cool_s_per_mm", "own_cooling", "s/mm", "11min/in or 26s/mm"),
+    OwnFigure("--own-soak", "soak_s_per_mm", "own_soak_s_mm", "s/mm", "4.5min/in or 10s/mm"),
+    OwnFigure("--own-cooling", "cool_s_per_mm", "own_cooling_s_mm", "s/mm", "11min/in or 26s/mm"),
     OwnFigure("--own-rest", "rest_s", "own_rest_min", "min", "20min"),
-    OwnFigure("--own-pressure", "interfacial_mpa", "own_interfacial", "MPa", "75psi or 0.52MPa"),
+    OwnFigure(
+        "--own-pressure", "interfacial_mpa", "own_interfacial_mpa", "MPa", "75psi or 0.52MPa"
+    ),
 )
 
 

@@ -70,7 +70,7 @@ class FleetBuilder:
             if self.sized[line.run_id].machine.class_id == class_id
         ]
         coldest_c, hottest_c = self.ambient.range_over(worked)
-        hot = self.job.changed(ambient=hottest_c)
+        hot = self.job.changed(ambient_c=hottest_c)
         return power_need(self.machines[class_id], hot, heater_c, joint_kw, coldest_c)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
@@ -106,7 +106,7 @@ class FleetBuilder:
         if not lines:
             return []
         _, hottest_c = self.ambient.range_over(date for date, _ in lines)
-        supply = CrewPower(job.changed(ambient=hottest_c), crew, lines, self.power)
+        supply = CrewPower(job.changed(ambient_c=hottest_c), crew, lines, self.power)
         chosen = choose_sets(job, supply)
         self.sets += supply.set_checks(chosen or {})
         if chosen is None:

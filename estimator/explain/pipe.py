@@ -73,11 +73,11 @@ def pipe_steps(chain: Chain) -> Iterator[Step]:
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
     """Yield pieces and joints: sticks, fittings one kind after the other, strings, tie-ins."""
-    counting, before = chain.job.counting, chain.context.joints_before[chain.run.run_id]
+    counting, left_over = chain.job.counting, chain.context.rework_left_over[chain.run.run_id]
     counts = chain.sized.counts
     made = record(lambda: count_joints(chain.run, counting.fitting_rule))
     others = [found for found in made if found.key == connections.key]
-    again = record(lambda: rework(before, counts.butt_joints, counting))
+    again = record(lambda: rework(counts.butt_joints, left_over, counting))
     for found in (*(found for found in made if found not in others), *again):
         yield chain.page.show(found)
     for found in others:
@@ -133,7 +133,7 @@ def _force_steps(chain: Chain) -> Iterator[Step]:
     nominal, area = chain.sized.fusion.interfacial_mpa[1], chain.sized.geometry.joint_area_mm2
     yield from map(chain.page.show, record(lambda: fusion_force_n(area, nominal)))
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
-    piston, drag = machine.piston_area, chain.job.fusion.drag
+    piston, drag = machine.piston_area, chain.job.fusion.drag_mpa
     if piston is not None:
         how = f"area x nominal pressure / piston area of {machine.class_id} + drag"
         for found in record(lambda: piston_mpa(area, nominal, piston, drag)):

@@ -6,14 +6,20 @@ from itertools import dropwhile, takewhile
 
 from estimator.explain.chain import Chain
 from estimator.explain.page import record
-from estimator.joint.cycle import FITTING, TIE_IN, JointKind, connection_minutes
+from estimator.joint.cycle import (
+    FITTING,
+    TIE_IN,
+    JointKind,
+    connection_minutes,
+    rework_minutes,
+    test_minutes,
+)
 from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.sized_run import JointCount
 from estimator.plan.crews import minutes_spent
 from estimator.plan.paid_shifts import crew_hours_on, labor_hours_on, people
-from estimator.plan.tasks import rework_minutes, test_minutes
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
 

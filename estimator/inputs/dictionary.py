@@ -20,10 +20,9 @@ CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 
-NOT_USED = frozenset(
-    {"basis", "bid_to", "company", "description", "holiday", "note", "prepared_by"}
-)
-"""Inputs that no result rests on; the Bid sheet follows the names on it by itself."""
+TEXT, SHEETS = "text", "sheets"
+"""What an input is for that changes no figure: a text on which no result rests (the Bid sheet
+follows the names on it by itself), or what result sheets show."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +45,9 @@ class Field:
     ``kind`` is what sort of thing it holds (text, choice, choices, weekdays, size, ratio, date,
     count, number, segments, money, a physical kind, or any for what another column names);
     ``per`` is the physical kind of a number, or what a money amount is for. ``minimum`` and
-    ``maximum`` are in SI for physical kinds. ``old_headers``, ``old_names`` and ``old_choices``
-    (old, new) are what earlier workbooks hold; they are read as the present ones.
+    ``maximum`` are in SI for physical kinds. ``use`` is empty for what changes a figure.
+    ``old_headers``, ``old_names`` and ``old_choices`` (old, new) are what earlier workbooks hold;
+    they are read as the present ones.
     """
 
     table: str
@@ -62,6 +62,7 @@ class Field:
     default_us: str
     default_si: str
     basis: str
+    use: str
     width: float
     note: str
     old_headers: tuple[str, ...] = ()
@@ -164,6 +165,7 @@ def fields(table: str) -> tuple[Field, ...]:
             default_us=row["default_us"],
             default_si=row["default_si"],
             basis=row["basis"],
+            use=row["use"],
             width=float(row["width"]),
             note=row["note"],
             old_headers=tuple(old for old, _ in _aliases(table, row["key"], "header")),

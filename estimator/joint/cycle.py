@@ -385,9 +385,21 @@ WITHOUT_TEST_JOINT = frozenset({TEST_JOINT, *(kind.one for kind in CONNECTIONS)}
 """Items before which no test joint of the day is made."""
 
 
+@step("Time of a trial fusion", "its cycle + extra time")
+def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a trial fusion."""
+    return plain.cycle_min + counting.test_joint_extra_min
+
+
+@step("Time of a rework joint", "its cycle + extra time")
+def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
+    """Return the minutes of a joint that is cut out and made again."""
+    return plain.cycle_min + counting.rework_extra_min
+
+
 def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) -> dict[str, float]:
     """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
-    plain, tested = times.plain.cycle_min, counting.test_joint_rule != "none"
+    tested = counting.test_joint_rule != "none"
     return {
         "a joint": last_in_shift(times.plain),
         "a fitting joint": last_in_shift(times.fitting) if count.fitting_joints else 0.0,
@@ -396,8 +408,8 @@ def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) 
             kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
             for kind in CONNECTIONS
         },
-        "a rework joint": plain + counting.rework_extra_min if count.rework_joints else 0.0,
-        TEST_JOINT: plain + counting.test_joint_extra_min if tested else 0.0,
+        "a rework joint": rework_minutes(times.plain, counting) if count.rework_joints else 0.0,
+        TEST_JOINT: test_minutes(times.plain, counting) if tested else 0.0,
     }
 
 

@@ -113,10 +113,10 @@ def fusion_options(fusion: FusionInputs) -> FusionOptions:
     return FusionOptions(
         removal_place=fusion.removal_place,
         beyond_wall_limit=fusion.beyond_wall_limit,
-        soak_s_per_mm=fusion.own_soak,
-        cool_s_per_mm=fusion.own_cooling,
+        soak_s_per_mm=fusion.own_soak_s_mm,
+        cool_s_per_mm=fusion.own_cooling_s_mm,
         rest_s=None if rest_min is None else to_si(rest_min, "min"),
-        interfacial_mpa=fusion.own_interfacial,
+        interfacial_mpa=fusion.own_interfacial_mpa,
     )
 
 

@@ -34,14 +34,14 @@ class Demand:
     @staticmethod
     def of(job: Job) -> "Demand":
         """Return what a job asks."""
-        return Demand(job.fusion.drag, job.resources.machines_per_crew)
+        return Demand(job.fusion.drag_mpa, job.resources.machines_per_crew)
 
 
 def gauge_range(
     machine: Machine, geometry: PipeGeometry, fusion: FusionParameters, drag_mpa: float
 ) -> GaugeRange | None:
     """Return gauge pressure at low, nominal and high interfacial pressure, None for a lever."""
-    if machine.piston_area is None:
+    if machine.drive == "manual" or machine.piston_area is None:
         return None
     low, nominal, high = (
         gauge_mpa(geometry.joint_area_mm2, pressure, machine.piston_area, drag_mpa)

@@ -38,7 +38,7 @@ def sizing_key(job: Job) -> Hashable:
     Runs count as the same only where they are one object, which the sizer keeps alive: to compare
     thousands of them takes longer than it saves.
     """
-    ambient = tuple((row.month, row.ambient) for row in job.weather)
+    ambient = tuple((row.month, row.ambient_c) for row in job.weather)
     return (
         id(job.runs), job.counting, job.fusion, job.shift, job.overtime, job.crew_dates, job.site,
         ambient, job.dates.start, job.cover.unit_system, job.resources.machines_per_crew,

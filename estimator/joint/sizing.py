@@ -205,7 +205,7 @@ class Sizer:
             if not error.name.startswith("ambient"):
                 raise self._fault(run, key, str(error)) from error
             own = self.ambient.is_given(month)
-            place = ("weather", month, "ambient") if own else ("job", "", "ambient")
+            place = ("weather", month, "ambient_c") if own else ("job", "", "ambient_c")
             raise InputError([Problem(self.places.where(*place), str(error))]) from error
         except EstimatorError as error:
             raise self._fault(run, key, str(error)) from error

@@ -29,7 +29,7 @@ class MonthWeather(Model):
     ROW: ClassVar[str] = "month"
 
     month: str
-    ambient: float | None = None
+    ambient_c: float | None = None
     lost_share: float
     basis: str | None = None
 

@@ -40,8 +40,8 @@ class CoverInputs(SheetInputs):
 class SiteInputs(SheetInputs):
     """Where the work is done."""
 
-    ambient: float
-    elevation: float
+    ambient_c: float
+    elevation_m: float
 
 
 class FusionInputs(SheetInputs):
@@ -50,11 +50,11 @@ class FusionInputs(SheetInputs):
     method: str
     removal_place: RemovalPlace = "field"
     beyond_wall_limit: bool = False
-    drag: float
-    own_soak: float | None = None
-    own_cooling: float | None = None
+    drag_mpa: float
+    own_soak_s_mm: float | None = None
+    own_cooling_s_mm: float | None = None
     own_rest_min: float | None = None
-    own_interfacial: float | None = None
+    own_interfacial_mpa: float | None = None
 
 
 class DateInputs(SheetInputs):
@@ -160,7 +160,7 @@ class PowerInputs(SheetInputs):
 
     generator_margin: float
     motor_start_multiple: float
-    site_load: float
+    site_load_kw: float
     derating_rule: DeratingRule = "step rule"
     motor_efficiency: float = 0.85
     motor_power_factor: float = 0.8
@@ -168,7 +168,7 @@ class PowerInputs(SheetInputs):
     start_dip: float = 0.3
     motor_running_share: float = 0.3
     heater_loss_share: float = 0.3
-    cable_length: float = 30.0
+    cable_length_m: float = 30.0
     cable_drop: float = 0.03
 
 
@@ -178,7 +178,7 @@ class HydrotestInputs(SheetInputs):
     hydro_crews: int = 1
     hydro_people: int = 2
     hydro_setup_hours: float = 4.0
-    hydro_fill_rate: float = 6.0
+    hydro_fill_rate_l_s: float = 6.0
     hydro_bleed_hours: float = 1.0
     hydro_raise_hours: float = 1.0
     hydro_expansion_hours: float | None = None
@@ -206,8 +206,8 @@ class OptionInputs(SheetInputs):
     """How far the Options sheet looks."""
 
     option_crews: int = 3
-    option_overtime_step: float = 2.0
-    option_longest_shift: float = 12.0
+    option_overtime_step_hours: float = 2.0
+    option_longest_shift_hours: float = 12.0
     option_days_sooner: int = 14
     outside_rental: float = 1.25
 

@@ -6,6 +6,7 @@ and the calendar are those of the estimate.
 
 import datetime as dt
 
+from estimator.joint.cycle import test_minutes
 from estimator.joint.machines import Demand, obstacle
 from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
@@ -19,7 +20,6 @@ from estimator.plan.tasks import (
     closing_batches,
     standing_batches,
     string_batches,
-    test_minutes,
     tie_in_batch,
 )
 from estimator.power.generator import fuel_l_h, smallest_set
@@ -51,7 +51,7 @@ class _Builder:
         breaks = self.job.shift.breaks_min / HOUR_MIN
         worked = {line.date for line in estimate.plan.lines}
         _, hottest_c = MonthlyAmbient.of(self.job).range_over(worked)
-        self.hottest = self.job.site.model_copy(update={"ambient": hottest_c})
+        self.hottest = self.job.site.model_copy(update={"ambient_c": hottest_c})
         teams = filter(None, (self.job.shift.shift_hours, self.job.shift.night_hours))
         self.hours = sum(hours - breaks for hours in teams)
 
@@ -173,14 +173,14 @@ def _size(sized: SizedRun) -> str:
 
 
 def run_minutes(job: Job, sized: SizedRun) -> float:
-    """Return the working minutes of one run without moves and test joints.
+    """Return the working minutes of one run without the moves to it and test joints.
 
     A joint between two sticks takes its part of a whole shift, so that what is left of each
     shift after its last whole joint counts as spent.
     """
     count, cycle = sized.counts, sized.cycle
     batches = (
-        *string_batches(job.counting, count),
+        *string_batches(job, count),
         *standing_batches(count),
         *closing_batches(count),
         *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),

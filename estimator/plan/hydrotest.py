@@ -78,7 +78,7 @@ def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
     expansion, hold = hydrotest.hydro_expansion_hours, hydrotest.hydro_hold_hours
     hours = {
         "setup": hydrotest.hydro_setup_hours,
-        "fill": volume_l / hydrotest.hydro_fill_rate / HOUR_S,
+        "fill": volume_l / hydrotest.hydro_fill_rate_l_s / HOUR_S,
         "bleed": hydrotest.hydro_bleed_hours,
         "raising": hydrotest.hydro_raise_hours,
         "expansion": rule("expansion") if expansion is None else expansion,

@@ -7,8 +7,8 @@ from typing import Protocol
 
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
-from estimator.joint.cycle import joints_in
-from estimator.models.job import Job, Run
+from estimator.joint.cycle import joints_in, test_minutes
+from estimator.models.job import Job, Run, by_name
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
@@ -31,6 +31,7 @@ from estimator.plan.paid_shifts import (
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
+    MOVE,
     OUTSIDE_TIE_INS,
     REST,
     STRING_TIE_INS,
@@ -45,7 +46,6 @@ from estimator.plan.tasks import (
     rank_of,
     standing_batches,
     string_batches,
-    test_minutes,
     tie_in_batch,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
@@ -82,8 +82,8 @@ class Planner:
     """Lays out the runs of a job over crews and shifts.
 
     Each time a crew is free it takes, of the work it may do and that may begin, tie-ins that
-    were left first, then the run with the lowest priority number, then the first in the
-    schedule. Moves and size changes may go on in the next shift; a joint, a test joint or a
+    were left first, then the run with the lowest priority number, then the first by
+    name. Moves and size changes may go on in the next shift; a joint, a test joint or a
     closure is never left over to another shift. From a run whose strings rest, a crew goes to
     other work, and comes back between two joints of it when the rest ends.
     """
@@ -102,7 +102,7 @@ class Planner:
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
         self.queue = TaskQueue(job.runs)
-        self.ranks = {run.run_id: i for i, run in enumerate(job.runs)}
+        self.ranks = {run.run_id: i for i, run in enumerate(sorted(job.runs, key=by_name))}
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
@@ -301,12 +301,21 @@ class Planner:
         return idle > least and idle > self._there_and_back_min(crew, run)
 
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
-        """Return the minutes of the moves from a run to the next work of its crew and back."""
+        """Return the minutes of the moves from a run to the next work of its crew and back.
+
+        With the test joints that another size asks for, here on the return and there again.
+        """
         found = self._task_for(crew)
         if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
-        return self._moves_min(run, other) + self._moves_min(other, run)
+        trip = self._moves_min(run, other) + self._moves_min(other, run)
+        alike = run.machine.class_id == other.machine.class_id
+        if alike and run.geometry.od_mm == other.geometry.od_mm:
+            return trip
+        if self.job.counting.test_joint_rule == "each size":
+            trip += sum(test_minutes(one.cycle.plain, self.job.counting) for one in (run, other))
+        return trip
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
         set_up_for = one.machine.class_id, one.geometry.od_mm
@@ -337,7 +346,7 @@ class Planner:
         """Return the work of a stage in its order."""
         counts = run.counts
         if stage == STRINGS:
-            batches = [*string_batches(self.job.counting, counts), *standing_batches(counts)]
+            batches = [*string_batches(self.job, counts), *standing_batches(counts)]
         else:
             closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
             batches = [tie_in_batch(counts, stage), *closing]
@@ -386,6 +395,9 @@ class Planner:
                 self._daily_test(crew, run)
                 continue
             time = batch.time(self._cycle(crew, run))
+            if batch.field == MOVE:
+                crew.spend_over_shifts(run, MOVE, time.period_min)
+                break
             fit = min(batch.count, joints_in(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()

@@ -48,7 +48,7 @@ def kind_of(item: Generator) -> SetKind:
 
 def site_share(kind: SetKind, site: SiteInputs, power: PowerInputs) -> float:
     """Return the share of its rated output that a set has left at the site of the job."""
-    return output_left(power.derating_rule, kind.engine, site.elevation, site.ambient)
+    return output_left(power.derating_rule, kind.engine, site.elevation_m, site.ambient_c)
 
 
 def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float:

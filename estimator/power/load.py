@@ -31,11 +31,11 @@ class Consumers:
 class Site:
     """What sizes a generator, for a question without a job. Elevation m, ambient C, load kW."""
 
-    elevation: float
-    ambient: float
+    elevation_m: float
+    ambient_c: float
     generator_margin: float
     motor_start_multiple: float
-    site_load: float = 0.0
+    site_load_kw: float = 0.0
     motor_efficiency: float = field(default_factory=_default("motor_efficiency"))
     motor_power_factor: float = field(default_factory=_default("motor_power_factor"))
     motor_start_power_factor: float = field(default_factory=_default("motor_start_power_factor"))
@@ -158,7 +158,7 @@ def mean_load_kw(machine: Machine, power: PowerInputs, duty: float, machines: in
     """
     motors = (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
     one = machine.heater_kw * duty + motors * power.motor_running_share
-    return machines * one + power.site_load
+    return machines * one + power.site_load_kw
 
 
 def electric_load(
@@ -189,7 +189,7 @@ def electric_load(
     NFPA 70, 430.7(B).
     """
     motors_kw = machines * (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
-    running_kw = machines * machine.heater_kw + motors_kw + power.site_load
+    running_kw = machines * machine.heater_kw + motors_kw + power.site_load_kw
     lagging = math.tan(math.acos(power.motor_power_factor))
     largest = max(machine.facer_kw, machine.pump_kw)
     drawn_kw = largest / power.motor_efficiency
@@ -213,4 +213,4 @@ def rated_output_kw(load: Load, site: Site) -> float:
     derating.
     """
     at_site = max(load.running_kw * (1 + site.generator_margin), load.starting_kw)
-    return at_site / derating(site.elevation, site.ambient)
+    return at_site / derating(site.elevation_m, site.ambient_c)

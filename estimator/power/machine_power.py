@@ -50,7 +50,7 @@ def _cable(machine: Machine, power: PowerInputs, system: UnitSystem) -> dict[str
         current = machine_current(machine, power, supply)
     except OutsideStandardError as error:
         return {"cable_note": f"no cable: {error}"}
-    cable = choose_cable(wires(system), current, power.cable_length, (supply, power.cable_drop))
+    cable = choose_cable(wires(system), current, power.cable_length_m, (supply, power.cable_drop))
     return {
         "current_a": current.total_a,
         "cable": cable.wire,
@@ -91,7 +91,7 @@ def power_need(
         If nothing is left of a generator's output at the site.
     """
     load, kind = electric_load(machine, job.power), usual_kind()
-    from_c = job.site.ambient if coldest_c is None else coldest_c
+    from_c = job.site.ambient_c if coldest_c is None else coldest_c
     warm = warm_up_min(machine.plate_mass, machine.heater_kw, from_c, heater_target_c)
     duty = heater_duty(machine, job.shift, job.power, warm, joint_kw)
     letter = machine.motor_letter

@@ -208,7 +208,7 @@ def cables_to_settle(estimate: Estimate, places: Places) -> Iterator[Problem]:
             continue
         drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} lost)"
         yield Problem(
-            places.where("job", "", "cable_length"),
+            places.where("job", "", "cable_length_m"),
             f"cable to class {class_id}: {need.cable_note}{drop}",
         )
 

@@ -96,7 +96,7 @@ def _option(
     estimate: Estimate, machine: Machine, run: Run, sized: SizedRun, uses: Sequence[Use]
 ) -> Option:
     why_not = obstacle(machine, run, sized.geometry, sized.fusion, Demand.of(estimate.job))
-    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag)
+    gauge = gauge_range(machine, sized.geometry, sized.fusion, estimate.job.fusion.drag_mpa)
     near = near_limits(machine, sized.geometry.od_mm, gauge, estimate.job.equipment.near_limit)
     return Option(
         machine=machine,

@@ -95,8 +95,8 @@ def all_choices(job: Job) -> list[Choice]:
 
 def shifts(job: Job) -> list[float]:
     """Return the paid shifts to try: straight time, as set, and longer ones step by step."""
-    step = job.options.option_overtime_step
-    room = max(0.0, job.options.option_longest_shift - job.shift.shift_hours)
+    step = job.options.option_overtime_step_hours
+    room = max(0.0, job.options.option_longest_shift_hours - job.shift.shift_hours)
     longer = (
         job.shift.shift_hours + n * step for n in range(1, math.floor(room / step + 1e-9) + 1)
     )

@@ -12,7 +12,7 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
 STICK_LENGTH = "stick_length"
-AMBIENT = "ambient"
+AMBIENT = "ambient_c"
 BASE, AS_IT_STANDS = "Base", "the job as it stands"
 CANNOT = "Cannot be done: "
 REASONS_SHOWN = 2

@@ -9,6 +9,7 @@ from estimator.cost.rates import DIRECT
 from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import Period, short_periods
 from estimator.equipment.tiers import cheapest_tiers
+from estimator.errors import EstimatorError
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
@@ -136,7 +137,10 @@ def _by_next_class(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[Pric
         moved = _with_class(moved, runs, taken.class_id)
         missing = f"{short.quantity} short of class {short.item.class_id}"
         texts[f"class {taken.class_id} in place of {missing}"] = None
-        found = again(moved)
+        try:
+            found = again(moved)
+        except EstimatorError:
+            return None
     return None
 
 

@@ -16,7 +16,7 @@ class MonthlyAmbient:
     @staticmethod
     def of(job: Job) -> "MonthlyAmbient":
         """Return the ambient temperatures of a job."""
-        return MonthlyAmbient(job.site.ambient, {row.month: row.ambient for row in job.weather})
+        return MonthlyAmbient(job.site.ambient_c, {row.month: row.ambient_c for row in job.weather})
 
     def on(self, date: dt.date) -> float:
         """Return the ambient temperature of a date's month in C."""

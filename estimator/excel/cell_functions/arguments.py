@@ -43,7 +43,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
         ),
         "ambient": Argument(
             "Air temperature at the joint, F or C; blank: 70 F or 20 C",
-            Like("job", "ambient"),
+            Like("job", "ambient_c"),
         ),
         "efficiency": Argument(
             "Efficiency of crew work, 0.83 or 83%; divides handling only; blank: 0.83",
@@ -59,11 +59,11 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
         ),
         "drag": Argument(
             "Pressure that just moves the loaded carriage, psi or bar; measured for every joint",
-            Like("job", "drag"),
+            Like("job", "drag_mpa"),
         ),
         "drag_allowance": Argument(
             "Drag pressure that is allowed for in planning, psi or bar; blank: 30 psi or 2 bar",
-            Like("job", "drag"),
+            Like("job", "drag_mpa"),
         ),
         "length": Argument(
             "Installed length; several segments as text, 380; 212; 95",
@@ -117,7 +117,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             "Hydraulic pump motor, output in kW; 0 for none", Like("machines", "pump_kw")
         ),
         "elevation": Argument(
-            "Elevation of the site, ft or m; blank: 500 ft or 150 m", Like("job", "elevation")
+            "Elevation of the site, ft or m; blank: 500 ft or 150 m", Like("job", "elevation_m")
         ),
         "margin": Argument(
             "Spare output above the running load, 0.25 or 25%; blank: 0.25",

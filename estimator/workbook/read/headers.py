@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
 from estimator.inputs.column import Column, usual_unit
-from estimator.inputs.dictionary import NOT_USED, Field, InputTable, by_header, fields, squeeze
+from estimator.inputs.dictionary import TEXT, Field, InputTable, by_header, fields, squeeze
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import is_blank, to_text
 from estimator.workbook.read.findings import Finding
@@ -42,7 +42,7 @@ def check_headers(table: InputTable, raw: RawTable, system: UnitSystem) -> Itera
     if plain:
         names = ", ".join(to_text(cell.value) for cell in plain)
         yield Finding(plain[0], f"columns that the estimate does not use: {names}", warning=True)
-    absent = [f.header for f in missing if not f.required and f.key not in NOT_USED]
+    absent = [f.header for f in missing if not f.required and f.use != TEXT]
     if absent:
         yield Finding(raw.headers[0], _absent(absent), warning=True, serious=True)
 
@@ -77,7 +77,7 @@ def _may_be(
     ranked: Mapping[str, float] = {
         field.header: max(likeness(typed, name) for name in (field.header, *field.old_headers))
         for field in missing
-        if field.key not in NOT_USED
+        if field.use != TEXT
     }
     able = {field.header for field in missing if _could_hold(field, filled, system)}
     found = [name for name, like in ranked.items() if like >= LIKE or name in able]

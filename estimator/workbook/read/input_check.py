@@ -24,7 +24,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
 from estimator.equipment.kinds import FLEET_TABLES
-from estimator.inputs.dictionary import NOT_USED, Field, InputTable, fields, input_tables, squeeze
+from estimator.inputs.dictionary import TEXT as NO_RESULT
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
 from estimator.models.places import Places
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
 from estimator.workbook.sheet.source import (
@@ -161,7 +162,7 @@ def watches(source: InputSource, places: Places) -> Iterator[Watch]:
         used = [
             field
             for field in fields(table.table)
-            if (table.table, field.key) in places.columns and field.key not in NOT_USED
+            if (table.table, field.key) in places.columns and field.use != NO_RESULT
         ]
         if table.form != "table":
             for field in used:

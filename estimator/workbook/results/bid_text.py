@@ -189,8 +189,8 @@ def _on_site(estimate: Estimate) -> Iterator[str]:
 
 def _ambient(context: Context) -> str:
     job, system = context.estimate.job, context.system
-    usual = f"ambient {show(job.site.ambient, 'temperature', system)}"
-    monthly = [row.ambient for row in job.weather if row.ambient is not None]
+    usual = f"ambient {show(job.site.ambient_c, 'temperature', system)}"
+    monthly = [row.ambient_c for row in job.weather if row.ambient_c is not None]
     if not monthly:
         return usual
     low, high = (show(limit(monthly), "temperature", system) for limit in (min, max))

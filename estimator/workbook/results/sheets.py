@@ -1,6 +1,7 @@
 """All result sheets of an estimate, in order; later ones refer to cells of earlier ones."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from estimator.models.places import Places
 from estimator.models.study import Study
@@ -11,7 +12,7 @@ from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
-from estimator.workbook.results.explain_sheet import explain_runs, explain_sheet
+from estimator.workbook.results.explain_sheet import Line, explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_color
@@ -24,23 +25,48 @@ from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.sheet.spec import SheetSpec
 
-RESULT_SHEETS = (
-    "Joints",
-    "Plan",
-    "Gantt",
-    "Tests",
-    "Equipment",
-    "Cost",
-    "Cost by run",
-    "Price build-up",
-    "Bid",
-    "Bid schedule",
-    "Risk",
-    "Compare",
-    "Options",
-    "Explain",
-    "Checks",
+
+@dataclass(frozen=True)
+class Asked:
+    """What the sheets are made of."""
+
+    context: Context
+    explained: Sequence[Line]
+    watched: Sequence[Watch]
+
+
+@dataclass(frozen=True)
+class ResultSheet:
+    """One result sheet: its name, how it is made, and which later sheets it refers to."""
+
+    name: str
+    make: Callable[[Asked], SheetSpec]
+    refers_to: tuple[str, ...] = ()
+
+
+def _plain(make: Callable[[Context], SheetSpec]) -> Callable[[Asked], SheetSpec]:
+    return lambda asked: make(asked.context)
+
+
+SHEETS = (
+    ResultSheet("Joints", _plain(joints_sheet)),
+    ResultSheet("Plan", _plain(plan_sheet)),
+    ResultSheet("Gantt", _plain(gantt_sheet)),
+    ResultSheet("Tests", _plain(tests_sheet)),
+    ResultSheet("Equipment", _plain(equipment_sheet)),
+    ResultSheet("Cost", _plain(cost_sheet)),
+    ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),
+    ResultSheet("Price build-up", _plain(price_sheet)),
+    ResultSheet("Bid", _plain(bid_sheet), ("Bid schedule", "Risk", "Compare", "Explain")),
+    ResultSheet("Bid schedule", _plain(schedule_sheet)),
+    ResultSheet("Risk", _plain(risk_sheet)),
+    ResultSheet("Compare", _plain(compare_sheet)),
+    ResultSheet("Options", _plain(options_sheet)),
+    ResultSheet("Explain", lambda asked: explain_sheet(asked.context, asked.explained)),
+    ResultSheet("Checks", lambda asked: checks_sheet(asked.context, asked.watched)),
 )
+"""Every result sheet, in the order of the workbook."""
+RESULT_SHEETS = tuple(sheet.name for sheet in SHEETS)
 
 
 def result_sheets(
@@ -74,23 +100,10 @@ def each_sheet(
 ) -> Iterator[tuple[str, SheetSpec]]:
     """Yield the description of every result sheet, each after those whose cells it refers to."""
     context = Context(estimate, places, sheet_names)
-    explained = explain_runs(context)
-    makers: dict[str, Callable[[], SheetSpec]] = {
-        "Joints": lambda: joints_sheet(context),
-        "Plan": lambda: plan_sheet(context),
-        "Gantt": lambda: gantt_sheet(context),
-        "Tests": lambda: tests_sheet(context),
-        "Equipment": lambda: equipment_sheet(context),
-        "Cost": lambda: cost_sheet(context),
-        "Price build-up": lambda: price_sheet(context),
-        "Cost by run": lambda: run_cost_sheet(context),
-        "Bid schedule": lambda: schedule_sheet(context),
-        "Risk": lambda: risk_sheet(context),
-        "Compare": lambda: compare_sheet(context),
-        "Options": lambda: options_sheet(context),
-        "Explain": lambda: explain_sheet(context, explained),
-        "Bid": lambda: bid_sheet(context),
-        "Checks": lambda: checks_sheet(context, watched),
-    }
-    for key, make in makers.items():
-        yield key, with_warning_color(make())
+    asked = Asked(context, explain_runs(context), watched)
+    waiting = list(SHEETS)
+    while waiting:
+        unmade = {sheet.name for sheet in waiting}
+        sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
+        waiting.remove(sheet)
+        yield sheet.name, with_warning_color(sheet.make(asked))
