@@ -271,7 +271,7 @@ def moves_from(
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
     class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
-        return [("machine change", moves.machine_swap_min)]
+        return [("machine change-out", moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]
     if od_mm != run.geometry.od_mm:
         made.append(("size change", size_change[run.cycle.band]))

@@ -155,9 +155,9 @@ class Planner:
             [
                 Problem(
                     where,
-                    f"To: got crew dates after which {crews} left before "
-                    f"{name_runs([run.run_id for run in runs])} can be finished, allowed a crew "
-                    "with a later or a blank date",
+                    f"Last date: {crews} left before "
+                    f"{name_runs([run.run_id for run in runs])} can be finished. Enter a later "
+                    "date, or leave it blank",
                 )
             ]
         )
