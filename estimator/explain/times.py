@@ -96,7 +96,7 @@ def _day_name(line: PlanLine | CrewDay) -> str:
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
     job, page = chain.job, chain.page
-    days = chain.context.paid_days.get(chain.run.run_id, [])
+    days = chain.found.plan.days_by_run.get(chain.run.run_id, [])
     machines, band = job.resources.machines_per_crew, chain.sized.cycle.band
     for role in job.crew:
         yield from map(page.show, record(partial(people, role, band, machines)))
