@@ -126,7 +126,7 @@ class ResourceInputs(SheetInputs):
 
 
 class CountingInputs(SheetInputs):
-    """Joints at fittings, trial joints and remade joints: how many, and how long they take."""
+    """Joints at fittings, trial joints and rework joints: how many, and how long they take."""
 
     fitting_rule: Literal["cut in mid-stick", "set at stick end"]
     fitting_factor: float

@@ -55,5 +55,5 @@ class PlannedJob:
 
     @property
     def butt_joints(self) -> int:
-        """Butt joints of the job, tie-ins and fittings included, remade joints not."""
+        """Butt joints of the job, tie-ins and fittings included, rework joints not."""
         return sum(run.counts.butt_joints for run in self.runs)

@@ -68,7 +68,7 @@ def assess_ranges(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
 
 
 def rework_cost(estimate: Estimate) -> float:
-    """Return the consumables of the remade joints as planned."""
+    """Return the consumables of the rework joints as planned."""
     return sum(
         run.counts.rework_joints * item_price(estimate.job, CONSUMABLES, run.cycle.band).value
         for run in estimate.runs

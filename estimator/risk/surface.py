@@ -90,10 +90,10 @@ class Dates:
 
 
 def job_at(job: Job, level: Level) -> Job:
-    """Return the job with its crew-paced times, remade joints and weather changed.
+    """Return the job with its crew-paced times, rework joints and weather changed.
 
     Productivity multiplies all crew-paced time: of the tasks, of moves and changes, and the
-    extra time of test and remade joints. Handling multiplies the crew-paced tasks of butt joints
+    extra time of test and rework joints. Handling multiplies the crew-paced tasks of butt joints
     alone. Machine-paced time, start-up, wrap-up and breaks stay. A month loses at most nine
     tenths of its days.
     """
