@@ -157,6 +157,12 @@ def test_to_count_takes_whole_numbers_only():
 def test_to_segments_splits_at_semicolons_only():
     assert to_segments("380; 212;95 ft;", "ft") == (380.0, 212.0, 95.0)
     assert to_segments(1000.0, "ft") == (1000.0,)
+    assert to_segments("14 x 60", "ft") == (60.0,) * 14
+    assert to_segments("2 X 60 ft; 3 \u00d7 12.5", "ft") == (60.0, 60.0, 12.5, 12.5, 12.5)
+    assert to_segments("700 + 1450", "ft") == (700.0, 1450.0)
+    for wrong in ("0 x 60", "2000 x 60", "3 x", "x 60", "2.5 x 60"):
+        with pytest.raises(CellError):
+            to_segments(wrong, "ft")
     with pytest.raises(CellError, match="only before each three digits; separate segments"):
         to_segments("380, 212", "ft")
     with pytest.raises(CellError, match="got '', allowed a number"):

@@ -96,7 +96,8 @@ def test_recorded_numbers_are_those_of_the_estimate(number):
     assert numbers(steps, "rework") == [count.rework_joints for count in counts]
     bid = found.bid
     for key, amount in (
-        ("job_cost", bid.job_cost), ("office_overhead", bid.office_overhead),
+        ("job_cost", bid.job_cost), ("unmarked", bid.unmarked),
+        ("office_overhead", bid.office_overhead),
         ("contingency", bid.contingency), ("cost", bid.cost_before_profit),
         ("profit", bid.profit), ("before_bond", bid.price_before_bond), ("bond", bid.bond),
         ("rounding", bid.rounding), ("price", bid.price), ("tax", bid.tax), ("total", bid.total),

@@ -233,18 +233,18 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
     """One text whatever is chosen: changing a choice in its cell changes the price."""
     rates = jobs.rates(profit_basis=basis, bid_step=size)
     with Recorder().on() as recorder:
-        markup.markup(1234.56, rates)
+        markup.markup(1234.56, 0.0, rates)
     known = {one.key: one for one in recorder.steps}
+    at = {"cost": "C1", "exact": "C2", "unmarked": "C3", "damages": "C4"}
     text = {
-        key: cell_formula(
-            one, lambda *place: f"[{place[2]}]", {"cost": "C1", "exact": "C2"}.get, known
-        )
+        key: cell_formula(one, lambda *place: f"[{place[2]}]", at.get, known)
         for key, one in known.items()
     }
     assert text["profit"] == (
-        'IF([profit_basis]="margin on price",ROUND(C1*[profit]/(1-[profit]),2),'
-        "ROUND(C1*[profit],2))"
+        'IF([profit_basis]="margin on price",ROUND((C1-C3)*[profit]/(1-[profit]),2),'
+        "ROUND((C1-C3)*[profit],2))"
     )
+    assert text["unmarked"] == 'IF([damages_carry]="no markup",C4,0)'
     assert text["rounding"] == (
         "IF([bid_step]>0,ROUND(ROUND(ROUND(C2/[bid_step],0)*[bid_step],2)-C2,2),0)"
     )
@@ -252,15 +252,15 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
 
 def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
     monkeypatch.setattr(
-        markup.contingency, "fn", lambda job, rates: cents(job * rates.contingency / 2)
+        markup.contingency, "fn", lambda marked, rates: cents(marked * rates.contingency / 2)
     )
     with Recorder().on() as recorder:
-        chain = markup.markup(1000.0, jobs.rates(contingency=0.1))
+        chain = markup.markup(1000.0, 0.0, jobs.rates(contingency=0.1))
     (made,) = (one for one in recorder.steps if one.key == "contingency")
     assert made.value == chain.contingency == 50.0
     assert page().show(made).sum == "round(1000 x 0.1 / 2, 2)"
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
-        "ROUND(job*contingency/2,2)"
+        "ROUND(marked*contingency/2,2)"
     )
 
 

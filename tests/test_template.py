@@ -430,3 +430,15 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
         assert "Pipe schedule" in text
         assert "###" not in text
         assert text.count("\f") <= 30
+
+
+def test_rows_are_repeated_on_sheets_that_may_take_several_pages_and_no_others():
+    """LibreOffice lays out all pages anew for each sheet whose repeated rows differ: 0.1 s each."""
+    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
+    inputs = [sheet for sheet in book if sheet.tables or sheet.title in ("Job", "Rates")]
+    assert len(inputs) > 10
+    for sheet in inputs:
+        one_page = sheet.page_setup.fitToHeight in (None, 1)  # 1 is not written
+        assert one_page == (not sheet.tables), sheet.title
+        assert bool(sheet.print_title_rows) != one_page, sheet.title
+    assert len({sheet.print_title_rows for sheet in inputs if sheet.tables}) == 1

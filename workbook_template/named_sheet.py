@@ -46,7 +46,6 @@ class NamedSheet:
         ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
         self.sheet.ignore_errors({"number_stored_as_text": ignored})
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
-        self.sheet.repeat_rows(0, HEAD_ROW)
         set_page(self.sheet, self.system)
         self.sheet.fit_to_pages(1, 1)
 

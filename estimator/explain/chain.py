@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate
 
 from estimator.cost.by_run import Allocator
 from estimator.display import unit_of
@@ -11,6 +10,7 @@ from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
 from estimator.joint.shared import Shared
 from estimator.joint.sizing import Sizer
+from estimator.joint.takeoff import rework_left_over
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
@@ -41,11 +41,11 @@ class ExplainContext:
         return Allocator(self.found, self.found.labor_hours)
 
     @cached_property
-    def joints_before(self) -> Mapping[str, int]:
-        """Butt joints of the runs that stand before each one in the schedule."""
-        runs = self.found.runs
-        counts = accumulate((run.counts.butt_joints for run in runs), initial=0)
-        return dict(zip((run.run_id for run in runs), counts, strict=False))
+    def rework_left_over(self) -> Mapping[str, int]:
+        """Rework joints of the job that are left over for each run: 1 or 0."""
+        job = self.found.job
+        counts = [run.counts for run in self.found.runs]
+        return rework_left_over(job.runs, counts, job.counting)
 
     @cached_property
     def own_lines(self) -> Mapping[str, list[CostLine]]:

@@ -36,6 +36,7 @@ class CostType:
 
 
 WITH_PIPE, EACH_LINE = "", "each line"
+LIQUIDATED_DAMAGES = "Liquidated damages"
 COST_TYPES = (
     CostType("Labor", factor="wages"),
     CostType("Equipment", factor="rental"),
@@ -48,7 +49,7 @@ COST_TYPES = (
     CostType("Mobilization", EACH_LINE, before_pipe=True),
     CostType("Per diem"),
     CostType("Jobsite overhead"),
-    CostType("Liquidated damages"),
+    CostType(LIQUIDATED_DAMAGES),
 )
 
 

@@ -8,7 +8,7 @@ from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.fleet_outcome import AS_LISTED, Candidate, FleetOutcome
-from estimator.models.job import Job, Run
+from estimator.models.job import Job, Run, by_name
 from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
 from estimator.review import stock_exceeded
@@ -122,11 +122,12 @@ def assigned_jobs(
 def in_order(runs: Sequence[Run]) -> list[Run]:
     """Return the runs by priority, then by class and by size, each by its first appearance."""
     first_of: dict[object, int] = {}
-    for place, run in enumerate(runs):
+    named = sorted(runs, key=by_name)
+    for place, run in enumerate(named):
         first_of.setdefault(run.fleet_class, place)
         first_of.setdefault((run.fleet_class, run.od_system, run.size), place)
     return sorted(
-        runs,
+        named,
         key=lambda run: (
             run.priority or math.inf,
             first_of[run.fleet_class],

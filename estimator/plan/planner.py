@@ -8,7 +8,7 @@ from typing import Protocol
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in, test_minutes
-from estimator.models.job import Job, Run
+from estimator.models.job import Job, Run, by_name
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
@@ -32,6 +32,7 @@ from estimator.plan.paid_shifts import (
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
+    MOVE,
     OUTSIDE_TIE_INS,
     REST,
     STRING_TIE_INS,
@@ -82,8 +83,8 @@ class Planner:
     """Lays out the runs of a job over crews and shifts.
 
     Each time a crew is free it takes, of the work it may do and that may begin, tie-ins that
-    were left first, then the run with the lowest priority number, then the first in the
-    schedule. Moves and size changes may go on in the next shift; a joint, a test joint or a
+    were left first, then the run with the lowest priority number, then the first by
+    name. Moves and size changes may go on in the next shift; a joint, a test joint or a
     closure is never left over to another shift. From a run whose strings rest, a crew goes to
     other work, and comes back between two joints of it when the rest ends.
     """
@@ -102,7 +103,7 @@ class Planner:
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
         self.queue = TaskQueue(job.runs)
-        self.ranks = {run.run_id: i for i, run in enumerate(job.runs)}
+        self.ranks = {run.run_id: i for i, run in enumerate(sorted(job.runs, key=by_name))}
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
@@ -346,7 +347,7 @@ class Planner:
         """Return the work of a stage in its order."""
         counts = run.counts
         if stage == STRINGS:
-            batches = [*string_batches(self.job.counting, counts), *standing_batches(counts)]
+            batches = [*string_batches(self.job, counts), *standing_batches(counts)]
         else:
             closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
             batches = [tie_in_batch(counts, stage), *closing]
@@ -395,6 +396,9 @@ class Planner:
                 self._daily_test(crew, run)
                 continue
             time = batch.time(self._cycle(crew, run))
+            if batch.field == MOVE:
+                crew.spend_over_shifts(run, MOVE, time.period_min)
+                break
             fit = min(batch.count, joints_in(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()

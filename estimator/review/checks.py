@@ -67,7 +67,10 @@ def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     days = (finish - deadline).days
     late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
     charged = any(line.key == "indirect.liquidated_damages" for line in estimate.cost_lines)
-    charge = "; the job cost holds the charge for it, and the markups are on that too"
+    carried = "the markups are on that too"
+    if estimate.job.rates.damages_carry == "no markup":
+        carried = "without markup"
+    charge = f"; the job cost holds the charge for it, {carried}"
     yield Problem(
         places.where("job", "", "deadline"),
         f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working "

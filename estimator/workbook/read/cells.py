@@ -23,6 +23,7 @@ from estimator.workbook.sheet.source import CellValue
 from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
+MOST_SEGMENTS = 1000
 EPOCH_1904 = dt.date(1904, 1, 1)
 OldChoices = tuple[tuple[str, str], ...]
 COMMA_RULE = "a point for decimals and a comma only before each three digits"
@@ -32,6 +33,7 @@ _NUMBER = re.compile(r"([+-]? ?)([0-9][0-9, ]*)?(\.[0-9]*)?(.*)", re.DOTALL)
 _WHOLE = re.compile(r"[0-9]+|[1-9][0-9]{0,2}(?:,[0-9]{3})+|[1-9][0-9]{0,2}(?: [0-9]{3})+")
 _DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ]00:00(?::00)?)?")
 _CURRENCY = re.compile(r"^[$\u00a2-\u00a5\u20a0-\u20bf] ?")
+_TIMES = re.compile(r"\s*([0-9]{1,6})\s*[xX\u00d7*]\s*(\S.*)")
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 
@@ -134,19 +136,31 @@ def to_count(value: CellValue) -> int:
 
 
 def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
-    """Return one length, or several that are separated by semicolons.
+    """Return one length, or several that are separated by semicolons or added up.
 
-    >>> to_segments("380; 212; 95 ft", "ft")
-    (380.0, 212.0, 95.0)
+    Equal ones may be written once, after their number.
+
+    >>> to_segments("380; 212; 95 ft", "ft"), to_segments("3 x 60 + 95", "ft")
+    ((380.0, 212.0, 95.0), (60.0, 60.0, 60.0, 95.0))
     """
     if not isinstance(value, str):
         return (to_number(value, unit),)
-    pieces = value.strip().rstrip(";").split(";")
+    pieces = re.split(r"[;+]", value.strip().rstrip(";"))
     try:
-        return tuple(to_number(piece, unit) for piece in pieces)
+        return tuple(length for piece in pieces for length in _equal_ones(piece, unit))
     except CellError as error:
         hint = "; separate segments with semicolons"
         raise CellError(error.got, error.allowed + hint) from error
+
+
+def _equal_ones(text: str, unit: str) -> Sequence[float]:
+    found = _TIMES.fullmatch(text)
+    if found is None:
+        return (to_number(text, unit),)
+    number = int(found[1])
+    if not 1 <= number <= MOST_SEGMENTS:
+        raise CellError(describe(text), f"1 to {MOST_SEGMENTS:,} equal segments")
+    return (to_number(found[2], unit),) * number
 
 
 def to_weekdays(value: CellValue) -> str:
