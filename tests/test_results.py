@@ -140,7 +140,7 @@ def test_risk_sheet_shows_when_its_prices_are_old(written):
 def test_schedule_follows_a_material_price_and_the_rounding_rules(written):
     """A price by size band and both steps of rounding, typed over at once, against Python."""
     path, workbook, found = written
-    band = next(run.cycle.band for run in found.runs if run.counts.bolt_ups)
+    band = next(run.cycle.band for run in found.runs if run.counts.others["bolt_ups"])
     rows = tuple(
         row.model_copy(update={f"price_{band.lower()}": MoneyRate(amount=333.25, per="each")})
         if row.what == "bolt-up set"

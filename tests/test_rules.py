@@ -348,6 +348,33 @@ def test_an_option_that_breaks_a_rule_cannot_be_done(case, monkeypatch):
     assert case.told.startswith(bad.why_not.removesuffix(" ..."))
 
 
+def test_a_longer_shift_of_an_option_leaves_room_for_the_night(monkeypatch):
+    """14 h by day and 11 h by night would be a day of 25 h."""
+    found = estimate(parsed(typed({("job", 0, "night_hours"): 11})))
+    monkeypatch.setattr(options, "all_choices", lambda _job: [(1, 1, 10.0), (1, 1, 14.0)])
+    (long,) = [one for one in options.assess(found, always=True).options if not one.is_base]
+    assert long.figures is None
+    assert long.why_not.startswith(f"{header('job', 'shift_hours')}: 14 h plus ")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "message"),
+    [
+        ("efficiency", -1.0, "-1 is outside the allowed range (30% to 100%)"),
+        ("rework_share", 3.0, "3 is outside the allowed range (0% to 20%)"),
+        ("method", "wet", "'wet' is not a choice for this cell"),
+        ("crews", 0, "0 is outside the allowed range (1 to 20)"),
+        ("shift_hours", "long", "'long' is not a number"),
+        ("start", dt.date(1950, 1, 1), "the date 1950-01-01 is not a date in range"),
+    ],
+)
+def test_a_value_of_a_scenario_from_python_is_checked_like_a_cell(tidy, key, value, message):
+    bad = Override(scenario="Bad", key=key, value=value, text=key)
+    (outcome,) = compare(tidy.model_copy(update={"scenarios": (bad,)})).scenarios
+    assert outcome.figures is None
+    assert message in outcome.why_not[0]
+
+
 def test_a_table_that_must_not_be_empty(tidy):
     (found,) = refused(lambda: estimate(tidy.model_copy(update={"task_times": ()})))
     assert found.endswith(": the table is empty. Enter at least one row")
@@ -427,6 +454,7 @@ def test_every_input_refuses_the_same_values_through_both_doors(tidy, table):
         ({"rework_share": 3.0}, "3 is outside the allowed range (0% to 20%)"),
         ({"crews": "two"}, "Crews: 'two' is not a number"),
         ({"crews": True}, "Crews: TRUE is not a number"),
+        ({"crews": [2]}, "Crews: [2] is not a number"),
         ({"ambient_c": float("nan")}, "nan is not a number"),
         ({"method": None}, "Fusion method: The cell is blank. Enter a value"),
         ({"liquidated_damages": 500}, "500 is not an amount of money"),

@@ -153,6 +153,8 @@ def run_check(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, ranges=False)
     print_problems(estimate.warnings)
+    for title, rows in workbook.places.told_rows().items():
+        sys.stdout.write(f"{title}: read {rows}\n")
     runs, warnings = len(workbook.job.runs), len(estimate.warnings)
     sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")
     return DONE

@@ -84,4 +84,6 @@ def describe(value: object) -> str:
         return f"{value:,.10g}"
     if isinstance(value, dt.date):
         return f"the date {value:%Y-%m-%d}"
-    return "a blank cell" if value is None else f"the time {value}"
+    if isinstance(value, dt.time):
+        return f"the time {value}"
+    return "a blank cell" if value is None else repr(value)

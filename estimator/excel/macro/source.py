@@ -5,6 +5,7 @@ piece with the unit row above it, and the named cells of a sheet in one piece wi
 """
 
 import datetime as dt
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from functools import cached_property
 
@@ -12,7 +13,7 @@ import xlwings as xw
 
 from estimator.excel.macro.native import ERRORS, hidden_rows, names_of, native, read_area
 from estimator.inputs.dictionary import fields, input_tables
-from estimator.workbook.sheet.areas import Area, parse_area
+from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
 
@@ -68,6 +69,7 @@ class LiveSource:
             for table in sheet.tables
         }
         self._read: dict[str, RawTable | None] = {}
+        self._last_rows: dict[str, int] = {}
         self._together: dict[str, dict[tuple[int, int], RawCell]] = {}
 
     @cached_property
@@ -173,7 +175,40 @@ class LiveSource:
             headers = tuple(RawCell(sheet, head, c.column, column.name) for c, column in shown)
         body = tuple(rows[row] for row in range(head + 1, bottom + 1))
         hidden = hidden_rows(self._sheets[sheet], whole)
-        return RawTable(table.name, sheet, headers, rows[head - 1], body, hidden)
+        outside = tuple(self._outside(sheet, table, whole))
+        return RawTable(table.name, sheet, headers, rows[head - 1], body, hidden, outside)
+
+    def _outside(self, sheet: str, table: xw.main.Table, whole: Area) -> Iterator[RawCell]:
+        others = [
+            _area_of(other.range)
+            for place, other in self._tables.values()
+            if place == sheet and other.name != table.name
+        ]
+        for area in looked_at(whole, self._last_row(sheet), others):
+            yield from self._filled(sheet, area)
+
+    def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
+        """Return the filled cells of a column below one of its cells."""
+        bottom = self._last_row(cell.sheet)
+        return self._filled(cell.sheet, Area(cell.row + 1, cell.column, bottom, cell.column))
+
+    def is_named(self, cell: RawCell) -> bool:
+        """Return whether any defined name points to this cell alone."""
+        wanted = cell.reference.replace("'", "")
+        names = names_of(self._book).values()
+        return any((name.refers_to or "").lstrip("=").replace("'", "") == wanted for name in names)
+
+    def _last_row(self, sheet: str) -> int:
+        if sheet not in self._last_rows:
+            self._last_rows[sheet] = _area_of(self._sheets[sheet].used_range).bottom
+        return self._last_rows[sheet]
+
+    def _filled(self, sheet: str, area: Area) -> list[RawCell]:
+        if area.bottom < area.top:
+            return []
+        most = area.top + MOST_SEARCHED // (area.right - area.left + 1)
+        part = Area(area.top, area.left, min(area.bottom, most), area.right)
+        return [cell for cell in self._read_cells(sheet, part).values() if cell.is_filled]
 
     def _plain_range(self, folded_name: str) -> RawTable | None:
         sheets = {name.casefold(): name for name in self._sheets}

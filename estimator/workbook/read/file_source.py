@@ -5,7 +5,10 @@ formulas without a saved result) is read from the parts of the package, and only
 that hold inputs.
 """
 
+import dataclasses
 import io
+from collections.abc import Sequence, Set
+from functools import cached_property
 
 from python_calamine import CalamineError, CalamineWorkbook
 
@@ -14,7 +17,7 @@ from estimator.inputs.dictionary import input_tables
 from estimator.workbook.package.package import Package, TableEntry
 from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
-from estimator.workbook.sheet.areas import parse_area
+from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import RawCell, RawTable, column_letters
 
@@ -82,6 +85,25 @@ class FileSource:
         merged = grid.marks.merged.get((cell.row, cell.column))
         return grid.cell(cell.row, (merged.right if merged else cell.column) + 1)
 
+    def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
+        """Return the filled cells of a column below one of its cells."""
+        grid = self._grid(cell.sheet)
+        return grid.filled(Area(cell.row + 1, cell.column, grid.marks.last_row, cell.column))
+
+    def is_named(self, cell: RawCell) -> bool:
+        """Return whether any defined name points to this cell alone."""
+        return cell.reference in self._named_references
+
+    @cached_property
+    def _named_references(self) -> Set[str]:
+        return {
+            RawCell(sheet, area.top, area.left).reference
+            for reference in self._names.values()
+            if (sheet := sheet_of(reference)) is not None
+            and (area := parse_area(reference.rpartition("!")[2])) is not None
+            and area.is_cell
+        }
+
     def _grid(self, sheet: str) -> Grid:
         if sheet not in self._grids:
             marks = scan_sheet(self._package.part(self._parts[sheet]))
@@ -105,7 +127,19 @@ class FileSource:
             RawCell(cell.sheet, cell.row, cell.column, cell.value or names.get(cell.column))
             for cell in grid.cells(top, area)
         )
-        return grid.table(entry.name, headers, area.bottom - entry.totals_row_count)
+        found = grid.table(entry.name, headers, area.bottom - entry.totals_row_count)
+        around = looked_at(area, grid.marks.last_row, self._other_areas(entry))
+        outside = tuple(cell for part in around for cell in grid.filled(part))
+        return dataclasses.replace(found, outside=outside)
+
+    def _other_areas(self, entry: TableEntry) -> list[Area]:
+        """Return the areas of the other tables of its sheet."""
+        others = (
+            parse_area(other.ref)
+            for other in self._tables.values()
+            if other.sheet == entry.sheet and other is not entry
+        )
+        return [area for area in others if area is not None]
 
     def _plain_range(self, folded_name: str) -> RawTable | None:
         for table in input_tables():

@@ -56,6 +56,11 @@ class Grid:
         rows = tuple(self.cells(number, area) for number in range(area.top, bottom + 1))
         return RawTable(name, self.sheet, headers, units, rows, frozenset(self.marks.hidden_rows))
 
+    def filled(self, area: Area) -> tuple[RawCell, ...]:
+        """Return the filled cells of an area, row by row."""
+        rows = range(area.top, min(area.bottom, self.marks.last_row) + 1)
+        return tuple(cell for row in rows for cell in self.cells(row, area) if cell.is_filled)
+
     def range_below(self, table: str) -> RawTable | None:
         """Return the range whose header row has all required columns of a table, without a name.
 

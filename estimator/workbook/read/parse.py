@@ -149,7 +149,20 @@ def _build_places(inputs: Inputs) -> Places:
         first = fields(name)[0].key
         starts[name] = {key: where.partition(":")[0] for key, where in data.ranges.items()}
         rows[name] = {row_name(row, first): row.cells[0].row for row in data.rows}
-    return Places(CellPlaces(starts, rows, named), ranges, frozenset(defaulted))
+    return Places(CellPlaces(starts, rows, named), ranges, frozenset(defaulted), _rows_read(inputs))
+
+
+def _rows_read(inputs: Inputs) -> dict[str, tuple[int, ...]]:
+    """Return by sheet and title of each table the rows of the sheet that were read."""
+    tables = (data for data in inputs.tables.values() if data.table.form == TABLE_FORM)
+    return {
+        _full_title(data.table): tuple(row.cells[0].row for row in data.rows) for data in tables
+    }
+
+
+def _full_title(table: InputTable) -> str:
+    same = table.title == table.sheet
+    return table.title if same else f"{table.sheet}: {table.title}"
 
 
 def row_name(row: Row, first: str) -> str:

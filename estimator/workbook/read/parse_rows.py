@@ -14,6 +14,7 @@ from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, to_text
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.headers import check_headers
+from estimator.workbook.read.outside import left_outside, no_entry, strange_values
 from estimator.workbook.sheet.source import (
     InputSource,
     RawCell,
@@ -160,6 +161,7 @@ class TableReader:
                 slots[named.key] = Slot(len(cells), self._column(named, source.unit_beside(cell)))
                 cells.append(cell)
         self._report_missing_names(slots)
+        self.findings.add(strange_values(source, cells))
         ranges = {key: cells[slot.position].reference for key, slot in slots.items()}
         head = cells[0] if cells else RawCell(self.table.sheet, 1, 1)
         return TableData(self.table, head, (self._row(cells, slots),), ranges)
@@ -187,11 +189,21 @@ class TableReader:
             for f in self.fields
             if f.key in index
         }
-        used = [cells for cells in raw.rows if not _is_empty(cells, index)]
+        self.findings.add(left_outside(table=self.table, raw=raw))
+        filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
+        used = [cells for cells in filled if self._is_entry(raw, cells, index)]
         rows = tuple(self._row(cells, slots) for cells in used)
         self._warn_of_hidden_rows(raw, used)
         ranges = {key: _body_range(raw, i) for key, i in index.items()} if raw.rows else {}
         return TableData(self.table, raw.headers[0], rows, ranges)
+
+    def _is_entry(self, raw: RawTable, cells: Sequence[RawCell], index: Mapping[str, int]) -> bool:
+        """Return whether a row is an entry; a heading or a total is told once, as a whole."""
+        needed = [cells[index[f.key]] for f in self.fields if f.required and f.key in index]
+        found = no_entry(raw.headers, cells, needed)
+        if found is not None:
+            self.findings.add([found])
+        return found is None
 
     def _find_columns(self, headers: Sequence[RawCell]) -> dict[str, int]:
         index: dict[str, int] = {}

@@ -45,6 +45,7 @@ def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     sheet.add()
     first_total, last_total = _control_totals(sheet)
     _warnings(sheet, context.estimate.warnings)
+    _rows_read(sheet, context.places.told_rows())
     _sources(sheet, context.estimate)
     first_sum, last_sum = _watched(sheet, watched)
     columns = max(len(sheet.grid[LIGHT_ROW]), ROW_ABOVE)
@@ -119,6 +120,16 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     for warning in warnings:
         style = "warn_text" if warning.serious else "text_wrap"
         _text_row(sheet, (Cell(warning.where, "text"),), Cell(warning.message, style))
+    sheet.add()
+
+
+def _rows_read(sheet: SheetBuilder, told: Mapping[str, str]) -> None:
+    if not told:
+        return
+    sheet.section("Rows read from the input tables", len(WIDTHS))
+    _text_row(sheet, (Cell("Table", "header"),), Cell("How many, and which", "header"))
+    for title, rows in told.items():
+        _text_row(sheet, (Cell(title, "text"),), Cell(rows, "text_wrap"))
     sheet.add()
 
 

@@ -1,6 +1,7 @@
 """Addresses of cells and rectangles of cells."""
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from estimator.workbook.sheet.source import column_letters
@@ -21,6 +22,11 @@ class Area:
     def is_cell(self) -> bool:
         """Whether it is a single cell."""
         return self.top == self.bottom and self.left == self.right
+
+    def overlaps(self, other: "Area") -> bool:
+        """Return whether the two have a cell in common."""
+        rows = self.top <= other.bottom and other.top <= self.bottom
+        return rows and self.left <= other.right and other.left <= self.right
 
     @property
     def address(self) -> str:
@@ -58,3 +64,25 @@ def parse_area(text: str) -> Area | None:
     if found[3] is None:
         return Area(top, left, top, left)
     return Area(top, left, int(found[4]), column_number(found[3]))
+
+
+ROWS_OF_A_HEAD = 5
+"""Rows above the headers of a table that are its own: title, note, a blank one and units."""
+
+
+def looked_at(table: Area, last_row: int, others: Iterable[Area]) -> Iterator[Area]:
+    """Yield what lies below a table, down to a row, and the columns that touch its sides.
+
+    What belongs to another table of the sheet is left out, with its head.
+
+    >>> [area.address for area in looked_at(Area(5, 2, 9, 4), 20, [Area(17, 3, 18, 5)])]
+    ['B10:D11', 'A5:A9', 'E5:E9']
+    """
+    kept = list(others)
+    across = [area for area in kept if area.left <= table.right and table.left <= area.right]
+    tops = (area.top - ROWS_OF_A_HEAD - 1 for area in across if area.top > table.bottom)
+    yield Area(table.bottom + 1, table.left, min([last_row, *tops]), table.right)
+    for column in (table.left - 1, table.right + 1):
+        beside = Area(table.top, column, table.bottom, column)
+        if column and not any(area.overlaps(beside) for area in kept):
+            yield beside

@@ -36,6 +36,12 @@ class RawCell(NamedTuple):
     uncached: bool = False
 
     @property
+    def is_filled(self) -> bool:
+        """Whether anything stands in it: a value that is no mere space, an error, a formula."""
+        blank = self.value is None or (isinstance(self.value, str) and not self.value.strip())
+        return not blank or bool(self.error) or self.uncached
+
+    @property
     def where(self) -> str:
         """The place as the user reads it: ``Pipe schedule!D17``."""
         return f"{self.sheet}!{column_letters(self.column)}{self.row}"
@@ -49,7 +55,10 @@ class RawCell(NamedTuple):
 
 @dataclass(frozen=True)
 class RawTable:
-    """One Excel table: its headers, the unit row just above them, and its body."""
+    """One Excel table: its headers, the unit row just above them, and its body.
+
+    ``outside`` holds the filled cells below it, and those that touch its sides.
+    """
 
     name: str
     sheet: str
@@ -57,6 +66,7 @@ class RawTable:
     units: tuple[RawCell, ...]
     rows: tuple[tuple[RawCell, ...], ...]
     hidden_rows: frozenset[int] = field(default_factory=frozenset)
+    outside: tuple[RawCell, ...] = ()
 
 
 class InputSource(Protocol):
@@ -74,6 +84,12 @@ class InputSource(Protocol):
 
     def unit_beside(self, cell: RawCell) -> RawCell:
         """Return the cell to the right of a named cell: its unit."""
+
+    def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
+        """Return the filled cells of a column below one of its cells."""
+
+    def is_named(self, cell: RawCell) -> bool:
+        """Return whether any defined name points to this cell alone."""
 
 
 def first_named_cell(source: InputSource, names: Sequence[str]) -> RawCell | None:

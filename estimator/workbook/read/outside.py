@@ -1,0 +1,96 @@
+"""What is typed where no input is read: beside and below tables, among named cells, in headings.
+
+Nothing typed is lost unseen: it is an error with its cell, or a warning where it can only be a
+note.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from estimator.inputs.dictionary import InputTable, squeeze
+from estimator.workbook.read.cells import is_blank, to_text
+from estimator.workbook.read.findings import Finding
+from estimator.workbook.sheet.source import InputSource, RawCell, RawTable
+
+TOTALS = ("total", "subtotal", "sub-total", "grandtotal", "sum")
+"""Words with which a row of sums begins, squeezed."""
+LEAST_NEEDED = 3
+"""Cells that a row needs at least, for one that has a single text to be a heading."""
+MOVE = "extend the table over it, or move it away from the table"
+
+
+def left_outside(table: InputTable, raw: RawTable) -> Iterator[Finding]:
+    """Yield what stands below a table or touches its sides, row by row.
+
+    Below a blank row a single text is a note, which is only warned of.
+    """
+    next_row = (raw.rows[-1] if raw.rows else raw.headers)[0].row + 1
+    for row, group in groupby(sorted(raw.outside, key=_place), key=lambda cell: cell.row):
+        cells = list(group)
+        touching = row <= next_row
+        next_row = max(next_row, row + 1) if touching else next_row
+        names = _named(cells)
+        if not touching and len(cells) == 1 and isinstance(cells[0].value, str):
+            yield Finding(cells[0], f"{names}: below the table {table.title}, not read", True)
+            continue
+        yield Finding(cells[0], f"{names}: not in the table {table.title}, so not read; {MOVE}")
+
+
+def _place(cell: RawCell) -> tuple[int, int]:
+    return cell.row, cell.column
+
+
+def _named(cells: Sequence[RawCell]) -> str:
+    first = cells[0]
+    text = repr(to_text(first.value)) if first.value is not None else "a formula or an error"
+    return f"got {text}" + (f" and {len(cells) - 1} more in this row" if len(cells) > 1 else "")
+
+
+def strange_values(source: InputSource, named: Sequence[RawCell]) -> Iterator[Finding]:
+    """Yield the values in the column of the named cells that are no input.
+
+    One that has a name of its own is the user's, and only warned of.
+    """
+    if not named:
+        return
+    (sheet, column), _ = Counter((cell.sheet, cell.column) for cell in named).most_common(1)[0]
+    inputs = sorted(cell for cell in named if (cell.sheet, cell.column) == (sheet, column))
+    known = {cell.row for cell in inputs}
+    for cell in source.filled_below(inputs[0]):
+        if cell.row in known:
+            continue
+        own = source.is_named(cell)
+        text = f"got {to_text(cell.value)!r} where no input of {sheet} stands, so not read"
+        yield Finding(cell, text if own else f"{text}; move it to another sheet or column", own)
+
+
+def no_entry(
+    headers: Sequence[RawCell], cells: Sequence[RawCell], needed: Sequence[RawCell]
+) -> Finding | None:
+    """Return what tells that a row is a heading or a total and no entry, None for an entry."""
+    if all(cell.is_filled for cell in needed):
+        return None if not _repeats(headers, cells) else _told(cells, "a row of headers")
+    filled = [cell for cell in cells if cell.is_filled]
+    first = filled[0]
+    if isinstance(first.value, str) and squeeze(first.value).strip(":").startswith(TOTALS):
+        return _told(filled, "a row of totals")
+    if _repeats(headers, cells):
+        return _told(filled, "a row of headers")
+    if len(filled) == 1 and isinstance(first.value, str) and len(needed) >= LEAST_NEEDED:
+        return _told(filled, "a heading")
+    return None
+
+
+def _repeats(headers: Sequence[RawCell], cells: Sequence[RawCell]) -> bool:
+    same = [
+        squeeze(to_text(cell.value)) == squeeze(to_text(header.value))
+        for header, cell in zip(headers, cells, strict=True)
+        if not is_blank(cell.value)
+    ]
+    return len(same) > 1 and all(same)
+
+
+def _told(cells: Sequence[RawCell], what: str) -> Finding:
+    shown = to_text(cells[0].value)
+    return Finding(cells[0], f"got {shown!r}, {what}, allowed one entry a row; delete this row")
