@@ -203,6 +203,7 @@ class _Draw:
             "contingency": chance.choice((0, self._odd(0.01, 0.2, 4))),
             "profit": chance.choice((0, self._odd(0.02, 0.3, 4))),
             "profit_basis": chance.choice(("markup on cost", "margin on price")),
+            "damages_carry": "markups" if self.crews > 1 else "no markup",
             "bond": chance.choice((0, self._odd(0.004, 0.03, 4))),
             "tax": chance.choice((0, 0.19, 0.0825)),
             "damage_waiver": chance.choice((0, self._odd(0.05, 0.15, 4))),

@@ -9,11 +9,12 @@ from estimator import estimate
 from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
+from estimator.models.kinds import LIQUIDATED_DAMAGES
 from tests.jobs import job, rate_of, rates, run
 
 
-def line(amount: float, section: str = DIRECT) -> CostLine:
-    return CostLine("k", section, "Fuel", "x", "y", Quantity(1.0), "gal", rate_of(amount))
+def line(amount: float, section: str = DIRECT, cost_type: str = "Fuel") -> CostLine:
+    return CostLine("k", section, cost_type, "x", "y", Quantity(1.0), "gal", rate_of(amount))
 
 
 def bid(direct: float, indirect: float = 0.0, **changes):
@@ -50,6 +51,36 @@ def test_chain_by_hand():
     assert found.bond == Decimal("1301.01")
     assert found.price == Decimal("130101.01")
     assert found.tax == Decimal("6505.05")
+
+
+def late_bid(carry, **changed):
+    """Return the bid of 80,000 direct, 10,000 indirect and 10,000 of liquidated damages."""
+    lines = [
+        line(80_000), line(10_000, INDIRECT),
+        line(10_000, INDIRECT, LIQUIDATED_DAMAGES),
+    ]  # fmt: skip
+    asked = job().model_copy(update={"rates": rates(damages_carry=carry, **changed)})
+    return make_bid(asked, lines)
+
+
+def test_liquidated_damages_stay_out_of_the_markups_by_hand():
+    """Overhead 10 % and contingency 5 % of 90,000: 113,500 before profit.
+
+    Profit 12 % of 103,500 is 12,420: 125,920, with its bond of 1 % 125,920 / 0.99 = 127,191.92.
+    A margin of 20 % is 103,500 x 0.2 / 0.8 = 25,875.
+    """
+    found = late_bid("no markup")
+    assert found.unmarked == 10_000
+    assert (found.office_overhead, found.contingency) == (9_000, 4_500)
+    assert (found.cost_before_profit, found.profit) == (113_500, 12_420)
+    assert found.price == Decimal("127191.92")
+    assert late_bid("no markup", profit=0.2, profit_basis="margin on price").profit == 25_875
+
+
+def test_liquidated_damages_that_carry_the_markups_are_a_cost_like_any_other():
+    found, plain = late_bid("markups"), bid(80_000, 20_000)
+    assert found.unmarked == 0
+    assert found.price == plain.price == Decimal("130101.01")
 
 
 shares = st.integers(0, 90).map(lambda n: n / 100)
@@ -131,4 +162,4 @@ def test_deadline_missed_is_reported_in_working_days():
     text = [w.message for w in found.warnings if w.message.startswith("Deadline")]
     worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
     assert len(text) == 1
-    assert f"{len(worked_after)} working days after 05 Mar 2027" in text[0]
+    assert f"{len(worked_after)} workdays after 05 Mar 2027" in text[0]

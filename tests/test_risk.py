@@ -113,7 +113,7 @@ def test_vectorised_chain_is_that_of_the_bid(
         rate_of(amount),
     )  # fmt: skip
     bid = make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = markup(np.array([amount, amount]), markups).price
+    found = markup(np.array([amount, amount]), 0.0, markups).price
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
@@ -141,7 +141,7 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     plans = Plans(found, Shared(Places()))
     surface = Surface(plans, found.job.risk_ranges, figures.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
-    days, costs = surface.at(some)
+    days, costs, _ = surface.at(some)
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
     for i in range(25):
@@ -258,14 +258,16 @@ def test_a_trial_price_by_hand():
     line = CostLine("k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L", rate_of(1000.0))
     found = replace(drawn(wide()), job=whole, bid=make_bid(whole, [line]))
     assert float(found.bid.price) == 1276.0
-    assert figures.price_of(1060.0, found) == 1276.0
-    assert figures.price_of(1000.0, found) == 1210.0
+    assert figures.price_of(1060.0, 0.0, found) == 1276.0
+    assert figures.price_of(1000.0, 0.0, found) == 1210.0
+    # Of it 100 liquidated damages without markup: (1060 + 100 - 100) x 1.1 + 100 = 1266.00.
+    assert figures.price_of(1060.0, 100.0, found) == 1266.0
 
 
 def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():
     found = add_ranges(estimate(risky([span("cycle handling", 1.0, 1.0, 10.0)])))
     assert isinstance(found.risk, NoRisk)
-    assert "left of a paid shift" in found.risk.reason
+    assert "leaves only" in found.risk.reason
 
 
 @pytest.mark.parametrize("change", [{"risk_trials": 0}, {}])

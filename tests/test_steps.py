@@ -103,8 +103,8 @@ def test_a_step_is_its_function_and_shows_how_its_number_comes_about():
     found = recorded(pay, FOREMAN, 8.0)
     shown = page().show(found)
     assert (shown.name, shown.value, shown.unit) == ("Cost of Foreman", 464.0, "$")
-    assert shown.sum == "round(40 x (1 + 0.45) x 8, 2)"
-    assert shown.how == "round(wage x (1 + burden) x hours, 2)"
+    assert shown.sum == "ROUND(40 x (1 + 0.45) x 8, 2)"
+    assert shown.how == "ROUND(wage x (1 + burden) x hours, 2)"
     assert shown.where == "Crew!H6"
     assert formula(found) == "ROUND('Crew'!$H$6*(1+'Crew'!$I$6)*<hours>,2)"
 
@@ -199,13 +199,13 @@ def test_steps_inside_a_step_are_part_of_it():
     def twice(role: Wages) -> Money:
         return pay(role, 1.0) * 2
 
-    assert page().show(recorded(twice, FOREMAN)).sum == "round(40 x (1 + 0.45) x 1, 2) x 2"
+    assert page().show(recorded(twice, FOREMAN)).sum == "ROUND(40 x (1 + 0.45) x 1, 2) x 2"
 
 
 def test_a_number_kept_with_its_working_is_shown_later():
     kept = pay.worked(FOREMAN, 10.0)
     assert kept.value == 580.0
-    assert page().show(kept.recorded()).sum == "round(40 x (1 + 0.45) x 10, 2)"
+    assert page().show(kept.recorded()).sum == "ROUND(40 x (1 + 0.45) x 10, 2)"
 
 
 def test_a_step_takes_arrays_where_nobody_records():
@@ -233,18 +233,18 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
     """One text whatever is chosen: changing a choice in its cell changes the price."""
     rates = jobs.rates(profit_basis=basis, bid_step=size)
     with Recorder().on() as recorder:
-        markup.markup(1234.56, rates)
+        markup.markup(1234.56, 0.0, rates)
     known = {one.key: one for one in recorder.steps}
+    at = {"cost": "C1", "exact": "C2", "unmarked": "C3", "damages": "C4"}
     text = {
-        key: cell_formula(
-            one, lambda *place: f"[{place[2]}]", {"cost": "C1", "exact": "C2"}.get, known
-        )
+        key: cell_formula(one, lambda *place: f"[{place[2]}]", at.get, known)
         for key, one in known.items()
     }
     assert text["profit"] == (
-        'IF([profit_basis]="margin on price",ROUND(C1*[profit]/(1-[profit]),2),'
-        "ROUND(C1*[profit],2))"
+        'IF([profit_basis]="margin on price",ROUND((C1-C3)*[profit]/(1-[profit]),2),'
+        "ROUND((C1-C3)*[profit],2))"
     )
+    assert text["unmarked"] == 'IF([damages_carry]="no markup",C4,0)'
     assert text["rounding"] == (
         "IF([bid_step]>0,ROUND(ROUND(ROUND(C2/[bid_step],0)*[bid_step],2)-C2,2),0)"
     )
@@ -252,15 +252,15 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
 
 def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
     monkeypatch.setattr(
-        markup.contingency, "fn", lambda job, rates: cents(job * rates.contingency / 2)
+        markup.contingency, "fn", lambda marked, rates: cents(marked * rates.contingency / 2)
     )
     with Recorder().on() as recorder:
-        chain = markup.markup(1000.0, jobs.rates(contingency=0.1))
+        chain = markup.markup(1000.0, 0.0, jobs.rates(contingency=0.1))
     (made,) = (one for one in recorder.steps if one.key == "contingency")
     assert made.value == chain.contingency == 50.0
-    assert page().show(made).sum == "round(1000 x 0.1 / 2, 2)"
+    assert page().show(made).sum == "ROUND(1000 x 0.1 / 2, 2)"
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
-        "ROUND(job*contingency/2,2)"
+        "ROUND(marked*contingency/2,2)"
     )
 
 

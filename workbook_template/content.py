@@ -1,4 +1,8 @@
-"""What goes into the input cells: defaults and example jobs, read from CSV files."""
+"""What goes into the input cells: defaults and example jobs, read from CSV files.
+
+Keys are those of the input list. They name the unit in which a job holds a value; the files here
+hold it in the units of their example, or of the system in their own name.
+"""
 
 import csv
 import datetime as dt

@@ -11,6 +11,7 @@ from estimator.cost.rates import DIRECT, INDIRECT, given_price
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
+from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.money import round_quantity
@@ -59,8 +60,8 @@ def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
         yield CostLine(
             key="indirect.liquidated_damages",
             section=INDIRECT,
-            cost_type="Liquidated damages",
-            item="Liquidated damages",
+            cost_type=LIQUIDATED_DAMAGES,
+            item=LIQUIDATED_DAMAGES,
             basis="calendar days after the deadline",
             quantity=Quantity(float(late), ((1, "plan.days_late"),)),
             unit="day",
@@ -93,7 +94,7 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     all_rental_lines,
     CountedLine(
         "fuel", DIRECT, "Fuel", "Diesel fuel",
-        "own engines, generators at their mean load, lifting gear at work",
+        "machine engines, generators at average load, lifting equipment while working",
         "fuel_price", fuel_used,
     ),
     item_lines,

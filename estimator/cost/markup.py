@@ -10,6 +10,7 @@ from decimal import Decimal
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import Bid, CostLine, Section
 from estimator.models.job import Job
+from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.models.rates import Rates
 from estimator.money import round_money
 from estimator.steps.kinds import Money
@@ -30,16 +31,34 @@ def job_cost(direct: Money, indirect: Money) -> Money:
     return exactly(direct + indirect)
 
 
-@step("Home office overhead", "job cost x share")
-def office_overhead(job: Money, rates: Rates) -> Money:
+@step("Liquidated damages", "for each day after the deadline")
+def damages(amounts: Sequence[Money]) -> Money:
+    """Return the liquidated damages, a part of the indirect cost."""
+    return exactly(sum(amounts))
+
+
+@step("Liquidated damages without markup", "{rates.damages_carry}")
+def unmarked(damages: Money, rates: Rates) -> Money:
+    """Return the part of the job cost that carries no markup."""
+    return either(rates.damages_carry == "no markup", lambda: exactly(damages), lambda: 0.0)
+
+
+@step("Job cost with markups", "job cost - what carries none")
+def marked(job_cost: Money, unmarked: Money) -> Money:
+    """Return the part of the job cost that carries the markups."""
+    return exactly(job_cost - unmarked)
+
+
+@step("Home office overhead", "job cost with markups x percent")
+def office_overhead(marked: Money, rates: Rates) -> Money:
     """Return the office's part of job cost."""
-    return cents(job * rates.office_overhead)
+    return cents(marked * rates.office_overhead)
 
 
-@step("Contingency", "job cost x share")
-def contingency(job: Money, rates: Rates) -> Money:
+@step("Contingency", "job cost with markups x percent")
+def contingency(marked: Money, rates: Rates) -> Money:
     """Return what is held back for the unforeseen."""
-    return cents(job * rates.contingency)
+    return cents(marked * rates.contingency)
 
 
 @step("Cost before profit", "job cost + overhead + contingency")
@@ -49,12 +68,12 @@ def cost(job: Money, office_overhead: Money, contingency: Money) -> Money:
 
 
 @step("Profit", "{rates.profit_basis}")
-def profit(cost: Money, rates: Rates) -> Money:
-    """Return ``cost x p`` as a markup, ``cost x p / (1 - p)`` as a margin on the price."""
+def profit(cost: Money, unmarked: Money, rates: Rates) -> Money:
+    """Return ``c p`` as a markup, ``c p / (1 - p)`` as a margin; c is cost without ``unmarked``."""
     return either(
         rates.profit_basis == "margin on price",
-        lambda: cents(cost * rates.profit / (1 - rates.profit)),
-        lambda: cents(cost * rates.profit),
+        lambda: cents((cost - unmarked) * rates.profit / (1 - rates.profit)),
+        lambda: cents((cost - unmarked) * rates.profit),
     )
 
 
@@ -64,7 +83,7 @@ def before_bond(cost: Money, profit: Money) -> Money:
     return exactly(cost + profit)
 
 
-@step("Bond", "share of the price that holds it")
+@step("Bond", "share as a percent of the price including the bond")
 def bond(before_bond: Money, rates: Rates) -> Money:
     """Return the bond: ``price = price before bond / (1 - bond)``."""
     return cents(before_bond / (1 - rates.bond) - before_bond)
@@ -76,7 +95,7 @@ def exact(before_bond: Money, bond: Money) -> Money:
     return exactly(before_bond + bond)
 
 
-@step("Rounding of the bid price", "to its step, if there is one")
+@step("Rounding", "to its step, if there is one")
 def rounding(exact: Money, rates: Rates) -> Money:
     """Return what rounding to the step of the bid price adds or takes."""
     size = or_zero(rates.bid_step)
@@ -95,7 +114,7 @@ def tax(price: Money, rates: Rates) -> Money:
     return cents(price * rates.tax)
 
 
-@step("Total with tax", "bid price + tax")
+@step("Total including tax", "bid price + tax")
 def total(price: Money, tax: Money) -> Money:
     """Return what the client pays."""
     return exactly(price + tax)
@@ -105,6 +124,7 @@ def total(price: Money, tax: Money) -> Money:
 class Markup:
     """Every step of the chain on one job cost or on many."""
 
+    unmarked: float
     office_overhead: float
     contingency: float
     cost: float
@@ -117,41 +137,48 @@ class Markup:
     total: float
 
 
-def markup(job: float, rates: Rates) -> Markup:
+def markup(job: float, late: float, rates: Rates) -> Markup:
     """Return the chain from a job cost, or an array of them, to the price with tax.
 
     Parameters
     ----------
     job : float or array
         Direct and indirect cost, in whole cents.
+    late : float or array
+        The liquidated damages in it.
     rates : Rates
         The markups of the Rates sheet.
     """
-    return priced(job, office_overhead(job, rates), contingency(job, rates), rates)
+    outside = unmarked(late, rates)
+    base = marked(job, outside)
+    return priced(job, outside, office_overhead(base, rates), contingency(base, rates), rates)
 
 
-def priced(job: float, overhead: float, reserve: float, rates: Rates) -> Markup:
+def priced(job: float, outside: float, overhead: float, reserve: float, rates: Rates) -> Markup:
     """Return the chain from a job cost with an overhead and a contingency that are known."""
     before = cost(job, overhead, reserve)
-    gain = profit(before, rates)
+    gain = profit(before, outside, rates)
     net = before_bond(before, gain)
     bonded = bond(net, rates)
     plain = exact(net, bonded)
     left = rounding(plain, rates)
     bid = price(plain, left)
     due = tax(bid, rates)
-    return Markup(overhead, reserve, before, gain, net, bonded, left, bid, due, total(bid, due))
+    return Markup(
+        outside, overhead, reserve, before, gain, net, bonded, left, bid, due, total(bid, due)
+    )
 
 
 def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
     """Return the price from the cost lines and the markups of the Rates sheet."""
     direct, indirect = (_section(lines, section) for section in (DIRECT, INDIRECT))
     whole = job_cost(direct, indirect)
-    chain = markup(whole, job.rates)
+    chain = markup(whole, damages(_late_amounts(lines)), job.rates)
     return Bid(
         direct_cost=round_money(direct),
         indirect_cost=round_money(indirect),
         job_cost=round_money(whole),
+        unmarked=round_money(chain.unmarked),
         office_overhead=round_money(chain.office_overhead),
         contingency=round_money(chain.contingency),
         cost_before_profit=round_money(chain.cost),
@@ -171,3 +198,7 @@ def _section(lines: Sequence[CostLine], section: Section) -> float:
         if line.section == section:
             types[line.cost_type] = types.get(line.cost_type, Decimal(0)) + line.amount
     return section_cost(section, [float(amount) for amount in types.values()], " + ".join(types))
+
+
+def _late_amounts(lines: Sequence[CostLine]) -> list[float]:
+    return [float(line.amount) for line in lines if line.cost_type == LIQUIDATED_DAMAGES]

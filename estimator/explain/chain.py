@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate
 
 from estimator.cost.by_run import Allocator
 from estimator.display import unit_of
@@ -11,6 +10,7 @@ from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
 from estimator.joint.shared import Shared
 from estimator.joint.sizing import Sizer
+from estimator.joint.takeoff import rework_left_over
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
@@ -19,7 +19,6 @@ from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
-from estimator.plan.paid_shifts import RunDay, days_by_run
 from estimator.steps.recorder import Recorded
 
 
@@ -41,11 +40,11 @@ class ExplainContext:
         return Allocator(self.found, self.found.labor_hours)
 
     @cached_property
-    def joints_before(self) -> Mapping[str, int]:
-        """Butt joints of the runs that stand before each one in the schedule."""
-        runs = self.found.runs
-        counts = accumulate((run.counts.butt_joints for run in runs), initial=0)
-        return dict(zip((run.run_id for run in runs), counts, strict=False))
+    def rework_left_over(self) -> Mapping[str, int]:
+        """Rework joints of the job that are left over for each run: 1 or 0."""
+        job = self.found.job
+        counts = [run.counts for run in self.found.runs]
+        return rework_left_over(job.runs, counts, job.counting)
 
     @cached_property
     def own_lines(self) -> Mapping[str, list[CostLine]]:
@@ -63,11 +62,6 @@ class ExplainContext:
         for line in self.found.plan.lines:
             lines.setdefault(line.run_id, []).append(line)
         return lines
-
-    @cached_property
-    def paid_days(self) -> Mapping[str, list[RunDay]]:
-        """Paid days by run."""
-        return days_by_run(self.found.plan)
 
 
 @dataclass(frozen=True)

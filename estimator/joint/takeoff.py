@@ -1,10 +1,10 @@
 """Joint count of a run: chain rule over sticks, fittings, strings and tie-ins."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from estimator.models.job import Run
+from estimator.models.job import Run, by_name
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.sized_run import JointCount
@@ -76,7 +76,7 @@ def joints_of_sticks(sticks: int, segments: int) -> int:
     return sticks - segments
 
 
-@step("{fitting}", "number x joints of one")
+@step("{fitting}", "number x joints each")
 def joints_at(fitting: str, run: Run | Takeoff, column: str, ends: int, in_place_of: int) -> int:
     """Return the joints that the fittings of one kind add."""
     del fitting
@@ -116,14 +116,13 @@ def all_butt_joints(stick_joints: int, fitting_joints: int, run: Run | Takeoff) 
     return stick_joints + fitting_joints + run.tie_ins
 
 
-@step("Rework joints", "joints of the job to this run x share, less those to the run before")
-def rework(joints_before: int, butt_joints: int, counting: CountingInputs) -> int:
+@step("Rework joints", "whole joints of butt joints x rework percent, plus one of those left over")
+def rework(butt_joints: int, left_over: int, counting: CountingInputs) -> int:
     """Return the joints of a run that are cut out and made again."""
-    share = counting.rework_share
-    return ceil((joints_before + butt_joints) * share) - ceil(joints_before * share)
+    return floor(butt_joints * counting.rework_share) + left_over
 
 
-@step("{plural}", "no butt joint of their own")
+@step("{plural}", "no butt joint")
 def connections(plural: str, run: Run | Takeoff, columns: Sequence[str]) -> int:
     """Return the connections of one kind that are not butt joints."""
     del plural
@@ -182,19 +181,45 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         butt_joints=all_butt_joints(between, at_fittings, run),
         rework_joints=0,
         others={kind.key: connections(kind.plural, run, kind.columns) for kind in CONNECTIONS},
+        plain_by_segment=tuple(plain_joints_by_segment(run)),
     )
+
+
+def plain_joints_by_segment(run: Run | Takeoff) -> Iterator[int]:
+    """Yield the joints inside the strings of each segment that has any."""
+    each = or_zero(run.string_length) and max(1, sticks_in_string(run))
+    for segment in run.length:
+        sticks = lengths_needed(segment, run.stick_length)
+        strings = ceil(sticks / each) if each else 1
+        if sticks > strings:
+            yield sticks - strings
 
 
 def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]:
     """Count every run, and allocate the job's rework joints to the runs.
 
-    The job has ``ceil(butt joints x share)`` of them; each run takes the whole joints that the
-    running total passes, so that the runs add up to the job.
+    The job has ``ceil(butt joints x share)`` of them. Each run takes its whole ones; those left
+    over go one by one to the runs with the largest remainders, of equal ones to the first by
+    name, so that the order of the rows does not matter.
     """
-    counts, before = [], 0
-    for run in runs:
-        count = count_joints(run, counting.fitting_rule)
-        made_again = rework(before, count.butt_joints, counting)
-        counts.append(count._replace(rework_joints=made_again))
-        before += count.butt_joints
-    return counts
+    counts = [count_joints(run, counting.fitting_rule) for run in runs]
+    left_over = rework_left_over(runs, counts, counting)
+    return [
+        count._replace(rework_joints=rework(count.butt_joints, left_over[run.run_id], counting))
+        for run, count in zip(runs, counts, strict=True)
+    ]
+
+
+def rework_left_over(
+    runs: Sequence[Run], counts: Sequence[JointCount], counting: CountingInputs
+) -> Mapping[str, int]:
+    """Return 1 for each run that takes one of the job's left over rework joints, else 0."""
+    share = counting.rework_share
+    asked = {run.run_id: count.butt_joints * share for run, count in zip(runs, counts, strict=True)}
+    total = ceil(sum(count.butt_joints for count in counts) * share)
+    spare = total - sum(floor(exact) for exact in asked.values())
+    order = sorted(
+        runs,
+        key=lambda run: (floor(asked[run.run_id]) - round(asked[run.run_id], 9), by_name(run)),
+    )
+    return {run.run_id: int(place < spare) for place, run in enumerate(order)}

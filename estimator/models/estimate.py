@@ -78,11 +78,15 @@ class CostLine:
 
 @dataclass(frozen=True)
 class Bid:
-    """The markup chain from job cost to price, each step rounded to cents."""
+    """The markup chain from job cost to price, each step rounded to cents.
+
+    ``unmarked`` is the part of the job cost that carries no overhead, contingency and profit.
+    """
 
     direct_cost: Decimal
     indirect_cost: Decimal
     job_cost: Decimal
+    unmarked: Decimal
     office_overhead: Decimal
     contingency: Decimal
     cost_before_profit: Decimal

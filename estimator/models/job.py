@@ -6,6 +6,7 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 """
 
 import datetime as dt
+import re
 from difflib import get_close_matches
 from typing import Any, ClassVar, Self
 
@@ -74,6 +75,15 @@ class Run(Model):
     def length_m(self) -> float:
         """Installed length of all segments."""
         return sum(self.length)
+
+
+def by_name(run: Run) -> tuple[tuple[float, str], ...]:
+    """Return the place of a run in the order of names, in which R2 comes before R10.
+
+    What depends on an order, and is not told one, takes this: never that of the rows.
+    """
+    parts = re.split(r"([0-9]+)", run.run_id.casefold())
+    return tuple((float(part), "") if part.isdecimal() else (-1.0, part) for part in parts if part)
 
 
 def split_names(text: str) -> tuple[str, ...]:

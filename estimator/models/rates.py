@@ -43,6 +43,7 @@ class Rates(Model):
     contingency: float
     profit: float
     profit_basis: Literal["markup on cost", "margin on price"]
+    damages_carry: Literal["no markup", "markups"] = "no markup"
     bond: float
     tax: float
     validity_days: int

@@ -30,6 +30,8 @@ class JointCount(NamedTuple):
     rework_joints: int
     others: Mapping[str, int]
     """Connections that are not butt joints, by the key of ``kinds.CONNECTIONS``."""
+    plain_by_segment: tuple[int, ...] = ()
+    """Joints between two sticks of a string, of each segment that has any."""
 
     @property
     def other_joints(self) -> int:
@@ -98,7 +100,7 @@ class MachineChoice(Model):
     force_n: float
     gauge_mpa: tuple[float, float, float] | None
     rejected: tuple[Rejection, ...]
-    why: str = "lowest 4-week rate of those that fit"
+    why: str = "lowest 4-week rate that fits"
 
 
 class JointTiming(NamedTuple):

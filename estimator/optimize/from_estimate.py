@@ -173,14 +173,14 @@ def _size(sized: SizedRun) -> str:
 
 
 def run_minutes(job: Job, sized: SizedRun) -> float:
-    """Return the working minutes of one run without moves and test joints.
+    """Return the working minutes of one run without the moves to it and test joints.
 
     A joint between two sticks takes its part of a whole shift, so that what is left of each
     shift after its last whole joint counts as spent.
     """
     count, cycle = sized.counts, sized.cycle
     batches = (
-        *string_batches(job.counting, count),
+        *string_batches(job, count),
         *standing_batches(count),
         *closing_batches(count),
         *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),

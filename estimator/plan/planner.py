@@ -8,7 +8,7 @@ from typing import Protocol
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
 from estimator.joint.cycle import joints_in, test_minutes
-from estimator.models.job import Job, Run
+from estimator.models.job import Job, Run, by_name
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
@@ -25,13 +25,13 @@ from estimator.plan.crews import (
 from estimator.plan.paid_shifts import (
     Payroll,
     crew_hours_on,
-    days_by_run,
     labor_hours_on,
     plan_lines,
 )
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
+    MOVE,
     OUTSIDE_TIE_INS,
     REST,
     STRING_TIE_INS,
@@ -82,8 +82,8 @@ class Planner:
     """Lays out the runs of a job over crews and shifts.
 
     Each time a crew is free it takes, of the work it may do and that may begin, tie-ins that
-    were left first, then the run with the lowest priority number, then the first in the
-    schedule. Moves and size changes may go on in the next shift; a joint, a test joint or a
+    were left first, then the run with the lowest priority number, then the first by
+    name. Moves and size changes may go on in the next shift; a joint, a test joint or a
     closure is never left over to another shift. From a run whose strings rest, a crew goes to
     other work, and comes back between two joints of it when the rest ends.
     """
@@ -102,7 +102,7 @@ class Planner:
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
         self.queue = TaskQueue(job.runs)
-        self.ranks = {run.run_id: i for i, run in enumerate(job.runs)}
+        self.ranks = {run.run_id: i for i, run in enumerate(sorted(job.runs, key=by_name))}
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
@@ -155,9 +155,9 @@ class Planner:
             [
                 Problem(
                     where,
-                    f"To: got crew dates after which {crews} left before "
-                    f"{name_runs([run.run_id for run in runs])} can be finished, allowed a crew "
-                    "with a later or a blank date",
+                    f"Last date: {crews} left before "
+                    f"{name_runs([run.run_id for run in runs])} can be finished. Enter a later "
+                    "date, or leave it blank",
                 )
             ]
         )
@@ -346,7 +346,7 @@ class Planner:
         """Return the work of a stage in its order."""
         counts = run.counts
         if stage == STRINGS:
-            batches = [*string_batches(self.job.counting, counts), *standing_batches(counts)]
+            batches = [*string_batches(self.job, counts), *standing_batches(counts)]
         else:
             closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
             batches = [tie_in_batch(counts, stage), *closing]
@@ -395,6 +395,9 @@ class Planner:
                 self._daily_test(crew, run)
                 continue
             time = batch.time(self._cycle(crew, run))
+            if batch.field == MOVE:
+                crew.spend_over_shifts(run, MOVE, time.period_min)
+                break
             fit = min(batch.count, joints_in(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()
@@ -520,9 +523,9 @@ def lay_out(
 
 def labor_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
-    return {run_id: labor_hours_on(days) for run_id, days in days_by_run(plan).items()}
+    return {run_id: labor_hours_on(days) for run_id, days in plan.days_by_run.items()}
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
-    return {run_id: crew_hours_on(days) for run_id, days in days_by_run(plan).items()}
+    return {run_id: crew_hours_on(days) for run_id, days in plan.days_by_run.items()}

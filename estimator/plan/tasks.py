@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from heapq import merge
 
 from estimator.joint.cycle import rework_minutes
-from estimator.models.job import Run
-from estimator.models.job_inputs import CountingInputs
+from estimator.models.job import Job, Run, by_name
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
@@ -18,10 +17,12 @@ STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
 TRIAL_FUSION = "trial fusion"
-REST = "rest"
+REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
 """What work waits with that waits for another run, or for the end of a hold."""
+MOVE = "move"
+"""What is no joint: the machine goes to the next segment, into the next shift where need be."""
 LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
@@ -45,13 +46,20 @@ def alone(minutes: float) -> JointTime:
     return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
 
 
-def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
-    """Yield the joints inside the strings of a run: between sticks, at fittings, remade."""
+def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
+    """Yield the joints inside the strings of a run: between sticks, at fittings, rework.
+
+    From one segment to the next the machine is moved.
+    """
+    counting = job.counting
 
     def rework(cycle: RunCycle) -> JointTime:
         return alone(rework_minutes(cycle.plain, counting))
 
-    yield Batch("plain", "joints", count.plain_joints, lambda cycle: cycle.plain)
+    for place, joints in enumerate(count.plain_by_segment):
+        if place:
+            yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
+        yield Batch("plain", "joints", joints, lambda cycle: cycle.plain)
     at_size = count.fitting_joints - count.small_ends
     yield Batch("fitting", "joints", at_size, lambda cycle: cycle.fitting)
     yield Batch(
@@ -126,7 +134,7 @@ class TaskQueue:
         self._followers: dict[str, list[str]] = defaultdict(list)
         self._unjoined: dict[str, tuple[Task, set[str]]] = {}
         self._joining: dict[str, list[str]] = defaultdict(list)
-        for i, run in enumerate(runs):
+        for i, run in enumerate(sorted(runs, key=by_name)):
             self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
@@ -227,14 +235,17 @@ class TaskQueue:
             if self._unmet[run_id] <= self.strings_at.keys():
                 self._release(run_id)
                 return
-        message = f"runs that start after each other: {', '.join(self._blocked)}"
+        message = f"These runs wait for each other: {', '.join(self._blocked)}"
         raise ValueError(message)
 
     def _add_run(self, task: Task, known: set[str]) -> None:
         run = task.run
         unknown = {*run.followed_runs, *run.joined_runs} - known
         if unknown:
-            message = f"run {run.run_id} names runs that do not exist: {', '.join(sorted(unknown))}"
+            message = (
+                f"Run {run.run_id} starts after runs that do not exist: "
+                f"{', '.join(sorted(unknown))}"
+            )
             raise ValueError(message)
         if not run.followed_runs:
             self._ready[task.crew].append(task)

@@ -11,7 +11,7 @@ from typing import cast
 
 import numpy as np
 
-from estimator.cost.markup import office_overhead, priced
+from estimator.cost.markup import priced, unmarked
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -63,7 +63,7 @@ def assess_ranges(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
         swings = tuple(all_swings(estimate, plans))
     except EstimatorError as error:
         text = str(error).partition("\n")[0]
-        return NoRisk(reason=f"a plan at the far end of the ranges cannot be made: {text}")
+        return NoRisk(reason=f"no plan is possible at the end of the ranges: {text}")
     return figures(estimate, plans, run_trials(estimate, surface), swings)
 
 
@@ -77,27 +77,26 @@ def rework_cost(estimate: Estimate) -> float:
 
 def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     """Return every trial's days, job cost and price."""
-    days, costs = [], []
+    days, costs, prices = [], [], []
     risk = estimate.job.risk
     for drawn in draw_chunks(estimate.job.risk_ranges, risk.risk_trials, risk.risk_seed):
-        some_days, some_costs = surface.at(drawn)
+        some_days, *some_costs = surface.at(drawn)
+        job_cost, damages = (cents(cast("float", some)) for some in some_costs)
         days.append(some_days)
-        costs.append(cents(cast("float", some_costs)))
-    job_cost = np.sort(np.concatenate(costs))
-    price = price_of(cast("float", job_cost), estimate)
-    return Trials(np.sort(np.concatenate(days)), job_cost, cast("Floats", price))
+        costs.append(job_cost)
+        prices.append(price_of(job_cost, damages, estimate))
+    return Trials(*(np.sort(np.concatenate(found)) for found in (days, costs, prices)))
 
 
-def price_of(job_cost: float, estimate: Estimate) -> float:
+def price_of(job_cost: float, damages: float, estimate: Estimate) -> float:
     """Return the price of a job cost, or of each in an array, that needs no contingency.
 
     A trial's cost already holds what the contingency is for, so none comes on top; the office
     overhead is that of the bid. So a price is at or below the bid price where the cost is at or
     below the planned one with the contingency of the bid.
     """
-    rates = estimate.job.rates
-    overhead = office_overhead(float(estimate.bid.job_cost), rates)
-    return priced(job_cost, overhead, 0.0 * job_cost, rates).price
+    rates, overhead = estimate.job.rates, float(estimate.bid.office_overhead)
+    return priced(job_cost, unmarked(damages, rates), overhead, 0.0 * job_cost, rates).price
 
 
 def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
@@ -130,7 +129,7 @@ def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> 
     job_cost = (
         at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
     ) + at.other
-    return price_of(cents(job_cost), estimate), at.days
+    return price_of(cents(job_cost), cents(at.damages), estimate), at.days
 
 
 def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
@@ -144,7 +143,7 @@ def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swin
         seed=estimate.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
-        bare_price=price_of(base, estimate),
+        bare_price=price_of(base, plans.at(Level()).damages, estimate),
         base_finish=estimate.finish,
         mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),

@@ -11,7 +11,7 @@ import numpy as np
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
-from estimator.models.kinds import BUTT_JOINT, cost_type
+from estimator.models.kinds import BUTT_JOINT, LIQUIDATED_DAMAGES, cost_type
 from estimator.models.risk_ranges import RiskFactor, RiskRange
 from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
@@ -53,11 +53,14 @@ class Outcome:
     rental: float
     fuel: float
     other: float
+    damages: float
+    """Liquidated damages, a part of the other cost."""
 
     @property
     def row(self) -> tuple[float, ...]:
         """The figures that are interpolated."""
-        return float(self.days), self.labor, self.rental, self.fuel, self.other
+        costs = self.labor, self.rental, self.fuel, self.other, self.damages
+        return float(self.days), *costs
 
 
 class Dates:
@@ -132,8 +135,10 @@ def job_at(job: Job, level: Level) -> Job:
 def outcome_of(dates: Dates, priced: PricedJob) -> Outcome:
     """Return the figures of a priced job; hydrotests may finish after its plan."""
     groups: dict[RiskFactor | None, float] = defaultdict(float)
+    damages = 0.0
     for line in priced.cost_lines:
         groups[cost_type(line.cost_type).factor] += float(line.amount)
+        damages += float(line.amount) if line.cost_type == LIQUIDATED_DAMAGES else 0.0
     return Outcome(
         minutes=sum(line.minutes for line in priced.plan.lines),
         days=dates.number(priced.finish),
@@ -141,6 +146,7 @@ def outcome_of(dates: Dates, priced: PricedJob) -> Outcome:
         rental=groups["rental"],
         fuel=groups["fuel price"],
         other=groups[None],
+        damages=damages,
     )
 
 
@@ -238,10 +244,10 @@ class Surface:
         found: Floats = alone + handling * slow + rework * (alone / self._base)
         return found
 
-    def at(self, drawn: Mapping[RiskFactor, Floats]) -> tuple[Floats, Floats]:
-        """Return days to the finish and job cost for each trial."""
+    def at(self, drawn: Mapping[RiskFactor, Floats]) -> tuple[Floats, Floats, Floats]:
+        """Return days to the finish, job cost and the damages in it for each trial."""
         found = self._interpolate(self.minutes(drawn), drawn["weather"])
-        days, labor, rental, fuel, other = np.moveaxis(found, -1, 0)
+        days, labor, rental, fuel, other, damages = np.moveaxis(found, -1, 0)
         job_cost = (
             labor * drawn["wages"]
             + rental * drawn["rental"]
@@ -249,7 +255,7 @@ class Surface:
             + other
             + self.rework_cost * (drawn["rework"] - 1)
         )
-        return days, job_cost
+        return days, job_cost, damages
 
     def _interpolate(self, minutes: Floats, wet: Floats) -> Floats:
         i, along = _place(minutes, self._minutes_at)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from estimator.cost.markup import job_cost, markup
+from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -32,13 +33,15 @@ class Row:
 
 ROWS = (
     Row("job_cost", style="total_money", anchor="job"),
-    Row("office_overhead", "office_overhead", "of job cost"),
-    Row("contingency", "contingency", "of job cost"),
+    Row("unmarked", basis_key="damages_carry"),
+    Row("marked", style="total_money"),
+    Row("office_overhead", "office_overhead", "of job cost with markups"),
+    Row("contingency", "contingency", "of job cost with markups"),
     Row("cost", style="total_money"),
     Row("profit", "profit", basis_key="profit_basis"),
     Row("before_bond", style="total_money"),
-    Row("bond", "bond", "of the price with bond"),
-    Row("rounding", "bid_step", "step of the bid price"),
+    Row("bond", "bond", "of the price including bond"),
+    Row("rounding", "bid_step", "rounding step"),
     Row("price", style="grand_total"),
     Row("tax", "tax", "of the bid price"),
     Row("total", style="total_money"),
@@ -56,16 +59,18 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     context, bid = sheet.context, sheet.context.estimate.bid
     titles = ["Step", "Rate", "Basis", *[""] * (amount_column - 4), "Amount"]
     sheet.add(*(Cell(title, "header") for title in titles))
-    for name, label, amount in (
-        ("direct", "Direct cost", bid.direct_cost),
-        ("indirect", "Indirect cost", bid.indirect_cost),
-    ):
-        cell = Cell(float(amount), "money", context.anchors[f"cost.{name}"])
-        _add_row(sheet, Row(name), label, cell, amount_column)
+    late = [ln for ln in context.estimate.cost_lines if ln.cost_type == LIQUIDATED_DAMAGES]
+    damages = float(sum(line.amount for line in late))
+    for name, label, amount, formula in (
+        ("direct", "Direct cost", bid.direct_cost, context.anchors["cost.direct"]),
+        ("indirect", "Indirect cost", bid.indirect_cost, context.anchors["cost.indirect"]),
+        ("damages", "Liquidated damages in it", damages,
+         "+".join(context.anchors[f"cost.{line.key}"] for line in late) or None),
+    ):  # fmt: skip
+        _add_row(sheet, Row(name), label, Cell(float(amount), "money", formula), amount_column)
     with Recorder().on() as recorder:
-        markup(
-            job_cost(float(bid.direct_cost), float(bid.indirect_cost)), context.estimate.job.rates
-        )
+        whole = job_cost(float(bid.direct_cost), float(bid.indirect_cost))
+        markup(whole, damages, context.estimate.job.rates)
     steps = {found.key: found for found in recorder.steps}
     for row in ROWS:
         cell = Cell(steps[row.key].value, row.style, _formula(sheet, row, steps))
@@ -73,7 +78,7 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     profit = local(context, "bid.profit")
     for label, share, base in (
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
-        ("Profit as margin on the bid price", bid.margin, local(context, "bid.price")),
+        ("Profit as margin on bid price", bid.margin, local(context, "bid.price")),
     ):
         sheet.add(Cell(label, "text"), Cell(share, "pct", f"IF({base}=0,0,{profit}/{base})"))
     sheet.add()
