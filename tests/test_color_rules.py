@@ -15,7 +15,7 @@ from tests.office import LOCALES, recalculate
 FOLDER = Path(__file__).parent.parent / "examples"
 TEXT = re.compile(r'"[^"]*"')
 GOOD = ("OK. Estimate of 18 Jan 2027", "OK; rental or fuel price changed")
-BAD = ("Inputs changed: estimate again. x", "CHECK: totals disagree. x", "Read the warnings. x",
+BAD = ("Inputs changed: run Estimate again. x", "CHECK: totals disagree. x", "Read the warnings. x",
        "Inputs need attention", "")  # fmt: skip
 
 

@@ -180,7 +180,7 @@ def test_a_run_without_a_joint_is_reported_too():
     specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
     rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
     text = {row[2]: row[3] for row in rows if row[0] == "short"}
-    assert (text["Butt joints"], text["Labor-hours"], text["Price of the run"]) == (0, 0, 0)
+    assert (text["Butt joints"], text["Labor-hours"], text["Run price"]) == (0, 0, 0)
 
 
 @pytest.mark.parametrize(
@@ -195,7 +195,7 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
 def test_explain_shows_when_the_price_has_moved():
     workbook, _ = example("tailings_line")
     path = saved("tailings_line")
-    assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "as on the Bid sheet"
+    assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "matches the Bid sheet"
     sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
     moved = recalculate(path, {sheet: {cell: 9}}, sheets=("Explain",))
-    assert moved["Explain"]["B3"] == "Prices changed since: estimate again"
+    assert moved["Explain"]["B3"] == "Prices have changed: run Estimate again"

@@ -25,7 +25,7 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labor": "Plan",
     "crew_use": "Plan", "machine_use": "Plan", "gantt": "Gantt",
-    "hydrotest": "Tests", "hydro_day": "Tests",
+    "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
     "cost": "Cost", "compare": "Compare", "options": "Options",
     "explain": "Explain",

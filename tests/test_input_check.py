@@ -24,7 +24,7 @@ from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA, needs_array
 from tests.office import LOCALES, after_edits, recalculate
 from tests.workbook_factory import Formula, WorkbookFactory, us_tables
 
-CHANGED = "Inputs changed: estimate again"
+CHANGED = "Inputs changed: run Estimate again"
 LETTERS = (
     "Mon\N{EN DASH}Sat", "\N{MINUS SIGN}5", "\N{LEFT DOUBLE QUOTATION MARK}x\u201d", "it\u2019s",
     "a\N{NO-BREAK SPACE}b", "_x0041_", "\N{SLIGHTLY SMILING FACE} ok", "\u65e5\u672c\u8a9e",

@@ -325,7 +325,7 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
         app.status_bar = False
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
-    assert "Estimate: Reading the inputs" in texts
+    assert "Estimate: Reading inputs" in texts
     assert "Estimate: Writing Checks, sheet {0} of {0}".format(len(RESULT_SHEETS)) in texts
     assert 3 < sum("Planning run" in text for text in texts) < 200
 
@@ -341,7 +341,7 @@ def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_b
     shown = book.sheets["Joints"].range("B7").resize(len(texts), 1).value
     assert shown == texts
     copy = tmp_path / "job.bak.xlsx"
-    assert f"The workbook as it was before: {copy}" in message_of(app)
+    assert f"Backup of the workbook before this run: {copy}" in message_of(app)
     kept = openpyxl.load_workbook(copy)
     assert [kept["Pipe schedule"].cell(row, 2).value for row in range(6, 17)] == texts
     assert kept["Bid"]["A3"].value != "Company"
@@ -379,7 +379,7 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     assert light.value == "OK"
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
-    assert light.value == "Inputs changed: estimate again"
+    assert light.value == "Inputs changed: run Estimate again"
 
 
 # Problems
@@ -406,7 +406,7 @@ def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book,
     called_from(book)
     before = everything(book)
     live.check_active()
-    assert f"Inputs are good: {FIRST_RUNS} runs" in message_of(app)
+    assert f"Inputs OK: {FIRST_RUNS} runs" in message_of(app)
     assert everything(book) == before
     cell = book.sheets["Pipe schedule"].range("E8")
     good = cell.value
@@ -415,7 +415,7 @@ def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book,
     assert book.sheets["Checks"].range("B3").value == "Inputs need attention"
     cell.value = good
     assert live.check_book(book)
-    assert book.sheets["Checks"].range("B3").value == "Inputs are good: estimate again"
+    assert book.sheets["Checks"].range("B3").value == "Inputs OK: run Estimate again"
 
 
 def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
@@ -425,7 +425,10 @@ def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
     mine.range("A1").value = "my own plan"
     before = everything(book, ["Checks"])
     assert not live.estimate_book(book)
-    assert "Sheet 'Plan' is not one of ours: rename it and run again" in message_of(app)
+    assert (
+        "Sheet 'Plan' is yours but has the name of a result sheet. Rename it and run again"
+        in message_of(app)
+    )
     assert everything(book, ["Checks"]) == before
     with pytest.raises(WorkbookError, match="Sheet 'plan' is not one of ours"):
         ResultSheets(book).refuse_others(["plan"])
@@ -463,7 +466,7 @@ def test_protected_workbook_gets_one_line_before_any_work(
     assert line in message_of(app)
     assert message_of(app).count("\n") == 0
     assert everything(book) == before
-    assert "Estimate: Reading the inputs" not in app.impl.status_texts
+    assert "Estimate: Reading inputs" not in app.impl.status_texts
 
 
 def test_busy_program_is_asked_nothing(open_book, monkeypatch):

@@ -118,7 +118,7 @@ def test_risk_sheet_shows_when_its_prices_are_old(written):
     assert now["B5"] == pytest.approx(float(found.bid.price))
     assert now["B6"] == pytest.approx(float(found.bid.price))
     values = changed(path, workbook, {("rates", "", "fuel_price"): 9}, ("Risk",))
-    assert values["Risk"]["C6"] == "Prices changed: estimate again"
+    assert values["Risk"]["C6"] == "Prices have changed: run Estimate again"
     assert values["Risk"]["B6"] > values["Risk"]["B5"]
 
 
@@ -184,8 +184,8 @@ def test_light_comes_on_when_a_quantity_changes(written, key, value):
     path, workbook, _ = written
     run_id = workbook.job.runs[4].run_id
     values = changed(path, workbook, {("schedule", run_id, key): value}, ("Checks", "Start"))
-    assert values["Checks"]["B3"] == "Inputs changed: estimate again"
-    assert values["Start"][light_cell(path)] == "Inputs changed: estimate again"
+    assert values["Checks"]["B3"] == "Inputs changed: run Estimate again"
+    assert values["Start"][light_cell(path)] == "Inputs changed: run Estimate again"
 
 
 @pytest.mark.parametrize("written", ["tailings_line"], indirect=True)
@@ -201,7 +201,8 @@ def test_light_comes_on_when_the_table_grows(written, tmp_path):
     grown = tmp_path / "grown.xlsx"
     book.save(grown)
     assert (
-        recalculate(grown, sheets=("Checks",))["Checks"]["B3"] == "Inputs changed: estimate again"
+        recalculate(grown, sheets=("Checks",))["Checks"]["B3"]
+        == "Inputs changed: run Estimate again"
     )
 
 
@@ -225,7 +226,7 @@ def test_light_comes_on_when_a_blank_price_is_filled_in(written):
     path, workbook, _ = written
     blank = next(run for run in workbook.job.runs if run.pipe_price is None)
     values = changed(path, workbook, {("schedule", blank.run_id, "pipe_price"): 80}, ("Checks",))
-    assert values["Checks"]["B3"] == "Inputs changed: estimate again"
+    assert values["Checks"]["B3"] == "Inputs changed: run Estimate again"
 
 
 @pytest.mark.parametrize("written", ["raw_water_main"], indirect=True)
