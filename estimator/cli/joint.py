@@ -79,7 +79,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ambient", default="20C", help="70F or 20C (default: 20C)")
     parser.add_argument("--material", help="PE4710, PE3608, PE2708, PE100 or PE80")
     parser.add_argument(
-        "--piston-area", help="machine piston area for gauge pressure: 4.71in2 or 3039mm2"
+        "--piston-area", help="machine piston area for gauge pressure: 8in2 or 5000mm2"
     )
     parser.add_argument("--drag", default="0psi", help="drag pressure: 30psi or 2bar")
     _add_own_figures(parser)
