@@ -85,7 +85,7 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
     if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, as {source}")
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
     data = with_results(workbook, estimate)
     path = output or source
     if files.exists(path):

@@ -35,22 +35,22 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
     {
         "od_mm": "Outside diameter",
         "wall_mm": "Minimum wall",
-        "mean_wall_mm": "Mean wall",
-        "id_mm": "Mean inside diameter",
+        "mean_wall_mm": "Average wall",
+        "id_mm": "Average inside diameter",
         "weight_kg_m": "Weight",
         "joint_area_mm2": "Joint area",
-        "heater_c": "Heater surface",
+        "heater_c": "Heater surface temperature",
         "interfacial_mpa": "Interfacial pressure",
         "bead_min_mm": "Min bead",
         "soak_s": "Heat soak",
         "open_close_max_s": "Max open/close",
-        "ramp_max_s": "Pressure build-up at most",
+        "ramp_max_s": "Maximum pressure build-up time",
         "cool_s": "Cool under pressure",
         "rest_s": "Cooling rest",
-        "force_n": "Force on the ends",
-        "force_range_n": "Force, low to high",
-        "gauge_mpa": "Gauge with drag",
-        "gauge_range_mpa": "Gauge, low to high",
+        "force_n": "Fusion force",
+        "force_range_n": "Fusion force, low to high",
+        "gauge_mpa": "Gauge pressure with drag",
+        "gauge_range_mpa": "Gauge pressure, low to high",
     }
 )
 """What each figure of a joint is called, by its key in the machine-readable results."""
@@ -107,6 +107,15 @@ def describe(reason: Reason, system: UnitSystem) -> str:
         return reason.text
     need, limit = (show(v, reason.kind, system) for v in (reason.need, reason.limit))
     return reason.text.replace("{need}", need).replace("{limit}", limit)
+
+
+def counted(number: float, noun: str) -> str:
+    """Return a number with its noun, in the plural but for one.
+
+    >>> counted(1, "run"), counted(1200, "butt joint")
+    ('1 run', '1,200 butt joints')
+    """
+    return f"{number:,} {noun}{'s' * (number != 1)}"
 
 
 def name_runs(run_ids: Sequence[str]) -> str:

@@ -37,7 +37,7 @@ class OutsideStandardError(EstimatorError):
             allowed = f"{low:g} or more"
         else:
             allowed = f"{high:g} or less"
-        super().__init__(f"{name} must be {allowed} ({source}), got {got:g}")
+        super().__init__(f"{name} is {got:g}, outside the allowed range ({allowed}; {source})")
 
 
 class UnknownNameError(EstimatorError):
@@ -45,7 +45,7 @@ class UnknownNameError(EstimatorError):
 
     def __init__(self, what: str, got: str, allowed: Iterable[str]) -> None:
         self.what, self.got, self.allowed = what, got, tuple(allowed)
-        super().__init__(f"{what} must be one of {', '.join(allowed)}, got {got!r}")
+        super().__init__(f"{what} {got!r} is not recognized. Use one of: {', '.join(allowed)}")
 
 
 @dataclass(frozen=True)

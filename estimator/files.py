@@ -6,7 +6,7 @@ from pathlib import Path
 
 from estimator.errors import WorkbookError
 
-CLOSE_IT = "close it in the spreadsheet program and run again"
+CLOSE_IT = "Close it in the spreadsheet program and run again"
 
 
 def read_bytes(path: str) -> bytes:
@@ -63,16 +63,16 @@ def save_atomically(path: str, data: bytes) -> None:
     """
     target = Path(path).resolve()
     if target.is_dir():
-        raise WorkbookError(f"{path} is a folder: give the name of a file")
+        raise WorkbookError(f"{path} is a folder. Give a file name")
     if not target.parent.is_dir():
-        raise WorkbookError(f"{path} cannot be saved: there is no folder {target.parent}")
+        raise WorkbookError(f"{path} cannot be saved. The folder {target.parent} does not exist")
     if target.exists() and not os.access(target, os.W_OK):
-        raise WorkbookError(f"{path} is read-only: allow changes to it, or save under another name")
+        raise WorkbookError(f"{path} is read-only. Allow changes, or save under another name")
     try:
         _replace(target, data)
     except PermissionError as error:
         raise WorkbookError(
-            f"{path} cannot be saved: {CLOSE_IT}, or save to a folder that you may write to"
+            f"{path} cannot be saved. {CLOSE_IT}, or save to a folder you can write to"
         ) from error
     except OSError as error:
         raise WorkbookError(f"{path} cannot be saved: {error.strerror or error}") from error
@@ -118,7 +118,7 @@ def save_with_backup(path: str, data: bytes) -> str:
     lock = next((mark for mark in _lock_marks(name.resolve()) if mark.exists()), None)
     if lock is not None:
         raise WorkbookError(
-            f"{path} is open in another program: {CLOSE_IT} (or delete {lock.name} if it is not)"
+            f"{path} is open in another program. {CLOSE_IT} (if it is not open, delete {lock.name})"
         )
     backup = backup_path(path)
     previous = read_bytes(path)
@@ -138,7 +138,7 @@ def make_folder(path: str) -> None:
     try:
         Path(path).mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise WorkbookError(f"{path} cannot be made: {error.strerror or error}") from error
+        raise WorkbookError(f"{path} cannot be created: {error.strerror or error}") from error
 
 
 def delete(path: str) -> None:
@@ -189,9 +189,9 @@ def _permissions(target: Path) -> int:
 
 def _why_not_read(path: str, error: OSError) -> str:
     if isinstance(error, FileNotFoundError):
-        return f"{path} is not there"
+        return f"{path} was not found"
     if isinstance(error, IsADirectoryError):
-        return f"{path} is a folder: give the name of a file"
+        return f"{path} is a folder. Give a file name"
     if isinstance(error, PermissionError):
-        return f"{path} cannot be read: {CLOSE_IT}, or ask for the right to read it"
+        return f"{path} cannot be read. {CLOSE_IT}, or ask for permission to read it"
     return f"{path} cannot be read: {error.strerror or error}"

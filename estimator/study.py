@@ -15,7 +15,7 @@ from estimator.pipeline import NO_PLACES, estimate
 from estimator.plan import Progress
 from estimator.whatif import assess, compare
 
-NO_RANGES = NoRisk(reason="no ranges on Risk inputs, or no trials on the Job sheet")
+NO_RANGES = NoRisk(reason="Risk inputs has no ranges, or Risk trials is 0 on the Job sheet")
 
 
 def silent(step: str) -> None:
@@ -67,7 +67,7 @@ def study(
     risk: Risk | NoRisk = NOT_DRAWN
     options: OptionTable | NoOptions = NOT_TRIED
     if ranges:
-        watcher.step("Drawing the ranges of the Risk inputs")
+        watcher.step("Running risk trials")
         risk = ranges_of(found, shared)
         watcher.step("Trying other crews, machines and shifts")
         options = assess(found, shared=shared)

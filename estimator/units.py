@@ -198,6 +198,6 @@ def parse_temperature(text: str) -> float:
     match = _TEMPERATURE.fullmatch(text)
     if match is None:
         raise EstimatorError(
-            f"temperature must be a number with F or C, such as 70F or 20C, got {text!r}"
+            f"{text!r} is not a temperature. Enter a number with F or C, such as 70F or 20C"
         )
     return to_si(float(match[1]), match[2].upper())

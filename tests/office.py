@@ -31,6 +31,7 @@ FILTERS = {
     ".pdf": "calc_pdf_Export",
 }
 
+PROVIDER = "com.sun.star.configuration.ConfigurationProvider"
 USUAL_LOCALE = "en-US"
 LOCALES = (USUAL_LOCALE, "de-DE", "fr-FR", "ar-SA")
 """What a user may have set: decimal point, comma, comma with odd blanks, and a script apart."""
@@ -40,14 +41,18 @@ class CellError(str):
     """An error value of a cell, as the program shows it, such as ``#DIV/0!``."""
 
 
-def recalculate(path, changes=None, locale=USUAL_LOCALE):
+def recalculate(path, changes=None, locale=USUAL_LOCALE, sheets=()):
     """Return every filled cell of a workbook after a hard recalculation: sheet, cell, value.
+
+    Of all sheets, or only of those that are named: a large one takes a second to hand over.
 
     Numbers, dates (as serial numbers) and truth values come as float, text as str and errors
     as ``CellError``. ``changes`` holds values to set first, by sheet and cell. ``locale`` is the
     language and country that the user has set.
     """
-    found = _office().ask("recalculate", path=str(path), changes=changes or {}, locale=locale)
+    found = _office().ask(
+        "recalculate", path=str(path), changes=changes or {}, wanted=sheets, locale=locale
+    )
     for sheet, cells in found["errors"].items():
         found["values"][sheet].update({cell: CellError(text) for cell, text in cells.items()})
     return found["values"]
@@ -216,13 +221,15 @@ def _serve():
         for line in sys.stdin:
             order = json.loads(line)
             try:
-                _set_locale(remote, order.pop("locale", USUAL_LOCALE))
+                provider = _make(remote, PROVIDER)
+                set_locale(provider, _properties, order.pop("locale", USUAL_LOCALE))
                 _answer(TASKS[order.pop("task")](desktop, **order))
             except Exception as error:
                 _answer({"failure": f"{type(error).__name__}: {error}"})
     finally:
         if desktop is not None:
             with contextlib.suppress(Exception):
+                _let_go()
                 desktop.terminate()
         with contextlib.suppress(subprocess.TimeoutExpired):
             process.wait(20)
@@ -256,14 +263,14 @@ def _make(remote, service):
     return remote.ServiceManager.createInstanceWithContext(service, remote)
 
 
-def _set_locale(remote, locale):
+def set_locale(provider, properties, locale):
     """Have the office calculate as for a user of this language and country, from now on."""
-    provider = _make(remote, "com.sun.star.configuration.ConfigurationProvider")
     settings = provider.createInstanceWithArguments(
         "com.sun.star.configuration.ConfigurationUpdateAccess",
-        _properties(nodepath="/org.openoffice.Setup/L10N"),
+        properties(nodepath="/org.openoffice.Setup/L10N"),
     )
     if settings.getPropertyValue("ooSetupSystemLocale") != locale:
+        _let_go()
         settings.setPropertyValue("ooSetupSystemLocale", locale)
         settings.commitChanges()
 
@@ -277,9 +284,7 @@ def _properties(**values):
 NO_MACROS, ALL_MACROS = 0, 4
 
 
-@contextlib.contextmanager
-def _document(desktop, path, macros=NO_MACROS):
-    """Yield a workbook, opened and recalculated; its macros run only if they are asked for."""
+def _open(desktop, path, macros):
     url = Path(path).resolve().as_uri()
     document = desktop.loadComponentFromURL(
         url, "_blank", 0, _properties(Hidden=True, MacroExecutionMode=macros)
@@ -287,11 +292,65 @@ def _document(desktop, path, macros=NO_MACROS):
     if document is None:
         message = f"the office does not open {path}"
         raise ValueError(message)
+    return document
+
+
+@contextlib.contextmanager
+def _document(desktop, path, macros=NO_MACROS):
+    """Yield a workbook, opened and recalculated; its macros run only if they are asked for."""
+    document = _open(desktop, path, macros)
     try:
         document.calculateAll()
         yield document
     finally:
         document.close(True)
+
+
+_KEPT = {}
+"""The last workbook that was recalculated, by its file as it was: most are asked for again."""
+
+
+@contextlib.contextmanager
+def _kept(desktop, path):
+    """Yield a workbook, opened unless it is still open from the order before."""
+    file = Path(path).resolve()
+    state = file, file.stat().st_mtime_ns, file.stat().st_size
+    if state not in _KEPT:
+        _let_go()
+        _KEPT[state] = _open(desktop, path, NO_MACROS)
+    try:
+        yield _KEPT[state]
+    except Exception:
+        _let_go()
+        raise
+
+
+def _let_go():
+    while _KEPT:
+        _KEPT.popitem()[1].close(True)
+
+
+@contextlib.contextmanager
+def _edited(document, changes):
+    """Recalculate a workbook with some cells typed over, and bring them back afterwards."""
+    cells = list(_cells(document, changes))
+    before = [_content(cell) for cell, _ in cells]
+    for cell, value in cells:
+        _put(cell, value)
+    document.calculateAll()
+    yield
+    for (cell, _), (value, formula) in zip(cells, before, strict=True):
+        if formula:
+            cell.setFormula(formula)
+        else:
+            _put(cell, value)
+
+
+def _content(cell):
+    """Return the value and the formula of a cell."""
+    kind = cell.Type.value
+    values = {"VALUE": cell.Value, "TEXT": cell.String}
+    return values.get(kind), cell.Formula if kind == "FORMULA" else ""
 
 
 def _put(cell, value):
@@ -311,28 +370,18 @@ def _cells(document, changes):
 
 def _after_edits(desktop, path, edits, watched):
     sheet, addresses = watched
-    with _document(desktop, path) as document:
-        found = []
+    found = []
+    with _kept(desktop, path) as document:
         for edit in ({}, *edits):
-            cells = list(_cells(document, edit))
-            before = [{"VALUE": c.Value, "TEXT": c.String}.get(c.Type.value) for c, _ in cells]
-            for cell, value in cells:
-                _put(cell, value)
-            document.calculateAll()
-            page = document.Sheets.getByName(sheet)
-            found.append([page.getCellRangeByName(address).String for address in addresses])
-            for (cell, _), value in zip(cells, before, strict=True):
-                _put(cell, value)
-        return {"values": found}
+            with _edited(document, edit):
+                page = document.Sheets.getByName(sheet)
+                found.append([page.getCellRangeByName(address).String for address in addresses])
+    return {"values": found}
 
 
-def _recalculate(desktop, path, changes):
-    with _document(desktop, path) as document:
-        for cell, value in _cells(document, changes):
-            _put(cell, value)
-        if changes:
-            document.calculateAll()
-        names = document.Sheets.ElementNames
+def _recalculate(desktop, path, changes, wanted):
+    with _kept(desktop, path) as document, _edited(document, changes):
+        names = wanted or document.Sheets.ElementNames
         sheets = [document.Sheets.getByName(name) for name in names]
         return {
             "values": dict(zip(names, map(_values, sheets), strict=True)),

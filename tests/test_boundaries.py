@@ -4,8 +4,6 @@ import ast
 import re
 from pathlib import Path
 
-import pytest
-
 from tests.each import each
 
 PACKAGE = Path(__file__).parent.parent / "estimator"
@@ -126,7 +124,7 @@ def test_some_folders_have_a_face_that_hides_no_module():
         assert not names & {path.stem for path in (PACKAGE / folder).iterdir()}, folder
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_what_a_folder_gives_out_is_taken_from_its_face(path):
     here = path.relative_to(PACKAGE).parts[0]
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
@@ -142,7 +140,7 @@ def is_module(name: str) -> bool:
     return path.is_dir() or path.with_suffix(".py").is_file()
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_modules_keep_their_names_where_they_are_imported(path):
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
@@ -163,7 +161,7 @@ BUILT = {
 """What is built in one place, by real inputs; all others ask for it."""
 
 
-@pytest.mark.parametrize("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_calendars_shifts_and_sizers_are_built_in_one_place(path):
     here = path.relative_to(PACKAGE).as_posix()
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):

@@ -1,37 +1,26 @@
 """Rules of colors: an open Excel reads them in the language of its user."""
 
-import functools
-import io
 import re
 from pathlib import Path
 
-import openpyxl
 import pytest
 import xlsxwriter
 
-from estimator import api
-from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.light import LABEL, with_warning_color
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.spec import ConditionalRule, SheetSpec
+from tests.estimated import opened
 from tests.office import LOCALES, recalculate
 
 FOLDER = Path(__file__).parent.parent / "examples"
 TEXT = re.compile(r'"[^"]*"')
 GOOD = ("OK. Estimate of 18 Jan 2027", "OK; rental or fuel price changed")
-BAD = ("Inputs changed: estimate again. x", "CHECK: totals disagree. x", "Read the warnings. x",
+BAD = ("Inputs changed: run Estimate again. x", "CHECK: totals disagree. x", "Read the warnings. x",
        "Inputs need attention", "")  # fmt: skip
 
 
-@functools.cache
-def written():
-    workbook = parse_workbook((FOLDER / "plant_piping.xlsx").read_bytes())
-    data = with_results(workbook, api.estimate_workbook(workbook))
-    return openpyxl.load_workbook(io.BytesIO(data))
-
-
 def test_no_rule_has_a_function_a_separator_or_a_decimal():
-    book = written()
+    book = opened("plant_piping")
     operands = [
         rule.formula[0]
         for name in RESULT_SHEETS

@@ -55,7 +55,7 @@ def test_pieces_go_by_count_to_the_runs_of_their_size_band():
 
 
 def test_a_line_of_one_run_goes_to_that_run_alone():
-    got = shared([line(12.34, allocated_by="own run", belongs_to="C")], {"A": 5.0})
+    got = shared([line(12.34, allocated_by="direct to run", belongs_to="C")], {"A": 5.0})
     assert [r.cost for r in got.runs] == [0, 0, Decimal("12.34")]
 
 
@@ -135,8 +135,8 @@ def test_consumables_count_butt_rework_and_test_joints_of_their_band():
 
 def test_lump_sums_and_tie_ins_are_items_of_their_own():
     names = [item.description for item in FOUND.items]
-    assert names == ["Mobilization", "Demobilization", "Joining IPS 8 DR 11",
-                     "Joining IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
+    assert names == ["Mobilization", "Demobilization", "Butt fusion, IPS 8 DR 11",
+                     "Butt fusion, IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
     ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0

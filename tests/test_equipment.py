@@ -100,9 +100,9 @@ def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     first, last = dt.date(2027, 2, 26), found.plan.finish + DAY
     assert warning.serious
     assert warning.message == (
-        f"In stock: 1 of class M, but the plan holds 2 at once from {first:%d %b %Y} to "
-        f"{last:%d %b %Y}, 1 short; no other class that fits is free then: get more, or plan "
-        "fewer crews at a time"
+        f"In stock: 1 of class M, but the plan needs 2 at once from {first:%d %b %Y} to "
+        f"{last:%d %b %Y}: 1 short. No other class that fits is free on those dates. Rent "
+        "more, or plan fewer crews at once"
     )
 
 
@@ -112,14 +112,14 @@ def test_short_stock_names_the_class_that_also_fits():
     other = machine("O", stock=1, four_week_rate=dear)
     found = estimate(two_crews(machine("M", stock=1), weak, other))
     (warning,) = warned(found, "In stock")
-    assert warning.message.endswith("1 short; class O also fits and is free then")
+    assert warning.message.endswith("1 short. Class O also fits and is free on those dates")
 
 
 def test_class_with_too_few_for_a_crew_is_rejected():
     few, enough = machine("F", stock=1), machine("E", four_week_rate=money(5000, "4 weeks"))
     found = estimate(job(machines=(few, enough), machines_per_crew=2))
     assert found.runs[0].machine.class_id == "E"
-    assert found.runs[0].machine.rejected[0].text == "2 needed at once, 1 in stock"
+    assert found.runs[0].machine.rejected[0].text == "2 needed at once, only 1 in stock"
 
 
 @pytest.mark.parametrize(
@@ -128,7 +128,7 @@ def test_class_with_too_few_for_a_crew_is_rejected():
         ({"max_gauge": 1.05}, 0.1, "close to the limit"),
         ({"max_gauge": 1.05}, 0.01, None),
         ({"max_gauge": 2.0}, 0.1, None),
-        ({"min_gauge": 0.95}, 0.1, "close to the least readable"),
+        ({"min_gauge": 0.95}, 0.1, "close to the lowest readable"),
         ({"min_gauge": 0.5}, 0.1, None),
     ],
 )
@@ -143,7 +143,7 @@ def test_machines_near_a_limit_are_reported(changes, share, text):
     bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
     near = machine("M", piston_area=area, **bounds)
     found = estimate(job(machines=(near,), drag_mpa=0.0, near_limit=share))
-    messages = [w.message for w in warned(found, "class M: gauge")]
+    messages = [w.message for w in warned(found, "lass M: gauge")]
     assert len(messages) == (text is not None)
     assert text is None or text in messages[0]
 
@@ -179,8 +179,10 @@ def test_classes_side_by_side_shows_rent_and_reasons_by_hand():
     assert by_class["M"].taken
     assert [limit for limit, _ in by_class["M"].near] == ["diameter"]
     assert by_class["S"].rent is None
-    assert describe(by_class["S"].obstacle, "SI") == "largest pipe 150 mm, run is 219.075 mm"
-    assert "gauge limit 5 bar" in describe(by_class["W"].obstacle, "SI")
+    assert describe(by_class["S"].obstacle, "SI") == (
+        "largest pipe 150 mm, this pipe is 219.075 mm"
+    )
+    assert "max gauge pressure 5 bar" in describe(by_class["W"].obstacle, "SI")
     assert by_class["W"].gauge_mpa == by_class["M"].gauge_mpa
 
 
@@ -291,7 +293,7 @@ def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_small
     spans = [s for s in found.fleet.spans if s.class_id == row["Class"]]
     assert row["First on rent"].date() == min(s.on_rent for s in spans)
     texts = [str(c.value) for line in sheet.iter_rows() for c in line if c.value is not None]
-    assert any("largest pipe" in text and "this one is 24 in" in text for text in texts)
+    assert any("largest pipe" in text and "this pipe is 24 in" in text for text in texts)
     assert any(text.startswith("IPS 24 DR 11, trench") for text in texts)
 
 

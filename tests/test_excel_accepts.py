@@ -18,6 +18,7 @@ from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
 from tests import office
+from tests.estimated import small
 from tests.excel_rules import faults
 from tests.rich_workbook import add_rich_sheets
 from tests.small_book import small_book
@@ -43,14 +44,9 @@ def with_result_sheets(data):
     return Package.open(data).put_sheets([joints(), plan()])
 
 
-@functools.cache
-def once():
-    return estimated(small_book())
-
-
 def by_libreoffice(folder):
     path = folder / "job.xlsx"
-    path.write_bytes(once())
+    path.write_bytes(small())
     return estimated(office.convert(path, folder / "saved.xlsx").read_bytes())
 
 
@@ -58,7 +54,7 @@ def by_openpyxl(_):
     """Loaded and saved by openpyxl, a sheet with a chart of results added."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        book = openpyxl.load_workbook(io.BytesIO(once()))
+        book = openpyxl.load_workbook(io.BytesIO(small()))
     sheet = book.create_sheet("Mine", 0)
     for row in range(1, 6):
         sheet.append([row, f"=Joints!B{row + 5}"])
@@ -80,8 +76,8 @@ KINDS = {
     "new, US": lambda _: build_template("US", None),
     "new, SI": lambda _: build_template("SI", None),
     "new with macros": lambda _: build_macro_book("US"),
-    "estimated": lambda _: once(),
-    "estimated twice": lambda _: estimated(once()),
+    "estimated": lambda _: small(),
+    "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
     "of a user": lambda _: of_a_user(),
     "of a user, twice": lambda _: estimated(of_a_user()),

@@ -29,8 +29,9 @@ def half_up(value, digits=0):
     return math.floor(round(value * 10**digits, 6) + 0.5) / 10**digits
 
 
-FUNCTIONS = {"ceil": lambda x: math.ceil(round(x, 5)), "floor": lambda x: math.floor(x + 1e-5),
-             "max": max, "min": min, "round": half_up}  # fmt: skip
+FUNCTIONS = {"ROUNDUP": lambda x: math.ceil(round(x, 5)),
+             "ROUNDDOWN": lambda x: math.floor(x + 1e-5),
+             "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
 
 
 def work_out(text):
@@ -97,25 +98,25 @@ def test_the_chain_ends_where_the_estimate_does(name):
     found, all_runs = explained(name)
     for sized, explanation in zip(found.runs, all_runs, strict=True):
         count, plain = sized.counts, sized.cycle.plain
-        assert value_of(explanation, "Pieces and joints", "Sticks") == count.sticks
-        assert value_of(explanation, "Pieces and joints", "Fitting joints") == count.fitting_joints
-        assert value_of(explanation, "Pieces and joints", "Tie-in joints") == count.tie_in_joints
-        assert value_of(explanation, "Pieces and joints", "Butt joints") == count.butt_joints
-        assert value_of(explanation, "Pieces and joints", "Rework joints") == count.rework_joints
-        assert value_of(explanation, "Cycle", "Cycle, plain joint") == pytest.approx(
+        assert value_of(explanation, "Sticks and joints", "Sticks") == count.sticks
+        assert value_of(explanation, "Sticks and joints", "Fitting joints") == count.fitting_joints
+        assert value_of(explanation, "Sticks and joints", "Tie-in joints") == count.tie_in_joints
+        assert value_of(explanation, "Sticks and joints", "Butt joints") == count.butt_joints
+        assert value_of(explanation, "Sticks and joints", "Rework joints") == count.rework_joints
+        assert value_of(explanation, "Cycle", "Cycle, stick joint") == pytest.approx(
             plain.cycle_min
         )
-        assert value_of(explanation, "Cycle", "Attended, plain joint") == pytest.approx(
+        assert value_of(explanation, "Cycle", "Crew time, stick joint") == pytest.approx(
             plain.attended_min
         )
-        assert value_of(explanation, "Cycle", "Period, plain joint") == pytest.approx(
+        assert value_of(explanation, "Cycle", "Time per joint, stick joint") == pytest.approx(
             plain.period_min
         )
         per_shift = sized.cycle.joints_per_shift
         assert value_of(explanation, "Shift", "Joints per shift") == per_shift
         hours = found.labor_hours.get(sized.run_id, 0.0)
         assert value_of(explanation, "Labor-hours", "Labor-hours") == pytest.approx(hours)
-        assert value_of(explanation, "Price of the job", "Bid price") == pytest.approx(
+        assert value_of(explanation, "Job price", "Bid price") == pytest.approx(
             float(found.bid.price)
         )
 
@@ -130,11 +131,11 @@ def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
         steps = [step for step in part.steps if is_day(step)]
         assert [step.value for step in steps] == pytest.approx([line.minutes for line in plan])
         inputs = found.job.moves
-        minutes = {"move": inputs.machine_move_min, "machine change": inputs.machine_swap_min,
+        minutes = {"move": inputs.machine_move_min, "machine change-out": inputs.machine_swap_min,
                    "size change": change[sized.cycle.band]}  # fmt: skip
         moves = [move for line in plan for move in line.moves]
         wanted = sum(minutes.get(move, 0) for move in moves)
-        rests = moves.count("rest") * sized.fusion.rest_s / 60
+        rests = moves.count("cooling rest") * sized.fusion.rest_s / 60
         shown = [
             float(term)
             for step, line in zip(steps, plan, strict=True)
@@ -147,8 +148,8 @@ def test_days_of_the_run_are_those_of_the_plan_and_moves_add_up(name):
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_runs_share_the_cost_and_the_price_out_whole(name):
     found, all_runs = explained(name)
-    cost = [value_of(explanation, "Cost", "Cost of the run") for explanation in all_runs]
-    price = [value_of(explanation, "Price", "Price of the run") for explanation in all_runs]
+    cost = [value_of(explanation, "Cost", "Run cost") for explanation in all_runs]
+    price = [value_of(explanation, "Price", "Run price") for explanation in all_runs]
     left = sum(float(found.by_run.rounding(share)) for share in found.by_run.allocations)
     assert sum(cost) + left == pytest.approx(float(found.bid.job_cost), abs=0.001)
     # Each share and each price is rounded to the cent: by half a cent at most.
@@ -192,7 +193,7 @@ def test_inputs_name_their_cells():
     _, all_runs = explained("raw_water_main")
     where = workbook.places.where("schedule", "R20", "elbows")
     explanation = next(explanation for explanation in all_runs if explanation.run_id == "R20")
-    assert explanation.step("Pieces and joints", "Elbows").where == where
+    assert explanation.step("Sticks and joints", "Elbows").where == where
 
 
 # By hand, docs/method.md: 1,000 ft in 50 ft sticks with 250 ft strings and two elbows cut into
@@ -202,12 +203,12 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
     job = jobs.job(run, unit_system="US")
     explanation = explain(pipeline.estimate(job), "R1")
-    assert explanation.step("Pipe", "Minimum wall").sum == "round(8.625 / 11 / 0.001) x 0.001"
+    assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Pieces and joints", "Sticks").sum == "ceil(1000 / 50)"
-    assert explanation.step("Pieces and joints", "Tie-in joints").value == 3
-    assert explanation.step("Pieces and joints", "Butt joints").sum == "19 + 4 + 0"
+    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1000 / 50)"
+    assert explanation.step("Sticks and joints", "Tie-in joints").value == 3
+    assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 
 
 @pytest.mark.parametrize("rule", ["none", "job start", "each size", "each day"])
@@ -239,7 +240,7 @@ def test_command_prints_the_chain_and_writes_nothing(example, capsys):
     out = capsys.readouterr().out
     assert out.startswith("Run T11: Tailings main, 3+060 to crest tee, ISO 900 DR 17")
     assert "mm2" in out
-    assert "Price of the run" in out
+    assert "Run price" in out
     assert Path(example).read_bytes() == before
 
 
@@ -249,13 +250,13 @@ def test_command_gives_the_same_steps_as_json(example, capsys):
     explanation = next(t for t in explained("tailings_line")[1] if t.run_id == "T11")
     assert found["run_id"] == "T11"
     assert [part["title"] for part in found["parts"]] == [part.title for part in explanation.parts]
-    (price,) = (s for p in found["parts"] for s in p["steps"] if s["name"] == "Price of the run")
-    assert price["value"] == value_of(explanation, "Price", "Price of the run")
+    (price,) = (s for p in found["parts"] for s in p["steps"] if s["name"] == "Run price")
+    assert price["value"] == value_of(explanation, "Price", "Run price")
 
 
 def test_unknown_run_is_reported_with_the_nearest_names(example, capsys):
     assert main(["explain", example, "T011"]) == 1
-    assert "nearest T11, T01" in capsys.readouterr().err
+    assert "Nearest: T11, T01" in capsys.readouterr().err
     _, found = estimated("tailings_line")
-    with pytest.raises(UnknownRunError, match="run must be one of the Pipe schedule, nearest T"):
+    with pytest.raises(UnknownRunError, match=r"is not on the Pipe schedule\. Nearest: T"):
         explain(found, "nonsense")

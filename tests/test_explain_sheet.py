@@ -1,41 +1,29 @@
 """The Explain sheet and the column of Joints that leads to it: origins within two clicks."""
 
-import functools
-import io
 import re
-from pathlib import Path
 
-import openpyxl
 import pytest
 
-from estimator import api
 from estimator.display import convert
 from estimator.explain.one_run import explain
 from estimator.explain.times import CREW
 from estimator.models.places import Places
 from estimator.study import study
-from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.explain_sheet import MOST_DAYS, MOST_RUNS
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet.names import link_to, sheet_of
 from tests import jobs
+from tests.estimated import EXAMPLES, example, opened, saved
 from tests.office import recalculate
 from tests.test_explain import work_out
 
-EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
-FOLDER = Path(__file__).parent.parent / "examples"
 LINK = re.compile(r'=HYPERLINK\("#((?:[^"]|"")+)","((?:[^"]|"")*)"\)')
 LONGEST_LITERAL = 255
 """Letters that Excel takes in one text within a formula."""
 
 
-@functools.cache
 def written(name):
-    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
-    found = api.estimate_workbook(workbook, ranges=False)
-    data = with_results(workbook, found)
-    books = [openpyxl.load_workbook(io.BytesIO(data), data_only=only) for only in (False, True)]
-    return workbook, found, *books
+    return *example(name), opened(name), opened(name, values=True)
 
 
 def links_of(sheet):
@@ -192,7 +180,7 @@ def test_a_run_without_a_joint_is_reported_too():
     specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
     rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
     text = {row[2]: row[3] for row in rows if row[0] == "short"}
-    assert (text["Butt joints"], text["Labor-hours"], text["Price of the run"]) == (0, 0, 0)
+    assert (text["Butt joints"], text["Labor-hours"], text["Run price"]) == (0, 0, 0)
 
 
 @pytest.mark.parametrize(
@@ -204,11 +192,10 @@ def test_links_quote_the_name_of_the_sheet(place, formula):
     assert link_to(place, "x") == formula
 
 
-def test_explain_shows_when_the_price_has_moved(tmp_path):
-    workbook, found, _, _ = written("tailings_line")
-    path = tmp_path / "job.xlsx"
-    path.write_bytes(with_results(workbook, found))
-    assert recalculate(path)["Explain"]["B3"] == "as on the Bid sheet"
+def test_explain_shows_when_the_price_has_moved():
+    workbook, _ = example("tailings_line")
+    path = saved("tailings_line")
+    assert recalculate(path, sheets=("Explain",))["Explain"]["B3"] == "matches the Bid sheet"
     sheet, cell = workbook.places.where("rates", "", "fuel_price").split("!")
-    moved = recalculate(path, {sheet: {cell: 9}})
-    assert moved["Explain"]["B3"] == "Prices changed since: estimate again"
+    moved = recalculate(path, {sheet: {cell: 9}}, sheets=("Explain",))
+    assert moved["Explain"]["B3"] == "Prices have changed: run Estimate again"

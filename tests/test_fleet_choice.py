@@ -202,7 +202,7 @@ def test_one_machine_for_all_is_cheaper_than_two_and_is_taken():
     assert outcome.saving == by_run.bid.job_cost - found.bid.job_cost > 0
     assert outcome.candidates[0].job_cost == by_run.bid.job_cost
     assert outcome.asked == two_class_job(fleet_choice=LEAST_COST)
-    assert "L costs less over the job" in found.runs[0].machine.rejected[-1].text
+    assert "L costs less over the whole job" in found.runs[0].machine.rejected[-1].text
     assert "least total cost" in found.fleet.spans[0].why.text
 
 
@@ -332,7 +332,7 @@ def test_a_class_that_the_schedule_asks_for_is_taken_whatever_the_choice():
         first = job.runs[0].model_copy(update={"machine": "S"})
         found = estimate(job.model_copy(update={"runs": (first, *job.runs[1:])}))
         assert found.runs[0].machine.class_id == "S"
-        assert found.runs[0].machine.why == "asked for in the schedule"
+        assert found.runs[0].machine.why == "required by the schedule"
 
 
 def schedule_asking(class_id):
@@ -365,9 +365,7 @@ def test_a_class_that_cannot_make_the_joints_is_refused_with_its_cell_and_the_re
     )
     made.tables["schedule"][0]["machine"] = by_run[first].class_id
     places = parse_job(FileSource(made.build())).places
-    with pytest.raises(
-        InputError, match=r"Machine: got TOY, allowed .*TOY: largest pipe"
-    ) as caught:
+    with pytest.raises(InputError, match=r"Machine: TOY cannot make .*largest pipe") as caught:
         estimate(job, places)
     assert str(caught.value).startswith(made.where("schedule", "machine", 0))
     assert by_run[first].class_id in str(caught.value)

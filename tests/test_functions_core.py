@@ -34,7 +34,7 @@ def test_whole_joints_fit_and_one_more_does_not(working, period):
 
 
 def test_whole_joints_refuses_a_shift_that_is_used_up():
-    with pytest.raises(OutsideStandardError, match=r"working time \(min\) must be 0 or more"):
+    with pytest.raises(OutsideStandardError, match=r"working time \(min\) is .*\(0 or more"):
         whole_joints(-5.0, 30.0)
 
 
@@ -57,7 +57,7 @@ def test_heater_c_is_the_middle_of_the_range(method, celsius):
 
 
 def test_heater_c_refuses_an_unknown_method():
-    with pytest.raises(UnknownNameError, match=r"fusion method must be one of f2620, .*got 'wet'"):
+    with pytest.raises(UnknownNameError, match=r"fusion method 'wet' is not recognized.* f2620"):
         heater_c("wet")
     assert all(180 < heater_c(method.value) < 260 for method in Method)
 

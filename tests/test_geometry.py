@@ -131,13 +131,13 @@ def test_pipe_od_mm_reads_sizes_as_people_write_them(system, size, same_as):
     ],
 )
 def test_pipe_od_mm_refuses_a_size_not_listed(system, size):
-    with pytest.raises(UnknownNameError, match=rf"{system} size \[.*\] must be one of .*, got '"):
+    with pytest.raises(UnknownNameError, match=rf"{system} size \[.*\] '.*' is not recognized"):
         geometry.pipe_od_mm(system, size)
 
 
 def test_an_unknown_system_is_refused():
     with pytest.raises(
-        UnknownNameError, match="OD system must be one of IPS, DIPS, CTS, ISO, OD, got"
+        UnknownNameError, match=r"OD system 'JIS' is not recognized.* IPS, DIPS, CTS, ISO, OD"
     ):
         geometry.list_sizes("JIS")
 
@@ -168,13 +168,17 @@ def test_parse_dr_turns_a_pipe_series_into_its_ratio(row):
 
 @pytest.mark.parametrize("text", ["PN 10", "PN16", "class 160", "PC 200", "PR-125"])
 def test_parse_dr_refuses_a_pressure_class_with_the_reason(text):
-    with pytest.raises(EstimatorError, match=f"got '{text}'; a pressure class is not a wall"):
+    with pytest.raises(
+        EstimatorError, match=f"'{text}' is not .*; a pressure class does not give the wall"
+    ):
         geometry.parse_dr(text)
 
 
 @pytest.mark.parametrize("text", ["", "thick", "DR", "-11", "11/2", "DR 11 x", math.nan, math.inf])
 def test_parse_dr_refuses_other_text(text):
-    with pytest.raises(EstimatorError, match=r"must be like DR 11, SDR 17, 17 or S 8, got '[^;]*$"):
+    with pytest.raises(
+        EstimatorError, match=r"is not a dimension ratio. Enter DR 11, SDR 17, 17 or S 8$"
+    ):
         geometry.parse_dr(text)
 
 
@@ -245,13 +249,13 @@ def test_small_metric_walls_are_lifted_as_in_iso_4427_2(dn, sdr, wall_mm):
 
 
 def test_a_metric_wall_too_thin_to_be_listed_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] must be 1.8 or more.*1\.6"):
+    with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] is .*\(1.8 or more"):
         geometry.min_wall_mm("ISO", "63", 41)
 
 
 @pytest.mark.parametrize("dr", [4.9, 50.1, 0.0, -11.0, math.nan, math.inf])
 def test_min_wall_mm_refuses_a_ratio_outside_the_range(dr):
-    with pytest.raises(OutsideStandardError, match=r"dimension ratio must be 5 to 50 .*got"):
+    with pytest.raises(OutsideStandardError, match=r"dimension ratio is .*\(5 to 50;"):
         geometry.min_wall_mm("IPS", "8", dr)
 
 
@@ -319,7 +323,7 @@ def test_thinnest_walls_of_din_8074_are_lifted_or_refused(case):
     # DIN 8074 goes down to 1.8 mm; ISO 4427-2 lifts to 2.0 mm and lists nothing thinner.
     ask = ("ISO", case["dn_mm"], float(case["sdr"]))
     if case["wall_mm"] == "1.8":
-        with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] must be 1.8 or more"):
+        with pytest.raises(OutsideStandardError, match=r"metric wall \[mm\] is .*\(1.8 or more"):
             geometry.min_wall_mm(*ask)
     else:
         assert geometry.min_wall_mm(*ask) == 2.0
@@ -354,19 +358,20 @@ def test_a_diameter_given_as_a_number_has_the_wall_of_its_unit(system, size, dr,
 @pytest.mark.parametrize("size", ["335", 335, 13.2, "dn 335 mm", "335 cm", "wide", "", "1/0 in"])
 def test_a_diameter_without_its_unit_is_refused_with_a_hint(size):
     with pytest.raises(
-        EstimatorError, match=r"must be 5 to 3000 mm as a number with its unit, such as 13\.2 in"
+        EstimatorError,
+        match=r"is not an outside diameter\. Enter 5 to 3000 mm, .*such as 13\.2 in",
     ):
         geometry.pipe_od_mm("OD", size)
 
 
 @pytest.mark.parametrize("size", ["4.9 mm", "3001 mm", "0.1 in", "119 in"])
 def test_a_diameter_that_cannot_be_is_refused(size):
-    with pytest.raises(OutsideStandardError, match=r"outside diameter \[mm\] must be 5 to 3000"):
+    with pytest.raises(OutsideStandardError, match=r"outside diameter \[mm\] is .*\(5 to 3000"):
         geometry.pipe_od_mm("OD", size)
 
 
 def test_a_wall_too_thin_to_fuse_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"wall thickness \[mm\] must be 1 or more"):
+    with pytest.raises(OutsideStandardError, match=r"wall thickness \[mm\] is .*\(1 or more"):
         geometry.min_wall_mm("OD", "20 mm", 50)
 
 
@@ -472,7 +477,7 @@ def test_joint_area_mm2_matches_a_printed_fusion_area():
 
 @pytest.mark.parametrize(("od_mm", "wall_mm"), [(100.0, 50.1), (100.0, -1.0), (100.0, math.nan)])
 def test_joint_area_mm2_refuses_a_wall_that_does_not_fit(od_mm, wall_mm):
-    with pytest.raises(OutsideStandardError, match=r"wall \[mm\] must be 0 to 50 .*got"):
+    with pytest.raises(OutsideStandardError, match=r"wall \[mm\] is .*, .*\(0 to 50"):
         geometry.joint_area_mm2(od_mm, wall_mm)
 
 
@@ -514,5 +519,5 @@ def test_pipe_geometry_shows_a_doubt_about_the_diameter():
 
 
 def test_pipe_geometry_refuses_an_unknown_material():
-    with pytest.raises(UnknownNameError, match=r"material must be one of PE4710, .*got 'PVC'"):
+    with pytest.raises(UnknownNameError, match=r"material 'PVC' is not recognized.* PE4710"):
         geometry.pipe_geometry("IPS", "8", 11.0, "PVC")

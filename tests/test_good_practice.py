@@ -5,32 +5,27 @@ consistent formula in a column, units, nothing hidden, nothing volatile, no link
 no numbers buried in cost formulas, a check, version and date on every sheet.
 """
 
-import functools
 import io
 import re
 import zipfile
-from pathlib import Path
 
 import openpyxl
 import pytest
 from openpyxl.utils import column_index_from_string, range_boundaries
 
-from estimator import api
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.version import VERSION
-from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.each import each
+from tests.estimated import EXAMPLES, opened, written
 
-FOLDER = Path(__file__).parent.parent / "examples"
-EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labor": "Plan",
     "crew_use": "Plan", "machine_use": "Plan", "gantt": "Gantt",
-    "hydrotest": "Tests", "hydro_day": "Tests",
+    "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
     "cost": "Cost", "compare": "Compare", "options": "Options",
     "explain": "Explain",
@@ -58,16 +53,9 @@ FROM_ELSEWHERE = {
 """Columns that gather figures of other sheets, each row from its own cell."""
 
 
-@functools.cache
-def written(name):
-    workbook = parse_workbook((FOLDER / f"{name}.xlsx").read_bytes())
-    data = with_results(workbook, api.estimate_workbook(workbook))
-    return workbook, data, openpyxl.load_workbook(io.BytesIO(data))
-
-
 @pytest.fixture(params=EXAMPLES)
 def book(request):
-    return written(request.param)[2]
+    return opened(request.param)
 
 
 def formulas(sheet):
@@ -208,7 +196,7 @@ def test_no_formula_is_volatile(book):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_no_link_leads_out_of_the_workbook(name):
-    _, data, book = written(name)
+    data, book = written(name), opened(name)
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         assert not [member for member in archive.namelist() if "externalLink" in member]
         for member in archive.namelist():

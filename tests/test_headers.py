@@ -42,7 +42,7 @@ def test_unknown_header_beside_a_missing_column_is_refused(key, typed, meant):
 
 def test_mistyped_required_header_is_told_with_its_likely_name():
     found = problems(renamed("length", "Lenght", 100))
-    assert any("Length: got no such column" in line for line in found)
+    assert any("Length: the column is missing" in line for line in found)
     assert any("'Lenght'" in line and "rename it to Length;" in line for line in found)
 
 
@@ -79,7 +79,7 @@ def test_column_of_the_users_own_that_cannot_be_the_missing_one_is_kept():
     ]  # fmt: skip
     factory.set("schedule", "Zone", "north side")
     extra, missing = sorted(warnings(factory), key=lambda found: found.serious)
-    assert extra.message == "columns that the estimate does not use: Zone, Later"
+    assert extra.message == "The estimate does not use these columns: Zone, Later"
     assert not extra.serious
     assert "got no column Elbows: it counts as blank" in missing.message
 

@@ -7,10 +7,11 @@ import pytest
 
 from estimator import api
 from estimator.excel import functions, functions_vba
-from estimator.inputs.dictionary import Field, by_header, fields, input_tables, overridable, squeeze
+from estimator.inputs.dictionary import Field, by_header, fields, input_tables, squeeze
 from estimator.workbook.read import columns
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.overrides import overridable
 from estimator.workbook.read.parse_rows import Settings, TableReader
 from tests import workbook_factory
 from tests.workbook_factory import WorkbookFactory

@@ -110,8 +110,8 @@ def in_band(size: str) -> Job:
     return base().model_copy(update={"runs": (only,), "machines": (big,)})
 
 
-def days_on_rent(metres: float) -> Job:
-    only = run("R1", length=(metres,))
+def days_on_rent(meters: float) -> Job:
+    only = run("R1", length=(meters,))
     made = base().model_copy(update={"runs": (only,), "holds": (), "overtime": ()})
     return made.changed(haul_days=0)
 

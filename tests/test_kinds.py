@@ -60,7 +60,7 @@ def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
     else:
         assert costs.keys() == before.keys()
         assert sum(grown.values()) == pytest.approx(150.0, abs=0.02)
-        assert {name.partition(" ")[0] for name in grown} == {"Joining", "Tie-in"}
+        assert {name.partition(" ")[0] for name in grown} == {"Butt", "Tie-in"}
     assert all(costs.values())
     assert sum(line.amount for line in found.cost_lines) == found.bid.job_cost
 
@@ -122,7 +122,7 @@ def test_a_kind_that_is_in_no_table_is_refused(model, field):
     minutes = {f"min_{band}": 1.0 for band in "abcde"}
     values = {"task": "x", "paced_by": "crew", "hidden": False, **minutes}
     values = values if model is TaskTime else {}
-    with pytest.raises(ValueError, match=r"must be one of .*branch saddle, got 'moon'"):
+    with pytest.raises(ValueError, match=r"must be one of .*branch saddle"):
         model(**values, **{field: "moon"})
 
 

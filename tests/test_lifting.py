@@ -186,7 +186,7 @@ def test_each_size_of_pipe_gets_its_own_lifting_class():
     large = next(span for span in spans if span.class_id == "L")
     days = {line.date for line in found.plan.lines if line.run_id == "a"}
     assert large.work_days == len(days)
-    assert [r.text for r in large.rejected] == ["carries {limit}, needs {need}"]
+    assert [r.text for r in large.rejected] == ["lifts {limit}, needs {need}"]
 
 
 def test_class_with_too_few_in_stock_is_not_taken_and_says_so():
@@ -195,13 +195,13 @@ def test_class_with_too_few_in_stock_is_not_taken_and_says_so():
     found = estimate(base.model_copy(update={"lifting": (few, enough)}))
     span = next(span for span in found.fleet.spans if span.kind == "lifting")
     assert (span.class_id, span.quantity) == ("E", 2)
-    assert span.rejected[0].text == "2 needed at once, 1 in stock"
+    assert span.rejected[0].text == "2 needed at once, only 1 in stock"
 
 
 def test_stick_that_no_class_carries_names_the_cell():
     base = job(run(size="24", length=(200.0,)))
     weak = base.model_copy(update={"lifting": (lifter("S", 500),)})
-    with pytest.raises(InputError, match=r"Capacity: got no class in stock that carries a stick"):
+    with pytest.raises(InputError, match=r"Capacity: no class in stock lifts a stick"):
         estimate(weak)
 
 

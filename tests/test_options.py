@@ -154,14 +154,14 @@ def test_the_job_as_it_stands_shows_what_it_holds_beyond_its_stock():
 def test_a_crew_without_work_is_no_option():
     job = jobs.job(run(length=(600.0,)))
     why = {option.crews: option.why_not for option in table_of(job).options}
-    assert (why[1], why[2]) == ("", "there is work for 1 of 2 crews only")
+    assert (why[1], why[2]) == ("", "only 1 of 2 crews would have work")
 
 
 def test_alike_reasons_are_reported_once():
     table = table_of(jobs.job(run(length=(600.0,))))
     text = dict(impossible(table))
     name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
-    assert text[name] == "Cannot be done: there is work for 1 of 2 crews only"
+    assert text[name] == "Not possible: only 1 of 2 crews would have work"
 
 
 def test_a_shift_that_start_up_fills_is_reported():
@@ -217,16 +217,16 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
         (1, 28, 1000, ""), (2, 19, 1250, ""), (3, 10, 1900, ""), deadline=dt.date(2027, 6, 20)
     )
     assert list(sentences(table)) == [
-        "The deadline, 20 Jun 2027, is missed by 8 calendar days. Cheapest that meets it: 2 crews "
-        "x 1 machine, 10 h: finishes 19 Jun 2027, costs $ 250 more.",
-        "Finishing 14 calendar days sooner: 3 crews x 1 machine, 10 h: finishes 10 Jun 2027, "
-        "costs $ 900 more.",
+        "The deadline, 20 Jun 2027, is missed by 8 calendar days. Lowest cost that meets it: "
+        "2 crews x 1 machine, 10 h: finishes 19 Jun 2027, costs $ 250 more.",
+        "To finish 14 calendar days earlier: 3 crews x 1 machine, 10 h: finishes 10 Jun "
+        "2027, costs $ 900 more.",
     ]
     shown = {option.crews: remark(table, option) for option in table.options}
     assert shown == {
-        1: "The job as it stands; misses the deadline; cheapest",
-        2: "Cheapest that meets the deadline",
-        3: "Cheapest that finishes 14 calendar days sooner",
+        1: "The base job; misses the deadline; lowest cost",
+        2: "Lowest cost that meets the deadline",
+        3: "Lowest cost that finishes 14 calendar days earlier",
     }
 
 
@@ -235,21 +235,20 @@ def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
         (1, 28, 1000, ""), (2, 27, 1100, ""), deadline=dt.date(2027, 6, 25), days_sooner=7
     )
     assert list(sentences(table)) == [
-        "The deadline, 25 Jun 2027, is missed by 3 calendar days. No option here meets it. "
-        "Closest, 2 calendar days late: 2 crews x 1 machine, 10 h: finishes 27 Jun 2027, costs "
-        "$ 100 more.",
-        "No option here finishes 7 calendar days sooner. Closest, 1 calendar day sooner: 2 crews "
-        "x 1 machine, 10 h: finishes 27 Jun 2027, costs $ 100 more.",
+        "The deadline, 25 Jun 2027, is missed by 3 calendar days. No option meets it. "
+        "Closest (2 calendar days late): 2 crews x 1 machine, 10 h: finishes 27 Jun 2027, "
+        "costs $ 100 more.",
+        "No option finishes 7 calendar days earlier. Closest (1 calendar day earlier): 2 "
+        "crews x 1 machine, 10 h: finishes 27 Jun 2027, costs $ 100 more.",
     ]
 
 
 def test_a_deadline_met_at_less_cost_and_none_sooner():
     table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), deadline=dt.date(2027, 6, 20))
     assert list(sentences(table)) == [
-        "The deadline, 20 Jun 2027, is met with 10 calendar days to spare. Cheapest that meets "
-        "it: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less.",
-        "No option here finishes 14 calendar days sooner. None finishes sooner than the job as "
-        "it stands.",
+        "The deadline, 20 Jun 2027, is met with 10 calendar days to spare. Lowest cost that "
+        "meets it: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less.",
+        ("No option finishes 14 calendar days earlier. None finishes earlier than the base job."),
     ]
 
 
@@ -258,9 +257,11 @@ def test_without_a_deadline_the_cheapest_of_all_is_named():
     first, _, last = sentences(table)
     assert first == "No deadline is set on the Job sheet."
     assert last == (
-        "Cheapest of all: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less."
+        "Lowest cost overall: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less."
     )
-    assert remark(table, table.options[-1]) == "1 crew x 1 machine, 10 h is no later and no dearer"
+    assert remark(table, table.options[-1]) == (
+        "1 crew x 1 machine, 10 h finishes no later and costs no more"
+    )
 
 
 # When it is left out
@@ -268,7 +269,7 @@ def test_without_a_deadline_the_cheapest_of_all_is_named():
 
 def test_no_crews_to_consider_leaves_the_options_out():
     assert assess(estimate(a_job(option_crews=0))) == NoOptions(
-        "Most crews to consider is 0 on the Job sheet"
+        "Crews to try, up to is 0 on the Job sheet"
     )
 
 
@@ -281,7 +282,7 @@ def test_a_large_job_has_options_only_when_asked():
     )
     found = estimate(job)
     left_out = assess(found)
-    assert left_out.reason.startswith(f"6 options of {count} runs take a while: run the command")
+    assert left_out.reason.startswith(f"6 options for {count} runs take a while. Run the command")
     assert isinstance(assess(found, always=True), OptionTable)
 
 
@@ -352,11 +353,11 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     path.write_bytes(made.build())
     assert main(["options", str(path)]) == 1
     text = capsys.readouterr().err
-    assert "Crews to try, up to: got 0, allowed 1 or more" in text
+    assert "Crews to try, up to: 0 means no options" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
-    assert "No options: Most crews to consider is 0 on the Job sheet" in shown
+    assert "No options: Crews to try, up to is 0 on the Job sheet" in shown
 
 
 def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):
@@ -369,8 +370,8 @@ def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_mov
         for cell in row:
             if isinstance(cell.value, int | float):
                 assert calm["Options"][cell.coordinate] == pytest.approx(cell.value)
-    assert calm["Options"]["B3"] == "as on the Cost sheet"
-    assert moved["Options"]["B3"] == "Prices changed since: estimate again"
+    assert calm["Options"]["B3"] == "matches the Cost sheet"
+    assert moved["Options"]["B3"] == "Prices have changed: run Estimate again"
     charge = {row[1].value: row for row in cached["Cost"].iter_rows()}["Liquidated damages"]
     days = charge[3].value
     amount = charge[6].coordinate
@@ -393,8 +394,8 @@ def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(
     assert choice["saving"] >= 0
     assert next(one["name"] for one in choice["candidates"]) == "run by run"
     shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
-    assert "Machine choice over the job" in shown
-    assert any(str(text).startswith(f"Kept: {choice['kept']}; saves ") for text in shown)
-    assert any("gap" in str(text) and "not below" in str(text) for text in shown)
+    assert "Fleet optimization (least total cost)" in shown
+    assert any(str(text).startswith(f"Kept: {choice['kept']}. It saves ") for text in shown)
+    assert any("gap" in str(text) and "lower bound" in str(text) for text in shown)
     quiet = api.read_workbook(str(path))
     assert quiet.job.equipment.fleet_choice == LEAST_COST

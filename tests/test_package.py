@@ -229,7 +229,7 @@ def test_all_sheets_of_the_user_in_the_way_are_reported_at_once():
     text = part(rich_workbook(), "xl/workbook.xml")
     taken = text.replace('"Charts"', '"Plan"').replace('"Hidden"', '"Joints"')
     data = with_parts(rich_workbook(), {"xl/workbook.xml": taken.encode()})
-    with pytest.raises(WorkbookError, match=r"^Sheets 'Plan', 'Joints' are not ours: rename them"):
+    with pytest.raises(WorkbookError, match=r"^Sheets 'Plan', 'Joints' are yours"):
         Package.open(data).put_sheets([plan(), joints()])
 
 
@@ -241,7 +241,7 @@ def test_a_sheet_of_the_user_is_never_replaced(name):
             .replace('"Charts"', f'"{name}"').encode()},
     )  # fmt: skip
     with pytest.raises(
-        WorkbookError, match=r"Sheet 'Joints' is not one of ours: rename it and run again"
+        WorkbookError, match=r"Sheet 'Joints' is yours but has the name of a result sheet"
     ):
         Package.open(data).put_sheets([plan(), joints()])
 
@@ -326,7 +326,7 @@ def test_a_users_table_on_a_result_sheet_that_is_used_elsewhere_is_not_lost():
     data = rich_workbook(result="Joints")
     sheet = part(data, "xl/worksheets/sheet3.xml").replace("SUM(Pipes!C2:C4)", "SUM(tblOwn[a])")
     data = with_parts(data, {"xl/worksheets/sheet3.xml": sheet.encode()})
-    with pytest.raises(WorkbookError, match=r"Sheet 'Joints' holds your table 'tblOwn'"):
+    with pytest.raises(WorkbookError, match=r"Sheet 'Joints' has your table 'tblOwn'"):
         Package.open(data).put_sheets([joints()])
 
 
@@ -344,7 +344,7 @@ def test_a_users_pivot_table_on_a_result_sheet_is_not_lost():
             "xl/pivotTables/pivotTable1.xml": b"<pivotTableDefinition/>",
         },
     )
-    with pytest.raises(WorkbookError, match=r"Sheet 'Joints' holds a pivot table of yours"):
+    with pytest.raises(WorkbookError, match=r"Sheet 'Joints' has a pivot table of yours"):
         Package.open(data).put_sheets([joints()])
 
 
@@ -471,13 +471,15 @@ def test_tables_names_and_sheets_are_reported_to_the_reader():
 
 
 def test_two_results_of_one_name_are_refused():
-    with pytest.raises(ValueError, match="two result sheets are called 'Joints'"):
+    with pytest.raises(
+        ValueError, match=re.escape("Two result sheets are named 'Joints'. Rename one")
+    ):
         Package.open(rich_workbook()).put_sheets([joints(), joints()])
 
 
 @pytest.mark.parametrize("name", ["a" * 32, "a/b", "", "'quoted'", "a[1]"])
 def test_a_name_that_no_sheet_can_have_is_refused(name):
-    with pytest.raises(ValueError, match="sheet name must have 1 to 31 letters"):
+    with pytest.raises(ValueError, match="is not a valid sheet name"):
         Package.open(rich_workbook()).put_sheets([joints(name)])
 
 
@@ -498,12 +500,12 @@ def with_edit(name, edit):
     [
         (b"", "not an .xlsx or .xlsm workbook"),
         (b"name,length\n", "not an .xlsx or .xlsm workbook"),
-        (tiny_vba_project(), "password-protected or an old .xls: save it as .xlsx without"),
+        (tiny_vba_project(), "password-protected or an old .xls. Save it as .xlsx without"),
         (rich_workbook()[:5000], "damaged and cannot be opened"),
         (with_parts(rich_workbook(), {"xl/workbook.xml": None}), "holds no workbook part"),
         (with_parts(rich_workbook(), {"_rels/.rels": None}), "holds no workbook part"),
         (with_parts(rich_workbook(), {"xl/worksheets/sheet2.xml": None}), "'Charts' has no part"),
-        (with_edit("xl/workbook.xml", strict), "Strict Open XML workbook: save it as"),
+        (with_edit("xl/workbook.xml", strict), "Strict Open XML workbook. Save it as"),
         (with_edit("xl/workbook.xml", lambda text: text[:400]), "damaged in its part xl/workbook"),
         (
             with_edit("xl/workbook.xml", lambda text: text.replace(
@@ -514,7 +516,7 @@ def with_edit(name, edit):
             with_edit("[Content_Types].xml", lambda text: text.replace(
                 "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml",
                 "application/vnd.ms-excel.sheet.binary.macroEnabled.main")),
-            "binary workbook: save it as .xlsx or .xlsm",
+            "binary workbook. Save it as .xlsx or .xlsm",
         ),
     ],
 )  # fmt: skip
@@ -538,7 +540,7 @@ def test_a_chart_sheet_that_bears_our_mark_is_not_replaced():
         r'relationships/worksheet("[^>]*sheet4.xml)', r"relationships/chartsheet\1", links
     )
     data = with_parts(data, {"xl/_rels/workbook.xml.rels": links.encode()})
-    with pytest.raises(WorkbookError, match="Sheet 'Joints' is no worksheet"):
+    with pytest.raises(WorkbookError, match="Sheet 'Joints' is not a worksheet"):
         Package.open(data).put_sheets([joints()])
 
 
@@ -554,7 +556,7 @@ def test_an_encrypted_member_is_refused():
     data = bytearray(rich_workbook())
     entry = data.rindex(b"PK\x01\x02")
     data[entry + 8] |= 1
-    with pytest.raises(WorkbookError, match="holds encrypted parts"):
+    with pytest.raises(WorkbookError, match="is encrypted"):
         Package.open(bytes(data))
 
 

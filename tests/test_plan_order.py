@@ -198,12 +198,12 @@ def test_run_follows_a_run_whose_tie_ins_wait_for_it():
 @pytest.mark.parametrize("after", [("b", "a"), ("a", None)])
 def test_circle_that_no_reader_refused_is_an_error(after):
     job_ = job(run("a", after=after[0]), run("b", after=after[1]))
-    with pytest.raises(ValueError, match="start after each other: a"):
+    with pytest.raises(ValueError, match="wait for each other: a"):
         planned(job_)
 
 
 def test_unknown_run_is_an_error():
-    with pytest.raises(ValueError, match="run R1 names runs that do not exist: X"):
+    with pytest.raises(ValueError, match="Run R1 starts after runs that do not exist: X"):
         planned(job(run(after="X")))
 
 
@@ -217,7 +217,7 @@ def test_strings_rest_before_they_are_tied_in():
     whole = 8 * times.plain.cycle_min + 30 + times.tie_in.cycle_min
     assert whole < job_.shift.working_min
     (line,) = plan.lines
-    assert line.moves == ("rest",)
+    assert line.moves == ("cooling rest",)
     assert line.minutes == pytest.approx(whole)
 
 
@@ -262,6 +262,6 @@ def test_crew_with_nothing_else_waits_for_the_relaxed_string():
     sized, plan = planned(job_)
     times = sized["R1"].cycle
     assert [line.date for line in plan.lines] == [START, START + dt.timedelta(days=1)]
-    assert plan.lines[1].moves == ("rest",)
+    assert plan.lines[1].moves == ("cooling rest",)
     joined = sized["R1"].counts.plain_joints * times.plain.cycle_min
     assert plan.lines[1].minutes == pytest.approx(joined + 30 + times.tie_in.cycle_min)

@@ -83,7 +83,7 @@ def test_size_change_and_machine_change_are_named():
     _, plan = planned(job_)
     moves = [(line.run_id, move) for line in plan.lines for move in line.moves]
     begun = [(run_id, move) for run_id, move in moves if not move.endswith("(continued)")]
-    assert begun == [("b", "move"), ("b", "size change"), ("c", "machine change")]
+    assert begun == [("b", "move"), ("b", "size change"), ("c", "machine change-out")]
 
 
 def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
@@ -95,8 +95,8 @@ def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
                machine_swap_min=1200.0, test_joint_rule="none")  # fmt: skip
     _, plan = planned(job_)
     lines = [line for line in plan.lines if line.run_id == "c"]
-    again = "machine change (continued)"
-    assert [line.moves for line in lines[:3]] == [("machine change",), (again,), (again,)]
+    again = "machine change-out (continued)"
+    assert [line.moves for line in lines[:3]] == [("machine change-out",), (again,), (again,)]
     assert lines[1].minutes == pytest.approx(505)
 
 
@@ -175,7 +175,7 @@ def test_ambient_of_a_month_that_is_not_reached_does_not_matter():
 
 
 def test_ambient_of_a_month_outside_the_method_is_reported_there():
-    with pytest.raises(InputError, match=r"Mar: ambient temperature .* must be .*got 50"):
+    with pytest.raises(InputError, match=r"Mar: ambient temperature .* is 50, outside"):
         planned(by_month(job(method="dvs2207"), Mar=50.0))
 
 

@@ -74,7 +74,7 @@ def test_code_letters_on_the_machines_sheet_are_those_with_an_upper_end():
 
 @pytest.mark.parametrize("letter", ["I", "O", "Q", "Z"])
 def test_letters_that_the_code_does_not_use_are_refused(letter):
-    with pytest.raises(UnknownNameError, match=r"letter must be one of A, B, .*got"):
+    with pytest.raises(UnknownNameError, match=r"letter '.*' is not recognized.* A, B, "):
         kva_per_hp(letter)
 
 
@@ -109,7 +109,7 @@ def test_a_motor_takes_the_next_listed_size(kw, amps):
 
 @pytest.mark.parametrize(("kw", "name"), [(30, "3-ph 460 V"), (11, "1-ph 230 V")])
 def test_a_motor_beyond_the_table_is_refused(kw, name):
-    with pytest.raises(OutsideStandardError, match=rf"motor \[hp\] on {name} must be 0 to"):
+    with pytest.raises(OutsideStandardError, match=rf"motor \[hp\] on {name} is .*\(0 to"):
         full_load_a(kw, supply_named(name))
 
 
@@ -239,7 +239,7 @@ def test_air_pressure_in_inches_of_mercury(feet, inches):
 
 
 def test_air_above_the_formulas_layer_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"elevation \[m\] must be -1000 to 11000"):
+    with pytest.raises(OutsideStandardError, match=r"elevation \[m\] is .*\(-1000 to 11000"):
         air_pressure_pa(12000)
 
 
@@ -273,7 +273,9 @@ def test_higher_and_hotter_never_leave_more(rule, engine, elevation, up, ambient
 
 
 def test_an_unknown_engine_is_refused():
-    with pytest.raises(UnknownNameError, match="engine must be one of naturally aspirated, "):
+    with pytest.raises(
+        UnknownNameError, match=r"engine 'steam' is not recognized.* naturally aspirated, "
+    ):
         corrected_output("steam", 0, 20)
 
 
@@ -406,7 +408,7 @@ def test_fuel_rises_with_load_and_is_never_negative(full, half, rated, one, othe
 
 
 def test_fuel_above_the_rating_is_refused():
-    with pytest.raises(OutsideStandardError, match=r"generator load \[kW\] must be 0 to 40"):
+    with pytest.raises(OutsideStandardError, match=r"generator load \[kW\] is .*\(0 to 40"):
         fuel_l_h(genset(40), 41)
 
 
@@ -472,7 +474,7 @@ def test_the_reasons_name_the_check_that_decides():
     assert "voltage dip at motor start decides" in span.why.text
     assert span.why.need == pytest.approx(45.376, abs=0.001)
     # 10 %: 0.2 x 70.9 x 9 x 0.8 = 102.1 kW, more than any set has.
-    with pytest.raises(InputError, match=r"allowed 102\.1 kW or more for voltage dip at motor"):
+    with pytest.raises(InputError, match=r"voltage dip at motor start needs 102\.1 kW or more"):
         estimate(job(machines=(built,), start_dip=0.1))
 
 
@@ -480,7 +482,7 @@ def test_smaller_sets_are_reported_with_what_they_fail():
     found = estimate(job(elevation_m=3000.0, generator_margin=1.0))
     small = next(check for check in found.fleet.sets if check.class_id == "G15")
     assert not small.passes
-    assert small.verdict.startswith("too small for running load with margin")
+    assert small.verdict.startswith("too small: fails running load with margin")
     assert [r.class_id for r in generator_span(found).rejected] == ["G15"]
 
 
@@ -490,7 +492,7 @@ def test_a_set_out_of_stock_is_reported():
         few.generators[0].model_copy(update={"stock": 1}), few.generators[1])})  # fmt: skip
     found = estimate(few)
     assert generator_span(found).class_id == "G60"
-    assert found.fleet.sets[0].verdict == "1 in stock, 2 needed"
+    assert found.fleet.sets[0].verdict == "only 1 in stock, 2 needed"
 
 
 def test_the_iso_form_asks_for_more_at_height():
@@ -505,7 +507,7 @@ def test_the_iso_form_asks_for_more_at_height():
 
 def test_no_set_at_all_is_an_input_error():
     none = job().model_copy(update={"generators": ()})
-    with pytest.raises(InputError, match=r"no set in stock that is large enough, 1 at once"):
+    with pytest.raises(InputError, match=r"no generator in stock is large enough"):
         estimate(none)
 
 
@@ -513,7 +515,7 @@ def test_no_set_at_all_is_an_input_error():
     ("changes", "text"),
     [
         ({"supply": "1-ph 115 V"}, TOO_LONG),
-        ({"supply": "1-ph 230 V", "pump_kw": 11.0}, "motor [hp] on 1-ph 230 V must be 0 to 10"),
+        ({"supply": "1-ph 230 V", "pump_kw": 11.0}, "motor [hp] on 1-ph 230 V is"),
         ({"supply": "3-ph 460 V"}, None),
         ({"supply": None}, None),
         ({"supply": "1-ph 115 V", "self_powered": True, "fuel_rate": 5.0}, None),
@@ -521,7 +523,7 @@ def test_no_set_at_all_is_an_input_error():
 )
 def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
     found = estimate(job(machines=(machine(**changes),), cable_length_m=150.0))
-    messages = [w.message for w in found.warnings if w.message.startswith("cable to class M3")]
+    messages = [w.message for w in found.warnings if w.message.startswith("Cable to class M3")]
     assert bool(messages) == (text is not None)
     assert text is None or text in messages[0]
 

@@ -102,7 +102,7 @@ def test_a_workbook_that_is_not_open_is_estimated_as_a_file(opened, tmp_path, ca
     assert main(["press", "--check", str(path)]) == 0
     told = capsys.readouterr().out
     assert f"{path} is not open in Excel: its file is read." in told
-    assert f"inputs are good, {FIRST_RUNS} runs" in told
+    assert f"inputs OK, {FIRST_RUNS} runs" in told
     assert path.read_bytes() == small_book()
     assert main(["press", str(path)]) == 0
     assert set(RESULT_SHEETS) <= set(Package.open(path.read_bytes()).sheet_names())

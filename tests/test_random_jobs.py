@@ -87,7 +87,7 @@ def test_recalculated_cells_equal_what_python_worked_out(number, tmp_path):
     bid = found.bid
     assert on_bid(office, "Bid price") == pytest.approx(float(bid.price), abs=HALF_A_CENT)
     if found.job.rates.tax:
-        total = on_bid(office, "Total with tax")
+        total = on_bid(office, "Total including tax")
         assert total == pytest.approx(float(bid.total), abs=HALF_A_CENT)
     assert office["Checks"]["B3"] in ("OK", "Read the warnings on Checks")
 

@@ -279,8 +279,8 @@ def test_missing_required_columns_are_named_at_the_header():
     ]
     where = factory.where("schedule", "run_id", -1)
     assert problems(factory) == [
-        f"{where}: DR or SDR: got no such column, allowed one with this header",
-        f"{where}: Length: got no such column, allowed one with this header",
+        f"{where}: DR or SDR: the column is missing. Add a column with this header",
+        f"{where}: Length: the column is missing. Add a column with this header",
     ]
 
 
@@ -288,15 +288,15 @@ def test_extra_columns_give_one_warning():
     factory = WorkbookFactory()
     factory.columns["schedule"] = ["Zone", *factory.keys("schedule"), "Notes"]
     where = factory.where("schedule", "Zone", -1)
-    assert warnings(factory) == [f"{where}: columns that the estimate does not use: Zone, Notes"]
+    assert warnings(factory) == [(f"{where}: The estimate does not use these columns: Zone, Notes")]
 
 
 def test_the_same_header_twice_is_an_error():
     factory = WorkbookFactory()
     factory.columns["schedule"] = [*factory.keys("schedule"), "L ength"]
     assert problems(factory) == [
-        f"{factory.where('schedule', 'L ength', -1)}: Length: got this header twice, also at "
-        f"{factory.where('schedule', 'length', -1)}, allowed once"
+        f"{factory.where('schedule', 'L ength', -1)}: Length: this header is already used at "
+        f"{factory.where('schedule', 'length', -1)}. Keep one"
     ]
 
 
@@ -305,8 +305,8 @@ def test_hidden_rows_count_and_give_one_warning(tidy):
     parsed = read(factory)
     assert parsed.job == tidy.job
     assert [str(problem) for problem in parsed.warnings] == [
-        f"{factory.where('schedule', 'run_id', 1)}: 1 hidden row is counted (row 8)",
-        f"{factory.where('weather', 'month', 1)}: 3 hidden rows are counted (rows 8, 10, 11)",
+        f"{factory.where('schedule', 'run_id', 1)}: 1 hidden row is included (row 8)",
+        f"{factory.where('weather', 'month', 1)}: 3 hidden rows are included (rows 8, 10, 11)",
     ]
 
 
@@ -320,9 +320,9 @@ def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     unit_of_drag = factory.where("job", "drag_mpa").replace("!B", "!C")
     unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
     assert [str(problem) for problem in parsed.warnings] == [
-        f"{unit_of_drag}: Drag pressure allowance: got no unit, read as psi",
-        f"{factory.where('schedule', 'length', -2)}: Length: got no unit, read as ft",
-        f"{unit_of_fuel}: Diesel fuel: got no unit, read as gal",
+        f"{unit_of_drag}: Drag pressure allowance: the unit cell is blank. Read as psi",
+        (f"{factory.where('schedule', 'length', -2)}: Length: the unit cell is blank. Read as ft"),
+        f"{unit_of_fuel}: Diesel fuel: the unit cell is blank. Read as gal",
     ]
 
 
@@ -337,12 +337,25 @@ def test_wrong_units_are_errors_at_their_cells():
         for table, key in (("job", "elevation_m"), ("rates", "fuel_price"))
     }
     assert problems(factory) == [
-        f"{beside['job']}: Site elevation: got the error #N/A as unit, allowed ft",
-        f"{factory.where('schedule', 'length', -2)}: Length: got the unit 'furlong', allowed m, ft",
-        f"{factory.where('machines', 'od_max', -2)}: Max OD: got the unit 'psi', allowed mm, in",
-        f"{factory.where('crew', 'wage', -2)}: Wage: got the unit '$/day', allowed per h",
-        f"{beside['rates']}: Diesel fuel: got a formula that was never calculated as unit, "
-        f"allowed $/gal",
+        (
+            f"{beside['job']}: Site elevation: The unit cell: The cell shows #N/A. Fix the "
+            "formula in that cell. The usual unit is ft"
+        ),
+        (
+            f"{factory.where('schedule', 'length', -2)}: Length: 'furlong' is not a unit for this "
+            "column. Use m, ft"
+        ),
+        (
+            f"{factory.where('machines', 'od_max', -2)}: Max OD: 'psi' is not a unit for this "
+            "column. Use mm, in"
+        ),
+        (
+            f"{factory.where('crew', 'wage', -2)}: Wage: '$/day' is not a unit for this price. "
+            "Use a price per h"
+        ),
+        f"{beside['rates']}: Diesel fuel: The unit cell: The formula has no saved result. Open "
+        "the file in a spreadsheet program, let it calculate, and save it. The usual unit is "
+        "$/gal",
     ]
 
 
@@ -355,9 +368,9 @@ def test_headers_in_the_first_row_have_no_unit_row():
     parsed = parse_job(FileSource(saved(book)))
     assert parsed.job.lifting == parse_job(FileSource(data)).job.lifting
     assert [str(problem) for problem in parsed.warnings] == [
-        "Lifting!C1: Capacity: got no unit, read as lb",
-        "Lifting!D1: Fuel while running: got no unit, read as gal/h",
-        "Lifting!J1: Shipping weight: got no unit, read as lb",
+        "Lifting!C1: Capacity: the unit cell is blank. Read as lb",
+        "Lifting!D1: Fuel while running: the unit cell is blank. Read as gal/h",
+        "Lifting!J1: Shipping weight: the unit cell is blank. Read as lb",
     ]
 
 
@@ -377,15 +390,24 @@ def test_formulas_without_saved_results_and_errors_are_named():
     factory.set("job", "start", Formula("=Nowhere!A1", "#REF!"))
     factory.set("job", "prepared_by", Formula("=NA()", "#N/A"))
     never = (
-        "got a formula that was never calculated, allowed a saved result: open the file in a "
-        "spreadsheet program, let it calculate and save it"
+        "The formula has no saved result. Open the file in a spreadsheet program, let it "
+        "calculate, and save it"
     )
     assert problems(factory) == [
-        f"{factory.where('job', 'prepared_by')}: Prepared by: got the error #N/A, allowed a value",
-        f"{factory.where('job', 'start')}: Start date: got the error #REF!, allowed a value",
+        (
+            f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
+            "formula in that cell"
+        ),
+        (
+            f"{factory.where('job', 'start')}: Start date: The cell shows #REF!. Fix the formula "
+            "in that cell"
+        ),
         f"{factory.where('schedule', 'length')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
-        f"{factory.where('machines', 'od_max')}: Max OD: got the error #DIV/0!, allowed a value",
+        (
+            f"{factory.where('machines', 'od_max')}: Max OD: The cell shows #DIV/0!. Fix the "
+            "formula in that cell"
+        ),
     ]
 
 
@@ -422,24 +444,23 @@ def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
         factory.where("rates", "profit"),
     ]
     assert f"{factory.where('schedule', 'run_id', 1)}: Run: 'r1' is already used in " in found[4]
-    assert "Size: got 'foo', allowed ISO sizes 16 to 2500" in found[5]
+    assert "Size: 'foo' is not a listed size. ISO sizes run from 16 to 2500" in found[5]
 
 
 def test_a_missing_table_and_a_missing_name_are_named():
     factory = WorkbookFactory(left_out={"generators"})
     factory.columns["rates"] = [key for key in factory.keys("rates") if key != "profit"]
     assert problems(factory) == [
-        "Generators: got no Excel table named Generators (Generators for rent), allowed one of "
-        "that name, with its unit row above the headers",
-        "Rates: Profit: got no cell named rate_profit, allowed one defined name of that "
-        "spelling for a single cell",
+        "Generators: The Excel table Generators (Generators for rent) is missing. Add a "
+        "table with that name and its unit row above the headers",
+        "Rates: Profit: no cell is named rate_profit. Define that name for one cell",
     ]
 
 
 def test_a_workbook_of_something_else_is_reported_in_a_few_lines():
     book = openpyxl.Workbook()
     book.active["A1"] = "Shopping"
-    with pytest.raises(InputError, match="Job: got none of its named cells") as caught:
+    with pytest.raises(InputError, match="Job: This sheet has none of its named cells") as caught:
         parse_job(FileSource(saved(book)))
     assert len(caught.value.problems) == sum(t.needed for t in input_tables())
 
@@ -456,22 +477,22 @@ def test_a_table_that_became_a_range_is_read_with_a_warning(tidy):
     parsed = read(factory)
     assert parsed.job == tidy.job
     assert [str(problem) for problem in parsed.warnings] == [
-        "Pipe schedule!A6: the Excel table Pipe_schedule is missing; the cells from here to "
-        "row 8 are read in its place",
-        "Task times!A6: the Excel table Size_bands is missing; the cells from here to row 11 "
-        "are read in its place",
+        "Pipe schedule!A6: The Excel table Pipe_schedule is missing. The cells from here to "
+        "row 8 were read instead",
+        "Task times!A6: The Excel table Size_bands is missing. The cells from here to row 11 "
+        "were read instead",
     ]
 
 
 def test_a_range_with_a_gap_is_refused_because_rows_would_be_lost():
     factory = WorkbookFactory(ranges={"schedule"})
     factory.tables["schedule"].insert(1, {})
-    assert problems(factory)[0].startswith("Pipe schedule: got no Excel table named Pipe_schedule")
+    assert problems(factory)[0].startswith("Pipe schedule: The Excel table Pipe_schedule")
 
 
 def test_a_range_without_all_required_headers_is_no_table():
     factory = WorkbookFactory(ranges={"lifting"}, headers={"capacity": "Strength"})
-    assert problems(factory)[0].startswith("Lifting: got no Excel table named Lifting")
+    assert problems(factory)[0].startswith("Lifting: The Excel table Lifting")
 
 
 CROSS_CHECKS = [
@@ -492,7 +513,7 @@ CROSS_CHECKS = [
      "Reduce to: The cell is blank. Enter the smaller size of the 1 reducer"),
     ("schedule", "reduce_to", 0, {"reduce_to": "10"},
      "Reduce to: '10' is not smaller than the run's 8"),
-    ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: got 9, allowed IPS sizes 1/2 to"),
+    ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: 9 is not a listed size. IPS"),
     ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: 60 is outside the allowed range (5 to 50)"),
     ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
     ("schedule", "string_length", 1, {"string_length": 30},
@@ -514,9 +535,9 @@ CROSS_CHECKS = [
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
      "Motor code letter: 'V' is not a choice for this cell. Use one of: A, B"),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
-     "Size: got the date 2027-03-04, which the spreadsheet makes of a size"),
+     "Size: the spreadsheet turned"),
     ("schedule", "length", 0, {"length": "12 m"},
-     "Length: got '12 m' with the unit m, allowed the unit ft"),
+     "Length: '12 m' is in m, but this column is in ft. Convert it, or change the unit cell"),
     ("schedule", "stick_length", 0, {"stick_length": 5000},
      "Stick or coil length: 5,000 ft is outside the allowed range (3.281 to 3,280 ft)"),
     ("risk", "low", 0, {"low": 1.1}, "Low: 1.1 is above Most likely (1)"),
@@ -602,7 +623,7 @@ def test_formulas_that_openpyxl_wrote_were_never_calculated():
     book["Pipe schedule"]["G7"] = "=500+500"
     deadline = book.defined_names["job_deadline"].attr_text.rpartition("!")[2].replace("$", "")
     book["Job"][deadline] = "=TODAY()+200"
-    text = rf"Job!{deadline}: Deadline: got a formula.*\n.*schedule!G7"
+    text = rf"Job!{deadline}: Deadline: The formula has no.*\n.*schedule!G7"
     with pytest.raises(InputError, match=text):
         parse_job(FileSource(saved(book)))
 
@@ -652,7 +673,9 @@ def test_shared_formulas_are_read_and_their_missing_results_are_seen():
     runs = parse_job(FileSource(with_part(data, part, kept))).job.runs
     assert [run.stick_length for run in runs] == pytest.approx([15.24, 15.24])
     lost = xml.replace(second, '<c r="H8"><f t="shared" si="0"/></c>')
-    with pytest.raises(InputError, match="Pipe schedule!H8: Stick or coil length: got a formula"):
+    with pytest.raises(
+        InputError, match="Pipe schedule!H8: Stick or coil length: The formula has no"
+    ):
         parse_job(FileSource(with_part(data, part, lost)))
 
 
@@ -684,7 +707,7 @@ def test_names_that_point_nowhere_or_at_several_cells_are_missing():
     book.defined_names["job_drag_mpa"].attr_text = "#REF!"
     book.defined_names["job_crews"].attr_text = "Job!$B$20:$B$21"
     with pytest.raises(
-        InputError, match=r"no cell named job_crews.*\n.*no cell named job_drag_mpa"
+        InputError, match=r"no cell is named job_crews.*\n.*no cell is named job_drag_mpa"
     ):
         parse_job(FileSource(saved(book)))
 
@@ -692,7 +715,7 @@ def test_names_that_point_nowhere_or_at_several_cells_are_missing():
 def test_a_cell_far_away_from_the_inputs_is_refused_before_memory_runs_out():
     book = openpyxl.load_workbook(io.BytesIO(WorkbookFactory().build()))
     book["Crew"]["XFD1048576"] = "stray"
-    with pytest.raises(WorkbookError, match="Crew: got cells in use as far as XFD1048576"):
+    with pytest.raises(WorkbookError, match="Crew: cells are in use as far as XFD1048576"):
         parse_job(FileSource(saved(book)))
 
 
@@ -721,7 +744,7 @@ def test_a_file_that_libreoffice_saved_reads_the_same(tidy, tmp_path):
     assert_same_job(tidy.job, again.job)
     assert dict(again.places.cells) == dict(tidy.places.cells)
     assert [str(problem) for problem in again.warnings] == [
-        "Calendar!D9: 1 hidden row is counted (row 9)"
+        "Calendar!D9: 1 hidden row is included (row 9)"
     ]
 
 

@@ -125,8 +125,8 @@ def test_explain_ends_on_the_numbers_of_the_estimate(number):
             time, name = getattr(run.cycle, kind), f"{kind.replace('_', '-')} joint"
             if f"Cycle, {name}" in shown:
                 assert shown[f"Cycle, {name}"] == time.cycle_min
-                assert shown[f"Attended, {name}"] == time.attended_min
-                assert shown[f"Period, {name}"] == time.period_min
+                assert shown[f"Crew time, {name}"] == time.attended_min
+                assert shown[f"Time per joint, {name}"] == time.period_min
         assert shown["Butt joints"] == run.counts.butt_joints
         assert shown.get("Joints per shift", 0) == run.cycle.joints_per_shift
         assert f"{shown['Bid price']:.2f}" == f"{found.bid.price:.2f}"

@@ -86,5 +86,5 @@ def test_machine_goes_back_over_a_long_gap():
 
 
 def test_no_days_is_an_error():
-    with pytest.raises(ValueError, match="calendar_days must be 1 or more, got 0"):
+    with pytest.raises(ValueError, match="calendar days on rent are 0; enter 1 or more"):
         cheapest_tiers(0, item(1, 3, 9))

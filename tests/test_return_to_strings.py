@@ -80,7 +80,7 @@ def test_crew_stays_at_the_strings_where_two_machine_changes_would_cost_more_tha
     long = run("R2", size="12", length=(600.0,), priority=2)
     _, plan = planned(job(strings, long, machines=(small, large), own_rest_min=200.0, **NO_TESTS))
     assert tie_in_dates(plan, "R1") == [(START, 1)]
-    assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("rest",)]
+    assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("cooling rest",)]
 
 
 def test_pulled_string_is_tied_in_when_it_has_relaxed():
@@ -158,4 +158,4 @@ def test_test_joints_of_another_size_count_in_the_trip(rule, away):
     made = job(strings, long, own_rest_min=150.0, rework_share=0.0, test_joint_rule=rule)
     _, plan = planned(made)
     first, *_ = plan.lines
-    assert ("rest" in first.moves) != away
+    assert ("cooling rest" in first.moves) != away

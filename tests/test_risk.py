@@ -267,7 +267,7 @@ def test_a_trial_price_by_hand():
 def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():
     found = add_ranges(estimate(risky([span("cycle handling", 1.0, 1.0, 10.0)])))
     assert isinstance(found.risk, NoRisk)
-    assert "left of a paid shift" in found.risk.reason
+    assert "leaves only" in found.risk.reason
 
 
 @pytest.mark.parametrize("change", [{"risk_trials": 0}, {}])

@@ -407,7 +407,9 @@ def test_a_rate_that_never_pays_is_no_reason_to_refuse(tidy):
 def test_overtime_dates_and_a_night_shift_of_a_scenario_fit_in_a_day(tidy):
     """14 h by day and 11 h by night would be a day of 25 h."""
     long = OvertimeSpan(from_date=SOME_DAY, to_date=SOME_DAY, shift_hours=14.0)
-    night = Override(scenario="Night", key="night_hours", value=11.0, text="Paid night shift 11 h")
+    night = Override(
+        scenario="Night", key="night_hours", value=11.0, text="Night shift length 11 h"
+    )
     job = tidy.model_copy(update={"overtime": (long,), "scenarios": (night,)})
     (outcome,) = compare(job).scenarios
     assert "(11 h) is more than 24 h" in outcome.why_not[0]
@@ -470,7 +472,7 @@ def test_a_changed_job_is_checked_like_a_sheet(tidy, changes, message):
 
 
 def test_what_is_no_input_cannot_be_changed(tidy):
-    with pytest.raises(UnknownNameError, match="input must be one of crews"):
+    with pytest.raises(UnknownNameError, match="input 'crew' is not recognized"):
         tidy.changed(crew=3)
 
 

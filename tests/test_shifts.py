@@ -142,9 +142,9 @@ def test_night_cost_by_hand():
     found = estimate(night_job())
     by_key = {line.key: line for line in found.cost_lines}
     nights = {ln.date for ln in found.plan.lines if ln.shift == "night"}
-    operator = by_key["labor.night_premium.Operator"]
+    operator = by_key["labor.night_differential.Operator"]
     assert operator.amount == Decimal(str(round(8 * len(nights) * 38 * 0.15, 2)))
-    assert by_key["labor.night_premium.Laborer"].quantity.value == 1.5 * 8 * len(nights)
+    assert by_key["labor.night_differential.Laborer"].quantity.value == 1.5 * 8 * len(nights)
     rented = sum(line.amount for key, line in by_key.items()
                  if key.startswith("equipment.") and key.endswith("_rate"))  # fmt: skip
     assert by_key["equipment.two_shifts"].amount == rented / 2
@@ -229,7 +229,7 @@ def test_recalculated_night_workbook_equals_the_cached_values(tmp_path):
     """Reference: LibreOffice recalculates every formula of Plan, Cost and Bid."""
     workbook = parse_workbook(night_workbook().build())
     found = api.estimate_workbook(workbook)
-    assert {"labor.night_premium.Operator", "equipment.two_shifts"} <= {
+    assert {"labor.night_differential.Operator", "equipment.two_shifts"} <= {
         line.key for line in found.cost_lines
     }
     data = with_results(workbook, found)

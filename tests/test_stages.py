@@ -86,7 +86,7 @@ def test_command_macro_and_programs_go_one_way():
     read = Problem("Job!A1", "noticed while reading")
     watcher = Watcher(lambda done, total: planned.append((done, total)), steps.append)
     found = study(workbook.job, workbook.places, watcher, warnings=[read])
-    assert steps[:2] == ["Drawing the ranges of the Risk inputs",
+    assert steps[:2] == ["Running risk trials",
                          "Trying other crews, machines and shifts"]  # fmt: skip
     assert planned[-1] == (len(found.runs), len(found.runs))
     assert found.warnings[0] == read

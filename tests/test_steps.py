@@ -103,8 +103,8 @@ def test_a_step_is_its_function_and_shows_how_its_number_comes_about():
     found = recorded(pay, FOREMAN, 8.0)
     shown = page().show(found)
     assert (shown.name, shown.value, shown.unit) == ("Cost of Foreman", 464.0, "$")
-    assert shown.sum == "round(40 x (1 + 0.45) x 8, 2)"
-    assert shown.how == "round(wage x (1 + burden) x hours, 2)"
+    assert shown.sum == "ROUND(40 x (1 + 0.45) x 8, 2)"
+    assert shown.how == "ROUND(wage x (1 + burden) x hours, 2)"
     assert shown.where == "Crew!H6"
     assert formula(found) == "ROUND('Crew'!$H$6*(1+'Crew'!$I$6)*<hours>,2)"
 
@@ -199,13 +199,13 @@ def test_steps_inside_a_step_are_part_of_it():
     def twice(role: Wages) -> Money:
         return pay(role, 1.0) * 2
 
-    assert page().show(recorded(twice, FOREMAN)).sum == "round(40 x (1 + 0.45) x 1, 2) x 2"
+    assert page().show(recorded(twice, FOREMAN)).sum == "ROUND(40 x (1 + 0.45) x 1, 2) x 2"
 
 
 def test_a_number_kept_with_its_working_is_shown_later():
     kept = pay.worked(FOREMAN, 10.0)
     assert kept.value == 580.0
-    assert page().show(kept.recorded()).sum == "round(40 x (1 + 0.45) x 10, 2)"
+    assert page().show(kept.recorded()).sum == "ROUND(40 x (1 + 0.45) x 10, 2)"
 
 
 def test_a_step_takes_arrays_where_nobody_records():
@@ -258,7 +258,7 @@ def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
         chain = markup.markup(1000.0, 0.0, jobs.rates(contingency=0.1))
     (made,) = (one for one in recorder.steps if one.key == "contingency")
     assert made.value == chain.contingency == 50.0
-    assert page().show(made).sum == "round(1000 x 0.1 / 2, 2)"
+    assert page().show(made).sum == "ROUND(1000 x 0.1 / 2, 2)"
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
         "ROUND(marked*contingency/2,2)"
     )

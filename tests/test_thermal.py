@@ -220,9 +220,9 @@ def test_hotter_heater_and_warmer_pipe_never_melt_less(heater, other, start, war
     [(120.0, 20.0, "heater temperature"), (210.0, 140.0, "start temperature")],
 )
 def test_temperatures_on_one_side_of_melting_are_refused(heater_c, start_c, text):
-    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] is .*\(130 or"):
         melt_depth_mm(heater_c, start_c, 60.0)
-    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] must be 130 or"):
+    with pytest.raises(OutsideStandardError, match=rf"{text} \[C\] is .*\(130 or"):
         melt_energy_kj_kg(start_c, heater_c)
 
 
@@ -258,7 +258,7 @@ def test_bead_depth_is_the_section_of_two_half_ellipses_over_the_wall():
 def test_a_large_bead_on_a_thin_wall_ends_the_heating():
     _, fusion, found = checked("IPS", "24", 32.5, "f2620", 20.0)
     assert found.bead_depth_mm > found.melt_depth_mm
-    assert "the bead will end the heating" in found.text
+    assert "the bead will end heating" in found.text
     assert fusion.soak_s == fusion_parameters("f2620", 609.6, 18.7452, 20.0).soak_s
 
 
@@ -266,7 +266,7 @@ def test_a_usual_soak_is_enough_for_the_bead():
     pipe, fusion, found = checked("ISO", "315", 11.0, "dvs2207", 20.0)
     assert found.bead_depth_mm < found.melt_depth_mm
     assert found.wall_share == pytest.approx(found.melt_depth_mm / pipe.wall_mm)
-    assert "the method's time stands" in found.text
+    assert "the method's time governs" in found.text
     assert "times as long" not in found.text
     assert found.energy_kj == pytest.approx(found.soak_kw * fusion.soak_s)
 

@@ -49,7 +49,7 @@ def test_gauge_limits_typed_as_the_pressures_themselves_hold():
     spot, demand = Spot("any"), Demand(0.3)
     assert obstacle(exact, spot, sized.geometry, sized.fusion, demand) is None
     over = machine(max_gauge=typed(high, "psi") * 0.999)
-    assert "gauge limit" in obstacle(over, spot, sized.geometry, sized.fusion, demand).text
+    assert "max gauge" in obstacle(over, spot, sized.geometry, sized.fusion, demand).text
 
 
 def test_a_temperature_typed_in_fahrenheit_reaches_its_row():

@@ -72,7 +72,7 @@ def test_days_before_the_start_are_off():
 def test_calendar_without_a_working_day_is_an_error():
     start = dt.date(2027, 3, 1)
     holidays = [start + dt.timedelta(days=n) for n in range(500)]
-    with pytest.raises(ValueError, match="no working day within"):
+    with pytest.raises(ValueError, match="No workday falls within"):
         WorkingCalendar(start, "Mon-Sun", holidays, NO_WEATHER).next_work(start)
 
 

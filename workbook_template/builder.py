@@ -23,7 +23,7 @@ CREATED = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 """Creation date in the file's properties: fixed, so that a rebuild gives the same bytes."""
 START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
-HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill this sheet."
+HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill in this sheet."
 RESULT_WIDTH = 60
 TAB_COLORS = {
     "start": "#1F5C66",

@@ -20,10 +20,10 @@ NAME = "Functions"
 TAB_COLOR = "#D9DEDF"
 TITLE = "Cell functions"
 NOTES = (
-    "One-off questions in any sheet of this workbook. Change a yellow cell and the result beside "
-    "it follows; type the name of a function in any cell and press fx for help on its arguments.",
-    "Each argument may be one cell or a whole column, as in the last example. A blank gives a "
-    "blank, wrong input a message. #NAME? means that macros are not allowed here.",
+    "Quick answers on any sheet of this workbook. Change a yellow cell and the result updates. "
+    "Type a function name in any cell and press fx for help on its arguments.",
+    "Each argument may be one cell or a whole column, as in the last example. A blank returns a "
+    "blank; wrong input returns a message. #NAME? means macros are off.",
 )
 RESULT_WIDTH, ARGUMENT_WIDTH, ARGUMENT_COLUMNS = 19.0, 17.0, 9
 FIRST_ROW = 4
@@ -34,9 +34,8 @@ COLUMN_FUNCTION = "PE_COOL"
 COLUMN_PIPES = {"US": ("4", "8", "12", "24", "36"), "SI": ("63", "160", "225", "315", "630")}
 COLUMN_HEADING = "Whole columns in one formula"
 COLUMN_NOTE = (
-    "One formula in the first row of the result serves every row. Excel with dynamic arrays "
-    "spills it; in an older Excel mark the whole result, type the formula, and end it with "
-    "Ctrl+Shift+Enter."
+    "One formula in the first row fills every row. Excel with dynamic arrays spills it. In "
+    "older Excel, select the whole result range, type the formula, and press Ctrl+Shift+Enter."
 )
 
 

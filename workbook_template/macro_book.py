@@ -65,7 +65,7 @@ def build_by_name(file: str, system: UnitSystem, example: str | None = None) -> 
     build = kinds.get(files.suffix(file))
     if build is None:
         allowed = " or ".join(kinds)
-        raise InputError([Problem(file, f"got this name, allowed one ending in {allowed}")])
+        raise InputError([Problem(file, f"The file name must end in {allowed}")])
     return build(system, example)
 
 

@@ -16,7 +16,7 @@ FIGURES = 4
 NOISE_FIGURES = 9
 LONGEST_ERROR, LONGEST_PROMPT, LONGEST_TITLE = 225, 255, 32
 """Letters that Excel takes, by its documentation; more in an error text and it repairs the file."""
-ERROR_TITLE = "Not allowed here"
+ERROR_TITLE = "Not allowed"
 SUGGESTED_KINDS = frozenset({"choices", "weekdays"})
 """Kinds whose list offers what is usual and stops nothing else; the reader checks it."""
 WHOLE_KINDS = frozenset({"count"})
@@ -61,7 +61,7 @@ def allowed(field: Field, system: UnitSystem) -> str:
     if field.kind == "weekdays":
         return f"any days of the week, such as {', '.join(field.allowed)}"
     if field.kind == "choices":
-        return f"any of: {', '.join(field.allowed)}"
+        return f"one or more of: {', '.join(field.allowed)}"
     if field.allowed:
         return f"one of: {', '.join(field.allowed)}"
     if field.kind == "date":
@@ -81,7 +81,7 @@ def note(field: Field, system: UnitSystem) -> str:
     lines = [
         field.note,
         f"Allowed: {accepts}" if accepts else "",
-        "Must be filled in" if field.required else "May stay empty",
+        "Required" if field.required else "Optional",
     ]
     return "\n".join(line for line in lines if line)
 
@@ -138,9 +138,9 @@ def _between(kind: str, low: float | dt.date, high: float | dt.date) -> dict[str
 
 
 def _error_message(field: Field, system: UnitSystem) -> str:
-    message = f"{field.header}: allowed is {allowed(field, system)}."
+    message = f"{field.header}: enter {allowed(field, system)}."
     if len(message) > LONGEST_ERROR:
         message = f"{field.header}: allowed is what the list of this cell shows."
     if field.quantity:
-        message += " Keep another number only if you have changed the unit of this cell."
+        message += " Keep another number only if you changed the unit of this cell."
     return message

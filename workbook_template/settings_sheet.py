@@ -23,12 +23,12 @@ WIDTHS = (34.0, 58.0, 76.0)
 OFF = "_"
 """A key that begins so is one that xlwings does not know: the user's own setting then holds."""
 OFF_NOTE = (
-    " Switched off by the underscore, so the setting of each user holds (estimator excel-setup "
-    "writes it). To set it for this workbook: fill in the path, take the underscore away."
+    " The underscore switches it off, so each user's own setting applies (estimator excel-setup "
+    "writes it). To set it for this workbook, enter the path and remove the underscore."
 )
 ON_NOTE = (
-    " On another person's computer, put an underscore before the key, and the setting of each "
-    "user holds (estimator excel-setup writes it)."
+    " On another computer, put an underscore before the key. Each user's own setting then "
+    "applies (estimator excel-setup writes it)."
 )
 NOTE_LETTERS = 80
 LINE_POINTS, MARGIN_POINTS = 13.0, 4.0

@@ -19,7 +19,7 @@ LETTERS_OF_TEXT = 118
 LETTERS_OF_INTRODUCTION = 126
 LINE_POINTS, MARGIN_POINTS = 13.0, 3.0
 LIGHT = f"=Checks!$B${LIGHT_ROW}"
-LIGHT_NOTE = "Follows the Checks sheet. Anything but OK: look there before trusting a result."
+LIGHT_NOTE = "From the Checks sheet. If it is not OK, look there before you trust a result."
 INPUT_LABEL = "Input"
 SAMPLE_STYLES = {"Required": "required", "Unit": "unit", "Result": "result"}
 
@@ -38,7 +38,7 @@ class StartSheet:
         self._introduction()
         self._light()
         self._texts("Four steps", "step")
-        self._texts("Colors", "color")
+        self._texts("Cell colors", "color")
         self._sheets()
         self._section("Cautions")
         for number, text in enumerate(cautions(), 1):
@@ -55,7 +55,7 @@ class StartSheet:
         self.row = 3
 
     def _light(self) -> None:
-        self.sheet.write_string(self.row, 0, "Overall check", self.styles.named("strong"))
+        self.sheet.write_string(self.row, 0, "Check status", self.styles.named("strong"))
         self.sheet.write_formula(self.row, 1, LIGHT, self.styles.named("light"), "")
         self.sheet.write_string(self.row, 2, LIGHT_NOTE, self.styles.named("unit_beside"))
         cell = f"$B${self.row + 1}"

@@ -53,15 +53,15 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 
 COMMANDS = (
     ("new", "make an input workbook", ""),
-    ("estimate", "estimate a workbook, write the results", ""),
+    ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
-    ("compare", "scenarios beside the base", "compare"),
-    ("options", "other crews, machines and shifts, and their price", "options"),
-    ("explain", "one run from schedule to price", "explain"),
-    ("joint", "parameters of one joint", "joint"),
-    ("functions", "the cell functions for Excel", "functions"),
+    ("compare", "compare scenarios with the base job", "compare"),
+    ("options", "price other crews, machines and shifts", "options"),
+    ("explain", "explain one run from schedule to price", "explain"),
+    ("joint", "fusion parameters for one joint", "joint"),
+    ("functions", "list the Excel cell functions", "functions"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),
-    ("excel-setup", "let Excel find this Python, or undo that", "excel"),
+    ("excel-setup", "point Excel to this Python, or undo it", "excel"),
 )
 
 
@@ -69,8 +69,8 @@ def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentPar
     """Return the parser of all subcommands; only the one asked for gets its options."""
     parser = argparse.ArgumentParser(
         prog="estimator",
-        description="Estimates butt fusion jobs in polyethylene pipe, in the workbook.",
-        epilog="Planning figures only: the makers' instructions, the qualified procedure, the "
+        description="Estimate polyethylene butt fusion jobs in a workbook.",
+        epilog="Planning figures only. The makers' instructions, the qualified procedure, the "
         "specification and local code govern.",
     )
     parser.add_argument("--version", action="version", version=f"estimator {VERSION}")
@@ -86,11 +86,11 @@ def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentPar
 
 def _add_new(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with the buttons"
+        "file", metavar="FILE", help="workbook to make: .xlsx, or .xlsm with buttons"
     )
-    parser.add_argument("--units", choices=("us", "si"), help="unit system (us if not given)")
+    parser.add_argument("--units", choices=("us", "si"), help="unit system (default: us)")
     parser.add_argument("--example", metavar="NAME", help="fill in an example job")
-    parser.add_argument("--force", action="store_true", help="replace FILE if it is there")
+    parser.add_argument("--force", action="store_true", help="replace FILE if it exists")
     parser.set_defaults(run=run_new)
 
 
@@ -102,7 +102,7 @@ def _add_estimate(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_check(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
+    parser.add_argument("file", metavar="FILE", help="input workbook")
     parser.set_defaults(run=run_check)
 
 
@@ -112,14 +112,14 @@ def run_new(options: argparse.Namespace) -> int:
     from workbook_template import macro_book
 
     if files.exists(options.file) and not options.force:
-        raise InputError([Problem(options.file, "is there already; --force replaces it")])
+        raise InputError([Problem(options.file, "already exists. Use --force to replace it")])
     system = _unit_system(options)
     data = macro_book.build_by_name(options.file, system, options.example)
     files.save_atomically(options.file, data)
-    sys.stdout.write(f"{options.file} is ready: fill in the yellow cells, then run\n")
+    sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
-        sys.stdout.write("or press Estimate on its Start sheet in Excel; see docs/excel.md\n")
+        sys.stdout.write("or press Estimate on its Start sheet in Excel (see docs/excel.md)\n")
     return DONE
 
 
@@ -149,6 +149,7 @@ def run_estimate(options: argparse.Namespace) -> int:
 def run_check(options: argparse.Namespace) -> int:
     """Check the inputs of a workbook by estimating it; nothing is written."""
     from estimator import api
+    from estimator.display import counted
 
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, ranges=False)
@@ -156,7 +157,9 @@ def run_check(options: argparse.Namespace) -> int:
     for title, rows in workbook.places.told_rows().items():
         sys.stdout.write(f"{title}: read {rows}\n")
     runs, warnings = len(workbook.job.runs), len(estimate.warnings)
-    sys.stdout.write(f"{options.file}: inputs are good, {runs} runs, {warnings} warnings\n")
+    sys.stdout.write(
+        f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(warnings, 'warning')}\n"
+    )
     return DONE
 
 

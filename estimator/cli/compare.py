@@ -10,7 +10,7 @@ from estimator.models.comparison import Comparison, Outcome
 
 HEADS = (
     "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Crew-hours", "Job cost", "Bid price",
-    "To base",
+    "Change from base",
 )  # fmt: skip
 WIDTH = 96
 
@@ -28,7 +28,7 @@ def run_compare(options: argparse.Namespace) -> int:
 
     workbook = api.read_workbook(options.file)
     if not workbook.job.scenarios:
-        message = "got no scenarios, allowed one or more rows of the table Scenarios"
+        message = "The Scenarios table is empty. Enter at least one row"
         raise InputError([Problem("Scenarios", message)])
     estimate = api.estimate_workbook(workbook)
     comparison = api.comparison_of(estimate)

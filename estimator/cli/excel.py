@@ -7,18 +7,18 @@ from estimator.excel import setup
 from estimator.excel.installed import Python, this_python, xlwings_version
 
 NEXT = """\
-Now: estimator new job.xlsm, open it in Excel, allow its macros, press Estimate.
-Trust settings, cell functions and what to do when it does not work: docs/excel.md.
+Next: run estimator new job.xlsm, open it in Excel, enable macros, and press Estimate.
+For trust settings, cell functions and troubleshooting, see docs/excel.md.
 """
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator excel-setup``."""
-    parser.add_argument("--undo", action="store_true", help="bring back what was there before")
-    parser.add_argument("--dry-run", action="store_true", help="say what would be done, do nothing")
+    parser.add_argument("--undo", action="store_true", help="restore the previous settings")
     parser.add_argument(
-        "--config", metavar="PATH", default="", help="another settings file than this user's own"
+        "--dry-run", action="store_true", help="show what would change; change nothing"
     )
+    parser.add_argument("--config", metavar="PATH", default="", help="use another settings file")
     parser.set_defaults(run=run_setup)
 
 
@@ -31,7 +31,7 @@ def run_setup(options: argparse.Namespace) -> int:
             setup.apply(change)
         sys.stdout.write(f"{change.text}\n")
     if options.dry_run:
-        sys.stdout.write("Dry run: nothing was changed.\n")
+        sys.stdout.write("Dry run. Nothing was changed.\n")
     elif not options.undo:
         sys.stdout.write(NEXT)
     return 0
@@ -40,7 +40,7 @@ def run_setup(options: argparse.Namespace) -> int:
 def _undo(place: setup.Place) -> list[setup.Change]:
     changes = setup.undo_changes(place)
     if not changes:
-        sys.stdout.write(f"Nothing to undo: no setup is recorded beside {place.config}\n")
+        sys.stdout.write(f"Nothing to undo. No setup is recorded next to {place.config}\n")
     return changes
 
 
@@ -59,8 +59,8 @@ def _set_up(place: setup.Place) -> list[setup.Change]:
 
 def _cautions(place: setup.Place, python: Python, version: str) -> list[str]:
     text = [
-        f"note    this Python is {python.bits}-bit; whether Excel is the 32-bit or the 64-bit "
-        "edition cannot be seen from here. By its design xlwings does not need them to be alike"
+        f"note    this Python is {python.bits}-bit. The edition of Excel (32-bit or 64-bit) "
+        "cannot be seen from here. By its design, xlwings does not need them to match"
     ]
     if python.starts:
         text.append(
@@ -69,12 +69,12 @@ def _cautions(place: setup.Place, python: Python, version: str) -> list[str]:
     missing = setup.missing_libraries(place, python.path, version)
     if missing:
         text.append(
-            f"note    {' and '.join(missing)} not found beside Python: the button works without, "
-            "cell functions do not. Install xlwings anew"
+            f"note    {' and '.join(missing)} not found next to Python. The button works without "
+            "it; cell functions do not. Reinstall xlwings"
         )
     if python.slow_packages:
         text.append(
-            f"note    {' and '.join(python.slow_packages)} installed in this Python: xlwings loads "
-            "them at every press of a button. Use an environment without them"
+            f"note    {' and '.join(python.slow_packages)} installed in this Python. xlwings "
+            "loads them every time you press a button. Use an environment without them"
         )
     return text

@@ -13,9 +13,9 @@ NAME, INDENT, WIDTH = 34, "      ", 100
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator explain``."""
-    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
-    parser.add_argument("run_id", metavar="RUN_ID", help="a run of the pipe schedule")
-    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument("file", metavar="FILE", help="input workbook")
+    parser.add_argument("run_id", metavar="RUN_ID", help="run on the Pipe schedule")
+    parser.add_argument("--json", action="store_true", help="print as JSON")
     parser.set_defaults(run=run_explain)
 
 
@@ -44,7 +44,7 @@ def lines(found: Explanation) -> Iterator[str]:
         for step in part.steps:
             yield from step_lines(step)
     yield ""
-    yield "Planning figures only; numbers in a sum are shown to six figures."
+    yield "Planning figures only. Calculations show six figures."
 
 
 def step_lines(step: Step) -> Iterator[str]:

@@ -10,14 +10,17 @@ from estimator.errors import UnknownNameError
 WIDTH, NAME_WIDTH = 96, 20
 MARGIN = "    "
 ABOUT = (
-    "Cell functions for Excel on Windows. Each argument may be one cell or a whole column; "
-    "arguments in [brackets] may be left out. A blank row gives a blank, wrong input a message."
+    "Cell functions for Excel on Windows. Each argument may be one cell or a whole column. "
+    "Arguments in [brackets] are optional. A blank row returns a blank; wrong input returns a "
+    "message."
 )
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator functions``."""
-    parser.add_argument("name", nargs="?", metavar="NAME", help="only this one: PE_WALL or wall")
+    parser.add_argument(
+        "name", nargs="?", metavar="NAME", help="show only this one: PE_WALL or wall"
+    )
     parser.set_defaults(run=run_functions)
 
 
@@ -52,7 +55,7 @@ def lines(name: str | None = None) -> Iterator[str]:
             raise UnknownNameError("cell function", name, tuple(known))
         chosen = [known[wanted]]
     for function in chosen:
-        yield "" if name is None else "Arguments in [brackets] may be left out."
+        yield "" if name is None else "Arguments in [brackets] are optional."
         yield from textwrap.wrap(function.signature, WIDTH, subsequent_indent=MARGIN * 2)
         yield from textwrap.wrap(
             function.description, WIDTH, initial_indent=MARGIN, subsequent_indent=MARGIN

@@ -43,7 +43,9 @@ class OwnFigure:
         like = next(field for field in fields("job") if field.key == self.like)
         low, high = like.minimum or 0.0, like.maximum or math.inf
         if not low <= from_si(value, self.held_unit) <= high:
-            message = f"got {text!r}, allowed {low:g} to {high:g} {self.held_unit}"
+            message = (
+                f"{text!r} is outside the allowed range ({low:g} to {high:g} {self.held_unit})"
+            )
             raise EstimatorError(message)
         return value
 
@@ -65,29 +67,33 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help=f"{', '.join(SYSTEMS)}",
     )  # fmt: skip
     parser.add_argument(
-        "--size", required=True, help="as the tables print it: 8, 1-1/4, 110; for OD 335mm, 13.2in"
+        "--size",
+        required=True,
+        help="nominal size as listed: 8, 1-1/4, 110; for OD: 335mm, 13.2in",
     )
     parser.add_argument("--dr", required=True, help="outside diameter / wall: 11, SDR 17")
     parser.add_argument(
         "--method", default="f2620", type=str.lower, choices=METHODS, metavar="METHOD",
-        help=f"{', '.join(METHODS)} (f2620 if not given)",
+        help=f"{', '.join(METHODS)} (default: f2620)",
     )  # fmt: skip
-    parser.add_argument("--ambient", default="20C", help="70F or 20C (20C if not given)")
+    parser.add_argument("--ambient", default="20C", help="70F or 20C (default: 20C)")
     parser.add_argument("--material", help="PE4710, PE3608, PE2708, PE100 or PE80")
-    parser.add_argument("--piston-area", help="of the machine, 4.71in2 or 3039mm2, for the gauge")
-    parser.add_argument("--drag", default="0psi", help="drag pressure, 30psi or 2bar")
+    parser.add_argument(
+        "--piston-area", help="machine piston area for gauge pressure: 8in2 or 5000mm2"
+    )
+    parser.add_argument("--drag", default="0psi", help="drag pressure: 30psi or 2bar")
     _add_own_figures(parser)
-    parser.add_argument("--json", action="store_true", help="as JSON, SI units")
+    parser.add_argument("--json", action="store_true", help="print as JSON, SI units")
     parser.set_defaults(run=run_joint)
 
 
 def _add_own_figures(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--removal-place", choices=get_args(RemovalPlace), default="field",
-        help="heater removal time of F2620 (field if not given)",
+        help="F2620 heater removal time (default: field)",
     )  # fmt: skip
     for own in OWN_FIGURES:
-        help_text = f"in place of the method's figure, {own.example}"
+        help_text = f"override for the method's figure, {own.example}"
         parser.add_argument(own.option, dest=own.field, metavar="VALUE", help=help_text)
 
 
@@ -144,7 +150,7 @@ def _quantity(text: str | None, kind: str) -> float | None:
     match = QUANTITY.fullmatch(text)
     allowed = [label for label, unit in UNITS.items() if unit.kind == kind]
     if match is None or match[2] not in allowed:
-        message = f"got {text!r}, allowed a number with one of {', '.join(allowed)}"
+        message = f"{text!r} needs a number and a unit. Use one of: {', '.join(allowed)}"
         raise EstimatorError(message)
     return to_si(float(match[1]), match[2])
 
@@ -187,10 +193,10 @@ def as_text(found: dict[str, Any]) -> str:
         source = sources.get(key)
         message = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
         if value is None:
-            message = "needs --piston-area" if "gauge" in key else "the method states none"
+            message = "needs --piston-area" if "gauge" in key else "none given by the method"
         shown = "-" if value is None else show(value)
         lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{message}")
     lines += ["", *(f"Note: {note}" for note in found["notes"])]
     lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
-    lines.append("Planning figures only; the machine's own chart and the procedure govern.")
+    lines.append("Planning figures only. The machine's own chart and the procedure govern.")
     return "\n".join(lines) + "\n"

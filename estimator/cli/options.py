@@ -13,10 +13,10 @@ from estimator.models.options import NoOptions, Option, OptionTable
 HEADS = (
     "Option",
     "Finish",
-    "Late",
+    "Days late",
     "Days earlier",
     "Job cost",
-    "Late charge",
+    "Liq. damages",
     "Bid price",
     "Cost change",
 )
@@ -39,7 +39,7 @@ def run_options(options: argparse.Namespace) -> int:
     table = api.options_of(estimate, workbook.places)
     if isinstance(table, NoOptions):
         where = workbook.places.where("job", "", "option_crews")
-        message = "Crews to try, up to: got 0, allowed 1 or more for the options"
+        message = "Crews to try, up to: 0 means no options. Enter 1 or more"
         raise InputError([Problem(where, message)])
     estimate = dataclasses.replace(estimate, options=table)
     path = output.deliver(options, workbook, estimate, lambda: options_json(table))

@@ -16,9 +16,13 @@ SCREEN = "-"
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the workbook and the places of the results."""
-    parser.add_argument("file", metavar="FILE", help="workbook with the inputs")
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
-    parser.add_argument("--json", metavar="PATH", help="results as JSON too; - for the screen")
+    parser.add_argument("file", metavar="FILE", help="input workbook")
+    parser.add_argument(
+        "-o", "--output", metavar="OUT", default="", help="write results to another file"
+    )
+    parser.add_argument(
+        "--json", metavar="PATH", help="also write results as JSON; - prints to the screen"
+    )
 
 
 def deliver(
@@ -39,7 +43,7 @@ def deliver(
     text = "" if options.json is None else json.dumps(as_json(), indent=2, ensure_ascii=False)
     if options.json not in (None, SCREEN):
         if any(files.is_same(options.json, path) for path in (options.file, options.output)):
-            raise InputError([Problem("--json", "got the workbook itself, allowed another file")])
+            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
         files.save_atomically(options.json, f"{text}\n".encode())
     path = api.write_workbook(workbook, estimate, options.file, options.output)
     if options.json == SCREEN:

@@ -16,7 +16,7 @@ def in_columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
 
     Examples
     --------
-    >>> list(lines([("Name", "Cost"), ("Two crews", "9.50")]))
+    >>> list(in_columns([("Name", "Cost"), ("Two crews", "9.50")]))
     ['Name       Cost', 'Two crews  9.50']
     """
     first, *others = (max(map(len, column)) for column in zip(*rows, strict=True))

@@ -15,7 +15,7 @@ from estimator.steps.kinds import Amount, Money
 from estimator.steps.marks import cents, either, or_zero, to_step
 from estimator.steps.recorder import step
 
-LUMP_SUM = "lump sum"
+LUMP_SUM = "LS"
 LENGTH_DIGITS = 1
 
 Costed = tuple[str, str, float, str, Decimal]
@@ -74,7 +74,7 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
     if job.bid.bid_items == "by size":
         for size in by_run.sizes:
             length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
-            yield f"size.{size.label}", f"Joining {size.label}", length, unit, size.own_item
+            yield f"size.{size.label}", f"Butt fusion, {size.label}", length, unit, size.own_item
         return
     for run, cost in zip(job.runs, by_run.runs, strict=True):
         length = round_quantity(convert(run.length_m, "length", system), LENGTH_DIGITS)

@@ -39,7 +39,7 @@ def allocated(allocation: Allocation, amount: Money, all_units: float, units: fl
     return amount / all_units * units
 
 
-@step("Cost of the run", "own cost and allocations")
+@step("Run cost", "own cost and allocations")
 def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     """Return the cost of a run."""
     return sum(amounts, NOTHING)

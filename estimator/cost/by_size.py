@@ -46,7 +46,7 @@ def part_of_price(bid: Bid, cost: Decimal) -> float:
     return number(bid.price) * number(cost) / number(bid.job_cost)
 
 
-@step("Price of the run", "bid price x cost of the run / job cost")
+@step("Run price", "bid price x run cost / job cost")
 def price_of_part(bid: Bid, cost: Amount) -> Money:
     """Return the part of the bid price that a part of the job cost carries."""
     return cents(part_of_price(bid, cost))
@@ -57,7 +57,7 @@ def price_of(bid: Bid, cost: Decimal) -> Decimal:
     return round_money(price_of_part(bid, cost) if bid.job_cost else 0.0)
 
 
-@step("Price of the run per butt joint")
+@step("Run price per butt joint")
 def price_per_joint(price: Amount, butt_joints: int) -> Money:
     """Return what a butt joint of a run costs the client."""
     return number(price) / butt_joints

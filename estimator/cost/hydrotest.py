@@ -44,9 +44,9 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     each = rate_input(job, "hydro_wage")
     by_chance = repeat_wage.worked(job.rates, job.hydrotest)
     for key, item, basis, rate in (
-        ("labor_hours", "Hydrotests, attended hours", "set-up to restoring, people x hours", each),
-        ("repeat_labor_hours", "Hydrotests, repeats expected",
-         "people x hours of one repeat each; rate x chance of a repeat", by_chance),
+        ("labor_hours", "Hydrotest labor", "setup through restoration, people x hours", each),
+        ("repeat_labor_hours", "Hydrotest labor, expected repeats",
+         "people x hours of one repeat each; rate x probability of a repeat", by_chance),
     ):  # fmt: skip
         yield CostLine(
             key=f"hydrotest.{key}",
@@ -127,27 +127,27 @@ HYDROTEST_LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     crew_lines,
     CountedLine(
         "hydrotest.equipment", DIRECT, COST_TYPE, "Hydrotest equipment",
-        "pump, test heads and gauges by test section", "hydro_equipment", sections, TESTED_LENGTH,
+        "pump, test heads and gauges, per test section", "hydro_equipment", sections, TESTED_LENGTH,
     ),
     CountedLine(
         "hydrotest.hydro_water", DIRECT, COST_TYPE, "Test water",
-        "one filling of each test section", "hydro_water", filled, TESTED_LENGTH,
+        "one fill per test section", "hydro_water", filled, TESTED_LENGTH,
     ),
     CountedLine(
         "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Test water disposal",
-        "one draining of each test section", "hydro_disposal", drained, TESTED_LENGTH,
+        "one drain per test section", "hydro_disposal", drained, TESTED_LENGTH,
     ),
 )  # fmt: skip
 """Direct lines of the hydrotests. What has no price is left out."""
 
 HYDROTEST_SITE_LINES = (
     CountedLine(
-        "hydrotest.subsistence", INDIRECT, COST_TYPE, "Subsistence at hydrotests",
-        "people x days of the tests", "subsistence", people_days, TESTED_LENGTH,
+        "hydrotest.subsistence", INDIRECT, COST_TYPE, "Per diem, hydrotest crews",
+        "people x test days", "subsistence", people_days, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.site_overhead", INDIRECT, COST_TYPE, "Site overhead at hydrotests",
-        "test days without a joining crew", "site_overhead", days_alone, TESTED_LENGTH,
+        "hydrotest.site_overhead", INDIRECT, COST_TYPE, "Jobsite overhead, hydrotest days",
+        "test days with no fusion crew on site", "site_overhead", days_alone, TESTED_LENGTH,
     ),
 )  # fmt: skip
 """Indirect lines of the test crews, and of the days that only they work."""

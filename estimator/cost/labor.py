@@ -80,7 +80,7 @@ def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
         section=DIRECT,
         cost_type="Labor",
         item="Small tools",
-        basis="share of wages and burden above",
+        basis="percent of wages and burden above",
         quantity=Quantity(labor, tuple((1, f"cost.{line.key}") for line in straight)),
         unit=job.cover.currency,
         rate=rate_input(job, "small_tools"),
@@ -91,14 +91,14 @@ def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
     wage = given_price.worked(role, "wage")
     anchors = tuple((1, f"plan.{kind}.{role.role}") for kind in ALL_HOURS)
     quantity = Quantity(round_quantity(hours, 2), anchors)
-    yield _line(role, "wage", quantity, wage, "all paid hours at the straight rate")
+    yield _line(role, "wage", quantity, wage, "all paid hours at the straight-time rate")
     burden = burden_rate.worked(role)
     yield _line(role, "burden", quantity, burden, "payroll tax, insurance and benefits")
 
 
 def _premium_line(role: Role, hours: float) -> CostLine:
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
-    basis = "what hours beyond straight time earn on top"
+    basis = "premium portion of hours past straight time"
     return _line(role, "overtime premium", quantity, overtime_premium.worked(role), basis)
 
 
@@ -106,9 +106,9 @@ def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
     for role, worked in night_hours(job, plan):
         if worked and job.shift.night_premium:
             quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
-            basis = "hours of night shifts x share of the wage"
+            basis = "night-shift hours x percent of wage"
             rate = night_premium.worked(role, job.shift)
-            yield _line(role, "night premium", quantity, rate, basis)
+            yield _line(role, "night differential", quantity, rate, basis)
 
 
 def _line(role: Role, what: str, quantity: Quantity, rate: Worked[float], basis: str) -> CostLine:

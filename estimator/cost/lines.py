@@ -94,7 +94,7 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     all_rental_lines,
     CountedLine(
         "fuel", DIRECT, "Fuel", "Diesel fuel",
-        "own engines, generators at their mean load, lifting gear at work",
+        "machine engines, generators at average load, lifting equipment while working",
         "fuel_price", fuel_used,
     ),
     item_lines,

@@ -31,9 +31,9 @@ def job_cost(direct: Money, indirect: Money) -> Money:
     return exactly(direct + indirect)
 
 
-@step("Liquidated damages", "as charged for finishing late")
+@step("Liquidated damages", "for each day after the deadline")
 def damages(amounts: Sequence[Money]) -> Money:
-    """Return what is charged for finishing late, a part of the indirect cost."""
+    """Return the liquidated damages, a part of the indirect cost."""
     return exactly(sum(amounts))
 
 
@@ -49,13 +49,13 @@ def marked(job_cost: Money, unmarked: Money) -> Money:
     return exactly(job_cost - unmarked)
 
 
-@step("Home office overhead", "job cost with markups x share")
+@step("Home office overhead", "job cost with markups x percent")
 def office_overhead(marked: Money, rates: Rates) -> Money:
     """Return the office's part of job cost."""
     return cents(marked * rates.office_overhead)
 
 
-@step("Contingency", "job cost with markups x share")
+@step("Contingency", "job cost with markups x percent")
 def contingency(marked: Money, rates: Rates) -> Money:
     """Return what is held back for the unforeseen."""
     return cents(marked * rates.contingency)
@@ -83,7 +83,7 @@ def before_bond(cost: Money, profit: Money) -> Money:
     return exactly(cost + profit)
 
 
-@step("Bond", "share of the price that holds it")
+@step("Bond", "share as a percent of the price including the bond")
 def bond(before_bond: Money, rates: Rates) -> Money:
     """Return the bond: ``price = price before bond / (1 - bond)``."""
     return cents(before_bond / (1 - rates.bond) - before_bond)
@@ -95,7 +95,7 @@ def exact(before_bond: Money, bond: Money) -> Money:
     return exactly(before_bond + bond)
 
 
-@step("Rounding of the bid price", "to its step, if there is one")
+@step("Rounding", "to its step, if there is one")
 def rounding(exact: Money, rates: Rates) -> Money:
     """Return what rounding to the step of the bid price adds or takes."""
     size = or_zero(rates.bid_step)
@@ -114,7 +114,7 @@ def tax(price: Money, rates: Rates) -> Money:
     return cents(price * rates.tax)
 
 
-@step("Total with tax", "bid price + tax")
+@step("Total including tax", "bid price + tax")
 def total(price: Money, tax: Money) -> Money:
     """Return what the client pays."""
     return exactly(price + tax)

@@ -94,7 +94,7 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type="Pipe",
             item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
-            basis=f"{known.counts.sticks} whole pieces; price with waste",
+            basis=f"{known.counts.sticks} whole sticks; price includes waste",
             quantity=Quantity(length, working=(bought,)),
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),

@@ -135,8 +135,8 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                     key=f"equipment.{i}.{key}_hours",
                     section=DIRECT,
                     cost_type="Equipment",
-                    item=f"{KIND_WORDS[span.kind]} {span.class_id}, hours beyond the rental day",
-                    basis=f"crew {span.crew}, {span.work_days} days of use, {span.quantity} on "
+                    item=f"{KIND_WORDS[span.kind]} {span.class_id}, excess hours",
+                    basis=f"crew {span.crew}, {span.work_days} working days, {span.quantity} on "
                     f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
                     quantity=Quantity.of(
                         hours_beyond.worked(span),
@@ -190,7 +190,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         section=DIRECT,
         cost_type="Equipment",
         item="Damage waiver",
-        basis="share of rental with two shifts and hours beyond, without delivery",
+        basis="percent of rental including two-shift and excess-hour charges, without delivery",
         quantity=Quantity.of(base, terms=terms),
         unit=job.cover.currency,
         rate=rate_input(job, "damage_waiver"),
@@ -217,8 +217,8 @@ def two_shift_line(
         key="equipment.two_shifts",
         section=DIRECT,
         cost_type="Equipment",
-        item="Rental for day and night shifts",
-        basis="rental of gear that works both, by the multiple less one",
+        item="Two-shift rental",
+        basis="rental of equipment on both shifts x (multiplier - 1)",
         quantity=Quantity(
             float(sum((line.amount for line in both), Decimal(0))),
             tuple((1, f"cost.{line.key}") for line in both),

@@ -120,9 +120,9 @@ class FleetBuilder:
         need = supply.needed()
         return Problem(
             self.places.where("generators", first, "rated_kw"),
-            f"Rated output: got no set in stock that is large enough, {supply.quantity} at once, "
-            f"allowed {show(need.needed_kw, 'power', self.job.cover.unit_system)} or more for "
-            f"{need.name}",
+            f"Rated output: no generator in stock is large enough ({supply.quantity} needed at "
+            f"once). {need.name} needs "
+            f"{show(need.needed_kw, 'power', self.job.cover.unit_system)} or more",
         )
 
 
@@ -132,7 +132,7 @@ def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:
 
 def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
     if run.machine.gauge_mpa is None or max_gauge is None:
-        return Reason(text=f"{run.machine.why}, run {run.run_id}; works by hand lever")
+        return Reason(text=f"{run.machine.why}, run {run.run_id}; hand lever")
     return Reason(
         text=f"{run.machine.why}, run {run.run_id}: gauge up to {{need}}, limit {{limit}}",
         kind="pressure",

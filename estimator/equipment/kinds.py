@@ -11,7 +11,7 @@ FLEET_TABLES: Mapping[str, str] = MappingProxyType(
     {"machine": "machines", "generator": "generators", "lifting": "lifting"}
 )
 KIND_WORDS: Mapping[str, str] = MappingProxyType(
-    {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting gear"}
+    {"machine": "Fusion machine", "generator": "Generator", "lifting": "Lifting equipment"}
 )
 
 

@@ -91,8 +91,8 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     )
     return Problem(
         places.where("lifting", first, "capacity"),
-        f"Capacity: got no class in stock{at_once} that carries a stick of run "
-        f"{heaviest.run_id}, allowed {asked} or more",
+        f"Capacity: no class in stock{at_once} lifts a stick of run {heaviest.run_id}. It needs "
+        f"{asked} or more, reserve included",
     )
 
 
@@ -100,7 +100,7 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
     """Return a class that is on rent for its days, and why each smaller one is not."""
     mass = with_reserve(job, heaviest)
     why = Reason(
-        text=f"heaviest stick on its days, run {heaviest.run_id}, with reserve {{need}}; "
+        text=f"heaviest stick on these days: run {heaviest.run_id}, {{need}} with reserve; "
         "capacity {limit}",
         kind="mass",
         need=mass,
@@ -120,13 +120,13 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
     if not at_most(mass, item.capacity):
         return Rejection(
             class_id=item.class_id,
-            text="carries {limit}, needs {need}",
+            text="lifts {limit}, needs {need}",
             kind="mass",
             need=mass,
             limit=item.capacity,
         )
     if item.stock < job.resources.lifters_per_crew:
         needed = job.resources.lifters_per_crew
-        text = f"{needed} needed at once, {item.stock} in stock"
+        text = f"{needed} needed at once, only {item.stock} in stock"
         return Rejection(class_id=item.class_id, text=text)
-    return Rejection(class_id=item.class_id, text="fits, but dearer than a class that is there")
+    return Rejection(class_id=item.class_id, text="fits, but a class already on rent costs less")

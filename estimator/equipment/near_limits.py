@@ -35,11 +35,11 @@ def near_limits(
             text = "gauge up to {need} is close to the limit {limit}"
             yield "gauge high", _pressure(text, high, machine.max_gauge)
         if machine.min_gauge is not None and low < (1 + share) * machine.min_gauge:
-            text = "gauge from {need} is close to the least readable {limit}"
+            text = "gauge down to {need} is close to the lowest readable {limit}"
             yield "gauge low", _pressure(text, low, machine.min_gauge)
     for limit, word in ((machine.od_max, "largest"), (machine.od_min, "smallest")):
         if math.isclose(od_mm, limit, rel_tol=SAME_DIAMETER):
-            text = f"{{need}} is the {word} pipe that the class takes"
+            text = f"{{need}} is the {word} pipe this class takes"
             yield "diameter", Reason(text=text, kind=SMALL, need=od_mm, limit=limit)
 
 

@@ -47,7 +47,7 @@ def cheapest_mix(
         Price of one period of each kind, in one currency.
     """
     if calendar_days < 1:
-        message = f"calendar_days must be 1 or more, got {calendar_days}"
+        message = f"calendar days on rent are {calendar_days}; enter 1 or more"
         raise ValueError(message)
     return _covers(day_rate, week_rate, four_week_rate).mix(calendar_days)
 

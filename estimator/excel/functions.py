@@ -213,7 +213,11 @@ def PE_MACHINE(
     if choice is not None:
         return choice.class_id
     miss = machines.closest_miss(machines_range, spot, pipe, fusion, demand)
-    return f"no class fits; {miss.class_id}: {describe(miss, units)}" if miss else "no machines"
+    return (
+        f"no class fits; closest {miss.class_id}: {describe(miss, units)}"
+        if miss
+        else "no machines"
+    )
 
 
 @cell_function

@@ -12,7 +12,7 @@ from estimator.excel.cell_functions.support import FunctionHelp
 
 NAME = "xlwings_udfs"
 ABOUT = "' Written when this workbook was built; Import Functions writes it anew."
-ON_MAC = "Cell functions work in Excel on Windows only"
+ON_MAC = "Cell functions work only in Excel on Windows"
 
 
 def module_text() -> str:

@@ -35,7 +35,7 @@ def this_python() -> Python:
         If it does not know where it is, as inside another program.
     """
     if not sys.executable:
-        raise EstimatorError("This Python does not know its own path: run the command of a venv")
+        raise EstimatorError("This Python does not know its own path. Run the command from a venv")
     found = tuple(name for name in SLOW_TO_START if importlib.util.find_spec(name) is not None)
     version = ".".join(str(number) for number in sys.version_info[:3])
     base: str = getattr(sys, "_base_executable", sys.executable)
@@ -78,7 +78,7 @@ def xlwings_file(name: str) -> bytes:
     try:
         return file.read_binary()
     except OSError as error:
-        message = f"xlwings {distribution.version} has no file {name}: install another version"
+        message = f"xlwings {distribution.version} has no file {name}. Install another version"
         raise EstimatorError(message) from error
 
 
@@ -87,7 +87,7 @@ def _distribution() -> importlib.metadata.Distribution:
         return importlib.metadata.distribution("xlwings")
     except importlib.metadata.PackageNotFoundError as error:
         message = (
-            "xlwings, which joins Excel to Python, is not installed in this Python. "
+            "xlwings, which connects Excel to Python, is not installed in this Python. "
             "In the project's folder run: "
             f'"{sys.executable}" -m pip install --require-hashes -r constraints/excel.txt '
             f'(without pinned versions: "{NEEDED}", which is the extra named excel)'

@@ -85,15 +85,17 @@ def find_place(platform: str, config: str = "") -> Place:
     if platform == "darwin":
         return _mac_place(posixpath.expanduser("~"))
     raise EstimatorError(
-        "Excel is not there on this system, only on Windows and Mac: run excel-setup there. "
-        "Here the command works on the file: estimator estimate FILE"
+        "Excel runs only on Windows and Mac. Run excel-setup there. On this system, use the "
+        "command on the file: estimator estimate FILE"
     )
 
 
 def _mac_place(home: str) -> Place:
     data = posixpath.join(home, MAC_DATA)
     if not files.exists(data):
-        raise EstimatorError(f"There is no folder {data}: start Excel once, quit it, run again")
+        raise EstimatorError(
+            f"The folder {data} does not exist. Start Excel once, quit it, and run again"
+        )
     scripts = posixpath.join(home, MAC_SCRIPTS)
     return Place("darwin", posixpath.join(data, "xlwings.conf"), scripts)
 
@@ -159,10 +161,10 @@ def text_before(place: Place) -> str:
     """Return what the settings file holds now, as one line."""
     before = _content(place.config)
     if before is None:
-        return "there is no settings file yet"
+        return "no settings file yet"
     value = setting(before, place.key)
     shown = "not set" if value is None else value.decode(_encoding(place), "replace")
-    return f"{place.key} is {shown}; {other_settings(before, place.key)} other lines are kept"
+    return f"{place.key} is {shown}; the other {other_settings(before, place.key)} lines are kept"
 
 
 def missing_libraries(place: Place, python_path: str, xlwings_version: str) -> list[str]:
@@ -183,15 +185,15 @@ def _readable_by_excel(place: Place, path: str) -> bytes:
     """Return the path of Python as Excel reads it from its file."""
     if place.platform == "darwin" and shlex.quote(path) != path:
         raise EstimatorError(
-            f"Excel on Mac cannot start {path}: the path must have no blanks and only plain "
-            "letters. Put the Python environment into another folder and run again"
+            f"Excel on Mac cannot start {path}. The path must have no spaces and only plain "
+            "letters. Move the Python environment to another folder and run again"
         )
     try:
         return path.encode(_encoding(place))
     except UnicodeEncodeError as error:
         raise EstimatorError(
-            f"Excel cannot read {path} from its settings, whose encoding is {_encoding(place)}: "
-            "put the Python environment into a folder with plain letters and run again"
+            f"Excel cannot read {path} from its settings (encoding {_encoding(place)}). Move the "
+            "Python environment to a folder with plain letters and run again"
         ) from error
 
 
@@ -232,13 +234,13 @@ def _config_undone(place: Place, record: dict[str, Any]) -> Change:
     now = _content(place.config)
     path, key = place.config, place.key
     if now is None or now == before:
-        return Change(path, now, f"keep    {path}: {key} is not ours any more")
+        return Change(path, now, f"keep    {path}: {key} was changed since setup")
     value = setting(now, key)
     if value is not None and now == with_setting(before or b"", key, value, place.newline):
         if before is None:
             return Change(path, None, f"delete  {path}: it was not there before")
         return Change(path, before, f"write   {path} as it was")
-    text = f"write   {path}: {key} as it was; later changes of other settings are kept"
+    text = f"write   {path}: {key} as it was; later changes to other settings are kept"
     return Change(path, with_setting_of(now, key, before or b""), text)
 
 
@@ -252,8 +254,8 @@ def _read_record(place: Place) -> dict[str, Any]:
         record: dict[str, Any] = json.loads(files.read_bytes(path))
     except ValueError as error:
         raise WorkbookError(
-            f"{path} is damaged: put {place.config}{BACKUP}, if it is there, in the place of "
-            f"{place.config} by hand, then delete {path}"
+            f"{path} is damaged. By hand, replace {place.config} with {place.config}{BACKUP}, if "
+            f"it exists, then delete {path}"
         ) from error
     return record
 

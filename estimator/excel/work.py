@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import xlwings as xw
 
+from estimator.display import counted
 from estimator.errors import EstimatorError, Problem, WorkbookError
 from estimator.excel.macro.problems import (
     ATTENTION,
@@ -69,7 +70,10 @@ def check_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
         return _show_problems(book, problems_of(error), show_status)
     if _shows_problems(book):
         _show_problems(book, (), show_status)
-    text = f"Inputs are good: {len(estimate.runs)} runs, {len(estimate.warnings)} warnings"
+    text = (
+        f"Inputs OK: {counted(len(estimate.runs), 'run')}, "
+        f"{counted(len(estimate.warnings), 'warning')}"
+    )
     return Outcome(True, "\n\n".join(filter(None, [text, list_of(estimate.warnings)])))
 
 
@@ -90,13 +94,16 @@ def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: Show
         sheets.refuse_protected([name])
         copy = keep_copy(book)
         sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
-        lines += [f"They are all on the sheet {name}; nothing else was changed.", _about_copy(copy)]
+        lines += [
+            f"All of them are listed on the {name} sheet. Nothing else was changed.",
+            _about_copy(copy),
+        ]
     except WorkbookError as error:
-        lines += [f"They could not be put on the sheet {CHECKS}: {error}"]
+        lines += [f"They could not be written to the {CHECKS} sheet: {error}"]
     return Outcome(False, "\n\n".join(lines))
 
 
 def _about_copy(copy: str) -> str:
     if copy:
-        return f"The workbook as it was before: {copy}"
-    return "No copy was kept: this program cannot save one of a workbook without a file."
+        return f"Backup of the workbook before this run: {copy}"
+    return "No backup was kept. This program cannot back up a workbook that has never been saved."

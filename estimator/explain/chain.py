@@ -19,7 +19,6 @@ from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
-from estimator.plan.paid_shifts import RunDay, days_by_run
 from estimator.steps.recorder import Recorded
 
 
@@ -63,11 +62,6 @@ class ExplainContext:
         for line in self.found.plan.lines:
             lines.setdefault(line.run_id, []).append(line)
         return lines
-
-    @cached_property
-    def paid_days(self) -> Mapping[str, list[RunDay]]:
-        """Paid days by run."""
-        return days_by_run(self.found.plan)
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,10 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
     machines = {machine.class_id: machine for machine in chain.job.machines}
     rate = machines[choice.class_id].four_week_rate.amount
     where = chain.cell("machines", choice.class_id, "four_week_rate")
-    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} for 4 weeks"
-    yield Step("Class taken", choice.class_id, how=how, where=where)
+    how = f"{choice.why}: {chain.job.cover.currency} {rate:,.2f} per 4 weeks"
+    yield Step("Class selected", choice.class_id, how=how, where=where)
     for rejected in choice.rejected:
-        yield Step(f"Class {rejected.class_id}", "not taken", how=describe(rejected, system))
+        yield Step(f"Class {rejected.class_id}", "not selected", how=describe(rejected, system))
 
 
 def cost_steps(chain: Chain) -> Iterator[Step]:

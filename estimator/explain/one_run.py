@@ -15,13 +15,13 @@ from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES
 
 NAMES_SHOWN = 5
-JOB_PARTS = JOB_COST, JOB_PRICE = "Cost of the job", "Price of the job"
+JOB_PARTS = JOB_COST, JOB_PRICE = "Cost of the job", "Job price"
 """Titles of the parts that are the same for every run."""
 
 PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Pipe schedule", row_steps),
     ("Pipe", pipe_steps),
-    ("Pieces and joints", joint_steps),
+    ("Sticks and joints", joint_steps),
     ("Fusion", fusion_steps),
     ("Machine", machine_steps),
     ("Cycle", cycle_steps),
@@ -108,5 +108,5 @@ def find_run(estimate: Estimate, run_id: str) -> int:
         return folded.index(wanted)
     close = difflib.get_close_matches(wanted, folded, NAMES_SHOWN, 0)
     nearest = ", ".join(names[folded.index(name)] for name in dict.fromkeys(close))
-    message = f"run must be one of the Pipe schedule, nearest {nearest}, got {run_id!r}"
+    message = f"{run_id!r} is not on the Pipe schedule. Nearest: {nearest}"
     raise UnknownRunError(message)

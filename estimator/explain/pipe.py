@@ -39,7 +39,7 @@ def row_steps(chain: Chain) -> Iterator[Step]:
     )
     if run.string_length is not None:
         where = chain.run_cell("string_length")
-        yield page.given("Longest string", run.string_length, "length", where=where)
+        yield page.given("String length", run.string_length, "length", where=where)
     yield Step("Placement", run.placement, where=chain.run_cell("placement"))
     yield page.given("Access factor", run.access_factor, "", where=chain.run_cell("access_factor"))
 
@@ -57,7 +57,7 @@ def pipe_steps(chain: Chain) -> Iterator[Step]:
     if math.isclose(si_value(rule), geometry.wall_mm):
         yield page.show(rule, sources=chain.sources("wall_mm"))
     else:
-        how, sources = "as listed; see the source", chain.sources("wall_mm")
+        how, sources = "as listed in the source", chain.sources("wall_mm")
         yield page.given("Minimum wall", geometry.wall_mm, native, how, sources=sources)
     if small != native:
         yield page.given("Outside diameter, converted", geometry.od_mm, small)
@@ -89,7 +89,7 @@ def fusion_steps(chain: Chain) -> Iterator[Step]:
     """Yield what the fusion method asks of the joint, each figure with its source."""
     fusion, page, timing = chain.sized.fusion, chain.page, chain.sized.timing
     yield Step("Method", fusion.method, where=chain.fact_cell("method"))
-    how = "in the month in which the run begins"
+    how = "in the month the run starts"
     yield page.given("Ambient", timing.ambient_c, "temperature", how)
     for figure, kind in RANGES.items():
         values = getattr(fusion, figure)

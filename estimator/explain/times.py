@@ -39,8 +39,10 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     left_out = _kinds_left_out(chain.sized.counts)
     yield from (page.show(found, sources=()) for found in made if _kind_of(found) not in left_out)
     if times.small_end is not None:
-        how = f"made like the rest, at the size {chain.run.reduce_to}"
-        yield page.given("Period, smaller end of a reducer", times.small_end.period_min, "min", how)
+        how = f"made the same way, at size {chain.run.reduce_to}"
+        yield page.given(
+            "Time per joint, small end of a reducer", times.small_end.period_min, "min", how
+        )
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 
@@ -94,7 +96,7 @@ def _day_name(line: PlanLine | CrewDay) -> str:
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
     job, page = chain.job, chain.page
-    days = chain.context.paid_days.get(chain.run.run_id, [])
+    days = chain.found.plan.days_by_run.get(chain.run.run_id, [])
     machines, band = job.resources.machines_per_crew, chain.sized.cycle.band
     for role in job.crew:
         yield from map(page.show, record(partial(people, role, band, machines)))

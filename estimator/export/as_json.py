@@ -22,7 +22,8 @@ from estimator.whatif.options import remark, sentences
 
 def _plan_json(line: PlanLine) -> Json:
     found = line._asdict()
-    del found["spent"]
+    for key in ("made", "moved_min", "in_wrapup_min"):
+        del found[key]
     return {**found, "date": line.date.isoformat(), "moves": list(line.moves)}
 
 

@@ -1,5 +1,6 @@
 """The few lines that the command prints after an estimate."""
 
+from estimator.display import counted
 from estimator.models.estimate import Estimate
 from estimator.optimize.pick import sentences
 
@@ -9,13 +10,14 @@ WARNINGS_SHOWN = 5
 def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, labor-hours and crew-hours, finish date, bid price and where the file is."""
     plan = estimate.plan
-    remade = sum(run.counts.rework_joints for run in estimate.runs)
+    rework = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
     other = sum(run.counts.other_joints for run in estimate.runs)
     lines = [
         f"Job          {estimate.job.cover.job_name}",
-        f"Joints       {estimate.butt_joints:,} butt joints in {len(estimate.runs)} runs, "
-        f"{remade} remade, {tests} test joints, {other} other connections",
+        f"Joints       {estimate.butt_joints:,} butt joints in "
+        f"{counted(len(estimate.runs), 'run')}; {counted(rework, 'rework joint')}, "
+        f"{counted(tests, 'trial fusion')}, {counted(other, 'other connection')}",
         f"Labor-hours  {estimate.total_labor_hours:,.0f} of all people, "
         f"{estimate.total_crew_hours:,.0f} crew-hours on the clock",
         f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
@@ -31,13 +33,13 @@ def summarize(estimate: Estimate, path: str) -> str:
             f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover.currency))}",
         )
     if estimate.warnings:
-        lines.append(f"Warnings     {len(estimate.warnings)}, all on the Checks sheet:")
+        lines.append(f"Warnings     {len(estimate.warnings)} (all on the Checks sheet):")
         lines += [f"  {warning}" for warning in estimate.warnings[:WARNINGS_SHOWN]]
         if len(estimate.warnings) > WARNINGS_SHOWN:
             lines.append(f"  and {len(estimate.warnings) - WARNINGS_SHOWN} more")
     lines.append(
-        "Planning figures only: makers' instructions, the qualified procedure, the specification "
-        "and local code govern."
+        "Planning figures only. The makers' instructions, the qualified procedure, the "
+        "specification and local code govern."
     )
     return "\n".join(lines) + "\n"
 
@@ -47,4 +49,4 @@ def _tests(estimate: Estimate) -> list[str]:
         return []
     word = "section" if len(estimate.tests) == 1 else "sections"
     last = max(test.finish for test in estimate.tests)
-    return [f"Hydrotests   {len(estimate.tests)} {word}, until {last:%a %d %b %Y}"]
+    return [f"Hydrotests   {len(estimate.tests)} {word}, through {last:%a %d %b %Y}"]

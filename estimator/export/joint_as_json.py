@@ -10,7 +10,7 @@ Range = tuple[float, float, float]
 
 CHART_GOVERNS = (
     "The fusion machine's own chart governs force and gauge pressure, with drag measured for "
-    "every joint; the figures here only check it."
+    "every joint. These figures only check it."
 )
 
 

@@ -19,7 +19,7 @@ from estimator.steps.recorder import step
 from estimator.units import MIN_S, at_least, at_most
 from estimator.working_time.shifts import working_time
 
-TEST_JOINT = "a test joint"
+TEST_JOINT = "a trial fusion"
 FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
@@ -33,7 +33,7 @@ class JointKind(NamedTuple):
     handling: float = 1.0
 
 
-PLAIN = JointKind("plain joint")
+PLAIN = JointKind("stick joint")
 
 
 def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
@@ -55,12 +55,12 @@ def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
     reached = [row for row in factors if at_least(ambient_c, row.from_c)]
     if not reached:
         raise OutsideStandardError(
-            "ambient temperature (C)", ambient_c, factors[0].from_c, None, "Handling in the cold"
+            "ambient temperature (C)", ambient_c, factors[0].from_c, None, "Cold-weather handling"
         )
     return reached[-1].factor
 
 
-@step("Crew factor", "access x cold / efficiency")
+@step("Crew factor", "access factor x cold factor / efficiency")
 def crew_factor(run: Run, cold: float, shift: ShiftInputs) -> float:
     """Return what crew-paced minutes are multiplied by on a run."""
     return run.access_factor * cold / shift.efficiency
@@ -117,13 +117,13 @@ def work(elements: Sequence[CycleElement], kind: JointKind) -> float:
     return sum(handled(element, kind.handling) for element in elements)
 
 
-@step("Visible work, {kind.name}", "elements that nothing hides + soak")
+@step("Work outside cooling, {kind.name}", "elements not done during cooling + heat soak")
 def visible_work(kind: JointKind, elements: Sequence[CycleElement], soak_min: float) -> Minutes:
     """Return the minutes that add to the cycle whatever cools."""
     return work(elements, kind) + soak_min
 
 
-@step("Cycle, {kind.name}", "visible + the longer of cooling and hidden work")
+@step("Cycle, {kind.name}", "work outside cooling + the longer of cooling and work done during it")
 def cycle_time(
     kind: JointKind, visible_work: Minutes, cool_min: float, hidden: Sequence[CycleElement]
 ) -> Minutes:
@@ -131,7 +131,7 @@ def cycle_time(
     return visible_work + greatest(cool_min, work(hidden, kind))
 
 
-@step("Attended, {kind.name}", "visible + hidden work")
+@step("Crew time, {kind.name}", "work outside cooling + work done during it")
 def attended_time(
     kind: JointKind, visible_work: Minutes, hidden: Sequence[CycleElement]
 ) -> Minutes:
@@ -139,7 +139,7 @@ def attended_time(
     return visible_work + work(hidden, kind)
 
 
-@step("Period, {kind.name}", "machines of one crew: {machines}")
+@step("Time per joint, {kind.name}", "one crew on its machines: {machines}")
 def period_time(kind: JointKind, cycle_min: float, attended_min: float, machines: int) -> Minutes:
     """Return the minutes from one joint to the next on average."""
     del kind
@@ -197,13 +197,13 @@ def last_in_shift(time: JointTime) -> float:
     return inside_shift(time.cycle_min, time.into_wrapup_min)
 
 
-@step("Round", "the longer of the cycle and all machines attended in turn")
+@step("Rotation", "the longer of one cycle and the crew time on all machines")
 def round_time(cycle_min: float, machines: int, attended_min: float) -> Minutes:
     """Return the minutes after which a crew is back at a machine."""
     return greatest(cycle_min, machines * attended_min)
 
 
-@step("Joints on machine {machine}", "begun an attended time later")
+@step("Joints on machine {machine}", "starts one crew time later")
 def joints_on(
     machine: int, left_min: float, begins_min: float, last_min: float, round_min: float
 ) -> int:

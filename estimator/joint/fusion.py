@@ -154,7 +154,7 @@ def require_method(method: str) -> None:
         raise UnknownNameError("fusion method", method, known)
 
 
-@step("Force on the ends", "area x interfacial pressure")
+@step("Fusion force", "area x interfacial pressure")
 def fusion_force_n(area_mm2: float, interfacial_mpa: float) -> float:
     """Return the force that presses the joint faces together: ``area x pressure``.
 

@@ -63,12 +63,15 @@ def parse_dr(text: str | float) -> float:
     found = _RATIO.fullmatch(str(text).strip())
     if found is None:
         hint = (
-            "; a pressure class is not a wall, because the wall also depends on the material"
+            (
+                "; a pressure class does not give the wall, because the wall also depends on the "
+                "material"
+            )
             if _PRESSURE_CLASS.fullmatch(str(text))
             else ""
         )
         raise EstimatorError(
-            f"dimension ratio must be like DR 11, SDR 17, 17 or S 8, got {str(text)!r}{hint}"
+            f"{str(text)!r} is not a dimension ratio. Enter DR 11, SDR 17, 17 or S 8{hint}"
         )
     value = float(found["number"])
     return round(2 * value + 1, 6) if (found["kind"] or "").upper() == "S" else value
@@ -277,6 +280,6 @@ def measure(od_system: str, size: str | float, dr: float, material: str) -> Pipe
             cite("od_mm", od),
             wall.source,
             mean.source,
-            cite("weight_kg_m", system, f"mean wall; {of_material}"),
+            cite("weight_kg_m", system, f"average wall; {of_material}"),
         ),
     )

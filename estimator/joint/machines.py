@@ -69,23 +69,27 @@ def obstacle(
 
     if not at_least(geometry.od_mm, machine.od_min):
         return because(
-            "smallest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_min
+            "smallest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_min
         )
     if not at_most(geometry.od_mm, machine.od_max):
-        return because("largest pipe {limit}, run is {need}", SMALL, geometry.od_mm, machine.od_max)
+        return because(
+            "largest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_max
+        )
     if "any" not in machine.placements and run.placement not in machine.placements:
-        return because(f"not for placement {run.placement}")
+        return because(f"not for {run.placement} work")
     if machine.stock < demand.machines_per_crew:
-        return because(f"{demand.machines_per_crew} needed at once, {machine.stock} in stock")
+        return because(f"{demand.machines_per_crew} needed at once, only {machine.stock} in stock")
     gauge = gauge_range(machine, geometry, fusion, demand.drag_mpa)
     if gauge is None:
         return None
     low, _, high = gauge
     if machine.max_gauge is not None and not at_most(high, machine.max_gauge):
-        return because("needs {need}, gauge limit {limit}", "pressure", high, machine.max_gauge)
+        return because(
+            "needs {need}, max gauge pressure {limit}", "pressure", high, machine.max_gauge
+        )
     if machine.min_gauge is not None and not at_least(low, machine.min_gauge):
         return because(
-            "needs only {need}, gauge reads from {limit}", "pressure", low, machine.min_gauge
+            "needs only {need}, gauge is readable from {limit}", "pressure", low, machine.min_gauge
         )
     return None
 
@@ -115,7 +119,7 @@ def choose_machine(
         Rejection(
             class_id=m.class_id,
             text=f"fits, but {why_not}: {m.four_week_rate.amount:,.0f} against "
-            f"{best.four_week_rate.amount:,.0f} for 4 weeks",
+            f"{best.four_week_rate.amount:,.0f} per 4 weeks",
         )
         for m in feasible
         if m is not best
@@ -133,10 +137,10 @@ def choose_machine(
 def _reasons(run: Run | Spot, taken: Machine) -> tuple[str, str]:
     """Return why a class is taken for a run, and why not another one that fits."""
     if run.machine is not None:
-        return "asked for in the schedule", f"the schedule asks for {run.machine}"
+        return "required by the schedule", f"the schedule requires {run.machine}"
     if run.fleet_class == taken.class_id:
-        return "least total cost", f"{run.fleet_class} costs less over the job"
-    return "lowest 4-week rate of those that fit", "dearer"
+        return "least total cost", f"{run.fleet_class} costs less over the whole job"
+    return "lowest 4-week rate that fits", "costs more"
 
 
 def closest_miss(

@@ -25,13 +25,14 @@ from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
 
 SHEET_OF_RUNS = "Pipe schedule"
-NO_MACHINE = "got no machine class that can make the joint"
+NO_MACHINE = "No machine class can make this joint"
+ADD_A_CLASS = "Add a class on Machines, or change the fusion method or placement"
 
 TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
 
 
-@step("Weight of a stick", "weight x length of a stick")
+@step("Stick weight", "weight x length of a stick")
 def stick_kg(geometry: PipeGeometry, run: Run) -> float:
     """Return the weight of a stick or coil."""
     return geometry.weight_kg_m * run.stick_length
@@ -88,7 +89,7 @@ class Sizer:
             where = self.places.where("schedule", run_ids[0], "size")
             problems.append(Problem(where, f"{name_runs(run_ids)}: {text}"))
         if not any(count.has_work for count in self.counts.values()):
-            text = "got runs without any joint, allowed one or more"
+            text = "No run has a joint. At least one run needs one"
             problems.append(Problem(SHEET_OF_RUNS, text))
         if problems:
             raise InputError(tuple(dict.fromkeys(problems)))
@@ -220,11 +221,12 @@ class Sizer:
         for what, minutes in longest.items():
             tested = daily and what not in cycle.WITHOUT_TEST_JOINT
             room = shift.working_min - (longest[cycle.TEST_JOINT] if tested else 0.0)
-            after = " after its test joint" if tested else ""
+            after = " after the trial fusion" if tested else ""
             if minutes > room:
                 message = (
-                    f"got {what} of {minutes:.0f} min, allowed {room:.0f} min or less: "
-                    f"what is left of a paid shift of {shift.shift_hours:g} h{after}"
+                    f"{what} takes {minutes:.0f} min, but a shift of {shift.shift_hours:g} h "
+                    f"leaves only {room:.0f} min{after}. Lengthen the shift, shorten startup, or "
+                    "ease access"
                 )
                 raise self._fault(run, "size", message)
 
@@ -233,7 +235,9 @@ class Sizer:
         if sum(role.heads(times.band) for role in crew) <= 0:
             first = crew[0].role if crew else ""
             where = self.places.where("crew", first, f"heads_{times.band.lower()}")
-            message = f"Heads band {times.band}: got no people, allowed a crew of one or more"
+            message = (
+                f"Head count, band {times.band}: no one is on the crew. Enter at least one person"
+            )
             raise InputError([Problem(where, message)])
 
     def _machine(self, run: Run, geometry: PipeGeometry, timing: JointTiming) -> MachineChoice:
@@ -252,7 +256,7 @@ class Sizer:
         text = "; ".join(
             f"{why.class_id}: {describe(why, self.job.cover.unit_system)}" for why in reasons if why
         )
-        raise NoMachineError(f"{NO_MACHINE} ({text})")
+        raise NoMachineError(f"{NO_MACHINE} ({text}). {ADD_A_CLASS}")
 
     def _unfit(self, run: Run, reasons: Sequence[Rejection | None]) -> InputError:
         """Return the fault of a run whose own class cannot make its joints."""
@@ -260,6 +264,9 @@ class Sizer:
         fit = ", ".join(machine.class_id for machine, why in pairs if why is None)
         system = self.job.cover.unit_system
         known = {why.class_id: describe(why, system) for why in reasons if why is not None}
-        text = known.get(run.machine or "", "there is no such class")
-        message = f"Machine: got {run.machine}, allowed {fit} ({run.machine}: {text})"
+        text = known.get(run.machine or "", "no such class")
+        message = (
+            f"Machine: {run.machine} cannot make these joints ({text}). Use {fit}, or "
+            "leave the cell blank"
+        )
         return self._fault(run, "machine", message)

@@ -124,13 +124,13 @@ def check_joint(pipe: PipeGeometry, fusion: FusionParameters, ambient_c: float) 
 def _verdict(depth_mm: float, bead_mm: float, wall_mm: float, cold_ratio: float) -> str:
     share = 100 * depth_mm / wall_mm
     parts = [
-        f"Conduction alone melts about {depth_mm:.1f} mm of each end in the soak, "
-        f"{share:.0f} % of the wall",
-        f"the least bead takes about {bead_mm:.1f} mm of it"
+        f"Conduction alone melts about {depth_mm:.1f} mm of each end during heat soak, "
+        f"{share:.0f}% of the wall",
+        f"the minimum bead uses about {bead_mm:.1f} mm of that"
         if bead_mm <= depth_mm
-        else f"the least bead takes more, about {bead_mm:.1f} mm: the bead will end the heating",
+        else f"the minimum bead needs more, about {bead_mm:.1f} mm: the bead will end heating",
     ]
     if cold_ratio >= COLD_TOLD_FROM:
         reference = f"{thermal_value('reference_c'):g} C"
         parts.append(f"the same depth takes {cold_ratio:.2f} times as long as at {reference}")
-    return "; ".join([*parts, "a rough check, the method's time stands"])
+    return "; ".join([*parts, "rough check only; the method's time governs"])

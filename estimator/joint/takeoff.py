@@ -76,7 +76,7 @@ def joints_of_sticks(sticks: int, segments: int) -> int:
     return sticks - segments
 
 
-@step("{fitting}", "number x joints of one")
+@step("{fitting}", "number x joints each")
 def joints_at(fitting: str, run: Run | Takeoff, column: str, ends: int, in_place_of: int) -> int:
     """Return the joints that the fittings of one kind add."""
     del fitting
@@ -116,13 +116,13 @@ def all_butt_joints(stick_joints: int, fitting_joints: int, run: Run | Takeoff) 
     return stick_joints + fitting_joints + run.tie_ins
 
 
-@step("Rework joints", "whole joints of butt joints x share, and one of those left over")
+@step("Rework joints", "whole joints of butt joints x rework percent, plus one of those left over")
 def rework(butt_joints: int, left_over: int, counting: CountingInputs) -> int:
     """Return the joints of a run that are cut out and made again."""
     return floor(butt_joints * counting.rework_share) + left_over
 
 
-@step("{plural}", "no butt joint of their own")
+@step("{plural}", "no butt joint")
 def connections(plural: str, run: Run | Takeoff, columns: Sequence[str]) -> int:
     """Return the connections of one kind that are not butt joints."""
     del plural

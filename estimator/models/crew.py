@@ -58,7 +58,7 @@ class TaskTime(Model):
     @property
     def pace(self) -> str:
         """What sets the pace of this task, and whether cooling hides it."""
-        hidden = ", while the joint before it cools" if self.hidden else ""
+        hidden = ", done while the last joint cools" if self.hidden else ""
         return f"{self.paced_by}-paced{hidden}"
 
     def minutes(self, band: Band) -> float:

@@ -16,7 +16,7 @@ AllocationBasis = str
 """By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
 
 BY_HOURS: AllocationBasis = "labor-hours"
-OWN_RUN: AllocationBasis = "own run"
+OWN_RUN: AllocationBasis = "direct to run"
 TESTED_LENGTH: AllocationBasis = "tested length"
 
 
@@ -133,12 +133,12 @@ WorkKind = Annotated[str, one_of(WORK_KINDS)]
 
 CONSUMABLES = CountedItem(
     "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
-    "butt joint", "butt, remade and test joints", "joints made",
+    "butt joint", "butt joints, rework joints and trial fusions", "joints made",
     ("butt_joints", "rework_joints", "test_joints"),
 )  # fmt: skip
 TRIAL_FUSIONS = CountedItem(
     "test_joint_cost", "trial fusion", "Trial fusions", "Trial fusions", "test",
-    "by the rule on the Job sheet", "test joints", ("test_joints",),
+    "by the Job sheet rule", "trial fusions", ("test_joints",),
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
 ITEM_NAMES = tuple(item.what for item in COUNTED_ITEMS)

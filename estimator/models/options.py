@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.display import counted
 from estimator.models.comparison import Figures
 
 
@@ -14,7 +15,7 @@ def option_name(crews: int, machines: Sequence[int], shifts: Sequence[float]) ->
     >>> option_name(2, [1], [8.0, 10.5])
     '2 crews x 1 machine, 8 or 10.5 h'
     """
-    of_crews = f"{crews} crew{'s' * (crews != 1)}"
+    of_crews = counted(crews, "crew")
     of_machines = f"{_either(machines)} machine{'s' * (max(machines) != 1)}"
     return f"{of_crews} x {of_machines}, {_either(shifts)} h"
 

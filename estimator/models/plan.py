@@ -1,6 +1,7 @@
 """The plan of the crews: who joins what on which day, and the shifts that are paid."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, NamedTuple
@@ -23,6 +24,10 @@ class Work(NamedTuple):
         return self.number * self.each_min
 
 
+Made = tuple[str, int, float]
+"""Name, number and minutes of each, as a line of the plan keeps them: light, for there are many."""
+
+
 class Spent(NamedTuple):
     """Where the minutes of a crew on a run in one shift went.
 
@@ -30,9 +35,9 @@ class Spent(NamedTuple):
     of the time for wrap-up.
     """
 
-    work: tuple[Work, ...] = ()
-    moved_min: tuple[float, ...] = ()
-    in_wrapup_min: tuple[float, ...] = ()
+    work: Sequence[Work]
+    moved_min: Sequence[float]
+    in_wrapup_min: Sequence[float]
 
 
 class PlanLine(NamedTuple):
@@ -50,7 +55,14 @@ class PlanLine(NamedTuple):
     moves: tuple[str, ...] = ()
     minutes: float = 0.0
     shift: ShiftName = "day"
-    spent: Spent = Spent()
+    made: tuple[Made, ...] = ()
+    moved_min: tuple[float, ...] = ()
+    in_wrapup_min: tuple[float, ...] = ()
+
+    @property
+    def spent(self) -> Spent:
+        """Where the minutes went."""
+        return Spent([Work(*made) for made in self.made], self.moved_min, self.in_wrapup_min)
 
 
 class CrewDay(NamedTuple):
@@ -86,6 +98,10 @@ class CrewDay(NamedTuple):
         return sum(self.heads) * self.crew_hours
 
 
+RunDay = tuple[CrewDay, float, float]
+"""A paid shift, the minutes of one run in it, and those of all runs."""
+
+
 @dataclass(frozen=True)
 class Plan:
     """The day-by-day plan of all crews."""
@@ -110,6 +126,16 @@ class Plan:
         for line in self.lines:
             found.setdefault(line.crew, []).append(line)
         return {crew: tuple(lines) for crew, lines in found.items()}
+
+    @cached_property
+    def days_by_run(self) -> dict[str, list[RunDay]]:
+        """The paid shifts of each run."""
+        found: dict[str, list[RunDay]] = {}
+        for day in self.crew_days:
+            all_minutes = day.all_minutes
+            for run_id, minutes in day.run_minutes:
+                found.setdefault(run_id, []).append((day, minutes, all_minutes))
+        return found
 
     @property
     def work_days(self) -> int:

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, TypeVar
 
 from estimator.models.hydrotest import HydroTest
@@ -32,7 +33,7 @@ class PlannedJob:
         """Return the same as a later stage knows it, with what that stage adds."""
         return kind(**{one.name: getattr(self, one.name) for one in fields(self)}, **added)
 
-    @property
+    @cached_property
     def pairs(self) -> Sequence[tuple[Run, SizedRun]]:
         """Each run of the schedule with what sizing made of it."""
         return list(zip(self.job.runs, self.runs, strict=True))

@@ -100,7 +100,7 @@ class MachineChoice(Model):
     force_n: float
     gauge_mpa: tuple[float, float, float] | None
     rejected: tuple[Rejection, ...]
-    why: str = "lowest 4-week rate of those that fit"
+    why: str = "lowest 4-week rate that fits"
 
 
 class JointTiming(NamedTuple):

@@ -15,13 +15,13 @@ from estimator.review import stock_exceeded
 from estimator.stages import plan_job, price_job
 
 HOW = (
-    "The model counts whole shifts and mean calendar days; the job cost is that of a whole "
-    "estimate, and the cheapest is kept."
+    "The model uses whole shifts and average calendar days. Each job cost is from a full "
+    "estimate; the cheapest is kept."
 )
 
-CLASSES = "classes over the job"
-CLASSES_AND_CREWS = "classes and crews over the job"
-NOTHING = "no assignment was found within the stock and the time"
+CLASSES = "least total cost, classes only"
+CLASSES_AND_CREWS = "least total cost, classes and crews"
+NOTHING = "no assignment fits the stock and the time limit"
 ENOUGH_GAP = 0.001
 
 Tried = tuple[Candidate, PricedJob | None]
@@ -140,8 +140,11 @@ def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
     """Yield what was kept and saved, what the model says, and each estimate that was tried."""
     saving = found.saving
     word = "saves" if saving >= 0 else "costs"
-    more = "" if saving >= 0 else " more, but stays within the stock"
-    yield f"Kept: {found.kept}; {word} {currency} {abs(saving):,.2f}{more} against run by run"
+    more = "" if saving >= 0 else " more but stays within stock"
+    yield (
+        f"Kept: {found.kept}. It {word} {currency} {abs(saving):,.2f}{more} compared with run "
+        "by run"
+    )
     yield _model_text(found, currency)
     yield from (_candidate_text(one, currency) for one in found.candidates)
     yield HOW
@@ -150,19 +153,19 @@ def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
 def _model_text(found: FleetOutcome, currency: str) -> str:
     if found.model_cost is None or found.bound is None or found.gap is None:
         return f"Model: {found.note}"
-    how = "solved" if found.finished else "the best found in the time"
-    alone = "" if found.items == found.runs else f" in {found.items} bundles"
+    how = "solved" if found.finished else "best found within the time limit"
+    alone = "" if found.items == found.runs else f" in {found.items} groups"
     return (
-        f"Model of {found.runs} runs{alone}: cost {currency} {found.model_cost:,.0f}, not below "
-        f"{currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
+        f"Model of {found.runs} runs{alone}: cost {currency} {found.model_cost:,.0f}, lower "
+        f"bound {currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
     )
 
 
 def _candidate_text(one: Candidate, currency: str) -> str:
     if one.job_cost is None or one.finish is None:
-        return f"Estimate, {one.name}: cannot be done: {one.why_not}"
-    stock = "; holds more than is in stock" if one.short_of_stock else ""
+        return f"Full estimate, {one.name}: not possible: {one.why_not}"
+    stock = "; needs more than is in stock" if one.short_of_stock else ""
     return (
-        f"Estimate, {one.name}: job cost {currency} {one.job_cost:,.2f}, "
-        f"finish {one.finish:%d %b %Y}{stock}"
+        f"Full estimate, {one.name}: job cost {currency} {one.job_cost:,.2f}, finish "
+        f"{one.finish:%d %b %Y}{stock}"
     )

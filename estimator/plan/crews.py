@@ -10,7 +10,7 @@ from functools import cached_property, lru_cache
 from estimator.models.bands import Band
 from estimator.models.job import Job
 from estimator.models.job_inputs import MoveInputs
-from estimator.models.plan import Spent, Work
+from estimator.models.plan import Made, Spent, Work
 from estimator.models.sized_run import SizedRun
 from estimator.steps.kinds import Minutes
 from estimator.steps.recorder import step
@@ -109,32 +109,32 @@ class ShiftTally:
     machine: str
     counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     moves: list[str] = field(default_factory=list)
-    moved_min: list[float] = field(default_factory=list)
-    work: list[Work] = field(default_factory=list)
-    in_wrapup_min: list[float] = field(default_factory=list)
-
-    @cached_property
-    def spent(self) -> Spent:
-        """Where the minutes went, to be asked when the shift is over."""
-        return Spent(tuple(self.work), tuple(self.moved_min), tuple(self.in_wrapup_min))
+    moved_min: tuple[float, ...] = ()
+    made: tuple[Made, ...] = ()
+    in_wrapup_min: tuple[float, ...] = ()
 
     @cached_property
     def minutes(self) -> float:
         """Minutes of all work and moves, to be asked when the shift is over."""
-        return minutes_spent(self.spent)
+        work = [Work(*made) for made in self.made]
+        return minutes_spent(Spent(work, self.moved_min, self.in_wrapup_min))
 
     def add(self, work: Work) -> None:
         """Note some work; more of the same goes with what was noted last."""
-        last = self.work[-1] if self.work else None
-        if last is not None and (last.name, last.each_min) == (work.name, work.each_min):
-            self.work[-1] = last._replace(number=last.number + work.number)
+        name, number, each_min = work
+        if self.made and (self.made[-1][0], self.made[-1][2]) == (name, each_min):
+            self.made = (*self.made[:-1], (name, self.made[-1][1] + number, each_min))
         else:
-            self.work.append(work)
+            self.made = (*self.made, (name, number, each_min))
+
+    def take(self, minutes: float) -> None:
+        """Add minutes to the move in hand."""
+        self.moved_min = (*self.moved_min[:-1], self.moved_min[-1] + minutes)
 
     def move(self, name: str) -> None:
         """Begin a move."""
         self.moves.append(name)
-        self.moved_min.append(0.0)
+        self.moved_min = (*self.moved_min, 0.0)
 
 
 @step("Minutes of the run in the shift", "number x minutes of each + moves")
@@ -211,13 +211,13 @@ class CrewState:
         tally, in_wrapup = self.tally(run), max(0.0, work.minutes - self.minutes_left)
         tally.add(work)
         if in_wrapup:
-            tally.in_wrapup_min.append(in_wrapup)
+            tally.in_wrapup_min = (*tally.in_wrapup_min, in_wrapup)
         self.minutes_left -= work.minutes - in_wrapup
         return in_wrapup
 
     def _spend(self, run: SizedRun, minutes: float) -> None:
         """Take minutes of this shift for the move in hand."""
-        self.tally(run).moved_min[-1] += minutes
+        self.tally(run).take(minutes)
         self.minutes_left -= minutes
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
@@ -271,7 +271,7 @@ def moves_from(
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
     class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
-        return [("machine change", moves.machine_swap_min)]
+        return [("machine change-out", moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]
     if od_mm != run.geometry.od_mm:
         made.append(("size change", size_change[run.cycle.band]))

@@ -171,8 +171,8 @@ def _must_fit_a_shift(job: Job, places: Places) -> None:
     needed = hydro_hours(0.0, job.hydrotest).at_pressure
     if needed > job.shift.shift_hours + TINY:
         message = (
-            f"Shift length: got {job.shift.shift_hours:g} h, allowed {needed:g} h or more: "
-            "raising, expansion and hold of a hydrotest lie within one shift"
+            f"Shift length: {job.shift.shift_hours:g} h is too short for a hydrotest. "
+            f"Pressurizing, expansion and hold need {needed:g} h within one shift"
         )
         raise InputError([Problem(places.where("job", "", "shift_hours"), message)])
 

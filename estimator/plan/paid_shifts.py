@@ -10,7 +10,7 @@ from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.models.plan import CrewDay, PlanLine, RunDay
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
@@ -49,7 +49,9 @@ def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
         moves=tuple(tally.moves),
         minutes=tally.minutes,
         shift=shift.name,
-        spent=tally.spent,
+        made=tally.made,
+        moved_min=tally.moved_min,
+        in_wrapup_min=tally.in_wrapup_min,
     )
 
 
@@ -93,20 +95,6 @@ def labor_hours_of_days(each: Sequence[Hours]) -> Hours:
 def crew_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the crew-hours of a run."""
     return sum(each)
-
-
-RunDay = tuple[CrewDay, float, float]
-"""A paid shift, the minutes of one run in it, and those of all runs."""
-
-
-def days_by_run(plan: Plan) -> Mapping[str, list[RunDay]]:
-    """Return the paid shifts of each run."""
-    found: dict[str, list[RunDay]] = {}
-    for day in plan.crew_days:
-        all_minutes = day.all_minutes
-        for run_id, minutes in day.run_minutes:
-            found.setdefault(run_id, []).append((day, minutes, all_minutes))
-    return found
 
 
 def labor_hours_on(days: Sequence[RunDay]) -> float:

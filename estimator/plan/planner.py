@@ -25,7 +25,6 @@ from estimator.plan.crews import (
 from estimator.plan.paid_shifts import (
     Payroll,
     crew_hours_on,
-    days_by_run,
     labor_hours_on,
     plan_lines,
 )
@@ -156,9 +155,9 @@ class Planner:
             [
                 Problem(
                     where,
-                    f"To: got crew dates after which {crews} left before "
-                    f"{name_runs([run.run_id for run in runs])} can be finished, allowed a crew "
-                    "with a later or a blank date",
+                    f"Last date: {crews} left before "
+                    f"{name_runs([run.run_id for run in runs])} can be finished. Enter a later "
+                    "date, or leave it blank",
                 )
             ]
         )
@@ -524,9 +523,9 @@ def lay_out(
 
 def labor_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
-    return {run_id: labor_hours_on(days) for run_id, days in days_by_run(plan).items()}
+    return {run_id: labor_hours_on(days) for run_id, days in plan.days_by_run.items()}
 
 
 def crew_hours_by_run(plan: Plan) -> dict[str, float]:
     """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
-    return {run_id: crew_hours_on(days) for run_id, days in days_by_run(plan).items()}
+    return {run_id: crew_hours_on(days) for run_id, days in plan.days_by_run.items()}

@@ -17,7 +17,7 @@ STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
 """Stages of a run: its strings; joints between them; joints to other pipe."""
 AT_ONCE = -math.inf
 TRIAL_FUSION = "trial fusion"
-REST = "rest"
+REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
 """What work waits with that waits for another run, or for the end of a hold."""
@@ -235,14 +235,17 @@ class TaskQueue:
             if self._unmet[run_id] <= self.strings_at.keys():
                 self._release(run_id)
                 return
-        message = f"runs that start after each other: {', '.join(self._blocked)}"
+        message = f"These runs wait for each other: {', '.join(self._blocked)}"
         raise ValueError(message)
 
     def _add_run(self, task: Task, known: set[str]) -> None:
         run = task.run
         unknown = {*run.followed_runs, *run.joined_runs} - known
         if unknown:
-            message = f"run {run.run_id} names runs that do not exist: {', '.join(sorted(unknown))}"
+            message = (
+                f"Run {run.run_id} starts after runs that do not exist: "
+                f"{', '.join(sorted(unknown))}"
+            )
             raise ValueError(message)
         if not run.followed_runs:
             self._ready[task.crew].append(task)

@@ -101,7 +101,7 @@ class CrewPower:
         if not at_most(check.needed_kw, item.rated_kw):
             fails = self._too_small(item, load)
         elif item.stock < self.quantity:
-            fails = f"{item.stock} in stock, {self.quantity} needed"
+            fails = f"only {item.stock} in stock, {self.quantity} needed"
         return Trial(item, load, check, fails)
 
     def _too_small(self, item: Generator, load: Load) -> str:
@@ -110,7 +110,7 @@ class CrewPower:
             for check in checks(load, kind_of(item), self.job.site, self.job.power)
             if not at_most(check.needed_kw, item.rated_kw)
         ]
-        return f"too small for {', '.join(failed)}"
+        return f"too small: fails {', '.join(failed)}"
 
     def needed(self) -> Check:
         """Return what the hardest of all loads asks of the usual kind of set."""
@@ -168,7 +168,9 @@ class CrewPower:
             decides=trial.check.name,
             dip=self._dip(item, days or self.dates),
             passes=not trial.fails,
-            verdict="taken" if days else trial.fails or "passes; a smaller or cheaper set does",
+            verdict="taken"
+            if days
+            else trial.fails or ("passes, but a smaller or cheaper generator also passes"),
             mean_kw=sum(map(self.mean_kw, days)) / len(days) if days else None,
             fuel_l_day=self.fuel_of(item, days) / len(days) if days else None,
         )

@@ -93,7 +93,7 @@ def checks(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> t
     return (
         Check("running load with margin", load.running_kw * margin / share),
         Check(
-            "apparent power (kVA) with margin",
+            "running kVA with margin",
             load.running_kva * margin * kind.power_factor / share,
         ),
         Check("load at motor start", load.starting_kw / share),

@@ -14,9 +14,9 @@ from estimator.power.generator import deciding, site_share, usual_kind
 from estimator.power.load import electric_load, heater_duty, mean_load_kw, warm_up_min
 from estimator.power.motors import Supply, motor_current, supply_named
 
-OWN_POWER = "own power: no cable"
-NO_SUPPLY = "no supply on the Machines sheet: no current and no cable"
-TOO_LONG = "parallel or larger conductors: the thickest wire listed loses more than is allowed"
+OWN_POWER = "onboard power: no cable"
+NO_SUPPLY = "no power supply on the Machines sheet: current and cable not calculated"
+TOO_LONG = "use parallel or larger conductors: the thickest wire listed drops more than allowed"
 
 
 def machine_current(machine: Machine, power: PowerInputs, supply: Supply) -> Current:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
 
-from estimator.display import name_runs, show
+from estimator.display import counted, name_runs, show
 from estimator.errors import Problem
 from estimator.joint.geometry import pipe_od_mm
 from estimator.joint.machines import holds
@@ -59,7 +59,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
 
 
 def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Tell by how many working days the plan misses the deadline."""
+    """Say by how many workdays the plan misses the deadline."""
     deadline, finish = estimate.job.dates.deadline, estimate.finish
     if deadline is None or finish <= deadline:
         return
@@ -67,15 +67,14 @@ def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     days = (finish - deadline).days
     late = sum(calendar.kind(deadline + dt.timedelta(days=n)) == "work" for n in range(1, days + 1))
     charged = any(line.key == "indirect.liquidated_damages" for line in estimate.cost_lines)
-    carried = "the markups are on that too"
+    carried = "carry markup"
     if estimate.job.rates.damages_carry == "no markup":
-        carried = "without markup"
-    charge = f"; the job cost holds the charge for it, {carried}"
+        carried = "carry no markup"
+    charge = f"; liquidated damages are in the job cost and {carried}"
     yield Problem(
         places.where("job", "", "deadline"),
-        f"Deadline: the plan finishes {finish:%d %b %Y}, {late} working "
-        f"day{'s' * (late != 1)} after {deadline:%d %b %Y}; more crews, machines or hours are "
-        f"needed{charge if charged else ''}",
+        f"Deadline: the plan finishes {finish:%d %b %Y}, {counted(late, 'workday')} after "
+        f"{deadline:%d %b %Y}. Add crews, machines or hours{charge if charged else ''}",
         serious=True,
     )
 
@@ -88,8 +87,9 @@ def too_long_at_pressure(estimate: Estimate, places: Places) -> Iterator[Problem
     if hours > limit:
         yield Problem(
             places.where("job", "", "hydro_expansion_hours"),
-            f"Hydrotests: {hours:g} h at pressure from raising to the end of the hold, allowed "
-            f"{limit:g} h: after that the pressure is lowered and the pipe rests before a repeat",
+            f"Hydrotests: {hours:g} h at pressure, from pressurizing to the end of the hold, is "
+            f"over the limit of {limit:g} h. Past it, depressurize and let the pipe rest before "
+            "a repeat",
             serious=True,
         )
 
@@ -106,7 +106,7 @@ def runs_without_joints(estimate: Estimate, places: Places) -> Iterator[Problem]
         if not run.counts.has_work:
             yield Problem(
                 places.where("schedule", run.run_id, "length"),
-                f"run {run.run_id} is one piece with no fitting: no joint is counted for it",
+                f"Run {run.run_id} is one stick with no fitting. No joint is counted",
             )
 
 
@@ -149,8 +149,8 @@ def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
         text = f"{rates[0]} to {rates[-1]}" if len(rates) > 1 else f"{rates[0]}"
         yield Problem(
             places.where("schedule", runs[0].run_id, "size"),
-            f"{text} joints a shift is outside the customary {low:g} to {high:g} a day of 8 to "
-            f"10 h for this diameter, whatever the wall ({confidence}): "
+            f"{text} joints per shift is outside the customary {low:g} to {high:g} per 8 to 10 h "
+            f"day for this diameter, any wall ({confidence}): "
             f"{name_runs([run.run_id for run in runs])}",
         )
 
@@ -162,8 +162,8 @@ def warm_up_longer_than_start_up(estimate: Estimate, places: Places) -> Iterator
         if need.warm_up_min > start_up:
             yield Problem(
                 places.where("job", "", "startup_min"),
-                f"Start-up each day is {start_up:.0f} min, but the heater of class {class_id} "
-                f"takes about {need.warm_up_min:.0f} min to warm up",
+                f"Daily startup is {start_up:.0f} min, but the class {class_id} heater needs "
+                f"about {need.warm_up_min:.0f} min to warm up",
             )
 
 
@@ -181,9 +181,9 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
         fit = [m.class_id for m in estimate.job.machines if holds(m, od_mm)]
         yield Problem(
             places.where("schedule", run.run_id, "reduce_to"),
-            f"run {run.run_id}: class {machine.class_id} does not hold the small end of "
-            f"{show(od_mm, 'small_length', system)}; its joints also need "
-            f"{' or '.join(fit) or 'a class that is not listed'}, which is not rented for them",
+            f"Run {run.run_id}: class {machine.class_id} does not clamp the small end "
+            f"({show(od_mm, 'small_length', system)}). Those joints also need "
+            f"{' or '.join(fit) or 'a class that is not listed'}, which is not priced",
         )
 
 
@@ -195,24 +195,24 @@ def mixed_ends(estimate: Estimate, places: Places) -> Iterator[Problem]:
         for other in (runs[run_id] for run_id in run.joined_runs if run_id in runs):
             text = _mismatch(geometry[run.run_id], geometry[other.run_id])
             if text is None and run.material != other.material:
-                text = f"materials {run.material} and {other.material}: unlike materials need a "
-                text += "procedure qualified for the pair"
+                text = f"materials {run.material} and {other.material} differ. Use a procedure "
+                text += "qualified for both"
             if text is not None:
                 where = places.where("schedule", run.run_id, "joins")
-                yield Problem(where, f"runs {run.run_id} and {other.run_id}: {text}")
+                yield Problem(where, f"Runs {run.run_id} and {other.run_id}: {text}")
 
 
 def _mismatch(one: PipeGeometry, other: PipeGeometry) -> str | None:
     """Return why two pipe ends do not match, None if they do."""
     same = tables.find_row("limits", "quantity", "difference of like diameters")
     if abs(one.od_mm - other.od_mm) > tables.number(same, "high"):
-        return "outside diameters differ, so that they cannot be fused without a reducer"
+        return "outside diameters differ. They cannot be fused without a reducer"
     limit = tables.find_row("f2620_times", "item", "unlike_wall")
     thin, thick = sorted((one.wall_mm, other.wall_mm))
     if thick / thin - 1 > tables.number(limit, "value") / 100:
         return (
-            f"walls differ by {thick / thin - 1:.0%}, more than about {limit['value']:g} % "
-            f"({limit['confidence']}): butt fusion is meant for like walls"
+            f"walls differ by {thick / thin - 1:.0%}, more than about {limit['value']:g}% "
+            f"({limit['confidence']}). Butt fusion is for like walls"
         )
     return None
 
@@ -223,7 +223,7 @@ def unpriced_labor(estimate: Estimate, places: Places) -> Iterator[Problem]:
     if free:
         yield Problem(
             places.where("crew", free[0], "wage"),
-            f"Wage: got 0 for {', '.join(free)}, so that this labor is not in the price",
+            f"Wage: 0 for {', '.join(free)}. This labor is not in the price",
             serious=True,
         )
 
@@ -239,6 +239,6 @@ def second_machine_pays_little(estimate: Estimate, places: Places) -> Iterator[P
     if bound:
         yield Problem(
             places.where("job", "", "machines_per_crew"),
-            f"Machines per crew: with {machines} machines the crew's attended time sets the pace; "
-            f"check that the head count and the lifting gear serve them all: {name_runs(bound)}",
+            f"Machines per crew: with {machines} machines, the crew's own work sets the pace. "
+            f"Check that head count and lifting equipment can serve them all: {name_runs(bound)}",
         )

@@ -21,8 +21,8 @@ from estimator.units import at_most
 
 LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
 LIMIT_ADVICE: dict[Near, str] = {
-    "gauge high": "; check the machine's own chart",
-    "gauge low": "; check that the gauge can be read there",
+    "gauge high": ". Check the machine's own chart",
+    "gauge low": ". Check that the gauge can be read there",
 }
 
 
@@ -46,8 +46,8 @@ def machines_near_limit(estimate: Estimate, places: Places) -> Iterator[Problem]
                 text = describe(worst, estimate.job.cover.unit_system)
                 yield Problem(
                     places.where("machines", machine.class_id, key),
-                    f"class {machine.class_id}: {text}{LIMIT_ADVICE[limit]}: "
-                    f"{name_runs(list(near[limit]))}",
+                    f"Class {machine.class_id}: {text}{LIMIT_ADVICE[limit]} "
+                    f"({name_runs(list(near[limit]))})",
                 )
 
 
@@ -70,8 +70,8 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
             )
             yield Problem(
                 places.where("lifting", span.class_id, "capacity"),
-                f"class {span.class_id}: the heaviest stick with its reserve, {need}, is close to "
-                f"the capacity {limit}; check it at the working radius",
+                f"Class {span.class_id}: the heaviest stick with reserve ({need}) is close to "
+                f"the capacity ({limit}). Check the load chart at the working radius",
             )
 
 
@@ -84,9 +84,9 @@ def stock_exceeded(estimate: PlannedJob, places: Places) -> Iterator[Problem]:
             way_out = _way_out(estimate, kind, item, spans, short)
             yield Problem(
                 places.where(FLEET_TABLES[kind], class_id, "stock"),
-                f"In stock: {item.stock} of class {class_id}, but the plan holds "
-                f"{short.quantity} at once from {short.first:%d %b %Y} to {short.last:%d %b %Y}, "
-                f"{short.quantity - item.stock} short; {way_out}",
+                f"In stock: {item.stock} of class {class_id}, but the plan needs "
+                f"{short.quantity} at once from {short.first:%d %b %Y} to {short.last:%d %b %Y}: "
+                f"{short.quantity - item.stock} short. {way_out}",
                 serious=True,
             )
 
@@ -96,8 +96,8 @@ def _way_out(
 ) -> str:
     free = [other.class_id for other in free_classes(estimate, kind, item, spans, short)]
     if free:
-        return f"class {' or '.join(free)} also fits and is free then"
-    return "no other class that fits is free then: get more, or plan fewer crews at a time"
+        return f"Class {' or '.join(free)} also fits and is free on those dates"
+    return "No other class that fits is free on those dates. Rent more, or plan fewer crews at once"
 
 
 def free_classes(
@@ -206,10 +206,10 @@ def cables_to_settle(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for class_id, need in estimate.fleet.power.items():
         if class_id in own or need.cable_note in {"", NO_SUPPLY}:
             continue
-        drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} lost)"
+        drop = "" if need.cable_drop is None else f" ({need.cable_drop:.1%} drop)"
         yield Problem(
             places.where("job", "", "cable_length_m"),
-            f"cable to class {class_id}: {need.cable_note}{drop}",
+            f"Cable to class {class_id}: {need.cable_note}{drop}",
         )
 
 

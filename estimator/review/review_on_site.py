@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
 
+from estimator.display import counted
 from estimator.errors import Problem
 from estimator.models.calendar import Hold
 from estimator.models.estimate import Estimate
@@ -21,11 +22,11 @@ def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
             between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
             idle = [date for date in between if _waits(estimate, crew, date)]
             if idle:
-                where, told = _wait_told(estimate, places, after.run_id, idle[0])
+                where, held = _held_by(estimate, places, after.run_id, idle[0])
                 yield Problem(
                     where,
-                    f"crew {crew} waits {len(idle)} working days from {idle[0]:%d %b %Y} for run "
-                    f"{after.run_id}{told}; the wait is neither paid nor priced",
+                    f"Crew {crew} waits {counted(len(idle), 'workday')} from {idle[0]:%d %b %Y} "
+                    f"for run {after.run_id}{held}. The wait is not paid and not priced",
                 )
 
 
@@ -37,7 +38,7 @@ def _waits(estimate: Estimate, crew: int, date: dt.date) -> bool:
     return not paid and stay_on(stays_of(estimate.job, crew), date) is not None
 
 
-def _wait_told(estimate: Estimate, places: Places, run_id: str, date: dt.date) -> tuple[str, str]:
+def _held_by(estimate: Estimate, places: Places, run_id: str, date: dt.date) -> tuple[str, str]:
     """Return the cell that makes a crew wait for a run, and the hold that does."""
     hold = Holds.of(estimate.job).on(run_id, date)
     if hold is not None:
@@ -48,7 +49,7 @@ def _wait_told(estimate: Estimate, places: Places, run_id: str, date: dt.date) -
 
 
 def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Tell how many crew-days and paid hours holds take, by cause and by who bears them."""
+    """Name the crew-days and labor-hours that holds take, by cause and by who bears them."""
     days: dict[tuple[str, str], set[tuple[dt.date, int]]] = defaultdict(set)
     hours: dict[tuple[str, str], float] = defaultdict(float)
     first: dict[tuple[str, str], Hold] = {}
@@ -62,7 +63,7 @@ def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
     for (cause, bearer), lost in days.items():
         yield Problem(
             places.where("holds", str(first[cause, bearer].run), "cause"),
-            f"holds, {cause}: {len(lost)} crew-day{'s' * (len(lost) != 1)} and "
-            f"{hours[cause, bearer]:.1f} paid hours of all people, charged to {bearer}; they are "
-            "in the job cost",
+            f"Holds, {cause}: {counted(len(lost), 'crew-day')} and "
+            f"{hours[cause, bearer]:.1f} labor-hours, charged to {bearer}; they are in the job "
+            "cost",
         )

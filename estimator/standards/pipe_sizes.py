@@ -119,13 +119,13 @@ def custom_size_hint() -> str:
     """Return what a diameter given as a number may be, in words."""
     row = tables.find_row("limits", "quantity", "outside diameter")
     low, high = tables.number(row, "low"), tables.number(row, "high")
-    return f"{low:g} to {high:g} mm as a number with its unit, such as 13.2 in or 335 mm"
+    return f"{low:g} to {high:g} mm, as a number with its unit, such as 13.2 in or 335 mm"
 
 
 def _custom_pipe(size: str | float) -> Pipe:
     found = _SIZE.fullmatch(str(size).strip())
     if found is None or found["dn"] or not found["unit"]:
-        message = f"outside diameter must be {custom_size_hint()}, got {str(size)!r}"
+        message = f"{str(size)!r} is not an outside diameter. Enter {custom_size_hint()}"
         raise EstimatorError(message)
     unit = "mm" if found["unit"].lower() == "mm" else "in"
     number = _size_number(found["number"])

@@ -236,19 +236,19 @@ def _least(one: float, other: float) -> float:
     return one if one <= other else other
 
 
-ceil = Function("ceil", _ceil, "ceil({0})", "ROUNDUP(ROUND({0},9),0)")
-floor = Function("floor", _floor, "floor({0})", "ROUNDDOWN(ROUND({0},9),0)")
-greatest = Function("max", _greatest, "max({0}, {1})", "MAX({0},{1})")
-least = Function("min", _least, "min({0}, {1})", "MIN({0},{1})")
-cents = Function("cents", _cents, "round({0}, 2)", "ROUND({0},2)")
-rounded = Function("rounded", _rounded_quantity, "round({0}, {1})", "ROUND({0},{1})")
+ceil = Function("ceil", _ceil, "ROUNDUP({0})", "ROUNDUP(ROUND({0},9),0)")
+floor = Function("floor", _floor, "ROUNDDOWN({0})", "ROUNDDOWN(ROUND({0},9),0)")
+greatest = Function("max", _greatest, "MAX({0}, {1})", "MAX({0},{1})")
+least = Function("min", _least, "MIN({0}, {1})", "MIN({0},{1})")
+cents = Function("cents", _cents, "ROUND({0}, 2)", "ROUND({0},2)")
+rounded = Function("rounded", _rounded_quantity, "ROUND({0}, {1})", "ROUND({0},{1})")
 """A quantity to some decimals, half away from zero."""
-to_step = Function("to_step", _to_step, "round({0} / {1}) x {1}",
+to_step = Function("to_step", _to_step, "ROUND({0} / {1}) x {1}",
                    "ROUND(ROUND({0}/{1},0)*{1},2)", rank=3, own_rank=2)  # fmt: skip
 """An amount of money to a step, to cents where the step is 0."""
-nearest_step = Function("nearest_step", _nearest_step, "round({0} / {1}) x {1}",
+nearest_step = Function("nearest_step", _nearest_step, "ROUND({0} / {1}) x {1}",
                         "ROUND({0}/{1},0)*{1}", rank=2, own_rank=2)  # fmt: skip
-ceil_step = Function("ceil_step", _ceil_step, "ceil({0} / {1}) x {1}",
+ceil_step = Function("ceil_step", _ceil_step, "ROUNDUP({0} / {1}) x {1}",
                      "ROUNDUP(ROUND({0}/{1},9),0)*{1}", rank=2, own_rank=2)  # fmt: skip
 """A quantity to the nearest or the next step up; the step is one number."""
 or_zero = Function("or_zero", lambda x: x or 0.0, "{0}", "{0}", inside=True)

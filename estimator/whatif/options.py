@@ -28,7 +28,7 @@ MOST_RUN_ESTIMATES = 5000
 """Runs times options up to which the options are worked out without being asked for."""
 REASON_LETTERS = 180
 LIQUIDATED_DAMAGES = "indirect.liquidated_damages"
-NOT_WANTED = "Most crews to consider is 0 on the Job sheet"
+NOT_WANTED = "Crews to try, up to is 0 on the Job sheet"
 
 Progress = Callable[[int, int], None]
 Choice = tuple[int, int, float]
@@ -67,8 +67,8 @@ def assess(
         return NoOptions(NOT_WANTED)
     if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
-            f"{len(choices)} options of {len(estimate.runs)} runs take a while: run the command "
-            "estimator options"
+            f"{len(choices)} options for {len(estimate.runs)} runs take a while. Run the "
+            "command: estimator options"
         )
     shared = shared or Shared(places)
     options, free = [], freed_runs(estimate)
@@ -180,7 +180,7 @@ def changed_job(estimate: Estimate, choice: Choice, free: tuple[Run, ...]) -> Jo
 
 def _idle(other: PricedJob) -> str:
     at_work, crews = len({line.crew for line in other.plan.lines}), other.job.resources.crews
-    return f"there is work for {at_work} of {crews} crews only" if at_work < crews else ""
+    return f"only {at_work} of {crews} crews would have work" if at_work < crews else ""
 
 
 def _brief(text: str) -> str:
@@ -224,18 +224,18 @@ def sentences(table: OptionTable) -> Iterator[str]:
     yield _of_sooner(table)
     cheapest = table.cheapest
     if cheapest is not None and not cheapest.is_base and cheapest != table.in_time:
-        yield f"Cheapest of all: {described(table, cheapest)}."
+        yield f"Lowest cost overall: {described(table, cheapest)}."
 
 
 def remark(table: OptionTable, option: Option) -> str:
     """Return what is to be said of an option that can be done."""
     marks = [
-        (option.is_base, "the job as it stands"),
+        (option.is_base, "the base job"),
         (bool(option.figures and option.figures.days_late), "misses the deadline"),
-        (option == table.cheapest, "cheapest"),
-        (option == table.in_time, "cheapest that meets the deadline"),
-        (option == table.sooner, f"cheapest that finishes {_days(table.days_sooner)} sooner"),
-        (bool(option.better), f"{option.better} is no later and no dearer"),
+        (option == table.cheapest, "lowest cost"),
+        (option == table.in_time, "lowest cost that meets the deadline"),
+        (option == table.sooner, f"lowest cost that finishes {_days(table.days_sooner)} earlier"),
+        (bool(option.better), f"{option.better} finishes no later and costs no more"),
         (bool(option.stock), option.stock),
     ]
     text = "; ".join(mark for holds, mark in marks if holds)
@@ -253,7 +253,7 @@ def impossible(table: OptionTable) -> Iterator[tuple[str, str]]:
     for (crews, count, why), hours in shifts.items():
         machines.setdefault((crews, why, tuple(hours)), []).append(count)
     for (crews, why, together), counts in machines.items():
-        yield option_name(crews, counts, together), f"Cannot be done: {why}"
+        yield option_name(crews, counts, together), f"Not possible: {why}"
 
 
 def described(table: OptionTable, option: Option) -> str:
@@ -264,7 +264,7 @@ def described(table: OptionTable, option: Option) -> str:
     word = "more" if more >= 0 else "less"
     cost = f"costs {table.currency} {abs(more):,.0f} {word}" if more else "costs the same"
     if option.is_base:
-        cost = "the job as it stands"
+        cost = "the base job"
     return f"{option.name}: finishes {option.figures.finish:{DATE}}, {cost}"
 
 
@@ -281,21 +281,21 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
         spare = (deadline - base.finish).days
         yield f"{name} is met with {_days(spare)} to spare."
     if best is not None and not best.is_base:
-        yield f"Cheapest that meets it: {described(table, best)}."
+        yield f"Lowest cost that meets it: {described(table, best)}."
     elif best is None and table.earliest is not None and table.earliest.figures is not None:
         late = _days(table.earliest.figures.days_late)
-        yield f"No option here meets it. Closest, {late} late: {described(table, table.earliest)}."
+        yield f"No option meets it. Closest ({late} late): {described(table, table.earliest)}."
 
 
 def _of_sooner(table: OptionTable) -> str:
     best, earliest = table.sooner, table.earliest
     if best is not None:
-        return f"Finishing {_days(table.days_sooner)} sooner: {described(table, best)}."
-    none = f"No option here finishes {_days(table.days_sooner)} sooner."
+        return f"To finish {_days(table.days_sooner)} earlier: {described(table, best)}."
+    none = f"No option finishes {_days(table.days_sooner)} earlier."
     if earliest is None or table.days_before_base(earliest) <= 0:
-        return f"{none} None finishes sooner than the job as it stands."
+        return f"{none} None finishes earlier than the base job."
     sooner = _days(table.days_before_base(earliest))
-    return f"{none} Closest, {sooner} sooner: {described(table, earliest)}."
+    return f"{none} Closest ({sooner} earlier): {described(table, earliest)}."
 
 
 def _days(count: int) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from estimator.cost import days_late
+from estimator.display import counted
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
@@ -13,8 +14,8 @@ from estimator.pipeline import NO_PLACES, price
 
 STICK_LENGTH = "stick_length"
 AMBIENT = "ambient_c"
-BASE, AS_IT_STANDS = "Base", "the job as it stands"
-CANNOT = "Cannot be done: "
+BASE, AS_IT_STANDS = "Base", "the base job"
+CANNOT = "Not possible: "
 REASONS_SHOWN = 2
 
 Progress = Callable[[int, int], None]
@@ -104,7 +105,7 @@ def remark(outcome: Outcome) -> str:
         tail = f"; and {more} more" if more > 0 else ""
         return CANNOT + "; ".join(outcome.why_not[:REASONS_SHOWN]) + tail
     days = outcome.figures.days_late
-    late = f"Deadline missed by {days} calendar day{'s' * (days != 1)}" if days else ""
+    late = f"Misses the deadline by {counted(days, 'calendar day')}" if days else ""
     return ". ".join(filter(None, (late, outcome.note)))
 
 

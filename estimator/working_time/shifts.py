@@ -29,7 +29,7 @@ class Shift:
     working_min: float
 
 
-@step("Hours at full pace", "paid hours - overtime x pace lost in it")
+@step("Equivalent hours at full productivity", "paid hours - overtime x pace lost in it")
 def full_pace_h(shift: ShiftInputs, paid_h: float) -> float:
     """Return the hours at full pace that a shift with slower overtime is worth.
 
@@ -48,7 +48,7 @@ def efficiency_in(name: ShiftName, shift: ShiftInputs, full_pace_h: Hours, paid_
     )
 
 
-@step("Working time", "shift - start-up - wrap-up - breaks")
+@step("Working time", "shift - startup - wrap-up - breaks")
 def working_time(shift: ShiftInputs) -> Minutes:
     """Return the minutes of a shift that are left for work."""
     return shift.working_min

@@ -117,7 +117,10 @@ class WorkingCalendar:
             if self.kind(day) == "work":
                 return day
             day += dt.timedelta(days=1)
-        message = f"no working day within {LONGEST_SEARCH_DAYS} days of {date}"
+        message = (
+            f"No workday falls within {LONGEST_SEARCH_DAYS} days of {date}. Check the "
+            "workweek and the holidays"
+        )
         raise ValueError(message)
 
     def _next_kind(self) -> DayKind:

@@ -12,7 +12,7 @@ Public Sub Estimate()
     RunPython "from estimator.excel import live; live.estimate_active()"
     Exit Sub
 Failed:
-    TellFailure "The estimate could not be started.", Err.Description
+    TellFailure "The estimate could not start.", Err.Description
 End Sub
 
 Public Sub CheckInputs()
@@ -20,7 +20,7 @@ Public Sub CheckInputs()
     RunPython "from estimator.excel import live; live.check_active()"
     Exit Sub
 Failed:
-    TellFailure "The check could not be started.", Err.Description
+    TellFailure "The check could not start.", Err.Description
 End Sub
 
 Public Sub ImportFunctions()

@@ -21,19 +21,19 @@ TIMES = Number(0.01, 14400, "min")
 ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
     {
         "od_system": Argument(
-            "OD system: IPS, DIPS, CTS, ISO, or OD where size is the diameter itself with its unit",
+            "OD system: IPS, DIPS, CTS, ISO, or OD if size is the diameter itself with its unit",
             Like("schedule", "od_system"),
         ),
         "size": Argument(
-            "Nominal size as the tables print it: 24, 1-1/4, 110; type a fraction as text",
+            "Nominal size as listed: 24, 1-1/4, 110; type a fraction as text",
             Like("schedule", "size"),
         ),
         "dr": Argument(
-            "Outside diameter / wall: 11, DR 11, SDR 17 or S 8; a pressure class is not a wall",
+            "Outside diameter / wall: 11, DR 11, SDR 17 or S 8; not a pressure class",
             Like("schedule", "dr"),
         ),
         "units": Argument(
-            "US or SI: units of what goes in and of what comes out; blank: US",
+            "US or SI, for input and result; blank: US",
             Like("job", "unit_system"),
         ),
         "method": Argument(
@@ -46,7 +46,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             Like("job", "ambient_c"),
         ),
         "efficiency": Argument(
-            "Efficiency of crew work, 0.83 or 83%; divides handling only; blank: 0.83",
+            "Crew efficiency, 0.83 or 83%; divides handling only; blank: 0.83",
             Like("job", "efficiency"),
         ),
         "handling_minutes": Argument(
@@ -62,11 +62,11 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             Like("job", "drag_mpa"),
         ),
         "drag_allowance": Argument(
-            "Drag pressure that is allowed for in planning, psi or bar; blank: 30 psi or 2 bar",
+            "Drag pressure allowance for planning, psi or bar; blank: 30 psi or 2 bar",
             Like("job", "drag_mpa"),
         ),
         "length": Argument(
-            "Installed length; several segments as text, 380; 212; 95",
+            "Installed length; enter several segments as text: 380; 212; 95",
             Segments(Number(0.1, 10_000_000)),
         ),
         "stick_length": Argument(
@@ -91,33 +91,34 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             "blank: cut in mid-stick",
             Like("job", "fitting_rule"),
         ),
-        "cycle_min": Argument("Minutes from one joint to the next", TIMES),
+        "cycle_min": Argument("Minutes per joint, from one joint to the next", TIMES),
         "shift_hours": Argument("Paid hours of a shift", Like("job", "shift_hours")),
         "lost_min": Argument(
-            "Minutes of the shift without joints: start-up, breaks, wrap-up, tests", MINUTES
+            "Minutes of the shift without joints: startup, breaks, wrap-up, trial fusions", MINUTES
         ),
         "joints": Argument("Butt joints, a whole number", Number(0, 10_000_000, whole=True)),
-        "joints_per_shift": Argument("Joints that one crew makes in a shift", Number(0.01, 10_000)),
-        "people": Argument("People of one crew; parts of a person are allowed", Number(0.01, 1000)),
+        "joints_per_shift": Argument("Joints per crew per shift", Number(0.01, 10_000)),
+        "people": Argument("People on one crew; fractions allowed", Number(0.01, 1000)),
         "machines_range": Argument(
             "The Machines table with its header row, Machines[#All]; columns by their headers",
             MachineTable(),
         ),
         "placement": Argument(
-            "Where the joint is made: trench, surface, pullback, slipline or plant; blank: trench",
+            (
+                "Where the joint is made: trench, surface, pullback, slipline or plant; blank: "
+                "trench"
+            ),
             Like("schedule", "placement"),
         ),
-        "plate_mass": Argument(
-            "Mass of the heater plate, lb or kg", Like("machines", "plate_mass")
-        ),
-        "warm_up_minutes": Argument("Time allowed for the warm-up, minutes", TIMES),
+        "plate_mass": Argument("Heater plate weight, lb or kg", Like("machines", "plate_mass")),
+        "warm_up_minutes": Argument("Warm-up time allowed, minutes", TIMES),
         "heater_kw": Argument("Heater, kW", Like("machines", "heater_kw")),
-        "facer_kw": Argument("Facer motor, output in kW; 0 for none", Like("machines", "facer_kw")),
+        "facer_kw": Argument("Facer motor shaft output, kW; 0: none", Like("machines", "facer_kw")),
         "pump_kw": Argument(
-            "Hydraulic pump motor, output in kW; 0 for none", Like("machines", "pump_kw")
+            "Hydraulic pump motor shaft output, kW; 0: none", Like("machines", "pump_kw")
         ),
         "elevation": Argument(
-            "Elevation of the site, ft or m; blank: 500 ft or 150 m", Like("job", "elevation_m")
+            "Site elevation, ft or m; blank: 500 ft or 150 m", Like("job", "elevation_m")
         ),
         "margin": Argument(
             "Spare output above the running load, 0.25 or 25%; blank: 0.25",
@@ -128,11 +129,11 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             Like("job", "motor_start_multiple"),
         ),
         "days": Argument(
-            "Calendar days on rent, first and last both counted", Number(1, 3660, whole=True)
+            "Calendar days on rent, first and last included", Number(1, 3660, whole=True)
         ),
-        "day_rate": Argument("Price of a day", Like("machines", "day_rate")),
-        "week_rate": Argument("Price of a week", Like("machines", "week_rate")),
-        "four_week_rate": Argument("Price of four weeks", Like("machines", "four_week_rate")),
+        "day_rate": Argument("Day rate", Like("machines", "day_rate")),
+        "week_rate": Argument("Week rate", Like("machines", "week_rate")),
+        "four_week_rate": Argument("4-week rate", Like("machines", "four_week_rate")),
     }
 )
 """Every argument by its name, which means the same in every function."""

@@ -13,6 +13,7 @@ from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.equipment import Machine
 from estimator.rules.all_rules import broken_rules
 from estimator.rules.entries import describe
+from estimator.rules.values import outside
 from estimator.workbook.read import cells, columns
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.findings import Findings
@@ -89,7 +90,7 @@ class Number:
         number = cells.to_count(value) if self.whole else cells.to_number(value, self.unit)
         if not self.low <= number <= self.high:
             span = f"{self.low:,g} to {self.high:,g} {self.unit}".rstrip()
-            raise CellError(describe(value), span)
+            raise CellError(outside(describe(value), span))
         return number
 
     def usual(self, _system: UnitSystem) -> object:

@@ -14,7 +14,7 @@ from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain
 from estimator.money import to_decimal
 from estimator.rules.entries import describe
-from estimator.workbook.read.cells import CellError, is_blank
+from estimator.workbook.read.cells import CellError, is_blank, shows_error
 from estimator.workbook.sheet.source import CellValue
 
 try:
@@ -31,11 +31,11 @@ Answer = Callable[..., float | str]
 BLANK: Any = None
 """Default of an optional argument: a blank cell, which means the usual value."""
 
-CATEGORY = "Polyethylene joining"
+CATEGORY = "Polyethylene fusion"
 TABLE_ARGUMENT = "machines_range"
 CACHED_ROWS = 16384
 LONGEST_MESSAGE = 200
-NOT_STATED = "the method states none"
+NOT_STATED = "none given by the method"
 
 
 @dataclass(frozen=True)
@@ -149,9 +149,9 @@ def _value(name: str, value: CellValue | Grid, asked: Mapping[str, Any]) -> obje
     if _is_blank(value):
         return reading.usual(asked["units"])
     if error := error_in(value):
-        raise CellError(f"the error {error}", "a value")
+        raise shows_error(error)
     if isinstance(value, bool) or (isinstance(value, dt.date) and name != "size"):
-        raise CellError(describe(value), "a number or text")
+        raise CellError(f"{describe(value)} is not a number or text")
     return reading.read(plain(value), asked)
 
 
@@ -184,7 +184,10 @@ def spread(answer: Answer, names: Sequence[str], given: Sequence[Cells]) -> Cell
     larger = {n: _shape(b) for n, b in zip(names, blocks, strict=True) if _shape(b) != (1, 1)}
     if len(set(larger.values())) > 1:
         text = (f"{name} {high} x {wide}" for name, (high, wide) in larger.items())
-        return f"ranges must have one shape, got rows x columns: {', '.join(text)}"
+        return (
+            "Ranges must all have the same rows and columns. Found (rows x columns): "
+            f"{', '.join(text)}"
+        )
     high, wide = next(iter(larger.values()), (1, 1))
     streams = (_stream(block) for block in blocks)
     answers = list(starmap(answer, islice(zip(*streams, strict=False), high * wide)))

@@ -53,7 +53,7 @@ def add_features(
         try:
             add()
         except Exception as error:  # the program's own kind of error
-            left_out.append(f"{sheet.name}: {name} could not be made ({error})")
+            left_out.append(f"{sheet.name}: {name} could not be created ({error})")
     return left_out
 
 
@@ -75,10 +75,10 @@ def _features(
     if spec.autofilter is not None:
         yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
     if spec.tab_color:
-        yield "the color of the tab", partial(native.color_tab, sheet, rgb(spec.tab_color))
+        yield "the tab color", partial(native.color_tab, sheet, rgb(spec.tab_color))
     if marker is not None:
         yield "the hidden name", partial(native.hide_name, marker)
-        yield "the print set-up", partial(native.set_up_page, sheet, spec)
+        yield "the print setup", partial(native.set_up_page, sheet, spec)
     if spec.repeated_rows is not None:
         yield "the repeated header", partial(native.repeat_header, sheet, *spec.repeated_rows)
     if spec.print_area is not None:

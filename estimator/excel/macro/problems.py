@@ -11,8 +11,8 @@ from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 LIGHT = f"B{LIGHT_ROW}"
 """Cell of the Checks sheet that the Start sheet shows as the overall check."""
 ATTENTION = "Inputs need attention"
-GOOD = "Inputs are good: estimate again"
-KEPT = "The other result sheets are those of the last estimate."
+GOOD = "Inputs OK: run Estimate again"
+KEPT = "The other result sheets are from the last estimate."
 MOST_SHOWN = 12
 LETTERS_PER_WIDTH, LINE_HEIGHT = 1.05, 15.0
 

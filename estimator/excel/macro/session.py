@@ -109,7 +109,7 @@ def keep_copy(book: xw.Book) -> str:
             return place if _save(book, original, place) else ""
         except Exception as error:  # the program's own kind of error
             failures.append(f"{place}: {error}")
-    raise WorkbookError(f"No copy of the workbook could be saved. {'; '.join(failures)}")
+    raise WorkbookError(f"No backup of the workbook could be saved. {'; '.join(failures)}")
 
 
 def _file_of(book: xw.Book) -> str:

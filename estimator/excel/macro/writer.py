@@ -174,7 +174,7 @@ class ResultSheets:
 
 
 def _why_not_written(error: Exception, refused: Sequence[str]) -> str:
-    back = "The result sheets hold what they held before"
+    back = "The result sheets are unchanged"
     if refused:
         back += f", except perhaps {', '.join(refused)}"
-    return f"The results could not be written ({error}): is a sheet protected? {back}."
+    return f"The results could not be written ({error}). Check for a protected sheet. {back}."

@@ -11,8 +11,8 @@ from estimator.units import from_si
 
 Value = float | tuple[float, float, float]
 
-LESS = "; that is less than the method asks for"
-OUTSIDE = "; that is outside the range of the method"
+LESS = "; less than the method requires"
+OUTSIDE = "; outside the method's range"
 
 
 @dataclass(frozen=True)
@@ -111,15 +111,17 @@ def _mpa_and_psi(mpa: float) -> str:
 def _note(figure: OwnFigure, given_in: str) -> str:
     label = FIGURE_LABELS[figure.field]
     return (
-        f"{label}: own figure of {given_in}, {figure.own_text}, in place of "
-        f"{figure.method_text} by the method{figure.remark}"
+        f"{label}: override on {given_in}, {figure.own_text} in place of the method's "
+        f"{figure.method_text}{figure.remark}"
     )
 
 
 def _source(figure: OwnFigure, method: Source | None, given_in: str) -> Source:
-    replaced = "none of the method" if method is None else f"{method.text} [{method.confidence}]"
+    replaced = (
+        "no value in the method" if method is None else f"{method.text} [{method.confidence}]"
+    )
     return Source(
         figure=figure.field,
-        text=f"own figure of {given_in}, in place of {replaced}",
+        text=f"override on {given_in}, in place of {replaced}",
         confidence="assumption",
     )

@@ -76,8 +76,8 @@ def _refuse_dependencies(members: ZipMembers, name: str, links: Iterable[Relatio
     for link in links:
         if link.kind in KEPT_ELSEWHERE and members.actual_name(link.target):
             raise WorkbookError(
-                f"Sheet {name!r} holds {KEPT_ELSEWHERE[link.kind]} of yours: "
-                "move it to another sheet and run again"
+                f"Sheet {name!r} has {KEPT_ELSEWHERE[link.kind]} of yours. Move it to another "
+                "sheet and run again"
             )
 
 
@@ -98,8 +98,8 @@ def _refuse_used_tables(edit: PackageEdit, sheets: Mapping[str, str], links: Lin
         word = re.compile(rb"\b" + re.escape(table.encode()) + rb"\b", re.IGNORECASE)
         if slicers or any(word.search(text) for text in texts):
             raise WorkbookError(
-                f"Sheet {sheet!r} holds your table {table!r}, which other sheets use: "
-                "move it to another sheet and run again"
+                f"Sheet {sheet!r} has your table {table!r}, which other sheets use. Move it to "
+                "another sheet and run again"
             )
 
 

@@ -62,11 +62,11 @@ def find_workbook(members: ZipMembers) -> tuple[str, etree._Element]:
     if part is None or members.actual_name(part) is None:
         raise WorkbookError("The file is not an .xlsx or .xlsm workbook: it holds no workbook part")
     if "binary" in content_type(parse_xml(members.read(CONTENT_TYPES), CONTENT_TYPES), part):
-        raise WorkbookError("The file is a binary workbook: save it as .xlsx or .xlsm")
+        raise WorkbookError("The file is a binary workbook. Save it as .xlsx or .xlsm")
     root = parse_xml(members.read(part), part)
     if etree.QName(root).namespace == f"{STRICT_NS}spreadsheetml/main":
         raise WorkbookError(
-            "The file is a Strict Open XML workbook: save it as plain Excel Workbook (.xlsx)"
+            "The file is a Strict Open XML workbook. Save it as a regular Excel Workbook (.xlsx)"
         )
     if root.tag != tag("workbook", SHEET_NS):
         raise WorkbookError("The file is not an .xlsx or .xlsm workbook: it holds no workbook part")

@@ -211,7 +211,9 @@ class Package:
             marker = self._marker_for(name)
             entry = self._marked.get(marker.casefold())
             if entry is not None and entry.kind != "worksheet":
-                raise WorkbookError(f"Sheet {entry.name!r} is no worksheet: delete it, run again")
+                raise WorkbookError(
+                    f"Sheet {entry.name!r} is not a worksheet. Delete it and run again"
+                )
             index = count if entry is None else self._sheets.index(entry)
             count += entry is None
             target = _Target(name, marker, entry, index)
@@ -235,8 +237,8 @@ class Package:
     def _refuse_signed(self) -> None:
         if any(name.casefold().startswith("_xmlsignatures/") for name in self.members()):
             raise WorkbookError(
-                "The file is digitally signed, and a change would break the signature: "
-                "save it without the signature and run again"
+                "The file is digitally signed, and a change would break the signature. Save it "
+                "unsigned and run again"
             )
 
 
@@ -244,8 +246,8 @@ def _check_name(target: _Target, others: Sequence[_Target]) -> None:
     name = target.name
     if len(name) > LONGEST_SHEET_NAME or not _SHEET_NAME.fullmatch(name):
         raise ValueError(
-            f"sheet name must have 1 to {LONGEST_SHEET_NAME} letters, none of []:*?/\\, "
-            f"got {name!r}"
+            f"{name!r} is not a valid sheet name. Use 1 to {LONGEST_SHEET_NAME} characters, none "
+            "of []:*?/\\"
         )
     if name.casefold() in {other.name.casefold() for other in others}:
-        raise ValueError(f"two result sheets are called {name!r}")
+        raise ValueError(f"Two result sheets are named {name!r}. Rename one")

@@ -82,7 +82,7 @@ class ZipMembers:
         if len(self._by_folded_name) != len(self._zip.infolist()):
             raise WorkbookError("The file is damaged: it holds two parts of the same name")
         if any(info.flag_bits & _ENCRYPTED for info in self._infos.values()):
-            raise WorkbookError("The file holds encrypted parts: save it without a password")
+            raise WorkbookError("The file is encrypted. Save it without a password")
 
     def names(self) -> tuple[str, ...]:
         """Return the names of all members in their order."""
@@ -106,7 +106,7 @@ class ZipMembers:
             raise WorkbookError(f"The file is damaged: its part {name} is missing")
         self._sizes_read[actual] = self._infos[actual].file_size
         if sum(self._sizes_read.values()) > MOST_BYTES_READ:
-            raise WorkbookError("The file unpacks to more than 1 GiB: it is not read")
+            raise WorkbookError("The file unpacks to more than 1 GiB and was not read")
         try:
             return self._zip.read(self._infos[actual])
         except _NOT_READABLE as error:
@@ -135,7 +135,7 @@ class ZipMembers:
         start = info.header_offset + _LOCAL.size + name_length + extra_length
         data = self._data[start : start + info.compress_size]
         if len(data) < info.compress_size:
-            raise WorkbookError(f"The file is cut off in its part {info.filename}")
+            raise WorkbookError(f"The file is truncated in its part {info.filename}")
         return Member(
             name=info.orig_filename,
             data=data,
@@ -285,7 +285,7 @@ def replace_members(
 def _refuse_other_files(data: bytes) -> None:
     if data.startswith(OLE2_SIGNATURE):
         raise WorkbookError(
-            "The file is password-protected or an old .xls: save it as .xlsx without a password"
+            "The file is password-protected or an old .xls. Save it as .xlsx without a password"
         )
     if not data.startswith(ZIP_SIGNATURES):
         raise WorkbookError("The file is not an .xlsx or .xlsm workbook")

@@ -11,7 +11,6 @@ from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
 from estimator.joint.geometry import parse_dr
 from estimator.rules.entries import describe
 from estimator.rules.values import (
-    WEEKDAY_RULE,
     not_a_choice,
     not_a_date,
     not_weekdays,
@@ -26,7 +25,9 @@ EPOCH = dt.date(1899, 12, 30)
 MOST_SEGMENTS = 1000
 EPOCH_1904 = dt.date(1904, 1, 1)
 OldChoices = tuple[tuple[str, str], ...]
-COMMA_RULE = "a point for decimals and a comma only before each three digits"
+COMMA_RULE = (
+    "can be read two ways. Use a point for decimals, and commas only between groups of three digits"
+)
 
 _MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{EM DASH}": "-"})
 _NUMBER = re.compile(r"([+-]? ?)([0-9][0-9, ]*)?(\.[0-9]*)?(.*)", re.DOTALL)
@@ -38,11 +39,18 @@ _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false
 
 
 class CellError(EstimatorError):
-    """A cell cannot be used as it stands; says what was got and what is allowed."""
+    """A cell cannot be used as it stands: what is wrong with it, and what to do."""
 
-    def __init__(self, got: str, allowed: str, text: str = "") -> None:
-        self.got, self.allowed = got, allowed
-        super().__init__(text or f"got {got}, allowed {allowed}")
+
+def shows_error(error: str) -> CellError:
+    """Return the error of a cell whose formula gives an error value."""
+    return CellError(f"The cell shows {error}. Fix the formula in that cell")
+
+
+def not_a_number(value: CellValue, unit: str = "") -> CellError:
+    """Return the error of a value that is no number."""
+    hint = f". Enter a number in {unit}" if unit else ""
+    return CellError(f"{describe(value)} is not a number{hint}")
 
 
 def tidy(text: str) -> str:
@@ -85,9 +93,9 @@ def to_number(value: CellValue, unit: str = "") -> float:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         number = float(value)
     else:
-        raise CellError(describe(value), "a number")
+        raise not_a_number(value)
     if not math.isfinite(number):
-        raise CellError(describe(value), "a number")
+        raise not_a_number(value)
     return number
 
 
@@ -97,10 +105,10 @@ def _number_in(text: str, unit: str) -> float:
     whole = whole.strip()
     if (whole and not _WHOLE.fullmatch(whole)) or rest.startswith(","):
         if "," in whole + rest:
-            raise CellError(describe(text), COMMA_RULE)
+            raise CellError(f"{describe(text)} {COMMA_RULE}")
         whole = fraction = ""
     if not (whole or fraction.strip(".")):
-        raise CellError(describe(text), f"a number ({unit})" if unit else "a number")
+        raise not_a_number(text, unit)
     _must_be_unit(text, rest.strip(), unit)
     return float(f"{sign.strip()}{re.sub('[, ]', '', whole)}{fraction}")
 
@@ -110,8 +118,13 @@ def _must_be_unit(text: str, typed: str, unit: str) -> None:
     if label == unit:
         return
     if label and unit:
-        raise CellError(f"{describe(text)} with the unit {label}", f"the unit {unit}")
-    raise CellError(describe(text), f"a number ({unit})" if unit else "a number without a unit")
+        raise CellError(
+            f"{describe(text)} is in {label}, but this column is in {unit}. Convert it, or change "
+            "the unit cell"
+        )
+    if label:
+        raise CellError(f"{describe(text)} has a unit. Enter the number alone")
+    raise not_a_number(text, unit)
 
 
 def to_share(value: CellValue) -> float:
@@ -131,7 +144,7 @@ def to_count(value: CellValue) -> int:
     """Return a whole number."""
     number = to_number(value)
     if number != int(number):
-        raise CellError(describe(value), "a whole number", not_whole(describe(value)))
+        raise CellError(not_whole(describe(value)))
     return int(number)
 
 
@@ -149,8 +162,8 @@ def to_segments(value: CellValue, unit: str = "") -> tuple[float, ...]:
     try:
         return tuple(length for piece in pieces for length in _equal_ones(piece, unit))
     except CellError as error:
-        hint = "; separate segments with semicolons"
-        raise CellError(error.got, error.allowed + hint) from error
+        hint = ". Separate segments with semicolons"
+        raise CellError(f"{error}{hint}") from error
 
 
 def _equal_ones(text: str, unit: str) -> Sequence[float]:
@@ -168,8 +181,7 @@ def to_weekdays(value: CellValue) -> str:
     try:
         return weekday_text(tidy(to_text(value)))
     except ValueError:
-        got = describe(value)
-        raise CellError(got, WEEKDAY_RULE, not_weekdays(got)) from None
+        raise CellError(not_weekdays(describe(value))) from None
 
 
 def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
@@ -184,8 +196,7 @@ def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
     elif isinstance(value, int | float) and not isinstance(value, bool):
         found = _date_of_serial(value, EPOCH_1904 if dates_1904 else EPOCH)
     if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
-        allowed = f"a date such as 2027-03-15, from {FIRST_YEAR} to {LAST_YEAR}"
-        raise CellError(describe(value), allowed, not_a_date(describe(value)))
+        raise CellError(not_a_date(describe(value)))
     return found
 
 
@@ -219,7 +230,7 @@ def to_yes_no(value: CellValue) -> bool:
     """Return whether a cell says yes: yes/no, y/n, true/false in any case, TRUE/FALSE."""
     found = _YES_NO.get(to_text(value).casefold())
     if found is None:
-        raise CellError(describe(value), "yes, no", not_yes_no(describe(value)))
+        raise CellError(not_yes_no(describe(value)))
     return found
 
 
@@ -239,8 +250,7 @@ def to_choice(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) ->
     """
     found = _spellings(tuple(allowed), old).get(tidy(to_text(value)).casefold())
     if found is None:
-        got = describe(value)
-        raise CellError(got, ", ".join(allowed), not_a_choice(got, tuple(allowed)))
+        raise CellError(not_a_choice(describe(value), tuple(allowed)))
     return found
 
 
@@ -248,7 +258,7 @@ def to_choices(value: CellValue, allowed: Sequence[str], old: OldChoices = ()) -
     """Return one or more choices that are separated by semicolons, commas or lines."""
     pieces = [piece for piece in re.split(r"[;,\n]", to_text(value)) if piece.strip()]
     if not pieces:
-        raise CellError(describe(value), ", ".join(allowed))
+        raise CellError(not_a_choice(describe(value), tuple(allowed)))
     return tuple(dict.fromkeys(to_choice(piece, allowed, old) for piece in pieces))
 
 

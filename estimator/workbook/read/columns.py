@@ -65,12 +65,13 @@ def column_unit(field: Field, text: str) -> str:
     if not has_unit(field):
         return ""
     if label != wanted and squeeze(typed) not in {squeeze(wanted), *NO_UNIT}:
-        raise _wrong_unit(text, wanted or "- or none", money)
+        raise _wrong_unit(text, wanted or "none: leave the cell blank", money)
     return wanted
 
 
 def _wrong_unit(text: str, allowed: str, money: bool) -> CellError:
-    return CellError(f"the unit {describe(text)}", f"per {allowed}" if money else allowed)
+    kind, use = ("price", "a price per ") if money else ("column", "")
+    return CellError(f"{describe(text)} is not a unit for this {kind}. Use {use}{allowed}")
 
 
 def default_value(field: Field, system: UnitSystem) -> object:
@@ -115,7 +116,7 @@ def _checked(number: float, value: CellValue, column: Column) -> float:
     if not isinstance(value, str) and column.number_unit:
         got = f"{got} {column.number_unit}"
     allowed = allowed_range(column)
-    raise CellError(got, allowed, outside(got, allowed))
+    raise CellError(outside(got, allowed))
 
 
 def _number(value: CellValue, column: Column, _row: Values) -> float:
@@ -139,7 +140,7 @@ def _share(value: CellValue, column: Column, _row: Values) -> float:
     if share > 1 and not within(share, column.field) and within(share / 100, column.field):
         got, allowed = describe(value), allowed_range(column)
         hint = f". Type {share:g}% or {share / 100:g}"
-        raise CellError(got, allowed, outside(got, allowed) + hint)
+        raise CellError(outside(got, allowed) + hint)
     return _checked(share, value, column)
 
 

@@ -119,7 +119,7 @@ class FileSource:
     def _excel_table(self, entry: TableEntry) -> RawTable:
         area = parse_area(entry.ref)
         if area is None:
-            raise WorkbookError(f"table {entry.name}: got the range {entry.ref!r}, allowed A1:B2")
+            raise WorkbookError(f"Table {entry.name}: {entry.ref!r} is not a range such as A1:B2")
         grid = self._grid(entry.sheet)
         top = area.top if entry.header_row_count else area.top - 1
         names = dict(enumerate(entry.columns, area.left))
@@ -155,6 +155,6 @@ def _must_fit_memory(sheet: str, marks: SheetMarks) -> None:
     if marks.last_row * marks.last_column > MOST_CELLS:
         far = f"{column_letters(marks.last_column)}{marks.last_row}"
         raise WorkbookError(
-            f"{sheet}: got cells in use as far as {far}, allowed {MOST_CELLS:,} cells from A1 on; "
-            f"delete what stands far away from the inputs"
+            f"{sheet}: cells are in use as far as {far}, past the limit of {MOST_CELLS:,} cells "
+            "from A1. Delete what lies far from the inputs"
         )

@@ -41,7 +41,7 @@ def check_headers(table: InputTable, raw: RawTable, system: UnitSystem) -> Itera
             plain.append(cell)
     if plain:
         names = ", ".join(to_text(cell.value) for cell in plain)
-        yield Finding(plain[0], f"columns that the estimate does not use: {names}", warning=True)
+        yield Finding(plain[0], f"The estimate does not use these columns: {names}", warning=True)
     absent = [f.header for f in missing if not f.required and f.use != TEXT]
     if absent:
         yield Finding(raw.headers[0], _absent(absent), warning=True, serious=True)

@@ -102,8 +102,8 @@ def _read_tables(
             continue
         if raw is None:
             message = (
-                f"got no Excel table named {table.excel_name} ({table.title}), "
-                f"allowed one of that name, with its unit row above the headers"
+                f"The Excel table {table.excel_name} ({table.title}) is missing. Add a table "
+                "with that name and its unit row above the headers"
             )
             findings.error(table.sheet, message)
             continue
@@ -115,8 +115,8 @@ def _warn_of_plain_range(table: InputTable, raw: RawTable, findings: Findings) -
     if raw.name or not raw.rows:
         return
     message = (
-        f"the Excel table {table.excel_name} is missing; the cells from here to row "
-        f"{raw.rows[-1][0].row} are read in its place"
+        f"The Excel table {table.excel_name} is missing. The cells from here to row "
+        f"{raw.rows[-1][0].row} were read instead"
     )
     findings.warn(raw.headers[0], message)
 

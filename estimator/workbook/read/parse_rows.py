@@ -11,7 +11,7 @@ from estimator.inputs.dictionary import Field, InputTable, by_header, fields, sq
 from estimator.rules.entries import Broken, describe
 from estimator.rules.values import BLANK
 from estimator.workbook.read import columns
-from estimator.workbook.read.cells import CellError, is_blank, to_text
+from estimator.workbook.read.cells import CellError, is_blank, shows_error, to_text
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.headers import check_headers
 from estimator.workbook.read.outside import left_outside, no_entry, strange_values
@@ -24,8 +24,10 @@ from estimator.workbook.sheet.source import (
 )
 
 ROWS_NAMED = 8
-UNCALCULATED = "a formula that was never calculated"
-CALCULATE = "a saved result: open the file in a spreadsheet program, let it calculate and save it"
+UNCALCULATED = (
+    "The formula has no saved result. Open the file in a spreadsheet program, let it calculate, "
+    "and save it"
+)
 
 
 @dataclass(frozen=True)
@@ -132,11 +134,11 @@ def read_cell(column: Column, cell: RawCell, default: object, row: Mapping[str, 
     """
     if is_blank(cell.value):
         if cell.error:
-            raise CellError(f"the error {cell.error}", "a value")
+            raise shows_error(cell.error)
         if cell.uncached:
-            raise CellError(UNCALCULATED, CALCULATE)
+            raise CellError(UNCALCULATED)
         if column.field.required:
-            raise CellError("a blank cell", "a value", BLANK)
+            raise CellError(BLANK)
         return default
     return columns.read_value(cell.value, column, row)
 
@@ -170,13 +172,15 @@ class TableReader:
         missing = [f for f in self.fields if f.required and f.key not in found]
         if not found:
             example = missing[0].cell_name
-            message = f"got none of its named cells, allowed {example} and those that follow it"
+            message = (
+                f"This sheet has none of its named cells. Restore {example} and the "
+                "others, or copy your inputs into a new workbook"
+            )
             self.findings.error(self.table.sheet, message)
             return
         for named in missing:
             message = (
-                f"{named.header}: got no cell named {named.cell_name}, "
-                f"allowed one defined name of that spelling for a single cell"
+                f"{named.header}: no cell is named {named.cell_name}. Define that name for one cell"
             )
             self.findings.error(self.table.sheet, message)
 
@@ -215,12 +219,13 @@ class TableReader:
             if known.key in index:
                 first = headers[index[known.key]].where
                 self.findings.error(
-                    cell, f"{known.header}: got this header twice, also at {first}, allowed once"
+                    cell, f"{known.header}: this header is already used at {first}. Keep one"
                 )
             index.setdefault(known.key, i)
         for missing in (f for f in self.fields if f.required and f.key not in index):
             self.findings.error(
-                headers[0], f"{missing.header}: got no such column, allowed one with this header"
+                headers[0],
+                (f"{missing.header}: the column is missing. Add a column with this header"),
             )
         return index
 
@@ -232,7 +237,7 @@ class TableReader:
         more = f" and {len(hidden) - ROWS_NAMED} more" if len(hidden) > ROWS_NAMED else ""
         rows = "1 hidden row is" if len(hidden) == 1 else f"{len(hidden)} hidden rows are"
         word = "row" if len(hidden) == 1 else "rows"
-        self.findings.warn(hidden[0], f"{rows} counted ({word} {named}{more})")
+        self.findings.warn(hidden[0], f"{rows} included ({word} {named}{more})")
 
     def _column(self, known: Field, unit: RawCell) -> Column | None:
         """Return the column with its unit; None, with an error noted, if the unit is faulty."""
@@ -246,12 +251,15 @@ class TableReader:
         if not columns.has_unit(known):
             return ""
         if cell.error or cell.uncached:
-            got = f"the error {cell.error}" if cell.error else UNCALCULATED
-            raise CellError(f"{got} as unit", known.unit_label(self.settings.system))
+            fault = shows_error(cell.error) if cell.error else UNCALCULATED
+            usual = known.unit_label(self.settings.system)
+            raise CellError(f"The unit cell: {fault}. The usual unit is {usual}")
         if is_blank(cell.value):
             usual = usual_unit(known, self.settings.system)
             if measured_kind(known):
-                self.findings.warn(cell, f"{known.header}: got no unit, read as {usual}")
+                self.findings.warn(
+                    cell, (f"{known.header}: the unit cell is blank. Read as {usual}")
+                )
             return usual
         return columns.column_unit(known, to_text(cell.value))
 

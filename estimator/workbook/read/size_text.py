@@ -38,13 +38,15 @@ def to_size(value: CellValue, od_system: str) -> str:
     ('1-1/4', '110', '335 mm')
     """
     if isinstance(value, dt.date):
-        got = f"{describe(value)}, which the spreadsheet makes of a size such as 3/4 or 3-4"
-        raise CellError(got, "the size typed as text, with an apostrophe before it: '3/4")
+        raise CellError(
+            f"the spreadsheet turned a size such as 3/4 or 3-4 into {describe(value)}. Type the "
+            "size as text, with an apostrophe in front: '3/4"
+        )
     text = f"{value:.10g}" if isinstance(value, int | float) else str(value)
     try:
         return _canonical(tidy(text), od_system)
     except EstimatorError as error:
-        raise CellError(describe(value), _allowed(text, od_system)) from error
+        raise CellError(f"{describe(value)} is not {_allowed(text, od_system)}") from error
 
 
 @lru_cache(maxsize=1024)
@@ -60,12 +62,12 @@ def _nominal(size: str) -> float:
 
 def _allowed(text: str, od_system: str) -> str:
     if od_system == CUSTOM:
-        return custom_size_hint()
+        return f"an outside diameter. Enter {custom_size_hint()}"
     sizes = list_sizes(od_system)
-    span = f"{od_system} sizes {sizes[0]} to {sizes[-1]}"
+    span = f"a listed size. {od_system} sizes run from {sizes[0]} to {sizes[-1]}"
     typed = _FIRST_NUMBER.search(text)
     if typed is None:
         return span
     number = float(typed[0])
     near = sorted(sizes, key=lambda size: abs(_nominal(size) - number))[:SIZES_SHOWN]
-    return f"{span}, nearest {', '.join(sorted(near, key=_nominal))}"
+    return f"{span}; nearest: {', '.join(sorted(near, key=_nominal))}"

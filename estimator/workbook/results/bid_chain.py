@@ -40,8 +40,8 @@ ROWS = (
     Row("cost", style="total_money"),
     Row("profit", "profit", basis_key="profit_basis"),
     Row("before_bond", style="total_money"),
-    Row("bond", "bond", "of the price with bond"),
-    Row("rounding", "bid_step", "step of the bid price"),
+    Row("bond", "bond", "of the price including bond"),
+    Row("rounding", "bid_step", "rounding step"),
     Row("price", style="grand_total"),
     Row("tax", "tax", "of the bid price"),
     Row("total", style="total_money"),
@@ -78,7 +78,7 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     profit = local(context, "bid.profit")
     for label, share, base in (
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
-        ("Profit as margin on the bid price", bid.margin, local(context, "bid.price")),
+        ("Profit as margin on bid price", bid.margin, local(context, "bid.price")),
     ):
         sheet.add(Cell(label, "text"), Cell(share, "pct", f"IF({base}=0,0,{profit}/{base})"))
     sheet.add()

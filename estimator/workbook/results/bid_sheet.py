@@ -19,11 +19,11 @@ AMOUNT = len(WIDTHS)
 NOTE_LETTERS = 154
 LINE_HEIGHT, ROW_HEIGHT, GRAND_HEIGHT = 14.25, 15.75, 23.25
 BLANK_LINE = "-"
-HOLDS = "The alternates hold for the bid price above"
-ITEMS, ROUNDING = "Items of the Bid schedule", "Rounding"
+HOLDS = "Alternates apply to the bid price above"
+ITEMS, ROUNDING = "Bid schedule items", "Rounding"
 CLASS_NOTE = (
-    "The class is set by how far the project is defined, not by effort on the estimate; the "
-    "practice was written for the process industries"
+    "Class depends on how fully the project is defined, not on estimating effort. The practice "
+    "was written for the process industries"
 )
 
 
@@ -55,8 +55,8 @@ def _parties(sheet: SheetBuilder) -> None:
     names = (("Company", "company"), ("Prepared by", "prepared_by"), ("Bid to", "bid_to"))
     given: tuple[tuple[str, Cell], ...] = (
         ("Date", Cell(cover.estimate_date, "key_date", date)),
-        ("Valid until", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
-        ("Amounts in", Cell(cover.currency, "key_center", context.input("job", "", "currency"))),
+        ("Valid through", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
+        ("Currency", Cell(cover.currency, "key_center", context.input("job", "", "currency"))),
     )
     for (label, key), (head, cell) in zip(names, given, strict=True):
         name, at = getattr(cover, key) or BLANK_LINE, context.input("job", "", key)
@@ -95,7 +95,7 @@ def _tax_lines(context: Context) -> list[tuple[str, Decimal, str, str, str]]:
         return []
     return [
         ("Tax", bid.tax, at["bid.tax"], "text", "money"),
-        ("Total with tax", bid.total, at["bid.total"], "total_text", "total_money"),
+        ("Total including tax", bid.total, at["bid.total"], "total_text", "total_money"),
     ]
 
 
@@ -106,7 +106,7 @@ def _estimate_class(sheet: SheetBuilder) -> None:
         return
     ranges = accuracy(chosen)
     price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
-    sheet.section(f"Estimate class {chosen}: customary accuracy by {ranges[0].source}", AMOUNT)
+    sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
     heads = ("Range", None, None, "Low", "High", "Price from", "Price to")
     sheet.merge(sheet.add(*(Cell(head, "header") for head in heads), height=ROW_HEIGHT), 1, 3)
     for found in ranges:
@@ -138,7 +138,7 @@ def _alternates(sheet: SheetBuilder) -> None:
     ]
     if not offered:
         return
-    sheet.section("Alternates: change of the bid price if taken", AMOUNT)
+    sheet.section("Alternates: add to or deduct from the bid price if accepted", AMOUNT)
     for i, outcome in offered:
         _alternate_row(sheet, i, outcome)
     state = context.anchors["compare.state"]

@@ -4,7 +4,7 @@ import csv
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
-from estimator.display import convert, show, unit_of
+from estimator.display import convert, counted, show, unit_of
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.kinds import CONNECTIONS, COUNTED_ITEMS
@@ -18,15 +18,15 @@ METHOD_NAMES = {
     "iso21307-dlp": "ISO 21307, dual low pressure",
     "iso21307-shp": "ISO 21307, single high pressure",
     "dvs2207": "DVS 2207-1",
-    "dvs2207-2005": "DVS 2207-1 of 2005, superseded",
+    "dvs2207-2005": "DVS 2207-1:2005 (superseded)",
 }
 TESTS_PRICED = (
     ("hydro_wage", "labor"),
     ("hydro_equipment", "test equipment"),
     ("hydro_water", "test water"),
-    ("hydro_disposal", "disposal of test water"),
+    ("hydro_disposal", "test water disposal"),
 )
-NOT_TESTED = "Hydrostatic testing, disinfection and disposal of test water"
+NOT_TESTED = "Hydrostatic testing, disinfection, and test water disposal"
 
 
 def exclusions(estimate: Estimate) -> tuple[str, ...]:
@@ -36,22 +36,22 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     rental = [
         text
         for priced, text in (
-            (rates.rental_day_hours, "extra-hour charges"),
+            (rates.rental_day_hours, "excess-hour charges"),
             (rates.damage_waiver, "damage waiver"),
         )
         if not priced
     ]
     money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
     found = (
-        "Supply of pipe and fittings, except where the scope names them",
-        f"Trenching, bedding, backfill, {'pulling and insertion of pipe, ' if pulled else ''}"
+        "Supply of pipe and fittings, except as listed in the scope",
+        f"Trenching, bedding, backfill, {'pullback or insertion of pipe, ' if pulled else ''}"
         "dewatering, traffic control and reinstatement",
         _not_tested(estimate),
-        "Permits, survey, engineering and third-party inspection",
-        "Shelters, tents and heating for cold, wet or windy weather",
+        "Permits, surveying, engineering, and third-party inspection",
+        "Shelters, tents, and heat for cold, wet or windy weather",
         f"{_and(rental)} on rented equipment" if rental else "",
-        f"{_and(money)} on the price" if money else "",
-        "Standby by order of others and work outside the shifts stated",
+        f"{_and(money)}" if money else "",
+        "Standby ordered by others, and work outside the stated shifts",
     )
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
 
@@ -64,8 +64,8 @@ def _not_tested(estimate: Estimate) -> str:
     free = [text for key, text in TESTS_PRICED if not _is_priced(getattr(rates, key))]
     every = all(run.test_section for run in estimate.job.runs)
     parts = (
-        "" if every else "hydrostatic testing of runs without a test section",
-        f"{_and(free)} of the hydrostatic tests" if free else "",
+        "" if every else "hydrostatic testing of runs with no test section",
+        f"{_and(free)} for hydrostatic tests" if free else "",
         "disinfection",
     )
     return "; ".join(part for part in parts if part)
@@ -93,22 +93,18 @@ def scope(context: Context) -> tuple[str, ...]:
     tests = len(estimate.tests)
     return (
         f"Butt fusion of {length:,.0f} {unit} of polyethylene pipe in "
-        f"{_counted(len(runs), 'run')}: {named}{more}",
-        f"{_counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}; "
-        "labor, fusion machines, power, lifting gear and consumables",
-        *([f"Hydrostatic testing of {_counted(tests, 'test section')}"] if tests else []),
+        f"{counted(len(runs), 'run')}: {named}{more}",
+        f"{counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}, including labor, "
+        "fusion machines, power, lifting equipment, and consumables",
+        *([f"Hydrostatic testing of {counted(tests, 'test section')}"] if tests else []),
         _supply(estimate),
     )
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number:,} {what}{'s' * (number != 1)}"
 
 
 def _others(estimate: Estimate) -> str:
     counts = [run.counts for run in estimate.runs]
     found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
-    message = [_counted(number, what) for what, number in found if number]
+    message = [counted(number, what) for what, number in found if number]
     return "".join(f", {text}" for text in message)
 
 
@@ -123,12 +119,12 @@ def _supply(estimate: Estimate) -> str:
     ]
     pipe = "pipe"
     if len(priced) < len(estimate.job.runs):
-        pipe = f"pipe for {_counted(len(priced), 'run')}"
+        pipe = f"pipe for {counted(len(priced), 'run')}"
     supplied = [*([pipe] if priced else []), *fittings]
     if not supplied:
-        return "Pipe and fittings are supplied by others"
+        return "Pipe and fittings furnished by others"
     rest = "fittings" if len(priced) == len(estimate.job.runs) else "pipe and fittings"
-    return f"Supplied with the work: {_and(supplied)}; all other {rest} by others"
+    return f"Furnished by the bidder: {_and(supplied)}. All other {rest} by others"
 
 
 def assumptions(context: Context) -> tuple[str, ...]:
@@ -137,19 +133,20 @@ def assumptions(context: Context) -> tuple[str, ...]:
     job, resources = estimate.job, estimate.job.resources
     shift, counting = job.shift, job.counting
     crews = "One crew" if resources.crews == 1 else f"{resources.crews} crews"
-    machines = f"{resources.machines_per_crew} machine" + "s" * (resources.machines_per_crew > 1)
+    machines = counted(resources.machines_per_crew, "fusion machine")
+    each = " each" if resources.crews > 1 else ""
     lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "weather"}
     return (
-        f"Fusion by {METHOD_NAMES[job.fusion.method]}, {_ambient(context)}",
-        f"{job.dates.workdays}, shift of {shift.shift_hours:g} paid hours, "
-        f"{shift.working_min:.0f} min of it for joints; "
-        f"efficiency {shift.efficiency:.0%} on crew-paced time",
+        f"Butt fusion per {METHOD_NAMES[job.fusion.method]}; {_ambient(context)}",
+        f"{job.dates.workdays}, {shift.shift_hours:g} paid hours per shift with "
+        f"{shift.working_min:.0f} min available for joints; {shift.efficiency:.0%} efficiency on "
+        "crew-paced work",
         *_other_shifts(job),
         *_on_site(estimate),
-        f"{crews} with {machines} each; {_work_span(estimate)}",
-        f"Fittings {counting.fitting_rule}; test joints: {counting.test_joint_rule}; "
-        f"{counting.rework_share:.1%} of butt joints remade",
-        f"Weather takes {_counted(len(lost), 'crew-day')} of the plan",
+        f"{crews} with {machines}{each}; {_work_span(estimate)}",
+        f"Fittings {counting.fitting_rule}; trial fusions: {counting.test_joint_rule}; rework "
+        f"allowance {counting.rework_share:.1%} of butt joints",
+        f"Weather allowance: {counted(len(lost), 'crew-day')}",
     )
 
 
@@ -160,14 +157,14 @@ def _other_shifts(job: Job) -> Iterator[str]:
             f"{row.from_date:%d %b %Y} to {row.to_date:%d %b %Y} {row.shift_hours:g} h"
             for row in job.overtime
         )
-        yield f"Other paid shifts: {dates}"
+        yield f"Other shift lengths: {dates}"
     other_hours = [row.shift_hours for row in job.overtime]
     longest = max(job.shift.shift_hours, job.shift.night_hours, *other_hours)
     if job.shift.overtime_loss and longest > job.shift.straight_hours:
-        yield f"{job.shift.overtime_loss:.0%} of the crew's pace is lost beyond straight time"
+        yield f"Overtime productivity loss of {job.shift.overtime_loss:.0%} past straight time"
     if job.shift.night_hours:
         yield (
-            f"Night shift of {job.shift.night_hours:g} paid hours with the same machines, "
+            f"Night shift of {job.shift.night_hours:g} paid hours on the same machines; "
             f"crew-paced time {job.shift.night_slowing:.0%} longer"
         )
 
@@ -184,26 +181,26 @@ def _on_site(estimate: Estimate) -> Iterator[str]:
         yield f"On site: {'; '.join(told)}"
     lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "hold"}
     if lost:
-        yield f"Holds entered take {_counted(len(lost), 'paid crew-day')} of the plan"
+        yield f"Holds entered take {counted(len(lost), 'paid crew-day')} of the plan"
 
 
 def _ambient(context: Context) -> str:
     job, system = context.estimate.job, context.system
-    usual = f"ambient {show(job.site.ambient_c, 'temperature', system)}"
+    usual = f"ambient temperature {show(job.site.ambient_c, 'temperature', system)}"
     monthly = [row.ambient_c for row in job.weather if row.ambient_c is not None]
     if not monthly:
         return usual
     low, high = (show(limit(monthly), "temperature", system) for limit in (min, max))
-    return f"ambient by month from {low} to {high}"
+    return f"ambient temperature {low} to {high}, by month"
 
 
 def _work_span(estimate: Estimate) -> str:
     plan = estimate.plan
     joined = f"{plan.start:%d %b %Y} to {plan.finish:%d %b %Y}, {plan.work_days} days worked"
     if not estimate.tests:
-        return f"work from {joined}"
+        return f"work {joined}"
     last = max(test.finish for test in estimate.tests)
-    return f"joining from {joined}; hydrotests until {last:%d %b %Y}"
+    return f"fusion {joined}; hydrostatic tests through {last:%d %b %Y}"
 
 
 def cautions() -> tuple[str, ...]:

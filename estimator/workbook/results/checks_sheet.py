@@ -5,17 +5,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from estimator.display import FIGURE_LABELS
+from estimator.display import FIGURE_LABELS, counted
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
 from estimator.workbook.read.input_check import (
     CellWatch,
     ColumnWatch,
+    Plain,
     Shown,
     TableWatch,
     TextWatch,
+    UnitWatch,
     Watch,
+    differs,
 )
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
@@ -31,9 +34,9 @@ STYLES_SHOWN: Mapping[Shown, str] = MappingProxyType(
     {"text": "text", "date": "date_short", "percent": "pct2", "number": "num3"}
 )
 CHECK, CHANGED, RATE = "CHECK", "CHANGED", "RATE CHANGED"
-STALE = "Inputs changed: estimate again"
+STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
-OTHER_CHOICE = "OK; rental or fuel price changed, estimate again for the cheapest choice"
+OTHER_CHOICE = "OK; rental or fuel price changed: run Estimate again for the cheapest equipment"
 LETTERS_PER_WIDTH = 1.05
 LINE_HEIGHT = 15.0
 
@@ -56,9 +59,9 @@ def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     sheet.put(
         LIGHT_ROW,
         1,
-        Cell("Overall", "key"),
+        Cell("Overall status", "key"),
         Cell(good if agree else DISAGREE, "ok", formula),
-        Cell(f"{count} warning{'s' * (count != 1)} below" if count else "no warnings", "note"),
+        Cell(f"{counted(count, 'warning')} below" if count else "no warnings", "note"),
     )
     return replace(
         sheet.spec(),
@@ -92,7 +95,12 @@ def _head(sheet: SheetBuilder, *titles: str) -> int:
 
 def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
     sheet.section("Control totals", len(WIDTHS))
-    first = _head(sheet, "What must agree", "One way", "Another way", "Difference", "Result") + 1
+    first = (
+        _head(
+            sheet, "Totals that must agree", "First total", "Second total", "Difference", "Result"
+        )
+        + 1
+    )
     for total in control_totals(sheet.context):
         row = sheet.next_row
         sheet.add(
@@ -116,7 +124,7 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     if not warnings:
         sheet.add(Cell("none", "text"))
     else:
-        _text_row(sheet, (Cell("Where", "header"),), Cell("What", "header"))
+        _text_row(sheet, (Cell("Where", "header"),), Cell("Warning", "header"))
     for warning in warnings:
         style = "warn_text" if warning.serious else "text_wrap"
         _text_row(sheet, (Cell(warning.where, "text"),), Cell(warning.message, style))
@@ -147,8 +155,8 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     sources: dict[Source, None] = {}
     for run in estimate.runs:
         sources.update(dict.fromkeys((*run.geometry.sources, *run.fusion.sources)))
-    sheet.section("Where the standards' figures come from", len(WIDTHS))
-    head = (Cell("Figure", "header"), Cell("How sure", "header"))
+    sheet.section("Sources of the standards' figures", len(WIDTHS))
+    head = (Cell("Figure", "header"), Cell("Confidence", "header"))
     _text_row(sheet, head, Cell("Source", "header"))
     for source in sorted(sources, key=lambda s: (FIGURE_LABELS[s.figure], s.text)):
         style = "text" if source.confidence == "confirmed" else "warn_text"
@@ -158,27 +166,36 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
 
 
 def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
-    sheet.section("Inputs watched for change since this estimate", len(WIDTHS))
-    head = _head(sheet, "Input", "As estimated", "Now", "Difference", "Result")
+    sheet.section("Inputs checked for changes since this estimate", len(WIDTHS))
+    head = _head(sheet, "Input", "At estimate", "Now", "Difference", "Result")
     sheet.put(head, ROW_ABOVE, Cell("Row above", "note"))
     for item in watched:
         if isinstance(item, TableWatch):
             _watched_table(sheet, item)
         elif isinstance(item, CellWatch):
             _watched_cell(sheet, item)
+        elif isinstance(item, UnitWatch):
+            _watched_value(sheet, item.label, item.stored, "text", item.now())
         else:
             _watched_number(sheet, item.label, item.stored, item.now())
     return head + 1, sheet.last_row
 
 
 def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
-    row, style = sheet.next_row, STYLES_SHOWN[item.shown]
+    style = STYLES_SHOWN[item.shown]
+    _watched_value(sheet, item.label, item.stored, style, item.now(), item.only_choice)
+
+
+def _watched_value(
+    sheet: SheetBuilder, label: str, stored: Plain, style: str, now: str, only_choice: bool = False
+) -> None:
+    row = sheet.next_row
     sheet.add(
-        Cell(item.label, "text"),
-        Cell(item.stored, style),
-        Cell("" if item.stored is None else item.stored, style, item.now()),
-        Cell(0, "int", item.difference(f"B{row}", f"C{row}")),
-        _result(row, item.only_choice),
+        Cell(label, "text"),
+        Cell(stored, style),
+        Cell("" if stored is None else stored, style, now),
+        Cell(0, "int", differs(f"B{row}", f"C{row}")),
+        _result(row, only_choice),
     )
 
 

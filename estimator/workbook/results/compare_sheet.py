@@ -11,8 +11,8 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
-NONE = "No scenarios: fill in the Scenarios sheet and estimate again"
-SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
+NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
+SAME, MOVED = "matches the Bid sheet", "Prices changed since: estimate again"
 STATE_ROW = 3
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 5
@@ -126,7 +126,7 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
     spans = ((1, CHART_SPLIT - 1), (CHART_SPLIT, width))
     shown = (
         ("price", "Bid price by scenario", sheet.context.currency),
-        ("calendar_days", "Calendar days to the finish by scenario", "Days"),
+        ("calendar_days", "Calendar days to finish by scenario", "Days"),
     )
     for (key, title, unit), (left, right), color in zip(shown, spans, COLORS, strict=True):
         yield ChartSpec(

@@ -38,32 +38,32 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
     for line in lines:
         by_crew[line.crew] += line.joints
     yield ControlTotal(
-        "Butt joints: by run, by day",
+        "Butt joints: by run vs. by day",
         butt, butt_at, sum(line.joints for line in lines), at["plan.joints"], WHOLE,
     )  # fmt: skip
     tests = sum(line.test_joints for line in lines)
     yield ControlTotal(
-        "Test joints: by run, by day",
+        "Trial fusions: by run vs. by day",
         tests, at["joints.test_joints"], tests, at["plan.test_joints"], WHOLE,
     )  # fmt: skip
     crews, joints = at["plan.column.crew"], at["plan.column.joints"]
     yield ControlTotal(
-        "Butt joints: by run, by crew",
+        "Butt joints: by run vs. by crew",
         butt, butt_at, sum(by_crew.values()),
         "+".join(f"SUMIF({crews},{crew},{joints})" for crew in sorted(by_crew)), WHOLE,
     )  # fmt: skip
     yield ControlTotal(
-        "Butt joints: by run, on the Gantt chart",
+        "Butt joints: by run vs. Gantt",
         butt, butt_at, sum(span.joints for span in context.run_spans.values()),
         at["gantt.joints"], WHOLE,
     )  # fmt: skip
     yield ControlTotal(
-        "Butt joints: total, sticks + fittings + tie-ins",
+        "Butt joints: total vs. stick + fitting + tie-in",
         butt, butt_at, sum(getattr(run.counts, part) for run in runs for part in JOINT_PARTS),
         "+".join(at[f"joints.{part}"] for part in JOINT_PARTS), WHOLE,
     )  # fmt: skip
     yield ControlTotal(
-        "Remade joints: by run, by day",
+        "Rework joints: by run vs. by day",
         sum(run.counts.rework_joints for run in runs), at["joints.rework_joints"],
         sum(line.rework_joints for line in lines), at["plan.rework_joints"], WHOLE,
     )  # fmt: skip
@@ -78,13 +78,13 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
         if name.startswith(("plan.straight.", "plan.overtime."))
     ]
     yield ControlTotal(
-        "Labor-hours: by run, by role",
+        "Labor-hours: by run vs. by role",
         sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
         sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
     )  # fmt: skip
     crews = [at for name, at in context.anchors.items() if name.startswith("plan.crew_hours.")]
     yield ControlTotal(
-        "Crew-hours: by run, by crew",
+        "Crew-hours: by run vs. by crew",
         sum(estimate.crew_hours.values()), context.anchors["joints.crew_hours"],
         estimate.total_crew_hours, "+".join(crews), HOURS,
     )  # fmt: skip
@@ -94,7 +94,7 @@ def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
     tests = context.estimate.tests
     if tests:
         yield ControlTotal(
-            "Hours of hydrotests: by section, by day",
+            "Hydrotest hours: by section vs. by day",
             sum(test.hours.total for test in tests), context.anchors["tests.total"],
             sum(day.hours for test in tests for day in test.days),
             f"SUM({context.anchors['tests.column.hours']})", HOURS,
@@ -108,43 +108,43 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
         by_type[line.cost_type] = by_type.get(line.cost_type, 0.0) + float(line.amount)
     job_cost, job_cost_at = float(bid.job_cost), at["cost.job"]
     yield ControlTotal(
-        "Job cost: by line, by type",
+        "Job cost: by line vs. by type",
         job_cost, job_cost_at, sum(by_type.values()), at["cost.by_type"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Job cost: by line, by run", job_cost, job_cost_at,
+        "Job cost: by line vs. by run", job_cost, job_cost_at,
         sum(float(run.cost) for run in by_run.runs)
         + sum(float(by_run.rounding(share)) for share in by_run.allocations),
         at["by_run.cost"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Job cost: by type, by size", sum(by_type.values()), at["cost.by_type"],
+        "Job cost: by type vs. by size", sum(by_type.values()), at["cost.by_type"],
         job_cost, at["by_size.cost"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Job cost: Cost sheet, Price build-up",
+        "Job cost: Cost vs. Price build-up",
         job_cost, job_cost_at, float(bid.direct_cost + bid.indirect_cost), at["bid.job"], CENTS,
     )  # fmt: skip
     spans = context.estimate.fleet.spans
     rented = sum(span.tiers.cost * span.quantity for span in spans)
     yield ControlTotal(
-        "Rental: by line, by class",
+        "Rental: by line vs. by class",
         rented, at["equipment.rental"], rented, at["fleet.rental"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Bid price: by steps, by size",
+        "Bid price: Price build-up vs. by size",
         float(bid.price), at["bid.price"], float(bid.price), at["bid.by_size"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Bid price: by steps, by run",
+        "Bid price: Price build-up vs. by run",
         float(bid.price), at["bid.price"], float(bid.price), at["by_run.price"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Bid price: by steps, by item of the schedule",
+        "Bid price: Price build-up vs. Bid schedule items",
         float(bid.price), at["bid.price"], float(bid.price), at["schedule.price"], CENTS,
     )  # fmt: skip
     yield ControlTotal(
-        "Bid price: Price build-up, lines of the Bid sheet",
+        "Bid price: Price build-up vs. Bid sheet",
         float(bid.price), at["bid.price"],
         float(bid.price), f"{at[f'page.{ITEMS}']}+{at[f'page.{ROUNDING}']}", CENTS,
     )  # fmt: skip

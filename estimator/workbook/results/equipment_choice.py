@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from estimator.display import describe, name_runs, show
+from estimator.display import counted, describe, name_runs, show
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -11,10 +11,10 @@ from estimator.workbook.results.equipment_rental import height_for
 from estimator.workbook.sheet.spec import Cell
 
 CHART_GOVERNS = (
-    "Gauge pressure with the drag allowance, for planning. On site drag is measured for every "
-    "joint, and the machine's own chart governs."
+    "Gauge pressure includes the drag allowance, for planning. On site, measure drag for every "
+    "joint. The machine's own chart governs."
 )
-TAKEN, FITS, NOT_POSSIBLE = "Taken", "Fits", "Not possible"
+TAKEN, FITS, NOT_POSSIBLE = "Selected", "Fits", "Does not fit"
 
 
 def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
@@ -22,7 +22,7 @@ def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
     *columns, why = result_columns("choice")
     last, reasons = len(widths), len(columns) + 1
     sheet.add()
-    sheet.section("Machine classes side by side, for each pipe", last)
+    sheet.section("Machine classes compared, by pipe", last)
     sheet.add(Cell(CHART_GOVERNS, "subtitle"))
     header = sheet.table_head(columns)
     sheet.put(header, reasons, *[Cell(why.header, "header")] * (last - reasons + 1))
@@ -36,11 +36,11 @@ def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
 
 
 def _heading(context: Context, pipe: PipeOptions) -> str:
-    days = f"{len(pipe.dates)} day{'s' * (len(pipe.dates) != 1)}"
+    days = counted(len(pipe.dates), "day")
     force = show(pipe.force_n, "force", context.system)
     return (
         f"{pipe.label}, {pipe.placement}, {days} from {pipe.dates[0]:%d %b %Y} to "
-        f"{pipe.dates[-1]:%d %b %Y}, force on the ends {force}: {name_runs(pipe.run_ids)}"
+        f"{pipe.dates[-1]:%d %b %Y}, fusion force {force}: {name_runs(pipe.run_ids)}"
     )
 
 
@@ -84,22 +84,22 @@ def _why(context: Context, pipe: PipeOptions, option: Option) -> tuple[str, str]
     text = [_verdict(pipe, option)]
     text += [describe(reason, context.system) for _, reason in option.near]
     if any(limit != "diameter" for limit, _ in option.near):
-        return "NEAR A LIMIT: " + "; ".join(reversed(text)), "warn_text"
+        return "NEAR LIMIT: " + "; ".join(reversed(text)), "warn_text"
     if option.gauge_mpa is None:
-        text.append("works by hand lever")
+        text.append("hand lever")
     return "; ".join(text), "text_wrap"
 
 
 def _verdict(pipe: PipeOptions, option: Option) -> str:
     taken, others = pipe.taken, [o for o in pipe.options if o.obstacle is None and not o.taken]
     if option.taken:
-        return "lowest 4-week rate of those that fit" if others else "the only class that fits"
+        return "lowest 4-week rate that fits" if others else "the only class that fits"
     if option.machine.four_week_rate.amount == taken.machine.four_week_rate.amount:
-        return "same 4-week rate as the class taken, which is listed first"
+        return "same 4-week rate as the selected class, which is listed first"
     more = (option.rent or 0.0) - (taken.rent or 0.0)
     if more < 0:
-        return f"cheaper by {-more:,.0f} for these days; the choice goes by the 4-week rate"
-    return f"dearer by {more:,.0f} for these days"
+        return f"{-more:,.0f} less for these days; selection is by the 4-week rate"
+    return f"{more:,.0f} more for these days"
 
 
 def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], text: str, style: str) -> None:
@@ -129,6 +129,8 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
             continue
         names = ", ".join(class_id for class_id, _ in out)
         limits = ", ".join(show(why.limit, SMALL, system) for _, why in out)
-        message = f"{names}: {end} pipe {limits}; this one is {show(out[0][1].need, SMALL, system)}"
+        message = (
+            f"{names}: {end} pipe {limits}; this pipe is {show(out[0][1].need, SMALL, system)}"
+        )
         row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
         _reason(sheet, row, (columns + 1, last), message, "text_wrap")

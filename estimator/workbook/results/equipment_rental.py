@@ -60,7 +60,7 @@ def rental_lines(sheet: SheetBuilder) -> Lines:
     """Append every rental line under its totals; anchors ``equipment.*`` point at tiers."""
     columns = result_columns("rental")
     sheet.add()
-    sheet.section("Rental lines: what to order, from when to when", len(columns))
+    sheet.section("Rental lines: what to order, and for which dates", len(columns))
     total_row = sheet.add()
     header = sheet.table_head(columns)
     put_fuel_unit(sheet, columns, header)
@@ -145,7 +145,7 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
         return
     columns = result_columns("beyond")
     sheet.add()
-    sheet.section("Hours beyond the rental day", len(result_columns("rental")))
+    sheet.section("Excess hours", len(result_columns("rental")))
     total_row = sheet.add()
     header = sheet.table_head(columns)
     for number, span in enumerate(estimate.fleet.spans):
@@ -221,8 +221,10 @@ def not_taken(sheet: SheetBuilder) -> None:
     if not lines:
         return
     sheet.add()
-    sheet.section("Lifting gear: why not a smaller one", width)
-    _across(sheet, ("Equipment", "Taken", "Crew", "Classes not taken, and why"), ("header",) * 4)
+    sheet.section("Lifting equipment: why not a smaller class", width)
+    _across(
+        sheet, ("Equipment", "Selected", "Crew", "Classes not selected, and why"), ("header",) * 4
+    )
     for (class_id, message), crews in lines.items():
         shown = ", ".join(str(crew) for crew in dict.fromkeys(crews))
         _across(

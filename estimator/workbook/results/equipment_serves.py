@@ -25,7 +25,7 @@ def serves(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:
     kind, system = spans[0].kind, estimate.job.cover.unit_system
     if kind == "lifting":
         need = show(max(span.why.need for span in spans), "mass", system)
-        return f"sticks up to {need}, reserve included"
+        return f"lifts sticks up to {need}, reserve included"
     if kind == "generator":
         return "machines " + ", ".join(_machines(estimate, spans))
     return sizes_with_walls(_runs(estimate, spans))

@@ -35,7 +35,7 @@ class Summary:
         self.columns = result_columns("fleet")
         estimate = sheet.context.estimate
         self.classes = list(spans_by_class(estimate.job, estimate.fleet.spans).values())
-        sheet.section("What is needed: the most at once and in all", len(self.columns))
+        sheet.section("Equipment needed: peak on rent and totals", len(self.columns))
         self.total_row = sheet.add()
         header = sheet.table_head(self.columns)
         put_fuel_unit(sheet, self.columns, header)

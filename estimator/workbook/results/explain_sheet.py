@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import takewhile
 from types import MappingProxyType
 
-from estimator.display import figure
+from estimator.display import counted, figure
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
 from estimator.models.explanation import Explanation, Part, Step
@@ -19,7 +19,7 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
 MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
-SAME, MOVED = "as on the Bid sheet", "Prices changed since: estimate again"
+SAME, MOVED = "matches the Bid sheet", "Prices changed since: estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL, CLASS = "Run", "All runs", "Class "
 LABOR_HOURS = "Labor-hours"
@@ -83,8 +83,8 @@ def _state(sheet: SheetBuilder) -> None:
     every = len(estimate.runs)
     text = f"All {every} runs"
     if every > MOST_RUNS:
-        text = f"The first {MOST_RUNS} of {every} runs; any other by the command {COMMAND}"
-    text += ". Filter column A by run. Sums hold on the numbers shown, to about five figures."
+        text = f"First {MOST_RUNS} of {every} runs. For any other run: {COMMAND}"
+    text += ". Filter column A by run. Calculations use the numbers shown, to about five figures."
     sheet.put(STATE_ROW + 1, 1, Cell(text, "subtitle"))
 
 
@@ -110,7 +110,7 @@ def _whole(part: Part) -> Sequence[Step]:
 def _one_line_for_other_classes(part: Part) -> Sequence[Step]:
     taken, *others = part.steps
     how = "; ".join(f"{step.name.removeprefix(CLASS)}: {step.how}" for step in others)
-    return (taken, Step("Other classes", "not taken", how=how)) if others else (taken,)
+    return (taken, Step("Other classes", "not selected", how=how)) if others else (taken,)
 
 
 def _few_days(part: Part) -> Sequence[Step]:
@@ -122,7 +122,9 @@ def _few_days(part: Part) -> Sequence[Step]:
     after = part.steps[len(before) + len(days) :]
     more = days[MOST_DAYS:]
     rest = sum(step.value for step in more if isinstance(step.value, float))
-    others = Step(f"{len(more)} more days", rest, more[0].unit, how=f"each of them: {COMMAND}")
+    others = Step(
+        f"{counted(len(more), 'more day')}", rest, more[0].unit, how=f"for each: {COMMAND}"
+    )
     return (*before, *days[:MOST_DAYS], others, *(replace(step, sum="") for step in after))
 
 

@@ -11,7 +11,7 @@ def add_fleet_choice(sheet: SheetBuilder, width: int) -> None:
     if found is None:
         return
     sheet.add()
-    sheet.section("Machine choice over the job", width)
+    sheet.section("Fleet optimization (least total cost)", width)
     first, *others = sentences(found, sheet.context.currency)
     sheet.add(Cell(first, "key"))
     for line in others:

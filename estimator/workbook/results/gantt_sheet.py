@@ -16,15 +16,15 @@ MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""
 MOST_ON_SMALL_PAPER = 35
 NARROW, PER_DIGIT, PADDING = 2.6, 0.8, 0.8
-OFF, WEATHER, NO_DEADLINE = "off", "w", "none set"
+OFF, WEATHER, NO_DEADLINE = "off", "w", "none"
 FACTS_ROW, LEGEND_ROW, TOTAL_ROW, FIRST_ROW = 3, 5, 6, 9
 STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
 LEGEND = (
     ("Critical", "gantt_critical"),
-    ("Worked: butt joints made; + other work", "gantt_worked"),
+    ("Worked (butt joints; + other work)", "gantt_worked"),
     ("no work", "gantt_span"),
     ("no work", "gantt_critical_span"),
-    ("off: not worked", "gantt_off"),
+    ("off: day off", "gantt_off"),
     ("w: weather", "gantt_weather"),
     ("Deadline", "gantt_deadline"),
 )
@@ -108,7 +108,7 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
     critical = sum(span.is_critical for span in chart.spans)
     cells = f"{floats}{FIRST_ROW}:{floats}{FIRST_ROW + len(chart.spans) - 1}"
     facts: dict[int, tuple[str, Cell]] = {
-        1: ("Days a column", Cell(chart.scale.step, "key_int")),
+        1: ("Days per column", Cell(chart.scale.step, "key_int")),
         5: ("Finish", Cell(context.estimate.plan.finish, "key_date_short",
                            context.anchors["plan.finish"])),
         6: ("Deadline", Cell(deadline or NO_DEADLINE, "key_date_short",

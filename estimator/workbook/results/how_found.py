@@ -1,6 +1,6 @@
 """The chain of one run on one line: joints from pieces, minutes from what they are made of."""
 
-from estimator.display import UnitSystem, convert, figure, unit_of
+from estimator.display import UnitSystem, convert, counted, figure, unit_of
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun
 from estimator.units import MIN_S
@@ -35,8 +35,10 @@ def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
         (count.outside_tie_ins, "to other pipe"),
     )
     more = "".join(f" + {number} {text}" for number, text in added if number)
-    joints = f"{count.butt_joints} butt joint{'s' * (count.butt_joints != 1)}"
-    return f"{count.sticks} x {stick} - {len(run.length)}{more} = {joints}"
+    joints = counted(count.butt_joints, "butt joint")
+    return (
+        f"{count.sticks} sticks ({stick}) - {counted(len(run.length), 'segment')}{more} = {joints}"
+    )
 
 
 def _minutes(sized: SizedRun) -> str:
@@ -46,7 +48,7 @@ def _minutes(sized: SizedRun) -> str:
         by_pace[element.paced_by] += 0.0 if element.hidden else element.minutes
     hidden = sum(element.minutes for element in times.elements if element.hidden)
     cooling = sized.fusion.cool_s / MIN_S
-    behind = (cooling, "cooling") if cooling >= hidden else (hidden, "work while it cools")
+    behind = (cooling, "cooling") if cooling >= hidden else (hidden, "work done while it cools")
     parts = (
         (by_pace["crew"], "crew"),
         (by_pace["machine"], "machine"),

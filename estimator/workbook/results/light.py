@@ -11,7 +11,7 @@ OK = "OK"
 SERIOUS = "Read the warnings on Checks"
 LIGHT_ROW, LIGHT_COLUMN = 3, "B"
 HEADING_ROW = 2
-LABEL = "Check: "
+LABEL = "Check status: "
 
 
 def light_if_totals_agree(estimate: Estimate) -> str:

@@ -11,15 +11,15 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
-SAME, MOVED = "as on the Cost sheet", "Prices changed since: estimate again"
+SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
 CHART_ROWS = 18
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
 COLOR = "1F5C66"
 LEAST_CHART_POINTS = 2
 HOW = (
-    "Each option is an estimate of its own with the machine classes of this one. First those "
-    "that no other option beats in finish and cost."
+    "Each option is a full estimate with this estimate's machine classes. Options that no other "
+    "beats on both finish and cost come first."
 )
 
 
@@ -73,7 +73,7 @@ def _number(key: str) -> int:
 def _state(sheet: SheetBuilder, base_row: int) -> None:
     cost, now = sheet.address(_number("job_cost"), base_row), sheet.context.anchors["cost.job"]
     formula = f'IF(ROUND({cost}-{now},2)=0,"{SAME}","{MOVED}")'
-    sheet.put(STATE_ROW, 1, Cell("Cost of the job as it stands", "key"), Cell(SAME, "ok", formula))
+    sheet.put(STATE_ROW, 1, Cell("Base job cost", "key"), Cell(SAME, "ok", formula))
     sheet.merge(STATE_ROW, 2, 4)
 
 
@@ -143,7 +143,7 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
     right = column_letters(len(result_columns("options")))
     chart = ChartSpec(
         kind="points",
-        title="Job cost of each option over its finish",
+        title="Job cost and finish of each option",
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
+from estimator.display import counted
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results import plan_side
@@ -52,7 +53,7 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
     plan = estimate.plan
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
     on_time = estimate.job.dates.deadline is None or estimate.finish <= estimate.job.dates.deadline
-    joined = "Finish of joining" if estimate.tests else "Finish"
+    joined = "Fusion finish" if estimate.tests else "Finish"
     late = days_late(estimate.job, estimate.finish)
     facts_shown: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date", "plan.start"),
@@ -77,14 +78,18 @@ def _summary(sheet: SheetBuilder, context: Context) -> None:
     sheet.heights[SUMMARY_ROW] = 30
     sheet.last_row = SUMMARY_ROW + 1
     if estimate.tests:
-        sheet.add(Cell("Finish with tests", "header"), Cell(estimate.finish, "key_date"))
+        sheet.add(Cell("Finish with hydrotests", "header"), Cell(estimate.finish, "key_date"))
 
 
 def _deadline_text(deadline: dt.date | None, finish: dt.date) -> str:
     if deadline is None:
-        return "none set"
+        return "none"
     days = (deadline - finish).days
-    late = f"missed by {-days} calendar days" if days < 0 else f"met, {days} calendar days spare"
+    late = (
+        f"missed by {counted(-days, 'calendar day')}"
+        if days < 0
+        else f"met with {counted(days, 'calendar day')} to spare"
+    )
     return f"{deadline:%a %d %b %Y}: {late}"
 
 
@@ -123,7 +128,7 @@ def _day_rows(estimate: Estimate) -> list[dict[str, Scalar]]:
 
 
 def _lost_values(day: CrewDay) -> dict[str, Scalar]:
-    told = "Weather day allowed for"
+    told = "Weather day (allowance)"
     if day.hold is not None:
         told = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
     return {"date": day.date, "crew": day.crew, "shift": day.shift, "description": told}
@@ -180,7 +185,7 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> Cha
     top = side_last + 2
     return ChartSpec(
         kind="line",
-        title="Butt joints made so far",
+        title="Cumulative butt joints",
         x_title="Date",
         y_title="Joints",
         categories=column(plan_side.left_of("by_day")),

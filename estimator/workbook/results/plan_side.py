@@ -143,7 +143,7 @@ def _weeks(sheet: SheetBuilder) -> Iterator[dict[str, Scalar]]:
 def _equipment(fleet: Fleet) -> dict[dt.date, list[str]]:
     """Return by week which fusion machines come on rent and go off rent, and when."""
     moves = [
-        (date, f"{span.class_id} {way} {date:%a %d %b} (crew {span.crew})")
+        (date, f"{span.class_id} {way} rent {date:%a %b %d} (crew {span.crew})")
         for span in fleet.spans
         if span.kind == "machine"
         for date, way in ((span.on_rent, "on"), (span.off_rent, "off"))

@@ -8,12 +8,12 @@ from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet.spec import Cell
 
 WIRE_GOVERNS = (
-    "The wire is by voltage drop alone. What it may carry without overheating (ampacity), fuses "
-    "and earthing are not checked: local code and a licensed electrician govern."
+    "Wire size is by voltage drop alone. Ampacity, overcurrent protection and grounding are not "
+    "checked. Local code and a licensed electrician govern."
 )
 SETS_GOVERN = (
-    "The smallest set in stock that passes every check is taken. Reactance, power factor and "
-    "motor figures are planning values until the makers' sheets replace them."
+    "The smallest generator in stock that passes every check is selected. Reactance, power "
+    "factor and motor figures are planning values; replace them with the makers' data."
 )
 
 
@@ -29,7 +29,7 @@ def put_power(sheet: SheetBuilder, width: int) -> None:
     """
     fleet = sheet.context.estimate.fleet
     sheet.add()
-    sheet.section("Power of the machine classes used", width)
+    sheet.section("Power for the machine classes used", width)
     sheet.add(Cell(WIRE_GOVERNS, "subtitle"))
     columns = result_columns("power")
     _head(sheet, columns, width)
@@ -38,7 +38,7 @@ def put_power(sheet: SheetBuilder, width: int) -> None:
     if not fleet.sets:
         return
     sheet.add()
-    sheet.section("Generators side by side", width)
+    sheet.section("Generators compared", width)
     sheet.add(Cell(SETS_GOVERN, "subtitle"))
     columns = result_columns("generator_check")
     _head(sheet, columns, width)
@@ -90,7 +90,7 @@ def _power_values(class_id: str, need: PowerNeed) -> dict[str, Scalar]:
 
 
 def _set_values(check: SetCheck) -> dict[str, Scalar]:
-    decides = f"{check.decides} decides"
+    decides = f"governed by {check.decides}"
     return {
         "class_id": check.class_id,
         "crew": check.crew,

@@ -9,7 +9,7 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (36, 13, 24, 18)
 AMOUNT = len(WIDTHS)
-INTERNAL = "Shows cost and markup: not meant for the client. The Bid and Bid schedule sheets are."
+INTERNAL = "Shows cost and markup. Do not send to the client; send Bid and Bid schedule."
 
 
 def price_sheet(context: Context) -> SheetSpec:
@@ -30,8 +30,8 @@ def _averages(sheet: SheetBuilder) -> None:
     sheet.section("Average price", AMOUNT)
     for label, quantity, anchor in (
         ("per butt joint", float(estimate.butt_joints), "joints.butt_joints"),
-        (f"per {unit_of('length', system)} of pipe joined", length, "joints.length"),
-        ("per paid hour of one person", estimate.total_labor_hours, "joints.labor_hours"),
+        (f"per {unit_of('length', system)} of pipe fused", length, "joints.length"),
+        ("per labor-hour", estimate.total_labor_hours, "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]
         value = float(estimate.bid.price) / quantity if quantity else 0.0

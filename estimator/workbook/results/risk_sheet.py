@@ -11,7 +11,7 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 
 WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
-SAME, OLD = "OK", "Prices changed: estimate again"
+SAME, OLD = "OK", "Prices have changed: run Estimate again"
 CHART_ROWS, CHART_SPLIT = 18, 5
 TEAL, SAND = "1F5C66", "C98B2B"
 LATE_P10 = (
@@ -53,8 +53,10 @@ def risk_sheet(context: Context) -> SheetSpec:
 def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     """Add what the figures stand beside; return the cell that says whether prices changed."""
     anchors = sheet.context.anchors
-    sheet.section("As planned, and over all trials", len(WIDTHS))
-    planned = sheet.add(Cell("Bid price when drawn", "text"), Cell(risk.base_price, "money"))
+    sheet.section("Plan, and all trials", len(WIDTHS))
+    planned = sheet.add(
+        Cell("Bid price at the time of the risk run", "text"), Cell(risk.base_price, "money")
+    )
     sheet.anchor("risk.base", 2, planned)
     now = sheet.add(
         Cell("Bid price now", "text"),
@@ -66,18 +68,20 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
         Cell(risk.bare_price, "money"),
     )
     sheet.anchor("risk.bare", 2, bare)
-    sheet.add(Cell("Finish as planned", "text"), Cell(risk.base_finish, "date"))
-    sheet.add(Cell("Mean bid price", "text"), Cell(risk.mean_price, "money"))
-    sheet.add(Cell("Mean finish", "text"), Cell(risk.mean_finish, "date"))
+    sheet.add(Cell("Planned finish", "text"), Cell(risk.base_finish, "date"))
+    sheet.add(Cell("Average bid price", "text"), Cell(risk.mean_price, "money"))
+    sheet.add(Cell("Average finish", "text"), Cell(risk.mean_finish, "date"))
     if risk.deadline_share is not None:
-        sheet.add(Cell("Finished by the deadline", "text"), Cell(risk.deadline_share, "pct"))
+        sheet.add(
+            Cell("Probability of meeting the deadline", "text"), Cell(risk.deadline_share, "pct")
+        )
     sheet.add()
     return f"C{now}"
 
 
 def _p_table(sheet: SheetBuilder, risk: Risk) -> None:
     columns = result_columns("risk_p")
-    sheet.section("Not exceeded in a share of the trials (planning ranges)", len(WIDTHS))
+    sheet.section("Finish and price by probability (planning ranges)", len(WIDTHS))
     sheet.table_head(columns)
     base = sheet.context.anchors["risk.base"].rpartition("!")[2]
     for line in risk.lines:
@@ -106,9 +110,9 @@ def _contingency(sheet: SheetBuilder, risk: Risk) -> None:
     sheet.section("Contingency on job cost", len(WIDTHS))
     chosen = f"{risk.chosen_share:.0%}"
     rows: tuple[tuple[str, float, str], ...] = (
-        (f"To cover {chosen} of trials", risk.needed_contingency, "money"),
-        ("As a share of job cost", risk.needed_contingency_share, "pct"),
-        ("In the bid when drawn", risk.bid_contingency, "money"),
+        (f"Needed to cover {chosen} of trials", risk.needed_contingency, "money"),
+        ("As a percent of job cost", risk.needed_contingency_share, "pct"),
+        ("In the bid at the time of the risk run", risk.bid_contingency, "money"),
         ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
     for label, value, style in rows:
@@ -136,7 +140,7 @@ def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:
 
 def _distribution(sheet: SheetBuilder, risk: Risk) -> tuple[tuple[int, int], tuple[int, int]]:
     """Add the tables under the charts; return their first and last rows."""
-    sheet.section("Distribution over all trials", len(WIDTHS))
+    sheet.section("Distribution of all trials", len(WIDTHS))
     head = sheet.next_row
     price, finish = result_columns("risk_bin"), result_columns("risk_finish")
     right = len(price) + 2
@@ -157,15 +161,16 @@ def _distribution(sheet: SheetBuilder, risk: Risk) -> tuple[tuple[int, int], tup
 
 
 def _notes(sheet: SheetBuilder, risk: Risk) -> None:
-    sheet.section("What these figures are", len(WIDTHS))
+    sheet.section("About these figures", len(WIDTHS))
     for text in (
-        f"{risk.trials:,} trials, seed {risk.seed}, between {risk.plans} plans of the whole job. "
-        "The ranges are on the sheet Risk inputs; those given with the workbook are assumptions.",
-        "Each factor is drawn once a trial and holds for every run, day and cost line of the job; "
-        "different factors are drawn independently of each other.",
-        "Not in them: changes of scope, late pipe, breakdowns, ground, and anything that has no "
-        "row on Risk inputs. They are planning ranges, not a promise of date or price.",
-        "The trials do not follow a changed price by themselves; estimate again.",
+        f"{risk.trials:,} trials, seed {risk.seed}, interpolated between {risk.plans} plans of "
+        "the whole job. The ranges are on Risk inputs; those supplied with the workbook are "
+        "assumptions.",
+        "Each factor is drawn once per trial and applies to every run, day and cost line. "
+        "Factors are drawn independently.",
+        "Not included: scope changes, late pipe, breakdowns, ground conditions, and anything "
+        "with no row on Risk inputs. These are planning ranges, not a promise of date or price.",
+        "The trials do not update when a price changes. Run Estimate again.",
     ):
         row = sheet.add(Cell(text, "text_wrap"))
         sheet.merge(row, 1, len(WIDTHS))
@@ -193,20 +198,20 @@ def _charts(
     return (
         ChartSpec(
             kind="bar",
-            title="Change of the bid price, one factor at a time",
+            title="Bid price change, one factor at a time",
             x_title="",
-            y_title=f"Change, {currency}",
+            y_title=f"Price change, {currency}",
             categories=column(1, swings),
             series=(
-                ("Factor at its low end", column(6, swings), TEAL),
-                ("Factor at its high end", column(7, swings), SAND),
+                ("Factor at low", column(6, swings), TEAL),
+                ("Factor at high", column(7, swings), SAND),
             ),
             anchor=place(0, 0),
         ),
         ChartSpec(
             kind="column",
-            title="Bid price over all trials",
-            x_title=f"Bid price up to, {currency}",
+            title="Bid price, all trials",
+            x_title=f"Bid price at or below, {currency}",
             y_title="Trials",
             categories=column(2, bins),
             series=(("Trials", column(3, bins), TEAL),),
@@ -214,20 +219,20 @@ def _charts(
         ),
         ChartSpec(
             kind="line",
-            title="Chance that the bid price is not exceeded",
+            title="Probability of a bid price at or below",
             x_title=f"Bid price, {currency}",
-            y_title="Trials, %",
+            y_title="Percent of trials",
             categories=column(2, bins),
-            series=(("Trials, %", column(4, bins), TEAL),),
+            series=(("Percent of trials", column(4, bins), TEAL),),
             anchor=place(0, 1),
         ),
         ChartSpec(
             kind="line",
-            title="Chance of being finished",
+            title="Probability of finishing by date",
             x_title="Date",
-            y_title="Trials, %",
+            y_title="Percent of trials",
             categories=column(6, finishes),
-            series=(("Trials, %", column(7, finishes), TEAL),),
+            series=(("Percent of trials", column(7, finishes), TEAL),),
             anchor=place(1, 1),
         ),
     )

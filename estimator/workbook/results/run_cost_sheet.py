@@ -17,12 +17,12 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 RUN_HEADS = (
-    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Time for tie-ins", 14),
+    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Tie-in time", 14),
 )  # fmt: skip
 AMOUNT_WIDTH = 13
-AFTER_HEADS = ("Cost of the run", "Of which tie-ins", "In its own bid item", "Price",
+AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
-POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Per unit")
+POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Cost per unit")
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
@@ -71,7 +71,7 @@ def _leave_rows(sheet: SheetBuilder, count: int) -> int:
 
 def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str], int]:
     context, at = sheet.context, sheet.context.anchors
-    sheet.section("What is shared out, and by what: amount / units x units of the run", 6)
+    sheet.section("Allocated cost: amount / total units x units of the run", 6)
     sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
     rows: dict[tuple[Allocation, str], int] = {}
     for pool in by_run.pools:
@@ -86,7 +86,7 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str
         sheet.add(
             Cell(pool.allocation.cost_type, "text"),
             Cell(pool.allocation.allocated_by, "center"),
-            Cell("each run" if own else pool.band or EVERY_RUN, "center"),
+            Cell("direct" if own else pool.band or EVERY_RUN, "center"),
             Cell(float(pool.amount), "money", f"{amount})"),
             Cell(None if own else pool.units, "num2", None if own else _units(context, pool, row)),
             Cell(None if own else pool.per_unit, "rate",

@@ -13,9 +13,9 @@ ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
 AMOUNT, ONE_LINE = len(WIDTHS), 72
 LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 15.75, 20.25
 QUANTITIES = (
-    "Quantities are those of the pipe schedule. Mobilization, tie-ins and tests are items of their "
-    "own; changed quantities of the other items are priced at their unit prices only while the "
-    "lump sums still hold."
+    "Quantities come from the pipe schedule. Mobilization, tie-ins, trial fusions and "
+    "hydrostatic testing are separate items. Unit prices apply to changed quantities only while "
+    "the lump sums still hold."
 )
 
 
@@ -40,7 +40,7 @@ def _items(sheet: SheetBuilder) -> int:
     items = f"$F${header + 1}:$F${sheet.last_row}"
     shown = sum((item.amount for item in context.estimate.items), Decimal(0))
     lines = (
-        ("Sum of the items", shown, f"SUM({items})", "schedule.items"),
+        ("Subtotal, all items", shown, f"SUM({items})", "schedule.items"),
         ("Rounding", bid.price - shown, f"ROUND({price}-SUM({items}),2)", "schedule.rounding"),
     )
     for label, value, formula, anchor in lines:
@@ -98,7 +98,7 @@ def _lines_reference(context: Context, item: str) -> str:
 def _by_size(sheet: SheetBuilder) -> None:
     context = sheet.context
     unit = unit_of("length", context.system)
-    sheet.section("All-in prices by size, for comparison only: everything in the bid price", AMOUNT)
+    sheet.section("All-in prices by size (whole bid price allocated), for comparison only", AMOUNT)
     heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
     sheet.add(*(Cell(head, "header") for head in heads))
     for size in context.estimate.by_run.sizes:

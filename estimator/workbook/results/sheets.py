@@ -52,7 +52,7 @@ SHEETS = (
     ResultSheet("Joints", _plain(joints_sheet)),
     ResultSheet("Plan", _plain(plan_sheet)),
     ResultSheet("Gantt", _plain(gantt_sheet)),
-    ResultSheet("Tests", _plain(tests_sheet)),
+    ResultSheet("Hydrotests", _plain(tests_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
     ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),

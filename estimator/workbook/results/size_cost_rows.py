@@ -65,7 +65,7 @@ def price_formula(context: Context, cost: str) -> str:
 def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
     """Set the table of sizes from a row on, with its rounding and its total."""
     unit = unit_of("length", sheet.context.system)
-    title = "Cost and price by size: the sums of its runs"
+    title = "Cost and price by size: totals of the runs"
     sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (len(SIZE_HEADS) - 1))
     heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
     sheet.put(row + 1, 1, *heads)

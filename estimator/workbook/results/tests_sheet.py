@@ -15,23 +15,23 @@ PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
 NOTE_COLUMNS = 12
 NOTE_LETTERS, RULE_LETTERS, RUN_LETTERS = 190, 85, 40
 LINE_HEIGHT = 15.0
-NO_TESTS = "No hydrotests: no run of the Pipe schedule has a test section."
+NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
-    "Pipe at test pressure stores energy. Before the pressure is raised, restrain what can move "
-    "and clear the area; lower the pressure before anyone goes near a leak.",
-    "These figures reserve time and money, no more. Pressures, times, what counts as passed and "
-    "whether the pipe may be tested at all are for the test standard, the specification and the "
-    "engineer in charge. Warm pipe takes less pressure.",
-    "Not in them: disinfection, sampling and waiting for results, repairs, and the losses and "
-    "make-up of water. Water is that of straight pipe.",
-    "Repeats are in the cost by their chance, on a line that stays filled; they are not in the "
-    "dates. Tests wait for their own runs only, not for backfill or anchor blocks.",
+    "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
+    "and clear the area. Depressurize before anyone approaches a leak.",
+    "These figures only reserve time and money. The test standard, the specification and the "
+    "engineer of record set pressures, times, acceptance, and whether the pipe may be tested. "
+    "Warm pipe takes less pressure.",
+    "Not included: disinfection, sampling and waiting for results, repairs, water losses and "
+    "make-up water. Water volume is for straight pipe.",
+    "Repeat tests are in the cost at their probability, with the line left filled, but not in "
+    "the dates. A test waits for its own runs only, not for backfill or thrust blocks.",
 )
 
 
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
-    sheet = SheetBuilder(context, "Tests", "Hydrotests")
+    sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
     columns = result_columns("hydrotest")
     widths = tuple(column.width for column in columns)
     sheet.add()
@@ -62,10 +62,10 @@ def _facts(sheet: SheetBuilder) -> None:
     estimate = sheet.context.estimate
     shown: tuple[tuple[str, Scalar, str, str], ...] = (
         ("Test sections", len(estimate.tests), "key_int", "tests.sections"),
-        ("Finish of joining", estimate.plan.finish, "key_date", ""),
-        ("Finish with tests", estimate.finish, "key_date", ""),
-        ("Person-days of tests", person_days(estimate.tests), "key_int", "tests.person_days"),
-        ("Days without a joining crew", added_site_days(estimate.plan, estimate.tests),
+        ("Fusion finish", estimate.plan.finish, "key_date", ""),
+        ("Finish with hydrotests", estimate.finish, "key_date", ""),
+        ("Hydrotest person-days", person_days(estimate.tests), "key_int", "tests.person_days"),
+        ("Test days with no fusion crew", added_site_days(estimate.plan, estimate.tests),
          "key_int", "tests.added_days"),
     )  # fmt: skip
     top = sheet.next_row
@@ -133,7 +133,7 @@ def _days(sheet: SheetBuilder) -> None:
     columns = result_columns("hydro_day")
     days = [day for test in sheet.context.estimate.tests for day in test.days]
     sheet.add()
-    sheet.section("Tests by day", len(columns))
+    sheet.section("Hydrotests by day", len(columns))
     first = sheet.table_head(columns) + 1
     for day in sorted(days, key=lambda d: (d.date, d.crew)):
         values: dict[str, Scalar] = {
@@ -153,8 +153,8 @@ def _days(sheet: SheetBuilder) -> None:
 def _rules(sheet: SheetBuilder) -> None:
     """Add the rules of the test standard, each with its value, source and confidence."""
     sheet.add()
-    sheet.section("Rules of the test standard behind these times", NOTE_COLUMNS)
-    heads = ("Rule", "Value", "How sure", "Source", None, "What it says")
+    sheet.section("Test standard rules behind these times", NOTE_COLUMNS)
+    heads = ("Rule", "Value", "Confidence", "Source", None, "Requirement")
     explained_at = len(heads)
 
     def add(*texts: str | None, style: str) -> int:
@@ -179,7 +179,7 @@ def _value(rule: tables.Row) -> str:
     low, nominal, high = (rule[key] for key in ("low", "nominal", "high"))
     unit = rule["unit"]
     if low is not None and high is not None:
-        return f"{low:g} to {high:g} {unit}, {nominal:g} taken"
+        return f"{low:g} to {high:g} {unit}; {nominal:g} used"
     if nominal is not None and low is None and high is None:
         return f"{nominal:g} {unit}"
     if high is not None:
@@ -189,7 +189,7 @@ def _value(rule: tables.Row) -> str:
 
 def _notes(sheet: SheetBuilder) -> None:
     sheet.add()
-    sheet.section("Cautions and what is left out", NOTE_COLUMNS)
+    sheet.section("Cautions and exclusions", NOTE_COLUMNS)
     for text in NOTES:
         row = sheet.add(Cell(text, "text_wrap"))
         sheet.merge(row, 1, NOTE_COLUMNS)

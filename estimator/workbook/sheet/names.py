@@ -2,8 +2,11 @@
 
 import re
 from collections.abc import Sequence
+from types import MappingProxyType
 
 MARKER_START = "_result_"
+MARKED_AS = MappingProxyType({"Hydrotests": "Tests"})
+"""Result sheets with a new name: the mark stays, so that older workbooks keep their sheet."""
 _SHEET = re.compile(r"=?(?:'((?:[^']|'')+)'|([^'!\[\]#]+))!")
 
 
@@ -13,7 +16,7 @@ def marker_name(key: str) -> str:
     >>> marker_name("Field cards")
     '_result_Field_cards'
     """
-    return MARKER_START + re.sub(r"\W", "_", key)
+    return MARKER_START + re.sub(r"\W", "_", MARKED_AS.get(key, key))
 
 
 def sheet_of(reference: str) -> str | None:
@@ -49,12 +52,15 @@ def not_ours_text(names: Sequence[str]) -> str:
     """Return what is reported of sheets of the user that have names of ours.
 
     >>> not_ours_text(["Gantt", "Tests"])
-    "Sheets 'Gantt', 'Tests' are not ours: rename them and run again"
+    "Sheets 'Gantt', 'Tests' are yours but have names of result sheets. Rename them and run again"
     """
     if len(names) == 1:
-        return f"Sheet {names[0]!r} is not one of ours: rename it and run again"
+        return (
+            f"Sheet {names[0]!r} is yours but has the name of a result sheet. Rename it and "
+            "run again"
+        )
     quoted = ", ".join(repr(name) for name in names)
-    return f"Sheets {quoted} are not ours: rename them and run again"
+    return f"Sheets {quoted} are yours but have names of result sheets. Rename them and run again"
 
 
 def _literal(text: str) -> str:
