@@ -34,9 +34,9 @@ def written(name):
 
 
 @functools.cache
-def small():
+def small(name="raw_water_main"):
     """Return the bytes of the first runs of an example with their results."""
-    workbook = parse_workbook(small_book())
+    workbook = parse_workbook(small_book(name))
     return with_results(workbook, api.estimate_workbook(workbook))
 
 

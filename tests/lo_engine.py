@@ -117,6 +117,10 @@ class Office:
         """Return a new object of the office."""
         return self.remote.ServiceManager.createInstanceWithContext(service, self.remote)
 
+    def set_locale(self, locale):
+        """Have the office work as for a user of this language and country, from now on."""
+        office.set_locale(self.make(office.PROVIDER), properties, locale)
+
     def _connect(self, resolver, pipe):
         end = time.monotonic() + START_LIMIT_S
         while True:

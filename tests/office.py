@@ -31,6 +31,7 @@ FILTERS = {
     ".pdf": "calc_pdf_Export",
 }
 
+PROVIDER = "com.sun.star.configuration.ConfigurationProvider"
 USUAL_LOCALE = "en-US"
 LOCALES = (USUAL_LOCALE, "de-DE", "fr-FR", "ar-SA")
 """What a user may have set: decimal point, comma, comma with odd blanks, and a script apart."""
@@ -220,7 +221,8 @@ def _serve():
         for line in sys.stdin:
             order = json.loads(line)
             try:
-                _use_locale(remote, order.pop("locale", USUAL_LOCALE))
+                provider = _make(remote, PROVIDER)
+                set_locale(provider, _properties, order.pop("locale", USUAL_LOCALE))
                 _answer(TASKS[order.pop("task")](desktop, **order))
             except Exception as error:
                 _answer({"failure": f"{type(error).__name__}: {error}"})
@@ -261,12 +263,11 @@ def _make(remote, service):
     return remote.ServiceManager.createInstanceWithContext(service, remote)
 
 
-def _use_locale(remote, locale):
+def set_locale(provider, properties, locale):
     """Have the office calculate as for a user of this language and country, from now on."""
-    provider = _make(remote, "com.sun.star.configuration.ConfigurationProvider")
     settings = provider.createInstanceWithArguments(
         "com.sun.star.configuration.ConfigurationUpdateAccess",
-        _properties(nodepath="/org.openoffice.Setup/L10N"),
+        properties(nodepath="/org.openoffice.Setup/L10N"),
     )
     if settings.getPropertyValue("ooSetupSystemLocale") != locale:
         _let_go()

@@ -31,6 +31,7 @@ LETTERS = (
     "e\u0301 or \u00e9", "\u0634\u0628\u0643\u0629", "stra\u00dfe \u1e9e", "  pad ", "~*?", "=1+1",
     "two\nlines", "0,5", "1.5", "TRUE", "#N/A",
 )  # fmt: skip
+UNIT_ROW = -2
 NUMBERS = (0.1 + 0.2, 12.3456785, 1.005, 123456.789, 2.6750005, 1 / 3)
 
 
@@ -118,7 +119,15 @@ def edits(factory):
         cell(factory, "crew", "role", "Foreman - \u201clead\u201d", 1),
         cell(factory, "crew", "wage", 0.0),
         cell(factory, "schedule", "pipe_price", 0.0),
+        cell(factory, "schedule", "length", "m", UNIT_ROW),
+        cell(factory, "schedule", "pipe_price", "$/m", UNIT_ROW),
+        {"Job": {beside(factory.where("job", "shift_hours")): "min"}},
     ]
+
+
+def beside(place):
+    """Return the address right of a named cell of column B, where its unit stands."""
+    return place.split("!")[1].replace("B", "C")
 
 
 @pytest.mark.parametrize("locale", LOCALES)

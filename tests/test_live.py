@@ -39,23 +39,29 @@ from estimator.workbook.sheet.spec import FOOTER, PAPER_CODES, Cell, Row
 from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
+from tests.office import USUAL_LOCALE
 from tests.small_book import FIRST_RUNS, small_book
 
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
-SMALL = "the first runs of raw_water_main"
+FIRST_OF = "the first runs of "
+SMALL = f"{FIRST_OF}raw_water_main"
 FOLDER = Path(__file__).parent.parent / "examples"
 CENT = 0.004
 BOX = 20_000
 
 
 def content_of(name):
-    """Return the bytes of an example; of ``SMALL``, one with the first runs of its schedule."""
-    return small_book() if name == SMALL else (FOLDER / f"{name}.xlsx").read_bytes()
+    """Return the bytes of an example, or of one with the first runs of its schedule."""
+    if name.startswith(FIRST_OF):
+        return small_book(name.removeprefix(FIRST_OF))
+    return (FOLDER / f"{name}.xlsx").read_bytes()
 
 
 def from_file(name):
     """Return the bytes of an example with its results, as the command writes them."""
-    return small() if name == SMALL else written(name)
+    if name.startswith(FIRST_OF):
+        return small(name.removeprefix(FIRST_OF))
+    return written(name)
 
 
 @pytest.fixture(scope="module")
@@ -190,7 +196,7 @@ def test_values_of_excel_become_those_of_a_file(given, value, error):
 # Writing
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", [EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:])])
 def test_every_cell_equals_the_file_path(app, open_book, name):
     """Values to the cent (Python's beside LibreOffice's own), formulas, looks, lines, rules."""
     book = open_book(name)
@@ -375,6 +381,29 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
     assert light.value == "Inputs changed: run Estimate again"
+
+
+@pytest.fixture(params=("de-DE", "ar-SA"))
+def local_app(app, request):
+    """The program as users of other languages have it."""
+    app.impl.office.set_locale(request.param)
+    yield app
+    app.impl.office.set_locale(USUAL_LOCALE)
+
+
+def test_press_is_the_same_in_every_locale(local_app, open_book):
+    """Reference: the workbook that the command writes, with saved values that are Python's."""
+    book, file = open_book(SMALL), open_book(from_file(SMALL), "file.xlsx")
+    typed = book.sheets["Pipe schedule"].range("B6")
+    typed.value = file.sheets["Pipe schedule"].range("B6").value = "0,5 \u2013 \u201cx\u201d"
+    assert live.estimate_book(book), message_of(local_app)
+    checks = book.sheets["Checks"]
+    assert checks.range("B3").value == "OK"
+    assert formulas_of(checks.used_range) == formulas_of(file.sheets["Checks"].used_range)
+    assert rules_of(book.sheets["Gantt"]) == rules_of(file.sheets["Gantt"])
+    assert price_on(book) == pytest.approx(price_on(file), abs=CENT)
+    book.sheets["Pipe schedule"].range("A6").value = "R01\u2013"
+    assert checks.range("B3").value == "Inputs changed: estimate again"
 
 
 # Problems

@@ -18,7 +18,7 @@ fifteenth digit.
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
@@ -27,6 +27,7 @@ from estimator.equipment.kinds import FLEET_TABLES
 from estimator.inputs.dictionary import TEXT as NO_RESULT
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
 from estimator.models.places import Places
+from estimator.workbook.read.columns import has_unit
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
 from estimator.workbook.sheet.source import (
     CellValue,
@@ -78,11 +79,6 @@ class CellWatch:
     def now(self) -> str:
         """Return the formula of what the cell holds now."""
         return f'IF({self.reference}="","",{self.reference})'
-
-    @staticmethod
-    def difference(stored: str, now: str) -> str:
-        """Return the formula of 0 for the same, 1 for another; by text as by kind of value."""
-        return f"IF(EXACT({stored},{now})*(ISNUMBER({stored})=ISNUMBER({now})),0,1)"
 
 
 @dataclass(frozen=True)
@@ -153,7 +149,20 @@ class TableWatch:
         return f"ROWS({self.reference})"
 
 
-Watch = CellWatch | BlankWatch | TableWatch
+@dataclass(frozen=True)
+class UnitWatch:
+    """The unit cells of a table, or of the named cells of a sheet: their texts, joined."""
+
+    label: str
+    references: tuple[str, ...]
+    stored: str
+
+    def now(self) -> str:
+        """Return the formula of their texts now."""
+        return f'&"{TEXT_MARK}"&'.join(f"T({reference})" for reference in self.references)
+
+
+Watch = CellWatch | BlankWatch | TableWatch | UnitWatch
 
 
 def watches(source: InputSource, places: Places) -> Iterator[Watch]:
@@ -167,10 +176,23 @@ def watches(source: InputSource, places: Places) -> Iterator[Watch]:
         if table.form != "table":
             for field in used:
                 yield from _cell_watches(source, table, field, places)
-            continue
-        raw = source.table(table.excel_name)
-        if raw is not None and used:
+            cells = {f: first_named_cell(source, f.cell_names) for f in used}
+            units = {f: source.unit_beside(cell) for f, cell in cells.items() if cell is not None}
+        else:
+            raw = source.table(table.excel_name)
+            if raw is None or not used:
+                continue
             yield _table_watch(raw, table, used, places, source.dates_1904)
+            units = {field: raw.units[_place_of(raw, field)] for field in used}
+        yield from _unit_watch(table, units)
+
+
+def _unit_watch(table: InputTable, units: Mapping[Field, RawCell]) -> Iterator[UnitWatch]:
+    cells = [cell for field, cell in units.items() if has_unit(field)]
+    if cells:
+        texts = (cell.value if isinstance(cell.value, str) else "" for cell in cells)
+        references = tuple(cell.reference for cell in cells)
+        yield UnitWatch(f"{table.sheet}: units", references, TEXT_MARK.join(texts))
 
 
 def _cell_watches(
@@ -242,6 +264,11 @@ def _text_watch(table: InputTable, group: Sequence[str], texts: dict[str, list[s
     return TextWatch(f"{table.sheet}: rows whose texts differ", tuple(group), joined)
 
 
+def differs(stored: str, now: str) -> str:
+    """Return the formula of 0 where two cells are the same, in text and in kind, and 1 if not."""
+    return f"IF(EXACT({stored},{now})*(ISNUMBER({stored})=ISNUMBER({now})),0,1)"
+
+
 def is_live(field: Field) -> bool:
     """Return whether the Cost and Bid sheets follow this input without a new estimate."""
     place = (field.table, field.key)
@@ -256,9 +283,13 @@ def decides_choice(field: Field) -> bool:
     return rental or (field.table, field.key) == FUEL_PRICE
 
 
+def _place_of(raw: RawTable, field: Field) -> int:
+    return next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
+
+
 def _cells_of(raw: RawTable, field: Field) -> list[RawCell]:
     """Return the header cell of a column and the cells below it."""
-    index = next(i for i, c in enumerate(raw.headers) if squeeze(str(c.value)) in field.headers)
+    index = _place_of(raw, field)
     return [raw.headers[index], *(row[index] for row in raw.rows)]
 
 

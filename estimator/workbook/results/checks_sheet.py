@@ -12,10 +12,13 @@ from estimator.models.joint import Source
 from estimator.workbook.read.input_check import (
     CellWatch,
     ColumnWatch,
+    Plain,
     Shown,
     TableWatch,
     TextWatch,
+    UnitWatch,
     Watch,
+    differs,
 )
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
@@ -171,19 +174,28 @@ def _watched(sheet: SheetBuilder, watched: Sequence[Watch]) -> tuple[int, int]:
             _watched_table(sheet, item)
         elif isinstance(item, CellWatch):
             _watched_cell(sheet, item)
+        elif isinstance(item, UnitWatch):
+            _watched_value(sheet, item.label, item.stored, "text", item.now())
         else:
             _watched_number(sheet, item.label, item.stored, item.now())
     return head + 1, sheet.last_row
 
 
 def _watched_cell(sheet: SheetBuilder, item: CellWatch) -> None:
-    row, style = sheet.next_row, STYLES_SHOWN[item.shown]
+    style = STYLES_SHOWN[item.shown]
+    _watched_value(sheet, item.label, item.stored, style, item.now(), item.only_choice)
+
+
+def _watched_value(
+    sheet: SheetBuilder, label: str, stored: Plain, style: str, now: str, only_choice: bool = False
+) -> None:
+    row = sheet.next_row
     sheet.add(
-        Cell(item.label, "text"),
-        Cell(item.stored, style),
-        Cell("" if item.stored is None else item.stored, style, item.now()),
-        Cell(0, "int", item.difference(f"B{row}", f"C{row}")),
-        _result(row, item.only_choice),
+        Cell(label, "text"),
+        Cell(stored, style),
+        Cell("" if stored is None else stored, style, now),
+        Cell(0, "int", differs(f"B{row}", f"C{row}")),
+        _result(row, only_choice),
     )
 
 
