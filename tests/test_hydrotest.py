@@ -99,7 +99,7 @@ def test_more_water_never_takes_less_time(volume, more, rate):
 
 def two_sections(**changes):
     return job(
-        run("D"),
+        run("D", priority=1),
         run("A", test_section="North"),
         run("B", test_section="north "),
         run("C", test_section="South", length=(3000.0,)),
