@@ -117,10 +117,11 @@ def test_how_found_adds_up_to_joints_and_cycle(name):
     for sized, text in zip(found.runs, texts, strict=True):
         count, minutes = text.split("; ")
         left, right = count.split(" = ")
-        numbers = re.sub(r" (?:m|ft)\b| at fittings| to other pipe", "", left)
-        pieces, _, rest = re.match(r"(\d+) x (\S+) - (.*)", numbers).groups()
-        less, *more = map(int, rest.split(" + "))
-        assert int(pieces) - less + sum(more) == int(right.split()[0]) == sized.counts.butt_joints
+        sticks, less, rest = re.match(r"(\d+) sticks \(.*?\) - (\d+) segments?(.*)", left).groups()
+        more = map(int, re.findall(r"\+ (\d+)", rest))
+        assert (
+            int(sticks) - int(less) + sum(more) == int(right.split()[0]) == sized.counts.butt_joints
+        )
         whole, parts = minutes.split(" min: ")
         added = sum(float(part.split()[0]) for part in parts.split(" + "))
         assert added == pytest.approx(float(whole), abs=0.21)  # four roundings to 0.05
@@ -145,7 +146,7 @@ def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_othe
     count = MOST_RUNS + 3
     specs = specs_of(jobs.job(*(jobs.run(f"R{n}", length=(24.0,)) for n in range(count)), crews=9))
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
-    assert f"The first {MOST_RUNS} of {count} runs; any other by the command" in rows[3][0]
+    assert f"First {MOST_RUNS} of {count} runs. For any other run: estimator explain FILE RUN" in rows[3][0]
     names = [row[0] for row in rows if row[1:2] == ["Run"]]
     assert names == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
     links = [row.cells[-1].formula for row in specs["Joints"].rows[-count:]]

@@ -224,7 +224,7 @@ def test_no_number_is_buried_in_a_cost_formula(book):
 def test_every_result_sheet_shows_the_check_the_version_and_the_date(book):
     for name in RESULT_SHEETS:
         text = book[name]["A2"].value
-        assert text.startswith("=\"Check: \"&'Checks'!$B$3&"), name
+        assert text.startswith("=\"Check status: \"&'Checks'!$B$3&"), name
         assert f"estimator {VERSION}" in text
         assert re.search(r"Estimate of \d\d [A-Z][a-z]{2} \d{4}", text)
 

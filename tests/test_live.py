@@ -170,14 +170,14 @@ def test_cells_far_apart_are_read_one_by_one(open_book):
 
 def test_merged_named_cell_has_its_unit_beyond_the_merge(open_book):
     book = open_book(SMALL)
-    place = LiveSource(book).named_cell("job_ambient")
+    place = LiveSource(book).named_cell("job_ambient_c")
     sheet = book.sheets["Job"]
     unit = sheet.range((place.row, place.column + 1)).value
     sheet.range((place.row, place.column + 2)).value = unit
     sheet.range((place.row, place.column + 1)).clear_contents()
     sheet.range((place.row, place.column), (place.row, place.column + 1)).merge()
     source = LiveSource(book)
-    beside = source.unit_beside(source.named_cell("job_ambient"))
+    beside = source.unit_beside(source.named_cell("job_ambient_c"))
     assert (beside.column, beside.value) == (place.column + 2, unit)
 
 
@@ -326,7 +326,7 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
         app.status_bar = False
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
-    assert "Estimate: Reading inputs" in texts
+    assert "Estimate: Reading the inputs" in texts
     assert "Estimate: Writing Checks, sheet {0} of {0}".format(len(RESULT_SHEETS)) in texts
     assert 3 < sum("Planning run" in text for text in texts) < 200
 
@@ -403,7 +403,7 @@ def test_press_is_the_same_in_every_locale(local_app, open_book):
     assert rules_of(book.sheets["Gantt"]) == rules_of(file.sheets["Gantt"])
     assert price_on(book) == pytest.approx(price_on(file), abs=CENT)
     book.sheets["Pipe schedule"].range("A6").value = "R01\u2013"
-    assert checks.range("B3").value == "Inputs changed: estimate again"
+    assert checks.range("B3").value == "Inputs changed: run Estimate again"
 
 
 # Problems
@@ -422,7 +422,7 @@ def test_problems_are_reported_and_put_on_checks_and_all_else_is_kept(app, open_
     assert everything(book, ["Checks"]) == before
     checks = book.sheets["Checks"]
     assert checks.range("B3").value == "Inputs need attention"
-    assert cell_of(book, "Pipe schedule!G9", "Checks").offset(0, 1).value.startswith("Length: got")
+    assert cell_of(book, "Pipe schedule!G9", "Checks").offset(0, 1).value.startswith("Length: ")
 
 
 def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book, called_from):
@@ -454,7 +454,7 @@ def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
         in message_of(app)
     )
     assert everything(book, ["Checks"]) == before
-    with pytest.raises(WorkbookError, match="Sheet 'plan' is not one of ours"):
+    with pytest.raises(WorkbookError, match="Sheet 'plan' is yours"):
         ResultSheets(book).refuse_others(["plan"])
 
 
@@ -467,7 +467,7 @@ def test_a_refused_write_puts_everything_back(app, open_book):
     before = everything(book)
     assert not live.estimate_book(book)
     assert "could not be written" in message_of(app)
-    assert "what they held before, except perhaps Bid" in message_of(app)
+    assert "unchanged, except perhaps Bid" in message_of(app)
     assert "job.bak.xlsx" in message_of(app)
     assert everything(book) == before
     assert app.calculation == "automatic"
@@ -490,7 +490,7 @@ def test_protected_workbook_gets_one_line_before_any_work(
     assert line in message_of(app)
     assert message_of(app).count("\n") == 0
     assert everything(book) == before
-    assert "Estimate: Reading inputs" not in app.impl.status_texts
+    assert "Estimate: Reading the inputs" not in app.impl.status_texts
 
 
 def test_busy_program_is_asked_nothing(open_book, monkeypatch):
@@ -534,7 +534,7 @@ def test_new_sheets_are_taken_away_again_if_writing_fails(app, open_book):
     sheets = ResultSheets(book)
     good = problem_sheet("Joints", ())
     bad = dataclasses.replace(good, name="Plan", rows=[Row((Cell(1, "no such style"),))])
-    with pytest.raises(WorkbookError, match="hold what they held before"):
+    with pytest.raises(WorkbookError, match="result sheets are unchanged"):
         sheets.write({"Joints": good, "Plan": bad}, lambda text: None)
     assert [sheet.name for sheet in book.sheets] == names
     assert not any(name.name.startswith("_result_") for name in book.names)
@@ -584,7 +584,7 @@ def test_no_copy_means_no_change(app, open_book, tmp_path):
         place.mkdir()
     before = everything(book)
     assert not live.estimate_book(book)
-    assert "No copy of the workbook could be saved" in message_of(app)
+    assert "No backup of the workbook could be saved" in message_of(app)
     assert everything(book) == before
 
 

@@ -118,7 +118,7 @@ def test_jobs_differ_in_what_changes_a_price():
     keys = {line.key for _, found in estimated().values() for line in found.cost_lines}
     for key in ("equipment.two_shifts", "equipment.damage_waiver", LIQUIDATED_DAMAGES,
                 "hydrotest.labor_hours", "hydrotest.hydro_water", "hydrotest.site_overhead",
-                "labor.night_premium.Foreman"):  # fmt: skip
+                "labor.night_differential.Foreman"):  # fmt: skip
         assert key in keys, key
     assert any(key.endswith("_hours") and key.startswith("equipment.") for key in keys)
     assert {job.equipment.fleet_choice for job in jobs} == {"run by run", "least total cost"}

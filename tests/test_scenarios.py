@@ -302,7 +302,7 @@ def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(
     changed = recalculate(example, {"Scenarios": {"C6": 3}})
     assert changed["Checks"]["B3"] == "Inputs changed: run Estimate again"
     assert changed["Compare"]["A2"].startswith(
-        "Check: Inputs changed: run Estimate again. Estimate of"
+        "Check status: Inputs changed: run Estimate again. Estimate of"
     )
 
 

@@ -92,8 +92,8 @@ def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro, asked, built, tmp_pat
 @pytest.mark.parametrize(
     ("macro", "text"),
     [
-        ("Estimate", "The estimate could not be started.\n\nno Python there\n\n"),
-        ("CheckInputs", "The check could not be started.\n\nno Python there\n\n"),
+        ("Estimate", "The estimate could not start.\n\nno Python there\n\n"),
+        ("CheckInputs", "The check could not start.\n\nno Python there\n\n"),
         ("ImportFunctions", "The cell functions could not be imported.\n\nno library there\n\n"),
     ],
 )

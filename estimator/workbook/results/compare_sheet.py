@@ -12,7 +12,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
-SAME, MOVED = "matches the Bid sheet", "Prices changed since: estimate again"
+SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 5

@@ -19,7 +19,7 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
 MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
-SAME, MOVED = "matches the Bid sheet", "Prices changed since: estimate again"
+SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL, CLASS = "Run", "All runs", "Class "
 LABOR_HOURS = "Labor-hours"
