@@ -169,7 +169,8 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
     sticks = stick_count(run)
     between = joints_of_sticks(sticks, segments)
     at_fittings = fitting_joints(run, fitting_rule)
-    strings = string_count(run, sticks_in_string(run)) if run.string_length else segments
+    in_string = sticks_in_string(run) if run.string_length else None
+    strings = segments if in_string is None else string_count(run, in_string)
     return JointCount(
         sticks=sticks,
         strings=strings,
@@ -181,16 +182,15 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         butt_joints=all_butt_joints(between, at_fittings, run),
         rework_joints=0,
         others={kind.key: connections(kind.plural, run, kind.columns) for kind in CONNECTIONS},
-        plain_by_segment=tuple(plain_joints_by_segment(run)),
+        plain_by_segment=tuple(plain_joints_by_segment(run, in_string)),
     )
 
 
-def plain_joints_by_segment(run: Run | Takeoff) -> Iterator[int]:
-    """Yield the joints inside the strings of each segment that has any."""
-    each = or_zero(run.string_length) and max(1, sticks_in_string(run))
+def plain_joints_by_segment(run: Run | Takeoff, in_string: int | None) -> Iterator[int]:
+    """Yield the joints inside the strings of each segment that has any; None is one string."""
     for segment in run.length:
         sticks = lengths_needed(segment, run.stick_length)
-        strings = ceil(sticks / each) if each else 1
+        strings = 1 if in_string is None else ceil(sticks / in_string)
         if sticks > strings:
             yield sticks - strings
 
