@@ -1,7 +1,7 @@
-"""What is written down on site: joints, coupons, days, lost time, actual cost.
+"""What is written down on site: joints and coupons.
 
-Clock times are minutes after midnight, lengths m, misalignment and beads mm, gauge pressures
-MPa, temperatures C. Money is in the user's currency.
+Clock times are minutes after midnight, misalignment and beads mm, gauge pressures MPa,
+temperatures C.
 """
 
 import datetime as dt
@@ -11,10 +11,6 @@ from estimator.models.base import Model
 
 Visual = Literal["pass", "reject", "hold"]
 CouponResult = Literal["pass", "fail"]
-ChargeTo = Literal["us", "client", "supplier"]
-
-JOINT_COUNTS = ("stick_joints", "fitting_joints", "tie_ins", "rework_joints", "trial_fusions")
-"""Counts of a daily record, by kind of joint."""
 
 
 class LoggedJoint(Model):
@@ -84,81 +80,3 @@ class Coupon(Model):
     value: float | None = None
     failure: str | None = None
     note: str | None = None
-
-
-class DailyRecord(Model):
-    """What one crew did on one run in one shift."""
-
-    TABLE: ClassVar[str] = "daily_record"
-    ROW: ClassVar[str] = "date"
-
-    date: dt.date
-    crew: int
-    run_id: str
-    shift: Literal["day", "night"] = "day"
-    people: int | None = None
-    paid_hours: float | None = None
-    stick_joints: int | None = None
-    fitting_joints: int | None = None
-    tie_ins: int | None = None
-    rework_joints: int | None = None
-    trial_fusions: int | None = None
-    closures: int | None = None
-    bolt_ups: int | None = None
-    saddles: int | None = None
-    moves: int | None = None
-    length_in_place_m: float | None = None
-    fuel: float | None = None
-    foreman: str | None = None
-    note: str | None = None
-
-    @property
-    def counted(self) -> bool:
-        """Whether any joint count was typed; without one the joint log counts."""
-        return any(getattr(self, key) is not None for key in JOINT_COUNTS)
-
-
-class LostTime(Model):
-    """Minutes that one crew lost on a day, why, and who bears them."""
-
-    TABLE: ClassVar[str] = "lost_time"
-    ROW: ClassVar[str] = "date"
-
-    date: dt.date
-    crew: int
-    minutes: float
-    cause: str
-    charge_to: ChargeTo = "us"
-    note: str | None = None
-
-
-class ActualCost(Model):
-    """Money spent, by cost type and, where known, by run."""
-
-    TABLE: ClassVar[str] = "actual_cost"
-    ROW: ClassVar[str] = "date"
-
-    date: dt.date
-    cost_type: str
-    amount: float
-    run_id: str | None = None
-    document: str | None = None
-
-
-class Change(Model):
-    """A change to the contract; only an agreed one enters the baseline."""
-
-    TABLE: ClassVar[str] = "changes"
-    ROW: ClassVar[str] = "change_no"
-
-    change_no: str
-    date: dt.date
-    kind: Literal["quantity", "method", "delay", "hold", "acceleration"]
-    what: str
-    runs: str | None = None
-    status: Literal["raised", "priced", "agreed", "refused"] = "raised"
-    days_asked: float | None = None
-    days_agreed: float | None = None
-    price_asked: float | None = None
-    price_agreed: float | None = None
-    document: str | None = None
