@@ -64,11 +64,7 @@ def estimate_book(book: xw.Book, show: Show = alert) -> bool:
     WorkbookError
         If the program is busy, so that it cannot be asked anything.
     """
-    _refuse_if_busy(book)
-    with quiet(book) as show_status:
-        outcome = _estimate(book, show_status)
-    show(book, outcome)
-    return outcome.good
+    return _press(book, show, _estimate)
 
 
 def check_book(book: xw.Book, show: Show = alert) -> bool:
@@ -87,9 +83,13 @@ def check_book(book: xw.Book, show: Show = alert) -> bool:
     WorkbookError
         If the program is busy, so that it cannot be asked anything.
     """
+    return _press(book, show, _check)
+
+
+def _press(book: xw.Book, show: Show, act: Callable[[xw.Book, ShowStatus], Outcome]) -> bool:
     _refuse_if_busy(book)
     with quiet(book) as show_status:
-        outcome = _check(book, show_status)
+        outcome = act(book, show_status)
     show(book, outcome)
     return outcome.good
 
