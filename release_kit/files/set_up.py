@@ -166,7 +166,7 @@ Set up. Nothing outside this folder was changed, but for the settings of Excel t
 Next
   1. Open {WORKBOOK} in Excel, allow its macros, fill in the yellow cells, save, press Estimate.
   2. Without macros: drop a workbook onto estimate{SCRIPT}, or double-click that while it is open.
-  3. Look round first: the workbooks in examples. Read docs/excel.md when something does not work.
+  3. Look around first: the workbooks in examples. Read docs/excel.md when something does not work.
   uninstall{SCRIPT} takes all of this back and leaves your workbooks.""")
     if excel_told:
         tell(f"\n{excel_told}")
