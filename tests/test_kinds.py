@@ -127,8 +127,8 @@ def test_a_kind_that_is_in_no_table_is_refused(model, field):
 
 
 def test_connections_are_named_in_their_table_alone():
-    """Besides it only inputs name one: columns of the schedule and of site records, its rate."""
-    inputs = {"models/job.py", "models/rates.py", "models/site_records.py", "joint/takeoff.py"}
+    """Besides it only inputs name one: columns of the schedule, its rate."""
+    inputs = {"models/job.py", "models/rates.py", "joint/takeoff.py"}
     word = re.compile("saddle", re.IGNORECASE)
     found = {
         path.relative_to(PACKAGE).as_posix()
