@@ -10,15 +10,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from estimator.errors import Problem
-from estimator.models.site_records import Coupon, LoggedJoint
+from estimator.joint.cooling_by_air import least_cooling_s
+from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
+from estimator.working_time.clock import elapsed_s
 
 Verdict = Literal["not made", "incomplete", "out of limits", "reject", "hold", "accepted"]
 GroupKey = tuple[str, str, str]
-DAY_MIN = 24 * 60.0
-LONGEST_JOINT_MIN = 12 * 60.0
-"""A pair of clock times further apart than this is taken as running backwards."""
+TRIAL = "trial fusion"
 TYPED = {
+    "date": "date",
+    "machine_no": "machine no.",
+    "operator": "operator",
     "heat_start_min": "heat start",
     "heater_out_min": "heater out",
     "closed_min": "closed",
@@ -70,27 +72,6 @@ class Tally:
         return (self.rejected + self.out_of_limits) / self.made if self.made else 0.0
 
 
-def elapsed_s(start_min: float | None, end_min: float | None) -> float | None:
-    """Return the seconds between two clock times, over midnight where need be.
-
-    Raises
-    ------
-    ValueError
-        Where the clock runs backwards: more than half a day would have passed.
-
-    Examples
-    --------
-    >>> elapsed_s(1435.0, 5.0)
-    600.0
-    """
-    if start_min is None or end_min is None:
-        return None
-    minutes = (end_min - start_min) % DAY_MIN
-    if minutes > LONGEST_JOINT_MIN:
-        raise ValueError("the clock runs backwards")
-    return 60.0 * minutes
-
-
 def times_of(joint: LoggedJoint) -> Times:
     """Return the durations of a row; ``ValueError`` where a clock runs backwards."""
     return Times(
@@ -100,7 +81,9 @@ def times_of(joint: LoggedJoint) -> Times:
     )
 
 
-def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
+def judge(
+    joint: LoggedJoint, held: str | None = None, cooling: Sequence[CoolingByAir] = ()
+) -> JudgedJoint:
     """Return the verdict on one row.
 
     Parameters
@@ -109,11 +92,15 @@ def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
         The row.
     held : str, optional
         Why the joint is on hold for a reason outside its row, such as a failed coupon.
+    cooling : sequence of CoolingByAir
+        Least cooling of its pipe by air temperature; a limit in the row itself goes before.
     """
     times = times_of(joint)
     if not joint.made:
         return JudgedJoint(joint, times, "not made")
+    joint, lacking = _with_cooling_limit(joint, cooling)
     missing = [word for key, word in TYPED.items() if getattr(joint, key) is None]
+    missing += [*lacking, *(["limits"] if joint.soak_min_s is None else [])]
     broken = list(_broken(joint, times))
     if joint.visual == "reject":
         return JudgedJoint(joint, times, "reject", (joint.cause or "no cause given", *broken))
@@ -125,6 +112,20 @@ def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
     if held or joint.visual == "hold":
         return JudgedJoint(joint, times, "hold", (held or joint.cause or "visual check",))
     return JudgedJoint(joint, times, "accepted")
+
+
+def _with_cooling_limit(
+    joint: LoggedJoint, cooling: Sequence[CoolingByAir]
+) -> tuple[LoggedJoint, Sequence[str]]:
+    """Return a joint with the cooling that its air asks for, and what is missing to tell it."""
+    if joint.cool_min_s is not None or not cooling:
+        return joint, ()
+    if joint.ambient_c is None and len(cooling) > 1:
+        return joint, ("air",)
+    limit = least_cooling_s(cooling, joint.ambient_c)
+    if limit is None:
+        return joint, ("air inside the method's table",)
+    return joint.model_copy(update={"cool_min_s": limit}), ()
 
 
 def _broken(joint: LoggedJoint, times: Times) -> Iterator[str]:
@@ -208,22 +209,31 @@ class JudgedLog:
         return tuple(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
+def judge_records(records: SiteRecords) -> JudgedLog:
+    """Return every joint of the site records with its verdict; see ``judge_log``."""
+    until = {row.operator: row.qualified_until for row in records.operators}
+    return judge_log(records.joint_log, records.coupons, until or None, records.cooling_by_air)
+
+
 def judge_log(
     log: Sequence[LoggedJoint],
     coupons: Sequence[Coupon] = (),
     qualified_until: Mapping[str, dt.date] | None = None,
+    cooling: Sequence[CoolingByAir] = (),
 ) -> JudgedLog:
     """Return every joint of a log with its verdict.
 
     Parameters
     ----------
     log : sequence of LoggedJoint
-        In the order made; ``check_log`` has found nothing wrong with it.
+        Its rules (``estimator.rules.site_records``) are kept.
     coupons : sequence of Coupon
         Destructive tests; a failed one holds joints, see ``held_by_coupons``.
     qualified_until : mapping of str to date, optional
         Last day of each operator's qualification. Where given, joints of an operator without
         one, or made after it, are on hold.
+    cooling : sequence of CoolingByAir
+        Least cooling of every pipe by air temperature.
     """
     held = held_by_coupons(log, coupons)
     for joint in log:
@@ -231,86 +241,65 @@ def judge_log(
             until = qualified_until.get(joint.operator or "")
             if until is None or (joint.date is not None and joint.date > until):
                 held[joint.joint_no] = f"operator {joint.operator or 'not entered'}: no valid card"
-    return JudgedLog(tuple(judge(joint, held.get(joint.joint_no)) for joint in log))
+    bands: dict[str, list[CoolingByAir]] = {}
+    for band in cooling:
+        bands.setdefault(band.pipe, []).append(band)
+    judged = [judge(one, held.get(one.joint_no), bands.get(one.pipe, ())) for one in log]
+    return JudgedLog(tuple(_held_without_trial(judged)))
+
+
+def _held_without_trial(judged: Sequence[JudgedJoint]) -> Iterator[JudgedJoint]:
+    """Put joints on hold whose pipe has trial fusions in the log and none accepted yet."""
+    asked = {one.joint.pipe for one in judged if one.joint.kind == TRIAL}
+    passed = {one.joint.pipe for one in judged if one.joint.kind == TRIAL and one.accepted}
+    for one in judged:
+        if one.accepted and one.joint.pipe in asked - passed:
+            yield JudgedJoint(one.joint, one.times, "hold", ("no trial fusion accepted",))
+        else:
+            yield one
+
+
+def in_order_made(log: Sequence[LoggedJoint]) -> list[LoggedJoint]:
+    """Return the joints that were made by date and clock; without either, in the log's order."""
+    places = {joint.joint_no: place for place, joint in enumerate(log)}
+    made = [joint for joint in log if joint.made]
+    return sorted(
+        made,
+        key=lambda joint: (
+            joint.date or dt.date.min,
+            joint.closed_min if joint.closed_min is not None else joint.heat_start_min or 0.0,
+            places[joint.joint_no],
+        ),
+    )
 
 
 def held_by_coupons(log: Sequence[LoggedJoint], coupons: Iterable[Coupon]) -> dict[str, str]:
     """Return why joints are on hold for failed coupons, by joint number.
 
-    A failed coupon holds every joint of the same operator, machine and pipe since the last
+    A failed coupon holds every joint of the same operator, machine and pipe made since the last
     joint of theirs whose coupon passed, the failed one and later ones among them, until a later
-    coupon of the three passes. Order is that of the log.
+    coupon of the three passes.
     """
-    places = {joint.joint_no: place for place, joint in enumerate(log)}
+    made = in_order_made(log)
+    places = {joint.joint_no: place for place, joint in enumerate(made)}
     tests: dict[GroupKey, list[tuple[int, Coupon]]] = {}
     for coupon in coupons:
         if coupon.joint_no in places:
             place = places[coupon.joint_no]
-            tests.setdefault(_group(log[place]), []).append((place, coupon))
+            tests.setdefault(_group(made[place]), []).append((place, coupon))
     held: dict[str, str] = {}
     for group, results in tests.items():
-        members = [
-            place for place, joint in enumerate(log) if joint.made and _group(joint) == group
-        ]
+        members = [place for place, joint in enumerate(made) if _group(joint) == group]
         passed = sorted(place for place, coupon in results if coupon.result == "pass")
         for place, coupon in results:
             if coupon.result == "fail":
                 after = max((good for good in passed if good < place), default=-1)
-                before = min((good for good in passed if good > place), default=len(log))
+                before = min((good for good in passed if good > place), default=len(made))
                 for member in members:
                     if after < member < before:
-                        held.setdefault(log[member].joint_no, f"coupon {coupon.coupon} failed")
+                        held.setdefault(made[member].joint_no, f"coupon {coupon.coupon} failed")
     return held
 
 
 def _group(joint: LoggedJoint) -> GroupKey:
     return joint.operator or "", joint.machine_no or "", joint.pipe
-
-
-def check_log(
-    log: Sequence[LoggedJoint], runs: Iterable[str], coupons: Sequence[Coupon] = ()
-) -> tuple[Problem, ...]:
-    """Return everything wrong with a log, all at once; places are joint numbers.
-
-    A number is used once; a run exists; a clock runs forward; rework points to a later joint of
-    the same run and is pointed to once; a coupon is of a joint that was made.
-    """
-    known = set(runs)
-    places: dict[str, int] = {}
-    problems = []
-    for place, joint in enumerate(log):
-        if joint.joint_no in places:
-            problems.append(Problem(joint.joint_no, "Joint number is used twice. Use it once"))
-        places.setdefault(joint.joint_no, place)
-        if joint.run_id not in known:
-            message = f"Run {joint.run_id} is not on the Pipe schedule"
-            problems.append(Problem(joint.joint_no, message))
-        try:
-            times_of(joint)
-        except ValueError:
-            message = "Clock times run backwards. Enter them in the order heat, out, closed, end"
-            problems.append(Problem(joint.joint_no, message))
-    problems += _rework_problems(log, places)
-    for coupon in coupons:
-        tested = places.get(coupon.joint_no)
-        if tested is None or not log[tested].made:
-            message = f"Joint {coupon.joint_no} is not in the log as made"
-            problems.append(Problem(f"coupon {coupon.coupon}", message))
-    return tuple(problems)
-
-
-def _rework_problems(log: Sequence[LoggedJoint], places: Mapping[str, int]) -> Iterator[Problem]:
-    replaced: dict[str, str] = {}
-    for place, joint in enumerate(log):
-        if joint.rework_as is None:
-            continue
-        target = places.get(joint.rework_as)
-        if target is None:
-            yield Problem(joint.joint_no, f"Rework joint {joint.rework_as} is not in the log")
-        elif target <= place or log[target].run_id != joint.run_id:
-            message = f"Rework joint {joint.rework_as} must be a later joint of the same run"
-            yield Problem(joint.joint_no, message)
-        elif joint.rework_as in replaced:
-            message = f"Rework joint {joint.rework_as} already replaces {replaced[joint.rework_as]}"
-            yield Problem(joint.joint_no, message)
-        replaced.setdefault(joint.rework_as, joint.joint_no)
