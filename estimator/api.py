@@ -1,16 +1,29 @@
 """Files in, files out: what the command and other programs call."""
 
+import datetime as dt
+
 from estimator import files
-from estimator.errors import WorkbookError
+from estimator.errors import EstimatorError, WorkbookError
+from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
+from estimator.pipeline import estimate
 from estimator.plan import Progress
+from estimator.progress.standing import Standing, standing_of
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
-from estimator.workbook.book import Workbook, parse_workbook, with_results
+from estimator.workbook.book import (
+    Workbook,
+    baseline_in,
+    parse_workbook,
+    with_results,
+    with_sheets,
+)
+from estimator.workbook.read.site_records import parse_site_records
+from estimator.workbook.results.status_sheet import STATUS, status_sheet
 
 
 def read_workbook(path: str) -> Workbook:
@@ -60,7 +73,33 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
-def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
+def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, bytes]:
+    """Return where the job of a workbook stands, and the file with its Status sheet.
+
+    Raises
+    ------
+    EstimatorError
+        If the workbook has no baseline or no site records, or nothing was made up to the date.
+    """
+    baseline = baseline_in(workbook)
+    if baseline is None:
+        message = "The workbook has no baseline. Write it once with estimator baseline FILE"
+        raise EstimatorError(message)
+    records = parse_site_records(workbook.source, workbook.job).records
+    found = estimate(workbook.job, workbook.places)
+    standing = standing_of(found, baseline, records, date, Shared(workbook.places))
+    data = with_sheets(workbook, found, {STATUS: lambda context: status_sheet(context, standing)})
+    return standing, data
+
+
+def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOptions:
+    """Return other crews, machines and shifts for what is left of a job, from its status date."""
+    if standing.forecast is None:
+        return NoOptions(standing.no_forecast)
+    return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+
+
+def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:
     """Write the results into the workbook and return the path written.
 
     Parameters
@@ -85,7 +124,7 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
     must_end_alike(source, output)
-    data = with_results(workbook, estimate)
+    data = with_results(workbook, found)
     return save_workbook(data, source, output)
 
 

@@ -145,8 +145,8 @@ def piece_counts(counts: JointCount) -> Pieces:
 def piece_times(sized: SizedRun) -> Mapping[str, PieceTime]:
     """Return the planned minutes of one piece of each kind, in the month in which the run begins.
 
-    Heat soak, cooling and machine-paced tasks are the machine's. A crew that attends several machines in turn is held
-    up by its own work or by a share of the cycle, whichever is longer.
+    Heat soak, cooling and machine-paced tasks are the machine's. A crew that attends several
+    machines in turn is held up by its own work or by a share of the cycle, whichever is longer.
     """
     cycle, fusion = sized.cycle, sized.fusion
     cool = cooling_minutes(fusion)

@@ -104,14 +104,13 @@ class Forecast:
 class Known:
     """What a forecast starts from.
 
-    ``tests_passed`` are sections; ``actual_hours`` and ``actual_cost`` what was spent to date,
+    ``actual_hours`` and ``actual_cost`` what was spent to date,
     None where it is not known.
     """
 
     estimate: Estimate
     baseline: Baseline
     made: MadeWork
-    tests_passed: tuple[str, ...] = ()
     actual_hours: float | None = None
     actual_cost: float | None = None
 
@@ -132,7 +131,7 @@ class _Forecaster:
         self.known, self.shared, self.draws = known, shared, draws
         self.rng = np.random.default_rng(SEED)
         self.job = known.estimate.job
-        self.rest = rest_of(self.job, known.made, known.tests_passed)
+        self.rest = rest_of(self.job, known.made)
         self.days = paces(known.made, known.baseline)
         self.learned = learn(observations(self.days), Prior(pace=self._prior_pace()))
         self.rework = LearnedShare(
@@ -184,7 +183,9 @@ class _Forecaster:
         start, status = self.known.baseline.head.start, self.known.made.status
         calendar = WorkingCalendar.of(self.job)
         days = [start + dt.timedelta(n) for n in range((status - start).days + 1)]
-        shares = [months.get(MONTH_NAMES[day.month - 1], 0.0) for day in days if calendar.is_open(day)]
+        shares = [
+            months.get(MONTH_NAMES[day.month - 1], 0.0) for day in days if calendar.is_open(day)
+        ]
         return sum(shares) / len(shares) if shares else 0.0
 
     @cached_property
@@ -290,7 +291,7 @@ class _Forecaster:
                 if each.cost_type not in (*BY_WORK, *LUMP_TYPES)
             )
             left += kept * (1 - share)
-        passed = {name.casefold() for name in self.known.tests_passed}
+        passed = {name.casefold() for name in self.known.made.tests_passed}
         begun = bool(self.known.made.days)
         for one in baseline.lump_sums:
             earned = (one.rule == "start" and begun) or one.name.casefold() in passed

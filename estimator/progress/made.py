@@ -69,6 +69,12 @@ class MadeWork:
         return sum(day.accepted.get(kind, 0) for day in self.days for kind in BUTT_PIECES)
 
     @property
+    def tests_passed(self) -> tuple[str, ...]:
+        """Test sections whose hydrotest is passed."""
+        passed = self.records.tests_passed
+        return tuple(one.section for one in passed if one.date <= self.status)
+
+    @property
     def daily(self) -> tuple[DailyRow, ...]:
         """Rows of the daily record up to the date."""
         return tuple(row for row in self.records.daily_record if row.date <= self.status)

@@ -1,18 +1,18 @@
 """The rest of a job from a status date on, as a job that the planner can lay out."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from estimator.models.bands import BANDS, Band
 from estimator.models.crew import TaskTime
 from estimator.models.job import DoneRun, Job, Run
 from estimator.progress.made import MadeWork
 
-FIRST = -1
-"""Priority of runs under way: they go on before others begin."""
+FIRST = 1
+"""Priority of runs under way: they go on before others begin, which move back by one."""
 
 
-def rest_of(job: Job, made: MadeWork, tests_passed: Sequence[str]) -> Job:
+def rest_of(job: Job, made: MadeWork) -> Job:
     """Return the job without what is accepted, from the day after the status date.
 
     Crews, machines, crew dates and holds are those of the job as it is now. Rejects that are not
@@ -25,10 +25,8 @@ def rest_of(job: Job, made: MadeWork, tests_passed: Sequence[str]) -> Job:
         The job as it is now, with the machine classes that were chosen for it.
     made : MadeWork
         What was made up to the status date.
-    tests_passed : sequence of str
-        Sections whose hydrotest is passed.
     """
-    passed = {name.casefold() for name in tests_passed}
+    passed = {name.casefold() for name in made.tests_passed}
     accepted = made.accepted
     runs = tuple(_rest_of_run(run, begun=run.run_id in accepted, passed=passed) for run in job.runs)
     done = tuple(DoneRun(run_id=run_id, pieces=dict(pieces)) for run_id, pieces in accepted.items())
@@ -41,6 +39,8 @@ def _rest_of_run(run: Run, *, begun: bool, passed: set[str]) -> Run:
     changed: dict[str, object] = {}
     if begun:
         changed["priority"] = FIRST
+    elif run.priority is not None:
+        changed["priority"] = run.priority + 1
     if run.test_section is not None and run.test_section.casefold() in passed:
         changed["test_section"] = None
     return run.model_copy(update=changed) if changed else run

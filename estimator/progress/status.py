@@ -121,7 +121,7 @@ class Status:
         return self.joints_made - self.joints_accepted
 
 
-def status_of(job: Job, baseline: Baseline, made: MadeWork, tests_passed: Sequence[str]) -> Status:
+def status_of(job: Job, baseline: Baseline, made: MadeWork) -> Status:
     """Return where a job stands.
 
     Parameters
@@ -132,8 +132,6 @@ def status_of(job: Job, baseline: Baseline, made: MadeWork, tests_passed: Sequen
         What it is compared with.
     made : MadeWork
         What was made up to the status date.
-    tests_passed : sequence of str
-        Sections whose hydrotest is passed.
 
     Raises
     ------
@@ -146,7 +144,7 @@ def status_of(job: Job, baseline: Baseline, made: MadeWork, tests_passed: Sequen
             f"{baseline.head.start:%d %b %Y}. Give a later date"
         )
         raise EstimatorError(message)
-    return _Standing(job, baseline, made, frozenset(tests_passed)).status()
+    return _Standing(job, baseline, made).status()
 
 
 def cents_of(variance: LaborVariance, total: Decimal) -> LaborVariance:
@@ -159,11 +157,8 @@ def cents_of(variance: LaborVariance, total: Decimal) -> LaborVariance:
 
 
 class _Standing:
-    def __init__(
-        self, job: Job, baseline: Baseline, made: MadeWork, tests_passed: frozenset[str]
-    ) -> None:
+    def __init__(self, job: Job, baseline: Baseline, made: MadeWork) -> None:
         self.job, self.baseline, self.made = job, baseline, made
-        self.tests_passed = tests_passed
         self.daily = made.daily
         costs = made.records.actual_cost
         self.costs = [line for line in costs if line.date <= made.status]
@@ -231,7 +226,7 @@ class _Standing:
             for run, share in zip(self.baseline.runs, self.shares.values(), strict=True)
             if run.minutes
         )
-        passed = {name.casefold() for name in self.tests_passed}
+        passed = {name.casefold() for name in self.made.tests_passed}
         for one in self.baseline.lump_sums:
             if one.rule == "time":
                 yield one.planned(self.made.status)
