@@ -8,9 +8,12 @@ from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import Progress
+from estimator.progress.site_plan import site_plan
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
-from estimator.workbook.book import Workbook, parse_workbook, with_results
+from estimator.workbook.book import Workbook, live_minutes, parse_workbook, with_results
+from estimator.workbook.package.package import Package
+from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
 
 def read_workbook(path: str) -> Workbook:
@@ -60,6 +63,54 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
+def with_site_records(workbook: Workbook) -> bytes:
+    """Return a workbook with the sheets of the site records added, its joints numbered.
+
+    Raises
+    ------
+    InputError
+        If the job cannot be estimated.
+    WorkbookError
+        If one of the sheets is there already, or the file cannot be edited safely.
+    """
+    from workbook_template.site_formulas import JOB_MINUTES
+    from workbook_template.site_sheets import site_sheets
+
+    estimate = estimate_workbook(workbook, ranges=False)
+    minutes = {key: live_minutes(workbook, key) for key in JOB_MINUTES}
+    specs = site_sheets(site_plan(estimate), workbook.job.cover.unit_system, minutes)
+    return Package.open(workbook.data).add_sheets(specs)
+
+
+def read_site_records(workbook: Workbook) -> ParsedRecords:
+    """Read and check what was written down on site.
+
+    Raises
+    ------
+    InputError
+        With every problem found, each with its cell.
+    """
+    return parse_site_records(workbook.source, workbook.job)
+
+
+def save_workbook(data: bytes, source: str, output: str = "") -> str:
+    """Save a changed workbook in place of its source, or under another name; see below.
+
+    Raises
+    ------
+    WorkbookError
+        As ``write_workbook``.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    path = output or source
+    if files.exists(path):
+        files.save_with_backup(path, data)
+    else:
+        files.save_atomically(path, data)
+    return path
+
+
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
     """Write the results into the workbook and return the path written.
 
@@ -84,12 +135,4 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     WorkbookError
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
-    data = with_results(workbook, estimate)
-    path = output or source
-    if files.exists(path):
-        files.save_with_backup(path, data)
-    else:
-        files.save_atomically(path, data)
-    return path
+    return save_workbook(with_results(workbook, estimate), source, output)
