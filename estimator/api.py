@@ -11,8 +11,9 @@ from estimator.plan import Progress
 from estimator.progress.site_plan import site_plan
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
-from estimator.workbook.book import Workbook, live_minutes, parse_workbook, with_results
+from estimator.workbook.book import Workbook, parse_workbook, with_results
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
 
@@ -77,8 +78,9 @@ def with_site_records(workbook: Workbook) -> bytes:
     from workbook_template.site_sheets import site_sheets
 
     estimate = estimate_workbook(workbook, ranges=False)
-    minutes = {key: live_minutes(workbook, key) for key in JOB_MINUTES}
-    specs = site_sheets(site_plan(estimate), workbook.job.cover.unit_system, minutes)
+    source, job, places = workbook.source, workbook.job, workbook.places
+    minutes = {key: live_minutes(source, job, places, key) for key in JOB_MINUTES}
+    specs = site_sheets(site_plan(estimate), job.cover.unit_system, minutes)
     return Package.open(workbook.data).add_sheets(specs)
 
 
@@ -91,24 +93,6 @@ def read_site_records(workbook: Workbook) -> ParsedRecords:
         With every problem found, each with its cell.
     """
     return parse_site_records(workbook.source, workbook.job)
-
-
-def save_workbook(data: bytes, source: str, output: str = "") -> str:
-    """Save a changed workbook in place of its source, or under another name; see below.
-
-    Raises
-    ------
-    WorkbookError
-        As ``write_workbook``.
-    """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
-    path = output or source
-    if files.exists(path):
-        files.save_with_backup(path, data)
-    else:
-        files.save_atomically(path, data)
-    return path
 
 
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
@@ -135,4 +119,35 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     WorkbookError
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
-    return save_workbook(with_results(workbook, estimate), source, output)
+    must_end_alike(source, output)
+    data = with_results(workbook, estimate)
+    return save_workbook(data, source, output)
+
+
+def save_workbook(data: bytes, source: str, output: str = "") -> str:
+    """Save the bytes of a changed workbook over its source, or under another name.
+
+    Raises
+    ------
+    WorkbookError
+        If the name ends otherwise than the source, or the file cannot be saved.
+    """
+    must_end_alike(source, output)
+    path = output or source
+    if files.exists(path):
+        files.save_with_backup(path, data)
+    else:
+        files.save_atomically(path, data)
+    return path
+
+
+def must_end_alike(source: str, output: str) -> None:
+    """Check that a workbook is saved as the kind of file that it is.
+
+    Raises
+    ------
+    WorkbookError
+        If it is not.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")

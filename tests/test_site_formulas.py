@@ -15,8 +15,13 @@ from tests.small_book import small_book
 
 def gauge(data, row):
     """A gauge that is right for a row: its base and 40 psi of drag."""
-    return 40 + 1 + round(
-        api.read_site_records(parse_workbook(data)).records.joint_log[row].base_gauge_mpa * 145.0377
+    return (
+        40
+        + 1
+        + round(
+            api.read_site_records(parse_workbook(data)).records.joint_log[row].base_gauge_mpa
+            * 145.0377
+        )
     )
 
 

@@ -52,9 +52,10 @@ def test_a_workbook_without_records_has_none_and_prices_as_before():
 
 
 def test_starting_keeps_every_other_part_byte_for_byte():
-    with zipfile.ZipFile(io.BytesIO(small_book())) as old, zipfile.ZipFile(
-        io.BytesIO(started())
-    ) as new:
+    with (
+        zipfile.ZipFile(io.BytesIO(small_book())) as old,
+        zipfile.ZipFile(io.BytesIO(started())) as new,
+    ):
         changed = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels",
                    "xl/styles.xml"}  # fmt: skip
         for name in old.namelist():

@@ -10,8 +10,8 @@ from estimator.workbook.results.columns import result_columns
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples
 from workbook_template.markdown import GENERATED, table_lines
-from workbook_template.rules import TIME_KINDS
 from workbook_template.pipe_pages import not_used_page, pipes_page
+from workbook_template.rules import TIME_KINDS
 
 RESULT_TABLES = {
     "joints": "Joints",
@@ -34,6 +34,9 @@ RESULT_TABLES = {
     "compare": "Compare",
     "options": "Options",
     "explain": "Explain",
+    "baseline_run": "Baseline: by run",
+    "baseline_lump": "Baseline: not earned by joints",
+    "baseline_day": "Baseline: by day",
 }
 
 

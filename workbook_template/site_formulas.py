@@ -65,9 +65,7 @@ def _air_band(row: _Cells) -> str:
     bands = _Cells("cooling_by_air", "Cooling_by_air")
     pipe, air, names = row["pipe"], row["ambient_c"], bands.column("pipe")
     first, all_of = f"MATCH({pipe},{names},0)", f"COUNTIF({names},{pipe})"
-    reached = (
-        f'COUNTIFS({names},{pipe},{bands.column("from_c")},"<="&({air}+{TINY_DEGREE}))'
-    )
+    reached = f'COUNTIFS({names},{pipe},{bands.column("from_c")},"<="&({air}+{TINY_DEGREE}))'
     return (
         f'IF({all_of}=0,"",IF({air}="",IF({all_of}=1,{first},""),'
         f'IF({reached}=0,"",{first}+{reached}-1)))'
@@ -81,9 +79,7 @@ def _least_cooling(row: _Cells) -> str:
         f"INDEX({bands.column(key)},{band})" for key in ("low_s", "high_s", "from_c", "to_c")
     )
     inside = f"{low}+({high}-{low})*({air}-{start})/({end}-{start})"
-    return (
-        f'IF({band}="","",IF({air}="",{low},IF({air}>{end}+{TINY_DEGREE},"",{inside})))'
-    )
+    return f'IF({band}="","",IF({air}="",{low},IF({air}>{end}+{TINY_DEGREE},"",{inside})))'
 
 
 def _verdict(row: _Cells) -> str:
@@ -150,14 +146,11 @@ def _daily_record(job: Mapping[str, str]) -> Mapping[str, str]:
         "moved": f"N({row['moves']})*{job['machine_move_min']}",
         "lost": f"{minutes}/SUMPRODUCT({same})",
         "joining": _joining(row),
-        "unexplained": "-".join(
-            row[key] for key in ("paid", "fixed", "moved", "lost", "joining")
-        ),
+        "unexplained": "-".join(row[key] for key in ("paid", "fixed", "moved", "lost", "joining")),
     }
     needed = ",".join(f'{row[key]}=""' for key in ("date", "crew", "run_id"))
     return {
-        key: f'IF(OR({needed},N({row["people"]})=0),"",{formula})'
-        for key, formula in parts.items()
+        key: f'IF(OR({needed},N({row["people"]})=0),"",{formula})' for key, formula in parts.items()
     }
 
 

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from estimator.cli.table import in_columns
 from estimator.display import counted
@@ -13,7 +13,7 @@ from estimator.workbook.read.site_records import ParsedRecords
 
 NOT_STARTED = "has no Joint log. Start the site records with: estimator log FILE --start"
 HEADS = ("made", "accepted", "rejected", "out of limits", "on hold", "incomplete", "reject share")
-LISTS = (
+LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
     ("Open rejects: cut out and replace", lambda judged: judged.open_rejects),
     ("On hold", lambda judged: judged.with_verdict("hold")),
     ("Out of limits", lambda judged: judged.with_verdict("out of limits")),

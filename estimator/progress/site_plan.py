@@ -81,7 +81,8 @@ def site_plan(priced: PricedJob) -> SiteRecords:
     rows for rework.
     """
     trials = tests_by_run(priced.plan)
-    planned, joints = [], []
+    planned: list[PlannedRun] = []
+    joints: list[LoggedJoint] = []
     cooling: dict[str, tuple[CoolingByAir, ...]] = {}
     for run, sized in priced.pairs:
         sizes = {size: pipe_limits(priced.job, run, sized, size) for size in _sizes(run, sized)}

@@ -71,10 +71,12 @@ def _new_cell(column: int, number: int, before: etree._Element | None = None) ->
     return fresh
 
 
-def _type(cell: etree._Element, value: str | int | float | bool | dt.date, dates_1904: bool) -> None:
+def _type(
+    cell: etree._Element, value: str | int | float | bool | dt.date, dates_1904: bool
+) -> None:
     for child in list(cell):
         cell.remove(child)
-    cell.attrib.pop("t", None)
+    cell.attrib.pop("t", "")
     if isinstance(value, str):
         cell.set("t", "inlineStr")
         text = etree.SubElement(etree.SubElement(cell, tag("is")), tag("t"))
