@@ -9,9 +9,11 @@ from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
+from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.pipeline import estimate
 from estimator.plan import Progress
+from estimator.progress.site_plan import site_plan
 from estimator.progress.standing import Standing, standing_of
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
@@ -22,7 +24,9 @@ from estimator.workbook.book import (
     with_results,
     with_sheets,
 )
-from estimator.workbook.read.site_records import parse_site_records
+from estimator.workbook.package.package import Package
+from estimator.workbook.read.live_inputs import live_minutes
+from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.status_sheet import STATUS, status_sheet
 
 
@@ -73,6 +77,47 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
+def with_site_records(workbook: Workbook) -> bytes:
+    """Return a workbook with the sheets of the site records added, its joints numbered.
+
+    Raises
+    ------
+    InputError
+        If the job cannot be estimated.
+    WorkbookError
+        If one of the sheets is there already, or the file cannot be edited safely.
+    """
+    return add_site_records(workbook, site_plan(estimate_workbook(workbook, ranges=False)))
+
+
+def add_site_records(workbook: Workbook, records: SiteRecords) -> bytes:
+    """Return a workbook with the sheets of these site records added.
+
+    Raises
+    ------
+    WorkbookError
+        If one of the sheets is there already, or the file cannot be edited safely.
+    """
+    from workbook_template.site_formulas import JOB_MINUTES
+    from workbook_template.site_sheets import site_sheets
+
+    source, job, places = workbook.source, workbook.job, workbook.places
+    minutes = {key: live_minutes(source, job, places, key) for key in JOB_MINUTES}
+    specs = site_sheets(records, job.cover.unit_system, minutes)
+    return Package.open(workbook.data).add_sheets(specs)
+
+
+def read_site_records(workbook: Workbook) -> ParsedRecords:
+    """Read and check what was written down on site.
+
+    Raises
+    ------
+    InputError
+        With every problem found, each with its cell.
+    """
+    return parse_site_records(workbook.source, workbook.job)
+
+
 def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, bytes]:
     """Return where the job of a workbook stands, and the file with its Status sheet.
 
@@ -85,7 +130,7 @@ def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, byt
     if baseline is None:
         message = "The workbook has no baseline. Write it once with estimator baseline FILE"
         raise EstimatorError(message)
-    records = parse_site_records(workbook.source, workbook.job).records
+    records = read_site_records(workbook).records
     found = estimate(workbook.job, workbook.places)
     standing = standing_of(found, baseline, records, date, Shared(workbook.places))
     data = with_sheets(workbook, found, {STATUS: lambda context: status_sheet(context, standing)})

@@ -1,6 +1,7 @@
 """How long a joint cools under pressure in each band of air temperature."""
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 from estimator.models.site_records import CoolingByAir
 from estimator.standards import tables
@@ -33,7 +34,7 @@ def cooling_by_air(
             low_s=cool_s(low),
             high_s=cool_s(high if high == edges[-1] else high - TINY_C),
         )
-        for low, high in zip(edges, edges[1:], strict=False)
+        for low, high in pairwise(edges)
     ]
     if len({end for band in bands for end in (band.low_s, band.high_s)}) == 1:
         return (bands[0].model_copy(update={"to_c": edges[-1]}),)

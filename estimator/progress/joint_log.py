@@ -17,6 +17,9 @@ from estimator.working_time.clock import elapsed_s
 Verdict = Literal["not made", "incomplete", "out of limits", "reject", "hold", "accepted"]
 GroupKey = tuple[str, str, str]
 TRIAL = "trial fusion"
+GAUGE_TOLERANCE = 0.005
+"""Share by which a gauge may be read short of what is required."""
+TINY = 1e-6
 TYPED = {
     "date": "date",
     "machine_no": "machine no.",
@@ -41,12 +44,13 @@ class Times:
 
 @dataclass(frozen=True)
 class JudgedJoint:
-    """A row with its durations, verdict and reasons."""
+    """A row with its durations, verdict and reasons; ``cause`` is one word for like rejects."""
 
     joint: LoggedJoint
     times: Times
     verdict: Verdict
     reasons: tuple[str, ...] = ()
+    cause: str = ""
 
     @property
     def accepted(self) -> bool:
@@ -102,10 +106,12 @@ def judge(
     missing = [word for key, word in TYPED.items() if getattr(joint, key) is None]
     missing += [*lacking, *(["limits"] if joint.soak_min_s is None else [])]
     broken = list(_broken(joint, times))
+    texts = tuple(text for _, text in broken)
     if joint.visual == "reject":
-        return JudgedJoint(joint, times, "reject", (joint.cause or "no cause given", *broken))
+        cause = joint.cause or "no cause given"
+        return JudgedJoint(joint, times, "reject", (cause, *texts), cause)
     if broken:
-        return JudgedJoint(joint, times, "out of limits", tuple(broken))
+        return JudgedJoint(joint, times, "out of limits", texts, broken[0][0])
     if missing:
         reason = f"not entered: {', '.join(missing)}"
         return JudgedJoint(joint, times, "incomplete", (reason,))
@@ -128,22 +134,24 @@ def _with_cooling_limit(
     return joint.model_copy(update={"cool_min_s": limit}), ()
 
 
-def _broken(joint: LoggedJoint, times: Times) -> Iterator[str]:
-    """Yield each limit that a row breaks, with what was found."""
-    if _below(times.soak_s, joint.soak_min_s):
-        yield f"heat soak {_clock(times.soak_s)} under {_clock(joint.soak_min_s)}"
-    if _below(joint.open_close_max_s, times.open_close_s):
-        yield f"open-close {_clock(times.open_close_s)} over {_clock(joint.open_close_max_s)}"
-    if _below(times.cool_s, joint.cool_min_s):
-        yield f"cooling {_clock(times.cool_s)} under {_clock(joint.cool_min_s)}"
+def _broken(joint: LoggedJoint, times: Times) -> Iterator[tuple[str, str]]:
+    """Yield each limit that a row breaks: its word, and what was found."""
+    soak, opened, cool = times.soak_s, times.open_close_s, times.cool_s
+    if _below(soak, joint.soak_min_s):
+        yield "heat soak", f"heat soak {_clock(soak)} under {_clock(joint.soak_min_s)}"
+    if _below(joint.open_close_max_s, opened):
+        limit = _clock(joint.open_close_max_s)
+        yield "open/close", f"open/close {_clock(opened)} over {limit}"
+    if _below(cool, joint.cool_min_s):
+        yield "cooling", f"cooling {_clock(cool)} under {_clock(joint.cool_min_s)}"
     for number, bead in enumerate((joint.bead_1_mm, joint.bead_2_mm), 1):
         if _below(bead, joint.bead_min_mm):
-            yield f"bead {number} too small"
+            yield "bead", f"bead {number} too small"
     if _below(joint.misalignment_max_mm, joint.misalignment_mm):
-        yield "misalignment"
+        yield "misalignment", "misalignment"
     required = required_gauge_mpa(joint)
-    if _below(joint.gauge_set_mpa, required, 0.005 * (required or 0.0)):
-        yield "gauge below base + drag"
+    if _below(joint.gauge_set_mpa, required, GAUGE_TOLERANCE * (required or 0.0)):
+        yield "gauge", "gauge below base + drag"
 
 
 def required_gauge_mpa(joint: LoggedJoint) -> float | None:
@@ -153,7 +161,7 @@ def required_gauge_mpa(joint: LoggedJoint) -> float | None:
     return joint.base_gauge_mpa + joint.drag_mpa
 
 
-def _below(value: float | None, limit: float | None, tolerance: float = 1e-6) -> bool:
+def _below(value: float | None, limit: float | None, tolerance: float = TINY) -> bool:
     return value is not None and limit is not None and value < limit - tolerance
 
 
@@ -201,11 +209,16 @@ class JudgedLog:
             for name, counts in groups.items()
         )
 
+    @property
+    def rejects_in_order(self) -> tuple[bool, ...]:
+        """Whether each joint was rejected or out of limits, in the order made."""
+        bad = {one.joint.joint_no for one in self.with_verdict("reject", "out of limits")}
+        made = in_order_made([one.joint for one in self.joints])
+        return tuple(joint.joint_no in bad for joint in made)
+
     def causes(self) -> tuple[tuple[str, int], ...]:
         """Return rejects by cause, most frequent first."""
-        counts = Counter(
-            judged.reasons[0] for judged in self.with_verdict("reject", "out of limits")
-        )
+        counts = Counter(one.cause for one in self.with_verdict("reject", "out of limits"))
         return tuple(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 

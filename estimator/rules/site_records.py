@@ -156,8 +156,8 @@ def counts_agree(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
     shifts: dict[Hashable, list[Entry]] = {}
     for entry in sheets.rows(DAILY):
         shifts.setdefault(_day_of(entry), []).append(entry)
-    for key, entries in shifts.items():
-        kinds = logged.get(key)
+    for day, entries in shifts.items():
+        kinds = logged.get(day)
         for count, kind in COUNTED.items() if kinds else ():
             yield from _count_faults(entries, count, (kinds or []).count(kind))
 

@@ -29,8 +29,8 @@ from estimator.workbook.package.parts import (
     xml_bytes,
 )
 from estimator.workbook.package.sheet_xml import render_parts
-from estimator.workbook.package.table_xml import render_table
 from estimator.workbook.package.styles import MINIMAL_STYLES, StyleSheet
+from estimator.workbook.package.table_xml import render_table
 from estimator.workbook.package.zip_file import Packed, Packer, ZipMembers, replace_members
 from estimator.workbook.sheet.spec import SheetSpec
 from estimator.workbook.sheet.styles import StyleIds

@@ -5,7 +5,7 @@ by a hidden name each, which follows them when they are renamed.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from estimator.workbook.package.edit import (
     style_sheet,
     write_sheet,
 )
+from estimator.workbook.package.fill_cells import Typed, fill_cells
 from estimator.workbook.package.followers import Followers
 from estimator.workbook.package.index import (
     SheetEntry,
@@ -202,6 +203,25 @@ class Package:
             write_sheet(edit, part, rendered)
             set_local_names(edit, spec.name, index, spec)
             number += len(spec.tables)
+        calculate_on_load(edit)
+        return edit.finish()
+
+    def fill_cells(self, values: Mapping[str, Mapping[str, Typed]]) -> bytes:
+        """Return the file with values typed into cells, by sheet and address.
+
+        Raises
+        ------
+        WorkbookError
+            If there is no such sheet, a cell holds a formula, or the file is signed.
+        """
+        self._refuse_signed()
+        edit = PackageEdit(self._members, self._workbook_part)
+        parts = {entry.name.casefold(): entry.part for entry in self._sheets}
+        for sheet, cells in values.items():
+            part = parts.get(sheet.casefold())
+            if part is None:
+                raise WorkbookError(f"The workbook has no sheet {sheet}")
+            fill_cells(edit.tree(part), cells, dates_1904=self.dates_1904)
         calculate_on_load(edit)
         return edit.finish()
 

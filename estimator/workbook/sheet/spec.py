@@ -3,7 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -161,7 +161,7 @@ class TableSpec:
 
     name: str
     area: str
-    formulas: Mapping[str, str] = MappingProxyType({})
+    formulas: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
