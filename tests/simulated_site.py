@@ -6,7 +6,6 @@ are made again, each with a chance that is drawn for the job. What comes out is 
 clock times, as it is typed on site, and the date of the last joint.
 """
 
-import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +26,7 @@ class Site:
     pace: tuple[float, ...]
 
 
-def simulate(rng, runs, working_min, calendar_days, job_sd, wild_day=None):
+def simulate(rng, runs, working_min, calendar_days, job_sd):
     """Return a simulated site.
 
     Parameters
@@ -42,8 +41,6 @@ def simulate(rng, runs, working_min, calendar_days, job_sd, wild_day=None):
         Days on which work could be done.
     job_sd : float
         Standard deviation of the logarithm of the job's pace.
-    wild_day : int, optional
-        Number of a day whose crew-paced time is three times as long.
     """
     job = rng.normal(0.0, job_sd)
     paces = [job + rng.normal(0.0, SIZE_SD) for _ in runs]
@@ -58,7 +55,7 @@ def simulate(rng, runs, working_min, calendar_days, job_sd, wild_day=None):
             if rng.random() < wet:
                 lost.append(LostTime(date=date, crew=1, minutes=600.0, cause="weather"))
                 continue
-            factor = np.exp(pace + rng.normal(0.0, DAY_SD)) * (3.0 if day == wild_day else 1.0)
+            factor = np.exp(pace + rng.normal(0.0, DAY_SD))
             clock = 0.0
             while left:
                 noise = np.exp(rng.normal(-(JOINT_SD**2) / 2, JOINT_SD))

@@ -49,7 +49,7 @@ REWORK_WORTH, WEATHER_WORTH = 200.0, 40.0
 BY_TIME = ("Per diem", "Jobsite overhead", "Liquidated damages")
 BY_WORK = ("Labor", "Equipment", "Fuel", *BY_TIME)
 """Cost types that the plan of the rest prices; all other cost is what is not earned yet."""
-MOST_HALVINGS = 1
+MOST_HALVINGS = 0
 LEARNED: tuple[RiskFactor, ...] = ("productivity", "rework", "weather")
 
 

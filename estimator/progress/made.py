@@ -14,6 +14,7 @@ from estimator.units import HOUR_MIN
 LOGGED_KINDS: Mapping[str, str] = {"stick": STICK, "fitting": FITTING, "tie-in": TIE_IN}
 """What a joint of the log earns as; rework earns as the joint that it replaces."""
 REWORK = "rework"
+PENDING = ("hold", "incomplete")
 DAILY_COUNTS: Mapping[str, str] = {
     "stick_joints": STICK,
     "fitting_joints": FITTING,
@@ -27,12 +28,17 @@ Place = tuple[dt.date, int, str]
 
 @dataclass(frozen=True)
 class MadeDay:
-    """What one crew made on one run on one date; ``made`` counts butt joints of every verdict."""
+    """What one crew made on one run on one date.
+
+    ``pending`` are joints that may yet be accepted: on hold, or not fully entered. ``made`` counts
+    butt joints of every verdict.
+    """
 
     date: dt.date
     crew: int
     run_id: str
     accepted: Mapping[str, int]
+    pending: Mapping[str, int]
     made: int
 
 
@@ -56,6 +62,15 @@ class MadeWork:
         found: dict[str, Counter[str]] = defaultdict(Counter)
         for day in self.days:
             found[day.run_id].update(day.accepted)
+        return found
+
+    @property
+    def not_left(self) -> Mapping[str, Mapping[str, int]]:
+        """Pieces of each run that need not be made again: accepted, or pending."""
+        found: dict[str, Counter[str]] = defaultdict(Counter)
+        for day in self.days:
+            found[day.run_id].update(day.accepted)
+            found[day.run_id].update(day.pending)
         return found
 
     @property
@@ -92,6 +107,7 @@ def made_up_to(records: SiteRecords, status: dt.date) -> MadeWork:
     known = JudgedLog(tuple(one for one in judged.joints if _is_made(one, status)))
     from_log = frozenset(one.joint.run_id for one in known.joints)
     accepted: dict[Place, Counter[str]] = defaultdict(Counter)
+    pending: dict[Place, Counter[str]] = defaultdict(Counter)
     made: Counter[Place] = Counter()
     kinds = _kinds(judged)
     for one in known.joints:
@@ -101,6 +117,8 @@ def made_up_to(records: SiteRecords, status: dt.date) -> MadeWork:
             made[place] += 1
         if one.accepted and kind is not None:
             accepted[place][kind] += 1
+        if one.verdict in PENDING and kind is not None:
+            pending[place][kind] += 1
     for row in records.daily_record:
         if row.date <= status:
             place = row.date, row.crew, row.run_id
@@ -110,10 +128,14 @@ def made_up_to(records: SiteRecords, status: dt.date) -> MadeWork:
                 made[place] += sum(pieces[kind] for kind in BUTT_PIECES if kind in pieces)
                 made[place] += row.rework_joints or 0
     days = tuple(
-        MadeDay(*place, {kind: n for kind, n in accepted[place].items() if n}, made[place])
+        MadeDay(*place, _without_none(accepted[place]), dict(pending[place]), made[place])
         for place in sorted({*accepted, *made})
     )
     return MadeWork(status, days, from_log, known, records)
+
+
+def _without_none(counts: Mapping[str, int]) -> Mapping[str, int]:
+    return {kind: number for kind, number in counts.items() if number}
 
 
 def _is_made(one: JudgedJoint, status: dt.date) -> bool:
@@ -137,7 +159,7 @@ def _kinds(judged: JudgedLog) -> Mapping[str, str]:
 def _daily_pieces(row: DailyRow, *, with_joints: bool) -> Mapping[str, int]:
     columns = {**DAILY_COUNTS, **CONNECTION_COUNTS} if with_joints else CONNECTION_COUNTS
     counts = {kind: getattr(row, column) for column, kind in columns.items()}
-    return {kind: number for kind, number in counts.items() if number}
+    return _without_none(counts)
 
 
 def lost_labor_hours(rows: Sequence[DailyRow], records: SiteRecords) -> Mapping[str, float]:

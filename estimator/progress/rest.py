@@ -13,11 +13,11 @@ FIRST = 1
 
 
 def rest_of(job: Job, made: MadeWork) -> Job:
-    """Return the job without what is accepted, from the day after the status date.
+    """Return the job without what is made, from the day after the status date.
 
     Crews, machines, crew dates and holds are those of the job as it is now. Rejects that are not
-    replaced yet are made again. Runs under way go on first; sections that passed their hydrotest
-    are not tested again.
+    replaced yet are made again, joints on hold are taken to pass. Runs under way go on first;
+    sections that passed their hydrotest are not tested again.
 
     Parameters
     ----------
@@ -27,9 +27,9 @@ def rest_of(job: Job, made: MadeWork) -> Job:
         What was made up to the status date.
     """
     passed = {name.casefold() for name in made.tests_passed}
-    accepted = made.accepted
-    runs = tuple(_rest_of_run(run, begun=run.run_id in accepted, passed=passed) for run in job.runs)
-    done = tuple(DoneRun(run_id=run_id, pieces=dict(pieces)) for run_id, pieces in accepted.items())
+    not_left = made.not_left
+    runs = tuple(_rest_of_run(run, begun=run.run_id in not_left, passed=passed) for run in job.runs)
+    done = tuple(DoneRun(run_id=run_id, pieces=dict(pieces)) for run_id, pieces in not_left.items())
     return job.changed(start=made.status + dt.timedelta(1)).model_copy(
         update={"runs": runs, "done": done}
     )

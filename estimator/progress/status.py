@@ -357,13 +357,16 @@ class _Standing:
         if incomplete:
             yield f"{_count(incomplete, 'joint')} not fully entered: {_names(incomplete)}"
         soon = status + dt.timedelta(DUE_WITHIN_DAYS)
+        due: dict[dt.date, list[str]] = defaultdict(list)
         for coupon in self.made.records.coupons:
             if coupon.next_due is not None and status < coupon.next_due <= soon:
-                yield f"Next coupon after {coupon.coupon} is due by {coupon.next_due:%a %d %b}"
+                due[coupon.next_due].append(coupon.coupon)
+        for date, coupons in sorted(due.items()):
+            yield f"Next coupon is due by {date:%a %d %b}, after {_names(coupons)}"
         for operator in self.made.records.operators:
             if operator.qualified_until <= soon:
                 until = f"{operator.qualified_until:%a %d %b}"
-                yield f"Operator {operator.operator}: qualified until {until}"
+                yield f"{operator.operator} is qualified until {until} only"
         yield from self._over_planned()
 
     def _over_planned(self) -> Iterator[str]:
