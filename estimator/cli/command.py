@@ -57,6 +57,7 @@ COMMANDS = (
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),
     ("options", "price other crews, machines and shifts", "options"),
+    ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
