@@ -22,7 +22,7 @@ OF_THESE = (
     ("tie_in_joints", "of which tie-in joints"),
     ("rework_joints", "rework joints, allowance"),
     ("test_joints", "trial fusions"),
-    ("other_joints", "EF closures, bolt-ups and saddles"),
+    ("other_joints", "other connections"),
 )
 READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
 READY_PARTS = (2, 4, 3, 1, 5)
