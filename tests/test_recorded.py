@@ -167,7 +167,7 @@ def test_explain_ends_on_plan_cost_lines_power_and_hydrotests_of_the_estimate(nu
         shown = {one.name: one.value for one in steps_of(told, "Hydrotest")}
         assert shown.get("Labor-hours of the test", 0) == sum(t.labor_hours for t in tests)
         for test in tests:
-            assert shown["Filling"] == pytest.approx(test.hours.fill, abs=0.0051)
+            assert shown["Filling"] / 60 == pytest.approx(test.hours.fill, abs=0.0051)
 
 
 @pytest.mark.parametrize("number", range(JOBS))

@@ -16,8 +16,6 @@ from estimator.steps.recorder import Recorded, Recorder
 from estimator.units import UNITS, from_si, to_si
 
 SAME = 1e-6
-WITH_FACTOR = {*UNIT_LABELS, "min", "h"}
-"""Results whose sum may end on the factor between the units of its numbers and its own."""
 
 
 @cache
@@ -114,7 +112,7 @@ class Page:
         worked = float(found.mark.work(self._shown))
         if abs(worked - value) <= SAME * max(abs(value), SAME):
             return text
-        if found.kind not in WITH_FACTOR or not value or found.mark.taken.op in ("+", "-"):
+        if found.kind not in UNIT_LABELS or not value or found.mark.taken.op in ("+", "-"):
             raise AssertionError(f"{found.key}: units of {text} do not go together")
         inner = found.mark.write(self._number, "page", rank=2)
         factor, inverse = figure(value / worked), figure(worked / value)

@@ -14,10 +14,10 @@ from estimator.power.load import (
     motors_kw,
     running_kw,
     starting_kw,
-    warm_up_min,
+    warm_up_s,
 )
 
-OF_MACHINE = (motors_kw, running_kw, starting_kw, warm_up_min, heater_duty, mean_load_kw)
+OF_MACHINE = (motors_kw, running_kw, starting_kw, warm_up_s, heater_duty, mean_load_kw)
 
 
 def power_steps(chain: Chain) -> Iterator[Step]:

@@ -14,7 +14,7 @@ from estimator.models.plan import Plan, PlanLine
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
 from estimator.standards import tables
-from estimator.steps.kinds import Hours
+from estimator.steps.kinds import Time
 from estimator.steps.marks import PI
 from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN, HOUR_S, MIN_S, MM2_M_L
@@ -74,9 +74,9 @@ def section_l(volumes_l: Sequence[float]) -> float:
 
 
 @step("Filling", "water / filling rate")
-def fill_h(volume_l: float, hydrotest: HydrotestInputs) -> Hours:
-    """Return the hours to fill a section."""
-    return volume_l / hydrotest.hydro_fill_rate_l_s / HOUR_S
+def fill_s(volume_l: float, hydrotest: HydrotestInputs) -> Time:
+    """Return the time to fill a section [s]."""
+    return volume_l / hydrotest.hydro_fill_rate_l_s
 
 
 def volume_of_section(runs: Sequence[Run], known: Mapping[str, SizedRun]) -> float:
@@ -106,7 +106,7 @@ def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
     expansion, hold = hydrotest.hydro_expansion_hours, hydrotest.hydro_hold_hours
     hours = {
         "setup": hydrotest.hydro_setup_hours,
-        "fill": fill_h(volume_l, hydrotest),
+        "fill": fill_s(volume_l, hydrotest) / HOUR_S,
         "bleed": hydrotest.hydro_bleed_hours,
         "raising": hydrotest.hydro_raise_hours,
         "expansion": rule("expansion") if expansion is None else expansion,

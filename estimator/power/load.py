@@ -9,7 +9,7 @@ from estimator.models.job_inputs import PowerInputs, ShiftInputs
 from estimator.power.derating import derating
 from estimator.power.motors import locked_rotor_kva
 from estimator.standards import tables
-from estimator.steps.kinds import Minutes, Share
+from estimator.steps.kinds import Share, Time
 from estimator.steps.marks import least
 from estimator.steps.recorder import step
 from estimator.units import HOUR_MIN, MIN_S
@@ -68,15 +68,18 @@ def _plate_heat_kj(plate_mass_kg: float, ambient_c: float, target_c: float) -> f
     "Heater warm-up",
     "plate mass x specific heat x rise / share that reaches the plate / heater power",
 )
-def warm_up_min(
-    plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float
-) -> Minutes:
+def warm_up_s(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> Time:
+    """Return the seconds to bring a heater plate from ambient to working temperature."""
+    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / heater_kw
+
+
+def warm_up_min(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> float:
     """Return the minutes to bring a heater plate from ambient to working temperature.
 
     ``t = m c dT / (P eta)`` with the plate's specific heat and the share of heater power that
     reaches the plate from ``heater_plate.csv``.
     """
-    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / heater_kw / MIN_S
+    return warm_up_s(plate_mass_kg, heater_kw, ambient_c, target_c) / MIN_S
 
 
 def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target_c: float) -> float:
