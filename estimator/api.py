@@ -11,8 +11,10 @@ from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
+from estimator.models.weeks import LookAhead
 from estimator.pipeline import estimate
 from estimator.plan import Progress
+from estimator.plan.by_week import look_ahead
 from estimator.progress.site_plan import site_plan
 from estimator.progress.standing import Standing, standing_of
 from estimator.study import Watcher, study
@@ -142,6 +144,11 @@ def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOpti
     if standing.forecast is None:
         return NoOptions(standing.no_forecast)
     return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+
+
+def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
+    """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
+    return look_ahead(found, first)
 
 
 def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:
