@@ -68,7 +68,6 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
-<<<<<<< HEAD
 def with_site_records(workbook: Workbook) -> bytes:
     """Return a workbook with the sheets of the site records added, its joints numbered.
 
@@ -98,11 +97,11 @@ def read_site_records(workbook: Workbook) -> ParsedRecords:
         With every problem found, each with its cell.
     """
     return parse_site_records(workbook.source, workbook.job)
-=======
+
+
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
     """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
     return look_ahead(found, first)
->>>>>>> main
 
 
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
