@@ -1,6 +1,9 @@
 """Files in, files out: what the command and other programs call."""
 
+from __future__ import annotations
+
 import datetime as dt
+from typing import TYPE_CHECKING
 
 from estimator import files
 from estimator.errors import EstimatorError, WorkbookError
@@ -16,7 +19,6 @@ from estimator.pipeline import estimate
 from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
 from estimator.progress.site_plan import site_plan
-from estimator.progress.standing import Standing, standing_of
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
 from estimator.workbook.book import (
@@ -29,7 +31,9 @@ from estimator.workbook.book import (
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
-from estimator.workbook.results.status_sheet import STATUS, status_sheet
+
+if TYPE_CHECKING:
+    from estimator.progress.standing import Standing
 
 
 def read_workbook(path: str) -> Workbook:
@@ -128,6 +132,9 @@ def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, byt
     EstimatorError
         If the workbook has no baseline or no site records, or nothing was made up to the date.
     """
+    from estimator.progress.standing import standing_of
+    from estimator.workbook.results.status_sheet import STATUS, status_sheet
+
     baseline = baseline_in(workbook)
     if baseline is None:
         message = "The workbook has no baseline. Write it once with estimator baseline FILE"
