@@ -14,6 +14,7 @@ DOORS = {
     "xlsxwriter": "nowhere in the estimator",
     "openpyxl": "nowhere in the estimator",
     "xlwings": "excel",
+    "pandas": "takeoff",
     "pathlib": "files.py",
     "os": "files.py",
     "tempfile": "files.py",
@@ -43,9 +44,10 @@ RULE = {
     "export": "joint optimize whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize explain whatif",
+    "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
     "api": "files plan study whatif workbook",
-    "cli": "files joint pipeline explain whatif export workbook excel api",
+    "cli": "files joint pipeline explain whatif export workbook takeoff excel api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]
