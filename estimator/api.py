@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator import files
@@ -33,6 +34,7 @@ from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
 if TYPE_CHECKING:
+    from estimator.models.rental_request import RequestLine
     from estimator.progress.standing import Standing
 
 
@@ -151,6 +153,22 @@ def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOpti
     if standing.forecast is None:
         return NoOptions(standing.no_forecast)
     return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+
+
+def request_of_workbook(
+    workbook: Workbook,
+) -> tuple[tuple[RequestLine, ...], tuple[str, ...], bytes]:
+    """Return the lines of a rental request, the names of its sheets, and the file with them."""
+    from estimator.equipment.rental_request import request_lines
+    from estimator.workbook.results.request_sheet import SUPPLIERS, request_page
+
+    found = estimate(workbook.job, workbook.places)
+    lines = request_lines(found)
+    makers = {
+        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines)
+        for kind in dict.fromkeys(line.kind for line in lines)
+    }
+    return lines, tuple(makers), with_sheets(workbook, found, makers)
 
 
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
