@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator import files
-from estimator.errors import EstimatorError, WorkbookError
+from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
+from estimator.equipment.quotes import QuoteComparison, compare_quotes
+from estimator.equipment.rental_request import request_lines
+from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
+from estimator.models.rental_request import RequestLine
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
@@ -23,18 +29,21 @@ from estimator.progress.site_plan import site_plan
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
 from estimator.workbook.book import (
+    SheetMaker,
     Workbook,
     baseline_in,
     parse_workbook,
     with_results,
     with_sheets,
 )
+from estimator.workbook.package.fill_cells import Typed
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
+QUOTES = "Quotes"
+
 if TYPE_CHECKING:
-    from estimator.models.rental_request import RequestLine
     from estimator.progress.standing import Standing
 
 
@@ -155,20 +164,87 @@ def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOpti
     return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
 
 
-def request_of_workbook(
-    workbook: Workbook,
-) -> tuple[tuple[RequestLine, ...], tuple[str, ...], bytes]:
-    """Return the lines of a rental request, the names of its sheets, and the file with them."""
-    from estimator.equipment.rental_request import request_lines
+@dataclass(frozen=True)
+class Request:
+    """A rental request: its lines, the sheets written, the quotes compared, the file.
+
+    ``comparison`` is None as long as no quote was entered.
+    """
+
+    lines: tuple[RequestLine, ...]
+    sheets: tuple[str, ...]
+    comparison: QuoteComparison | None
+    data: bytes
+
+
+def request_of_workbook(workbook: Workbook, order: dt.date | None = None) -> Request:
+    """Return the rental request of a workbook, with the quotes that were entered compared.
+
+    A workbook without the sheet Quotes gets it.
+
+    Parameters
+    ----------
+    order : date, optional
+        Day on which the order is placed; None: the estimate date.
+    """
+    from estimator.workbook.results.quotes_sheet import QUOTE_COMPARISON, quotes_sheet
     from estimator.workbook.results.request_sheet import SUPPLIERS, request_page
 
     found = estimate(workbook.job, workbook.places)
     lines = request_lines(found)
-    makers = {
+    makers: dict[str, SheetMaker] = {
         SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines)
         for kind in dict.fromkeys(line.kind for line in lines)
     }
-    return lines, tuple(makers), with_sheets(workbook, found, makers)
+    records = read_site_records(workbook)
+    comparison = None
+    if records.records.quotes:
+        job = workbook.job
+        comparison = compare_quotes(
+            lines, records.records.quotes, job.input("drag_mpa"),
+            order or job.cover.estimate_date,
+        )  # fmt: skip
+        makers[QUOTE_COMPARISON] = partial(quotes_sheet, found=comparison)
+    data = with_sheets(workbook, found, makers)
+    if QUOTES.casefold() not in records.kept:
+        from workbook_template.site_sheets import site_sheets
+
+        specs = site_sheets(SiteRecords(), workbook.job.cover.unit_system, {}, apart=QUOTES)
+        return Request(lines, (*makers, QUOTES), comparison, Package.open(data).add_sheets(specs))
+    return Request(lines, tuple(makers), comparison, data)
+
+
+def take_quote(workbook: Workbook, number: int) -> tuple[bytes, str]:
+    """Return the file with the rates of a quote in the class of its line, and what was done.
+
+    Raises
+    ------
+    InputError
+        If there is no such quote, or it is of no line of the request.
+    """
+    found = estimate(workbook.job, workbook.places)
+    quotes = read_site_records(workbook).records.quotes
+    spans = found.fleet.spans
+    if not 1 <= number <= len(quotes) or quotes[number - 1].line > len(spans):
+        message = f"There is no quote {number} for a line of the request. Enter 1 to {len(quotes)}"
+        raise InputError([Problem("--take", message)])
+    quote, span = quotes[number - 1], spans[quotes[number - 1].line - 1]
+    valid = f", valid until {quote.valid_until:%d %b %Y}" if quote.valid_until else ""
+    typed: dict[str, Typed] = {
+        "day_rate": quote.day_rate,
+        "week_rate": quote.week,
+        "four_week_rate": quote.four_weeks,
+        "delivery": ((quote.delivery or 0.0) + (quote.collection or 0.0)) / 2,
+        "basis": f"quote of {quote.supplier}, line {quote.line}{valid}",
+    }
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    for key, value in typed.items():
+        where = workbook.places.where(FLEET_TABLES[span.kind], span.class_id, key)
+        sheet, _, address = where.rpartition("!")
+        if sheet:
+            cells[sheet][address] = value
+    text = f"{KIND_WORDS[span.kind]} {span.class_id} now has the rates of {quote.supplier}"
+    return Package.open(workbook.data).fill_cells(cells), text
 
 
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:

@@ -76,10 +76,11 @@ def test_a_machine_with_its_own_power_asks_for_no_supply():
 
 def test_both_units_stand_on_every_page():
     workbook = parse_workbook(small_book())
-    _, sheets, data = api.request_of_workbook(workbook)
-    assert sheets == ("Request machines", "Request generators", "Request lifting")
-    book = openpyxl.load_workbook(io.BytesIO(data))
-    for name in sheets:
+    asked = api.request_of_workbook(workbook)
+    pages = ("Request machines", "Request generators", "Request lifting")
+    assert asked.sheets == (*pages, "Quotes")
+    book = openpyxl.load_workbook(io.BytesIO(asked.data))
+    for name in pages:
         texts = [str(cell.value) for row in book[name].iter_rows() for cell in row if cell.value]
         words = " ".join(texts)
         assert any(pair in words for pair in ("lbf (", "ft (", "lb ("))

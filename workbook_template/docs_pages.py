@@ -37,6 +37,7 @@ RESULT_TABLES = {
     "baseline_run": "Baseline: by run",
     "baseline_lump": "Baseline: not earned by joints",
     "baseline_day": "Baseline: by day",
+    "quotes": "Quote comparison",
     "status_curve": "Status: labor-hours by week",
     "status_joints": "Status: joints by day",
     "status_pace": "Status: pace by day",

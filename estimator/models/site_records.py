@@ -10,6 +10,7 @@ from typing import ClassVar, Literal
 from estimator.models.base import Model
 from estimator.models.calendar import ChargeTo, HoldCause
 from estimator.models.plan import ShiftName
+from estimator.models.quotes import Quote
 
 Visual = Literal["pass", "reject", "hold"]
 CouponResult = Literal["pass", "fail"]
@@ -227,3 +228,4 @@ class SiteRecords(Model):
     planned_runs: tuple[PlannedRun, ...] = ()
     cooling_by_air: tuple[CoolingByAir, ...] = ()
     logger_columns: tuple[LoggerColumn, ...] = ()
+    quotes: tuple[Quote, ...] = ()

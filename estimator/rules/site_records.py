@@ -17,6 +17,7 @@ ONCE: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("logger_columns", ("ours",)),
     ("logger_columns", ("theirs",)),
     (DAILY, ("date", "crew", "shift", "run_id")),
+    ("quotes", ("supplier", "line", "offered")),
 )
 """Tables, and the columns whose values together stand in one row only."""
 WITH_RUNS = (LOG, DAILY, "actual_cost")

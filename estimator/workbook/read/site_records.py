@@ -10,6 +10,7 @@ from estimator.models import site_records
 from estimator.models.base import Model
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Findings
@@ -31,6 +32,7 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.PlannedRun,
             site_records.CoolingByAir,
             site_records.LoggerColumn,
+            Quote,
         )
     }
 )
