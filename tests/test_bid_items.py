@@ -137,7 +137,7 @@ def test_a_joined_row_says_nothing_of_its_own():
 
 
 def without(names):
-    return Override(scenario="S", key="left_out", value=names, text=f"Leave out runs {names}")
+    return Override(scenario="S", key="left_out", value=names, text=f"Omit runs {names}")
 
 
 def test_a_scope_left_out_is_the_job_without_the_run():
@@ -159,7 +159,7 @@ def test_a_scope_that_cannot_be_left_out_is_refused(names, message):
     with pytest.raises(InputError, match=message):
         estimate(TWO.model_copy(update={"scenarios": (without(names),)}))
     made = WorkbookFactory()
-    made.tables["scenarios"] = [{"scenario": "S", "input": "Leave out runs", "value": names}]
+    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit runs", "value": names}]
     with pytest.raises(InputError) as caught:
         parse_workbook(made.build())
     where = made.where("scenarios", "value")

@@ -211,7 +211,7 @@ def values_if_absent(table: str) -> Mapping[str, str]:
     return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})
 
 
-LEFT_OUT, LEAVE_OUT = "left_out", "Leave out runs"
+LEFT_OUT, LEAVE_OUT = "left_out", "Omit runs"
 """Key and name of the change of a scenario that drops runs from the schedule."""
 RUN_INPUTS = frozenset({"stick_length"})
 """Inputs of the schedule that a scenario may change, for every run at once."""
