@@ -40,7 +40,7 @@ RULE = {
     "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint equipment cost review pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint optimize whatif",
+    "export": "joint plan optimize whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
