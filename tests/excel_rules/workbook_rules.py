@@ -121,11 +121,11 @@ def _is_area(text):
 
 
 def _in_workbook(rule):
-    def rule(book):
+    def in_part(book):
         for fault in rule(book):
             yield f"{book.workbook_part}: {fault}"
 
-    return rule
+    return in_part
 
 
 RULES = (
