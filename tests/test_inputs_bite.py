@@ -409,7 +409,7 @@ def studied(whole: Job, *, wide: bool) -> Study:
 def test_moving_an_input_changes_a_figure(field):
     case = CASES.get((field.table, field.key), Case())
     wide = field.table in STUDIED or field.key.startswith(("option_", "risk_", "outside"))
-    here, before, told = known(case.job, wide=wide)
+    here, before, known_figures = known(case.job, wide=wide)
     to = moved(field, value_of(here, field, case.row)) if case.to is None else case.to
     there = with_value(here, field, case.row, to)
     if case.refused:
@@ -417,7 +417,7 @@ def test_moving_an_input_changes_a_figure(field):
             studied(there, wide=wide)
         return
     after = studied(there, wide=wide)
-    changes = figures(after) != told
+    changes = figures(after) != known_figures
     assert changes == (field.use == ""), "no effect" if field.use == "" else "has an effect"
     if field.use == SHEETS:
         assert cells_of(after) != cells_of(before)

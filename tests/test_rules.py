@@ -77,7 +77,7 @@ class Case:
     before: dict[tuple[str, int, str], Any] | None = None
 
     @property
-    def told(self) -> str:
+    def text(self) -> str:
         """The message with the header of the input."""
         table, _, key = self.where
         return f"{header(table, key)}: {self.message}"
@@ -309,14 +309,14 @@ def test_a_workbook_that_breaks_a_rule_is_refused_at_its_cell(case):
     made = typed(case.values)
     table, row, key = case.where
     (found,) = refused(lambda: parsed(made))
-    assert found.startswith(f"{made.where(table, key, row)}: {case.told}")
+    assert found.startswith(f"{made.where(table, key, row)}: {case.text}")
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.rule.__name__)
 def test_a_job_that_breaks_a_rule_is_refused(tidy, case):
     broken = with_values(tidy, case.values)
     (found,) = refused(lambda: estimate(broken))
-    assert f": {case.told}" in found
+    assert f": {case.text}" in found
 
 
 @pytest.mark.parametrize(
@@ -331,7 +331,7 @@ def test_a_scenario_that_breaks_a_rule_cannot_be_done(case):
     (outcome,) = compare(job.model_copy(update={"scenarios": tuple(changes)})).scenarios
     assert outcome.figures is None
     (reason,) = outcome.why_not
-    assert f": {case.told}" in reason
+    assert f": {case.text}" in reason
 
 
 @pytest.mark.parametrize(
@@ -345,7 +345,7 @@ def test_an_option_that_breaks_a_rule_cannot_be_done(case, monkeypatch):
     table = options.assess(found, always=True)
     (bad,) = [option for option in table.options if not option.is_base]
     assert bad.figures is None
-    assert case.told.startswith(bad.why_not.removesuffix(" ..."))
+    assert case.text.startswith(bad.why_not.removesuffix(" ..."))
 
 
 def test_a_longer_shift_of_an_option_leaves_room_for_the_night(monkeypatch):

@@ -80,7 +80,7 @@ class Run(Model):
 def by_name(run: Run) -> tuple[tuple[float, str], ...]:
     """Return the place of a run in the order of names, in which R2 comes before R10.
 
-    What depends on an order, and is not told one, takes this: never that of the rows.
+    What depends on an order, and is not given one, takes this: never that of the rows.
     """
     parts = re.split(r"([0-9]+)", run.run_id.casefold())
     return tuple((float(part), "") if part.isdecimal() else (-1.0, part) for part in parts if part)

@@ -88,7 +88,7 @@ def result_sheets(
     places : Places
         Where the inputs stand, for the live formulas.
     watched : sequence of Watch
-        What tells that an input was changed.
+        What shows that an input was changed.
     sheet_names : mapping
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
