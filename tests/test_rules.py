@@ -19,6 +19,7 @@ from estimator.rules import (
     dates,
     equipment,
     on_site,
+    owner_items,
     runs,
     scenarios,
     shifts,
@@ -46,6 +47,10 @@ def book() -> WorkbookFactory:
         {"run": "R1", "from_date": dt.date(2027, 3, 3), "to_date": dt.date(2027, 3, 4),
          "cause": "permit"},
     ]  # fmt: skip
+    made.tables["owner_items"] = [
+        {"item": "Mobilization", "owner_no": "10"}, {"item": "Demobilization", "owner_no": "11"},
+    ]  # fmt: skip
+    made.tables["bid_terms"] = [{"place": "condition", "text": "One lane stays open"}]
     return made
 
 
@@ -244,6 +249,12 @@ CASES = [
         f"1.1 is above {header('risk', 'likely')} (1)",
     ),
     Case(
+        owner_items.said_once,
+        {("owner_items", 1, "owner_no"): "10", ("owner_items", 1, "unit"): "LS"},
+        ("owner_items", 1, "unit"),
+        "Item 10 is worded and priced in its first row. Clear this cell",
+    ),
+    Case(
         scenarios.base_name,
         {("scenarios", 0, "scenario"): "base"},
         ("scenarios", 0, "scenario"),
@@ -251,7 +262,10 @@ CASES = [
     ),
 ]  # fmt: skip
 BY_RULE = {case.rule: case for case in CASES}
-ELSEWHERE = {tables.never_empty, tables.every_month, scenarios.inputs_once, equipment.rental_tiers}
+ELSEWHERE = {
+    tables.never_empty, tables.every_month, scenarios.inputs_once, scenarios.known_runs,
+    equipment.rental_tiers,
+}  # fmt: skip
 """Rules of whole tables and of several rows, and the one that only warns: tests of their own."""
 
 

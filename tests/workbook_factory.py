@@ -109,6 +109,8 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
         "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],
+        "owner_items": [],
+        "bid_terms": [],
         "material_prices": [{"what": "bolt-up set", "price_b": 240, "price_c": 720}],
         "risk": [
             {"factor": "productivity", "low": 0.9, "likely": 1, "high": 1.3, "shape": "PERT"},
