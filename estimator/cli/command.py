@@ -57,6 +57,7 @@ COMMANDS = (
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),
+    ("diff", "compare two versions of a job and price each change", "diff"),
     ("options", "price other crews, machines and shifts", "options"),
     ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
     ("explain", "explain one run from schedule to price", "explain"),

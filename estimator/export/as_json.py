@@ -14,6 +14,7 @@ from estimator.models.job_inputs import GROUPS
 from estimator.models.options import Option, OptionTable
 from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
+from estimator.models.revision import Revision
 from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
@@ -145,6 +146,44 @@ def _figures_json(found: Figures, comparison: Comparison) -> Json:
     }
 
 
+def revision_json(revision: Revision) -> Json:
+    """Return two versions of a job side by side, and what each changed group comes to."""
+    gaps = zip(revision.steps, revision.cost_changes, revision.price_changes, strict=True)
+    return {
+        "version": VERSION,
+        "old": {"name": revision.old_name, **_version_json(revision.old)},
+        "new": {"name": revision.new_name, **_version_json(revision.new)},
+        "runs_added": list(revision.runs["added"]),
+        "runs_removed": list(revision.runs["removed"]),
+        "changes": [asdict(change) for change in revision.changes],
+        "steps": [
+            {
+                "step": step.name,
+                "changes": step.changes,
+                "cost_change": float(cost),
+                "price_change": float(gap),
+                **_version_json(step.figures),
+            }
+            for step, cost, gap in gaps
+        ],
+        "costs": [
+            {"name": one.name, "old": float(one.old), "new": float(one.new)}
+            for one in (*revision.costs, *revision.chain)
+        ],
+    }
+
+
+def _version_json(found: Figures) -> Json:
+    return {
+        "joints": found.joints,
+        "work_days": found.work_days,
+        "finish": found.finish.isoformat(),
+        "labor_hours": found.labor_hours,
+        "job_cost": float(found.job_cost),
+        "price": float(found.price),
+    }
+
+
 def explanation_json(found: Explanation) -> Json:
     """Return how one run comes to its price; figures are in the units that each step names."""
     return {
@@ -175,10 +214,9 @@ def money_json(estimate: Estimate) -> Json:
     """Return cost lines, price, cost by run and by size, and the items of the bid schedule.
 
     Amounts are in the job's currency. Runs and the rounding beside them add up to the job cost,
-    items and ``bid_items_rounding`` to the bid price.
+    items to the bid price.
     """
     by_run = estimate.by_run
-    items = sum(float(item.amount) for item in estimate.items)
     return {
         "cost_lines": [_line_json(line) for line in estimate.cost_lines],
         "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
@@ -188,7 +226,6 @@ def money_json(estimate: Estimate) -> Json:
         },
         "cost_by_size": [_size_json(size) for size in by_run.sizes],
         "bid_items": [_item_json(item) for item in estimate.items],
-        "bid_items_rounding": round(float(estimate.bid.price) - items, 2),
     }
 
 
@@ -238,12 +275,18 @@ def _size_json(size: SizeCost) -> Json:
 
 def _item_json(item: BidItem) -> Json:
     return {
+        "number": item.number,
+        "item": item.key,
+        "holds": list(item.keys),
+        "group": item.group,
         "description": item.description,
         "quantity": item.quantity,
         "unit": item.unit,
         "cost": float(item.cost),
         "unit_price": float(item.unit_price),
         "amount": float(item.amount),
+        "takes_rounding": item.balances,
+        "price_typed_in": item.fixed_price,
     }
 
 

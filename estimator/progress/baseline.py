@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
+from estimator.cost.bid_items import item_of_run
 from estimator.errors import EstimatorError
 from estimator.joint import butt_kinds
 from estimator.joint.cycle import cooling_minutes, soak_minutes
@@ -175,10 +176,9 @@ def _run(estimate: Estimate, run: Run, sized: SizedRun) -> BaselineRun:
     by_type = _by_type(estimate, cost)
     labor, equipment = by_type.pop("Labor", NOTHING), by_type.pop("Equipment", NOTHING)
     other = sum((by_type[name] for name in by_type if name not in LUMP_TYPES), NOTHING)
-    keys = {f"size.{cost.label}", f"run.{run.run_id}"}
     return BaselineRun(
         run_id=run.run_id,
-        bid_item=next((item.description for item in estimate.items if item.key in keys), ""),
+        bid_item=item_of_run(estimate.items, estimate.by_run, cost).description,
         pipe=cost.label,
         band=sized.cycle.band,
         length_m=run.length_m,
