@@ -44,6 +44,7 @@ from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
 QUOTES, CHANGE_ORDERS = "Quotes", "Change orders"
+NO_RECORDS = SiteRecords()
 
 if TYPE_CHECKING:
     from estimator.progress.change_price import ChangePrice
@@ -246,15 +247,15 @@ def take_quote(workbook: Workbook, number: int) -> tuple[bytes, str]:
     return Package.open(workbook.data).fill_cells(cells), text
 
 
-def with_change_orders(workbook: Workbook) -> bytes:
-    """Return the file with the sheet Change orders added.
+def with_change_orders(workbook: Workbook, records: SiteRecords = NO_RECORDS) -> bytes:
+    """Return the file with the sheet Change orders added, filled with what there is.
 
     Raises
     ------
     WorkbookError
         If it is there already.
     """
-    return _with_sheet_apart(workbook.data, workbook, CHANGE_ORDERS)
+    return _with_sheet_apart(workbook.data, workbook, CHANGE_ORDERS, records)
 
 
 def claim_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Claim, str, bytes]:
@@ -318,11 +319,13 @@ def _baseline_of(workbook: Workbook) -> Baseline:
     return baseline
 
 
-def _with_sheet_apart(data: bytes, workbook: Workbook, name: str) -> bytes:
+def _with_sheet_apart(
+    data: bytes, workbook: Workbook, name: str, records: SiteRecords = NO_RECORDS
+) -> bytes:
     """Return a file with an input sheet added that a command of its own adds."""
     from workbook_template.site_sheets import site_sheets
 
-    specs = site_sheets(SiteRecords(), workbook.job.cover.unit_system, {}, apart=name)
+    specs = site_sheets(records, workbook.job.cover.unit_system, {}, apart=name)
     return Package.open(data).add_sheets(specs)
 
 
