@@ -75,7 +75,12 @@ def _wrong_unit(text: str, allowed: str, money: bool) -> CellError:
 
 
 def default_value(field: Field, system: UnitSystem) -> object:
-    """Return what a blank optional cell counts as, as the job holds it; None for nothing."""
+    """Return the dictionary's default of a field as the job holds it, None for none."""
+    return _value_of(field, field.default(system), system)
+
+
+def value_if_blank(field: Field, system: UnitSystem) -> object:
+    """Return what a blank optional cell of a field counts as."""
     text = values_if_blank(field.table).get(field.key, field.default(system))
     return _value_of(field, text, system)
 
