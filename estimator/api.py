@@ -14,6 +14,7 @@ from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.joint.shared import Shared
+from estimator.models.baseline import Baseline
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
@@ -32,6 +33,7 @@ from estimator.workbook.book import (
     SheetMaker,
     Workbook,
     baseline_in,
+    last_claim_in,
     parse_workbook,
     with_results,
     with_sheets,
@@ -41,9 +43,12 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
-QUOTES = "Quotes"
+QUOTES, CHANGE_ORDERS = "Quotes", "Change orders"
+NO_RECORDS = SiteRecords()
 
 if TYPE_CHECKING:
+    from estimator.progress.change_price import ChangePrice
+    from estimator.progress.claim import Claim
     from estimator.progress.standing import Standing
 
 
@@ -146,10 +151,7 @@ def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, byt
     from estimator.progress.standing import standing_of
     from estimator.workbook.results.status_sheet import STATUS, status_sheet
 
-    baseline = baseline_in(workbook)
-    if baseline is None:
-        message = "The workbook has no baseline. Write it once with estimator baseline FILE"
-        raise EstimatorError(message)
+    baseline = _baseline_of(workbook)
     records = read_site_records(workbook).records
     found = estimate(workbook.job, workbook.places)
     standing = standing_of(found, baseline, records, date, Shared(workbook.places))
@@ -207,10 +209,8 @@ def request_of_workbook(workbook: Workbook, order: dt.date | None = None) -> Req
         makers[QUOTE_COMPARISON] = partial(quotes_sheet, found=comparison)
     data = with_sheets(workbook, found, makers)
     if QUOTES.casefold() not in records.kept:
-        from workbook_template.site_sheets import site_sheets
-
-        specs = site_sheets(SiteRecords(), workbook.job.cover.unit_system, {}, apart=QUOTES)
-        return Request(lines, (*makers, QUOTES), comparison, Package.open(data).add_sheets(specs))
+        data = _with_sheet_apart(data, workbook, QUOTES)
+        return Request(lines, (*makers, QUOTES), comparison, data)
     return Request(lines, tuple(makers), comparison, data)
 
 
@@ -245,6 +245,88 @@ def take_quote(workbook: Workbook, number: int) -> tuple[bytes, str]:
             cells[sheet][address] = value
     text = f"{KIND_WORDS[span.kind]} {span.class_id} now has the rates of {quote.supplier}"
     return Package.open(workbook.data).fill_cells(cells), text
+
+
+def with_change_orders(workbook: Workbook, records: SiteRecords = NO_RECORDS) -> bytes:
+    """Return the file with the sheet Change orders added, filled with what there is.
+
+    Raises
+    ------
+    WorkbookError
+        If it is there already.
+    """
+    return _with_sheet_apart(workbook.data, workbook, CHANGE_ORDERS, records)
+
+
+def claim_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Claim, str, bytes]:
+    """Return the next claim of a workbook, the name of its sheet, and the file with it.
+
+    Raises
+    ------
+    EstimatorError
+        If there is no baseline or no claim terms, or a claim of a later date is made.
+    """
+    from estimator.progress.claim import claim_of
+    from estimator.progress.made import made_up_to
+    from estimator.workbook.results.claim_sheet import claim_name, claim_sheet
+
+    baseline = _baseline_of(workbook)
+    records = read_site_records(workbook).records
+    if not records.claim_terms:
+        message = "There are no claim terms. Add them with estimator claim FILE --start, fill in"
+        raise EstimatorError(f"{message} one row")
+    made = made_up_to(records, date)
+    claim = claim_of(
+        baseline, made, records.changes, records.claim_terms[0], last_claim_in(workbook)
+    )
+    name = claim_name(claim.number)
+    found = estimate(workbook.job, workbook.places)
+    data = with_sheets(workbook, found, {name: partial(claim_sheet, claim=claim)})
+    return claim, name, data
+
+
+def price_change(
+    workbook: Workbook, other: Workbook, number: str, date: dt.date | None
+) -> tuple[ChangePrice, bytes]:
+    """Return what a change costs, and the file with it in the row of the change.
+
+    Raises
+    ------
+    InputError
+        If there is no such change.
+    """
+    from estimator.progress.change_price import change_price
+
+    parsed = read_site_records(workbook)
+    if number not in [change.number for change in parsed.records.changes]:
+        message = f"There is no change {number} on the sheet Change orders. Enter its row first"
+        raise InputError([Problem("NO", message)])
+    jobs = [estimate(one.job, one.places).job for one in (workbook, other)]
+    priced = change_price(jobs[0], jobs[1], parsed.records, date, workbook.places)
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    typed: dict[str, Typed] = {"price_asked": float(priced.price), "days_asked": priced.days}
+    for key, value in typed.items():
+        sheet, _, address = parsed.places.where("changes", number, key).rpartition("!")
+        cells[sheet][address] = value
+    return priced, Package.open(workbook.data).fill_cells(cells)
+
+
+def _baseline_of(workbook: Workbook) -> Baseline:
+    baseline = baseline_in(workbook)
+    if baseline is None:
+        message = "The workbook has no baseline. Write it once with estimator baseline FILE"
+        raise EstimatorError(message)
+    return baseline
+
+
+def _with_sheet_apart(
+    data: bytes, workbook: Workbook, name: str, records: SiteRecords = NO_RECORDS
+) -> bytes:
+    """Return a file with an input sheet added that a command of its own adds."""
+    from workbook_template.site_sheets import site_sheets
+
+    specs = site_sheets(records, workbook.job.cover.unit_system, {}, apart=name)
+    return Package.open(data).add_sheets(specs)
 
 
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:

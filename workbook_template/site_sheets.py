@@ -147,7 +147,7 @@ class SiteSheet:
         )
 
 
-APART = ("Quotes",)
+APART = ("Quotes", "Change orders")
 """Sheets that are added by a command of their own."""
 
 

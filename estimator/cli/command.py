@@ -64,6 +64,8 @@ COMMANDS = (
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("status", "where the job stands on a date, and when it ends", "status"),
     ("log", "start the site records of a job, or sum up its joint log", "log"),
+    ("claim", "claim progress by bid item, less the claims before", "claim"),
+    ("change", "price a change order: what is left with it, less without", "change"),
     ("request", "ask rental suppliers by capability, one page each", "request"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),

@@ -8,6 +8,7 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
 from estimator.models.base import Model
+from estimator.models.changes import Change, ClaimTerms
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.quotes import Quote
@@ -33,6 +34,8 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.CoolingByAir,
             site_records.LoggerColumn,
             Quote,
+            Change,
+            ClaimTerms,
         )
     }
 )

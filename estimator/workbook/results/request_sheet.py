@@ -137,7 +137,7 @@ def both(value: float, kind: str, system: UnitSystem) -> str:
     """Return a value in the job's units with the other ones in brackets.
 
     >>> both(59900.0, "force", "US")
-    '13,466 lbf (59.9 kN)'
+    '13,466.1 lbf (59.9 kN)'
     """
     other: UnitSystem = "SI" if system == "US" else "US"
     return f"{show(value, kind, system)} ({show(value, kind, other)})"
