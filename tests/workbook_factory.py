@@ -110,6 +110,16 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
         "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],
         "material_prices": [{"what": "bolt-up set", "price_b": 240, "price_c": 720}],
+        "fitting_prices": [
+            {"kind": "elbow", "od_system": "IPS", "size": "8", "dr": 11, "price": 96},
+            {"kind": "reducer", "od_system": "IPS", "size": "8", "to_size": "6", "dr": 11,
+             "price": 140},
+        ],
+        "other_costs": [
+            {"item": "Road bore", "quantity": 120, "unit": "ft", "unit_price": 85,
+             "run": "R1", "subcontract": "yes", "bid_item": "Road bore"},
+            {"item": "Permits", "quantity": 1, "unit": "LS", "unit_price": 900},
+        ],
         "risk": [
             {"factor": "productivity", "low": 0.9, "likely": 1, "high": 1.3, "shape": "PERT"},
             {"factor": "wages", "low": 0.95, "likely": 1, "high": 1.1, "shape": "triangular"},

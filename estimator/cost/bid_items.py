@@ -56,11 +56,14 @@ def _costed(priced: PricedJob, by_run: CostByRun) -> Iterator[Costed]:
 def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Costed]:
     """Yield the items that cost lines name, each with the cost of all lines that name it."""
     costs: dict[str, Decimal] = {}
+    first: set[str] = set()
     for line in lines:
-        if line.bid_item and cost_type(line.cost_type).before_pipe == before_pipe:
+        if line.bid_item:
             costs[line.bid_item] = costs.get(line.bid_item, Decimal(0)) + line.amount
+            first |= {line.bid_item} if cost_type(line.cost_type).before_pipe else set()
     for item, cost in costs.items():
-        yield f"lines.{item}", item, 1.0, LUMP_SUM, cost
+        if (item in first) == before_pipe:
+            yield f"lines.{item}", item, 1.0, LUMP_SUM, cost
 
 
 def item_keys(run: RunCost) -> tuple[str, str]:

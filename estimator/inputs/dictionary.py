@@ -8,7 +8,7 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.kinds import ITEM_NAMES, WORK_KINDS
+from estimator.models.kinds import FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
@@ -16,7 +16,7 @@ PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
 """Unit shown for kinds that are the same in both unit systems and are not converted."""
 
 CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"kinds of work": WORK_KINDS, "kinds of piece": ITEM_NAMES}
+    {"kinds of work": WORK_KINDS, "kinds of piece": ITEM_NAMES, "kinds of fitting": FITTING_KINDS}
 )
 """Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 

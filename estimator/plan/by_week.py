@@ -31,6 +31,7 @@ OPEN_TRENCH = "open trench"
 FITTINGS = {
     "elbows": "elbow",
     "tees": "tee",
+    "reducing_tees": "reducing tee",
     "reducers": "reducer",
     "caps": "cap",
     "flange_adapters": "flange adapter",

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.rules import dates, equipment, on_site, runs, scenarios, shifts, tables
+from estimator.rules import dates, equipment, on_site, priced_items, runs, scenarios, shifts, tables
 from estimator.rules.entries import Broken, Rule, Sheets
 
 RULES: tuple[Rule, ...] = (
@@ -12,6 +12,7 @@ RULES: tuple[Rule, ...] = (
     *on_site.RULES,
     *runs.RULES,
     *equipment.RULES,
+    *priced_items.RULES,
     *scenarios.RULES,
 )
 

@@ -7,7 +7,7 @@ from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (36, 13, 24, 18)
+WIDTHS = (33, 13, 24, 13, 13, 18, 18)
 AMOUNT = len(WIDTHS)
 INTERNAL = "Shows cost and markup. Do not send to the client; send Bid and Bid schedule."
 
