@@ -1,5 +1,7 @@
 """Files in, files out: what the command and other programs call."""
 
+import datetime as dt
+
 from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
@@ -7,7 +9,9 @@ from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
+from estimator.models.weeks import LookAhead
 from estimator.plan import Progress
+from estimator.plan.by_week import look_ahead
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
@@ -60,6 +64,11 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
+def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
+    """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
+    return look_ahead(found, first)
+
+
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
     """Write the results into the workbook and return the path written.
 
@@ -84,12 +93,35 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     WorkbookError
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    must_end_alike(source, output)
     data = with_results(workbook, estimate)
+    return save_workbook(data, source, output)
+
+
+def save_workbook(data: bytes, source: str, output: str = "") -> str:
+    """Save the bytes of a changed workbook over its source, or under another name.
+
+    Raises
+    ------
+    WorkbookError
+        If the name ends otherwise than the source, or the file cannot be saved.
+    """
+    must_end_alike(source, output)
     path = output or source
     if files.exists(path):
         files.save_with_backup(path, data)
     else:
         files.save_atomically(path, data)
     return path
+
+
+def must_end_alike(source: str, output: str) -> None:
+    """Check that a workbook is saved as the kind of file that it is.
+
+    Raises
+    ------
+    WorkbookError
+        If it is not.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")

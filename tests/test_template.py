@@ -66,9 +66,10 @@ def test_sheets_stand_in_the_agreed_order(variant):
     _, _, book = variant
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
-        "Task times", "Rates", "Material prices", "Fitting prices",
-        "Other costs", "Calendar", "Risk inputs", "Scenarios",
-        "Joints", "Plan", "Gantt", "Hydrotests", "Equipment", "Cost", "Cost by run",
+        "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
+        "Risk inputs", "Scenarios",
+        "Joints", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Plan", "Equipment",
+        "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Risk", "Compare", "Options",
         "Explain",
         "Checks",
@@ -265,7 +266,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 30
+        assert len(book.sheet_names) == 32
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
