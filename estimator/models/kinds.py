@@ -48,6 +48,7 @@ class CostType:
 
 WITH_PIPE, EACH_LINE = "", "each line"
 LIQUIDATED_DAMAGES = "Liquidated damages"
+PIPE = "Pipe"
 COST_TYPES = (
     CostType("Labor", factor="wages", markup="labor"),
     CostType("Equipment", factor="rental", markup="equipment"),
@@ -56,7 +57,7 @@ COST_TYPES = (
     CostType("Trial fusions", "Trial fusions", markup="materials"),
     CostType("Materials", markup="materials"),
     CostType("Fittings", markup="materials"),
-    CostType("Pipe", markup="materials"),
+    CostType(PIPE, markup="materials"),
     CostType("Subcontract", markup="subcontract"),
     CostType("Other costs"),
     CostType("Hydrotests", "Hydrostatic testing"),

@@ -2,7 +2,17 @@
 
 from collections.abc import Iterator
 
-from estimator.rules import dates, equipment, on_site, priced_items, runs, scenarios, shifts, tables
+from estimator.rules import (
+    dates,
+    equipment,
+    on_site,
+    owner_items,
+    priced_items,
+    runs,
+    scenarios,
+    shifts,
+    tables,
+)
 from estimator.rules.entries import Broken, Rule, Sheets
 
 RULES: tuple[Rule, ...] = (
@@ -13,6 +23,7 @@ RULES: tuple[Rule, ...] = (
     *runs.RULES,
     *equipment.RULES,
     *priced_items.RULES,
+    *owner_items.RULES,
     *scenarios.RULES,
 )
 

@@ -9,6 +9,7 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.models import (
     bands,
+    bid_inputs,
     calendar,
     crew,
     equipment,
@@ -48,6 +49,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "material_prices": ("material_prices", rates.MaterialPrice),
         "fitting_prices": ("fitting_prices", priced_items.FittingPrice),
         "other_costs": ("other_costs", priced_items.OtherCost),
+        "owner_items": ("owner_items", bid_inputs.OwnerItem),
+        "bid_terms": ("bid_terms", bid_inputs.BidTerm),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""
@@ -80,7 +83,7 @@ def parse_job(source: InputSource) -> ParsedJob:
         With every problem found, sheet by sheet, each with its cell.
     """
     findings = Findings()
-    settings = Settings(_unit_system(source), source.dates_1904)
+    settings = Settings(unit_system(source), source.dates_1904)
     inputs = Inputs(dict(_read_tables(source, settings, findings)))
     findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
@@ -90,7 +93,8 @@ def parse_job(source: InputSource) -> ParsedJob:
     return ParsedJob(job, _build_places(inputs), findings.warnings)
 
 
-def _unit_system(source: InputSource) -> UnitSystem:
+def unit_system(source: InputSource) -> UnitSystem:
+    """Return the unit system that the Job sheet asks for, US where it says nothing."""
     field = next(field for field in fields("job") if field.key == "unit_system")
     cell = first_named_cell(source, field.cell_names)
     typed = str(cell.value).strip().upper() if cell is not None else ""
