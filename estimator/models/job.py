@@ -119,6 +119,13 @@ class Override(Model):
     alternate: bool = False
 
 
+class DoneRun(Model):
+    """What is made and accepted of a run: pieces by kind, as a baseline counts them."""
+
+    run_id: str
+    pieces: dict[str, int]
+
+
 class Job(Model):
     """Everything one estimate needs, in SI, checked.
 
@@ -158,6 +165,8 @@ class Job(Model):
     material_prices: tuple[MaterialPrice, ...] = ()
     fitting_prices: tuple[FittingPrice, ...] = ()
     other_costs: tuple[OtherCost, ...] = ()
+    done: tuple[DoneRun, ...] = ()
+    """What is made already of a job that is laid out anew from a status date; no input."""
     owner_items: tuple[OwnerItem, ...] = ()
     bid_terms: tuple[BidTerm, ...] = ()
 
