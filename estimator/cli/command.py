@@ -64,6 +64,8 @@ COMMANDS = (
     ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
+    ("status", "where the job stands on a date, and when it ends", "status"),
+    ("log", "start the site records of a job, or sum up its joint log", "log"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),
