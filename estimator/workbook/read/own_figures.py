@@ -20,8 +20,11 @@ from estimator.workbook.read.parse_rows import Inputs, Row
 from estimator.workbook.sheet.source import RawCell
 
 OF_THE_JOB = frozenset(
-    {"schedule", "overtime", "crew_dates", "holds", "scenarios", "bid_items", "other_costs"}
-)
+    {
+        "schedule", "overtime", "crew_dates", "holds", "scenarios", "other_costs", "owner_items",
+        "bid_terms",
+    }
+)  # fmt: skip
 """Tables that tell of one job; all others hold figures of the company."""
 NAMED = ("job", "rates")
 FACTS_KEPT = frozenset(
