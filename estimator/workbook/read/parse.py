@@ -84,13 +84,19 @@ def parse_job(source: InputSource) -> ParsedJob:
     """
     findings = Findings()
     settings = Settings(unit_system(source), source.dates_1904)
-    inputs = Inputs(dict(_read_tables(source, settings, findings)))
+    inputs = read_inputs(source, findings)
     findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)
     job = _build_job(inputs, overrides)
     return ParsedJob(job, places_of(inputs), findings.warnings)
+
+
+def read_inputs(source: InputSource, findings: Findings) -> Inputs:
+    """Return every input that was found, each by itself; what is wrong goes to the findings."""
+    settings = Settings(unit_system(source), source.dates_1904)
+    return Inputs(dict(_read_tables(source, settings, findings)))
 
 
 def unit_system(source: InputSource) -> UnitSystem:
