@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
@@ -43,12 +44,13 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 
-QUOTES, CHANGE_ORDERS = "Quotes", "Change orders"
+QUOTES, CHANGE_ORDERS, PAST_JOBS = "Quotes", "Change orders", "Past jobs"
 NO_RECORDS = SiteRecords()
 
 if TYPE_CHECKING:
     from estimator.progress.change_price import ChangePrice
     from estimator.progress.claim import Claim
+    from estimator.progress.past import Suggestion
     from estimator.progress.standing import Standing
 
 
@@ -309,6 +311,89 @@ def price_change(
         sheet, _, address = parsed.places.where("changes", number, key).rpartition("!")
         cells[sheet][address] = value
     return priced, Package.open(workbook.data).fill_cells(cells)
+
+
+def with_past_jobs(workbook: Workbook) -> bytes:
+    """Return the file with the sheet Past jobs added.
+
+    Raises
+    ------
+    WorkbookError
+        If it is there already.
+    """
+    return _with_sheet_apart(workbook.data, workbook, PAST_JOBS)
+
+
+def past_suggestions(
+    workbook: Workbook, closed: Sequence[tuple[str, Workbook]]
+) -> tuple[Suggestion, ...]:
+    """Return what the table of past jobs and some closed workbooks say of crew-paced times.
+
+    Raises
+    ------
+    EstimatorError
+        If there is nothing to learn from, or a closed workbook has no baseline.
+    """
+    from estimator.progress.made import made_up_to
+    from estimator.progress.past import of_closed_job, of_table, suggestions
+
+    efficiency = workbook.job.shift.efficiency
+    times = list(of_table(read_site_records(workbook).records.past_jobs, efficiency))
+    for name, one in closed:
+        baseline = _baseline_of(one)
+        made = made_up_to(read_site_records(one).records, dt.date.max)
+        times += of_closed_job(files.name_of(name), one.job, baseline, made, efficiency)
+    found = suggestions(workbook.job, times)
+    if not found:
+        message = (
+            "There is nothing to learn from. Fill in Past jobs (estimator past FILE --start adds "
+            "it), or name closed workbooks with --from"
+        )
+        raise EstimatorError(message)
+    return found
+
+
+def with_past_times(workbook: Workbook, found: Sequence[Suggestion]) -> bytes:
+    """Return the file with the suggestions of past jobs beside the present times."""
+    from estimator.workbook.results.past_sheet import PAST_TIMES, past_sheet
+
+    base = estimate(workbook.job, workbook.places)
+    return with_sheets(workbook, base, {PAST_TIMES: partial(past_sheet, found=found)})
+
+
+def take_past_times(
+    workbook: Workbook, found: Sequence[Suggestion], band: str
+) -> tuple[bytes, str]:
+    """Return the file with the suggested times of a size band in Task times, and what was done.
+
+    Raises
+    ------
+    InputError
+        If there is no suggestion for that band.
+    """
+    from estimator.progress.past import crew_butt_tasks
+
+    one = next((one for one in found if one.band == band.upper()), None)
+    if one is None:
+        names = ", ".join(one.band for one in found)
+        message = f"There is no suggestion for size band {band!r}. Use one of: {names}"
+        raise InputError([Problem("--take", message)])
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    for task in crew_butt_tasks(workbook.job):
+        typed: dict[str, Typed] = {
+            f"min_{one.band.lower()}": round(task.minutes(one.band) * one.factor, 2),
+            "basis": "; ".join(filter(None, [task.basis, one.basis])),
+        }
+        for key, value in typed.items():
+            where = workbook.places.where("task_times", task.task, key)
+            sheet, _, address = where.rpartition("!")
+            if sheet:
+                cells[sheet][address] = value
+    text = (
+        f"Size band {one.band}: crew-paced time of a butt joint {one.present_min:.1f} to "
+        f"{one.suggested_min:.1f} min, own records, {one.joints} joints"
+    )
+    return Package.open(workbook.data).fill_cells(cells), text
 
 
 def _baseline_of(workbook: Workbook) -> Baseline:

@@ -43,6 +43,7 @@ RESULT_TABLES = {
     "baseline_day": "Baseline: by day",
     "claim": "Claim",
     "quotes": "Quote comparison",
+    "past": "Past job times",
     "status_curve": "Status: labor-hours by week",
     "status_joints": "Status: joints by day",
     "status_pace": "Status: pace by day",

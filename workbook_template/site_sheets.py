@@ -147,7 +147,7 @@ class SiteSheet:
         )
 
 
-APART = ("Quotes", "Change orders")
+APART = ("Quotes", "Change orders", "Past jobs")
 """Sheets that are added by a command of their own."""
 
 

@@ -68,6 +68,7 @@ COMMANDS = (
     ("log", "start the site records of a job, or sum up its joint log", "log"),
     ("claim", "claim progress by bid item, less the claims before", "claim"),
     ("change", "price a change order: what is left with it, less without", "change"),
+    ("past", "what past jobs suggest for crew-paced times", "past"),
     ("request", "ask rental suppliers by capability, one page each", "request"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),

@@ -10,6 +10,7 @@ from typing import ClassVar, Literal
 from estimator.models.base import Model
 from estimator.models.calendar import ChargeTo, HoldCause
 from estimator.models.changes import Change, ClaimTerms
+from estimator.models.past_jobs import PastJob
 from estimator.models.plan import ShiftName
 from estimator.models.quotes import Quote
 
@@ -230,5 +231,6 @@ class SiteRecords(Model):
     cooling_by_air: tuple[CoolingByAir, ...] = ()
     logger_columns: tuple[LoggerColumn, ...] = ()
     quotes: tuple[Quote, ...] = ()
+    past_jobs: tuple[PastJob, ...] = ()
     changes: tuple[Change, ...] = ()
     claim_terms: tuple[ClaimTerms, ...] = ()

@@ -10,6 +10,7 @@ from estimator.models import site_records
 from estimator.models.base import Model
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.job import Job
+from estimator.models.past_jobs import PastJob
 from estimator.models.places import Places
 from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
@@ -34,6 +35,7 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.CoolingByAir,
             site_records.LoggerColumn,
             Quote,
+            PastJob,
             Change,
             ClaimTerms,
         )
