@@ -1,6 +1,7 @@
 """Every kind of workbook that we make holds nothing that Excel is known to refuse."""
 
 import contextlib
+import datetime as dt
 import functools
 import io
 import subprocess
@@ -24,7 +25,7 @@ from tests.rich_workbook import add_rich_sheets
 from tests.small_book import small_book
 from tests.test_package import joints, plan
 from tests.workbook_factory import WorkbookFactory
-from workbook_template import build_template
+from workbook_template import build_template, under_way
 from workbook_template.macro_book import build_macro_book
 
 PACKAGES = ("r-cran-openxlsx", "r-cran-readxl")
@@ -72,6 +73,18 @@ def of_a_user():
     return estimated(WorkbookFactory(merged_titles=True, extra=add_rich_sheets).build())
 
 
+@functools.cache
+def after_award():
+    """The example under way, with each sheet that a command of its own writes after award."""
+    date = dt.date(2027, 3, 26)
+    data = api.status_of_workbook(parse_workbook(under_way.build()), date)[1]
+    data = api.claim_of_workbook(parse_workbook(data), date)[2]
+    data = api.request_of_workbook(parse_workbook(data)).data
+    workbook = parse_workbook(data)
+    past = api.past_suggestions(workbook, [("closed.xlsx", workbook)])
+    return api.with_past_times(parse_workbook(api.with_past_jobs(workbook)), past)
+
+
 KINDS = {
     "new, US": lambda _: build_template("US", None),
     "new, SI": lambda _: build_template("SI", None),
@@ -79,6 +92,7 @@ KINDS = {
     "estimated": lambda _: small(),
     "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
+    "under way": lambda _: after_award(),
     "of a user": lambda _: of_a_user(),
     "of a user, twice": lambda _: estimated(of_a_user()),
     "saved by LibreOffice": by_libreoffice,
@@ -93,7 +107,12 @@ def test_every_kind_of_workbook_is_without_fault(kind, tmp_path):
 
 @pytest.mark.parametrize(
     ("kind", "name"),
-    [("new, US", "a.xlsx"), ("new with macros", "a.xlsm"), ("of a user", "a.xlsx")],
+    [
+        ("new, US", "a.xlsx"),
+        ("under way", "a.xlsx"),
+        ("new with macros", "a.xlsm"),
+        ("of a user", "a.xlsx"),
+    ],
 )
 def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
     """What other programs saved is left out: it objects to their own style sheets and remarks."""
@@ -102,7 +121,7 @@ def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
     assert [str(error) for error in OpenXmlValidator().validate(path).errors] == []
 
 
-@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line", "plant_piping"])
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line", "plant_piping", "under_way"])
 def test_examples_are_without_fault(name):
     assert faults((Path(__file__).parent.parent / "examples" / f"{name}.xlsx").read_bytes()) == []
 
