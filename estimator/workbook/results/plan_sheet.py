@@ -12,6 +12,7 @@ from estimator.models.plan import CrewDay, PlanLine
 from estimator.workbook.results import plan_side
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -101,7 +102,7 @@ def _lines(
     so_far = 0
     joints = _letters("joints")
     cumulative = _letters("cumulative")
-    total_cell = f"{joints}${header - 2}"
+    total_cell = f"{joints}${header - 1}"
     for row, values in enumerate(_day_rows(estimate), header + 1):
         so_far += int(str(values.get("joints") or 0))
         values["cumulative"] = so_far
@@ -189,7 +190,7 @@ def _s_curve(sheet: SheetBuilder, header: int, last: int, side_last: int) -> Cha
         x_title="Date",
         y_title="Joints",
         categories=column(plan_side.left_of("by_day")),
-        series=(("Joints to date", column(plan_side.left_of("by_day") + 2), "1F5C66"),),
+        series=(("Joints to date", column(plan_side.left_of("by_day") + 2), INK),),
         anchor=(
             f"{column_letters(plan_side.left_of('labor'))}{top}",
             f"{column_letters(plan_side.left_of('labor') + 8)}{top + 20}",

@@ -48,7 +48,7 @@ def widths() -> tuple[float, ...]:
 def add_by_day(sheet: SheetBuilder, header: int, lines: Lines) -> int:
     """Add the table by day; return its last row."""
     columns, left = result_columns("by_day"), left_of("by_day")
-    sheet.put_head(header - 1, left, columns)
+    sheet.put_head(header, left, columns)
     by_date: dict[dt.date, list[PlanLine]] = defaultdict(list)
     for line in sheet.context.estimate.plan.lines:
         by_date[line.date].append(line)
@@ -97,7 +97,7 @@ def shortened(names: Sequence[str]) -> str:
 def add_by_week(sheet: SheetBuilder, header: int, last: int) -> None:
     """Add the table by week, Monday to Sunday: what begins and ends, and what equipment comes."""
     columns, left = result_columns("by_week"), left_of("by_week")
-    sheet.put_head(header - 1, left, columns)
+    sheet.put_head(header, left, columns)
     start, end = column_letters(left), column_letters(left + 1)
     of_days = left_of("by_day")
     days, made = (
@@ -166,7 +166,7 @@ def add_labor_and_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
 
 def _labor(sheet: SheetBuilder, header: int) -> int:
     columns, left = result_columns("labor"), left_of("labor")
-    sheet.put_head(header - 1, left, columns)
+    sheet.put_head(header, left, columns)
     row, job, plan = header, sheet.context.estimate.job, sheet.context.estimate.plan
     hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
     for row, ((role, straight, overtime), (_, night)) in enumerate(hours, header + 1):
@@ -184,7 +184,7 @@ def _labor(sheet: SheetBuilder, header: int) -> int:
 
 def _crew_use(sheet: SheetBuilder, header: int, lines: Lines) -> int:
     columns, left = result_columns("crew_use"), left_of("crew_use")
-    sheet.put_head(header - 1, left, columns)
+    sheet.put_head(header, left, columns)
     at = {column.key: column_letters(n) for n, column in enumerate(columns, left)}
     hours_column = left + [column.key for column in columns].index("crew_hours")
     row, estimate = header, sheet.context.estimate
@@ -214,7 +214,7 @@ def _use_values(use: CrewUse) -> dict[str, Scalar]:
 
 def _machine_use(sheet: SheetBuilder, header: int) -> int:
     columns, left = result_columns("machine_use"), left_of("machine_use")
-    sheet.put_head(header - 1, left, columns)
+    sheet.put_head(header, left, columns)
     used, rented = (column_letters(left + place) for place in (1, 2))
     row = header
     for row, use in enumerate(machine_use(sheet.context.estimate.fleet), header + 1):
