@@ -84,12 +84,35 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     WorkbookError
         If the workbook cannot be edited safely or saved; every file is then as it was.
     """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    must_end_alike(source, output)
     data = with_results(workbook, estimate)
+    return save_workbook(data, source, output)
+
+
+def save_workbook(data: bytes, source: str, output: str = "") -> str:
+    """Save the bytes of a changed workbook over its source, or under another name.
+
+    Raises
+    ------
+    WorkbookError
+        If the name ends otherwise than the source, or the file cannot be saved.
+    """
+    must_end_alike(source, output)
     path = output or source
     if files.exists(path):
         files.save_with_backup(path, data)
     else:
         files.save_atomically(path, data)
     return path
+
+
+def must_end_alike(source: str, output: str) -> None:
+    """Check that a workbook is saved as the kind of file that it is.
+
+    Raises
+    ------
+    WorkbookError
+        If it is not.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")

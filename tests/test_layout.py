@@ -75,6 +75,10 @@ def test_columns_give_way_until_they_fit_a_page():
     across = sheet(*TITLE, words, widths=(30,) * 6)
     assert across.landscape
     assert pixels(across) <= look.box_pixels(across=True)
+    assert across.rows[2].cells[0].style == "text"
+    upright = sheet(*TITLE, words, widths=(30,) * 6, landscape=False)
+    assert pixels(upright) <= look.box_pixels(across=False)
+    assert upright.rows[2].cells[0].style == "text, wrapped"
     split = sheet(*TITLE, [Cell(1e12, "money")] * 20, widths=(9,) * 20, freeze=(2, 1))
     assert pixels(split) > look.box_pixels(across=True)
     assert split.repeated_columns == 1

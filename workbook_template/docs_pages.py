@@ -33,6 +33,9 @@ RESULT_TABLES = {
     "compare": "Compare",
     "options": "Options",
     "explain": "Explain",
+    "baseline_run": "Baseline: by run",
+    "baseline_lump": "Baseline: not earned by joints",
+    "baseline_day": "Baseline: by day",
 }
 
 

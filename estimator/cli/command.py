@@ -58,6 +58,7 @@ COMMANDS = (
     ("compare", "compare scenarios with the base job", "compare"),
     ("options", "price other crews, machines and shifts", "options"),
     ("explain", "explain one run from schedule to price", "explain"),
+    ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),

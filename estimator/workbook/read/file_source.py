@@ -19,7 +19,7 @@ from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
-from estimator.workbook.sheet.source import RawCell, RawTable, column_letters
+from estimator.workbook.sheet.source import CellValue, RawCell, RawTable, column_letters
 
 MOST_CELLS = 20_000_000
 """Cells from A1 to the last one in use that are still read into memory."""
@@ -56,6 +56,13 @@ class FileSource:
     def dates_1904(self) -> bool:
         """Whether bare serial numbers of dates count from 1904."""
         return self._package.dates_1904
+
+    def result_values(self, key: str) -> tuple[str, Sequence[Sequence[CellValue]]] | None:
+        """Return the name and the values from A1 on of a result sheet, None where it is not."""
+        if not self._package.has_result_sheet(key):
+            return None
+        name = self._package.result_sheet_name(key)
+        return name, self._grid(name).values
 
     def table(self, name: str) -> RawTable | None:
         """Return the Excel table of that name (any case), or None.

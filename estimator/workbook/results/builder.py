@@ -90,9 +90,10 @@ class SheetBuilder:
 
     ``result`` and ``status`` stand at the right end of the title's two lines: the one result of
     the page, none unless the sheet sets it, and the check status with the date of the estimate.
+    ``about`` takes the place of the status on a sheet that no estimate rewrites.
     """
 
-    def __init__(self, context: Context, key: str, title: str) -> None:
+    def __init__(self, context: Context, key: str, title: str, about: str = "") -> None:
         self.context, self.key = context, key
         self.name = context.sheet_names[key]
         self.grid: dict[int, list[Cell | None]] = {}
@@ -103,9 +104,13 @@ class SheetBuilder:
         cover = context.estimate.job.cover
         self.add(Cell(title, "title"))
         self.add(Cell(cover.job_name, "job"))
-        self.result: Cell | None = None
         made = f"estimate of {cover.estimate_date:%d %b %Y}"
-        self.status: Cell | None = heading(context.estimate, context.sheet_names, made)
+        self.result: Cell | None = None
+        self.status: Cell | None = (
+            Cell(about, "job_right")
+            if about
+            else heading(context.estimate, context.sheet_names, made)
+        )
 
     @property
     def next_row(self) -> int:

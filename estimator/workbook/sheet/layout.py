@@ -139,20 +139,23 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
     needs = _needs(spec, last)
     sides = (False, True) if spec.landscape is None else (spec.landscape,)
     for across in sides:
-        found = _fitted(given[:last], needs, look.box_pixels(across=across))
+        found = _fitted(given[:last], needs, across=across, wrap=across is sides[-1])
         if found is not None:
             return (*found, *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), sides[-1]
 
 
-def _fitted(given: Sequence[float], needs: Sequence[_Need], box: float) -> tuple[float, ...] | None:
-    """Return widths that fit a page: as given, else fitted to the contents, else squeezed."""
-    pairs = list(zip(given, needs, strict=True))
+def _fitted(
+    given: Sequence[float], needs: Sequence[_Need], *, across: bool, wrap: bool
+) -> tuple[float, ...] | None:
+    """Return widths that fit a page: as given, else fitted to the contents, else with ``wrap``."""
+    box = look.box_pixels(across=across)
     full = [ceil(max(look.pixels_of(width), need.fixed)) for width, need in pairs]
     tight = [ceil(_tight(width, need)) for width, need in pairs]
     squeezed = [ceil(_squeezed(width, need)) for width, need in pairs]
-    for least, most in ((full, full), (tight, full), (squeezed, tight)):
+    steps = [(full, full), (tight, full), (squeezed, tight)]
+    for least, most in steps if wrap else steps[:-1]:
         room = box - sum(least)
         if room < 0:
             continue
