@@ -99,6 +99,17 @@ def test_title_ends_at_the_edge_of_the_page_over_one_rule():
     assert [cell.style for cell in second] == ["job", "job", "job_right"]
 
 
+def test_ends_of_the_title_that_have_no_room_side_by_side_wrap():
+    right = None, Cell(LONG, "job_right")
+    spec = sheet([Cell("Page", "title")], [Cell(2 * LONG, "job")], widths=(20,) * 4, right=right)
+    assert spec.merges == ("A2:B2", "C2:D2")
+    assert [cell.style for cell in spec.rows[1].cells][::2] == [
+        "job, wrapped",
+        "job_right, wrapped",
+    ]
+    assert spec.rows[1].height > 2 * look.LINE
+
+
 def test_margins_leave_the_page_box_on_both_papers():
     for paper, upright, across in (("letter", 8.5, 11.0), ("a4", 8.27, 11.69)):
         for way, breadth in ((False, upright), (True, across)):

@@ -36,7 +36,7 @@ def heading(estimate: Estimate, sheet_names: Mapping[str, str], text: str) -> Ce
 def _heading_column(spec: SheetSpec) -> int | None:
     """Return the column of the light in the title of a sheet, None where it does not show it."""
     cells = spec.rows[HEADING_ROW - 1].cells
-    found = (n for n, cell in enumerate(cells, 1) if cell and cell.style == "job_right")
+    found = (n for n, cell in enumerate(cells, 1) if cell and cell.style.startswith("job_right"))
     return next(found, None)
 
 

@@ -151,6 +151,7 @@ def _fitted(
 ) -> tuple[float, ...] | None:
     """Return widths that fit a page: as given, else fitted to the contents, else with ``wrap``."""
     box = look.box_pixels(across=across)
+    pairs = list(zip(given, needs, strict=True))
     full = [ceil(max(look.pixels_of(width), need.fixed)) for width, need in pairs]
     tight = [ceil(_tight(width, need)) for width, need in pairs]
     squeezed = [ceil(_squeezed(width, need)) for width, need in pairs]
@@ -240,12 +241,33 @@ def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
         if style is not None:
             cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
         if right is not None and page.edge > 1:
-            cells[page.edge - 1] = right
+            _put_right(cells, right, page, TITLE_ROWS if style else 1)
     return [
         Row(first, look.TITLE_ROW),
         Row(second, look.SUBTITLE_ROW),
         *rows[TITLE_ROWS:],
     ]
+
+
+def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:
+    """Set a text at the right end of a line; where both ends have no room, each takes a part."""
+    left = cells[0]
+    need, beside = (
+        0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
+        for cell in (right, left)
+    )
+    whole = page.pixels(1, page.edge)
+    if need + beside <= whole:
+        cells[page.edge - 1] = right
+        return
+    part = max(whole / 3, min(need, whole / 2, whole - beside))
+    first = page.edge
+    while first > 2 and page.pixels(first, page.edge) < part:
+        first -= 1
+    cells[first - 1] = right
+    for start, end in ((1, first - 1), (first, page.edge)):
+        if start < end:
+            page.merge(row, start, end)
 
 
 # -- headers
