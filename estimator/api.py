@@ -1,5 +1,7 @@
 """Files in, files out: what the command and other programs call."""
 
+import datetime as dt
+
 from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
@@ -7,7 +9,9 @@ from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
+from estimator.models.weeks import LookAhead
 from estimator.plan import Progress
+from estimator.plan.by_week import look_ahead
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
@@ -58,6 +62,11 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     if isinstance(found.options, OptionTable):
         return found.options
     return assess(found, places, always=True)
+
+
+def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
+    """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
+    return look_ahead(found, first)
 
 
 def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:

@@ -37,10 +37,10 @@ RULE = {
     "risk": "working_time joint plan cost stages",
     "progress": "working_time joint plan equipment cost stages risk",
     "pipeline": "joint plan cost review rules stages optimize",
-    "explain": "working_time joint plan equipment cost pipeline",
+    "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint equipment cost review pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint optimize whatif",
+    "export": "joint plan optimize whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",

@@ -57,6 +57,7 @@ COMMANDS = (
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),
     ("options", "price other crews, machines and shifts", "options"),
+    ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("joint", "fusion parameters for one joint", "joint"),

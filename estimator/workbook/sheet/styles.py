@@ -157,6 +157,17 @@ _NAMED: Mapping[str, StyleDef] = {
     "gantt_weather": replace(_LEGEND, font_color=look.INK, fill=look.TINT),
     "gantt_deadline": replace(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
     "gantt_due": replace(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
+    "weekday": replace(
+        _HEADER, font_size=look.SMALL, wrap=False, align="center", border="", number_format="ddd"
+    ),
+    "day_of_month": replace(
+        _HEADER, font_size=look.SMALL, wrap=False, align="center", number_format="d"
+    ),
+    "day_number": replace(_BODY, number_format='General;-General;"+"', align="center"),
+    "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
+    "day_sum": replace(_BODY, bold=True, align="right"),
+    "due_day": replace(_TEXT, number_format="ddd d mmm"),
+    "tick": StyleDef(border="box"),
 }  # fmt: skip
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
