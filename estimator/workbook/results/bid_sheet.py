@@ -41,7 +41,7 @@ def bid_sheet(context: Context) -> SheetSpec:
     _notes(sheet, "Assumptions", assumptions(context))
     _notes(sheet, "Exclusions", exclusions(context.estimate))
     _notes(sheet, "Cautions", cautions())
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, fit_height=1)
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False)
 
 
 def _parties(sheet: SheetBuilder) -> None:

@@ -99,7 +99,7 @@ def _by_size(sheet: SheetBuilder) -> None:
     context = sheet.context
     unit = unit_of("length", context.system)
     sheet.section("All-in prices by size (whole bid price allocated), for comparison only", AMOUNT)
-    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
+    heads = ("", "Pipe", f"Length\n{unit}", "Butt joints", f"Price per {unit}", "Price per joint")
     sheet.add(*(Cell(head, "header") for head in heads))
     for size in context.estimate.by_run.sizes:
         at = {name: context.anchors[f"by_size.{name}.{size.label}"]

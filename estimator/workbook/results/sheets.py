@@ -25,6 +25,7 @@ from estimator.workbook.results.run_cost_sheet import run_cost_sheet
 from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.results.week_sheet import week_sheet
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -110,4 +111,4 @@ def each_sheet(
         unmade = {sheet.name for sheet in waiting}
         sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
         waiting.remove(sheet)
-        yield sheet.name, with_warning_color(sheet.make(asked))
+        yield sheet.name, with_warning_color(laid_out(sheet.make(asked)))
