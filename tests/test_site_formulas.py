@@ -117,7 +117,7 @@ def test_the_shift_account_is_that_worked_by_hand(logged):
     moved = job.moves.machine_move_min
     left = 600 - fixed / 2 - moved - 30 - joining
     assert account == pytest.approx([600, fixed / 2, moved, 30, joining, left], abs=0.1)
-    second = 2 * plan["R02"].stick_min + 3 * plan["R02"].bolt_up_min
+    second = 2 * plan["R02"].stick_min + 3 * plan["R02"].bolt_ups_min
     assert value(shown, "daily_record", "joining", 1) == pytest.approx(second, abs=0.01)
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from estimator.inputs.dictionary import fields
+from estimator.models.kinds import CONNECTIONS
 from estimator.progress.joint_log import GAUGE_TOLERANCE
 from estimator.rules.site_records import COUNTED
 
@@ -175,8 +176,7 @@ def _joining(row: _Cells) -> str:
         count = f'IF({row[key]}="",{logged},{row[key]})'
         minutes = key.replace("_joints", "_min")
         terms.append(f"{count}*INDEX({plan.column(minutes)},{run})")
-    for key, minutes in (
-        ("ef_closures", "ef_closure_min"), ("bolt_ups", "bolt_up_min"), ("saddles", "saddle_min")
-    ):  # fmt: skip
-        terms.append(f"N({row[key]})*INDEX({plan.column(minutes)},{run})")
+    for other in CONNECTIONS:
+        minutes = plan.column(f"{other.key}_min")
+        terms.append(f"N({row[other.key]})*INDEX({minutes},{run})")
     return "+".join(terms)

@@ -172,9 +172,9 @@ class PlannedRun(Model):
     tie_in_min: float | None = None
     rework_min: float | None = None
     test_min: float | None = None
-    ef_closure_min: float | None = None
-    bolt_up_min: float | None = None
-    saddle_min: float | None = None
+    ef_closures_min: float | None = None
+    bolt_ups_min: float | None = None
+    saddles_min: float | None = None
 
 
 class CoolingByAir(Model):

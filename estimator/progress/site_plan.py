@@ -14,6 +14,7 @@ from estimator.joint.machines import gauge_range
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import CoolingByAir, LoggedJoint, PlannedRun, SiteRecords
 from estimator.models.sized_run import SizedRun
 from estimator.progress.joint_log import TRIAL
@@ -150,9 +151,7 @@ def _planned(job: Job, run: Run, sized: SizedRun, pipe: str, trials: int) -> Pla
         tie_in_min=cycle.tie_in.period_min,
         rework_min=REWORK.time(cycle, counting).period_min,
         test_min=test_minutes(cycle.plain, counting),
-        ef_closure_min=cycle.other_min["ef_closures"],
-        bolt_up_min=cycle.other_min["bolt_ups"],
-        saddle_min=cycle.other_min["saddles"],
+        **{f"{kind.key}_min": cycle.other_min[kind.key] for kind in CONNECTIONS},
     )
 
 
