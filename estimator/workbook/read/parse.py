@@ -70,7 +70,7 @@ def parse_job(source: InputSource) -> ParsedJob:
         With every problem found, sheet by sheet, each with its cell.
     """
     findings = Findings()
-    settings = Settings(_unit_system(source), source.dates_1904)
+    settings = Settings(unit_system(source), source.dates_1904)
     inputs = Inputs(dict(_read_tables(source, settings, findings)))
     findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
@@ -80,7 +80,8 @@ def parse_job(source: InputSource) -> ParsedJob:
     return ParsedJob(job, _build_places(inputs), findings.warnings)
 
 
-def _unit_system(source: InputSource) -> UnitSystem:
+def unit_system(source: InputSource) -> UnitSystem:
+    """Return the unit system that the Job sheet asks for, US where it says nothing."""
     field = next(field for field in fields("job") if field.key == "unit_system")
     cell = first_named_cell(source, field.cell_names)
     typed = str(cell.value).strip().upper() if cell is not None else ""
