@@ -7,7 +7,7 @@ from types import MappingProxyType
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
-from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
+from estimator.models import bands, bid_inputs, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
 from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
@@ -38,6 +38,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
+        "owner_items": ("owner_items", bid_inputs.OwnerItem),
+        "bid_terms": ("bid_terms", bid_inputs.BidTerm),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""
