@@ -92,7 +92,7 @@ def test_header_stands_on_the_side_of_what_is_below_it():
 
 
 def test_title_ends_at_the_edge_of_the_page_over_one_rule():
-    right = Cell("1,075 joints", "title_right"), Cell("Check status: OK", "job_right")
+    right = Cell("1,075 joints", "result"), Cell("Check status: OK", "job_right")
     spec = sheet(*TITLE, [Cell("a")] * 3, widths=(20, 20, 20), right=right)
     first, second = (row.cells for row in spec.rows[:2])
     assert [cell and cell.value for cell in first] == ["Page", None, "1,075 joints"]

@@ -26,7 +26,7 @@ NORMAL_VIEW = 1
 FULL_SIZE = 100
 TRIES_IF_BUSY = 100
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
-"""Texts by which xlwings tells the errors of cells."""
+"""Texts by which xlwings names the errors of cells."""
 
 
 class Native:

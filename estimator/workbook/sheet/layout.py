@@ -24,8 +24,9 @@ EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
 NARROWEST_TEXT = 14.0
 BROADEST_LETTER = 12.0
 HEADER = "header"
-FREE = frozenset({"title", "title_right", "subtitle", "job", "job_right", "section", "group",
-                  "note", "key", "plain", "unit"})  # fmt: skip
+FREE = frozenset(
+    "title title_right result subtitle job job_right section group note key plain unit".split()
+)
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
 
 Cells = list[Cell | None]

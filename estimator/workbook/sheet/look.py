@@ -13,6 +13,8 @@ Paper = Literal["letter", "a4"]
 FONT = "Arial"
 TITLE, SECTION, TEXT, SMALL = 16.0, 11.0, 9.0, 8.0
 """Sizes of type in points: titles, sections, text and numbers, units and notes. None is smaller."""
+PRICE = 18.0
+"""Size of the one price that a client's page shows."""
 
 INK, OCHRE = "1F3550", "B8741A"
 """Titles, rules and what is planned; and what needs a hand. In grey they print at 20 and 50 %."""

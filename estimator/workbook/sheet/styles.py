@@ -35,6 +35,7 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "box": {side: ("thin", look.MUTED) for side in ("left", "right", "top", "bottom")},
         "row": {"bottom": ("thin", look.HAIR)},
         "top": {"top": ("thin", look.INK)},
+        "sign": {"bottom": ("thin", look.INK)},
         "head": {"bottom": ("medium", look.INK)},
         "total": {"top": ("thin", look.INK), "bottom": ("thin", look.INK)},
     }
@@ -101,6 +102,7 @@ _HEADER = StyleDef(
 _SMALL = StyleDef(font_color=look.MUTED, font_size=look.SMALL)
 _TITLE = StyleDef(bold=True, font_color=look.INK)
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
+_PRICE = replace(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
 _SITE = StyleDef(border="box", vertical="center")
 _SITE_FILLS: Mapping[str, str | None] = {"typed": look.INPUT, "filled": None, "worked": look.TINT}
@@ -173,7 +175,8 @@ _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
     **_CARD_STYLES,
     "title": replace(_TITLE, font_size=look.TITLE),
-    "title_right": replace(_TITLE, font_size=look.SECTION, align="right"),
+    "title_right": replace(_TITLE, font_size=look.TITLE, align="right"),
+    "result": replace(_TITLE, font_size=look.SECTION, align="right"),
     "subtitle": _SMALL,
     "job": StyleDef(border="head"),
     "job_right": StyleDef(border="head", align="right"),
@@ -213,7 +216,22 @@ _NAMED: Mapping[str, StyleDef] = {
     "grand_total_text": replace(_GRAND, align="left"),
     "grand_total": replace(_GRAND, number_format=look.TWO_PLACES),
     "plain": StyleDef(),
+    "plain_wrap": StyleDef(wrap=True),
+    "plain_right": StyleDef(align="right"),
+    "label": StyleDef(font_color=look.MUTED),
+    "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
+    "sign": StyleDef(border="sign"),
+    "price_text": replace(_TITLE, font_size=look.SECTION, fill=look.TINT, indent=1),
+    "price": replace(_PRICE, number_format=look.TWO_PLACES),
+    "price_dollars": replace(_PRICE, number_format='"$"#,##0.00'),
+    "price_words": StyleDef(fill=look.TINT, indent=1, border="row", wrap=True),
+    "add_deduct": replace(
+        _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change"'
+    ),
+    "client_date_us": StyleDef(align="right", number_format="mmm d, yyyy"),
+    "client_date_si": StyleDef(align="right", number_format=look.DATE_SHORT),
     "key": _KEY,
+    "key_right": replace(_KEY, align="right"),
     "key_int": replace(_KEY, number_format=look.WHOLE),
     "key_num2": replace(_KEY, number_format=look.TWO_PLACES),
     "key_center": _KEY,
