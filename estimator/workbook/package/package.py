@@ -178,6 +178,31 @@ class Package:
         calculate_on_load(edit)
         return edit.finish()
 
+    def put_table_rows(self, asked: TableRows) -> bytes:
+        """Return the file with rows in one of the user's tables; see ``table_rows``.
+
+        Formulas that look at its sheet lose their saved values, so that none shows an old one.
+
+        Raises
+        ------
+        WorkbookError
+            If there is no such table, or the file cannot be edited safely.
+        InputError
+            With every cell that is in the way.
+        """
+        self._refuse_signed()
+        found = [
+            table for table in self.tables() if table.name.casefold() == asked.table.casefold()
+        ]
+        if not found:
+            raise WorkbookError(f"The workbook has no table {asked.table}")
+        sheet = next(entry for entry in self._sheets if entry.name == found[0].sheet)
+        edit = PackageEdit(self._members, self._workbook_part)
+        put_rows(edit, sheet, asked, dates_1904=self.dates_1904)
+        Followers(self._members, self._workbook, self._sheets, [sheet.name]).write(edit)
+        calculate_on_load(edit)
+        return edit.finish()
+
     def add_sheets(self, specs: Sequence[SheetSpec]) -> bytes:
         """Return the file with sheets that the user fills in, after the last one.
 
@@ -241,31 +266,6 @@ class Package:
             raise WorkbookError(
                 f"The workbook already has: {', '.join(there)}. Rename or delete it and run again"
             )
-
-    def put_table_rows(self, asked: TableRows) -> bytes:
-        """Return the file with rows in one of the user's tables; see ``table_rows``.
-
-        Formulas that look at its sheet lose their saved values, so that none shows an old one.
-
-        Raises
-        ------
-        WorkbookError
-            If there is no such table, or the file cannot be edited safely.
-        InputError
-            With every cell that is in the way.
-        """
-        self._refuse_signed()
-        found = [
-            table for table in self.tables() if table.name.casefold() == asked.table.casefold()
-        ]
-        if not found:
-            raise WorkbookError(f"The workbook has no table {asked.table}")
-        sheet = next(entry for entry in self._sheets if entry.name == found[0].sheet)
-        edit = PackageEdit(self._members, self._workbook_part)
-        put_rows(edit, sheet, asked, dates_1904=self.dates_1904)
-        Followers(self._members, self._workbook, self._sheets, [sheet.name]).write(edit)
-        calculate_on_load(edit)
-        return edit.finish()
 
     def _render(
         self,
