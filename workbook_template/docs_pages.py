@@ -34,9 +34,16 @@ RESULT_TABLES = {
     "compare": "Compare",
     "options": "Options",
     "explain": "Explain",
+    "changes_step": "Changes: the price step by step",
+    "changes_cost": "Changes: cost by type",
+    "changes_input": "Changes: inputs",
     "baseline_run": "Baseline: by run",
     "baseline_lump": "Baseline: not earned by joints",
     "baseline_day": "Baseline: by day",
+    "status_curve": "Status: labor-hours by week",
+    "status_joints": "Status: joints by day",
+    "status_pace": "Status: pace by day",
+    "status_lost": "Status: lost time",
 }
 
 

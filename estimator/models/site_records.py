@@ -97,6 +97,18 @@ class Operator(Model):
     note: str | None = None
 
 
+class PassedTest(Model):
+    """A test section whose hydrotest is passed."""
+
+    TABLE: ClassVar[str] = "tests_passed"
+    ROW: ClassVar[str] = "section"
+
+    section: str
+    date: dt.date
+    document: str | None = None
+    note: str | None = None
+
+
 class DailyRow(Model):
     """One crew on one run in one shift; a count is None where the joint log has it."""
 
@@ -208,6 +220,7 @@ class SiteRecords(Model):
     joint_log: tuple[LoggedJoint, ...] = ()
     coupons: tuple[Coupon, ...] = ()
     operators: tuple[Operator, ...] = ()
+    tests_passed: tuple[PassedTest, ...] = ()
     daily_record: tuple[DailyRow, ...] = ()
     lost_time: tuple[LostTime, ...] = ()
     actual_cost: tuple[ActualCost, ...] = ()

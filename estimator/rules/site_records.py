@@ -12,6 +12,7 @@ ONCE: tuple[tuple[str, tuple[str, ...]], ...] = (
     (LOG, ("joint_no",)),
     (COUPONS, ("coupon",)),
     ("operators", ("operator",)),
+    ("tests_passed", ("section",)),
     ("planned_runs", ("run_id",)),
     ("logger_columns", ("ours",)),
     ("logger_columns", ("theirs",)),
@@ -39,6 +40,8 @@ class JobFacts:
 
     runs: Collection[str]
     crews: int
+    sections: Collection[str] = ()
+    """Test sections in lower case."""
 
 
 def broken_records(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -70,6 +73,15 @@ def known_runs(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
             if run is not None and run not in job.runs:
                 message = f"{run!r} is not a run of the Pipe schedule"
                 yield broken(table, entry, "run_id", message)
+
+
+def known_sections(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
+    """Refuse a test section that no run of the pipe schedule has."""
+    for entry in sheets.rows("tests_passed"):
+        section = entry.get("section")
+        if section is not None and section.casefold() not in job.sections:
+            message = f"{section!r} is not a test section of the Pipe schedule"
+            yield broken("tests_passed", entry, "section", message)
 
 
 def known_crews(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -195,6 +207,7 @@ TEMPERATURE_SLACK = 0.01
 RULES: tuple[Callable[[Sheets, JobFacts], Iterator[Broken]], ...] = (
     names_once,
     known_runs,
+    known_sections,
     known_crews,
     clocks_forward,
     rework_in_order,

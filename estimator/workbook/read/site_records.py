@@ -24,6 +24,7 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.LoggedJoint,
             site_records.Coupon,
             site_records.Operator,
+            site_records.PassedTest,
             site_records.DailyRow,
             site_records.LostTime,
             site_records.ActualCost,
@@ -70,7 +71,11 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
             findings.announce(raw.sheet)
             tables[table.table] = TableReader(table, settings, findings).body(raw)
     inputs = Inputs(tables)
-    facts = JobFacts(frozenset(run.run_id for run in job.runs), job.resources.crews)
+    facts = JobFacts(
+        runs=frozenset(run.run_id for run in job.runs),
+        crews=job.resources.crews,
+        sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
+    )
     findings.add(map(inputs.finding, broken_records(inputs, facts)))
     if findings.errors:
         raise InputError(findings.errors)

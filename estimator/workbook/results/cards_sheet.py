@@ -31,9 +31,9 @@ LINE_PX = sum(WIDTHS_PX) - 22
 """Room for a line of text between the edges of a card."""
 OTHER: Mapping[UnitSystem, UnitSystem] = {"US": "SI", "SI": "US"}
 CAUTIONS = (
-    "Clean dry ends, clean heater; shelter from wind, rain and dust.",
+    "Clean dry ends, clean heater; shelter from wind and rain.",
     "No move, no pull until cooling and rest are over.",
-    "Hot plate burns, jaws and blades crush: hands clear, lock out.",
+    "Hot plate burns; jaws, blades crush: hands clear, lock out.",
 )
 GOVERNS = "Procedure governs."
 LEGEND = {MEMORY: f"{MEMORY} from memory", PRACTICE: f"{PRACTICE} common practice"}
