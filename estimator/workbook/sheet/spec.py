@@ -250,12 +250,12 @@ class SheetSpec:
         Line drawings.
     breaks : sequence of int
         Rows after which a new page begins.
-    tables, validations
-        Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     right : (Cell, Cell), optional
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    tables, validations
+        Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     """
 
     name: str

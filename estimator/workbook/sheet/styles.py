@@ -104,12 +104,14 @@ _TITLE = StyleDef(bold=True, font_color=look.INK)
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
 _PRICE = replace(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
-_SITE = StyleDef(border="box", vertical="center")
-_SITE_FILLS: Mapping[str, str | None] = {"typed": look.INPUT, "filled": None, "worked": look.TINT}
+_SITE = StyleDef(border="box")
+_SITE_FILLS: Mapping[str, str | None] = {
+    "typed": look.INPUT, "filled": None, "worked": look.TINT
+}  # fmt: skip
 _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": replace(_SITE, align="left"),
     "number": replace(_SITE, align="right"),
-    "num0": replace(_SITE, align="right", number_format="#,##0"),
+    "num0": replace(_SITE, align="right", number_format=look.AXIS),
     "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
     "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
     "duration": replace(_SITE, align="right", number_format=look.MIN_SEC),
@@ -277,6 +279,7 @@ _NAMED: Mapping[str, StyleDef] = {
 }  # fmt: skip
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
+
 
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
