@@ -21,7 +21,6 @@ from tests import office
 from tests.excel_rules import faults
 from tests.small_book import small_book
 
-
 WHOLE_PSI_BAR = 0.5 * 0.0689476 + 0.051
 """What a gauge in bar may miss that is worked out from a whole psi, to a tenth."""
 
@@ -214,8 +213,8 @@ def test_the_printed_si_page_has_cooling_by_air(si, tmp_path, capsys):
     areas = {machine.class_id: machine.piston_area for machine in workbook.job.machines}
     for card, text in zip(cards, texts, strict=True):
         assert " ".join(line(text, "Air, C")) == "to 15 to 25 to 40"
-        times = [60 * int(a) + int(b) for a, b in
-                 (time.split(":") for time in " ".join(line(text, "Cool, min:s")).split())]  # fmt: skip
+        clocks = " ".join(line(text, "Cool, min:s")).split()
+        times = [60 * int(a) + int(b) for a, b in (clock.split(":") for clock in clocks)]
         for air, cool in zip((10, 20, 30), times, strict=True):
             asked = joint(capsys, card, air, "--piston-area", f"{areas[card.machine]}mm2",
                           "--drag", "2bar")  # fmt: skip

@@ -21,7 +21,7 @@ from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
 FIELD_CARDS = "Field cards"
 COLUMNS = 6
-WIDTHS_PX, GAP_PX = (106, 40, 40, 40, 40, 48), 13
+WIDTHS_PX, GAP_PX = (100, 40, 44, 44, 40, 46), 13
 PAGE_POINTS, GAP_POINTS = 705.0, 8.0
 """Height of a page between its margins on the lower of the two papers, and between two cards."""
 TITLE, FACT, STEP, RUNG, AIR, BEADS, NOTE = 20.25, 11.25, 13.5, 14.25, 11.25, 49.5, 10.5

@@ -126,14 +126,14 @@ _SITE_STYLES = {
 _CARD = StyleDef(font_size=look.SMALL, align="left")
 _RUNG = replace(_CARD, fill=look.TINT)
 _RUNG_NUMBER = replace(_RUNG, align="right")
-_GAUGE = replace(_RUNG_NUMBER, font_size=10.0, bold=True)
+_GAUGE = replace(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
 _CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
-    "title": (replace(_CARD, bold=True, font_size=14.0, font_color=look.INK), "top"),
+    "title": (replace(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
     "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
     "fact": (_CARD, "plain"),
     "last fact": (_CARD, "end"),
-    "step": (replace(_CARD, font_size=8.5), "row"),
-    "value": (StyleDef(bold=True, font_size=10.0, align="right"), "row"),
+    "step": (_CARD, "row"),
+    "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
     "other": (replace(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
     "blank": (replace(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
     "drag": (replace(_RUNG, font_size=look.TEXT), "top"),
