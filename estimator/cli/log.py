@@ -9,6 +9,8 @@ from estimator.display import counted
 from estimator.errors import InputError, Problem
 from estimator.progress.control_chart import p_chart
 from estimator.progress.joint_log import JudgedJoint, JudgedLog, judge_records
+from estimator.workbook.book import Workbook, parse_workbook
+from estimator.workbook.package.package import Package
 from estimator.workbook.read.site_records import ParsedRecords
 
 NOT_STARTED = "has no Joint log. Start the site records with: estimator log FILE --start"
@@ -28,6 +30,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--start", action="store_true", help="add the sheets of the site records, joints numbered"
     )
+    parser.add_argument(
+        "--logger", metavar="CSV", action="append", default=[],
+        help="fill in blank cells from a data logger's file; may be given again",
+    )  # fmt: skip
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
     parser.set_defaults(run=run_log)
 
@@ -46,8 +52,29 @@ def run_log(options: argparse.Namespace) -> int:
     if "joint_log" not in found.kept:
         raise InputError([Problem(options.file, NOT_STARTED)])
     print_problems(found.warnings)
+    if options.logger:
+        return _join(options, workbook, found)
     for line in summary(found):
         sys.stdout.write(f"{line}\n")
+    return 0
+
+
+def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords) -> int:
+    """Fill in what the files of a data logger know; nothing if any of it contradicts the log."""
+    from estimator import api, files
+    from estimator.workbook.read.logger_file import LoggerFile, join_logger
+
+    data = workbook.data
+    for path in options.logger:
+        file = LoggerFile.parse(files.name_of(path), files.read_bytes(path))
+        joined = join_logger(found, file)
+        for problem in joined.left_out:
+            sys.stderr.write(f"{problem}\n")
+        data = Package.open(data).fill_cells(joined.cells)
+        found = api.read_site_records(parse_workbook(data))
+        sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
+    path = api.save_workbook(data, options.file, options.output)
+    sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
     return 0
 
 
