@@ -112,7 +112,7 @@ def _listed(title: str, joints: Sequence[JudgedJoint], found: ParsedRecords) -> 
     yield f"{title}: {len(joints)}"
     for one in joints:
         where = found.places.where("joint_log", one.joint.joint_no, "joint_no")
-        yield f"  {one.joint.joint_no} ({where}): {'; '.join(one.reasons)}"
+        yield f"  {one.joint.joint_no} ({where}): {'; '.join(dict.fromkeys(one.reasons))}"
 
 
 def _causes(judged: JudgedLog) -> Iterator[str]:

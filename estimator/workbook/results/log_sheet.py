@@ -86,7 +86,8 @@ def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], plac
     columns = result_columns("log_open")
     sheet.add()
     sheet.section(f"{title}: {len(joints)}", COLUMNS)
-    sheet.table_head(columns)
+    head = sheet.table_head(columns)
+    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
     for one in joints:
         joint = one.joint
         where = places.cell("joint_log", joint.joint_no, "joint_no")
@@ -98,7 +99,7 @@ def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], plac
                 "verdict": one.verdict,
                 "operator": joint.operator,
                 "machine_no": joint.machine_no,
-                "reason": "; ".join(one.reasons),
+                "reason": "; ".join(dict.fromkeys(one.reasons)),
             },
             {"joint_no": None if where is None else link_to(where, joint.joint_no)},
         )
