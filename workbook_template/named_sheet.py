@@ -1,12 +1,15 @@
 """Sheets of named cells, Job and Rates: label, value, unit, note and basis under headings."""
 
+from collections.abc import Mapping
 from math import ceil
+from types import MappingProxyType
 
 from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
+from estimator.workbook.read.own_figures import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of
@@ -22,6 +25,8 @@ HEAD_ROW = 3
 SECTION_POINTS = 24
 EDGES = 18.0
 """Pixels of a cell that its text leaves free."""
+BASIS_LETTER = 0.9
+"""Width of a letter of a basis, in those that columns are measured by."""
 
 
 class NamedSheet:
@@ -33,9 +38,21 @@ class NamedSheet:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
         self.row = HEAD_ROW
 
-    def write(self, table: InputTable, values: dict[str, Value], currency: str) -> None:
-        """Write the title, every section and every field, and define the names."""
+    def write(
+        self,
+        table: InputTable,
+        values: dict[str, Value],
+        currency: str,
+        bases: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
+        """Write the title, every section and every field, and define the names.
+
+        ``bases`` are those of the company's own figures, in the place of the defaults'.
+        """
         self._head(table)
+        longest = max(map(len, bases.values()), default=0) * BASIS_LETTER
+        if longest > WIDTHS[BASIS]:
+            self.sheet.set_column(BASIS, BASIS, longest)
         headings = {
             row["first_key"]: row["heading"]
             for row in own_rows("groups.csv")
@@ -44,7 +61,8 @@ class NamedSheet:
         for field in fields(table.table):
             if field.key in headings:
                 self._section(headings[field.key])
-            self._field(field, values[field.key], currency)
+            basis = bases.get(field.key, field.basis)
+            self._field(field, values[field.key], currency, basis)
         ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
         self.sheet.ignore_errors({"number_stored_as_text": ignored})
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
@@ -66,7 +84,7 @@ class NamedSheet:
         for column in range(1, len(HEADS)):
             self.sheet.write_blank(self.row, column, None, self.styles.named("section"))
 
-    def _field(self, field: Field, value: Value, currency: str) -> None:
+    def _field(self, field: Field, value: Value, currency: str, basis: str) -> None:
         self.row += 1
         unit = field.unit_label(self.system, currency)
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
@@ -75,7 +93,8 @@ class NamedSheet:
         self.sheet.set_row(self.row, max(_height(*text) for text in texts))
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
-        self.sheet.write_string(self.row, BASIS, field.basis, self.styles.named("note"))
+        old = "doubtful" if OLDER in basis else "note_wrap"
+        self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
 
     def _rules(self, field: Field) -> None:
