@@ -25,8 +25,6 @@ HEAD_ROW = 3
 SECTION_POINTS = 24
 EDGES = 18.0
 """Pixels of a cell that its text leaves free."""
-BASIS_LETTER = 0.9
-"""Width of a letter of a basis, in those that columns are measured by."""
 
 
 class NamedSheet:
@@ -50,9 +48,6 @@ class NamedSheet:
         ``bases`` are those of the company's own figures, in the place of the defaults'.
         """
         self._head(table)
-        longest = max(map(len, bases.values()), default=0) * BASIS_LETTER
-        if longest > WIDTHS[BASIS]:
-            self.sheet.set_column(BASIS, BASIS, longest)
         headings = {
             row["first_key"]: row["heading"]
             for row in own_rows("groups.csv")
@@ -89,7 +84,9 @@ class NamedSheet:
         unit = field.unit_label(self.system, currency)
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
         write_value(self.sheet, self.row, VALUE, value, self.styles.input(field, wrap=True))
-        texts = ((value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL))
+        texts = (
+            (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
+        )  # fmt: skip
         self.sheet.set_row(self.row, max(_height(*text) for text in texts))
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
