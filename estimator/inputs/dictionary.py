@@ -8,7 +8,7 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.kinds import COST_TYPES, ITEM_NAMES, WORK_KINDS
+from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {
@@ -28,6 +28,7 @@ CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "kinds of work": WORK_KINDS,
         "kinds of piece": ITEM_NAMES,
+        "kinds of fitting": FITTING_KINDS,
         "kinds of cost": tuple(kind.name for kind in COST_TYPES),
     }
 )
@@ -235,8 +236,18 @@ def values_if_absent(table: str) -> Mapping[str, str]:
 
     So that a workbook from before an input gives the same estimate as it did.
     """
-    rows = _rows("inputs_absent.csv")
-    return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})
+    return _counts_as(table, "absent")
+
+
+@cache
+def values_if_blank(table: str) -> Mapping[str, str]:
+    """Return what inputs with a blank cell count as, where it is not the template's default."""
+    return _counts_as(table, "blank")
+
+
+def _counts_as(table: str, column: str) -> Mapping[str, str]:
+    rows = (row for row in _rows("inputs_absent.csv") if row["table"] == table and row[column])
+    return MappingProxyType({row["key"]: row[column] for row in rows})
 
 
 LEFT_OUT, LEAVE_OUT = "left_out", "Omit runs"
