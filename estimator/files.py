@@ -1,11 +1,13 @@
 """Files in, files out: the only door to the disk. A save succeeds whole or changes nothing."""
 
 import os
+import sys
 import tempfile
 from pathlib import Path
 
 from estimator.errors import WorkbookError
 
+SETTINGS_FOLDER = "pe-joint-estimator"
 CLOSE_IT = "Close it in the spreadsheet program and run again"
 
 
@@ -86,6 +88,27 @@ def backup_path(path: str) -> str:
     """
     name = Path(path)
     return str(name.with_name(f"{name.stem}.bak{name.suffix}"))
+
+
+def settings_path(name: str) -> str:
+    """Return where a setting of this user is kept; the folder need not be there yet."""
+    home = Path.home()
+    folders = {
+        "win32": Path(os.environ.get("APPDATA") or home / "AppData" / "Roaming"),
+        "darwin": home / "Library" / "Application Support",
+    }
+    config = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config")
+    return str(folders.get(sys.platform, config) / SETTINGS_FOLDER / name)
+
+
+def whole_path(path: str) -> str:
+    """Return a path from the root of its disk on."""
+    return str(Path(path).resolve())
+
+
+def folder_of(path: str) -> str:
+    """Return the folder that a file lies in."""
+    return str(Path(path).parent)
 
 
 def temporary_path(name: str) -> str:
