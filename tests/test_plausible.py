@@ -74,7 +74,7 @@ def test_a_wage_of_460_for_46():
 
 
 def test_a_wage_is_held_against_the_others_in_any_currency():
-    """In pesos no range is known: 8 is one tenth of the lowest other, 200 less than 2.5 times 90."""
+    """No range is known in pesos: 8 is one tenth of the lowest other, 200 under 2.5 times 90."""
 
     def crew(wage):
         others = (role("Laborer", 1, 90), role("Helper", 1, 80))
