@@ -121,7 +121,7 @@ def show_date(date: dt.date, system: UnitSystem) -> str:
 
 
 def segments_text(lengths: Sequence[float]) -> str:
-    """Return lengths as the pipe schedule lists segments; equal ones in a row once, with their number.
+    """Return lengths as the pipe schedule lists segments; equal ones once, with their number.
 
     >>> segments_text([60.0] * 14 + [95.0]), segments_text([700, 1450])
     ('14 x 60; 95', '700; 1450')
