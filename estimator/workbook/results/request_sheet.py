@@ -10,7 +10,8 @@ from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, 
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (6, 40, 6, 13, 13, 13, 13, 9, 9)
+WIDTHS = (5.0, 27.0, 4.0, *[9.5] * 4, 5.5, 5.5)
+"""They fill an upright page."""
 
 
 class Supplier(NamedTuple):
@@ -82,7 +83,7 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
         _text(sheet, text)
     sheet.add()
     _answer(sheet, lines)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=False)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
 
 
 def _text(sheet: SheetBuilder, text: str) -> None:

@@ -18,9 +18,10 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 
 STATUS = "Status"
-WIDTHS = (24, 12, 12, 12, 12, 12, 12, 12, 12)
+WIDTHS = (15.0, *[8.75] * 8)
+"""They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
-CHART_ROWS, NOTE_LETTERS, NOTE_HEIGHT = 15, 105, 15.0
+CHART_ROWS, NOTE_LETTERS, NOTE_HEIGHT = 15, 110, 15.0
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
 LOST_SHOWN = 5
@@ -39,10 +40,8 @@ class _Rows:
 def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the Status sheet of a job on a date."""
     status = standing.status
-    about = (
-        f"Week {_week(status.date, status.baseline.head.start)}, baseline "
-        f"{status.baseline.head.number} ({status.baseline.head.reason}). Planning figures only"
-    )
+    week = _week(status.date, status.baseline.head.start)
+    about = f"Week {week}, baseline {status.baseline.head.number}"
     sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
@@ -67,6 +66,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
         widths=WIDTHS,
         freeze=(2, 0),
         landscape=False,
+        exact_widths=True,
         charts=charts,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${page_end}",
     )
