@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.version import VERSION as __version__
 
 if TYPE_CHECKING:
-    from estimator.api import estimate_workbook, read_workbook, write_workbook
+    from estimator.api import estimate, estimate_workbook, read_workbook, write_workbook
     from estimator.errors import (
         EstimatorError,
         InputError,
@@ -20,9 +20,10 @@ if TYPE_CHECKING:
         UnknownNameError,
         WorkbookError,
     )
+    from estimator.export.as_json import to_dict
+    from estimator.export.tables import Tables, tables, to_pandas
     from estimator.models.estimate import Estimate
     from estimator.models.job import Job
-    from estimator.pipeline import estimate
 
 __all__ = [
     "Estimate",
@@ -31,17 +32,21 @@ __all__ = [
     "Job",
     "OutsideStandardError",
     "Problem",
+    "Tables",
     "UnknownNameError",
     "WorkbookError",
     "__version__",
     "estimate",
     "estimate_workbook",
     "read_workbook",
+    "tables",
+    "to_dict",
+    "to_pandas",
     "write_workbook",
 ]
 
 _HOMES = {
-    "api": ("estimate_workbook", "read_workbook", "write_workbook"),
+    "api": ("estimate", "estimate_workbook", "read_workbook", "write_workbook"),
     "errors": (
         "EstimatorError",
         "InputError",
@@ -52,7 +57,8 @@ _HOMES = {
     ),
     "models.estimate": ("Estimate",),
     "models.job": ("Job",),
-    "pipeline": ("estimate",),
+    "export.as_json": ("to_dict",),
+    "export.tables": ("Tables", "tables", "to_pandas"),
 }
 
 

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from os import PathLike, fspath
 from typing import TYPE_CHECKING
 
-from estimator import files
+from estimator import files, pipeline
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
+from estimator.models.job import Job
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
-from estimator.pipeline import estimate
+from estimator.pipeline import NO_PLACES
 from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
 from estimator.progress.site_plan import site_plan
@@ -51,6 +54,30 @@ def read_workbook(path: str) -> Workbook:
         return parse_workbook(data)
     except WorkbookError as error:
         raise WorkbookError(f"{path}: {error}") from error
+
+
+def estimate(source: Job | Workbook | str | PathLike[str], places: Places = NO_PLACES) -> Estimate:
+    """Estimate a job: of a file by its path, of a workbook that was read, or any job.
+
+    Parameters
+    ----------
+    source : Job, Workbook, str or path
+        What to estimate. The warnings of reading a workbook come first.
+    places : Places, optional
+        Where the inputs of a ``Job`` stand, for messages.
+
+    Raises
+    ------
+    WorkbookError
+        If the file cannot be read at all.
+    InputError
+        With every problem found, each with its cell.
+    """
+    if isinstance(source, Job):
+        return pipeline.estimate(source, places)
+    workbook = source if isinstance(source, Workbook) else read_workbook(fspath(source))
+    found = pipeline.estimate(workbook.job, workbook.places)
+    return replace(found, warnings=(*workbook.warnings, *found.warnings))
 
 
 def estimate_workbook(
@@ -140,7 +167,7 @@ def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, byt
         message = "The workbook has no baseline. Write it once with estimator baseline FILE"
         raise EstimatorError(message)
     records = read_site_records(workbook).records
-    found = estimate(workbook.job, workbook.places)
+    found = pipeline.estimate(workbook.job, workbook.places)
     standing = standing_of(found, baseline, records, date, Shared(workbook.places))
     data = with_sheets(workbook, found, {STATUS: lambda context: status_sheet(context, standing)})
     return standing, data
@@ -150,7 +177,7 @@ def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOpti
     """Return other crews, machines and shifts for what is left of a job, from its status date."""
     if standing.forecast is None:
         return NoOptions(standing.no_forecast)
-    return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+    return assess(pipeline.estimate(standing.forecast.plan.job, workbook.places), workbook.places)
 
 
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
