@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from os import PathLike, fspath
 from typing import TYPE_CHECKING
 
 from estimator import files, pipeline
@@ -56,7 +55,7 @@ def read_workbook(path: str) -> Workbook:
         raise WorkbookError(f"{path}: {error}") from error
 
 
-def estimate(source: Job | Workbook | str | PathLike[str], places: Places = NO_PLACES) -> Estimate:
+def estimate(source: Job | Workbook | files.FilePath, places: Places = NO_PLACES) -> Estimate:
     """Estimate a job: of a file by its path, of a workbook that was read, or any job.
 
     Parameters
@@ -75,7 +74,7 @@ def estimate(source: Job | Workbook | str | PathLike[str], places: Places = NO_P
     """
     if isinstance(source, Job):
         return pipeline.estimate(source, places)
-    workbook = source if isinstance(source, Workbook) else read_workbook(fspath(source))
+    workbook = source if isinstance(source, Workbook) else read_workbook(str(source))
     found = pipeline.estimate(workbook.job, workbook.places)
     return replace(found, warnings=(*workbook.warnings, *found.warnings))
 

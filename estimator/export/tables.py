@@ -66,7 +66,7 @@ class RejectedRow(NamedTuple):
 
 
 class PlanRow(NamedTuple):
-    """What one crew makes of one run in one shift; ``joints`` are butt joints, tie-ins among them."""
+    """What one crew makes of one run in one shift; ``joints`` hold the tie-ins too."""
 
     date: dt.date
     crew: int
