@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.version import VERSION as __version__
 
 if TYPE_CHECKING:
-    from estimator.api import estimate, estimate_workbook, read_workbook, write_workbook
+    from estimator.api import estimate_workbook, read_workbook, write_workbook
     from estimator.errors import (
         EstimatorError,
         InputError,
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from estimator.export.tables import Tables, tables, to_pandas
     from estimator.models.estimate import Estimate
     from estimator.models.job import Job
+    from estimator.python_api import estimate
 
 __all__ = [
     "Estimate",
@@ -46,7 +47,7 @@ __all__ = [
 ]
 
 _HOMES = {
-    "api": ("estimate", "estimate_workbook", "read_workbook", "write_workbook"),
+    "api": ("estimate_workbook", "read_workbook", "write_workbook"),
     "errors": (
         "EstimatorError",
         "InputError",
@@ -57,6 +58,7 @@ _HOMES = {
     ),
     "models.estimate": ("Estimate",),
     "models.job": ("Job",),
+    "python_api": ("estimate",),
     "export.as_json": ("to_dict",),
     "export.tables": ("Tables", "tables", "to_pandas"),
 }

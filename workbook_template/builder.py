@@ -9,6 +9,7 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, quoted
 from workbook_template.company import NO_COMPANY, Company
 from workbook_template.content import (
@@ -23,6 +24,7 @@ from workbook_template.page import set_page
 from workbook_template.start_sheet import TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
+from workbook_template.takeoff_example import with_takeoff
 
 __all__ = ["build_template", "example_names", "example_system"]
 
@@ -33,8 +35,8 @@ NOT_ESTIMATED = "Not estimated yet"
 HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill in this sheet."
 RESULT_WIDTH = 60
 TAB_COLORS = {
-    "start": "#1F5C66",
-    "input": "#F2D95C",
+    "start": f"#{look.INK}",
+    "input": f"#{look.INPUT}",
     "result": "#9AA5A8",
     "settings": "#D9DEDF",
 }
@@ -161,4 +163,4 @@ def build_with(
     with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
         book.set_properties({"title": TITLE, "created": CREATED})
         builder(book, system, example, company).build()
-    return buffer.getvalue()
+    return buffer.getvalue() if example is None else with_takeoff(buffer.getvalue(), example)

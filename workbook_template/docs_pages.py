@@ -39,11 +39,19 @@ RESULT_TABLES = {
     "changes_input": "Changes: inputs",
     "baseline_run": "Baseline: by run",
     "baseline_lump": "Baseline: not earned by joints",
+    "baseline_item": "Baseline: bid items",
     "baseline_day": "Baseline: by day",
+    "claim": "Claim",
+    "quotes": "Quote comparison",
+    "past": "Past job times",
     "status_curve": "Status: labor-hours by week",
     "status_joints": "Status: joints by day",
     "status_pace": "Status: pace by day",
     "status_lost": "Status: lost time",
+    "log_tally": "Log summary: by run, operator and machine",
+    "log_open": "Log summary: open rejects, holds, incomplete joints",
+    "log_cause": "Log summary: rejects by cause",
+    "log_chart": "Log summary: share of rejects",
 }
 
 

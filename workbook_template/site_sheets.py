@@ -16,6 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
+from estimator.workbook.sheet.look import PAPER_OF_SYSTEM
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -139,7 +140,9 @@ class SiteSheet:
             freeze=(HEADER_ROW, 1),
             header_row=HEADER_ROW,
             header_rows=2,
-            paper="letter" if self.system == "US" else "a4",
+            landscape=True,
+            paper=PAPER_OF_SYSTEM[self.system],
+            repeated_columns=1,
             tab_color=INPUT_COLOR,
             conditional=self.looks,
             tables=self.tables,
@@ -147,15 +150,25 @@ class SiteSheet:
         )
 
 
+APART = ("Quotes", "Change orders", "Past jobs")
+"""Sheets that are added by a command of their own."""
+
+
 def site_sheets(
-    records: SiteRecords, system: UnitSystem, job_minutes: Mapping[str, str]
+    records: SiteRecords,
+    system: UnitSystem,
+    job_minutes: Mapping[str, str],
+    apart: str = "",
 ) -> list[SheetSpec]:
     """Return the sheets of the site records in their order, filled with what there is.
 
-    ``job_minutes`` are the formulas of ``site_formulas.JOB_MINUTES`` in this workbook.
+    With ``apart`` only that sheet, which is one of ``APART``. ``job_minutes`` are the formulas of
+    ``site_formulas.JOB_MINUTES`` in this workbook.
     """
     sheets: dict[str, SiteSheet] = {}
     for table in site_tables():
+        if table.sheet != apart if apart else table.sheet in APART:
+            continue
         sheet = sheets.setdefault(table.sheet, SiteSheet(table.sheet, system))
         rows = [_shown_row(table.table, row, system) for row in getattr(records, table.table)]
         sheet.add(table, rows, site_formulas(table.table, job_minutes))

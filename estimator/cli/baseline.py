@@ -36,7 +36,12 @@ def run_baseline(options: argparse.Namespace) -> int:
         raise EstimatorError(message)
     found = estimate(workbook.job, workbook.places)
     number = 1 if old is None else old.head.number + 1
-    made = baseline_of(found, number, options.rebase or "as awarded")
+    agreed = [
+        change.number
+        for change in api.read_site_records(workbook).records.changes
+        if change.status == "agreed"
+    ]
+    made = baseline_of(found, number, options.rebase or "as awarded", agreed)
     path = api.save_workbook(with_baseline(workbook, found, made), options.file, options.output)
     head = made.head
     sys.stdout.write(

@@ -1,6 +1,7 @@
 """What the commands that write results share: their options, and where the results go."""
 
 import argparse
+import datetime as dt
 import json
 import sys
 from collections.abc import Callable
@@ -49,6 +50,21 @@ def deliver(
     if options.json == SCREEN:
         sys.stdout.write(f"{text}\n")
     return path
+
+
+def date_option(name: str, text: str) -> dt.date:
+    """Return the date that an option gives.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        message = f"{text!r} is not a date. Enter it as 2027-06-04"
+        raise InputError([Problem(name, message)]) from error
 
 
 def write_text(options: argparse.Namespace, text: str) -> None:

@@ -1,13 +1,12 @@
 """``estimator status``: where the job stands on a date, when it ends, and what would help."""
 
 import argparse
-import datetime as dt
 import json
 import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from estimator.cli.output import SCREEN
+from estimator.cli.output import SCREEN, date_option
 from estimator.cli.table import in_columns
 from estimator.errors import InputError, Problem
 
@@ -41,7 +40,7 @@ def run_status(options: argparse.Namespace) -> int:
     from estimator.export.status_as_json import status_json
 
     workbook = api.read_workbook(options.file)
-    standing, data = api.status_of_workbook(workbook, _date(options.date))
+    standing, data = api.status_of_workbook(workbook, date_option("--date", options.date))
     text = ""
     if options.json is not None:
         text = json.dumps(status_json(standing), indent=2, ensure_ascii=False)
@@ -59,14 +58,6 @@ def run_status(options: argparse.Namespace) -> int:
         stream = sys.stderr
     stream.write("".join(f"{line}\n" for line in lines))
     return 0
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError as error:
-        message = f"{text!r} is not a date. Enter it as 2027-06-04"
-        raise InputError([Problem("--date", message)]) from error
 
 
 def summary(standing: "Standing") -> Iterator[str]:

@@ -1,15 +1,19 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from estimator.errors import InputError, Problem
+from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
 from estimator.models.base import Model
+from estimator.models.changes import Change, ClaimTerms
 from estimator.models.job import Job
+from estimator.models.past_jobs import PastJob
 from estimator.models.places import Places
+from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Findings
@@ -31,6 +35,10 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.PlannedRun,
             site_records.CoolingByAir,
             site_records.LoggerColumn,
+            Quote,
+            PastJob,
+            Change,
+            ClaimTerms,
         )
     }
 )
@@ -39,12 +47,16 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class ParsedRecords:
-    """The site records, where each of them stands, what is doubtful, and which tables are kept."""
+    """The site records, where each of them stands, what is doubtful, and which tables are kept.
+
+    ``columns`` are the columns of each table as they stand in this workbook, with their units.
+    """
 
     records: SiteRecords
     places: Places
     warnings: tuple[Problem, ...]
     kept: frozenset[str]
+    columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -84,4 +96,11 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         for name, data in tables.items()
     }
     records = SiteRecords.model_validate(rows)
-    return ParsedRecords(records, places_of(inputs), findings.warnings, frozenset(tables))
+    places = places_of(inputs)
+    shown = {name: _columns_of(data) for name, data in tables.items()}
+    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+
+
+def _columns_of(data: TableData) -> Mapping[str, Column]:
+    slots = data.rows[0].slots.items() if data.rows else ()
+    return {key: slot.column for key, slot in slots if slot.column is not None}
