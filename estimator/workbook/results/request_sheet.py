@@ -73,8 +73,7 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
         "Off rent to", "Days in use", "Shift, h",
     )  # fmt: skip
-    row = sheet.add(*(Cell(head, "header") for head in heads))
-    sheet.heights[row] = 32
+    sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:
         _line(sheet, line)
     sheet.add()
@@ -89,12 +88,11 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
 def _text(sheet: SheetBuilder, text: str) -> None:
     row = sheet.add(Cell(text, "text_wrap"))
     sheet.merge(row, 1, len(WIDTHS))
-    sheet.heights[row] = 15.0 * (1 + len(text) // 105)
 
 
 def _line(sheet: SheetBuilder, line: RequestLine) -> None:
     texts = list(wanted(line, sheet.context.system))
-    row = sheet.add(
+    sheet.add(
         Cell(line.number, "int"),
         Cell("\n".join(texts), "text_wrap"),
         Cell(line.quantity, "int"),
@@ -105,7 +103,6 @@ def _line(sheet: SheetBuilder, line: RequestLine) -> None:
         Cell(line.work_days, "int"),
         Cell(line.shift_hours, "num1"),
     )
-    sheet.heights[row] = 14.0 * sum(1 + len(text) // 40 for text in texts) + 4
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
@@ -168,9 +165,13 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
         row = sheet.add(Cell(line.number, "int"), *[Cell(None, "answer")] * (len(heads) - 1))
         sheet.heights[row] = 21
     sheet.add()
-    for term in TERMS:
-        row = sheet.add(Cell(term, "text"), None, None, Cell(None, "answer"))
-        sheet.put(row, 5, Cell(None, "answer"))
+    half = (len(TERMS) + 1) // 2
+    for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
+        blank = [Cell(None, "answer")]
+        row = sheet.add(
+            Cell(left, "text"), None, None, *blank, Cell(right, "text"), None, None, *blank * 2
+        )
         sheet.merge(row, 1, 3)
-        sheet.merge(row, 4, 5)
+        sheet.merge(row, 5, 7)
+        sheet.merge(row, 8, 9)
         sheet.heights[row] = 16
