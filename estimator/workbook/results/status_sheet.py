@@ -21,7 +21,7 @@ STATUS = "Status"
 WIDTHS = (15.0, *[8.75] * 8)
 """They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
-CURVE_ROWS, CHART_ROWS = 11, 15
+CURVE_ROWS, CHART_ROWS = 10, 15
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
 LOST_SHOWN = 5
@@ -132,12 +132,12 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
         )
     finish = sheet.add(
         Cell("Finish", "text"),
-        Cell(status.baseline.head.finish, "date_short"),
-        *[Cell(None, "date_short")] * 3,
-        Cell(status.textbook_finish, "date_short"),
-        Cell(found.finish[1] if found else None, "date_short"),
-        Cell(found.finish[0] if found else None, "date_short"),
-        Cell(found.finish[2] if found else None, "date_short"),
+        Cell(status.baseline.head.finish, "date_tight"),
+        *[Cell(None, "date_tight")] * 3,
+        Cell(status.textbook_finish, "date_tight"),
+        Cell(found.finish[1] if found else None, "date_tight"),
+        Cell(found.finish[0] if found else None, "date_tight"),
+        Cell(found.finish[2] if found else None, "date_tight"),
     )
     return _Rows(joints, hours_row, hours_row + 1, finish)
 
@@ -194,12 +194,9 @@ def _lost(sheet: SheetBuilder, standing: Standing) -> None:
     lost = standing.status.lost[:LOST_SHOWN]
     if not lost:
         return
-    sheet.section("Lost time since the start", len(WIDTHS))
-    _head(sheet, "Cause", "Crew-hours", "Charge to")
-    for line in lost:
-        sheet.add(
-            Cell(line.cause, "text"), Cell(line.crew_hours, "num1"), Cell(line.charge_to, "center")
-        )
+    sheet.section("Lost time since the start, crew-hours", len(WIDTHS))
+    causes = (f"{line.cause} {line.crew_hours:.1f} ({line.charge_to})" for line in lost)
+    _note(sheet, "; ".join(causes), "text_wrap")
     sheet.add()
 
 
