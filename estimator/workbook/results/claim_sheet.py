@@ -57,7 +57,6 @@ def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
         row = sheet.next_row
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
         sheet.table_row(columns, _values(line), _formulas(at))
-        sheet.heights[row] = 15.0 * (1 + len(line.description) // 38)
     last = sheet.last_row
     total = [Cell(TOTAL, "total_text"), *[Cell(None, "total_text")] * 7]
     for key, amount in (
