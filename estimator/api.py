@@ -4,6 +4,8 @@ import datetime as dt
 
 from estimator import files
 from estimator.errors import WorkbookError
+from estimator.joint.shared import Shared
+from estimator.models.assumptions import AssumptionTable
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
@@ -13,7 +15,7 @@ from estimator.models.weeks import LookAhead
 from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
 from estimator.study import Watcher, study
-from estimator.whatif import assess, compare
+from estimator.whatif import assess, compare, weigh_all
 from estimator.workbook.book import Workbook, parse_workbook, with_results
 
 
@@ -62,6 +64,13 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     if isinstance(found.options, OptionTable):
         return found.options
     return assess(found, places, always=True)
+
+
+def assumptions_of(found: Study, places: Places) -> AssumptionTable:
+    """Return the assumptions of an estimate by weight, worked out however long they take."""
+    if isinstance(found.assumptions, AssumptionTable):
+        return found.assumptions
+    return weigh_all(found, Shared(places))
 
 
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:

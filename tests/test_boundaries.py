@@ -47,7 +47,7 @@ RULE = {
     "whatif",
     "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files plan progress study whatif workbook",
+    "api": "files joint plan progress study whatif workbook",
     "cli": "files joint progress pipeline explain whatif export workbook takeoff excel api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""

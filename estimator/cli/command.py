@@ -59,6 +59,7 @@ COMMANDS = (
     ("compare", "compare scenarios with the base job", "compare"),
     ("options", "price other crews, machines and shifts", "options"),
     ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
+    ("basis", "weigh the assumptions that the price rests on", "basis"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("joint", "fusion parameters for one joint", "joint"),
