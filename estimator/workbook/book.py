@@ -24,6 +24,7 @@ from estimator.workbook.results.baseline_sheet import (
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -71,7 +72,7 @@ def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, She
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in makers}
     context = Context(Study.of(estimate), workbook.places, names)
-    specs = (make(context) for make in makers.values())
+    specs = (laid_out(make(context)) for make in makers.values())
     return package.put_sheets(specs, tuple(names.values()))
 
 
