@@ -2,11 +2,11 @@
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from estimator.workbook.sheet.look import AXIS, INK, Paper
+from estimator.workbook.sheet.look import AXIS, INK, Paper, footer_of
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -169,6 +169,8 @@ class SheetSpec:
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    foot : str
+        What the foot of every page says at the left; file and sheet without it.
     """
 
     name: str
@@ -189,6 +191,12 @@ class SheetSpec:
     links: Sequence[tuple[str, str]] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
+    foot: str = ""
+
+    @property
+    def footer(self) -> Mapping[str, str]:
+        """What stands at the foot of every printed page, by its place."""
+        return footer_of(self.foot)
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:
