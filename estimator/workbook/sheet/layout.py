@@ -25,7 +25,20 @@ NARROWEST_TEXT = 14.0
 BROADEST_LETTER = 12.0
 HEADER = "header"
 FREE = frozenset(
-    "title title_right result subtitle job job_right section group note key plain unit".split()
+    [
+        "title",
+        "title_right",
+        "result",
+        "subtitle",
+        "job",
+        "job_right",
+        "section",
+        "group",
+        "note",
+        "key",
+        "plain",
+        "unit",
+    ]
 )
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
 

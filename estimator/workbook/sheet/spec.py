@@ -3,7 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from estimator.workbook.sheet.look import AXIS, INK, Paper, footer_of
@@ -136,6 +136,42 @@ class ChartSpec:
 
 
 @dataclass(frozen=True)
+class TableSpec:
+    """An Excel table on a sheet that the user fills in.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table in formulas.
+    area : str
+        Header row and body, such as ``A5:F40``.
+    formulas : mapping of str to str
+        Formula of each column that is worked out, by header, for the rows that a user adds.
+    """
+
+    name: str
+    area: str
+    formulas: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Validation:
+    """What some cells accept, with the words shown where it is refused or a cell is selected.
+
+    ``kind`` is the file format's type (``list``, ``date``, ``whole``, ``decimal``, ``custom`` or
+    ``none``), ``operands`` are its one or two formulas. Without ``strict`` another value is
+    taken after a warning.
+    """
+
+    cells: str
+    kind: str
+    operands: Sequence[str] = ()
+    error: str = ""
+    prompt: tuple[str, str] = ("", "")
+    strict: bool = True
+
+
+@dataclass(frozen=True)
 class SheetSpec:
     """One result sheet.
 
@@ -171,6 +207,8 @@ class SheetSpec:
         Whether the widths stay as given, and are not fitted to what the columns hold.
     foot : str
         What the foot of every page says at the left; file and sheet without it.
+    tables, validations
+        Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     """
 
     name: str
@@ -192,6 +230,8 @@ class SheetSpec:
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
     foot: str = ""
+    tables: Sequence[TableSpec] = ()
+    validations: Sequence[Validation] = ()
 
     @property
     def footer(self) -> Mapping[str, str]:

@@ -85,7 +85,27 @@ _TITLE = StyleDef(bold=True, font_color=look.INK)
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
 _PRICE = replace(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
+_SITE = StyleDef(border="box")
+_SITE_FILLS: Mapping[str, str | None] = {
+    "typed": look.INPUT, "filled": None, "worked": look.TINT
+}  # fmt: skip
+_SITE_FORMATS: Mapping[str, StyleDef] = {
+    "text": replace(_SITE, align="left"),
+    "number": replace(_SITE, align="right"),
+    "num0": replace(_SITE, align="right", number_format=look.AXIS),
+    "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
+    "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
+    "duration": replace(_SITE, align="right", number_format=look.MIN_SEC),
+}
+_SITE_STYLES = {
+    f"{role}_{kind}": replace(style, fill=fill)
+    for role, fill in _SITE_FILLS.items()
+    for kind, style in _SITE_FORMATS.items()
+}
+"""Cells of the site records: typed in on site, filled in by the command, or worked out."""
+
 _NAMED: Mapping[str, StyleDef] = {
+    **_SITE_STYLES,
     "title": replace(_TITLE, font_size=look.TITLE),
     "title_right": replace(_TITLE, font_size=look.TITLE, align="right"),
     "result": replace(_TITLE, font_size=look.SECTION, align="right"),
@@ -195,6 +215,7 @@ _NAMED: Mapping[str, StyleDef] = {
 }  # fmt: skip
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
+
 
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
