@@ -60,7 +60,28 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
-def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: str = "") -> str:
+def refuse_unsavable(source: str, output: str = "") -> None:
+    """Refuse, before any work, a workbook that ``write_workbook`` could not save.
+
+    Raises
+    ------
+    WorkbookError
+        If the file to write is of another kind, open in a spreadsheet program, read-only or no
+        regular file, or its folder is missing.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    if output or files.exists(source):
+        files.refuse_unsavable(output or source)
+
+
+def write_workbook(
+    workbook: Workbook,
+    estimate: Estimate,
+    source: str,
+    output: str = "",
+    tell: files.Tell = files.silent,
+) -> str:
     """Write the results into the workbook and return the path written.
 
     Parameters
@@ -73,6 +94,8 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     output : str, optional
         Another path to write to; the source then stays as it is. A file that is there already
         is kept as a backup in the same way.
+    tell : callable, optional
+        Told in a sentence what of the file could not be kept, such as its owner.
 
     Returns
     -------
@@ -82,14 +105,16 @@ def write_workbook(workbook: Workbook, estimate: Estimate, source: str, output: 
     Raises
     ------
     WorkbookError
-        If the workbook cannot be edited safely or saved; every file is then as it was.
+        If the workbook cannot be edited safely or saved, or has changed since it was read; every
+        file is then as it was.
     """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    refuse_unsavable(source, output)
     data = with_results(workbook, estimate)
     path = output or source
-    if files.exists(path):
-        files.save_with_backup(path, data)
+    if files.is_same(path, source):
+        files.save_with_backup(path, data, tell, read=workbook.data)
+    elif files.exists(path):
+        files.save_with_backup(path, data, tell)
     else:
-        files.save_atomically(path, data)
+        files.save_atomically(path, data, tell)
     return path

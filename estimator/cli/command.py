@@ -139,7 +139,7 @@ def run_estimate(options: argparse.Namespace) -> int:
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     estimate = api.estimate_workbook(workbook, show_progress)
     path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
     output.write_text(options, summarize(estimate, path))

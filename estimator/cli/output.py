@@ -25,6 +25,24 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def read(options: argparse.Namespace) -> Workbook:
+    """Read the workbook, once it is known that its results can be saved.
+
+    Raises
+    ------
+    InputError
+        With every problem of its inputs, or if the JSON would replace a workbook.
+    WorkbookError
+        If it cannot be read, or the file to write cannot be saved.
+    """
+    if options.json not in (None, SCREEN):
+        others = filter(None, (options.file, options.output))
+        if any(files.is_same(options.json, path) for path in others):
+            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
+    api.refuse_unsavable(options.file, options.output)
+    return api.read_workbook(options.file)
+
+
 def deliver(
     options: argparse.Namespace,
     workbook: Workbook,
@@ -35,20 +53,21 @@ def deliver(
 
     Raises
     ------
-    InputError
-        If the JSON would replace the workbook.
     WorkbookError
         If a file cannot be saved.
     """
     text = "" if options.json is None else json.dumps(as_json(), indent=2, ensure_ascii=False)
     if options.json not in (None, SCREEN):
-        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
-            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
-        files.save_atomically(options.json, f"{text}\n".encode())
-    path = api.write_workbook(workbook, estimate, options.file, options.output)
+        files.save_atomically(options.json, f"{text}\n".encode(), tell)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
     if options.json == SCREEN:
         sys.stdout.write(f"{text}\n")
     return path
+
+
+def tell(text: str) -> None:
+    """Print what the user should know beside the results."""
+    sys.stderr.write(f"{text}\n")
 
 
 def write_text(options: argparse.Namespace, text: str) -> None:
