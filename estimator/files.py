@@ -2,6 +2,7 @@
 
 import os
 import stat
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -177,6 +178,14 @@ def marked(data: bytes) -> bytes:
     if at < 0 or told != len(comment) or size > 0xFFFF or data.endswith(BACKUP_MARK):
         return data
     return data[: at + _ZIP_END_SIZE - 2] + size.to_bytes(2, "little") + comment + BACKUP_MARK
+
+
+def discard_output() -> None:
+    """Send what is printed from now on nowhere, because who read it has gone."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    with suppress(OSError, ValueError):
+        os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 def make_folder(path: str) -> None:

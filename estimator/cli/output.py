@@ -1,12 +1,12 @@
 """What the commands that write results share: their options, and where the results go."""
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from typing import Any
 
 from estimator import api, files
+from estimator.cli.screen import json_text, print_json
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.book import Workbook
@@ -56,12 +56,13 @@ def deliver(
     WorkbookError
         If a file cannot be saved.
     """
-    text = "" if options.json is None else json.dumps(as_json(), indent=2, ensure_ascii=False)
+    data = None if options.json is None else as_json()
     if options.json not in (None, SCREEN):
-        files.save_atomically(options.json, f"{text}\n".encode(), tell)
+        content = json_text(data).encode("utf-8", "backslashreplace")
+        files.save_atomically(options.json, content, tell)
     path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
     if options.json == SCREEN:
-        sys.stdout.write(f"{text}\n")
+        print_json(data)
     return path
 
 
