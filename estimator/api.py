@@ -1,5 +1,7 @@
 """Files in, files out: what the command and other programs call."""
 
+import datetime as dt
+
 from estimator import files
 from estimator.errors import WorkbookError
 from estimator.models.comparison import Comparison
@@ -7,7 +9,9 @@ from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.study import Study
+from estimator.models.weeks import LookAhead
 from estimator.plan import Progress
+from estimator.plan.by_week import look_ahead
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
 from estimator.workbook.book import Workbook, parse_workbook, with_results
@@ -60,8 +64,13 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
+def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
+    """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
+    return look_ahead(found, first)
+
+
 def refuse_unsavable(source: str, output: str = "") -> None:
-    """Refuse, before any work, a workbook that ``write_workbook`` could not save.
+    """Refuse, before any work, a workbook that could not be saved.
 
     Raises
     ------
@@ -110,9 +119,28 @@ def write_workbook(
     """
     refuse_unsavable(source, output)
     data = with_results(workbook, estimate)
+    return save_workbook(data, workbook.data, source, output, tell)
+
+
+def save_workbook(
+    data: bytes, read: bytes, source: str, output: str = "", tell: files.Tell = files.silent
+) -> str:
+    """Save the bytes of a changed workbook over its source, or under another name.
+
+    Parameters
+    ----------
+    data, read : bytes
+        What to save, and what the source held when that was worked out.
+
+    Raises
+    ------
+    WorkbookError
+        As ``refuse_unsavable``, or if the source has changed since it was read, or the disk is full.
+    """
+    refuse_unsavable(source, output)
     path = output or source
     if files.is_same(path, source):
-        files.save_with_backup(path, data, tell, read=workbook.data)
+        files.save_with_backup(path, data, tell, read=read)
     elif files.exists(path):
         files.save_with_backup(path, data, tell)
     else:

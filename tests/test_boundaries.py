@@ -35,17 +35,18 @@ RULE = {
     "stages": "joint plan equipment cost",
     "optimize": "working_time joint power plan equipment cost review stages",
     "risk": "working_time joint plan cost stages",
-    "progress": "working_time joint plan",
+    "progress": "working_time joint plan equipment cost stages risk",
     "pipeline": "joint plan cost review rules stages optimize",
-    "explain": "working_time joint plan equipment cost pipeline",
+    "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint equipment cost review pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint optimize whatif",
+    "export": "joint plan optimize whatif",
     "files": "",
-    "workbook": "files rules working_time joint plan equipment cost optimize explain whatif",
+    "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
+    "whatif",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files plan study whatif workbook",
-    "cli": "files joint pipeline explain whatif export workbook excel api",
+    "api": "files plan progress study whatif workbook",
+    "cli": "files joint progress pipeline explain whatif export workbook excel api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from estimator.models.calendar import Hold
 from estimator.pipeline import estimate
-from estimator.plan.by_week import days_ahead, weeks
+from estimator.plan.by_week import days_ahead, look_ahead, weeks
 from tests.jobs import job, run
 from tests.test_on_site import jobs_on_and_off
 
@@ -39,6 +39,7 @@ def test_first_week_by_hand():
     assert first.labor_hours == 125.0
     assert (first.joints, first.tie_ins) == (5 * a_day, 0)
     assert first.begun == ("R1",)
+    assert (first.runs, first.lost_days) == (("R1",), 0)
     assert not first.collections
 
 
@@ -58,11 +59,12 @@ def test_what_must_be_ready_before_the_crew_comes():
     (ready,) = first.ready
     assert (ready.by, ready.before, ready.crew, ready.name) == (first.date, MONDAY, 1, "R1")
     assert [tuple(item) for item in ready.items] == [
-        ("stick", 101, ""), ("pipe", 1212.0, "m"), ("elbow", 2, ""), ("open trench", 1212.0, "m"),
+        ("stick", 101, "", ""), ("pipe", 1212.0, "m", ""), ("elbow", 2, "", ""),
+        ("open trench", 1212.0, "m", ""),
     ]  # fmt: skip
     (second,) = [one for day in later for one in day.ready if one.name == "R2"]
-    assert [item.what for item in second.items] == [
-        "stick", "pipe", "run R1 finished", "strings of run R1, for the tie-ins",
+    assert [(item.what, item.name) for item in second.items] == [
+        ("stick", ""), ("pipe", ""), ("run finished", "R1"), ("strings of run", "R1"),
     ]  # fmt: skip
     (test,) = [one for day in later for one in day.ready if one.is_test]
     assert (test.name, test.items[0].what, test.items[0].unit) == ("S1", "water", "L")
@@ -74,6 +76,23 @@ def test_days_ahead_are_three_weeks_from_any_date():
     assert [day.kind for day in days[:5]] == ["work", "work", "work", "off", "off"]
     assert days[0].lines
     assert days[0].crews[0].people == 2.5
+
+
+def test_look_ahead_is_of_whole_weeks_with_what_must_be_ready_before_them():
+    """R1 begins on the first Monday: what it needs stands first though it is due on the Friday
+    before. R2 begins after its rest in the third week, the test later: only R2 is due as well."""
+    found = two_weeks()
+    ahead = look_ahead(found)
+    assert (ahead.days[0].date, ahead.days[-1].date) == (MONDAY, MONDAY + 20 * DAY)
+    begun = {line.run_id: line.date for line in reversed(found.plan.lines)}
+    due = [name for name, date in begun.items() if date <= MONDAY + 20 * DAY]
+    assert sorted(one.name for one in ahead.ready if not one.is_test) == sorted(due)
+    assert ahead.ready[0].by == MONDAY - 3 * DAY
+    assert {move.date for move in ahead.deliveries} == {MONDAY - 3 * DAY}
+    later = look_ahead(found, dt.date(2027, 3, 11))
+    assert later.days[0].date == dt.date(2027, 3, 8)
+    assert "R1" not in [one.name for one in later.ready]
+    assert not later.deliveries
 
 
 def test_day_on_which_all_stand_by_is_a_hold():

@@ -164,10 +164,10 @@ def test_excel_gets_the_published_values_too(excel):
         assert excel.call(name, *given) == pytest.approx(expected, abs=tolerance), name
 
 
-# 24 in DR 17: face pi x (24 - 1.412) x 1.412 = 100.2 in2, at 90 psi 9,018 lbf. M4 ends at 21.6 in;
-# M5 (9.5 in2) needs 949 psi and 30 psi drag, limit 2,000 psi; M6 and M7 cost more.
+# 24 in DR 17: face pi x (24 - 1.412) x 1.412 = 100.2 in2, at 90 psi 9,018 lbf. M4 ends at 22 in;
+# M5 (10 in2) needs 902 psi and 30 psi drag, limit 2,000 psi; M6 and M7 cost more.
 # 2 in DR 11 fits the cheapest class M1, by hand lever.
-# 54 in DR 17: M7 ends at 50.8 in, M8 takes it, but not in a trench.
+# 54 in DR 17: M7 ends at 52 in, M8 takes it, but not in a trench.
 @pytest.mark.parametrize(
     ("size", "dr", "placement", "answer"),
     [
@@ -175,8 +175,8 @@ def test_excel_gets_the_published_values_too(excel):
         (2, 11, "trench", "M1"),
         (54, 17, "surface", "M8"),
         (54, 17, "trench", "no class fits; closest M8: not for trench work"),
-        # 10.75 in DR 5: face pi x 8.6 x 2.15 = 58.1 in2; M3 (3.5 in2) would need 1,494 psi and the
-        # drag, limit 1,500 psi; M4 (6 in2) needs 901 psi.
+        # 10.75 in DR 5: face pi x 8.6 x 2.15 = 58.1 in2; M3 (3.2 in2) would need 1,634 psi and the
+        # drag, limit 1,500 psi; M4 (7 in2) needs 747 psi.
         (10, 5, "plant", "M4"),
     ],
 )
@@ -185,19 +185,19 @@ def test_machine_by_hand(size, dr, placement, answer):
 
 
 def test_machine_says_what_misses_where_the_force_is_too_small():
-    # 12.75 in DR 7.3: t = 1.747 in, face pi x 11.003 x 1.747 = 60.4 in2; 90 psi / 3.5 in2 + 30 psi
-    # = 1,583 psi, above the 1,500 psi of M3, the only class left in this table.
+    # 12.75 in DR 7.3: t = 1.747 in, face pi x 11.003 x 1.747 = 60.4 in2; 90 psi / 3.2 in2 + 30 psi
+    # = 1,728 psi, above the 1,500 psi of M3, the only class left in this table.
     only_m3 = [machines()[0], *(row for row in machines() if row[0] == "M3")]
     answer = function("PE_MACHINE")("IPS", 12, 7.3, only_m3)
     assert re.fullmatch(
-        r"no class fits; closest M3: needs 1,58\d psi, max gauge pressure 1,500 psi", answer
+        r"no class fits; closest M3: needs 1,72\d psi, max gauge pressure 1,500 psi", answer
     )
 
 
 def test_machine_names_the_class_whose_range_ends_nearest():
     table = [row for row in machines() if row[0] in ("Class", "M1", "M4")]
     answer = function("PE_MACHINE")("IPS", 36, 17, table)
-    assert answer == ("no class fits; closest M4: largest pipe 21.6 in, this pipe is 36 in")
+    assert answer == ("no class fits; closest M4: largest pipe 22 in, this pipe is 36 in")
 
 
 def test_machine_table_may_be_in_si_units():

@@ -23,8 +23,7 @@ from tests.estimated import EXAMPLES, opened, written
 
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
-    "joints": "Joints", "plan": "Plan", "by_day": "Plan", "by_week": "Plan", "labor": "Plan",
-    "crew_use": "Plan", "machine_use": "Plan", "gantt": "Gantt",
+    "joints": "Joints", "plan": "Plan", "by_week": "Plan by week", "gantt": "Gantt",
     "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
     "cost": "Cost", "compare": "Compare", "options": "Options",
@@ -96,7 +95,7 @@ def result_table(book, table):
                 block = list(sheet.iter_rows(top - 1, None, left, left + len(headers) - 1))
                 body = []
                 for line in block[2:]:
-                    if all(cell.value is None for cell in line):
+                    if all(cell.value is None for cell in line) or line[0].value == "Job":
                         break
                     body.append(line)
                 return columns, block[0], body

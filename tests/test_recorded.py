@@ -14,9 +14,11 @@ from estimator import pipeline
 from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.page import Page, labels
+from estimator.explain.times import is_day
 from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.job_inputs import RUN_BY_RUN, ShiftInputs
+from estimator.models.kinds import OWN_RUN
 from estimator.steps.recorder import Recorder, Step
 from estimator.workbook.book import parse_workbook
 from tests import jobs
@@ -24,7 +26,7 @@ from tests.random_jobs import random_workbook
 from tests.test_explain import work_out
 
 SEEDS, JOBS, SHOWN = range(40), 14, 400
-STAGES = ("standards", "working_time", "joint", "plan", "equipment", "cost", "models")
+STAGES = ("standards", "working_time", "joint", "power", "plan", "equipment", "cost", "models")
 
 
 @functools.cache
@@ -94,6 +96,10 @@ def test_recorded_numbers_are_those_of_the_estimate(number):
     assert numbers(steps, "tie_ins") == [count.tie_in_joints for count in counts]
     assert numbers(steps, "all_butt_joints") == [count.butt_joints for count in counts]
     assert numbers(steps, "rework") == [count.rework_joints for count in counts]
+    assert set(numbers(steps, "running_kw")) >= {p.running_kw for p in found.fleet.power.values()}
+    ratings = {*numbers(steps, "rating_kw"), *numbers(steps, "rating_at_dip_kw")}
+    assert ratings >= {check.needed_kw for check in found.fleet.sets}
+    assert sorted(numbers(steps, "section_l")) == sorted(test.volume_l for test in found.tests)
     bid = found.bid
     for key, amount in (
         ("job_cost", bid.job_cost), ("unmarked", bid.unmarked),
@@ -130,6 +136,38 @@ def test_explain_ends_on_the_numbers_of_the_estimate(number):
         assert shown["Butt joints"] == run.counts.butt_joints
         assert shown.get("Joints per shift", 0) == run.cycle.joints_per_shift
         assert f"{shown['Bid price']:.2f}" == f"{found.bid.price:.2f}"
+
+
+def steps_of(explained, title):
+    """Return the steps of one part of an explanation, none where it has no such part."""
+    return [one for part in explained.parts if part.title == title for one in part.steps]
+
+
+@pytest.mark.parametrize("number", range(JOBS))
+def test_explain_ends_on_plan_cost_lines_power_and_hydrotests_of_the_estimate(number):
+    workbook, found, _ = recorded()[number]
+    of_job = [line for line in found.cost_lines if line.allocated_by != OWN_RUN]
+    lines = [(line.item, f"{line.amount:.2f}") for line in of_job]
+    for run in found.runs:
+        told = explain(found, run.run_id, workbook.places)
+        minutes = [one.value for one in steps_of(told, "Plan") if is_day(one)]
+        planned = [line.minutes for line in found.plan.lines if line.run_id == run.run_id]
+        assert sorted(minutes) == pytest.approx(sorted(planned))
+        (hours,) = (one for one in steps_of(told, "Labor-hours") if one.name == "Labor-hours")
+        assert hours.value == pytest.approx(found.labor_hours[run.run_id])
+        priced = [(one.name, f"{one.value:.2f}") for one in steps_of(told, "Cost of the job")]
+        assert [line for line in priced if line[0] in {name for name, _ in lines}] == lines
+        need = found.fleet.power[run.machine.class_id]
+        shown = {one.name: one.value for one in steps_of(told, "Power")}
+        assert shown["Running load"] == pytest.approx(need.running_kw)
+        assert shown["Load at motor start"] == pytest.approx(need.starting_kw)
+        assert shown["Heater warm-up"] == pytest.approx(need.warm_up_min)
+        assert shown["Mean load of a shift"] == pytest.approx(need.mean_kw)
+        tests = [test for test in found.tests if run.run_id in test.run_ids]
+        shown = {one.name: one.value for one in steps_of(told, "Hydrotest")}
+        assert shown.get("Labor-hours of the test", 0) == sum(t.labor_hours for t in tests)
+        for test in tests:
+            assert shown["Filling"] / 60 == pytest.approx(test.hours.fill, abs=0.0051)
 
 
 @pytest.mark.parametrize("number", range(JOBS))

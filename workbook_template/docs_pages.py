@@ -14,12 +14,12 @@ from workbook_template.pipe_pages import not_used_page, pipes_page
 
 RESULT_TABLES = {
     "joints": "Joints",
-    "plan": "Plan: by crew and run",
-    "by_day": "Plan: by day",
-    "by_week": "Plan: by week",
-    "labor": "Plan: labor hours",
-    "crew_use": "Plan: use of crews",
-    "machine_use": "Plan: use of fusion machines",
+    "by_week": "Plan by week",
+    "week_crew": "Plan by week: by crew",
+    "labor": "Plan by week: labor-hours by role",
+    "crew_use": "Plan by week: crew utilization",
+    "machine_use": "Plan by week: machine utilization",
+    "plan": "Plan: by crew, run and day",
     "gantt": "Gantt",
     "hydrotest": "Hydrotests: by section",
     "hydro_day": "Hydrotests: by day",
@@ -33,6 +33,9 @@ RESULT_TABLES = {
     "compare": "Compare",
     "options": "Options",
     "explain": "Explain",
+    "baseline_run": "Baseline: by run",
+    "baseline_lump": "Baseline: not earned by joints",
+    "baseline_day": "Baseline: by day",
 }
 
 

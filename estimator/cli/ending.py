@@ -23,7 +23,7 @@ def ended(run: Callable[[], int]) -> int:
         sys.stderr.write(f"{error}\n")
     except BrokenPipeError:
         return _closed()
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, EOFError):
         sys.stderr.write("Stopped. No file was left half-written\n")
         return STOPPED
     except MemoryError:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator import api, files
-from estimator.cli.screen import json_text, print_json
+from estimator.cli.screen import json_text, print_json, tell
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.book import Workbook
@@ -64,11 +64,6 @@ def deliver(
     if options.json == SCREEN:
         print_json(data)
     return path
-
-
-def tell(text: str) -> None:
-    """Print what the user should know beside the results."""
-    sys.stderr.write(f"{text}\n")
 
 
 def write_text(options: argparse.Namespace, text: str) -> None:

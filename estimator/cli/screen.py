@@ -12,6 +12,11 @@ def take_any_text() -> None:
             reconfigure(errors="backslashreplace")
 
 
+def tell(text: str) -> None:
+    """Print what the user should know beside the results."""
+    sys.stderr.write(f"{text}\n")
+
+
 def json_text(data: object) -> str:
     """Return data as JSON in any letters, for a file."""
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"

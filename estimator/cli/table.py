@@ -25,6 +25,18 @@ def in_columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
         yield f"{name:<{first}}  {shown}".rstrip()
 
 
+def left_columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Yield a line for each row of texts, all lined up at the left.
+
+    >>> list(left_columns([("Day", "What"), ("Mon 1", "a")]))
+    ['Day    What', 'Mon 1  a']
+    """
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
+        yield "  ".join(cells).rstrip()
+
+
 def below(text: str, width: int) -> list[str]:
     """Return what is said below a line of a table, indented and wrapped to a width."""
     return textwrap.wrap(text, width, initial_indent=INDENT, subsequent_indent=INDENT)

@@ -6,19 +6,17 @@ from collections.abc import Sequence
 from estimator.display import show
 from estimator.equipment.generators import choose_sets, generator_spans
 from estimator.equipment.lifting import lifting_spans
+from estimator.equipment.power_needs import PowerNeeds
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.errors import InputError, Problem
-from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
 from estimator.models.choice import Reason
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.plan import Plan
-from estimator.models.power import PowerNeed, SetCheck
+from estimator.models.power import SetCheck
 from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.sized_run import SizedRun
 from estimator.power.crew_set import CrewPower
-from estimator.power.machine_power import power_need
-from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
 
 
@@ -29,10 +27,10 @@ class FleetBuilder:
         self.job, self.plan, self.places = job, plan, places
         self.sized = {s.run_id: s for s in sized}
         self.machines = {m.class_id: m for m in job.machines}
-        self.ambient = MonthlyAmbient.of(job)
         self.problems: list[Problem] = []
         self.sets: list[SetCheck] = []
-        self.power = self._power()
+        self.needs = PowerNeeds(job, sized, plan)
+        self.power = self.needs.all()
 
     def build(self) -> Fleet:
         """Return every span; raises InputError where no generator or lifting class fits."""
@@ -45,33 +43,6 @@ class FleetBuilder:
         if self.problems:
             raise InputError(self.problems)
         return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
-
-    def _power(self) -> dict[str, PowerNeed]:
-        hardest: dict[str, SizedRun] = {}
-        for line in self.plan.lines:
-            run = self.sized[line.run_id]
-            known = hardest.setdefault(run.machine.class_id, run)
-            if run.geometry.joint_area_mm2 > known.geometry.joint_area_mm2:
-                hardest[run.machine.class_id] = run
-        return {class_id: self._power_of(class_id, run) for class_id, run in hardest.items()}
-
-    def _power_of(self, class_id: str, hardest: SizedRun) -> PowerNeed:
-        heater_c = sum(hardest.fusion.heater_c) / 2
-        energy_kj = joint_energy_kj(
-            hardest.geometry.joint_area_mm2,
-            heater_c,
-            hardest.timing.ambient_c,
-            hardest.fusion.soak_s,
-        )
-        joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        worked = [
-            line.date
-            for line in self.plan.lines
-            if self.sized[line.run_id].machine.class_id == class_id
-        ]
-        coldest_c, hottest_c = self.ambient.range_over(worked)
-        hot = self.job.changed(ambient_c=hottest_c)
-        return power_need(self.machines[class_id], hot, heater_c, joint_kw, coldest_c)
 
     def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
         return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
@@ -105,7 +76,7 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        _, hottest_c = self.ambient.range_over(date for date, _ in lines)
+        _, hottest_c = self.needs.ambient.range_over(date for date, _ in lines)
         supply = CrewPower(job.changed(ambient_c=hottest_c), crew, lines, self.power)
         chosen = choose_sets(job, supply)
         self.sets += supply.set_checks(chosen or {})

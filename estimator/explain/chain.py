@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from estimator.cost.by_run import Allocator
 from estimator.display import unit_of
+from estimator.equipment.power_needs import PowerNeeds
 from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
 from estimator.joint.shared import Shared
@@ -45,6 +46,22 @@ class ExplainContext:
         job = self.found.job
         counts = [run.counts for run in self.found.runs]
         return rework_left_over(job.runs, counts, job.counting)
+
+    @cached_property
+    def power_needs(self) -> PowerNeeds:
+        """Gives the power need of the machine classes used."""
+        return PowerNeeds(self.found.job, self.found.runs, self.found.plan)
+
+    @cached_property
+    def power_steps(self) -> Mapping[str, Sequence[Recorded]]:
+        """How the power need of each machine class comes about."""
+        needs = self.power_needs
+        return {name: record(partial(needs.of, name)) for name in needs.hardest}
+
+    @cached_property
+    def sized(self) -> Mapping[str, SizedRun]:
+        """Every run by its name."""
+        return {run.run_id: run for run in self.found.runs}
 
     @cached_property
     def own_lines(self) -> Mapping[str, list[CostLine]]:

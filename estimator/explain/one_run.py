@@ -8,6 +8,7 @@ from estimator.errors import EstimatorError
 from estimator.explain.chain import Chain, ExplainContext
 from estimator.explain.money import cost_steps, line_steps, machine_steps, price_steps, share_steps
 from estimator.explain.pipe import fusion_steps, joint_steps, pipe_steps, row_steps
+from estimator.explain.power import hydrotest_steps, power_steps
 from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_steps
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Part, Step
@@ -28,6 +29,8 @@ PARTS: tuple[tuple[str, Callable[[Chain], Iterator[Step]]], ...] = (
     ("Shift", shift_steps),
     ("Plan", plan_steps),
     ("Labor-hours", hours_steps),
+    ("Power", power_steps),
+    ("Hydrotest", hydrotest_steps),
     ("Cost", cost_steps),
     (JOB_COST, line_steps),
     (JOB_PRICE, price_steps),

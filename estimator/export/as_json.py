@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import asdict
 
 from estimator.export.joint_as_json import Json, joint_json
+from estimator.export.weeks_as_json import weeks_json
 from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Explanation, Step
@@ -35,6 +36,7 @@ def estimate_json(estimate: Estimate) -> Json:
         "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],
         "plan": [_plan_json(line) for line in plan.lines],
+        "plan_by_week": weeks_json(estimate),
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
         "totals": {
             "butt_joints": estimate.butt_joints,

@@ -12,14 +12,13 @@ from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs, ShiftInputs
 from estimator.models.joint import FusionParameters
 from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
-from estimator.models.sized_run import CycleElement, JointCount, JointTime, RunCycle
+from estimator.models.sized_run import CycleElement, JointTime, RunCycle
 from estimator.steps.kinds import Minutes
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
 from estimator.units import MIN_S, at_least, at_most
 from estimator.working_time.shifts import working_time
 
-TEST_JOINT = "a trial fusion"
 FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
 """Machines that one crew may attend at most: the limit of the Job sheet."""
@@ -381,10 +380,6 @@ def joints_per_shift(shift: ShiftInputs, counting: CountingInputs, plain: JointT
     return joints_in(left, plain)
 
 
-WITHOUT_TEST_JOINT = frozenset({TEST_JOINT, *(kind.one for kind in CONNECTIONS)})
-"""Items before which no test joint of the day is made."""
-
-
 @step("Time of a trial fusion", "its cycle + extra time")
 def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
     """Return the minutes of a trial fusion."""
@@ -395,22 +390,6 @@ def test_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
 def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
     """Return the minutes of a joint that is cut out and made again."""
     return plain.cycle_min + counting.rework_extra_min
-
-
-def longest_items(count: JointCount, times: RunCycle, counting: CountingInputs) -> dict[str, float]:
-    """Return the longest minutes of each kind of joint of a run; each must fit in one shift."""
-    tested = counting.test_joint_rule != "none"
-    return {
-        "a joint": last_in_shift(times.plain),
-        "a fitting joint": last_in_shift(times.fitting) if count.fitting_joints else 0.0,
-        "a tie-in joint": last_in_shift(times.tie_in) if count.tie_in_joints else 0.0,
-        **{
-            kind.one: times.other_min[kind.key] if count.others[kind.key] else 0.0
-            for kind in CONNECTIONS
-        },
-        "a rework joint": rework_minutes(times.plain, counting) if count.rework_joints else 0.0,
-        TEST_JOINT: test_minutes(times.plain, counting) if tested else 0.0,
-    }
 
 
 def time_run(

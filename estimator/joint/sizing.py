@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from estimator.display import describe, name_runs
 from estimator.errors import EstimatorError, InputError, OutsideStandardError, Problem
 from estimator.joint import cycle, machines
+from estimator.joint.butt_kinds import TEST_JOINT, WITHOUT_TEST_JOINT, longest_items
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.joint.known_joints import KnownJoints
@@ -217,10 +218,10 @@ class Sizer:
 
     def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
         daily = self.job.counting.test_joint_rule == "each day"
-        longest = cycle.longest_items(self.counts[run.run_id], times, self.job.counting)
+        longest = longest_items(self.counts[run.run_id], times, self.job.counting)
         for what, minutes in longest.items():
-            tested = daily and what not in cycle.WITHOUT_TEST_JOINT
-            room = shift.working_min - (longest[cycle.TEST_JOINT] if tested else 0.0)
+            tested = daily and what not in WITHOUT_TEST_JOINT
+            room = shift.working_min - (longest[TEST_JOINT] if tested else 0.0)
             after = " after the trial fusion" if tested else ""
             if minutes > room:
                 message = (

@@ -63,6 +63,7 @@ class DateInputs(SheetInputs):
     start: dt.date
     deadline: dt.date | None = None
     workdays: str
+    look_ahead_from: dt.date | None = None
     liquidated_damages: MoneyRate = MoneyRate(amount=0.0, per="day")
 
 

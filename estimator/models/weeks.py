@@ -37,6 +37,8 @@ class CrewWork(NamedTuple):
 class Week(NamedTuple):
     """One week, Monday to Sunday.
 
+    ``runs`` are those worked on, in the order in which they come up; ``lost_days`` dates that are
+    paid without work, by weather or by a hold.
     ``people`` are the most on site on one date: all shifts of all crews, and who attends tests.
     ``labor_hours`` are those of the joining crews, ``test_hours`` those of the hydrotests.
     """
@@ -44,9 +46,11 @@ class Week(NamedTuple):
     first: dt.date
     last: dt.date
     work_days: int
+    lost_days: int
     people: float
     labor_hours: float
     test_hours: float
+    runs: tuple[str, ...]
     crews: tuple[CrewWork, ...]
     deliveries: tuple[GearMove, ...]
     collections: tuple[GearMove, ...]
@@ -73,12 +77,14 @@ class Week(NamedTuple):
 class ReadyItem(NamedTuple):
     """Something that must be there, and how many or how much of it; ``unit`` is ``m``, ``L`` or "".
 
-    ``what`` is a plain word such as ``stick``, ``elbow``, ``open trench`` or ``strings of R1``.
+    ``what`` is a plain word such as ``stick``, ``elbow`` or ``open trench``; of work that must be
+    done before, such as ``run finished``, ``name`` says which run.
     """
 
     what: str
     quantity: float
     unit: str = ""
+    name: str = ""
 
 
 class Readiness(NamedTuple):
@@ -109,3 +115,15 @@ class DayAhead(NamedTuple):
     collections: tuple[GearMove, ...]
     tests: tuple[HydroDay, ...]
     ready: tuple[Readiness, ...]
+
+
+class LookAhead(NamedTuple):
+    """Some weeks, date by date, and what must be ready or come in them or for what begins in them.
+
+    ``deliveries`` are those of gear that is on rent in these weeks and comes in them or for them.
+    """
+
+    days: tuple[DayAhead, ...]
+    ready: tuple[Readiness, ...]
+    deliveries: tuple[GearMove, ...]
+    collections: tuple[GearMove, ...]

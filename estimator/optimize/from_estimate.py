@@ -183,7 +183,7 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
         *string_batches(job, count),
         *standing_batches(count),
         *closing_batches(count),
-        *(tie_in_batch(count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
+        *(tie_in_batch(job, count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
     if not cycle.joints_per_shift:

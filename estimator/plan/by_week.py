@@ -17,7 +17,15 @@ from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
 from estimator.models.sized_run import SizedRun
-from estimator.models.weeks import CrewWork, DayAhead, GearMove, Readiness, ReadyItem, Week
+from estimator.models.weeks import (
+    CrewWork,
+    DayAhead,
+    GearMove,
+    LookAhead,
+    Readiness,
+    ReadyItem,
+    Week,
+)
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
@@ -27,7 +35,9 @@ Item = TypeVar("Item")
 ONE_DAY = dt.timedelta(days=1)
 WEEK_DAYS = 7
 WEEKS_AHEAD = 3
-OPEN_TRENCH = "open trench"
+STICK, PIPE, OPEN_TRENCH, WATER = "stick", "pipe", "open trench", "water"
+FINISHED, RESTRAINED, STRINGS_OF = "run finished", "run finished and restrained", "strings of run"
+"""Words for what must be ready; the last three are of the run that an item names."""
 FITTINGS = {
     "elbows": "elbow",
     "tees": "tee",
@@ -77,8 +87,36 @@ def days_ahead(
     """
     by_date = _ByDate(planned)
     start = first or by_date.day_before(planned.plan.start)
-    dates = (start + ONE_DAY * n for n in range(WEEK_DAYS * weeks_ahead))
-    return tuple(by_date.day(date) for date in dates)
+    return by_date.days(start, weeks_ahead)
+
+
+def look_ahead(
+    planned: PlannedJob, first: dt.date | None = None, weeks_ahead: int = WEEKS_AHEAD
+) -> LookAhead:
+    """Return whole weeks from Monday on, with what must be ready in them or for them.
+
+    Parameters
+    ----------
+    planned : PlannedJob
+        The job, planned and equipped.
+    first : date, optional
+        A date of the first week; None: the one that the job asks for, or the first of work.
+    weeks_ahead : int, optional
+        Weeks of seven dates.
+    """
+    by_date = _ByDate(planned)
+    first = first or planned.job.dates.look_ahead_from or planned.plan.start
+    days = by_date.days(_monday(first), weeks_ahead)
+    shown = {day.date for day in days}
+    every = (one for items in by_date.ready.values() for one in items)
+    wanted = [one for one in every if one.by in shown or one.before in shown]
+    spans = planned.fleet.spans
+    return LookAhead(
+        days=days,
+        ready=tuple(sorted(wanted, key=lambda one: (one.by, one.before))),
+        deliveries=tuple(_move(s, s.on_rent) for s in spans if shown & {s.on_rent, s.used[0]}),
+        collections=tuple(_move(s, s.off_rent) for s in spans if s.off_rent in shown),
+    )
 
 
 class _ByDate:
@@ -103,6 +141,11 @@ class _ByDate:
         while first <= max(known):
             yield self._week(first, [first + ONE_DAY * n for n in range(WEEK_DAYS)])
             first += ONE_DAY * WEEK_DAYS
+
+    def days(self, first: dt.date, weeks_ahead: int) -> tuple[DayAhead, ...]:
+        """Return each date of some weeks."""
+        dates = (first + ONE_DAY * n for n in range(WEEK_DAYS * weeks_ahead))
+        return tuple(self.day(date) for date in dates)
 
     def day(self, date: dt.date) -> DayAhead:
         return DayAhead(
@@ -131,9 +174,11 @@ class _ByDate:
             first=first,
             last=dates[-1],
             work_days=sum(date in self.lines for date in dates),
+            lost_days=sum(date in self.paid and date not in self.lines for date in dates),
             people=max(self._people(date) for date in dates),
             labor_hours=sum(crew.labor_hours for crew in crews),
             test_hours=sum(day.hours * self.people_of_test[day.section] for day in tests),
+            runs=tuple(dict.fromkeys(ln.run_id for d in dates for ln in self.lines.get(d, ()))),
             crews=crews,
             deliveries=tuple(m for date in dates for m in self.deliveries.get(date, ())),
             collections=tuple(m for date in dates for m in self.collections.get(date, ())),
@@ -227,8 +272,8 @@ def _move(span: RentalSpan, date: dt.date) -> GearMove:
 
 def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
     """Yield what must be at a run before its crew comes."""
-    yield ReadyItem("stick", sized.counts.sticks)
-    yield ReadyItem("pipe", run.length_m, "m")
+    yield ReadyItem(STICK, sized.counts.sticks)
+    yield ReadyItem(PIPE, run.length_m, "m")
     for column, word in (FITTINGS | CONNECTION_PARTS).items():
         number = getattr(run, column)
         if number:
@@ -236,15 +281,15 @@ def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
     if run.placement == "trench":
         yield ReadyItem(OPEN_TRENCH, run.length_m, "m")
     for name in run.followed_runs:
-        yield ReadyItem(f"run {name} finished", 1)
+        yield ReadyItem(FINISHED, 1, name=name)
     for name in run.joined_runs:
-        yield ReadyItem(f"strings of run {name}, for the tie-ins", 1)
+        yield ReadyItem(STRINGS_OF, 1, name=name)
 
 
 def _test_items(test: HydroTest) -> Iterator[ReadyItem]:
-    yield ReadyItem("water", test.volume_l, "L")
+    yield ReadyItem(WATER, test.volume_l, "L")
     for run_id in test.run_ids:
-        yield ReadyItem(f"run {run_id} finished and restrained", 1)
+        yield ReadyItem(RESTRAINED, 1, name=run_id)
 
 
 def _grouped(

@@ -14,6 +14,9 @@ from estimator.models.plan import Plan, PlanLine
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_quantity
 from estimator.standards import tables
+from estimator.steps.kinds import Time
+from estimator.steps.marks import PI
+from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN, HOUR_S, MIN_S, MM2_M_L
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
@@ -55,7 +58,32 @@ def pipe_volume_l(id_mm: float, length_m: float) -> float:
     """
     tables.require("inside diameter [mm]", id_mm, TINY, None, "a bore")
     tables.require("length [m]", length_m, 0.0, None, "a length")
-    return math.pi / 4 * id_mm**2 * length_m * MM2_M_L
+    return bore_l(id_mm, length_m)
+
+
+@step("Water", "pi / 4 x average inside diameter squared x length")
+def bore_l(inside_diameter_mm: float, length_m: float) -> float:
+    """Return the water in a bore [L]."""
+    return PI * inside_diameter_mm * inside_diameter_mm / 4 * length_m * MM2_M_L
+
+
+@step("Water of the test section", "all its runs")
+def section_l(volumes_l: Sequence[float]) -> float:
+    """Return the water that fills a test section [L]."""
+    return sum(volumes_l)
+
+
+@step("Filling", "water / filling rate")
+def fill_s(volume_l: float, hydrotest: HydrotestInputs) -> Time:
+    """Return the time to fill a section [s]."""
+    return volume_l / hydrotest.hydro_fill_rate_l_s
+
+
+def volume_of_section(runs: Sequence[Run], known: Mapping[str, SizedRun]) -> float:
+    """Return the water that fills the runs of a test section [L]."""
+    return section_l(
+        [pipe_volume_l(known[run.run_id].geometry.id_mm, run.length_m) for run in runs]
+    )
 
 
 def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
@@ -78,7 +106,7 @@ def hydro_hours(volume_l: float, hydrotest: HydrotestInputs) -> HydroHours:
     expansion, hold = hydrotest.hydro_expansion_hours, hydrotest.hydro_hold_hours
     hours = {
         "setup": hydrotest.hydro_setup_hours,
-        "fill": volume_l / hydrotest.hydro_fill_rate_l_s / HOUR_S,
+        "fill": fill_s(volume_l, hydrotest) / HOUR_S,
         "bleed": hydrotest.hydro_bleed_hours,
         "raising": hydrotest.hydro_raise_hours,
         "expansion": rule("expansion") if expansion is None else expansion,
@@ -226,7 +254,7 @@ def _test(
 ) -> HydroTest:
     """Return one section tested by a crew, which then stands where the test ends."""
     name, runs = section
-    volume_l = sum(pipe_volume_l(known[r.run_id].geometry.id_mm, r.length_m) for r in runs)
+    volume_l = volume_of_section(runs, known)
     hours = hydro_hours(volume_l, hydrotest)
     crew.begin(ready)
     days, pressure_date = _work_days(crew, name, hours)

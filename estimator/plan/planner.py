@@ -7,6 +7,7 @@ from typing import Protocol
 
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
+from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
 from estimator.models.places import Places
@@ -41,7 +42,6 @@ from estimator.plan.tasks import (
     Batch,
     Task,
     TaskQueue,
-    alone,
     closing_batches,
     rank_of,
     standing_batches,
@@ -273,7 +273,7 @@ class Planner:
     def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
         """Return whether a crew goes on with a stage at once; if not, it is left for later."""
         sized = self.sized[run.run_id]
-        if not tie_in_batch(sized.counts, stage).count:
+        if not tie_in_batch(self.job, sized.counts, stage).count:
             return True
         later = self._left(crew, run, stage)
         if stage == OUTSIDE_TIE_INS:
@@ -349,7 +349,7 @@ class Planner:
             batches = [*string_batches(self.job, counts), *standing_batches(counts)]
         else:
             closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
-            batches = [tie_in_batch(counts, stage), *closing]
+            batches = [tie_in_batch(self.job, counts, stage), *closing]
         return [batch for batch in batches if batch.count]
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from heapq import merge
 
-from estimator.joint.cycle import rework_minutes
+from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
 from estimator.models.job import Job, Run, by_name
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
@@ -41,9 +41,9 @@ class Batch:
     time: Callable[[RunCycle], JointTime]
 
 
-def alone(minutes: float) -> JointTime:
-    """Return the times of a piece of work that nothing else overlaps."""
-    return JointTime(cycle_min=minutes, attended_min=minutes, period_min=minutes)
+def _butt_batch(job: Job, kind: ButtKind, number: int) -> Batch:
+    counting = job.counting
+    return Batch(kind.name, kind.field, number, lambda cycle: kind.time(cycle, counting))
 
 
 def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
@@ -51,21 +51,12 @@ def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
 
     From one segment to the next the machine is moved.
     """
-    counting = job.counting
-
-    def rework(cycle: RunCycle) -> JointTime:
-        return alone(rework_minutes(cycle.plain, counting))
-
     for place, joints in enumerate(count.plain_by_segment):
         if place:
             yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
-        yield Batch("plain", "joints", joints, lambda cycle: cycle.plain)
-    at_size = count.fitting_joints - count.small_ends
-    yield Batch("fitting", "joints", at_size, lambda cycle: cycle.fitting)
-    yield Batch(
-        "small end", "joints", count.small_ends, lambda cycle: cycle.small_end or cycle.fitting
-    )
-    yield Batch("rework", "rework_joints", count.rework_joints, rework)
+        yield _butt_batch(job, STICK, joints)
+    for kind in (FITTING, SMALL_END, REWORK):
+        yield _butt_batch(job, kind, kind.number(count))
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -83,11 +74,11 @@ def _connection_batch(count: JointCount, kind: Connection) -> Batch:
     return Batch(kind.work, "other_joints", number, lambda cycle: alone(cycle.other_min[kind.key]))
 
 
-def tie_in_batch(count: JointCount, stage: int) -> Batch:
+def tie_in_batch(job: Job, count: JointCount, stage: int) -> Batch:
     """Return the tie-ins of one stage: between strings, or to pipe outside the run."""
     outside = count.outside_tie_ins
-    number = outside if stage == OUTSIDE_TIE_INS else count.tie_in_joints - outside
-    return Batch("tie-in", "tie_in_joints", number, lambda cycle: cycle.tie_in)
+    number = outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
+    return _butt_batch(job, TIE_IN, number)
 
 
 @dataclass(frozen=True)

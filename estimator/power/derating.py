@@ -3,6 +3,9 @@
 from estimator.errors import OutsideStandardError
 from estimator.models.power import DeratingRule, EngineKind
 from estimator.standards import tables
+from estimator.steps.kinds import Share
+from estimator.steps.marks import greatest
+from estimator.steps.recorder import step
 from estimator.units import INHG_PA, STANDARD_GRAVITY_M_S2, from_si
 
 
@@ -44,6 +47,12 @@ def air_pressure_pa(elevation_m: float) -> float:
     return float(tables.number(row, "sea_pa") * ratio**exponent)
 
 
+@step("Output left by {quantity}", "1 - loss for each step above the limit, in SI")
+def left_above(quantity: str, value: float, above: float, step_size: float, loss: Share) -> Share:
+    """Return the share of rated output that one rule leaves."""
+    return 1 - loss * (greatest(0.0, value - above) / step_size)
+
+
 def derating(elevation_m: float, ambient_c: float) -> float:
     """Return the share of rated output that is left at this elevation and air temperature.
 
@@ -58,8 +67,8 @@ def derating(elevation_m: float, ambient_c: float) -> float:
     share = 1.0
     for row in tables.load("generator_derating"):
         value = elevation_m if row["quantity"] == "elevation_m" else ambient_c
-        steps = max(0.0, value - tables.number(row, "above")) / tables.number(row, "step")
-        left = 1 - tables.number(row, "loss_per_step") * steps
+        limits = (tables.number(row, key) for key in ("above", "step", "loss_per_step"))
+        left = left_above(str(row["quantity"]), value, *limits)
         if left <= 0:
             raise OutsideStandardError("generator output left", left, 0, 1, "generator_derating")
         share *= left

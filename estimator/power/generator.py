@@ -9,6 +9,9 @@ from estimator.models.power import EngineKind
 from estimator.power.derating import output_left
 from estimator.power.load import Load
 from estimator.standards import tables
+from estimator.steps.kinds import Share
+from estimator.steps.marks import greatest
+from estimator.steps.recorder import step
 from estimator.units import at_most
 
 QUARTER, HALF, FULL = 0.25, 0.5, 1.0
@@ -81,23 +84,36 @@ def voltage_dip(kind: SetKind, rated_kw: float, motor_start_kva: float) -> float
     return lost / (1 + lost)
 
 
+@step("Rating for {check}", "load with its margin / share of the rating left at the site")
+def rating_kw(check: str, load_kw: float, margin: Share, output_left: Share) -> float:
+    """Return the rated output that a load asks for [kW]."""
+    return load_kw * (1 + margin) / output_left
+
+
+@step("Rating for {check}", "at which the voltage loses just what is allowed")
+def rating_at_dip_kw(check: str, reactance: float, motor_start_kw: float, dip: Share) -> float:
+    """Return the rated output that a motor at rest asks for [kW]."""
+    return reactance * motor_start_kw * (1 - dip) / dip
+
+
 def checks(load: Load, kind: SetKind, site: SiteInputs, power: PowerInputs) -> tuple[Check, ...]:
     """Return every check of a kind of set, each with the rated output [kW] that it asks for.
 
     Load and apparent power carry the margin; dip is turned round: the rating at which the
     voltage loses just what is allowed.
     """
-    share, margin = site_share(kind, site, power), 1 + power.generator_margin
+    share, margin = site_share(kind, site, power), power.generator_margin
+    apparent_kw = load.running_kva * kind.power_factor
     start_kw = load.motor_start_kva * kind.power_factor
-    at_dip = kind.reactance * start_kw * (1 - power.start_dip) / power.start_dip
+    by_load = (
+        ("running load with margin", load.running_kw, margin),
+        ("running kVA with margin", apparent_kw, margin),
+        ("load at motor start", load.starting_kw, 0.0),
+    )
+    dip = "voltage dip at motor start"
     return (
-        Check("running load with margin", load.running_kw * margin / share),
-        Check(
-            "running kVA with margin",
-            load.running_kva * margin * kind.power_factor / share,
-        ),
-        Check("load at motor start", load.starting_kw / share),
-        Check("voltage dip at motor start", at_dip),
+        *(Check(name, rating_kw(name, load_kw, more, share)) for name, load_kw, more in by_load),
+        Check(dip, rating_at_dip_kw(dip, kind.reactance, start_kw, power.start_dip)),
     )
 
 
@@ -124,6 +140,15 @@ def smallest_set(
 
     fit = [item for item in generators if item.stock >= quantity and carries(item)]
     return min(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount), default=None)
+
+
+@step("Consumption of one", "along the line of its figures, at least what idling takes")
+def burn_l_h(
+    load_share: Share, low: Share, low_l_h: float, high: Share, high_l_h: float, idling_l_h: float
+) -> float:
+    """Return what a set burns between two of its figures [L/h]."""
+    line = low_l_h + (high_l_h - low_l_h) * (load_share - low) / (high - low)
+    return greatest(line, idling_l_h)
 
 
 def fuel_l_h(item: Generator, load_kw: float) -> float:
@@ -156,6 +181,5 @@ def fuel_l_h(item: Generator, load_kw: float) -> float:
     low, high = (HALF, item.fuel_half), (FULL, item.fuel_full)
     if item.fuel_quarter is not None and part < HALF:
         low, high = (QUARTER, item.fuel_quarter), low
-    line = low[1] + (high[1] - low[1]) * (part - low[0]) / (high[0] - low[0])
     idle = tables.find_row("power_practice", "quantity", "idle_fuel_share")
-    return max(line, tables.number(idle, "value") * item.fuel_full)
+    return burn_l_h(part, *low, *high, tables.number(idle, "value") * item.fuel_full)

@@ -9,6 +9,9 @@ from estimator.models.job_inputs import PowerInputs, ShiftInputs
 from estimator.power.derating import derating
 from estimator.power.motors import locked_rotor_kva
 from estimator.standards import tables
+from estimator.steps.kinds import Share, Time
+from estimator.steps.marks import least
+from estimator.steps.recorder import step
 from estimator.units import HOUR_MIN, MIN_S
 
 
@@ -61,13 +64,22 @@ def _plate_heat_kj(plate_mass_kg: float, ambient_c: float, target_c: float) -> f
     return heat_kj / tables.number(row, "efficiency")
 
 
+@step(
+    "Heater warm-up",
+    "plate mass x specific heat x rise / share that reaches the plate / heater power",
+)
+def warm_up_s(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> Time:
+    """Return the seconds to bring a heater plate from ambient to working temperature."""
+    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / heater_kw
+
+
 def warm_up_min(plate_mass_kg: float, heater_kw: float, ambient_c: float, target_c: float) -> float:
     """Return the minutes to bring a heater plate from ambient to working temperature.
 
     ``t = m c dT / (P eta)`` with the plate's specific heat and the share of heater power that
     reaches the plate from ``heater_plate.csv``.
     """
-    return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / heater_kw / MIN_S
+    return warm_up_s(plate_mass_kg, heater_kw, ambient_c, target_c) / MIN_S
 
 
 def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target_c: float) -> float:
@@ -96,13 +108,14 @@ def heater_kw(plate_mass_kg: float, warm_up_min: float, ambient_c: float, target
     return _plate_heat_kj(plate_mass_kg, ambient_c, target_c) / (warm_up_min * MIN_S)
 
 
+@step("Heater duty", "all of its power in the warm-up, then what it loses and what the joints take")
 def heater_duty(
     machine: Machine,
     shift: ShiftInputs,
     power: PowerInputs,
-    warm_up_minutes: float,
+    warm_up_min: float,
     joint_kw: float,
-) -> float:
+) -> Share:
     """Return the share of the shift in which a heater draws its full power.
 
     It draws all of it during the warm-up, then what holds its temperature and what the joints
@@ -116,7 +129,7 @@ def heater_duty(
         The shift.
     power : PowerInputs
         The share of the heater's power that is lost.
-    warm_up_minutes : float
+    warm_up_min : float
         Warm-up at the start of the shift [min].
     joint_kw : float
         Mean heat into the joints [kW].
@@ -130,12 +143,15 @@ def heater_duty(
     --------
     A warm-up of 30 min in 10 h, then 40 % of the power: 0.05 + 0.95 x 0.4 = 0.43.
     """
-    warm = min(1.0, warm_up_minutes / (shift.engine_hours * HOUR_MIN))
-    holding = min(1.0, power.heater_loss_share + joint_kw / machine.heater_kw)
+    warm = least(1.0, warm_up_min / (shift.engine_hours * HOUR_MIN))
+    holding = least(1.0, power.heater_loss_share + joint_kw / machine.heater_kw)
     return warm + (1 - warm) * holding
 
 
-def mean_load_kw(machine: Machine, power: PowerInputs, duty: float, machines: int = 1) -> float:
+@step("Mean load of a shift", "heaters by their duty + motors by their share at work + site load")
+def mean_load_kw(
+    machine: Machine, power: PowerInputs, heater_duty: Share, machines: int = 1
+) -> float:
     """Return the mean load of a shift.
 
     ``machines x (heater x duty + motors x share at work / efficiency) + site load``
@@ -146,8 +162,8 @@ def mean_load_kw(machine: Machine, power: PowerInputs, duty: float, machines: in
         The machine class.
     power : PowerInputs
         Motors and site load.
-    duty : float
-        As ``heater_duty``.
+    heater_duty : float
+        Share of the shift in which a heater draws its full power.
     machines : int, optional
         Machines on one generator.
 
@@ -157,8 +173,28 @@ def mean_load_kw(machine: Machine, power: PowerInputs, duty: float, machines: in
         Load [kW].
     """
     motors = (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
-    one = machine.heater_kw * duty + motors * power.motor_running_share
+    one = machine.heater_kw * heater_duty + motors * power.motor_running_share
     return machines * one + power.site_load_kw
+
+
+@step("Motors running", "facers and pumps of the machines on one set / efficiency")
+def motors_kw(machine: Machine | Consumers, power: PowerInputs | Site, machines: int) -> float:
+    """Return what the motors draw together while they run [kW]."""
+    return machines * (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
+
+
+@step("Running load", "heaters + motors + site load")
+def running_kw(
+    machine: Machine | Consumers, motors_kw: float, power: PowerInputs | Site, machines: int
+) -> float:
+    """Return the load with everything on [kW]."""
+    return machines * machine.heater_kw + motors_kw + power.site_load_kw
+
+
+@step("Load at motor start", "running load - the largest motor + what it draws at its start")
+def starting_kw(running_kw: float, largest_motor_kw: float, at_its_start_kw: float) -> float:
+    """Return the load while the largest motor starts and all else runs [kW]."""
+    return running_kw - largest_motor_kw + at_its_start_kw
 
 
 def electric_load(
@@ -188,8 +224,8 @@ def electric_load(
     ----------
     NFPA 70, 430.7(B).
     """
-    motors_kw = machines * (machine.facer_kw + machine.pump_kw) / power.motor_efficiency
-    running_kw = machines * machine.heater_kw + motors_kw + power.site_load_kw
+    motors = motors_kw(machine, power, machines)
+    running = running_kw(machine, motors, power, machines)
     lagging = math.tan(math.acos(power.motor_power_factor))
     largest = max(machine.facer_kw, machine.pump_kw)
     drawn_kw = largest / power.motor_efficiency
@@ -199,9 +235,9 @@ def electric_load(
         start_kva = locked_rotor_kva(largest, machine.motor_letter)
         start_kw = max(drawn_kw, start_kva * power.motor_start_power_factor)
     return Load(
-        running_kw=running_kw,
-        running_kva=math.hypot(running_kw, motors_kw * lagging),
-        starting_kw=running_kw - drawn_kw + start_kw,
+        running_kw=running,
+        running_kva=math.hypot(running, motors * lagging),
+        starting_kw=starting_kw(running, drawn_kw, start_kw),
         motor_start_kva=start_kva,
     )
 

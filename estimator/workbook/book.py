@@ -1,17 +1,30 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from estimator.errors import Problem
+from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
 from estimator.workbook.read.parse import parse_job
+from estimator.workbook.results.baseline_sheet import (
+    BASELINE,
+    HEAD,
+    SECTIONS,
+    baseline_sheet,
+    kept_name,
+)
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.spec import SheetSpec
 
 
 @dataclass(frozen=True)
@@ -48,3 +61,44 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
     watched = tuple(watches(workbook.source, workbook.places))
     specs = (spec for _, spec in each_sheet(study, workbook.places, watched, names))
     return package.put_sheets(specs, tuple(names.values()))
+
+
+SheetMaker = Callable[[Context], SheetSpec]
+
+
+def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, SheetMaker]) -> bytes:
+    """Return the file with some sheets of ours that no estimate rewrites, by their keys."""
+    package = Package.open(workbook.data)
+    names = {key: package.result_sheet_name(key) for key in makers}
+    context = Context(Study.of(estimate), workbook.places, names)
+    specs = (make(context) for make in makers.values())
+    return package.put_sheets(specs, tuple(names.values()))
+
+
+def baseline_in(workbook: Workbook) -> Baseline | None:
+    """Return the baseline of a workbook, None where none was written yet.
+
+    Raises
+    ------
+    InputError
+        Where the sheet was changed so that it does not add up.
+    """
+    found = workbook.source.result_values(BASELINE)
+    if found is None:
+        return None
+    tables = {
+        title: [(column.key, column.header) for column in result_columns(table)]
+        for title, table in SECTIONS.items()
+    }
+    return parse_baseline(*found, [line.label for line in HEAD], tables)
+
+
+def with_baseline(workbook: Workbook, estimate: Estimate, baseline: Baseline) -> bytes:
+    """Return the file with a baseline; the one that is there is kept under its number."""
+    makers: dict[str, SheetMaker] = {}
+    old = baseline_in(workbook)
+    if old is not None:
+        key = kept_name(old.head.number)
+        makers[key] = lambda context: baseline_sheet(context, key, old)
+    makers[BASELINE] = lambda context: baseline_sheet(context, BASELINE, baseline)
+    return with_sheets(workbook, estimate, makers)

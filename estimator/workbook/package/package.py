@@ -137,6 +137,10 @@ class Package:
         entry = self._marked.get(marker_name(key).casefold())
         return key if entry is None else entry.name
 
+    def has_result_sheet(self, key: str) -> bool:
+        """Return whether the workbook has a result sheet of ours, whatever it is called now."""
+        return marker_name(key).casefold() in self._marked
+
     def put_sheets(self, specs: Iterable[SheetSpec], names: Sequence[str] = ()) -> bytes:
         """Return the file with these result sheets in place of their earlier versions.
 

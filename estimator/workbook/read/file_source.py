@@ -63,6 +63,13 @@ class FileSource:
         """Whether bare serial numbers of dates count from 1904."""
         return self._package.dates_1904
 
+    def result_values(self, key: str) -> tuple[str, Sequence[Sequence[CellValue]]] | None:
+        """Return the name and the values from A1 on of a result sheet, None where it is not."""
+        if not self._package.has_result_sheet(key):
+            return None
+        name = self._package.result_sheet_name(key)
+        return name, self._grid(name).values
+
     def table(self, name: str) -> RawTable | None:
         """Return the Excel table of that name (any case), or None.
 

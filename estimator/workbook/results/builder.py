@@ -77,9 +77,13 @@ def breadth(text: str) -> float:
 
 
 class SheetBuilder:
-    """Collects rows; hands out addresses as they are written."""
+    """Collects rows; hands out addresses as they are written.
 
-    def __init__(self, context: Context, key: str, title: str) -> None:
+    ``about`` stands below the title of a sheet that no estimate rewrites, in place of the check
+    status.
+    """
+
+    def __init__(self, context: Context, key: str, title: str, about: str = "") -> None:
         self.context, self.key = context, key
         self.name = context.sheet_names[key]
         self.grid: dict[int, list[Cell | None]] = {}
@@ -90,7 +94,11 @@ class SheetBuilder:
         cover = context.estimate.job.cover
         self.add(Cell(f"{title}: {cover.job_name}", "title"), height=24)
         made = f"Estimate of {cover.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
-        self.add(heading(context.estimate, context.sheet_names, made))
+        self.add(
+            Cell(about, "subtitle")
+            if about
+            else heading(context.estimate, context.sheet_names, made)
+        )
 
     @property
     def next_row(self) -> int:

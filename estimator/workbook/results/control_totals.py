@@ -3,12 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from estimator.cost import fuel_volume
 from estimator.cost.labor import role_hours
+from estimator.units import from_si
 from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
 JOINT_PARTS = ("stick_joints", "fitting_joints", "outside_tie_ins")
-WHOLE, HOURS, CENTS = 0.5, 0.1, 0.005
+WHOLE, HOURS, CENTS, TENTH = 0.5, 0.1, 0.005, 0.1
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,7 @@ def control_totals(context: Context) -> Iterator[ControlTotal]:
     yield from _joint_totals(context)
     yield from _hour_totals(context)
     yield from _hydrotest_totals(context)
+    yield _fuel_total(context)
     yield from _money_totals(context)
 
 
@@ -51,6 +54,10 @@ def _joint_totals(context: Context) -> Iterator[ControlTotal]:
         "Butt joints: by run vs. by crew",
         butt, butt_at, sum(by_crew.values()),
         "+".join(f"SUMIF({crews},{crew},{joints})" for crew in sorted(by_crew)), WHOLE,
+    )  # fmt: skip
+    yield ControlTotal(
+        "Butt joints: by run vs. by week",
+        butt, butt_at, sum(line.joints for line in lines), at["weeks.joints"], WHOLE,
     )  # fmt: skip
     yield ControlTotal(
         "Butt joints: by run vs. Gantt",
@@ -82,6 +89,12 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
         sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
         sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
     )  # fmt: skip
+    yield ControlTotal(
+        "Labor-hours: by run vs. by week",
+        sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
+        sum(day.labor_hours for day in estimate.plan.crew_days),
+        context.anchors["weeks.labor_hours"], HOURS,
+    )  # fmt: skip
     crews = [at for name, at in context.anchors.items() if name.startswith("plan.crew_hours.")]
     yield ControlTotal(
         "Crew-hours: by run vs. by crew",
@@ -99,6 +112,23 @@ def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
             sum(day.hours for test in tests for day in test.days),
             f"SUM({context.anchors['tests.column.hours']})", HOURS,
         )  # fmt: skip
+        yield ControlTotal(
+            "Hydrotest labor-hours: by section vs. by week",
+            sum(test.labor_hours for test in tests), context.anchors["tests.labor_hours"],
+            sum(test.labor_hours for test in tests), context.anchors["weeks.test_hours"], HOURS,
+        )  # fmt: skip
+
+
+def _fuel_total(context: Context) -> ControlTotal:
+    """Return the fuel of all rental lines, each to 0.1, against that of the weeks."""
+    job, spans = context.estimate.job, context.estimate.fleet.spans
+    volumes = [fuel_volume(job, span.fuel_l) for span in spans]
+    return ControlTotal(
+        "Diesel fuel: by rental line vs. by week",
+        sum(volumes), context.anchors["equipment.fuel"],
+        from_si(sum(span.fuel_l for span in spans), job.rates.fuel_price.per),
+        context.anchors["weeks.fuel"], TENTH / 2 * (len(spans) + 1),
+    )  # fmt: skip
 
 
 def _money_totals(context: Context) -> Iterator[ControlTotal]:

@@ -16,6 +16,7 @@ from estimator.workbook.results.explain_sheet import Line, explain_runs, explain
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_color
+from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
 from estimator.workbook.results.options_sheet import options_sheet
 from estimator.workbook.results.plan_sheet import plan_sheet
 from estimator.workbook.results.price_sheet import price_sheet
@@ -23,6 +24,7 @@ from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.results.run_cost_sheet import run_cost_sheet
 from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
+from estimator.workbook.results.week_sheet import week_sheet
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -50,9 +52,11 @@ def _plain(make: Callable[[Context], SheetSpec]) -> Callable[[Asked], SheetSpec]
 
 SHEETS = (
     ResultSheet("Joints", _plain(joints_sheet)),
-    ResultSheet("Plan", _plain(plan_sheet)),
-    ResultSheet("Gantt", _plain(gantt_sheet)),
+    ResultSheet("Plan by week", _plain(week_sheet), ("Plan",)),
+    ResultSheet("Look-ahead", _plain(look_ahead_sheet), ("Plan",)),
+    ResultSheet("Gantt", _plain(gantt_sheet), ("Plan by week",)),
     ResultSheet("Hydrotests", _plain(tests_sheet)),
+    ResultSheet("Plan", _plain(plan_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
     ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),

@@ -139,6 +139,13 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "gantt_weather": replace(_LEGEND, font_color="2F4B7C", fill="CFDDF2"),
         "gantt_deadline": replace(_LEGEND, font_color=WHITE, fill="7A3E9D"),
         "gantt_due": replace(_LEGEND, font_color="7A3E9D", fill="E6D8EF"),
+        "weekday": replace(_HEADER, font_size=8, wrap=False, number_format="ddd"),
+        "day_of_month": replace(_HEADER, font_size=8, wrap=False, number_format="d"),
+        "day_number": replace(_BODY, number_format='General;-General;"+"', align="center"),
+        "day_text": replace(_BODY, font_size=8, align="center"),
+        "day_sum": replace(_BODY, bold=True, align="right"),
+        "due_day": replace(_TEXT, number_format="ddd d mmm"),
+        "tick": StyleDef(border="box"),
     }
 )
 """Every style by its key."""

@@ -1,0 +1,75 @@
+"""``estimator lookahead``: three weeks by day, and what must be ready before the crew comes."""
+
+import argparse
+import dataclasses
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from estimator.cli import output
+from estimator.cli.table import left_columns
+from estimator.models.estimate import Estimate
+from estimator.models.weeks import DayAhead, LookAhead
+
+DAY_HEADS = ("Date", "", "People", "Labor-hours", "Joints by crew and run")
+READY_HEADS = ("Needed by", "What", "For", "Who")
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator lookahead``."""
+    output.add_options(parser)
+    parser.add_argument(
+        "--from", dest="first", metavar="DATE", type=_date,
+        help="a date in the first week, such as 2027-03-15; default: as on the Job sheet",
+    )  # fmt: skip
+    parser.set_defaults(run=run_lookahead)
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        message = f"{text!r} is not a date such as 2027-03-15"
+        raise argparse.ArgumentTypeError(message) from error
+
+
+def run_lookahead(options: argparse.Namespace) -> int:
+    """Estimate a workbook, write the results with the weeks asked for, and print them."""
+    from estimator import api
+    from estimator.export.weeks_as_json import look_ahead_json
+
+    workbook = output.read(options)
+    if options.first is not None:
+        job = workbook.job.changed(look_ahead_from=options.first)
+        workbook = dataclasses.replace(workbook, job=job)
+    estimate = api.estimate_workbook(workbook)
+    ahead = api.look_ahead_of(estimate)
+    path = output.deliver(options, workbook, estimate, lambda: look_ahead_json(ahead))
+    lines = (*shown(estimate, ahead), "", f"Workbook: {path}, sheet Look-ahead")
+    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    return 0
+
+
+def shown(estimate: Estimate, ahead: LookAhead) -> Iterator[str]:
+    """Yield the days with work, and then what must be ready by when."""
+    from estimator.workbook.results.ready_words import all_due
+
+    first, last = ahead.days[0].date, ahead.days[-1].date
+    yield f"Look-ahead {first:%d %b} to {last:%d %b %Y}"
+    yield from left_columns([DAY_HEADS, *(_cells(day) for day in ahead.days if day.crews)])
+    due = all_due(estimate, ahead)
+    if due:
+        yield ""
+        rows = [(f"{d.by:%a %d %b}", d.what, d.needed_for, d.who) for d in due]
+        yield from left_columns([READY_HEADS, *rows])
+
+
+def _cells(day: DayAhead) -> Sequence[str]:
+    by_crew = (
+        f"crew {crew.crew}: "
+        + ", ".join(f"{ln.run_id} {ln.joints}" for ln in day.lines if ln.crew == crew.crew)
+        for crew in day.crews
+        if any(line.crew == crew.crew for line in day.lines)
+    )
+    hours = sum(crew.labor_hours for crew in day.crews)
+    kind = "" if day.kind == "work" else day.kind
+    return f"{day.date:%a %d %b}", kind, f"{day.people:g}", f"{hours:g}", "; ".join(by_crew)

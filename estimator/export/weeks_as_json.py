@@ -1,0 +1,82 @@
+"""The plan by week, and the weeks ahead by day, for programs: SI units, dates as ISO text."""
+
+from collections.abc import Sequence
+
+from estimator.export.joint_as_json import Json
+from estimator.models.hydrotest import HydroDay
+from estimator.models.planned_job import PlannedJob
+from estimator.models.weeks import CrewWork, DayAhead, GearMove, LookAhead, Readiness, Week
+from estimator.plan.by_week import weeks
+
+
+def weeks_json(planned: PlannedJob) -> list[Json]:
+    """Return each week of a job; labor-hours, joints and fuel add up to those of the job."""
+    return [_week_json(week) for week in weeks(planned)]
+
+
+def _week_json(week: Week) -> Json:
+    return {
+        "first": week.first.isoformat(),
+        "last": week.last.isoformat(),
+        "work_days": week.work_days,
+        "lost_days": week.lost_days,
+        "people": week.people,
+        "labor_hours": week.labor_hours,
+        "test_hours": week.test_hours,
+        "joints": week.joints,
+        "tie_ins": week.tie_ins,
+        "fuel_l": week.fuel_l,
+        "runs": list(week.runs),
+        "runs_begun": list(week.begun),
+        "runs_finished": list(week.ended),
+        **_coming(week.crews, week.deliveries, week.collections, week.tests),
+    }
+
+
+def look_ahead_json(ahead: LookAhead) -> Json:
+    """Return the weeks ahead: each date, and what must be ready by when."""
+    return {
+        "days": [_day_json(day) for day in ahead.days],
+        "ready": [_ready_json(one) for one in ahead.ready],
+        "deliveries": [_move_json(move) for move in ahead.deliveries],
+        "collections": [_move_json(move) for move in ahead.collections],
+    }
+
+
+def _day_json(day: DayAhead) -> Json:
+    return {
+        "date": day.date.isoformat(),
+        "kind": day.kind,
+        "people": day.people,
+        "joints_by_run": [
+            {"crew": line.crew, "run_id": line.run_id, "joints": line.joints} for line in day.lines
+        ],
+        **_coming(day.crews, day.deliveries, day.collections, day.tests),
+    }
+
+
+def _coming(
+    crews: Sequence[CrewWork],
+    deliveries: Sequence[GearMove],
+    collections: Sequence[GearMove],
+    tests: Sequence[HydroDay],
+) -> Json:
+    return {
+        "crews": [crew._asdict() for crew in crews],
+        "deliveries": [_move_json(move) for move in deliveries],
+        "collections": [_move_json(move) for move in collections],
+        "hydrotests": [test.model_dump(mode="json") for test in tests],
+    }
+
+
+def _move_json(move: GearMove) -> Json:
+    return {**move._asdict(), "date": move.date.isoformat()}
+
+
+def _ready_json(ready: Readiness) -> Json:
+    return {
+        **ready._asdict(),
+        "by": ready.by.isoformat(),
+        "before": ready.before.isoformat(),
+        "items": [item._asdict() for item in ready.items],
+    }

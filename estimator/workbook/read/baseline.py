@@ -1,0 +1,193 @@
+"""Reads a Baseline sheet back into the baseline that it was written from."""
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.models.baseline import (
+    PIECES,
+    Baseline,
+    BaselineDay,
+    BaselineHead,
+    BaselineRun,
+    LumpSum,
+    PieceTime,
+)
+from estimator.progress.baseline import must_add_up
+from estimator.units import to_si
+from estimator.workbook.sheet.source import CellValue, column_letters
+
+Rows = Sequence[Sequence[CellValue]]
+Record = Mapping[str, Any]
+RESTORE = "Restore the sheet from a backup, or write a new one with estimator baseline --rebase"
+
+
+class _Sheet:
+    """The cells of a Baseline sheet, and where its parts begin."""
+
+    def __init__(self, name: str, rows: Rows) -> None:
+        self.name, self.rows = name, rows
+
+    def value(self, row: int, column: int) -> CellValue:
+        line = self.rows[row] if row < len(self.rows) else ()
+        found = line[column] if column < len(line) else None
+        return None if found == "" else found
+
+    def fault(self, row: int, column: int, message: str) -> InputError:
+        where = f"{self.name}!{column_letters(column + 1)}{row + 1}"
+        return InputError([Problem(where, f"{message}. {RESTORE}")])
+
+    def row_of(self, label: str) -> int:
+        for number in range(len(self.rows)):
+            if self.value(number, 0) == label:
+                return number
+        raise self.fault(0, 0, f"{label!r} is missing")
+
+
+def parse_baseline(
+    name: str,
+    rows: Rows,
+    head_labels: Sequence[str],
+    tables: Mapping[str, Sequence[tuple[str, str]]],
+) -> Baseline:
+    """Return the baseline on a sheet.
+
+    Parameters
+    ----------
+    name : str
+        Name of the sheet, for messages.
+    rows : sequence of sequences
+        Its values from A1 on.
+    head_labels : sequence of str
+        Labels of the lines of the head, in the order of ``BaselineHead`` as it is written.
+    tables : mapping
+        Title of each section, in the order runs, lump sums, days, with the key and header of
+        its columns.
+
+    Raises
+    ------
+    InputError
+        Where the sheet was changed so that it does not add up, or a part of it is missing.
+    """
+    sheet = _Sheet(name, rows)
+    head = {label: sheet.value(sheet.row_of(label), 1) for label in head_labels}
+    runs, lumps, days = (list(_records(sheet, title, tables[title])) for title in tables)
+    try:
+        made = Baseline(
+            head=_head([head[label] for label in head_labels]),
+            days=tuple(_day(record) for record in days),
+            runs=tuple(_run(record) for record in runs),
+            lump_sums=tuple(_lump(record) for record in lumps),
+        )
+        must_add_up(made)
+    except (TypeError, ValueError, ArithmeticError) as error:
+        raise sheet.fault(0, 0, "A value of the baseline cannot be read") from error
+    except EstimatorError as error:
+        raise sheet.fault(0, 0, str(error)) from error
+    return made
+
+
+def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> Iterator[Record]:
+    head = sheet.row_of(title) + 2
+    units: dict[str, str] = {}
+    for place, (key, header) in enumerate(columns):
+        found = sheet.value(head, place)
+        if found != header:
+            raise sheet.fault(head, place, f"The header must be {header!r}, got {found!r}")
+        units[key] = str(sheet.value(head - 1, place) or "")
+    for row in range(head + 1, len(sheet.rows)):
+        if sheet.value(row, 0) is None:
+            return
+        record = {key: sheet.value(row, place) for place, (key, _) in enumerate(columns)}
+        if "length" in record:
+            record["length"] = to_si(_number(record["length"]), units["length"])
+        yield record
+
+
+def _head(values: Sequence[Any]) -> BaselineHead:
+    (number, reason, estimate_date, start, finish, deadline, system, currency, checksum, hours,
+     cost, price) = values  # fmt: skip
+    if system not in ("US", "SI"):
+        message = f"units must be US or SI, got {system!r}"
+        raise ValueError(message)
+    return BaselineHead(
+        number=int(number),
+        reason=str(reason),
+        estimate_date=_date(estimate_date),
+        start=_date(start),
+        finish=_date(finish),
+        deadline=None if deadline is None else _date(deadline),
+        system=system,
+        currency=str(currency or ""),
+        checksum=str(checksum),
+        labor_hours=_number(hours),
+        cost=_money(cost),
+        price=_money(price),
+    )
+
+
+def _run(record: Record) -> BaselineRun:
+    return BaselineRun(
+        run_id=str(record["run_id"]),
+        bid_item=str(record["bid_item"] or ""),
+        pipe=str(record["pipe"]),
+        band=record["band"],
+        length_m=record["length"],
+        pieces={kind: int(_number(record[kind])) for kind in PIECES},
+        times={
+            kind: PieceTime(
+                _number(record[f"{kind}_crew_min"]), _number(record[f"{kind}_machine_min"])
+            )
+            for kind in PIECES
+        },
+        labor_hours=_number(record["labor_hours"]),
+        labor=_money(record["labor"]),
+        equipment=_money(record["equipment"]),
+        other=_money(record["other"]),
+        price=_money(record["price"]),
+    )
+
+
+def _lump(record: Record) -> LumpSum:
+    return LumpSum(
+        name=str(record["name"]),
+        rule=record["rule"],
+        first=_date(record["first"]),
+        last=_date(record["last"]),
+        cost=_money(record["cost"]),
+    )
+
+
+def _day(record: Record) -> BaselineDay:
+    return BaselineDay(
+        date=_date(record["date"]),
+        crew=int(_number(record["crew"])),
+        run_id=str(record["run_id"]),
+        pieces={kind: int(record[kind]) for kind in PIECES if record[kind]},
+        rework=int(record["rework"] or 0),
+        trial_fusions=int(record["trial_fusions"] or 0),
+        labor_hours=_number(record["labor_hours"]),
+        cost=_money(record["cost"]),
+    )
+
+
+def _number(value: CellValue) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        message = f"must be a number, got {value!r}"
+        raise TypeError(message)
+    return float(value)
+
+
+def _money(value: CellValue) -> Decimal:
+    return Decimal(f"{_number(value):.2f}")
+
+
+def _date(value: CellValue) -> dt.date:
+    if isinstance(value, dt.datetime):
+        return value.date()
+    if not isinstance(value, dt.date):
+        message = f"must be a date, got {value!r}"
+        raise TypeError(message)
+    return value

@@ -1,0 +1,123 @@
+"""The Baseline sheet: the job as awarded, values only, which ``read/baseline.py`` reads back."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+from estimator.models.baseline import (
+    PIECES,
+    Baseline,
+    BaselineDay,
+    BaselineHead,
+    BaselineRun,
+    LumpSum,
+)
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.spec import Cell, SheetSpec
+
+BASELINE = "Baseline"
+ABOUT = (
+    "Values only. Written once by estimator baseline; estimator baseline --rebase keeps it and "
+    "writes a new one"
+)
+BY_RUN, LUMPS, BY_DAY = "By run", "Not earned by joints", "By day"
+SECTIONS = {BY_RUN: "baseline_run", LUMPS: "baseline_lump", BY_DAY: "baseline_day"}
+"""Sections of the sheet with their tables, in order."""
+
+
+class HeadLine(NamedTuple):
+    """One line of the head: its label, its style, and what it shows."""
+
+    label: str
+    style: str
+    value: Callable[[BaselineHead], Scalar]
+
+
+HEAD = (
+    HeadLine("Baseline no.", "int", lambda head: head.number),
+    HeadLine("Why", "text", lambda head: head.reason),
+    HeadLine("Estimate date", "date", lambda head: head.estimate_date),
+    HeadLine("Start", "date", lambda head: head.start),
+    HeadLine("Finish", "date", lambda head: head.finish),
+    HeadLine("Deadline", "date", lambda head: head.deadline),
+    HeadLine("Units", "text", lambda head: head.system),
+    HeadLine("Currency", "text", lambda head: head.currency),
+    HeadLine("Checksum of the inputs", "text", lambda head: head.checksum),
+    HeadLine("Labor-hours at completion (BAC)", "num2", lambda head: head.labor_hours),
+    HeadLine("Cost at completion (BAC)", "money", lambda head: float(head.cost)),
+    HeadLine("Bid price", "money", lambda head: float(head.price)),
+)
+
+
+def kept_name(number: int) -> str:
+    """Return the name under which a baseline is kept once there is a newer one.
+
+    >>> kept_name(1)
+    'Baseline 1'
+    """
+    return f"{BASELINE} {number}"
+
+
+def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
+    """Return the sheet of a baseline; ``key`` is Baseline, or the name of one that is kept."""
+    sheet = SheetBuilder(context, key, key, ABOUT)
+    sheet.add()
+    for line in HEAD:
+        sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
+    _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
+    _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
+    _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
+    widths = [column.width for column in result_columns("baseline_run")]
+    widths[0] = 34
+    return replace(sheet.spec(large_paper=True), widths=tuple(widths), freeze=(2, 1))
+
+
+def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> None:
+    columns = result_columns(SECTIONS[title])
+    sheet.add()
+    sheet.section(title, len(columns))
+    sheet.table_head(columns)
+    for values in rows:
+        sheet.table_row(columns, values)
+
+
+def _run_values(run: BaselineRun) -> Mapping[str, Scalar]:
+    return {
+        "run_id": run.run_id,
+        "bid_item": run.bid_item,
+        "pipe": run.pipe,
+        "band": run.band,
+        "length": run.length_m,
+        **{kind: run.pieces[kind] for kind in PIECES},
+        **{f"{kind}_crew_min": run.times[kind].crew_min for kind in PIECES},
+        **{f"{kind}_machine_min": run.times[kind].machine_min for kind in PIECES},
+        "labor_hours": run.labor_hours,
+        "labor": float(run.labor),
+        "equipment": float(run.equipment),
+        "other": float(run.other),
+        "price": float(run.price),
+    }
+
+
+def _lump_values(one: LumpSum) -> Mapping[str, Scalar]:
+    return {
+        "name": one.name,
+        "rule": one.rule,
+        "first": one.first,
+        "last": one.last,
+        "cost": float(one.cost),
+    }
+
+
+def _day_values(day: BaselineDay) -> Mapping[str, Scalar]:
+    return {
+        "date": day.date,
+        "crew": day.crew,
+        "run_id": day.run_id,
+        **{kind: day.pieces.get(kind) for kind in PIECES},
+        "rework": day.rework or None,
+        "trial_fusions": day.trial_fusions or None,
+        "labor_hours": day.labor_hours,
+        "cost": float(day.cost),
+    }

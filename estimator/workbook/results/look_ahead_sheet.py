@@ -1,0 +1,280 @@
+"""The Look-ahead sheet: three weeks by crew, run and day, and what must be ready before."""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import cached_property
+
+from estimator.display import counted
+from estimator.models.plan import PlanLine
+from estimator.models.weeks import DayAhead, LookAhead
+from estimator.plan.by_week import WEEK_DAYS, look_ahead
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.names_in_short import in_stretches, short_date
+from estimator.workbook.results.ready_words import Due, all_due, gear
+from estimator.workbook.results.week_sheet import fuel_in_its_unit
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
+
+FIRST_DAY = 3
+NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (9.0, 27.0), 84.0, 7.0
+OF_THESE = (
+    ("tie_in_joints", "of which tie-in joints"),
+    ("rework_joints", "rework joints, allowance"),
+    ("test_joints", "trial fusions"),
+    ("other_joints", "other connections"),
+)
+READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
+READY_PARTS = (2, 4, 3, 1, 5)
+"""Share of the columns of days that each head but the first takes."""
+HEAD_ROWS = 3
+EMPTY_LINES = 3
+NO_WORK = "No work is planned in these weeks."
+NOTE = (
+    "Joints are planned at the estimate's pace. A weather day is the month's allowance where the "
+    "plan put it, not a forecast. Who is our suggestion; write in the name. Cross the box when it "
+    "is ready."
+)
+
+
+def look_ahead_sheet(context: Context) -> SheetSpec:
+    """Return the Look-ahead sheet, from the date on the Job sheet or from the first work on."""
+    sheet = SheetBuilder(context, "Look-ahead", "Three-week look-ahead")
+    page = _Page(sheet, look_ahead(context.estimate))
+    page.heads()
+    header = sheet.last_row
+    if page.crews or page.sections:
+        for crew in page.crews:
+            page.crew(crew)
+        page.tests()
+        page.on_site()
+    else:
+        page.group(NO_WORK)
+    page.ready()
+    row = sheet.add(Cell(NOTE, "note"), height=30)
+    sheet.merge(row, 1, page.last_column)
+    days = len(page.days)
+    return replace(
+        sheet.spec(),
+        widths=(*NAME_WIDTHS, *[DAYS_WIDTH / days] * days, SUM_WIDTH),
+        freeze=(header, FIRST_DAY - 1),
+        header_row=header,
+        header_rows=HEAD_ROWS,
+    )
+
+
+class _Page:
+    """The rows of the sheet, one after the other."""
+
+    def __init__(self, sheet: SheetBuilder, ahead: LookAhead) -> None:
+        self.sheet, self.context = sheet, sheet.context
+        self.estimate = sheet.context.estimate
+        self.ahead = ahead
+        self.days = [day for day in ahead.days if day.date.weekday() in self._weekdays]
+        self.last_column = FIRST_DAY + len(self.days)
+
+    @cached_property
+    def _weekdays(self) -> set[int]:
+        """Weekdays on which anything is planned in these weeks, or the job's own if there is none.
+
+        They keep their column in every week.
+        """
+        found = {day.date.weekday() for day in self.ahead.days if _has_something(day)}
+        return found or set(range(WEEK_DAYS))
+
+    @cached_property
+    def crews(self) -> list[int]:
+        """Crews that are paid in these weeks."""
+        return sorted({one.crew for day in self.days for one in day.crews if one.labor_hours})
+
+    @cached_property
+    def sections(self) -> list[str]:
+        """Test sections that are worked on in these weeks."""
+        return list(dict.fromkeys(test.section for day in self.days for test in day.tests))
+
+    @cached_property
+    def order(self) -> dict[str, int]:
+        """Place of each run in the schedule."""
+        return {run.run_id: place for place, run in enumerate(self.estimate.job.runs)}
+
+    def heads(self) -> None:
+        """Set the weeks over the days, the weekday and the day of the month."""
+        sheet = self.sheet
+        sheet.add()
+        weeks, names, self.head = (
+            sheet.add(Cell(text, "header"), Cell(None, "header"))
+            for text in (None, None, "Butt joints by crew and run")
+        )
+        sheet.merge(self.head, 1, FIRST_DAY - 1)
+        for monday in self._mondays:
+            places = [n for n, day in enumerate(self.days) if _monday(day.date) == monday]
+            first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
+            blanks = [Cell(None, "header")] * (len(places) - 1)
+            sheet.put(weeks, first, Cell(f"Week of {short_date(monday)}", "header"), *blanks)
+            if blanks:
+                sheet.merge(weeks, first, last)
+        for column, day in enumerate(self.days, FIRST_DAY):
+            sheet.put(names, column, Cell(day.date, "weekday"))
+            sheet.put(self.head, column, Cell(day.date, "day_of_month"))
+        for row, text in ((weeks, None), (names, None), (self.head, "Sum")):
+            sheet.put(row, self.last_column, Cell(text, "header"))
+
+    @property
+    def _mondays(self) -> list[dt.date]:
+        return list(dict.fromkeys(_monday(day.date) for day in self.days))
+
+    def group(self, text: str) -> None:
+        """Append a line that heads a group of rows."""
+        blanks = [Cell(None, "group")] * (self.last_column - 1)
+        self.sheet.add(Cell(text, "group"), *blanks)
+
+    def crew(self, crew: int) -> None:
+        """Append what a crew does: joints by run, what is of these, days lost."""
+        self.group(f"Crew {crew}: {', '.join(self._equipment(crew))}")
+        lines = {day.date: [line for line in day.lines if line.crew == crew] for day in self.days}
+        for run_id in dict.fromkeys(line.run_id for of in lines.values() for line in of):
+            self._run(crew, run_id, lines)
+        for key, text in OF_THESE:
+            counts = [sum(getattr(line, key) for line in lines[day.date]) for day in self.days]
+            if any(counts):
+                self.strip(f"    {text}", [count or None for count in counts])
+        lost = [self._lost.get((day.date, crew)) for day in self.days]
+        if any(lost):
+            self.strip("Days lost", lost, summed=False)
+
+    def _equipment(self, crew: int) -> Iterator[str]:
+        dates = [day.date for day in self.days]
+        held = [
+            span
+            for span in self.estimate.fleet.spans
+            if span.crew == crew and span.on_rent <= dates[-1] and span.off_rent >= dates[0]
+        ]
+        yield from dict.fromkeys(gear(span) for span in held)
+        people = max(one.people for day in self.days for one in day.crews if one.crew == crew)
+        yield f"{people:g} people"
+
+    def _run(self, crew: int, run_id: str, lines: dict[dt.date, list[PlanLine]]) -> None:
+        made = [
+            [line.joints for line in lines[day.date] if line.run_id == run_id] for day in self.days
+        ]
+        at = self.context.anchors
+        row = self.sheet.next_row
+        formulas = [
+            f"SUMIFS({at['plan.column.joints']},{at['plan.column.date']},"
+            f"{column_letters(column)}${self.head},{at['plan.column.run_id']},$A{row},"
+            f"{at['plan.column.crew']},{crew})"
+            if joints
+            else None
+            for column, joints in enumerate(made, FIRST_DAY)
+        ]
+        numbers = [sum(joints) if joints else None for joints in made]
+        self.strip(run_id, numbers, formulas, more=self.names[run_id])
+
+    @cached_property
+    def names(self) -> dict[str, str | None]:
+        """What each run is called."""
+        return {run.run_id: run.description for run in self.estimate.job.runs}
+
+    @cached_property
+    def _lost(self) -> dict[tuple[dt.date, int], str]:
+        """Why a crew is paid without work on a date."""
+        days = self.estimate.plan.crew_days
+        return {(day.date, day.crew): day.kind for day in days if day.kind != "work"}
+
+    def tests(self) -> None:
+        """Append the test sections, with the work of each day."""
+        tests = {test.section: test for test in self.estimate.tests}
+        if self.sections:
+            self.group("Hydrotests")
+        for section in self.sections:
+            test = tests[section]
+            work = {day.date: "test" if day.date == test.pressure_date else day.work[0]
+                    for day in test.days}  # fmt: skip
+            runs = in_stretches(test.run_ids, self.order)
+            self.strip(section, [work.get(day.date) for day in self.days], more=runs, summed=False)
+
+    def on_site(self) -> None:
+        """Append people, hours and fuel of each day."""
+        people_of = {test.section: test.people for test in self.estimate.tests}
+        self.group("On site")
+        self.strip("People", [day.people or None for day in self.days], summed=False)
+        hours = [
+            sum(one.labor_hours for one in day.crews)
+            + sum(test.hours * people_of[test.section] for test in day.tests)
+            for day in self.days
+        ]
+        self.strip("Labor-hours, hydrotests included", [round(one, 1) or None for one in hours])
+        fuel = [sum(one.fuel_l for one in day.crews) for day in self.days]
+        unit = self.estimate.job.rates.fuel_price.per
+        shown = [round(fuel_in_its_unit(self.estimate, liters), 1) or None for liters in fuel]
+        self.strip(f"Diesel fuel, {unit}", shown)
+
+    def strip(
+        self,
+        label: str,
+        values: Sequence[Value],
+        formulas: Sequence[str | None] = (),
+        *,
+        more: str | None = None,
+        summed: bool = True,
+    ) -> None:
+        """Append a row over the days, ``more`` beside its label, with its sum."""
+        row = self.sheet.next_row
+        formulas = formulas or [None] * len(values)
+        pairs = zip(values, formulas, strict=True)
+        cells = [
+            Cell(v, "day_text" if isinstance(v, str) else "day_number", formula)
+            for v, formula in pairs
+        ]
+        total = Cell(None, "day_sum")
+        if summed:
+            first, last = column_letters(FIRST_DAY), column_letters(self.last_column - 1)
+            number = sum(v for v in values if isinstance(v, int | float))
+            total = Cell(number, "day_sum", f"SUM({first}{row}:{last}{row})")
+        self.sheet.add(Cell(label, "text"), Cell(more, "text"), *cells, total)
+
+    def ready(self) -> None:
+        """Append what must be ready, by when and who sees to it, with a box to cross."""
+        sheet = self.sheet
+        sheet.add()
+        sheet.section("Ready before the crew comes", self.last_column)
+        self._across([Cell(text, "header") for text in READY_HEADS])
+        for due in all_due(self.estimate, self.ahead):
+            self._across([
+                Cell(due.what, "text_wrap"), Cell(due.by, "due_day"),
+                Cell(due.needed_for, "text"), Cell(due.who, "text"), Cell(None, "tick"),
+                Cell(self._if_not(due), "text"),
+            ])  # fmt: skip
+        for _ in range(EMPTY_LINES):
+            self._across([Cell(None, "tick" if n == 4 else "text") for n in range(6)])
+
+    def _across(self, cells: Sequence[Cell]) -> None:
+        row = self.sheet.add()
+        for cell, (first, last) in zip(cells, self._spans, strict=True):
+            self.sheet.put(row, first, cell, *[Cell(None, cell.style)] * (last - first))
+            if last > first:
+                self.sheet.merge(row, first, last)
+
+    @cached_property
+    def _spans(self) -> list[tuple[int, int]]:
+        """First and last column of each part of the list."""
+        found, first = [(1, FIRST_DAY - 1)], FIRST_DAY
+        for part in READY_PARTS:
+            last = first + max(1, round(part * len(self.days) / sum(READY_PARTS))) - 1
+            found.append((first, last))
+            first = last + 1
+        return [*found[:-1], (found[-1][0], self.last_column)]
+
+    def _if_not(self, due: Due) -> str:
+        if due.run_id is None:
+            return ""
+        spare = self.context.run_spans[due.run_id].float_days
+        return f"{counted(spare, 'workday')} of float" if spare else "the finish moves"
+
+
+def _has_something(day: DayAhead) -> bool:
+    return bool(day.crews or day.tests or day.deliveries or day.collections)
+
+
+def _monday(date: dt.date) -> dt.date:
+    return date - dt.timedelta(days=date.weekday())

@@ -1,0 +1,44 @@
+"""Names of runs and dates in the little room of a page."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
+
+MOST_NAMES = 12
+FROM_TO = 3
+"""Names in a row from which only the first and the last are shown."""
+
+
+def shortened(names: Sequence[str]) -> str:
+    """Return names with commas, the first dozen of many.
+
+    >>> shortened(["R1", "R2"])
+    'R1, R2'
+    """
+    more = len(names) - MOST_NAMES
+    shown = ", ".join(names[:MOST_NAMES])
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+def in_stretches(names: Iterable[str], order: Mapping[str, int]) -> str:
+    """Return names with those that follow each other in an order as a stretch.
+
+    >>> in_stretches(["R4", "R1", "R2", "R3", "R9"], {f"R{n}": n for n in range(10)})
+    'R1 to R4, R9'
+    """
+    placed = enumerate(sorted(names, key=order.__getitem__))
+    stretches = groupby(placed, key=lambda pair: order[pair[1]] - pair[0])
+    found: list[str] = []
+    for _, pairs in stretches:
+        run = [name for _, name in pairs]
+        found += [f"{run[0]} to {run[-1]}"] if len(run) >= FROM_TO else run
+    return shortened(found)
+
+
+def short_date(date: dt.date) -> str:
+    """Return a date without its year.
+
+    >>> short_date(dt.date(2027, 3, 1))
+    '1 Mar'
+    """
+    return f"{date.day} {date:%b}"

@@ -1,0 +1,262 @@
+"""The Plan by week sheet: people, hours, joints, fuel, deliveries and tests of each week."""
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from estimator.cost import days_late
+from estimator.cost.lines import person_days, site_days
+from estimator.display import counted
+from estimator.models.estimate import Estimate
+from estimator.models.weeks import CrewWork, GearMove, Week
+from estimator.plan.by_week import weeks
+from estimator.units import from_si
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.names_in_short import in_stretches
+from estimator.workbook.results.ready_words import gear
+from estimator.workbook.results.use_tables import (
+    Below,
+    PlanColumns,
+    add_crew_use,
+    add_labor,
+    add_machine_use,
+)
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
+
+SUMMED = ("joints", "tie_ins", "labor_hours")
+"""Columns that add up a column of the Plan sheet."""
+PLAN_KEYS = {"tie_ins": "tie_in_joints"}
+FIGURES_FROM = 5
+LINE_HEIGHT, LETTERS_IN_A_LINE = 15.0, 44
+CHART_ROWS, FEWEST_IN_CHART = 16, 3
+NOTE = (
+    "People: most on site on one date. Days lost: weather allowances by month, which are no "
+    "forecast, and holds. Labor-hours are those of the joining crews with overtime and days "
+    "lost; tests have a column of their own."
+)
+
+
+def week_sheet(context: Context) -> SheetSpec:
+    """Return the Plan by week sheet.
+
+    Anchors ``plan.*`` point at dates, days and hours by role and crew, ``weeks.*`` at totals.
+    """
+    sheet = SheetBuilder(context, "Plan by week", "Plan by week")
+    columns = result_columns("by_week")
+    _facts(sheet)
+    every = weeks(context.estimate)
+    sheet.add()
+    header = sheet.table_head(columns)
+    _unit_of_fuel(sheet, columns, header)
+    _weeks(sheet, columns, every)
+    total = _total(sheet, columns, header + 1)
+    _shares(sheet, columns, header + 1, total)
+    row = sheet.add(Cell(NOTE, "note"), height=2 * LINE_HEIGHT)
+    sheet.merge(row, 1, len(columns))
+    charts = tuple(_progress(sheet, columns, header, total))
+    _by_crew(sheet, every)
+    below = Below(sheet, FIGURES_FROM, len(columns))
+    anchors = context.anchors
+    add_labor(below)
+    add_crew_use(below, PlanColumns(anchors["plan.column.crew"], anchors["plan.column.minutes"]))
+    add_machine_use(below)
+    return replace(
+        sheet.spec(),
+        widths=tuple(column.width for column in columns),
+        freeze=(header, 1),
+        header_row=header,
+        charts=charts,
+    )
+
+
+def _facts(sheet: SheetBuilder) -> None:
+    estimate = sheet.context.estimate
+    plan, tested = estimate.plan, bool(estimate.tests)
+    weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
+    deadline = estimate.job.dates.deadline
+    on_time = deadline is None or estimate.finish <= deadline
+    sheet.add()
+    facts: list[tuple[str, Scalar, str, str]] = [
+        ("Start", plan.start, "key_date", "plan.start"),
+        ("Fusion finish" if tested else "Finish", plan.finish, "key_date", "plan.finish"),
+        *([("Finish with hydrotests", estimate.finish, "key_date", "")] if tested else []),
+        ("Deadline", _deadline(deadline, estimate.finish), "key" if on_time else "warn", ""),
+        ("Calendar days late", days_late(estimate.job, estimate.finish), "key_int",
+         "plan.days_late"),
+        ("Days worked", plan.work_days, "key_int", "plan.work_days"),
+        ("Weather days", weather, "key_int", "plan.weather_days"),
+        ("Paid site days", site_days(plan), "key_int", "plan.site_days"),
+        ("Person-days", person_days(plan), "key_num2", "plan.person_days"),
+    ]  # fmt: skip
+    for label, value, style, anchor in facts:
+        row = sheet.add(Cell(label, "plain"), None, None, Cell(value, style))
+        if anchor:
+            sheet.anchor(anchor, FIGURES_FROM - 1, row)
+
+
+def _deadline(deadline: dt.date | None, finish: dt.date) -> str:
+    if deadline is None:
+        return "none"
+    days = (deadline - finish).days
+    late = (
+        f"missed by {counted(-days, 'calendar day')}"
+        if days < 0
+        else f"met with {counted(days, 'calendar day')} to spare"
+    )
+    return f"{deadline:%a %d %b %Y}: {late}"
+
+
+def _unit_of_fuel(sheet: SheetBuilder, columns: Sequence[ResultColumn], header: int) -> None:
+    unit = Cell(sheet.context.estimate.job.rates.fuel_price.per, "unit")
+    sheet.put(header - 1, _number(columns, "fuel"), unit)
+
+
+def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence[Week]) -> None:
+    context = sheet.context
+    estimate = context.estimate
+    order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
+    so_far = 0
+    for week in every:
+        so_far += week.joints
+        coming = "; ".join(events(estimate, week))
+        values: dict[str, Scalar] = {
+            "week": week.first,
+            "days": week.work_days,
+            "lost": week.lost_days,
+            "runs": in_stretches(week.runs, order) or None,
+            "joints": week.joints,
+            "tie_ins": week.tie_ins,
+            "share": so_far / estimate.butt_joints if estimate.butt_joints else 0.0,
+            "people": week.people,
+            "labor_hours": week.labor_hours,
+            "test_hours": week.test_hours,
+            "fuel": fuel_in_its_unit(estimate, week.fuel_l),
+            "moves": coming or None,
+        }
+        row = sheet.table_row(columns, values, _sums(context, sheet.next_row))
+        lines = max(1, -(-len(coming) // LETTERS_IN_A_LINE))
+        sheet.heights[row] = LINE_HEIGHT * lines
+
+
+def _sums(context: Context, row: int, crew: str = "") -> dict[str, str | None]:
+    """Return what a week, of all crews or of the one in a cell, adds up of the Plan sheet."""
+    at = context.anchors
+    dates, crews = at["plan.column.date"], at["plan.column.crew"]
+    span = f'{dates},">="&$A{row},{dates},"<"&$A{row}+7'
+    only = f",{crews},{crew}" if crew else ""
+    return {
+        key: f"SUMIFS({at[f'plan.column.{PLAN_KEYS.get(key, key)}']},{span}{only})"
+        for key in SUMMED
+    }
+
+
+def fuel_in_its_unit(estimate: Estimate, liters: float) -> float:
+    """Return a volume of fuel in the unit of its price."""
+    return from_si(liters, estimate.job.rates.fuel_price.per)
+
+
+def events(estimate: Estimate, week: Week) -> Iterator[str]:
+    """Yield what comes and goes in a week and what is tested, by date."""
+    found = [
+        *_moves("deliver", week.deliveries),
+        *_moves("collect", week.collections),
+        *(
+            (test.pressure_date, f"test {test.section}")
+            for test in estimate.tests
+            if week.first <= test.pressure_date <= week.last
+        ),
+    ]
+    for date, text in sorted(found, key=lambda pair: pair[0]):
+        yield f"{date:%a} {date.day} {text}"
+
+
+def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[tuple[dt.date, str]]:
+    by_date: dict[dt.date, list[str]] = {}
+    for move in moves:
+        by_date.setdefault(move.date, []).append(gear(move))
+    for date, names in by_date.items():
+        yield date, f"{way} {', '.join(names)}"
+
+
+def _total(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> int:
+    estimate = sheet.context.estimate
+    row = sheet.next_row
+    sheet.put_totals(row, columns, first, "weeks")
+    sheet.last_row = row
+    sheet.put(row, 1, Cell("Job", "total_text"))
+    runs = counted(len(estimate.job.runs), "run")
+    sheet.put(row, _number(columns, "runs"), Cell(runs, "total_text"))
+    return row
+
+
+def _shares(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int, total: int) -> None:
+    """Make the part that is done follow the joints."""
+    share, joints = _number(columns, "share"), column_letters(_number(columns, "joints"))
+    for row in range(first, total):
+        value = sheet.value_at(row, share)
+        done = f"SUM({joints}${first}:{joints}{row})/{joints}${total}"
+        sheet.put(row, share, Cell(value, "pct", f"IF({joints}${total}=0,0,{done})"))
+
+
+def _number(columns: Sequence[ResultColumn], key: str) -> int:
+    return [column.key for column in columns].index(key) + 1
+
+
+def _progress(
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], header: int, total: int
+) -> Iterator[ChartSpec]:
+    """Leave room for the curve of the joints, and yield it; a few weeks need none."""
+    if total - header <= FEWEST_IN_CHART:
+        return
+    sheet.add()
+    top = sheet.section("Progress: percent of butt joints complete", len(columns))
+    sheet.last_row += CHART_ROWS
+
+    def cells(key: str) -> str:
+        number = _number(columns, key)
+        return f"{sheet.reference(number, header + 1)}:{sheet.address(number, total - 1)}"
+
+    yield ChartSpec(
+        kind="line",
+        title="",
+        x_title="",
+        y_title="",
+        categories=cells("week"),
+        series=(("Planned", cells("share"), "1F3550"),),
+        anchor=(f"A{top + 1}", f"{column_letters(len(columns))}{top + CHART_ROWS}"),
+        values_from=0.0,
+    )
+
+
+def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
+    """Append what each crew does in each week, where there are several crews."""
+    if len({crew.crew for week in every for crew in week.crews}) == 1:
+        return
+    columns = result_columns("week_crew")
+    sheet.add()
+    sheet.section("By week and crew", len(result_columns("by_week")))
+    header = sheet.table_head(columns)
+    _unit_of_fuel(sheet, columns, header)
+    crew_letters = column_letters(_number(columns, "crew"))
+    for week in every:
+        for crew in week.crews:
+            crew_cell = f"${crew_letters}{sheet.next_row}"
+            sheet.table_row(
+                columns,
+                _crew_values(sheet.context.estimate, week, crew),
+                _sums(sheet.context, sheet.next_row, crew_cell),
+            )
+
+
+def _crew_values(estimate: Estimate, week: Week, crew: CrewWork) -> Mapping[str, Scalar]:
+    return {
+        "week": week.first,
+        "crew": crew.crew,
+        "joints": crew.joints,
+        "tie_ins": crew.tie_ins,
+        "people": crew.people,
+        "labor_hours": crew.labor_hours,
+        "fuel": fuel_in_its_unit(estimate, crew.fuel_l),
+    }

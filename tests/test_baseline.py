@@ -1,0 +1,153 @@
+"""The baseline: what it freezes, that it adds up, that the sheet gives it back, and the command."""
+
+import datetime as dt
+import functools
+import io
+from dataclasses import replace
+from decimal import Decimal
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.cli import main
+from estimator.errors import EstimatorError, InputError
+from estimator.models.baseline import PIECES, LumpSum, PieceTime
+from estimator.models.sized_run import JointTime
+from estimator.pipeline import estimate
+from estimator.progress.baseline import _butt_time, baseline_of
+from estimator.workbook.book import baseline_in, parse_workbook, with_baseline
+from tests.small_book import small_book
+
+NAMES = ("raw_water_main", "plant_piping")
+
+
+@functools.cache
+def frozen(name="raw_water_main"):
+    workbook = parse_workbook(small_book(name))
+    found = estimate(workbook.job, workbook.places)
+    return workbook, found, baseline_of(found)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_days_runs_and_lump_sums_add_up_to_the_estimate(name):
+    _, found, made = frozen(name)
+    assert made.cost == found.bid.job_cost
+    assert made.labor_hours == pytest.approx(found.total_labor_hours, abs=1e-6)
+    assert made.joints == found.butt_joints
+    last = made.head.finish
+    assert made.planned_cost(last) == found.bid.job_cost
+    assert made.planned_hours(last) == pytest.approx(found.total_labor_hours, abs=1e-6)
+    assert made.planned_joints(last) == found.butt_joints
+    assert made.planned_hours(made.head.start - dt.timedelta(1)) == 0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_all_pieces_of_a_run_earn_the_whole_run(name):
+    _, found, made = frozen(name)
+    for run in made.runs:
+        assert run.share(run.pieces) == pytest.approx(1.0 if run.minutes else 0.0)
+        assert run.labor_hours == pytest.approx(found.labor_hours.get(run.run_id, 0.0))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_sheet_gives_the_baseline_back(name):
+    workbook, found, made = frozen(name)
+    assert baseline_in(workbook) is None
+    data = with_baseline(workbook, found, made)
+    assert baseline_in(parse_workbook(data)) == made
+
+
+def test_the_sheet_holds_values_only():
+    data = with_baseline(*frozen())
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["Baseline"]
+    cells = [cell for row in sheet.iter_rows() for cell in row]
+    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+
+
+def test_a_changed_baseline_is_told_with_its_sheet():
+    workbook = openpyxl.load_workbook(io.BytesIO(with_baseline(*frozen())))
+    sheet = workbook["Baseline"]
+    place = next(row[0].row for row in sheet.iter_rows() if row[0].value == "By run") + 3
+    column = next(cell.column for cell in sheet[place - 1] if cell.value == "Labor")
+    sheet.cell(place, column).value += 100
+    changed = io.BytesIO()
+    workbook.save(changed)
+    with pytest.raises(InputError, match=r"Baseline!A1: .*Cost by run.*--rebase"):
+        baseline_in(parse_workbook(changed.getvalue()))
+
+
+# One machine: soak and cooling are the machine's, 30 of 72 min. Two machines and a crew at work for
+# 40 min of each: the crew holds the joint up, and only the soak is not its own. Two machines and a
+# crew at work for 20: half a cycle, 36 min, of which half of soak and cooling is the machine's.
+@pytest.mark.parametrize(
+    ("time", "wanted"),
+    [
+        (JointTime(72.0, 42.0, 72.0), PieceTime(42.0, 30.0)),
+        (JointTime(72.0, 40.0, 40.0, machines=2), PieceTime(34.0, 6.0)),
+        (JointTime(72.0, 20.0, 36.0, machines=2), PieceTime(21.0, 15.0)),
+    ],
+)
+def test_minutes_of_a_joint_are_the_crews_or_the_machines(time, wanted):
+    assert _butt_time(time, 6.0, 24.0) == pytest.approx(wanted)
+
+
+def test_a_baseline_that_does_not_add_up_is_refused():
+    _, found, made = frozen()
+    short = replace(found, labor_hours={run.run_id: 1.0 for run in made.runs})
+    with pytest.raises(EstimatorError, match="Labor-hours by run"):
+        baseline_of(short)
+
+
+DAY = dt.date(2027, 3, 1)
+
+
+# 90.00 over 9 days: 10.00 a day; the fifth day is over when 50.00 are earned.
+def test_overhead_is_planned_by_the_days_gone_by():
+    one = LumpSum("Overhead", "time", DAY, DAY + dt.timedelta(8), Decimal("90.00"))
+    days = [one.planned(DAY + dt.timedelta(n)) for n in (-1, 0, 4, 8, 20)]
+    assert days == [0, 10, 50, 90, 90]
+
+
+@given(st.lists(st.integers(0, 40), min_size=len(PIECES), max_size=len(PIECES)), st.data())
+@settings(max_examples=60)
+def test_shares_of_a_run_add_up(counts, data):
+    _, _, made = frozen()
+    run = made.runs[0]
+    run = replace(run, pieces=dict(zip(PIECES, counts, strict=True)))
+    some = {kind: data.draw(st.integers(0, n)) for kind, n in run.pieces.items()}
+    rest = {kind: n - some[kind] for kind, n in run.pieces.items()}
+    whole = run.share(run.pieces)
+    assert run.share(some) + run.share(rest) == pytest.approx(whole)
+
+
+@pytest.fixture
+def job(tmp_path):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    return path
+
+
+def test_command_writes_once_and_keeps_the_old_one(job, capsys):
+    assert main(["baseline", str(job)]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("Baseline 1 (as awarded): ")
+    before = job.read_bytes()
+    assert main(["baseline", str(job)]) == 1
+    assert "written once" in capsys.readouterr().err
+    assert job.read_bytes() == before
+    assert main(["baseline", str(job), "--rebase", "change 3"]) == 0
+    assert "Baseline 1 is kept" in capsys.readouterr().out
+    workbook = parse_workbook(job.read_bytes())
+    assert baseline_in(workbook).head.number == 2
+    assert baseline_in(workbook).head.reason == "change 3"
+    names = openpyxl.load_workbook(job).sheetnames
+    assert {"Baseline", "Baseline 1"} <= set(names)
+
+
+def test_an_estimate_leaves_the_baseline_alone(job):
+    main(["baseline", str(job)])
+    frozen_before = baseline_in(parse_workbook(job.read_bytes()))
+    assert main(["estimate", str(job)]) == 0
+    assert baseline_in(parse_workbook(job.read_bytes())) == frozen_before

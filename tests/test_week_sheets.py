@@ -1,0 +1,124 @@
+"""Plan by week and Look-ahead as they are written, beside the plan that they come from."""
+
+import datetime as dt
+import json
+from functools import cache
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.cli.command import main
+from estimator.models.places import Places
+from estimator.study import study
+from estimator.workbook.results.names_in_short import in_stretches
+from estimator.workbook.results.ready_words import all_due
+from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from tests.jobs import job, run
+from tests.small_book import small_book
+
+MONDAY = dt.date(2027, 3, 1)
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+
+
+@cache
+def two_crews():
+    """Two crews of 2.5 people, one run each, and a hydrotest of both."""
+    runs = (
+        run("R1", length=(1212.0,), elbows=2, crew=1, test_section="S1"),
+        run("R2", length=(1100.0,), placement="surface", crew=2, test_section="S1"),
+    )
+    return study(job(*runs, crews=2, option_crews=0, risk_trials=0, **NO_TESTS), Places())
+
+
+@cache
+def sheets():
+    names = {name: name for name in RESULT_SHEETS}
+    return dict(each_sheet(two_crews(), Places(), (), names))
+
+
+def rows_of(name):
+    return [[cell.value if cell else None for cell in row.cells] for row in sheets()[name].rows]
+
+
+def table(name, head):
+    """Return the rows below a header row until an empty one, as dicts."""
+    rows = rows_of(name)
+    at = next(n for n, row in enumerate(rows) if row[: len(head)] == head)
+    body = []
+    for row in rows[at + 1 :]:
+        if not any(value is not None for value in row):
+            break
+        body.append(dict(zip(rows[at], row, strict=False)))
+    return body
+
+
+def test_weeks_by_crew_add_up_to_the_weeks():
+    weekly = [row for row in table("Plan by week", ["Week of", "Days worked"])
+              if isinstance(row["Week of"], dt.date)]  # fmt: skip
+    by_crew = table("Plan by week", ["Week of", "Crew"])
+    assert {row["Crew"] for row in by_crew} == {1, 2}
+    for key in ("Labor-hours", "Butt joints", "Diesel fuel"):
+        for week in weekly:
+            crews = [row[key] for row in by_crew if row["Week of"] == week["Week of"]]
+            assert sum(crews) == pytest.approx(week[key]), key
+    full = next(row for row in weekly if row["Week of"] == MONDAY)
+    assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
+    assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
+
+
+def test_checks_compare_the_weeks_with_joints_hours_fuel_and_tests():
+    checked = [row for row in rows_of("Checks") if row and "by week" in str(row[0])]
+    assert len(checked) == 4
+    assert [row[-1] for row in checked] == ["OK"] * 4
+
+
+def test_look_ahead_has_a_row_for_each_crew_and_run():
+    rows = rows_of("Look-ahead")
+    names = [row[0] for row in rows if row]
+    assert [name for name in names if name in ("R1", "R2")] == ["R1", "R2"]
+    first = next(row for row in rows if row[:1] == ["R1"])
+    found = two_crews()
+    made = {ln.date: ln.joints for ln in found.plan.lines if ln.run_id == "R1"}
+    ahead = api.look_ahead_of(found)
+    shown = [made.get(day.date) for day in ahead.days if day.date.weekday() < 5]
+    assert first[2:-1] == shown
+    assert first[-1] == sum(value or 0 for value in shown)
+
+
+def test_what_is_due_says_who_and_by_when():
+    due = all_due(two_crews(), api.look_ahead_of(two_crews()))
+    pipe = next(one for one in due if one.run_id == "R1")
+    assert pipe.by == dt.date(2027, 2, 26)
+    assert pipe.what == "101 sticks of IPS 8 DR 11 strung, 1,212 m"
+    assert pipe.who == "Pipe supply"
+    assert {one.who for one in due if one.run_id is None} <= {"Rental supplier", "Buyer",
+                                                              "Superintendent"}  # fmt: skip
+    assert not [one for one in due if one.run_id == "R2" and "Trench" in one.what]
+
+
+def test_runs_that_follow_each_other_stand_as_a_stretch():
+    order = {f"R{n}": n for n in range(1, 12)}
+    assert in_stretches(["R2", "R1"], order) == "R1, R2"
+    assert in_stretches(["R9", "R10", "R11", "R2"], order) == "R2, R9 to R11"
+
+
+def test_command_prints_the_weeks_from_a_date(tmp_path, capsys):
+    path, out, data = (tmp_path / name for name in ("a.xlsx", "b.xlsx", "a.json"))
+    path.write_bytes(small_book())
+    asked = ["lookahead", str(path), "--from", "2027-04-20", "-o", str(out), "--json", str(data)]
+    assert main(asked) == 0
+    printed = capsys.readouterr().out
+    assert printed.startswith("Look-ahead 19 Apr to 09 May 2027")
+    assert "Pipe supply" in printed
+    ahead = json.loads(data.read_text("utf-8"))
+    assert ahead["days"][0]["date"] == "2027-04-19"
+    sheet = openpyxl.load_workbook(out)["Look-ahead"]
+    days = {c.value.date() for row in sheet.iter_rows() for c in row if c.number_format == "d"}
+    assert min(days) == dt.date(2027, 4, 19)
+
+
+def test_command_refuses_what_is_no_date(tmp_path, capsys):
+    with pytest.raises(SystemExit):
+        main(["lookahead", "a.xlsx", "--from", "soon"])
+    assert "'soon' is not a date such as 2027-03-15" in capsys.readouterr().err
