@@ -135,7 +135,7 @@ def save_workbook(
     Raises
     ------
     WorkbookError
-        As ``refuse_unsavable``, or if the source has changed since it was read, or the disk is full.
+        As ``refuse_unsavable``, or if the source has changed since it was read.
     """
     refuse_unsavable(source, output)
     path = output or source

@@ -1,5 +1,6 @@
 """SI numbers in the user's units, for messages and result sheets."""
 
+import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
@@ -107,6 +108,15 @@ def describe(reason: Reason, system: UnitSystem) -> str:
         return reason.text
     need, limit = (show(v, reason.kind, system) for v in (reason.need, reason.limit))
     return reason.text.replace("{need}", need).replace("{limit}", limit)
+
+
+def show_date(date: dt.date, system: UnitSystem) -> str:
+    """Return a date as the client reads it.
+
+    >>> show_date(dt.date(2027, 3, 1), "US"), show_date(dt.date(2027, 3, 1), "SI")
+    ('Mar 1, 2027', '1 Mar 2027')
+    """
+    return f"{date:%b} {date.day}, {date.year}" if system == "US" else f"{date.day} {date:%b %Y}"
 
 
 def counted(number: float, noun: str) -> str:

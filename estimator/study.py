@@ -25,7 +25,7 @@ def silent(step: str) -> None:
 
 @dataclass(frozen=True)
 class Watcher:
-    """Who is told how far a study is: runs planned of all, and each step that begins."""
+    """Who hears how far a study is: runs planned of all, and each step that begins."""
 
     progress: Progress | None = None
     step: Callable[[str], None] = silent
@@ -51,7 +51,7 @@ def study(
     places : Places, optional
         Where each input stands in the workbook, so that messages name the cell.
     watcher : Watcher, optional
-        Who is told how far it is.
+        Who hears how far it is.
     warnings : sequence of Problem, optional
         What the reading of the job found; it comes before the warnings of the estimate.
     ranges : bool, optional

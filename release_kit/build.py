@@ -106,7 +106,7 @@ def pip(arguments: Sequence[str]) -> None:
 def _write_facts(system: System, kit: Path, pythons: Sequence[str]) -> None:
     facts = {
         "version": VERSION,
-        "system": system.told,
+        "system": system.label,
         "platform": system.platform,
         "machine": system.machine,
         "pythons": list(pythons),

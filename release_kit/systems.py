@@ -17,11 +17,11 @@ class System:
 
     ``tags`` are the platforms of the packages that it takes, ``marked`` what the conditions in
     the list of packages ask for. ``machine`` is what Python there calls the processor. Windows
-    is told by the scripts that it needs.
+    is named by the scripts that it needs.
     """
 
     name: str
-    told: str
+    label: str
     platform: str
     machine: str
     tags: tuple[str, ...]

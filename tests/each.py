@@ -10,7 +10,7 @@ Param = type(pytest.param())
 
 
 def each(names, cases, ids=str):
-    """Run a test for every case, as ``pytest.mark.parametrize`` does, and tell all that fail.
+    """Run a test for every case, as ``pytest.mark.parametrize`` does, and name all that fail.
 
     ``names`` are those of the arguments, with commas; the other arguments are fixtures.
     """
@@ -27,7 +27,7 @@ def each(names, cases, ids=str):
                 except Exception as error:
                     failed.append((label, error))
             if failed:
-                raise AssertionError(told(failed, len(rows))) from failed[0][1]
+                raise AssertionError(described(failed, len(rows))) from failed[0][1]
 
         functools.update_wrapper(run, test)
         given = inspect.signature(test)
@@ -46,7 +46,7 @@ def row_of(case, count, ids):
     return ", ".join(map(ids, values)), values
 
 
-def told(failed, count):
+def described(failed, count):
     shown = [f"{label}: {type(error).__name__}: {error}" for label, error in failed[:MOST_SHOWN]]
     more = [f"and {len(failed) - MOST_SHOWN} more"] if len(failed) > MOST_SHOWN else []
     return "\n".join([f"{len(failed)} of {count} cases fail", *shown, *more])

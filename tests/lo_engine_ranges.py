@@ -300,7 +300,7 @@ class Range:
 
 
 def _formula(text):
-    """Return a formula as Excel tells it; one of an array too comes without braces."""
+    """Return a formula as Excel gives it; one of an array too comes without braces."""
     return from_office(text[1:-1] if text.startswith("{") else text)
 
 

@@ -1,4 +1,4 @@
-"""Which tests ask for LibreOffice: told by their code, their fixtures and their helpers."""
+"""Which tests ask for LibreOffice: seen from their code, their fixtures and their helpers."""
 
 import functools
 import inspect

@@ -14,6 +14,7 @@ DOORS = {
     "xlsxwriter": "nowhere in the estimator",
     "openpyxl": "nowhere in the estimator",
     "xlwings": "excel",
+    "pandas": "takeoff",
     "pathlib": "files.py",
     "os": "files.py",
     "tempfile": "files.py",
@@ -44,9 +45,10 @@ RULE = {
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
+    "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
     "api": "files plan progress study whatif workbook",
-    "cli": "files joint progress pipeline explain whatif export workbook excel api",
+    "cli": "files joint progress pipeline explain whatif export workbook takeoff excel api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

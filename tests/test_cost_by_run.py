@@ -92,7 +92,10 @@ def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid
                     if not s.with_pipe)  # fmt: skip
     assert carried + left - lump_left == found.bid.job_cost
     step = Decimal(str(unit_step or 0.01))
+    assert sum(item.amount for item in found.items) == found.bid.price
     for item in found.items:
+        if item.balances:
+            continue
         assert item.unit_price % step == 0
         over = Decimal(str(item.quantity)) * item.unit_price
         assert abs(item.amount - over) <= Decimal("0.005")
@@ -135,9 +138,15 @@ def test_consumables_count_butt_rework_and_test_joints_of_their_band():
 
 def test_lump_sums_and_tie_ins_are_items_of_their_own():
     names = [item.description for item in FOUND.items]
-    assert names == ["Mobilization", "Demobilization", "Butt fusion, IPS 8 DR 11",
-                     "Butt fusion, IPS 24 DR 17", "Tie-in joints", "Trial fusions"]  # fmt: skip
-    ties = next(item for item in FOUND.items if item.description == "Tie-in joints")
+    assert names == [
+        "Mobilization",
+        "Demobilization",
+        "Join 8 in IPS DR 11 polyethylene pipe, pipe by others",
+        "Join 24 in IPS DR 17 polyethylene pipe, pipe by others",
+        "Tie-in joints between strings and to other pipe",
+        "Trial fusions",
+    ]
+    ties = next(item for item in FOUND.items if item.key == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
 

@@ -1,4 +1,4 @@
-"""A test over many cases fails where any of them does, and tells which."""
+"""A test over many cases fails where any of them does, and names it."""
 
 import re
 

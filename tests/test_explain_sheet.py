@@ -93,8 +93,8 @@ def test_sheet_shows_every_step_that_the_command_tells(name):
         for part in explain(found, run.run_id, workbook.places).parts:
             if part.title in ("Machine", "Plan", "Labor-hours"):
                 continue
-            told = [row for row in shown if row[1] == part.title]
-            for row, step in zip(told, part.steps, strict=True):
+            part_rows = [row for row in shown if row[1] == part.title]
+            for row, step in zip(part_rows, part.steps, strict=True):
                 assert (row[2], row[5] or "", row[7] or "") == (step.name, step.sum, step.where)
                 if isinstance(step.value, float):
                     assert row[3] == pytest.approx(step.value, rel=6e-6, abs=0.006)

@@ -212,20 +212,20 @@ def test_a_sheet_without_places_or_with_comments_is_read_too():
 
 
 def test_references_of_a_formula():
-    def told(formula):
+    def areas(formula):
         return [
             f"{r.sheet}!{r.area.address}" if isinstance(r, Cells) else r
             for r in references(formula)
         ]
 
-    assert told("SUM('Bob''s bid'!$A$1:B2,C3)") == ["Bob's bid!A1:B2", "!C3:C3"]
-    assert told("2.5E3+1:1+B:$C") == ["!A1:XFD1", "!B1:C1048576"]
-    assert told("Sheet1!rate+tbl[[#All],[a]:[b]]") == [
+    assert areas("SUM('Bob''s bid'!$A$1:B2,C3)") == ["Bob's bid!A1:B2", "!C3:C3"]
+    assert areas("2.5E3+1:1+B:$C") == ["!A1:XFD1", "!B1:C1048576"]
+    assert areas("Sheet1!rate+tbl[[#All],[a]:[b]]") == [
         Named("Sheet1", "rate"), InTable("tbl", own_row=False),
     ]  # fmt: skip
-    assert told("tbl[@[it''s]]+A1") == [InTable("tbl", own_row=True), "!A1:A1"]
-    assert told("A1:INDEX(B1:B9,2)") == [Unknown(), "!A1:A1", Unknown(), "!B1:B9"]
-    assert told("'[1]Bid'!A1+[2]Bid!A1+LOG10(3)&\"A1\"") == []
+    assert areas("tbl[@[it''s]]+A1") == [InTable("tbl", own_row=True), "!A1:A1"]
+    assert areas("A1:INDEX(B1:B9,2)") == [Unknown(), "!A1:A1", Unknown(), "!B1:B9"]
+    assert areas("'[1]Bid'!A1+[2]Bid!A1+LOG10(3)&\"A1\"") == []
 
 
 CELLS = [f"{column}{row}" for column in "AB" for row in range(1, 5)]

@@ -122,7 +122,7 @@ def bead_range_in(text):
 
 @each("size", list_sizes("IPS"))
 def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_reported(size):
-    # Generic-procedure table by IPS size; docs/not_used.md tells the one size that differs.
+    # Generic-procedure table by IPS size; docs/not_used.md names the one size that differs.
     nominal = float(sum(Fraction(part) for part in size.split("-")))
     rows = f2620_rows("bead_by_size")
     if nominal > float(rows[-1]["key_high"]):

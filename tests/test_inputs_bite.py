@@ -15,6 +15,7 @@ import pytest
 from estimator.errors import InputError
 from estimator.inputs.dictionary import SHEETS, Field, fields, input_tables
 from estimator.models.base import Model
+from estimator.models.bid_inputs import BidTerm, OwnerItem
 from estimator.models.calendar import CrewDates, Hold, Holiday, OvertimeSpan
 from estimator.models.crew import Role
 from estimator.models.equipment import Generator, Lifter, Machine
@@ -83,6 +84,11 @@ def base() -> Job:
         "risk_ranges": (
             RiskRange(factor="productivity", low=0.8, likely=1.0, high=1.5, shape="PERT"),
         ),
+        "owner_items": (
+            OwnerItem(item="Mobilization", owner_no="10", owner_text="Start", unit="Sum"),
+            OwnerItem(item="Demobilization", owner_no="11", price=money(4000, "each")),
+        ),
+        "bid_terms": (BidTerm(place="condition", text="One lane stays open"),),
         "scenarios": (Override(scenario="S", key="crews", value=2, text="Crews 2"),),
     }  # fmt: skip
     return made.model_copy(update=parts)
@@ -295,6 +301,8 @@ CASES: dict[Place, Case] = {
     ("scenarios", "input"): Case(to={"key": "machines_per_crew"}),
     ("scenarios", "value"): Case(to=1),
     ("rates", "bolt_up_cost"): Case(no_material_prices),
+    ("owner_items", "item"): Case(to="Trial fusions"),
+    ("owner_items", "price"): Case(row=1),
     ("rates", "rental_week_hours"): Case(lambda: days_on_rent(700.0)),
     **{("crew", f"heads_{b}"): Case(partial(in_band, size)) for b, size in BANDS.items()},
     **{("task_times", f"min_{b}"): Case(partial(in_band, size)) for b, size in BANDS.items()},
@@ -409,7 +417,7 @@ def studied(whole: Job, *, wide: bool) -> Study:
 def test_moving_an_input_changes_a_figure(field):
     case = CASES.get((field.table, field.key), Case())
     wide = field.table in STUDIED or field.key.startswith(("option_", "risk_", "outside"))
-    here, before, told = known(case.job, wide=wide)
+    here, before, known_figures = known(case.job, wide=wide)
     to = moved(field, value_of(here, field, case.row)) if case.to is None else case.to
     there = with_value(here, field, case.row, to)
     if case.refused:
@@ -417,7 +425,7 @@ def test_moving_an_input_changes_a_figure(field):
             studied(there, wide=wide)
         return
     after = studied(there, wide=wide)
-    changes = figures(after) != told
+    changes = figures(after) != known_figures
     assert changes == (field.use == ""), "no effect" if field.use == "" else "has an effect"
     if field.use == SHEETS:
         assert cells_of(after) != cells_of(before)

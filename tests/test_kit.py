@@ -133,15 +133,15 @@ FACTS = {"system": "64-bit Windows", "platform": sys.platform, "machine": "x86_6
 
 
 @pytest.mark.parametrize(
-    ("facts", "told"),
+    ("facts", "message"),
     [
         ({"platform": "win32"}, "this kit is for 64-bit Windows: take the kit of this system"),
         ({"pythons": ["3.98", "3.99"]}, rf"needs Python 3\.98, 3\.99 \(64-bit.*found {HERE}, "),
         ({"machine": "amd64"}, r"found one for linux-"),
     ],
 )
-def test_a_python_that_the_packages_are_not_for_is_refused(facts, told):
-    with pytest.raises(set_up.CannotError, match=told):
+def test_a_python_that_the_packages_are_not_for_is_refused(facts, message):
+    with pytest.raises(set_up.CannotError, match=message):
         set_up.check_python({**FACTS, **facts})
 
 
@@ -152,17 +152,17 @@ def test_a_32_bit_python_is_refused(monkeypatch):
 
 
 @pytest.mark.parametrize(
-    ("folder", "platform", "told"),
+    ("folder", "platform", "message"),
     [
         ("\\\\server\\share\\kit", "win32", "is on the network: copy the folder"),
         ("/Users/me/my jobs/kit", "darwin", "no blanks and only plain letters"),
         ("/Users/J\xf6rg/kit", "darwin", "no blanks and only plain letters"),
     ],
 )
-def test_a_folder_that_excel_could_not_use_is_refused(folder, platform, told, monkeypatch):
+def test_a_folder_that_excel_could_not_use_is_refused(folder, platform, message, monkeypatch):
     monkeypatch.setattr(set_up, "HERE", folder)
     monkeypatch.setattr(set_up.sys, "platform", platform)
-    with pytest.raises(set_up.CannotError, match=told):
+    with pytest.raises(set_up.CannotError, match=message):
         set_up.check_folder()
 
 
@@ -209,9 +209,9 @@ def test_the_kit_installs_without_a_network_estimates_and_goes_again(tmp_path):
     (kit,) = office.iterdir()
     done = without_network([sys.executable, kit / "set_up.py", "si"], tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr
-    for told in ("Installing the packages of this folder", "first_job.xlsm is made, in SI units",
+    for message in ("Installing the packages of this folder", "first_job.xlsm is made, in SI units",
                  "Set up.", str(kit / ".venv/bin/python"), "uninstall.command"):  # fmt: skip
-        assert told in done.stdout
+        assert message in done.stdout
     python = kit / ".venv" / "bin" / "python"
     checked = without_network([python, "-m", "pip", "check"], tmp_path)
     assert "No broken requirements" in checked.stdout

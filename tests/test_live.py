@@ -305,7 +305,7 @@ def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(app
 
 @pytest.fixture
 def called_from(monkeypatch):
-    """Return what makes a workbook the one whose button was pressed, as xlwings tells it."""
+    """Return what makes a workbook the one whose button was pressed, as xlwings sees it."""
     return lambda book: monkeypatch.setattr(xw.Book, "_mock_caller", book, raising=False)
 
 
@@ -642,7 +642,7 @@ def test_excel_on_a_mac_may_refuse_what_is_no_figure():
 
 
 class MacCells:
-    """Cells of which Excel for Mac tells the shown texts of one row at most."""
+    """Cells of which Excel for Mac gives the shown texts of one row at most."""
 
     def __init__(self, rows):
         self.rows = rows

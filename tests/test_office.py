@@ -1,4 +1,4 @@
-"""What the tests are told by the office does not depend on what they asked before."""
+"""What the office answers in the tests does not depend on what they asked before."""
 
 import openpyxl
 

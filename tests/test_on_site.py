@@ -145,8 +145,8 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
     assert {n.hold.cause for n in lost} == {"no trench"}
     assert sum(n.labor_hours for n in lost) == pytest.approx(3 * 2 * 2.5)
     assert found.total_labor_hours - usual.total_labor_hours == pytest.approx(15.0)
-    (told,) = [w.message for w in found.warnings if w.message.startswith("Holds")]
-    assert told.startswith("Holds, no trench: 3 crew-days and 15.0 labor-hours, charged to client")
+    (text,) = [w.message for w in found.warnings if w.message.startswith("Holds")]
+    assert text.startswith("Holds, no trench: 3 crew-days and 15.0 labor-hours, charged to client")
     wages = [
         sum(line.amount for line in e.cost_lines if line.key.startswith("labor.wage"))
         for e in (usual, found)
@@ -158,8 +158,8 @@ def test_unpaid_hold_costs_no_wages():
     row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "permit", "paid": False}
     found = estimate(held(row, runs=LONG[:1]))
     assert found.total_crew_hours == pytest.approx(estimate(held(runs=LONG[:1])).total_crew_hours)
-    (told,) = [w.message for w in found.warnings if "waits" in w.message]
-    assert "waits 3 workdays from 04 Mar 2027 for run R1, held by permit" in told
+    (text,) = [w.message for w in found.warnings if "waits" in w.message]
+    assert "waits 3 workdays from 04 Mar 2027 for run R1, held by permit" in text
 
 
 def test_rain_day_entered_holds_every_run_and_keeps_its_cause():
@@ -237,7 +237,7 @@ def test_all_joints_are_made_on_site_and_on_no_held_date(job_):
         assert not rows or any(row.from_date <= day_.date <= row.to_date for row in rows)
 
 
-def told_of(factory):
+def messages_of(factory):
     with pytest.raises(InputError) as error:
         parse_job(FileSource(factory.build()))
     return {str(problem.where): problem.message for problem in error.value.problems}
@@ -252,17 +252,17 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
     held_runs = [{"run": "X9", "from_date": day(4), "to_date": day(3), "cause": "rain"}]
     factory = WorkbookFactory()
     factory.tables["crew_dates"], factory.tables["holds"] = rows, held_runs
-    told = told_of(factory)
-    assert set(told) == {
+    text = messages_of(factory)
+    assert set(text) == {
         factory.where("crew_dates", "from_date", 1), factory.where("crew_dates", "machines", 1),
         factory.where("crew_dates", "crew", 2), factory.where("crew_dates", "to_date", 2),
         factory.where("crew_dates", "shift_hours", 2), factory.where("holds", "run"),
         factory.where("holds", "to_date"), factory.where("holds", "cause"),
     }  # fmt: skip
-    assert "2 is above the 1 crew on the Job sheet" in told[factory.where("crew_dates", "crew", 2)]
-    assert "List each date once" in told[factory.where("crew_dates", "from_date", 1)]
-    assert "same number in all its rows" in told[factory.where("crew_dates", "machines", 1)]
-    assert "no such run in the Pipe schedule" in told[factory.where("holds", "run")]
+    assert "2 is above the 1 crew on the Job sheet" in text[factory.where("crew_dates", "crew", 2)]
+    assert "List each date once" in text[factory.where("crew_dates", "from_date", 1)]
+    assert "same number in all its rows" in text[factory.where("crew_dates", "machines", 1)]
+    assert "no such run in the Pipe schedule" in text[factory.where("holds", "run")]
 
 
 def test_workbook_without_the_tables_is_read():

@@ -58,9 +58,9 @@ def test_a_row_below_a_blank_one_is_refused_and_a_single_note_is_told():
     found = problems(with_typed(sheet, (row, column, "R8"), (row, column + 1, 5000)))
     assert [place for place, _ in found] == [where]
     noted = read(with_typed(sheet, (row, column, "prices of the spring offer")))
-    told = [w.message for w in noted.warnings if w.where == where]
-    assert len(told) == 1
-    assert "not read" in told[0]
+    messages = [w.message for w in noted.warnings if w.where == where]
+    assert len(messages) == 1
+    assert "not read" in messages[0]
 
 
 def test_a_value_that_touches_the_side_of_a_table_is_refused():
@@ -83,8 +83,8 @@ def test_a_rate_of_no_input_is_refused_and_one_with_its_own_name_is_told():
         page.write(row, 1, 0.4)
         book.define_name("tracer_wire", f"=Rates!$B${row + 1}")
 
-    told = read(WorkbookFactory(extra=add)).warnings
-    assert [w.where for w in told if "no input of Rates" in w.message] == [f"Rates!B{row + 1}"]
+    messages = read(WorkbookFactory(extra=add)).warnings
+    assert [w.where for w in messages if "no input of Rates" in w.message] == [f"Rates!B{row + 1}"]
 
 
 @pytest.mark.parametrize(
@@ -122,18 +122,18 @@ def test_no_number_below_a_table_is_ever_lost(table, down, column, number):
 def test_nothing_that_the_template_writes_is_taken_for_a_stray_value(system, example):
     with pytest.raises(InputError) as caught:
         parse_workbook(build_template(system, example))
-    told = "\n".join(str(problem) for problem in caught.value.problems)
-    assert "not read" not in told
-    assert "delete this row" not in told
+    messages = "\n".join(str(problem) for problem in caught.value.problems)
+    assert "not read" not in messages
+    assert "delete this row" not in messages
 
 
 def test_the_rows_read_are_told():
     factory = WorkbookFactory()
     factory.tables["schedule"].insert(1, {})
-    told = read(factory).places.told_rows()
+    messages = read(factory).places.told_rows()
     first = int(factory.where("schedule", "run_id", 0).rpartition("!A")[2])
     count = len(factory.tables["schedule"]) - 1
-    assert told["Pipe schedule"].startswith(f"{count}: rows {first}, {first + 2}")
+    assert messages["Pipe schedule"].startswith(f"{count}: rows {first}, {first + 2}")
 
 
 def test_rows_are_told_as_spans():

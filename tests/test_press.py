@@ -100,9 +100,9 @@ def test_a_workbook_that_is_not_open_is_estimated_as_a_file(opened, tmp_path, ca
     path = tmp_path / "job.xlsx"
     path.write_bytes(small_book())
     assert main(["press", "--check", str(path)]) == 0
-    told = capsys.readouterr().out
-    assert f"{path} is not open in Excel: its file is read." in told
-    assert f"inputs OK, {FIRST_RUNS} runs" in told
+    printed = capsys.readouterr().out
+    assert f"{path} is not open in Excel: its file is read." in printed
+    assert f"inputs OK, {FIRST_RUNS} runs" in printed
     assert path.read_bytes() == small_book()
     assert main(["press", str(path)]) == 0
     assert set(RESULT_SHEETS) <= set(Package.open(path.read_bytes()).sheet_names())
@@ -149,10 +149,10 @@ def test_press_does_what_the_button_does_on_a_plain_workbook(app, tmp_path, caps
     book, beside = app.books.open(path), app.books.open(other)
     try:
         assert main(["press", str(path)]) == 0
-        told = capsys.readouterr().out
+        printed = capsys.readouterr().out
         expected = api.estimate_workbook(api.read_workbook(str(path)))
-        assert f"{expected.bid.total:,.2f}" in told
-        assert "job.xlsx is open in Excel: pressing there." in told
+        assert f"{expected.bid.total:,.2f}" in printed
+        assert "job.xlsx is open in Excel: pressing there." in printed
         assert app.impl.alerts == []
         shown = [value for row in book.sheets["Bid"].range("A1:G80").value for value in row]
         numbers = [value for value in shown if isinstance(value, float)]

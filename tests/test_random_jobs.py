@@ -39,7 +39,7 @@ def estimated():
 
 
 def cells_of(data):
-    """Return the stored values of the result sheets by sheet and cell, as the office tells them."""
+    """Return the stored values of the result sheets by sheet and cell, as the office gives them."""
     book = CalamineWorkbook.from_filelike(io.BytesIO(data))
     return {
         name: {

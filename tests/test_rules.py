@@ -19,6 +19,7 @@ from estimator.rules import (
     dates,
     equipment,
     on_site,
+    owner_items,
     runs,
     scenarios,
     shifts,
@@ -46,6 +47,10 @@ def book() -> WorkbookFactory:
         {"run": "R1", "from_date": dt.date(2027, 3, 3), "to_date": dt.date(2027, 3, 4),
          "cause": "permit"},
     ]  # fmt: skip
+    made.tables["owner_items"] = [
+        {"item": "Mobilization", "owner_no": "10"}, {"item": "Demobilization", "owner_no": "11"},
+    ]  # fmt: skip
+    made.tables["bid_terms"] = [{"place": "condition", "text": "One lane stays open"}]
     return made
 
 
@@ -77,7 +82,7 @@ class Case:
     before: dict[tuple[str, int, str], Any] | None = None
 
     @property
-    def told(self) -> str:
+    def text(self) -> str:
         """The message with the header of the input."""
         table, _, key = self.where
         return f"{header(table, key)}: {self.message}"
@@ -244,6 +249,12 @@ CASES = [
         f"1.1 is above {header('risk', 'likely')} (1)",
     ),
     Case(
+        owner_items.said_once,
+        {("owner_items", 1, "owner_no"): "10", ("owner_items", 1, "unit"): "LS"},
+        ("owner_items", 1, "unit"),
+        "Item 10 is worded and priced in its first row. Clear this cell",
+    ),
+    Case(
         scenarios.base_name,
         {("scenarios", 0, "scenario"): "base"},
         ("scenarios", 0, "scenario"),
@@ -251,7 +262,10 @@ CASES = [
     ),
 ]  # fmt: skip
 BY_RULE = {case.rule: case for case in CASES}
-ELSEWHERE = {tables.never_empty, tables.every_month, scenarios.inputs_once, equipment.rental_tiers}
+ELSEWHERE = {
+    tables.never_empty, tables.every_month, scenarios.inputs_once, scenarios.known_runs,
+    equipment.rental_tiers,
+}  # fmt: skip
 """Rules of whole tables and of several rows, and the one that only warns: tests of their own."""
 
 
@@ -309,14 +323,14 @@ def test_a_workbook_that_breaks_a_rule_is_refused_at_its_cell(case):
     made = typed(case.values)
     table, row, key = case.where
     (found,) = refused(lambda: parsed(made))
-    assert found.startswith(f"{made.where(table, key, row)}: {case.told}")
+    assert found.startswith(f"{made.where(table, key, row)}: {case.text}")
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.rule.__name__)
 def test_a_job_that_breaks_a_rule_is_refused(tidy, case):
     broken = with_values(tidy, case.values)
     (found,) = refused(lambda: estimate(broken))
-    assert f": {case.told}" in found
+    assert f": {case.text}" in found
 
 
 @pytest.mark.parametrize(
@@ -331,7 +345,7 @@ def test_a_scenario_that_breaks_a_rule_cannot_be_done(case):
     (outcome,) = compare(job.model_copy(update={"scenarios": tuple(changes)})).scenarios
     assert outcome.figures is None
     (reason,) = outcome.why_not
-    assert f": {case.told}" in reason
+    assert f": {case.text}" in reason
 
 
 @pytest.mark.parametrize(
@@ -345,7 +359,7 @@ def test_an_option_that_breaks_a_rule_cannot_be_done(case, monkeypatch):
     table = options.assess(found, always=True)
     (bad,) = [option for option in table.options if not option.is_base]
     assert bad.figures is None
-    assert case.told.startswith(bad.why_not.removesuffix(" ..."))
+    assert case.text.startswith(bad.why_not.removesuffix(" ..."))
 
 
 def test_a_longer_shift_of_an_option_leaves_room_for_the_night(monkeypatch):

@@ -64,7 +64,7 @@ def outcome(job, *overrides):
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
               "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",
-              "rework_share", "fitting_rule", "ambient_c", "stick_length"}  # fmt: skip
+              "rework_share", "fitting_rule", "ambient_c", "stick_length", "left_out"}  # fmt: skip
     assert {field.key for field in overridable().values()} == wanted
 
 
@@ -327,7 +327,10 @@ def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in
     offered = [s for s in found.comparison.scenarios if s.is_alternate]
     assert [s.name for s in offered] == ["Long days"]
     book = openpyxl.load_workbook(io.BytesIO(with_results(workbook, found)), data_only=True)
-    rows = {row[0].value: row[6].value for row in book["Bid"].iter_rows() if len(row) > 6}
+    rows = {str(row[1].value): row for row in book["Bid"].iter_rows() if len(row) > 6}
     change = float(offered[0].figures.price - found.bid.price)
-    assert rows["Long days"] == pytest.approx(change, abs=0.004)
-    assert "Not offered" not in rows
+    (told,) = (row for text, row in rows.items() if text.startswith("Long days"))
+    assert told[0].value == "A1"
+    assert told[6].value == pytest.approx(change, abs=0.004)
+    assert told[6].number_format == '#,##0.00" add";#,##0.00" deduct";"no change"'
+    assert not any("Not offered" in text for text in rows)

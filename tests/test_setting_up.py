@@ -1,4 +1,4 @@
-"""Setting up tells what is missing, installs what the README needs, and mends itself."""
+"""Setting up says what is missing, installs what the README needs, and repairs itself."""
 
 import re
 import shutil
@@ -33,8 +33,8 @@ def test_an_old_python_gets_one_line_before_anything_is_made(tmp_path):
     python.chmod(0o755)
     run = made(tmp_path, f"PYTHON={python}", ".venv/bin/python")
     assert run.returncode != 0
-    told = [line for line in run.stderr.splitlines() if not line.startswith("make")]
-    assert told == [
+    lines = [line for line in run.stderr.splitlines() if not line.startswith("make")]
+    assert lines == [
         "needs Python 3.11 or later, found 3.10: name another, as in make PYTHON=python3.12"
     ]
     assert not (tmp_path / ".venv").exists()

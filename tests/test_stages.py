@@ -80,7 +80,7 @@ def test_each_stage_adds_to_the_one_before():
 
 
 def test_command_macro_and_programs_go_one_way():
-    """The steps that are told are those of the macro; reading warnings come first."""
+    """The steps that are shown are those of the macro; reading warnings come first."""
     workbook = parse_workbook(WorkbookFactory().build())
     steps, planned = [], []
     read = Problem("Job!A1", "noticed while reading")

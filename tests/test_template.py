@@ -66,10 +66,11 @@ def test_sheets_stand_in_the_agreed_order(variant):
     _, _, book = variant
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
-        "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Scenarios",
+        "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Bid items",
+        "Scenarios",
         "Joints", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Plan", "Equipment",
         "Cost", "Cost by run",
-        "Price build-up", "Bid", "Bid schedule", "Risk", "Compare", "Options",
+        "Price build-up", "Bid", "Bid schedule", "Item prices", "Risk", "Compare", "Options",
         "Explain",
         "Checks",
     ]  # fmt: skip
@@ -265,7 +266,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 30
+        assert len(book.sheet_names) == 32
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -413,7 +414,10 @@ def rendered(tmp_path_factory):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_only_the_job_itself_is_empty_in_the_template(system):
     empty = {table.table for table in TABLES if not table_rows(table.table, system, None)}
-    assert empty == {"schedule", "holidays", "overtime", "crew_dates", "holds", "scenarios"}
+    assert empty == {
+        "schedule", "holidays", "overtime", "crew_dates", "holds", "owner_items", "bid_terms",
+        "scenarios",
+    }  # fmt: skip
 
 
 @soffice

@@ -134,7 +134,7 @@ def project_text(data):
 
 
 def decrypted(text, project_id):
-    """Return protection data in plain, as MS-OVBA 2.4.3.3 tells."""
+    """Return protection data in plain, by MS-OVBA 2.4.3.3."""
     data = bytes.fromhex(text)
     seed, version, key = data[0], data[0] ^ data[1], data[0] ^ data[2]
     assert version == 2

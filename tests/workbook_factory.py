@@ -1,6 +1,6 @@
 """Builds real input workbooks for tests, driven by the data dictionary, tidy or messy.
 
-Change the attributes of ``WorkbookFactory``, then call ``build``. ``where`` tells in which cell
+Change the attributes of ``WorkbookFactory``, then call ``build``. ``where`` gives the cell
 a value lands, so that tests can say what a message must name.
 """
 
@@ -109,6 +109,8 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "holidays": [{"date": dt.date(2027, 7, 5), "holiday": "Summer holiday"}],
         "weather": [{"month": month, "lost_share": 0.1} for month in MONTHS],
         "scenarios": [{"scenario": "Two crews", "input": "Crews", "value": 2}],
+        "owner_items": [],
+        "bid_terms": [],
         "material_prices": [{"what": "bolt-up set", "price_b": 240, "price_c": 720}],
         "risk": [
             {"factor": "productivity", "low": 0.9, "likely": 1, "high": 1.3, "shape": "PERT"},
@@ -170,7 +172,7 @@ class WorkbookFactory:
         return self.columns.get(table, [f.key for f in fields(table)])
 
     def where(self, table: str, key: str, row: int = 0) -> str:
-        """The place of a value as messages tell it; row -1 is the header, -2 the unit."""
+        """The place of a value as messages name it; row -1 is the header, -2 the unit."""
         info = next(t for t in input_tables() if t.table == table)
         sheet = self.sheet_names.get(info.sheet, info.sheet)
         at_row, at_column = self._place(info, key, row)

@@ -51,6 +51,7 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 
 COMMANDS = (
     ("new", "make an input workbook", ""),
+    ("import", "fill the pipe schedule from a take-off of others", "take_off"),
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),

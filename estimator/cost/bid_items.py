@@ -1,86 +1,182 @@
 """The items of the bid schedule: lump sums and unit prices that add up to the bid price."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from estimator.cost.by_size import part_of_price
-from estimator.display import convert, unit_of
+from estimator.cost.owner_items import as_owner_asks
+from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
-from estimator.models.job import Job
-from estimator.models.kinds import cost_type
+from estimator.models.job import Job, Run
+from estimator.models.kinds import PIPE, cost_type
 from estimator.models.rates import Rates
-from estimator.models.run_costs import BidItem, CostByRun, RunCost
+from estimator.models.run_costs import BidItem, CostByRun, ItemGroup, ItemPart, PartKind, RunCost
 from estimator.money import round_money, round_quantity
 from estimator.steps.kinds import Amount, Money
 from estimator.steps.marks import cents, either, or_zero, to_step
 from estimator.steps.recorder import step
 
-LUMP_SUM = "LS"
+LUMP_SUM, EACH = "LS", "EA"
+LENGTH_UNITS = {"US": "LF", "SI": "m"}
 LENGTH_DIGITS = 1
-
-Costed = tuple[str, str, float, str, Decimal]
+NOTHING = Decimal(0)
+TIE_INS, FURNISHED, PIPE_ITEM = "Tie-in joints", "furnished", "pipe"
+"""Our name of the tie-in item, and what stands after the name of a size or run whose pipe is
+furnished and joined in one item, or furnished in an item of its own."""
+MOBILIZATION = "Mobilization"
+TESTED = frozenset({"Trial fusions", "Hydrotests"})
+SYSTEM_UNITS = {"IPS": "in", "DIPS": "in", "CTS": "in"}
 
 
 def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
-    """Return the priced items of the bid schedule.
+    """Return the priced items of the bid schedule, which add up to the bid price.
 
     Cost lines that name an item of their own make that item, tie-ins make another; all other cost
     goes to the length of each size, or of each run. An item's unit price is its part of the bid
-    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet. The items
-    add up to the bid price but for the rounding that the schedule shows.
+    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet, unless a
+    price was typed in for it. Mobilization, or the first other lump sum, takes what is left.
 
     Parameters
     ----------
     priced : PricedJob
-        The job, whose ``bid_items`` say whether pipe is priced by size or by run; its runs, cost
-        lines and price.
+        The job, whose bid inputs say whether pipe is priced by size or by run, and how the owner
+        numbers the items; its runs, cost lines and price.
     by_run : CostByRun
         What each run and size carries of the cost.
     """
-    return tuple(
-        BidItem(key, text, quantity, unit, cost, _unit_price(priced, cost, quantity))
-        for key, text, quantity, unit, cost in _costed(priced, by_run)
-    )
+    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job)
+    items = [_priced(item, priced) for item in named if item.cost or not item.lump_sum]
+    return tuple(_balanced(items, priced.bid.price))
 
 
-def _costed(priced: PricedJob, by_run: CostByRun) -> Iterator[Costed]:
-    yield from _own_items(priced.cost_lines, before_pipe=True)
+def own_items(priced: PricedJob, by_run: CostByRun) -> Iterator[BidItem]:
+    """Yield the items by our own names, with their cost and not yet priced."""
+    yield from _items_of_lines(priced.cost_lines, before_pipe=True)
     yield from _pipe_items(priced.job, by_run)
     tie_ins = sum(run.counts.tie_in_joints for run in priced.runs)
     if tie_ins:
-        cost = sum((run.tie_ins for run in by_run.runs), Decimal(0))
-        yield "tie_ins", "Tie-in joints", float(tie_ins), "tie-in", cost
-    yield from _own_items(priced.cost_lines, before_pipe=False)
+        cost = sum((run.tie_ins for run in by_run.runs), NOTHING)
+        text, parts = "Tie-in joints between strings and to other pipe", (ItemPart("tie-ins"),)
+        yield _item(TIE_INS, text, cost, parts, "Connections and tests", float(tie_ins), EACH)
+    yield from _items_of_lines(priced.cost_lines, before_pipe=False)
 
 
-def _own_items(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[Costed]:
+def _item(
+    key: str,
+    text: str,
+    cost: Decimal,
+    parts: tuple[ItemPart, ...],
+    group: ItemGroup = "Pipe",
+    quantity: float = 1.0,
+    unit: str = LUMP_SUM,
+) -> BidItem:
+    lump = unit == LUMP_SUM
+    return BidItem(
+        key, text, quantity, unit, cost, NOTHING, group, parts=parts, keys=(key,), lump_sum=lump
+    )
+
+
+def _items_of_lines(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[BidItem]:
     """Yield the items that cost lines name, each with the cost of all lines that name it."""
     costs: dict[str, Decimal] = {}
+    groups: dict[str, ItemGroup] = {}
     for line in lines:
         if line.bid_item and cost_type(line.cost_type).before_pipe == before_pipe:
-            costs[line.bid_item] = costs.get(line.bid_item, Decimal(0)) + line.amount
+            costs[line.bid_item] = costs.get(line.bid_item, NOTHING) + line.amount
+            groups.setdefault(line.bid_item, _group_of(line))
     for item, cost in costs.items():
-        yield f"lines.{item}", item, 1.0, LUMP_SUM, cost
+        yield _item(item, item, cost, (ItemPart("lines", item),), groups[item])
 
 
-def item_keys(run: RunCost) -> tuple[str, str]:
-    """Return the keys of the items that may hold the pipe of a run: of its size, of itself."""
-    return f"size.{run.label}", f"run.{run.run_id}"
+def _group_of(line: CostLine) -> ItemGroup:
+    if cost_type(line.cost_type).before_pipe:
+        return "Mobilization"
+    return "Connections and tests" if line.cost_type in TESTED else "Other work"
 
 
-def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[Costed]:
-    system = job.cover.unit_system
-    unit = unit_of("length", system)
-    if job.bid.bid_items == "by size":
-        for size in by_run.sizes:
-            length = round_quantity(convert(size.length_m, "length", system), LENGTH_DIGITS)
-            yield f"size.{size.label}", f"Butt fusion, {size.label}", length, unit, size.own_item
-        return
-    for run, cost in zip(job.runs, by_run.runs, strict=True):
-        length = round_quantity(convert(run.length_m, "length", system), LENGTH_DIGITS)
-        named = f", {run.description}" if run.description else ""
-        text = f"Run {run.run_id}, {cost.label}{named}"
-        yield f"run.{run.run_id}", text, length, unit, cost.own_item
+@dataclass
+class _Pipe:
+    """The runs of one item of pipe."""
+
+    name: str
+    text: str
+    kind: PartKind
+    length_m: float = 0.0
+    cost: Decimal = NOTHING
+    pipe: Decimal = NOTHING
+    furnished: bool = False
+    mixed: bool = False
+
+
+def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[BidItem]:
+    """Yield the items of pipe; runs whose pipe is furnished are kept apart from the others."""
+    by_size = job.bid.bid_items == "by size"
+    found: dict[tuple[str, bool], _Pipe] = {}
+    for run, costed in zip(job.runs, by_run.runs, strict=True):
+        supply = _pipe_cost(by_run, costed)
+        name = costed.label if by_size else run.run_id
+        text = pipe_name(run) if by_size else _run_text(run)
+        kind: PartKind = "size" if by_size else "run"
+        one = found.setdefault((name, bool(supply)), _Pipe(name, text, kind))
+        one.length_m += run.length_m
+        one.cost += costed.own_item
+        one.pipe += supply
+        one.furnished = bool(supply)
+    for (name, furnished), one in found.items():
+        one.mixed = (name, not furnished) in found
+        yield from _items_of_pipe(one, job)
+
+
+def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
+    """Yield the item of joining, and where it is asked for that of furnishing before it."""
+    system, kind = job.cover.unit_system, one.kind
+    length = round_quantity(convert(one.length_m, "length", system), LENGTH_DIGITS)
+    unit = LENGTH_UNITS[system]
+    supply = ItemPart("pipe of size" if kind == "size" else "pipe of run", one.name)
+    parts: tuple[ItemPart, ...] = (ItemPart(kind, one.name),)
+    if one.mixed:
+        apart = ItemPart("furnished size", one.name)
+        parts = (apart,) if one.furnished else (*parts, apart._replace(sign=-1))
+    if not one.furnished:
+        text = f"Join {one.text} polyethylene pipe, pipe by others"
+        yield _item(one.name, text, one.cost, parts, "Pipe", length, unit)
+    elif job.bid.pipe_items == "with joining":
+        text = f"Furnish and join {one.text} polyethylene pipe"
+        yield _item(f"{one.name} {FURNISHED}", text, one.cost, parts, "Pipe", length, unit)
+    else:
+        furnish = f"Furnish {one.text} polyethylene pipe"
+        yield _item(f"{one.name} {PIPE_ITEM}", furnish, one.pipe, (supply,), "Pipe", length, unit)
+        join = f"Join {one.text} polyethylene pipe"
+        without = (*parts, supply._replace(sign=-1))
+        key = f"{one.name} {FURNISHED}"
+        yield _item(key, join, one.cost - one.pipe, without, "Pipe", length, unit)
+
+
+def _pipe_cost(by_run: CostByRun, run: RunCost) -> Decimal:
+    pairs = zip(by_run.allocations, run.amounts, strict=True)
+    return sum((amount for each, amount in pairs if each.cost_type == PIPE), NOTHING)
+
+
+def pipe_name(run: Run) -> str:
+    """Return what the pipe of a run is called on the client's pages, ``24 in IPS DR 17``."""
+    if run.od_system in SYSTEM_UNITS:
+        return f"{run.size} {SYSTEM_UNITS[run.od_system]} {run.od_system} DR {run.dr:g}"
+    if run.od_system == "ISO":
+        return f"{run.size} mm SDR {run.dr:g}"
+    return f"{run.size} OD DR {run.dr:g}"
+
+
+def _run_text(run: Run) -> str:
+    named = f", {run.description}" if run.description else ""
+    return f"run {run.run_id}{named}: {pipe_name(run)}"
+
+
+def item_of_run(items: Sequence[BidItem], by_run: CostByRun, run: RunCost) -> BidItem:
+    """Return the item that holds the joining of a run's pipe."""
+    tail = f" {FURNISHED}" if _pipe_cost(by_run, run) else ""
+    names = {f"{run.run_id}{tail}", f"{run.label}{tail}"}
+    return next(item for item in items if not names.isdisjoint(item.keys))
 
 
 @step("Unit price of its bid item", "bid price x cost in the item / job cost / quantity")
@@ -90,7 +186,27 @@ def unit_price(bid: Bid, cost: Amount, quantity: float, rates: Rates) -> Money:
     return either(size > 0, lambda: to_step(each, size), lambda: cents(each))
 
 
-def _unit_price(priced: PricedJob, cost: Decimal, quantity: float) -> Decimal:
-    if not quantity or not priced.bid.job_cost:
-        return Decimal(0)
-    return round_money(unit_price(priced.bid, cost, quantity, priced.job.rates))
+def _priced(item: BidItem, priced: PricedJob) -> BidItem:
+    if item.fixed_price:
+        return item
+    if not item.quantity or not priced.bid.job_cost:
+        return replace(item, unit_price=NOTHING)
+    price = unit_price(priced.bid, item.cost, item.quantity, priced.job.rates)
+    return replace(item, unit_price=round_money(price))
+
+
+def _balanced(items: Sequence[BidItem], price: Decimal) -> Sequence[BidItem]:
+    """Return the items with what is left of the price in mobilization.
+
+    Without mobilization the first other lump sum takes it; without any, mobilization is added.
+    """
+    lumps = [i for i, item in enumerate(items) if item.lump_sum and not item.fixed_price]
+    lumps.sort(key=lambda i: items[i].group != "Mobilization")
+    if not lumps:
+        added = _item(MOBILIZATION, MOBILIZATION, NOTHING, (), "Mobilization")
+        items, lumps = (added, *items), [0]
+    others = sum((item.amount for i, item in enumerate(items) if i != lumps[0]), NOTHING)
+    return [
+        replace(item, unit_price=price - others, balances=True) if i == lumps[0] else item
+        for i, item in enumerate(items)
+    ]

@@ -52,7 +52,7 @@ def estimate_book(book: xw.Book, show: Show = alert) -> bool:
     book : xlwings.Book
         The workbook.
     show : callable, optional
-        What tells the user how it went; a message of the program if not given.
+        What says to the user how it went; a message of the program if not given.
 
     Returns
     -------

@@ -34,7 +34,7 @@ def find_open(wanted: str = "") -> xw.Book | None:
     Raises
     ------
     EstimatorError
-        If it cannot be told which one is meant, or none is open and none was named.
+        If it is not clear which one is meant, or none is open and none was named.
     """
     books = _open_books()
     if wanted:
@@ -84,8 +84,10 @@ def _is_ours(book: xw.Book) -> bool:
     return any(name.name == first_input for name in book.names)
 
 
-def _only(books: Sequence[xw.Book], told: str) -> xw.Book | None:
+def _only(books: Sequence[xw.Book], message: str) -> xw.Book | None:
     if len(books) > 1:
         names = ", ".join(sorted(book.name for book in books))
-        raise EstimatorError(f"{told}: {names}. Close one, or name the one: estimator press BOOK")
+        raise EstimatorError(
+            f"{message}: {names}. Close one, or name the one: estimator press BOOK"
+        )
     return books[0] if books else None

@@ -1,4 +1,4 @@
-"""``estimator excel-setup``: tells xlwings, for this user, which Python to run.
+"""``estimator excel-setup``: sets in xlwings, for this user, which Python to run.
 
 Nothing here needs Excel, administrator rights or an import of xlwings. What is written is reported
 line by line, and kept in such a way that ``--undo`` brings back exactly what was there.

@@ -1,4 +1,4 @@
-"""One run told from its schedule row to its price.
+"""One run explained from its schedule row to its price.
 
 In: an estimate and a run of it.
 Out: steps, each with its text, its numbers and its source.

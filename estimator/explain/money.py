@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from estimator.cost import make_bid
-from estimator.cost.bid_items import item_keys, unit_price
+from estimator.cost.bid_items import item_of_run, unit_price
 from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
 from estimator.cost.by_size import price_of_part, price_per_joint
 from estimator.display import describe
@@ -95,8 +95,12 @@ def share_steps(chain: Chain) -> Iterator[Step]:
     for step in chain.costed:
         if step.key in (tie_in_time.key, cost_of_tie_ins.key, cost_in_item.key):
             yield page.show(step)
-    item = next(item for item in found.items if item.key in item_keys(run))
-    if item.quantity:
+    item = item_of_run(found.items, found.by_run, run)
+    if item.fixed_price:
+        where = chain.cell("owner_items", item.key, "price")
+        shown = f"{chain.job.cover.currency} {item.unit_price:,.2f}"
+        yield Step(f"{item.description}, per {item.unit}", shown, how="typed in", where=where)
+    elif item.quantity:
         priced = record(lambda: unit_price(found.bid, item.cost, item.quantity, found.job.rates))
         for step in priced:
             yield page.show(step, f"{item.description}, per {item.unit}")

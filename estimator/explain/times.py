@@ -88,7 +88,7 @@ def is_day(step: Step) -> bool:
 
 
 def _day_name(line: PlanLine | CrewDay) -> str:
-    """Return date and crew; a night shift is told from a day shift, which has no word."""
+    """Return date and crew; a night shift says so, a day shift has no word."""
     night = ", night" if line.shift == "night" else ""
     return f"{line.date:%a %d %b %Y}{CREW}{line.crew}{night}"
 

@@ -175,10 +175,9 @@ def money_json(estimate: Estimate) -> Json:
     """Return cost lines, price, cost by run and by size, and the items of the bid schedule.
 
     Amounts are in the job's currency. Runs and the rounding beside them add up to the job cost,
-    items and ``bid_items_rounding`` to the bid price.
+    items to the bid price.
     """
     by_run = estimate.by_run
-    items = sum(float(item.amount) for item in estimate.items)
     return {
         "cost_lines": [_line_json(line) for line in estimate.cost_lines],
         "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
@@ -188,7 +187,6 @@ def money_json(estimate: Estimate) -> Json:
         },
         "cost_by_size": [_size_json(size) for size in by_run.sizes],
         "bid_items": [_item_json(item) for item in estimate.items],
-        "bid_items_rounding": round(float(estimate.bid.price) - items, 2),
     }
 
 
@@ -238,12 +236,18 @@ def _size_json(size: SizeCost) -> Json:
 
 def _item_json(item: BidItem) -> Json:
     return {
+        "number": item.number,
+        "item": item.key,
+        "holds": list(item.keys),
+        "group": item.group,
         "description": item.description,
         "quantity": item.quantity,
         "unit": item.unit,
         "cost": float(item.cost),
         "unit_price": float(item.unit_price),
         "amount": float(item.amount),
+        "takes_rounding": item.balances,
+        "price_typed_in": item.fixed_price,
     }
 
 

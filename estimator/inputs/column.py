@@ -26,7 +26,7 @@ class Column:
     """One input as it stands in this workbook.
 
     ``unit`` is the label of ``estimator.units`` that its numbers are in, ``%``, what an amount
-    of money is for, or empty. ``dates_1904`` tells how bare serial numbers of dates count.
+    of money is for, or empty. ``dates_1904`` says how bare serial numbers of dates count.
     """
 
     field: Field
@@ -59,7 +59,7 @@ class Column:
 
 
 def kind_of_number(field: Field) -> str:
-    """Return the kind of a field, of a plain number that which its unit tells."""
+    """Return the kind of a field, of a plain number that of its unit."""
     return field.per if field.kind == "number" else field.kind
 
 

@@ -2,7 +2,7 @@
 
 import csv
 from collections.abc import Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
@@ -211,6 +211,8 @@ def values_if_absent(table: str) -> Mapping[str, str]:
     return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})
 
 
+LEFT_OUT, LEAVE_OUT = "left_out", "Omit runs"
+"""Key and name of the change of a scenario that drops runs from the schedule."""
 RUN_INPUTS = frozenset({"stick_length"})
 """Inputs of the schedule that a scenario may change, for every run at once."""
 
@@ -221,4 +223,6 @@ def overridable() -> Mapping[str, Field]:
     named = next(field for field in fields("scenarios") if field.key == "input").allowed
     known = {field.header: field for field in fields("schedule") if field.key in RUN_INPUTS}
     known |= {field.header: field for field in fields("job")}
+    name = next(field for field in fields("schedule") if field.key == "run_id")
+    known[LEAVE_OUT] = replace(name, key=LEFT_OUT, header=LEAVE_OUT, old_headers=())
     return MappingProxyType({header: known[header] for header in named})

@@ -47,7 +47,7 @@ def line_amount(quantity: float, rate: float) -> Money:
 
 @dataclass(frozen=True)
 class CostLine:
-    """One line of the Cost sheet: a quantity times a rate, which tells how it came about.
+    """One line of the Cost sheet: a quantity times a rate, which says how it came about.
 
     ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
     (own run), those of a size band (pieces), or all where it is empty.

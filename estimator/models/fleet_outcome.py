@@ -13,7 +13,7 @@ AS_LISTED = "run by run"
 class Candidate:
     """One way of giving classes and crews to the runs, as the estimate prices it.
 
-    ``why_not`` tells why it cannot be done; ``short_of_stock`` that it holds more than there is.
+    ``why_not`` says why it cannot be done; ``short_of_stock`` that it holds more than there is.
     """
 
     name: str

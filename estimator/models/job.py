@@ -14,6 +14,7 @@ from estimator.errors import UnknownNameError
 from estimator.models import job_inputs
 from estimator.models.bands import SizeBand
 from estimator.models.base import Model
+from estimator.models.bid_inputs import BidTerm, OwnerItem
 from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
@@ -80,7 +81,7 @@ class Run(Model):
 def by_name(run: Run) -> tuple[tuple[float, str], ...]:
     """Return the place of a run in the order of names, in which R2 comes before R10.
 
-    What depends on an order, and is not told one, takes this: never that of the rows.
+    What depends on an order, and is not given one, takes this: never that of the rows.
     """
     parts = re.split(r"([0-9]+)", run.run_id.casefold())
     return tuple((float(part), "") if part.isdecimal() else (-1.0, part) for part in parts if part)
@@ -146,6 +147,8 @@ class Job(Model):
     crew_dates: tuple[CrewDates, ...] = ()
     holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
+    owner_items: tuple[OwnerItem, ...] = ()
+    bid_terms: tuple[BidTerm, ...] = ()
 
     def changed(self, **inputs: object) -> Self:
         """Return the job with some inputs of the Job sheet changed.

@@ -31,7 +31,12 @@ class CoverInputs(SheetInputs):
     job_name: str
     prepared_by: str | None = None
     company: str | None = None
+    company_address: str | None = None
+    company_license: str | None = None
+    company_contact: str | None = None
     bid_to: str | None = None
+    bid_number: str | None = None
+    bid_revision: int = 0
     estimate_date: dt.date
     unit_system: Literal["US", "SI"]
     currency: str
@@ -201,6 +206,15 @@ class BidInputs(SheetInputs):
 
     estimate_class: int | None = None
     bid_items: Literal["by size", "by run"] = "by size"
+    pipe_items: Literal["with joining", "own items"] = "with joining"
+    contract_no: str | None = None
+    owner_documents: str | None = None
+    addenda: str | None = None
+    payment_days: int | None = None
+    retention: float | None = None
+    mobilization_first: float | None = None
+    quantity_change: float | None = None
+    usual_terms: bool = True
 
 
 class OptionInputs(SheetInputs):

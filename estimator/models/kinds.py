@@ -37,6 +37,7 @@ class CostType:
 
 WITH_PIPE, EACH_LINE = "", "each line"
 LIQUIDATED_DAMAGES = "Liquidated damages"
+PIPE = "Pipe"
 COST_TYPES = (
     CostType("Labor", factor="wages"),
     CostType("Equipment", factor="rental"),
@@ -44,7 +45,7 @@ COST_TYPES = (
     CostType("Consumables"),
     CostType("Trial fusions", "Trial fusions"),
     CostType("Materials"),
-    CostType("Pipe"),
+    CostType(PIPE),
     CostType("Hydrotests", "Hydrostatic testing"),
     CostType("Mobilization", EACH_LINE, before_pipe=True),
     CostType("Per diem"),

@@ -29,8 +29,8 @@ def _either(numbers: Sequence[float]) -> str:
 class Option:
     """One number of crews, machines per crew and hours of a shift, and what comes of it.
 
-    ``why_not`` tells why it cannot be done. ``better`` names an option that finishes no later
-    and costs no more; empty where there is none. ``stock`` tells what it rests on where the
+    ``why_not`` says why it cannot be done. ``better`` names an option that finishes no later
+    and costs no more; empty where there is none. ``stock`` says what it rests on where the
     stock of the first choice is short: the class that is taken instead, or what is rented from
     elsewhere.
     """

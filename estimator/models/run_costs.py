@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
+from typing import Literal, NamedTuple, get_args
 
 from estimator.models.kinds import WITH_PIPE, AllocationBasis, cost_type
 from estimator.money import round_money
@@ -83,11 +84,32 @@ class SizeCost:
     price: Decimal
 
 
+PartKind = Literal[
+    "lines", "size", "run", "furnished size", "pipe of size", "pipe of run", "tie-ins"
+]
+ItemGroup = Literal["Mobilization", "Pipe", "Connections and tests", "Other work"]
+ITEM_GROUPS: tuple[ItemGroup, ...] = get_args(ItemGroup)
+
+
+class ItemPart(NamedTuple):
+    """A part of the job cost that an item carries, or with ``sign`` -1 leaves to another item.
+
+    ``name`` is that of the item that cost lines name, of the size or of the run.
+    """
+
+    kind: PartKind
+    name: str = ""
+    sign: int = 1
+
+
 @dataclass(frozen=True)
 class BidItem:
-    """One line of the bid schedule; ``key`` names what it prices, as the sheets find it.
+    """One line of the bid schedule.
 
-    ``cost`` is the job cost that it carries; ``amount`` is quantity x rounded unit price.
+    ``key`` is our own name of it, that of its first item where the owner has several in one.
+    ``number`` is the owner's, ``parts`` are what it carries of the job cost, ``cost`` is their
+    sum. The item that ``balances`` takes what rounding leaves of the bid price; ``fixed_price``
+    says that its unit price was typed in. ``amount`` is quantity x unit price.
     """
 
     key: str
@@ -96,6 +118,16 @@ class BidItem:
     unit: str
     cost: Decimal
     unit_price: Decimal
+    group: ItemGroup = "Pipe"
+    number: str = ""
+    parts: tuple[ItemPart, ...] = ()
+    keys: tuple[str, ...] = ()
+    """Our names of all that is in it."""
+    lump_sum: bool = False
+    own_unit: str = ""
+    """Our wording of the unit, where the owner has another."""
+    balances: bool = False
+    fixed_price: bool = False
 
     @property
     def amount(self) -> Decimal:

@@ -23,6 +23,7 @@ from estimator.review.limits import (
     sets_at_low_load,
     stock_exceeded,
 )
+from estimator.review.review_bid import lump_sum_below_zero, owner_items_unmatched
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
 from estimator.standards import tables
 from estimator.units import at_most
@@ -53,6 +54,8 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         time_lost_to_holds,
         unpriced_labor,
         second_machine_pays_little,
+        owner_items_unmatched,
+        lump_sum_below_zero,
     )
     warnings = [problem for check in checks for problem in check(estimate, places)]
     return dataclasses.replace(estimate, warnings=(*estimate.warnings, *warnings))

@@ -2,7 +2,16 @@
 
 from collections.abc import Iterator
 
-from estimator.rules import dates, equipment, on_site, runs, scenarios, shifts, tables
+from estimator.rules import (
+    dates,
+    equipment,
+    on_site,
+    owner_items,
+    runs,
+    scenarios,
+    shifts,
+    tables,
+)
 from estimator.rules.entries import Broken, Rule, Sheets
 
 RULES: tuple[Rule, ...] = (
@@ -12,6 +21,7 @@ RULES: tuple[Rule, ...] = (
     *on_site.RULES,
     *runs.RULES,
     *equipment.RULES,
+    *owner_items.RULES,
     *scenarios.RULES,
 )
 

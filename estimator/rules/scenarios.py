@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from estimator.inputs.dictionary import LEAVE_OUT
+from estimator.models.job import split_names
 from estimator.rules.entries import Broken, Entry, Sheets, broken
 
 TABLE = "scenarios"
@@ -33,4 +35,22 @@ def inputs_once(sheets: Sheets) -> Iterator[Broken]:
             yield broken(TABLE, entry, "input", message)
 
 
-RULES = (base_name, inputs_once)
+def known_runs(sheets: Sheets) -> Iterator[Broken]:
+    """Refuse a scenario that leaves out unknown runs, or all."""
+    runs = {entry.get("run_id") for entry in sheets.rows("schedule")}
+    for entry in [] if None in runs else sheets.rows(TABLE):
+        if entry.get("input") != LEAVE_OUT or entry.get("value") is None:
+            continue
+        names = split_names(str(entry.get("value")))
+        unknown = [name for name in names if name not in runs]
+        if unknown:
+            message = (
+                f"{', '.join(unknown)}: no such run in this schedule. Enter run names separated "
+                "by semicolons"
+            )
+            yield broken(TABLE, entry, "value", message)
+        elif runs <= set(names):
+            yield broken(TABLE, entry, "value", "No run would be left. Keep at least one")
+
+
+RULES = (base_name, inputs_once, known_runs)

@@ -42,7 +42,7 @@ KINDS: Mapping[str, str] = MappingProxyType(
 
 
 def kind_of(name: str) -> str:
-    """Return the kind that the end of a name tells, empty where it tells none.
+    """Return the kind that the end of a name gives, empty where it gives none.
 
     >>> kind_of("wall_mm"), kind_of("weight_kg_m"), kind_of("sticks")
     ('small_length', 'weight_per_length', '')

@@ -5,10 +5,11 @@ from collections.abc import Callable, Sequence
 from estimator.cost import days_late
 from estimator.display import counted
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import LEFT_OUT
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import PricedJob
-from estimator.models.job import Job, Override
+from estimator.models.job import Job, Override, split_names
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
@@ -113,7 +114,7 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     """Return the job with some inputs changed, and without scenarios.
 
     A stick length becomes that of every run. An ambient temperature holds in every month, in
-    place of those of the Weather table.
+    place of those of the Weather table. Runs that are left out are named nowhere else either.
     """
     changes = {override.key: override.value for override in overrides}
     updates: dict[str, object] = {"scenarios": ()}
@@ -123,7 +124,29 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     if AMBIENT in changes:
         blank = {AMBIENT: None}
         updates["weather"] = tuple(month.model_copy(update=blank) for month in job.weather)
-    return job.changed(**changes).model_copy(update=updates)
+    left_out = split_names(str(changes.pop(LEFT_OUT, "")))
+    changed = job.changed(**changes).model_copy(update=updates)
+    return without_runs(changed, frozenset(left_out)) if left_out else changed
+
+
+def without_runs(job: Job, names: frozenset[str]) -> Job:
+    """Return the job without some runs, and without what names them."""
+    runs = tuple(
+        run.model_copy(
+            update={
+                "joins": _without(run.joined_runs, names),
+                "after": _without(run.followed_runs, names),
+            }
+        )
+        for run in job.runs
+        if run.run_id not in names
+    )
+    holds = tuple(hold for hold in job.holds if hold.run not in names)
+    return job.model_copy(update={"runs": runs, "holds": holds})
+
+
+def _without(named: Sequence[str], names: frozenset[str]) -> str | None:
+    return "; ".join(name for name in named if name not in names) or None
 
 
 def _outcome(job: Job, shared: Shared, name: str, overrides: Sequence[Override]) -> Outcome:

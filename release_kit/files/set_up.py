@@ -159,7 +159,7 @@ def tell_the_end(excel_told: str) -> None:
     """Say what there is now and what to do next."""
     base = getattr(sys, "_base_executable", sys.executable)
     tell(f"""
-Set up. Nothing outside this folder was changed, but for the settings of Excel told above.
+Set up. Nothing outside this folder was changed, but for the settings of Excel named above.
   Where programs must be allowed, both of these start for each estimate:
     {PYTHON}
     {base}

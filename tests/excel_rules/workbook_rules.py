@@ -121,11 +121,11 @@ def _is_area(text):
 
 
 def _in_workbook(rule):
-    def told(book):
+    def in_part(book):
         for fault in rule(book):
             yield f"{book.workbook_part}: {fault}"
 
-    return told
+    return in_part
 
 
 RULES = (

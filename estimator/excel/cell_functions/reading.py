@@ -37,7 +37,7 @@ Held: TypeAlias = Any
 
 @dataclass(frozen=True)
 class Grid:
-    """Cells of a whole table, row by row; ``kinds`` tells TRUE from 1 where grids are compared."""
+    """Cells of a whole table, row by row; ``kinds`` keeps TRUE apart from 1."""
 
     rows: tuple[tuple[CellValue, ...], ...]
     kinds: tuple[type, ...]

@@ -21,7 +21,7 @@ CHART_TYPES = {
     "column": "column_clustered",
 }
 HIDDEN = (False, 2)
-"""What xlwings tells of a sheet that is hidden, by the user or so that only a macro shows it."""
+"""What xlwings says of a sheet that is hidden, by the user or so that only a macro shows it."""
 DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
 
 
@@ -30,7 +30,7 @@ def add_features(
 ) -> list[str]:
     """Add everything that is not in the cells of a sheet.
 
-    A feature that the program refuses (because there is no printer, say) is left out and told:
+    A feature that the program refuses (because there is no printer, say) is left out and named:
     no figure depends on it. Print set-up is made for a new sheet only; from then on it is the
     user's.
 

@@ -22,7 +22,7 @@ SINGLE_LINE = 2
 NORMAL_VIEW = 1
 TRIES_IF_BUSY = 100
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
-"""Texts by which xlwings tells the errors of cells."""
+"""Texts by which xlwings names the errors of cells."""
 
 
 class Native:

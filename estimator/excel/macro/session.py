@@ -23,7 +23,7 @@ USUAL_ENDING = ".xlsx"
 
 @dataclass(frozen=True)
 class Outcome:
-    """What the user is told at the end."""
+    """What the user sees at the end."""
 
     good: bool
     text: str
@@ -67,7 +67,7 @@ def _show(sheet: xw.Sheet, selection: xw.Range | None) -> None:
 
 
 def progress(show_status: ShowStatus) -> Callable[[int, int], None]:
-    """Return what tells how many runs are planned, some twenty times in all."""
+    """Return what says how many runs are planned, some twenty times in all."""
     shown = -1
 
     def show(done: int, total: int) -> None:

@@ -18,7 +18,7 @@ from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
 
 NEWER_ERRORS = range(-2146826300, -2146826200)
-"""Numbers by which Excel for Windows tells errors that xlwings has no text for, as #SPILL!."""
+"""Numbers by which Excel for Windows names errors that xlwings has no text for, as #SPILL!."""
 FIRST_DAYS = frozenset({dt.date(1899, 12, 30), dt.date(1904, 1, 1)})
 MOST_TOGETHER = 20_000
 """Cells of a sheet that are read at once, to have its named cells."""

@@ -31,6 +31,7 @@ from estimator.workbook.package.index import (
 )
 from estimator.workbook.package.names import global_names, name_sheet
 from estimator.workbook.package.parts import read_relationships, tag
+from estimator.workbook.package.table_rows import TableRows, put_rows
 from estimator.workbook.package.zip_file import ZipMembers, replace_members
 from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
 from estimator.workbook.sheet.spec import SheetSpec
@@ -184,6 +185,31 @@ class Package:
             write_sheet(edit, part, rendered)
             name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
         followers.write(edit)
+        calculate_on_load(edit)
+        return edit.finish()
+
+    def put_table_rows(self, asked: TableRows) -> bytes:
+        """Return the file with rows in one of the user's tables; see ``table_rows``.
+
+        Formulas that look at its sheet lose their saved values, so that none shows an old one.
+
+        Raises
+        ------
+        WorkbookError
+            If there is no such table, or the file cannot be edited safely.
+        InputError
+            With every cell that is in the way.
+        """
+        self._refuse_signed()
+        found = [
+            table for table in self.tables() if table.name.casefold() == asked.table.casefold()
+        ]
+        if not found:
+            raise WorkbookError(f"The workbook has no table {asked.table}")
+        sheet = next(entry for entry in self._sheets if entry.name == found[0].sheet)
+        edit = PackageEdit(self._members, self._workbook_part)
+        put_rows(edit, sheet, asked, dates_1904=self.dates_1904)
+        Followers(self._members, self._workbook, self._sheets, [sheet.name]).write(edit)
         calculate_on_load(edit)
         return edit.finish()
 

@@ -134,6 +134,39 @@ def only_cell(formula: str) -> Cells | Named | None:
     return found if isinstance(found, Named) else None
 
 
+def moved_formula(formula: str, rows: int) -> str:
+    r"""Return a formula as it stands that many rows further down.
+
+    >>> moved_formula("B6*$C$2+tbl[[#This Row],[B6]]&\"B6\"", 2)
+    'B8*$C$2+tbl[[#This Row],[B6]]&"B6"'
+    """
+    pieces: list[str] = []
+    place = 0
+    while place < len(formula):
+        match = _TOKEN.match(formula, place)
+        if match is None:
+            break
+        end = match.end()
+        if match["after"] == "[":
+            _, end = _bracket(formula, end)
+            pieces.append(formula[place:end])
+        elif match["cells"]:
+            corners = (_moved_corner(corner, rows) for corner in match["cells"].split(":"))
+            before = match[0][: len(match[0]) - len(match["cells"])]
+            pieces.append(before + ":".join(corners))
+        else:
+            pieces.append(match[0])
+        place = end
+    return "".join((*pieces, formula[place:]))
+
+
+def _moved_corner(text: str, rows: int) -> str:
+    corner = _corner(text)
+    if corner.row is None or corner.row_fixed:
+        return text
+    return f"{text.rstrip('0123456789')}{corner.row + rows}"
+
+
 def _reference(match: re.Match[str]) -> Iterator[Reference]:
     sheet = (match["quoted"] or "").replace("''", "'") or match["plain"] or ""
     if match["cells"]:

@@ -76,6 +76,14 @@ class StyleSheet:
             rules=OnDemand(lambda key: self._rule_id(STYLES[key])),
         )
 
+    def quoted_like(self, index: int) -> int:
+        """Return the format of cells like those of another, whose text is never a formula."""
+        if index >= len(self._formats.items):
+            return index
+        quoted = deepcopy(self._formats.items[index])
+        quoted.set("quotePrefix", "1")
+        return self._formats.index_of(quoted)
+
     def _find_normal(self) -> int:
         for style in self._root.iter(tag("cellStyle")):
             if style.get("builtinId") == "0":

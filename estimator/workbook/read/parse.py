@@ -7,7 +7,7 @@ from types import MappingProxyType
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
-from estimator.models import bands, calendar, crew, equipment, rates, risk_ranges
+from estimator.models import bands, bid_inputs, calendar, crew, equipment, rates, risk_ranges
 from estimator.models.base import Model
 from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
@@ -38,6 +38,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
+        "owner_items": ("owner_items", bid_inputs.OwnerItem),
+        "bid_terms": ("bid_terms", bid_inputs.BidTerm),
     }
 )
 """Input tables: the part of the job that their rows make, and the model of a row."""
@@ -70,7 +72,7 @@ def parse_job(source: InputSource) -> ParsedJob:
         With every problem found, sheet by sheet, each with its cell.
     """
     findings = Findings()
-    settings = Settings(_unit_system(source), source.dates_1904)
+    settings = Settings(unit_system(source), source.dates_1904)
     inputs = Inputs(dict(_read_tables(source, settings, findings)))
     findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
@@ -80,7 +82,8 @@ def parse_job(source: InputSource) -> ParsedJob:
     return ParsedJob(job, _build_places(inputs), findings.warnings)
 
 
-def _unit_system(source: InputSource) -> UnitSystem:
+def unit_system(source: InputSource) -> UnitSystem:
+    """Return the unit system that the Job sheet asks for, US where it says nothing."""
     field = next(field for field in fields("job") if field.key == "unit_system")
     cell = first_named_cell(source, field.cell_names)
     typed = str(cell.value).strip().upper() if cell is not None else ""

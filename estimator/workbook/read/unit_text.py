@@ -11,8 +11,31 @@ PERCENT = "%"
 
 ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "m": ("metre", "metres", "meter", "meters"),
-        "ft": ("ft.", "foot", "feet", "'", "\u2032", "\u2019", "lf"),
+        "m": (
+            "metre",
+            "metres",
+            "meter",
+            "meters",
+            "lm",
+            "l.m.",
+            "linearmeters",
+            "linearmetres",
+        ),
+        "ft": (
+            "ft.",
+            "foot",
+            "feet",
+            "'",
+            "\u2032",
+            "\u2019",
+            "lf",
+            "l.f.",
+            "linft",
+            "lin.ft.",
+            "linearfeet",
+            "linealfeet",
+            "linearft",
+        ),
         "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
         "in": ("in.", "inch", "inches", '"', "\u2033", "\u201d", "''"),
         "kg": ("kgs", "kilogram", "kilograms"),

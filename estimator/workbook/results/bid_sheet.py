@@ -1,134 +1,193 @@
-"""The Bid sheet: one page for the client, with price, scope, assumptions and cautions."""
+"""The Bid sheet: one page for the client, with price, alternates, conditions and signatures."""
 
 import datetime as dt
-import math
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal
+from itertools import zip_longest
 
-from estimator.cost.estimate_class import accuracy
-from estimator.models.comparison import Outcome
-from estimator.money import round_money
-from estimator.workbook.results.bid_text import assumptions, cautions, exclusions, scope
-from estimator.workbook.results.builder import Context, SheetBuilder, breadth
+from estimator.display import show_date
+from estimator.models.comparison import Comparison, Outcome
+from estimator.models.run_costs import BidItem
+from estimator.workbook.results.bid_text import (
+    GOVERNED,
+    conditions,
+    covered,
+    exclusions,
+    pipe_covered,
+    with_own_terms,
+)
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.client_page import DOT, ClientPage, bid_title, height_of
 from estimator.workbook.results.compare_sheet import SAME
+from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (34, 13, 12, 12, 16, 18, 17)
-AMOUNT = len(WIDTHS)
-NOTE_LETTERS = 154
-LINE_HEIGHT, ROW_HEIGHT, GRAND_HEIGHT = 14.25, 15.75, 23.25
-BLANK_LINE = "-"
-HOLDS = "Alternates apply to the bid price above"
-ITEMS, ROUNDING = "Bid schedule items", "Rounding"
-CLASS_NOTE = (
-    "Class depends on how fully the project is defined, not on estimating effort. The practice "
-    "was written for the process industries"
-)
+WIDTHS = (15.9, 13.4, 13.4, 2.4, 12.8, 12.8, 15.9)
+LEFT, RIGHT, AMOUNT = 3, 5, len(WIDTHS)
+HALF_LETTERS = 50
+PRICE_HEIGHT, SIGN_HEIGHT = 30.0, 24.0
+ON_REQUEST, NO_ADDENDA = "on request", "none"
+SCHEDULE_NOTE = "Quantities and unit prices: Bid schedule."
+CHANGE = "Alternates: change of the bid price if taken; each alone"
 
 
 def bid_sheet(context: Context) -> SheetSpec:
-    """Return the Bid sheet: the client's page, without cost or markup.
+    """Return the Bid sheet: the client's page, without cost, markup or anything internal.
 
-    Anchors ``page.<label>`` point at the lines of its price.
+    Anchors ``page.price`` and ``page.sum`` point at the price and at the sum of what makes it.
     """
-    sheet = SheetBuilder(context, "Bid", "Bid")
+    sheet = ClientPage(context, "Bid")
+    _letterhead(sheet)
     _parties(sheet)
-    _notes(sheet, "Scope", scope(context))
     _price(sheet)
-    _estimate_class(sheet)
+    _covered(sheet)
     _alternates(sheet)
-    _notes(sheet, "Assumptions", assumptions(context))
-    _notes(sheet, "Exclusions", exclusions(context.estimate))
-    _notes(sheet, "Cautions", cautions())
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, fit_height=1)
+    _terms(sheet)
+    _signatures(sheet)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=False)
 
 
-def _parties(sheet: SheetBuilder) -> None:
+def _letterhead(sheet: ClientPage) -> None:
     context = sheet.context
-    cover, rates = context.estimate.job.cover, context.estimate.job.rates
-    until = cover.estimate_date + dt.timedelta(days=rates.validity_days)
-    date, days = (
-        context.input("job", "", "estimate_date"),
-        context.input("rates", "", "validity_days"),
+    cover = context.estimate.job.cover
+    blanks = [None] * (AMOUNT - 2)
+    date = context.input("job", "", "estimate_date")
+    title = bid_title(cover).removeprefix("Bid").strip(" ,")
+    right = f"No. {title}" if cover.bid_number else title.capitalize()
+    sheet.add(
+        _followed(context, "company", "title"), *blanks, Cell("Bid", "title_right"), height=24
     )
-    names = (("Company", "company"), ("Prepared by", "prepared_by"), ("Bid to", "bid_to"))
-    given: tuple[tuple[str, Cell], ...] = (
-        ("Date", Cell(cover.estimate_date, "key_date", date)),
-        ("Valid through", Cell(until, "key_date", f"{date}+{days}" if date and days else None)),
-        ("Currency", Cell(cover.currency, "key_center", context.input("job", "", "currency"))),
-    )
-    for (label, key), (head, cell) in zip(names, given, strict=True):
-        name, at = getattr(cover, key) or BLANK_LINE, context.input("job", "", key)
-        shown = f'IF({at}="","{BLANK_LINE}",{at})' if at else None
-        row = sheet.add(
-            Cell(label, "key"), Cell(name, "plain", shown), None, None, None,
-            Cell(head, "key"), cell,
-            height=ROW_HEIGHT,
-        )  # fmt: skip
-        sheet.merge(row, 2, 5)
+    sheet.add(_joined(context, "company_address", "company_license"), *blanks,
+              Cell(right, "plain_right"))  # fmt: skip
+    shown = Cell(cover.estimate_date, _date_style(context), date)
+    sheet.add(_followed(context, "company_contact", "plain"), *blanks, shown)
     sheet.add()
 
 
-def _price(sheet: SheetBuilder) -> None:
+def _date_style(context: Context) -> str:
+    return "client_date_us" if context.system == "US" else "client_date_si"
+
+
+def _followed(context: Context, key: str, style: str) -> Cell:
+    """Return a text of the Job sheet that follows its cell."""
+    at = context.input("job", "", key)
+    return Cell(getattr(context.estimate.job.cover, key) or "", style, f'{at}&""' if at else None)
+
+
+def _joined(context: Context, first: str, second: str) -> Cell:
+    """Return the address and the license number on one line, each where it is given."""
+    cover = context.estimate.job.cover
+    one, other = getattr(cover, first) or "", getattr(cover, second) or ""
+    licensed = f"license {other}" if other else ""
+    text = DOT.join(filter(None, (one, licensed)))
+    one_at, other_at = (context.input("job", "", key) for key in (first, second))
+    if not one_at or not other_at:
+        return Cell(text, "plain")
+    between = f'IF(OR({one_at}="",{other_at}=""),"","{DOT}")'
+    formula = f'{one_at}&{between}&IF({other_at}="","","license "&{other_at})'
+    return Cell(text, "plain", formula)
+
+
+def _parties(sheet: ClientPage) -> None:
     context = sheet.context
-    at, bid = context.anchors, context.estimate.bid
-    items = sum((item.amount for item in context.estimate.items), Decimal(0))
-    sheet.section("Price", AMOUNT)
-    lines: list[tuple[str, Decimal, str, str, str]] = [
-        (ITEMS, items, at["schedule.items"], "text", "money"),
-        (ROUNDING, bid.price - items, at["schedule.rounding"], "text", "money"),
-        ("Bid price", bid.price, at["bid.price"], "grand_total_text", "grand_total"),
-    ]
-    for label, value, formula, text, style in (*lines, *_tax_lines(context)):
-        blanks = [Cell(None, text)] * (AMOUNT - 2)
-        high = GRAND_HEIGHT if style == "grand_total" else ROW_HEIGHT
-        amount = Cell(float(value), style, formula)
-        row = sheet.add(Cell(label, text), *blanks, amount, height=high)
-        sheet.anchor(f"page.{label}", AMOUNT, row)
+    job, rates = context.estimate.job, context.estimate.job.rates
+    until = job.cover.estimate_date + dt.timedelta(days=rates.validity_days)
+    date, days = (context.input("job", "", "estimate_date"),
+                  context.input("rates", "", "validity_days"))  # fmt: skip
+    valid = Cell(until, _date_style(context), f"{date}+{days}" if date and days else None)
+    rows = (
+        ("To", _followed(context, "bid_to", "plain"), "Valid until", valid),
+        ("Project", _followed(context, "job_name", "plain"), "Contract",
+         Cell(job.bid.contract_no or "", "plain_right")),
+        ("Owner's documents", Cell(job.bid.owner_documents or "", "plain"), "Addenda",
+         Cell(job.bid.addenda or NO_ADDENDA, "plain_right")),
+    )  # fmt: skip
+    for left, value, right, other in rows:
+        if value.value or value.formula or other.value not in ("", NO_ADDENDA):
+            height = height_of(str(value.value), HALF_LETTERS)
+            shown = value._replace(style="plain_wrap")
+            row = sheet.add(Cell(left, "label"), shown, None, None, None, Cell(right, "label"),
+                            other, height=height)  # fmt: skip
+            sheet.merge(row, 2, 5)
     sheet.add()
 
 
-def _tax_lines(context: Context) -> list[tuple[str, Decimal, str, str, str]]:
-    at, bid = context.anchors, context.estimate.bid
-    if not context.estimate.job.rates.tax:
-        return []
-    return [
-        ("Tax", bid.tax, at["bid.tax"], "text", "money"),
-        ("Total including tax", bid.total, at["bid.total"], "total_text", "total_money"),
-    ]
-
-
-def _estimate_class(sheet: SheetBuilder) -> None:
+def _price(sheet: ClientPage) -> None:
     context = sheet.context
-    chosen = context.estimate.job.bid.estimate_class
-    if chosen is None:
-        return
-    ranges = accuracy(chosen)
-    price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
-    sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
-    heads = ("Range", None, None, "Low", "High", "Price from", "Price to")
-    sheet.merge(sheet.add(*(Cell(head, "header") for head in heads), height=ROW_HEIGHT), 1, 3)
-    for found in ranges:
-        row = sheet.next_row
+    at, bid = context.anchors, context.estimate.bid
+    blank, style = Cell(None, "price_text"), _price_style(context)
+    row = sheet.add(
+        Cell("Bid price", "price_text"), *[blank] * (RIGHT - 2),
+        Cell(float(bid.price), style, at["bid.price"]), *[Cell(None, style)] * (AMOUNT - RIGHT),
+        height=PRICE_HEIGHT,
+    )  # fmt: skip
+    sheet.anchor("page.price", RIGHT, row)
+    sheet.merge(row, RIGHT, AMOUNT)
+    tail = "taxes not included" if not context.estimate.job.rates.tax else "before tax"
+    words = price_in_words(float(bid.price), context.currency)
+    row = sheet.add(
+        Cell(f"{words}; {tail}", "price_words", f'{at["bid.words"]}&"; {tail}"'),
+        *[Cell(None, "price_words")] * (AMOUNT - 1),
+    )  # fmt: skip
+    sheet.merge(row, 1, AMOUNT)
+    sheet.add()
+
+
+def _price_style(context: Context) -> str:
+    return "price_dollars" if context.currency == "$" else "price"
+
+
+def _covered(sheet: ClientPage) -> None:
+    """Add the sums of the Bid schedule that make the price, and tax where there is any."""
+    context = sheet.context
+    sheet.section(f"What the price covers, {context.currency}", AMOUNT)
+    first = sheet.next_row
+    for name, words, amount, formula in _sums(context):
+        row = sheet.add(Cell(name, "text"), Cell(None, "text"), Cell(words, "text"),
+                        *[Cell(None, "text")] * 3, Cell(amount, "money", formula))  # fmt: skip
+        sheet.merge(row, 1, 2)
+        sheet.merge(row, LEFT, AMOUNT - 1)
+    bid, price = context.estimate.bid, float(context.estimate.bid.price)
+    blanks = [Cell(None, "total_text")] * (AMOUNT - 2)
+    row = sheet.add(Cell("Bid price", "total_text"), *blanks,
+                    Cell(price, "total_money", f"SUM(G{first}:G{sheet.last_row})"))  # fmt: skip
+    sheet.anchor("page.sum", AMOUNT, row)
+    if context.estimate.job.rates.tax:
+        text = [Cell(None, "text")] * (AMOUNT - 2)
         sheet.add(
-            Cell(f"{found.reach.capitalize()} ({found.confidence})", "text"),
-            *[Cell(None, "text")] * 2,
-            Cell(found.low, "pct"),
-            Cell(found.high, "pct"),
-            Cell(_share(value, found.low), "money", f"ROUND({price}*(1+D{row}),2)"),
-            Cell(_share(value, found.high), "money", f"ROUND({price}*(1+E{row}),2)"),
-            height=ROW_HEIGHT,
+            Cell("Tax", "text"), *text, Cell(float(bid.tax), "money", context.anchors["bid.tax"])
         )
-    _note(sheet, CLASS_NOTE)
+        sheet.add(Cell("Total including tax", "total_text"), *blanks,
+                  Cell(float(bid.total), "total_money", context.anchors["bid.total"]))  # fmt: skip
+    sheet.merge(sheet.add(Cell(SCHEDULE_NOTE, "note")), 1, AMOUNT)
     sheet.add()
 
 
-def _share(price: float, share: float) -> float:
-    return float(round_money(price * (1 + share)))
+def _sums(context: Context) -> Iterator[tuple[str, str, float, str]]:
+    """Yield the lines that make the price: a group of the schedule each, or an item each."""
+    items, at = context.estimate.items, context.anchors
+    for group, name in (("Mobilization", "Mobilization and demobilization"),
+                        ("Pipe", "Pipe joining")):  # fmt: skip
+        members = [item for item in items if item.group == group]
+        if members:
+            amount = sum(float(item.amount) for item in members)
+            words = pipe_covered(context) if group == "Pipe" else covered(context, members[0])
+            yield name, words, round(amount, 2), at[f"schedule.group.{group}"]
+    for n, item in enumerate(items):
+        if item.group not in ("Mobilization", "Pipe"):
+            yield (
+                _name(context, item),
+                covered(context, item),
+                float(item.amount),
+                at[f"schedule.item.{n}"],
+            )
 
 
-def _alternates(sheet: SheetBuilder) -> None:
+def _name(context: Context, item: BidItem) -> str:
+    return item.description if context.estimate.job.owner_items else item.key
+
+
+def _alternates(sheet: ClientPage) -> None:
     context = sheet.context
     comparison = context.estimate.comparison
     offered = [
@@ -136,40 +195,71 @@ def _alternates(sheet: SheetBuilder) -> None:
         for i, outcome in enumerate(comparison.scenarios if comparison else ())
         if outcome.is_alternate and outcome.figures is not None
     ]
-    if not offered:
+    if not offered or comparison is None:
         return
-    sheet.section("Alternates: add to or deduct from the bid price if accepted", AMOUNT)
-    for i, outcome in offered:
-        _alternate_row(sheet, i, outcome)
-    state = context.anchors["compare.state"]
-    text = Cell(HOLDS, "note", f'IF({state}="{SAME}","{HOLDS}",{state})')
-    sheet.merge(sheet.add(text), 1, AMOUNT)
+    sheet.section(CHANGE, AMOUNT)
+    for n, (i, outcome) in enumerate(offered, 1):
+        _alternate_row(sheet, f"A{n}", i, (outcome, comparison))
     sheet.add()
 
 
-def _alternate_row(sheet: SheetBuilder, index: int, outcome: Outcome) -> None:
+def _alternate_row(
+    sheet: ClientPage, number: str, index: int, of: tuple[Outcome, Comparison]
+) -> None:
+    """Add one alternate; where the prices have moved since, its amount is on request."""
+    outcome, comparison = of
     context = sheet.context
-    price = outcome.figures.price if outcome.figures is not None else Decimal(0)
-    change = float(price - context.estimate.bid.price)
+    figures = outcome.figures
+    if figures is None:
+        return
+    text = outcome.name
+    if figures.finish != comparison.base.finish:
+        text = f"{text}: complete by {show_date(figures.finish, context.system)}"
+    state = context.anchors["compare.state"]
+    change = context.anchors[f"compare.{index}.price_difference"]
     row = sheet.add(
-        Cell(outcome.name, "text"),
-        Cell("; ".join(outcome.changes), "text_wrap"),
-        *[Cell(None, "text_wrap")] * (AMOUNT - 3),
-        Cell(change, "money", context.anchors[f"compare.{index}.price_difference"]),
-        height=ROW_HEIGHT,
-    )
+        Cell(number, "text"), Cell(text, "text"), *[Cell(None, "text")] * (AMOUNT - 3),
+        Cell(float(figures.price - comparison.base.price), "add_deduct",
+             f'IF({state}="{SAME}",{change},"{ON_REQUEST}")'),
+    )  # fmt: skip
     sheet.merge(row, 2, AMOUNT - 1)
 
 
-def _notes(sheet: SheetBuilder, title: str, lines: Sequence[str]) -> None:
-    sheet.section(title, AMOUNT)
-    for line in lines:
-        _note(sheet, line)
+def _terms(sheet: ClientPage) -> None:
+    """Add conditions and exclusions side by side."""
+    context = sheet.context
+    job = context.estimate.job
+    left = with_own_terms(conditions(context), job, "condition")
+    right = with_own_terms(exclusions(context.estimate), job, "not included")
+    blanks = [None] * (LEFT - 1)
+    if left or right:
+        row = sheet.add(Cell("Conditions of this bid" if left else None, "section"), *blanks, None,
+                        Cell("Not included" if right else None, "section"))  # fmt: skip
+    for n, pair in enumerate(zip_longest(left, right), 1):
+        texts = [f"{n}  {text}" if text else "" for text in pair]
+        height = max(height_of(text, HALF_LETTERS) for text in texts)
+        row = sheet.add(Cell(texts[0] or None, "plain_wrap"), *blanks, None,
+                        Cell(texts[1] or None, "plain_wrap"), height=height)  # fmt: skip
+        sheet.merge(row, 1, LEFT)
+        sheet.merge(row, RIGHT, AMOUNT)
+    sheet.add()
+    sheet.merge(sheet.add(Cell(GOVERNED, "plain_wrap")), 1, AMOUNT)
     sheet.add()
 
 
-def _note(sheet: SheetBuilder, line: str) -> None:
-    row = sheet.add(Cell(line, "text_wrap"))
-    sheet.merge(row, 1, AMOUNT)
-    lines = math.ceil(breadth(line) / NOTE_LETTERS)
-    sheet.heights[row] = ROW_HEIGHT + LINE_HEIGHT * (lines - 1)
+def _signatures(sheet: ClientPage) -> None:
+    context = sheet.context
+    company, owner = (_signer(context, key, word) for key, word in
+                      (("company", "For "), ("bid_to", "Accepted for ")))  # fmt: skip
+    sheet.add(company, None, None, None, owner)
+    line = Cell(None, "sign")
+    for label in ("Signature", "Name, title", "Date"):
+        sheet.add(Cell(label, "label_low"), line, line, None, Cell(label, "label_low"), line, line,
+                  height=SIGN_HEIGHT)  # fmt: skip
+
+
+def _signer(context: Context, key: str, word: str) -> Cell:
+    name, at = getattr(context.estimate.job.cover, key), context.input("job", "", key)
+    nobody = "the owner" if key == "bid_to" else "the bidder"
+    text = f"{word}{name or nobody}"
+    return Cell(text, "key", f'"{word}"&IF({at}="","{nobody}",{at})' if at else None)

@@ -1,17 +1,17 @@
-"""What the Bid sheet says in words: scope, assumptions, exclusions and cautions."""
+"""What the client's pages say in words: what the price covers, conditions, exclusions, payment."""
 
 import csv
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
-from estimator.display import convert, counted, show, unit_of
+from estimator.display import UnitSystem, convert, counted, show_date
+from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
-from estimator.models.kinds import CONNECTIONS, COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
+from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context
 
-MOST_SIZES = 6
 METHOD_NAMES = {
     "f2620": "ASTM F2620",
     "iso21307-slp": "ISO 21307, single low pressure",
@@ -27,6 +27,17 @@ TESTS_PRICED = (
     ("hydro_disposal", "test water disposal"),
 )
 NOT_TESTED = "Hydrostatic testing, disinfection, and test water disposal"
+GOVERNED = (
+    "The instructions of the pipe and machine makers, the qualified written procedure, the "
+    "specification and local code govern."
+)
+LENGTH_UNIT = {"US": "LF", "SI": "m"}
+
+
+def with_own_terms(usual: Sequence[str], job: Job, place: TermPlace) -> tuple[str, ...]:
+    """Return the usual lines of a place, if they are wanted, and then our own."""
+    own = tuple(term.text for term in job.bid_terms if term.place == place)
+    return (*(usual if job.bid.usual_terms else ()), *own)
 
 
 def exclusions(estimate: Estimate) -> tuple[str, ...]:
@@ -43,17 +54,42 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     ]
     money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
     found = (
-        "Supply of pipe and fittings, except as listed in the scope",
-        f"Trenching, bedding, backfill, {'pullback or insertion of pipe, ' if pulled else ''}"
-        "dewatering, traffic control and reinstatement",
+        _not_furnished(estimate),
+        "Trench, bedding, backfill, dewatering, restoration",
+        f"Traffic control{'; pulling and insertion of pipe' if pulled else ''}",
         _not_tested(estimate),
-        "Permits, surveying, engineering, and third-party inspection",
-        "Shelters, tents, and heat for cold, wet or windy weather",
+        "Permits, survey, engineering, third-party inspection",
+        "Shelters and heat in cold, wet or windy weather",
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
-        "Standby ordered by others, and work outside the stated shifts",
+        "Standby ordered by others; work outside the hours stated",
     )
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
+
+
+def _not_furnished(estimate: Estimate) -> str:
+    """Return which pipe and fittings others furnish."""
+    furnished = furnished_length_m(estimate)
+    if not furnished:
+        return "Pipe and fittings"
+    if furnished >= sum(run.length_m for run in estimate.job.runs):
+        return "Fittings, except those listed"
+    length = length_text(furnished, estimate.job.cover.unit_system)
+    return f"Pipe and fittings, except {length} of pipe"
+
+
+def furnished_length_m(estimate: Estimate) -> float:
+    """Return the length of the runs whose pipe is in the price."""
+    return sum(
+        run.length_m
+        for run in estimate.job.runs
+        if run.pipe_price is not None and run.pipe_price.amount
+    )
+
+
+def length_text(length_m: float, system: UnitSystem) -> str:
+    """Return a length of pipe as the client reads it, ``38,697 LF``."""
+    return f"{convert(length_m, 'length', system):,.0f} {LENGTH_UNIT[system]}"
 
 
 def _not_tested(estimate: Estimate) -> str:
@@ -81,126 +117,108 @@ def _and(parts: Sequence[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
-def scope(context: Context) -> tuple[str, ...]:
-    """Return what the price covers, in sentences."""
-    estimate, system = context.estimate, context.system
-    runs, sizes = estimate.job.runs, estimate.by_run.sizes
-    unit = unit_of("length", system)
-    length = convert(sum(run.length_m for run in runs), "length", system)
-    labels = [size.label for size in sizes]
-    named = ", ".join(labels[:MOST_SIZES])
-    more = f" and {len(labels) - MOST_SIZES} more" if len(labels) > MOST_SIZES else ""
-    tests = len(estimate.tests)
-    return (
-        f"Butt fusion of {length:,.0f} {unit} of polyethylene pipe in "
-        f"{counted(len(runs), 'run')}: {named}{more}",
-        f"{counted(estimate.butt_joints, 'butt joint')}{_others(estimate)}, including labor, "
-        "fusion machines, power, lifting equipment, and consumables",
-        *([f"Hydrostatic testing of {counted(tests, 'test section')}"] if tests else []),
-        _supply(estimate),
-    )
-
-
-def _others(estimate: Estimate) -> str:
-    counts = [run.counts for run in estimate.runs]
-    found = [(kind.work, sum(count.others[kind.key] for count in counts)) for kind in CONNECTIONS]
-    message = [counted(number, what) for what, number in found if number]
-    return "".join(f", {text}" for text in message)
-
-
-def _supply(estimate: Estimate) -> str:
-    """Return which pipe and fittings are in the price."""
-    priced = [run.run_id for run in estimate.job.runs if run.pipe_price and run.pipe_price.amount]
-    lines = [line for line in estimate.cost_lines if line.amount]
-    fittings = [
-        item.supplied
-        for item in COUNTED_ITEMS
-        if item.supplied and any(line.key.startswith(f"item.{item.rate_key}.") for line in lines)
-    ]
-    pipe = "pipe"
-    if len(priced) < len(estimate.job.runs):
-        pipe = f"pipe for {counted(len(priced), 'run')}"
-    supplied = [*([pipe] if priced else []), *fittings]
-    if not supplied:
-        return "Pipe and fittings furnished by others"
-    rest = "fittings" if len(priced) == len(estimate.job.runs) else "pipe and fittings"
-    return f"Furnished by the bidder: {_and(supplied)}. All other {rest} by others"
-
-
-def assumptions(context: Context) -> tuple[str, ...]:
-    """Return what the price rests on, in sentences."""
+def covered(context: Context, item: BidItem) -> str:
+    """Return what a line of the price covers, beside its name."""
     estimate = context.estimate
-    job, resources = estimate.job, estimate.job.resources
-    shift, counting = job.shift, job.counting
-    crews = "One crew" if resources.crews == 1 else f"{resources.crews} crews"
-    machines = counted(resources.machines_per_crew, "fusion machine")
-    each = " each" if resources.crews > 1 else ""
-    lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "weather"}
+    if item.group == "Mobilization":
+        return "Crew, machines, power and lifting to the site and back"
+    if item.key == "Hydrostatic testing":
+        return f"{counted(len(estimate.tests), 'section')}, per the test sections of the schedule"
+    if item.key == "Trial fusions":
+        return "Proof of crew, machine and settings before production"
+    if item.unit == "EA" or item.own_unit == "EA":
+        return counted(round(item.quantity), "joint")
+    return ""
+
+
+def pipe_covered(context: Context) -> str:
+    """Return what the line of pipe covers."""
+    estimate, system = context.estimate, context.system
+    runs = estimate.job.runs
+    length = length_text(sum(run.length_m for run in runs), system)
+    furnished = furnished_length_m(estimate)
+    supply = f"; pipe furnished for {length_text(furnished, system)}" if furnished else ""
+    return f"{length} in {counted(len(runs), 'run')}{supply}"
+
+
+def conditions(context: Context) -> tuple[str, ...]:
+    """Return what the price holds for, one line each."""
+    estimate, system = context.estimate, context.system
+    job, plan = estimate.job, estimate.plan
+    start, finish = (show_date(date, system) for date in (plan.start, plan.finish))
+    lost = {day.date for day in plan.crew_days if day.kind == "weather"}
     return (
-        f"Butt fusion per {METHOD_NAMES[job.fusion.method]}; {_ambient(context)}",
-        f"{job.dates.workdays}, {shift.shift_hours:g} paid hours per shift with "
-        f"{shift.working_min:.0f} min available for joints; {shift.efficiency:.0%} efficiency on "
-        "crew-paced work",
-        *_other_shifts(job),
-        *_on_site(estimate),
-        f"{crews} with {machines}{each}; {_work_span(estimate)}",
-        f"Fittings {counting.fitting_rule}; trial fusions: {counting.test_joint_rule}; rework "
-        f"allowance {counting.rework_share:.1%} of butt joints",
-        f"Weather allowance: {counted(len(lost), 'crew-day')}",
+        f"Joining {start} to {finish}",
+        f"{job.dates.workdays}, {job.shift.shift_hours:g} h a day",
+        *_other_shifts(context),
+        *_tested(context),
+        f"Butt fusion per {METHOD_NAMES[job.fusion.method]}",
+        "Runs ready when and in the order planned",
+        *([f"Weather: {counted(len(lost), 'workday')} lost allowed for"] if lost else []),
+        *_claims(job),
     )
 
 
-def _other_shifts(job: Job) -> Iterator[str]:
-    """Yield what is assumed of overtime dates and a night shift, nothing where there are none."""
-    if job.overtime:
-        dates = "; ".join(
-            f"{row.from_date:%d %b %Y} to {row.to_date:%d %b %Y} {row.shift_hours:g} h"
-            for row in job.overtime
-        )
-        yield f"Other shift lengths: {dates}"
-    other_hours = [row.shift_hours for row in job.overtime]
-    longest = max(job.shift.shift_hours, job.shift.night_hours, *other_hours)
-    if job.shift.overtime_loss and longest > job.shift.straight_hours:
-        yield f"Overtime productivity loss of {job.shift.overtime_loss:.0%} past straight time"
-    if job.shift.night_hours:
-        yield (
-            f"Night shift of {job.shift.night_hours:g} paid hours on the same machines; "
-            f"crew-paced time {job.shift.night_slowing:.0%} longer"
-        )
+def _tested(context: Context) -> Iterator[str]:
+    tests = context.estimate.tests
+    if tests:
+        last = max(test.finish for test in tests)
+        yield f"Hydrostatic tests complete by {show_date(last, context.system)}"
 
 
-def _on_site(estimate: Estimate) -> Iterator[str]:
-    """Yield what is assumed of crew dates and holds, nothing where there are none."""
-    rows = estimate.job.crew_dates
-    if rows:
-        told = (
-            f"crew {row.crew} from {row.from_date:%d %b %Y}"
-            + (f" to {row.to_date:%d %b %Y}" if row.to_date else "")
-            for row in rows
-        )
-        yield f"On site: {'; '.join(told)}"
-    lost = {(day.date, day.crew) for day in estimate.plan.crew_days if day.kind == "hold"}
-    if lost:
-        yield f"Holds entered take {counted(len(lost), 'paid crew-day')} of the plan"
-
-
-def _ambient(context: Context) -> str:
+def _other_shifts(context: Context) -> Iterator[str]:
+    """Yield the hours of overtime dates and of a night shift, nothing where there are none."""
     job, system = context.estimate.job, context.system
-    usual = f"ambient temperature {show(job.site.ambient_c, 'temperature', system)}"
-    monthly = [row.ambient_c for row in job.weather if row.ambient_c is not None]
-    if not monthly:
-        return usual
-    low, high = (show(limit(monthly), "temperature", system) for limit in (min, max))
-    return f"ambient temperature {low} to {high}, by month"
+    for row in job.overtime:
+        dates = f"{show_date(row.from_date, system)} to {show_date(row.to_date, system)}"
+        yield f"{dates}: {row.shift_hours:g} h a day"
+    if job.shift.night_hours:
+        yield f"Night shift of {job.shift.night_hours:g} h"
 
 
-def _work_span(estimate: Estimate) -> str:
-    plan = estimate.plan
-    joined = f"{plan.start:%d %b %Y} to {plan.finish:%d %b %Y}, {plan.work_days} days worked"
-    if not estimate.tests:
-        return f"work {joined}"
-    last = max(test.finish for test in estimate.tests)
-    return f"fusion {joined}; hydrostatic tests through {last:%d %b %Y}"
+def _claims(job: Job) -> Iterator[str]:
+    """Yield how claims are paid, where the Job sheet says it."""
+    bid = job.bid
+    days = f"{bid.payment_days} days net" if bid.payment_days is not None else ""
+    kept = f"{100 * bid.retention:g}% retention" if bid.retention else ""
+    terms = ", ".join(filter(None, (days, kept)))
+    if terms:
+        yield f"Monthly claim by bid item, {terms}"
+
+
+def payment(context: Context) -> tuple[str, ...]:
+    """Return how the items of the schedule are paid, one line each."""
+    job = context.estimate.job
+    bid, items = job.bid, context.estimate.items
+    units = {item.own_unit or item.unit for item in items}
+    change = (
+        f" A change of more than {100 * bid.quantity_change:g}% in the length of an item opens its "
+        "unit price."
+        if bid.quantity_change
+        else ""
+    )
+    addenda = f"; addenda {bid.addenda} are included" if bid.addenda else ""
+    found = (
+        "Lengths are measured along the pipe axis between the limits on the drawings; joints in "
+        "them are included.",
+        _mobilization(job),
+        "Joints are paid when accepted. A joint cut out and made again is not paid twice.",
+        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.{change}",
+        f"Prices hold for the quantities and the order of work in this bid{addenda}.",
+        *(f"{line}." for line in _claims(job)),
+    )
+    return tuple(line for line in found if line)
+
+
+def _mobilization(job: Job) -> str:
+    first = job.bid.mobilization_first
+    if first is None:
+        return ""
+    rest = f", {100 * (1 - first):g}% at half of the joints" if first < 1 else ""
+    return (
+        f"Mobilization: {100 * first:g}% when the first crew is on site{rest}; demobilization "
+        "when the site is clear."
+    )
 
 
 def cautions() -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from estimator.workbook.sheet.spec import Cell, Paper, Row, SheetSpec, Value
 
 HEADER_HEIGHT = 45.0
 BROADER = 0.25
-PLANNING_ONLY = "Planning figures only. See the cautions on the Bid sheet."
+PLANNING_ONLY = "Planning figures only. See the cautions on the Start sheet."
 PAPERS: Mapping[tuple[UnitSystem, bool], Paper] = {
     ("US", False): "letter",
     ("US", True): "tabloid",

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from estimator.cost import fuel_volume
 from estimator.cost.labor import role_hours
 from estimator.units import from_si
-from estimator.workbook.results.bid_sheet import ITEMS, ROUNDING
 from estimator.workbook.results.builder import Context
 
 JOINT_PARTS = ("stick_joints", "fitting_joints", "outside_tie_ins")
@@ -176,5 +175,5 @@ def _money_totals(context: Context) -> Iterator[ControlTotal]:
     yield ControlTotal(
         "Bid price: Price build-up vs. Bid sheet",
         float(bid.price), at["bid.price"],
-        float(bid.price), f"{at[f'page.{ITEMS}']}+{at[f'page.{ROUNDING}']}", CENTS,
+        float(bid.price), at["page.sum"], CENTS,
     )  # fmt: skip

@@ -131,7 +131,7 @@ def _few_days(part: Part) -> Sequence[Step]:
 SHORTER: Mapping[str, Callable[[Part], Sequence[Step]]] = MappingProxyType(
     {"Machine": _one_line_for_other_classes, "Plan": _few_days, LABOR_HOURS: _few_days}
 )
-"""Parts that the sheet tells in fewer lines than the command."""
+"""Parts that the sheet gives in fewer lines than the command."""
 
 
 def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:

@@ -2,23 +2,36 @@
 
 from dataclasses import replace
 
+from estimator.cost.estimate_class import accuracy
 from estimator.display import convert, unit_of
+from estimator.money import round_money
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (36, 13, 24, 18)
 AMOUNT = len(WIDTHS)
+CLASS_LINE = 14.0
+CLASS_NOTE = (
+    "Class depends on how fully the project is defined, not on estimating effort. The practice "
+    "was written for the process industries"
+)
 INTERNAL = "Shows cost and markup. Do not send to the client; send Bid and Bid schedule."
 
 
 def price_sheet(context: Context) -> SheetSpec:
-    """Return the Price build-up sheet; anchors ``bid.*`` point at the steps of the price."""
+    """Return the Price build-up sheet.
+
+    Anchors ``bid.*`` point at the steps of the price, ``bid.words`` at the price in words.
+    """
     sheet = SheetBuilder(context, "Price build-up", "Price build-up")
     sheet.add(Cell(INTERNAL, "plain"))
     sheet.add()
     add_chain(sheet, AMOUNT)
     _averages(sheet)
+    _estimate_class(sheet)
+    _words(sheet)
     return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False)
 
 
@@ -41,3 +54,39 @@ def _averages(sheet: SheetBuilder) -> None:
             *[Cell(None, "text")] * (AMOUNT - 3),
             Cell(value, "money", f"IF({reference}=0,0,{price}/{reference})"),
         )
+
+
+def _estimate_class(sheet: SheetBuilder) -> None:
+    """Add the customary ranges of the estimate class, where the Job sheet names one."""
+    context = sheet.context
+    chosen = context.estimate.job.bid.estimate_class
+    if chosen is None:
+        return
+    ranges = accuracy(chosen)
+    price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
+    sheet.add()
+    sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
+    sheet.add(*(Cell(head, "header") for head in ("Range", "Percent", "", "Price")))
+    for found in ranges:
+        name = f"{found.reach.capitalize()} ({found.confidence})"
+        for word, share in (("low", found.low), ("high", found.high)):
+            row = sheet.next_row
+            sheet.add(
+                Cell(f"{name}, {word}", "text"), Cell(share, "pct"), Cell(None, "text"),
+                Cell(float(round_money(value * (1 + share))), "money",
+                     f"ROUND({price}*(1+B{row}),2)"),
+            )  # fmt: skip
+    row = sheet.add(Cell(CLASS_NOTE, "note"), height=3 * CLASS_LINE)
+    sheet.merge(row, 1, AMOUNT)
+
+
+def _words(sheet: SheetBuilder) -> None:
+    """Add the working of the price in words, which the client's pages show."""
+    context = sheet.context
+    sheet.add()
+    sheet.section("Bid price in words, for the client's pages", AMOUNT)
+    price, first = float(context.estimate.bid.price), f"B{sheet.next_row}"
+    for cell in word_cells(price, context.currency, local(context, "bid.price"), first):
+        style = "text" if isinstance(cell.value, str) else "int"
+        sheet.add(Cell(cell.label, "text"), Cell(cell.value, style, cell.formula))
+    sheet.anchor("bid.words", 2, sheet.last_row)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from estimator.cost.by_run import is_work
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
-from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN
+from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN, PIPE
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
 from estimator.workbook.results.cost_sheet import EVERY_RUN
@@ -19,7 +19,7 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 RUN_HEADS = (
     ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Tie-in time", 14),
 )  # fmt: skip
-AMOUNT_WIDTH = 13
+AMOUNT_WIDTH, LABEL = 13, 2
 AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Cost per unit")
@@ -30,7 +30,8 @@ def run_cost_sheet(context: Context) -> SheetSpec:
 
     Anchors ``by_run.cost``, ``by_run.price``, ``by_size.cost`` and ``bid.by_size`` point at its
     totals, ``by_run.<run>`` and ``by_size.own.<size>`` at what the bid item of a run or size
-    carries of the cost, ``by_run.tie_ins`` at what tie-ins carry.
+    carries of the cost, ``by_run.pipe.<run>`` at its pipe, ``by_run.tie_ins`` at what tie-ins
+    carry, and ``by_run.column.<name>`` at the columns of pipe, own item and supply.
     """
     sheet = SheetBuilder(context, "Cost by run", "Cost by run and size")
     by_run = _in_order(context.estimate.by_run)
@@ -46,6 +47,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
     _closing_rows(sheet, layout, by_run)
     put_sizes(sheet, layout, by_run, size_rows)
+    _anchor_columns(sheet, layout)
     extra = [AMOUNT_WIDTH] * (len(by_run.allocations) + len(AFTER_HEADS))
     return replace(
         sheet.spec(large_paper=True),
@@ -152,6 +154,9 @@ def _run_row(
         Cell(price / joints if joints else 0.0, "money", f"IF({made}=0,0,{letters}{row}/{made})"),
     )
     sheet.anchor(f"by_run.{run.run_id}", layout.total + 2, row)
+    for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
+        if allocation.cost_type == PIPE:
+            sheet.anchor(f"by_run.pipe.{run.run_id}", number, row)
 
 
 def _share_formula(
@@ -214,6 +219,17 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
     )
     sheet.anchor("by_run.rounding", after, row)
     _totals(sheet, layout)
+
+
+def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
+    """Name the columns by which the bid schedule tells furnished pipe from other pipe."""
+    columns = {"label": LABEL, "own": layout.total + 2}
+    for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
+        if allocation.cost_type == PIPE:
+            columns["pipe"] = number
+    for name, number in columns.items():
+        cells = f"{sheet.reference(number, layout.first)}:{sheet.address(number, layout.last)}"
+        sheet.context.anchors[f"by_run.column.{name}"] = cells
 
 
 def _totals(sheet: SheetBuilder, layout: Layout) -> None:

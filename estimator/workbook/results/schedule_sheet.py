@@ -1,91 +1,163 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
+from itertools import groupby
 
-from estimator.display import convert, unit_of
-from estimator.models.run_costs import BidItem
-from estimator.workbook.results.builder import Context, SheetBuilder, breadth
+from estimator.models.run_costs import BidItem, ItemPart
+from estimator.workbook.results.bid_text import payment, with_own_terms
+from estimator.workbook.results.builder import Context
+from estimator.workbook.results.client_page import ClientPage, dated_title, height_of
+from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (7, 60, 14, 12, 15, 18)
-ITEM_HEADS = ("Item", "Description", "Quantity", "Unit", "Unit price", "Amount")
-AMOUNT, ONE_LINE = len(WIDTHS), 72
-LINE_HEIGHT, ROW_HEIGHT, TOTAL_HEIGHT = 15.0, 15.75, 20.25
-QUANTITIES = (
-    "Quantities come from the pipe schedule. Mobilization, tie-ins, trial fusions and "
-    "hydrostatic testing are separate items. Unit prices apply to changed quantities only while "
-    "the lump sums still hold."
-)
+WIDTHS = (8, 42, 10, 8, 12, 13)
+AMOUNT = len(WIDTHS)
+TEXT_LETTERS, WIDE_LETTERS = 50, 105
+GROUP_HEIGHT, TOTAL_HEIGHT = 18.0, 20.0
+HOW_PAID = "How the schedule is paid"
 
 
 def schedule_sheet(context: Context) -> SheetSpec:
-    """Return the Bid schedule sheet; its items and their rounding add up to ``bid.price``."""
-    sheet = SheetBuilder(context, "Bid schedule", "Bid schedule")
-    sheet.add()
+    """Return the Bid schedule sheet.
+
+    Anchors ``schedule.price`` points at the sum of its items, ``schedule.item.<n>`` at the amount
+    of each and ``schedule.unit_price.<n>`` at its unit price, ``schedule.group.<group>`` at the
+    sum of a group.
+    """
+    sheet = ClientPage(context, "Bid schedule")
+    _title(sheet)
     header = _items(sheet)
-    _by_size(sheet)
-    _note(sheet, QUANTITIES)
+    _payment(sheet)
     return replace(sheet.spec(), widths=WIDTHS, freeze=(header, 0), landscape=False,
                    header_row=header)  # fmt: skip
 
 
-def _items(sheet: SheetBuilder) -> int:
-    """Add the items and what they come to; return the row of their header."""
+def _title(sheet: ClientPage) -> None:
     context = sheet.context
-    header = sheet.add(*(Cell(title, "header") for title in ITEM_HEADS))
-    for number, item in enumerate(context.estimate.items, 1):
-        _item_row(sheet, number, item)
-    bid, price = context.estimate.bid, context.anchors["bid.price"]
-    items = f"$F${header + 1}:$F${sheet.last_row}"
-    shown = sum((item.amount for item in context.estimate.items), Decimal(0))
-    lines = (
-        ("Subtotal, all items", shown, f"SUM({items})", "schedule.items"),
-        ("Rounding", bid.price - shown, f"ROUND({price}-SUM({items}),2)", "schedule.rounding"),
-    )
-    for label, value, formula, anchor in lines:
-        row = sheet.add(None, Cell(label, "text"), *[Cell(None, "text")] * (AMOUNT - 3),
-                        Cell(float(value), "money", formula), height=ROW_HEIGHT)  # fmt: skip
-        sheet.anchor(anchor, AMOUNT, row)
-    total = f"F{sheet.last_row - 1}+F{sheet.last_row}"
-    sheet.add(None, Cell("Bid price", "total_text"), *[Cell(None, "total_text")] * (AMOUNT - 3),
-              Cell(float(bid.price), "total_money", total), height=TOTAL_HEIGHT)  # fmt: skip
-    sheet.anchor("schedule.price", AMOUNT, sheet.last_row)
+    cover = context.estimate.job.cover
+    company = context.input("job", "", "company")
+    blanks = [None] * (AMOUNT - 2)
+    sheet.add(
+        Cell("Bid schedule", "title"), *blanks,
+        Cell(cover.company or "", "key_right", f'{company}&""' if company else None), height=24,
+    )  # fmt: skip
+    sheet.add(Cell(cover.job_name, "plain"), *blanks, Cell(dated_title(context), "plain_right"))
+    sheet.add()
+
+
+def _items(sheet: ClientPage) -> int:
+    """Add the items by group and what they come to; return the row of their header."""
+    context = sheet.context
+    items, currency = context.estimate.items, context.currency
+    owner = "Owner's item" if context.estimate.job.owner_items else "Item"
+    heads = (owner, "Description", "Quantity", "Unit", f"Unit price, {currency}",
+             f"Amount, {currency}")  # fmt: skip
+    header = sheet.add(*(Cell(title, "header") for title in heads))
+    rows = _rows_of(items, header)
+    sums = []
+    for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
+        sheet.add(Cell(group, "key"), height=GROUP_HEIGHT)
+        first = sheet.next_row
+        for n, item in members:
+            _item_row(sheet, item, rows, rows[n])
+            sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
+            sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
+        value = sum(float(item.amount) for item in items if item.group == group)
+        row = sheet.add(
+            Cell(None, "total_text"), Cell(f"{group}, subtotal", "total_text"),
+            *[Cell(None, "total_text")] * 3,
+            Cell(round(value, 2), "total_money", f"SUM(F{first}:F{sheet.last_row})"),
+        )  # fmt: skip
+        sheet.anchor(f"schedule.group.{group}", AMOUNT, row)
+        sums.append(f"F{row}")
+    price = float(context.estimate.bid.price)
+    row = sheet.add(
+        Cell("Bid price", "grand_total_text"), *[Cell(None, "grand_total_text")] * 4,
+        Cell(price, "grand_total", "+".join(sums)), height=TOTAL_HEIGHT,
+    )  # fmt: skip
+    sheet.anchor("schedule.price", AMOUNT, row)
+    words = context.anchors["bid.words"]
+    row = sheet.add(Cell(price_in_words(price, context.currency), "note", words))
+    sheet.merge(row, 1, AMOUNT)
     sheet.add()
     return header
 
 
-def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
-    context, row = sheet.context, sheet.next_row
-    step = context.input("rates", "", "unit_price_step")
-    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
-    share = f"{price}*{_cost_reference(context, item)}/{job_cost}/C{row}"
-    rounded = f"ROUND({share},2)"
-    if step:
-        rounded = f"IF({step}=0,{rounded},ROUND(ROUND({share}/{step},0)*{step},2))"
-    formula = f"IF({job_cost}*C{row}=0,0,{rounded})"
+def _rows_of(items: Sequence[BidItem], header: int) -> Mapping[int, int]:
+    """Return the row of each item: a heading goes before each group, a sum after it."""
+    rows, row = {}, header
+    for _, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
+        row += 1
+        for n, _item in members:
+            row += 1
+            rows[n] = row
+        row += 1
+    return rows
+
+
+def _item_row(sheet: ClientPage, item: BidItem, rows: Mapping[int, int], row: int) -> None:
+    context = sheet.context
     whole = item.quantity == int(item.quantity)
     sheet.add(
-        Cell(number, "center"),
+        Cell(item.number, "text"),
         Cell(item.description, "text_wrap"),
         Cell(item.quantity, "int" if whole else "num1"),
         Cell(item.unit, "center"),
-        Cell(float(item.unit_price), "money", formula),
+        Cell(float(item.unit_price), "money", _unit_price(context, item, rows, row)),
         Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
+        height=height_of(item.description, TEXT_LETTERS),
     )
-    sheet.heights[row] = 2 * LINE_HEIGHT if breadth(item.description) > ONE_LINE else ROW_HEIGHT
 
 
-def _cost_reference(context: Context, item: BidItem) -> str:
-    kind, _, name = item.key.partition(".")
-    if kind == "lines":
+def _unit_price(context: Context, item: BidItem, rows: Mapping[int, int], row: int) -> str | None:
+    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
+    if item.fixed_price:
+        return context.input("owner_items", item.key, "price")
+    if item.balances:
+        others = _ranges(sorted(other for other in rows.values() if other != row))
+        return f"ROUND({price}-SUM({others}),2)" if others else price
+    step = context.input("rates", "", "unit_price_step")
+    share = f"{price}*({cost_formula(context, item)})/{job_cost}/C{row}"
+    rounded = f"ROUND({share},2)"
+    if step:
+        rounded = f"IF({step}=0,{rounded},ROUND(ROUND({share}/{step},0)*{step},2))"
+    return f"IF({job_cost}*C{row}=0,0,{rounded})"
+
+
+def _ranges(rows: Sequence[int]) -> str:
+    """Return the amounts of some rows, neighbors as one range."""
+    spans: list[list[int]] = []
+    for row in rows:
+        if spans and row == spans[-1][1] + 1:
+            spans[-1][1] = row
+        else:
+            spans.append([row, row])
+    return ",".join(f"F{first}:F{last}" for first, last in spans)
+
+
+def cost_formula(context: Context, item: BidItem) -> str:
+    """Return the formula of the job cost that an item carries."""
+    text = "".join(f"{'-+'[part.sign > 0]}{_part(context, part)}" for part in item.parts)
+    return text.removeprefix("+") or "0"
+
+
+def _part(context: Context, part: ItemPart) -> str:
+    at, name = context.anchors, part.name
+    if part.kind == "lines":
         return _lines_reference(context, name)
-    anchors = {
-        "size": f"by_size.own.{name}",
-        "run": f"by_run.{name}",
-        "tie_ins": "by_run.tie_ins",
-    }
-    return context.anchors[anchors[kind]]
+    if part.kind in ("size", "run", "tie-ins", "pipe of run"):
+        return at[{
+            "size": f"by_size.own.{name}",
+            "run": f"by_run.{name}",
+            "tie-ins": "by_run.tie_ins",
+            "pipe of run": f"by_run.pipe.{name}",
+        }[part.kind]]  # fmt: skip
+    label, own, pipe = (at[f"by_run.column.{key}"] for key in ("label", "own", "pipe"))
+    escaped = name.replace('"', '""')
+    if part.kind == "pipe of size":
+        return f'SUMIF({label},"{escaped}",{pipe})'
+    return f'SUMIFS({own},{label},"{escaped}",{pipe},">0")'
 
 
 def _lines_reference(context: Context, item: str) -> str:
@@ -95,30 +167,11 @@ def _lines_reference(context: Context, item: str) -> str:
     return f"({cells})" if len(lines) > 1 else cells
 
 
-def _by_size(sheet: SheetBuilder) -> None:
-    context = sheet.context
-    unit = unit_of("length", context.system)
-    sheet.section("All-in prices by size (whole bid price allocated), for comparison only", AMOUNT)
-    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
-    sheet.add(*(Cell(head, "header") for head in heads))
-    for size in context.estimate.by_run.sizes:
-        at = {name: context.anchors[f"by_size.{name}.{size.label}"]
-              for name in ("length", "joints", "price")}  # fmt: skip
-        length = convert(size.length_m, "length", context.system)
-        price, joints = float(size.price), size.butt_joints
-        each = price / joints if joints else 0.0
-        sheet.add(
-            None,
-            Cell(size.label, "text"),
-            Cell(length, "num1", at["length"]),
-            Cell(joints, "int", at["joints"]),
-            Cell(price / length, "money", f"{at['price']}/{at['length']}"),
-            Cell(each, "money", f"IF({at['joints']}=0,0,{at['price']}/{at['joints']})"),
-            height=ROW_HEIGHT,
-        )
-    sheet.add()
-
-
-def _note(sheet: SheetBuilder, text: str) -> None:
-    row = sheet.add(Cell(text, "text_wrap"), height=45)
-    sheet.merge(row, 1, AMOUNT)
+def _payment(sheet: ClientPage) -> None:
+    job = sheet.context.estimate.job
+    lines = with_own_terms(payment(sheet.context), job, "how it is paid")
+    if not lines:
+        return
+    sheet.section(HOW_PAID, AMOUNT)
+    for line in lines:
+        sheet.text(f"\N{BULLET} {line}", 1, AMOUNT, WIDE_LETTERS)

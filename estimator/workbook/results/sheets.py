@@ -14,6 +14,7 @@ from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.explain_sheet import Line, explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
+from estimator.workbook.results.item_price_sheet import item_price_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
@@ -44,6 +45,8 @@ class ResultSheet:
     name: str
     make: Callable[[Asked], SheetSpec]
     refers_to: tuple[str, ...] = ()
+    for_client: bool = False
+    """Whether it goes to the client, so that it shows no check status."""
 
 
 def _plain(make: Callable[[Context], SheetSpec]) -> Callable[[Asked], SheetSpec]:
@@ -61,8 +64,9 @@ SHEETS = (
     ResultSheet("Cost", _plain(cost_sheet)),
     ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),
     ResultSheet("Price build-up", _plain(price_sheet)),
-    ResultSheet("Bid", _plain(bid_sheet), ("Bid schedule", "Risk", "Compare", "Explain")),
-    ResultSheet("Bid schedule", _plain(schedule_sheet)),
+    ResultSheet("Bid", _plain(bid_sheet), ("Bid schedule", "Compare"), for_client=True),
+    ResultSheet("Bid schedule", _plain(schedule_sheet), for_client=True),
+    ResultSheet("Item prices", _plain(item_price_sheet)),
     ResultSheet("Risk", _plain(risk_sheet)),
     ResultSheet("Compare", _plain(compare_sheet)),
     ResultSheet("Options", _plain(options_sheet)),
@@ -88,7 +92,7 @@ def result_sheets(
     places : Places
         Where the inputs stand, for the live formulas.
     watched : sequence of Watch
-        What tells that an input was changed.
+        What shows that an input was changed.
     sheet_names : mapping
         Name in this workbook of each of ``RESULT_SHEETS``.
     """
@@ -110,4 +114,5 @@ def each_sheet(
         unmade = {sheet.name for sheet in waiting}
         sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
         waiting.remove(sheet)
-        yield sheet.name, with_warning_color(sheet.make(asked))
+        made = sheet.make(asked)
+        yield sheet.name, made if sheet.for_client else with_warning_color(made)

@@ -15,10 +15,12 @@ ONE_DAY = dt.timedelta(days=1)
 LONGEST_TEXT, ROOM_TO_TELL = 32_767, 40
 
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "_x": "_x005F_x"}
-_SPECIAL = re.compile(
-    '[&<>"]|_x(?=[0-9A-Fa-f]{4}_)|[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]'
+_FORBIDDEN = re.compile(
+    "_x(?=[0-9A-Fa-f]{4}_)|[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 )
-"""What cannot stand as it is: markup, text like an escape, and what XML forbids."""
+"""What no cell can hold as it is: text like an escape, and what XML forbids."""
+_SPECIAL = re.compile(f'[&<>"]|{_FORBIDDEN.pattern}')
+"""What cannot stand in XML as it is: this and markup."""
 
 
 def escape(text: str) -> str:
@@ -32,6 +34,15 @@ def escape(text: str) -> str:
     if _SPECIAL.search(text) is None:
         return text
     return _SPECIAL.sub(_escaped, text)
+
+
+def storable(text: str) -> str:
+    """Return text for an element of XML, which escapes markup itself.
+
+    >>> storable("a<b" + chr(7))
+    'a<b_x0007_'
+    """
+    return _FORBIDDEN.sub(_escaped, text)
 
 
 def _escaped(match: re.Match[str]) -> str:

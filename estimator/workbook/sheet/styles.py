@@ -76,6 +76,9 @@ _HEADER = StyleDef(
 )
 _NOTE = StyleDef(italic=True, font_color=QUIET)
 _LEGEND = StyleDef(font_size=9, align="center", vertical="center")
+_PRICE = StyleDef(
+    bold=True, font_size=18, font_color=TEAL, fill=PALE, align="right", vertical="center"
+)
 _DATE = "ddd d mmm yyyy"
 _INT, _NUM1, _NUM2, _NUM3 = "#,##0", "#,##0.0", "#,##0.00", "#,##0.000"
 
@@ -112,7 +115,27 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "grand_total_text": replace(_GRAND, align="left", indent=1),
         "grand_total": replace(_GRAND, number_format=_NUM2),
         "plain": StyleDef(),
+        "plain_wrap": StyleDef(wrap=True),
+        "plain_right": StyleDef(align="right"),
+        "label": StyleDef(font_color=QUIET),
+        "label_low": StyleDef(font_color=QUIET, vertical="bottom"),
+        "sign": StyleDef(border="bottom"),
+        "title_right": StyleDef(
+            bold=True, font_size=16, font_color=TEAL, align="right", vertical="center"
+        ),
+        "price_text": StyleDef(
+            bold=True, font_size=13, font_color=TEAL, fill=PALE, vertical="center", indent=1
+        ),
+        "price": replace(_PRICE, number_format=_NUM2),
+        "price_dollars": replace(_PRICE, number_format='"$"#,##0.00'),
+        "price_words": StyleDef(fill=PALE, indent=1, border="bottom", wrap=True),
+        "add_deduct": replace(
+            _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change"'
+        ),
+        "client_date_us": StyleDef(align="right", number_format="mmm d, yyyy"),
+        "client_date_si": StyleDef(align="right", number_format="d mmm yyyy"),
         "key": _KEY,
+        "key_right": replace(_KEY, align="right"),
         "key_int": replace(_KEY, number_format=_INT, align="center"),
         "key_num2": replace(_KEY, number_format=_NUM2, align="center"),
         "key_center": replace(_KEY, align="center"),

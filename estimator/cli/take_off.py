@@ -1,0 +1,147 @@
+"""``estimator import``: a take-off of somebody else's making into the pipe schedule."""
+
+import argparse
+import sys
+from collections.abc import Iterator, Sequence
+
+from estimator import files
+from estimator.cli.ending import print_problems
+from estimator.cli.screen import tell
+from estimator.display import counted
+from estimator.errors import InputError, Problem
+from estimator.takeoff.answers import Answer, Answers, load
+from estimator.takeoff.foreign import ForeignTable, read_foreign
+from estimator.takeoff.into import Import, read_takeoff
+from estimator.takeoff.schedule import APPEND, REPLACE, Target, open_target
+
+HEADS = ("No.", "What", "Found", "Read as", "Unit", "Known", "Note")
+WIDEST = 44
+PROMPT = "Take these readings? y = yes, n = no, or the number of one to change: "
+NEXT_TIME = ".map.csv"
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator import``."""
+    parser.add_argument(
+        "takeoff", metavar="TAKEOFF", help="a CSV file or workbook; may be the job itself"
+    )
+    parser.add_argument("--into", metavar="JOB", required=True, help="workbook to fill in")
+    parser.add_argument("--sheet", default="", help="sheet of TAKEOFF that holds the table")
+    parser.add_argument(
+        "--map", metavar="FILE", default="",
+        help=f"how the table is read, kept for the next one (default: TAKEOFF{NEXT_TIME})",
+    )  # fmt: skip
+    parser.add_argument("--yes", action="store_true", help="take every reading as it is guessed")
+    there = parser.add_mutually_exclusive_group()
+    there.add_argument(
+        f"--{REPLACE}", dest="mode", action="store_const", const=REPLACE, default="",
+        help="put the runs in place of the rows that are there",
+    )  # fmt: skip
+    there.add_argument(
+        f"--{APPEND}", dest="mode", action="store_const", const=APPEND,
+        help="put the runs below the rows that are there",
+    )  # fmt: skip
+    parser.set_defaults(run=run_import)
+
+
+def run_import(options: argparse.Namespace) -> int:
+    """Read a take-off with the user, and write its runs into the workbook."""
+    if files.is_same(options.takeoff, options.into) and not options.sheet:
+        raise InputError([Problem("--sheet", "name the sheet of the job that holds the take-off")])
+    files.refuse_unsavable(options.into)
+    before = files.read_bytes(options.into)
+    target = open_target(before, options.into)
+    path = options.map or f"{options.takeoff}{NEXT_TIME}"
+    known = load(files.read_bytes(path), path) if files.exists(path) else Answers()
+    table = read_foreign(options.takeoff, options.sheet, known)
+    found = _agreed(options, table, target, known, path)
+    if found is None:
+        return 1
+    backup = files.save_with_backup(options.into, found.data, tell, read=before)
+    files.save_atomically(path, found.answers.confirmed().saved())
+    sys.stdout.write(
+        f"{options.into}: {counted(len(found.runs), 'run')} with "
+        f"{counted(found.fittings, 'fitting')} written to {target.table.sheet}. The previous "
+        f"version is {backup}\n"
+        f"How the table was read is kept in {path}\n"
+        f"Next: estimator check {options.into}\n"
+    )
+    return 0
+
+
+def _agreed(
+    options: argparse.Namespace, table: ForeignTable, target: Target, answers: Answers, path: str
+) -> Import | None:
+    """Return the import that the user agrees to, None if there is none."""
+    while True:
+        found = read_takeoff(table, target, answers, options.mode)
+        asking = bool(found.answers.open) and not options.yes
+        _say(_shown(found))
+        if found.problems:
+            print_problems(found.problems)
+            sys.stderr.write(f"{counted(len(found.problems), 'problem')}, nothing was written\n")
+        if not asking:
+            return None if found.problems else found
+        if not _at_terminal():
+            _refuse(found, path)
+            return None
+        said = input(PROMPT).strip().casefold()
+        if said in ("y", "yes") and not found.problems:
+            return found
+        if not said.isdigit() or not 1 <= int(said) <= len(found.answers.asked):
+            sys.stdout.write("Nothing was written.\n")
+            return None
+        answers = _changed(found.answers, found.answers.asked[int(said) - 1])
+
+
+def _at_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def _changed(answers: Answers, answer: Answer) -> Answers:
+    """Return the answers with another meaning of one, as typed."""
+    if answer.choices:
+        sys.stdout.write(f"One of: {', '.join(answer.choices)}\n")
+    said = input(f"{answer.what} {answer.found}: read as: ")
+    return answers.changed(answer, said)
+
+
+def _refuse(found: Import, path: str) -> None:
+    files.save_atomically(path, found.answers.saved())
+    sys.stderr.write(
+        f"{counted(len(found.answers.open), 'reading')} above are guesses that nobody has "
+        "confirmed, so nothing was written. Run again with --yes to take them as they are; or "
+        f"correct them in {path}, set confirmed to yes there, and run again\n"
+    )
+
+
+def _shown(found: Import) -> Iterator[str]:
+    rows = [HEADS, *(_line(number, one) for number, one in enumerate(found.answers.asked, 1))]
+    yield "How the table is read:"
+    yield from _left(rows)
+    if found.left_out:
+        yield "Rows left out:"
+        yield from (f"    {line}" for line in found.told())
+    yield f"{counted(len(found.runs), 'run')}, {counted(found.fittings, 'fitting')}"
+
+
+def _line(number: int, one: Answer) -> tuple[str, ...]:
+    known = "yes" if one.confirmed else "guess"
+    texts = (one.what, one.found, one.meaning, one.unit, known, one.note)
+    return (
+        str(number),
+        *(text if len(text) <= WIDEST else f"{text[: WIDEST - 3]}..." for text in texts),
+    )
+
+
+def _left(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        yield "  ".join(
+            f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)
+        ).rstrip()
+
+
+def _say(lines: Iterator[str]) -> None:
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
+    sys.stdout.flush()

@@ -1,0 +1,56 @@
+"""Our bid items as the owner's bid form numbers, words and joins them."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from estimator.inputs.dictionary import squeeze
+from estimator.models.bid_inputs import OwnerItem
+from estimator.models.job import Job
+from estimator.models.run_costs import ITEM_GROUPS, BidItem
+from estimator.money import round_money
+
+
+def as_owner_asks(items: Sequence[BidItem], job: Job) -> list[BidItem]:
+    """Return our items with the owner's numbers and wording, in the owner's order.
+
+    Rows with the same number make one item: its cost is that of all, its quantity and unit are
+    those of the first, to which others in the same unit add theirs. Items without a row follow
+    those of their group. Without any rows the items are numbered from 1.
+    """
+    ours = {squeeze(item.key): item for item in items}
+    numbered: dict[str, BidItem] = {}
+    for row in job.owner_items:
+        item = ours.pop(squeeze(row.item), None)
+        if item is not None:
+            before = numbered.get(row.owner_no)
+            numbered[row.owner_no] = _first(item, row) if before is None else _joined(before, item)
+    found = sorted((*numbered.values(), *ours.values()), key=lambda i: ITEM_GROUPS.index(i.group))
+    if not job.owner_items:
+        found = [replace(item, number=str(n)) for n, item in enumerate(found, 1)]
+    return found
+
+
+def _first(item: BidItem, row: OwnerItem) -> BidItem:
+    price = row.price.amount if row.price is not None else None
+    return replace(
+        item,
+        number=row.owner_no,
+        description=row.owner_text or item.description,
+        unit=row.unit or item.unit,
+        own_unit=item.unit,
+        unit_price=Decimal(0) if price is None else round_money(price),
+        fixed_price=price is not None,
+    )
+
+
+def _joined(item: BidItem, other: BidItem) -> BidItem:
+    """Return an item of the owner's that holds another one of ours too."""
+    more = other.quantity if other.unit == item.own_unit and not item.lump_sum else 0.0
+    return replace(
+        item,
+        quantity=item.quantity + more,
+        cost=item.cost + other.cost,
+        parts=(*item.parts, *other.parts),
+        keys=(*item.keys, *other.keys),
+    )

@@ -1,0 +1,93 @@
+"""The Item prices sheet: what each bid item carries of the cost, for the bidder's own eyes."""
+
+from dataclasses import replace
+
+from estimator.cost.by_size import price_of
+from estimator.display import convert, unit_of
+from estimator.models.run_costs import BidItem
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.schedule_sheet import cost_formula
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+
+HEADS = (
+    "Item", "Our item", "Job cost in it", "Price by cost", "Price on the bid", "Difference",
+    "Difference, %", "Remark",
+)  # fmt: skip
+WIDTHS = (10, 34, 15, 15, 15, 14, 12, 26)
+UNBALANCED_FROM = 0.05
+UNBALANCED, TYPED, ROUNDS = "unbalanced", "price typed in", "takes what rounding leaves"
+INTERNAL = "Shows cost and unbalanced items. Do not send to the client; send Bid and Bid schedule."
+
+
+def item_price_sheet(context: Context) -> SheetSpec:
+    """Return the Item prices sheet: items against their cost, and all-in prices by size."""
+    sheet = SheetBuilder(context, "Item prices", "Item prices")
+    sheet.add(Cell(INTERNAL, "plain"))
+    sheet.add()
+    sheet.section("Price of each bid item against the job cost it carries", len(HEADS))
+    sheet.add(*(Cell(head, "header") for head in HEADS))
+    first = sheet.next_row
+    for n, item in enumerate(context.estimate.items):
+        _item_row(sheet, n, item)
+    last = sheet.last_row
+    _total(sheet, first)
+    sheet.add()
+    _by_size(sheet)
+    rule = ConditionalRule(f"H{first}:H{last}", "text equals", UNBALANCED, "warn")
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, conditional=(rule,))
+
+
+def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
+    context, row = sheet.context, sheet.next_row
+    bid, price, job = context.estimate.bid, *(context.anchors[f"bid.{n}"] for n in ("price", "job"))
+    by_cost = float(price_of(bid, item.cost))
+    difference = float(item.amount) - by_cost
+    share = difference / by_cost if by_cost else 0.0
+    plain = TYPED if item.fixed_price else ROUNDS if item.balances else ""
+    off = abs(share) > UNBALANCED_FROM or (not by_cost and bool(difference))
+    sheet.add(
+        Cell(item.number, "text"),
+        Cell("; ".join(item.keys), "text_wrap"),
+        Cell(float(item.cost), "money", cost_formula(context, item)),
+        Cell(by_cost, "money", f"IF({job}=0,0,ROUND({price}*C{row}/{job},2))"),
+        Cell(float(item.amount), "money", context.anchors[f"schedule.item.{number}"]),
+        Cell(round(difference, 2), "money", f"E{row}-D{row}"),
+        Cell(share, "pct", f"IF(D{row}=0,0,F{row}/D{row})"),
+        Cell(UNBALANCED if off else plain, "text",
+             f'IF(OR(ABS(G{row})>{UNBALANCED_FROM},AND(D{row}=0,F{row}<>0)),'
+             f'"{UNBALANCED}","{plain}")'),
+    )  # fmt: skip
+
+
+def _total(sheet: SheetBuilder, first: int) -> None:
+    last = sheet.last_row
+    sums = []
+    for number, letter in enumerate("CDEF", 3):
+        value = sum(sheet.number_at(row, number) for row in range(first, last + 1))
+        sums.append(Cell(round(value, 2), "total_money", f"SUM({letter}{first}:{letter}{last})"))
+    blank = Cell(None, "total_text")
+    sheet.add(Cell("Total", "total_text"), blank, *sums, blank, blank)
+
+
+def _by_size(sheet: SheetBuilder) -> None:
+    context = sheet.context
+    unit = unit_of("length", context.system)
+    sheet.section(
+        "All-in prices by size: the whole bid price allocated, for comparison", len(HEADS)
+    )
+    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
+    sheet.add(*(Cell(head, "header") for head in heads))
+    for size in context.estimate.by_run.sizes:
+        at = {name: context.anchors[f"by_size.{name}.{size.label}"]
+              for name in ("length", "joints", "price")}  # fmt: skip
+        length = convert(size.length_m, "length", context.system)
+        price, joints = float(size.price), size.butt_joints
+        each = price / joints if joints else 0.0
+        sheet.add(
+            None,
+            Cell(size.label, "text"),
+            Cell(length, "num1", at["length"]),
+            Cell(joints, "int", at["joints"]),
+            Cell(price / length, "money", f"{at['price']}/{at['length']}"),
+            Cell(each, "money", f"IF({at['joints']}=0,0,{at['price']}/{at['joints']})"),
+        )

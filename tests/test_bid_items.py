@@ -1,0 +1,217 @@
+"""The owner's bid items, rounding in mobilization, pipe apart, prices typed in, scope left out."""
+
+from decimal import Decimal
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.errors import InputError
+from estimator.models.bid_inputs import OwnerItem
+from estimator.models.job import Override
+from estimator.models.rates import MoneyRate
+from estimator.pipeline import estimate
+from estimator.whatif import compare
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.price_words import price_in_words
+from tests.jobs import job, money, rates, run
+from tests.office import recalculate
+from tests.workbook_factory import WorkbookFactory
+
+TWO = job(
+    run("R1", size="8", dr=11.0, length=(300.0,), pipe_price=money(9.5, "m")),
+    run("R2", size="8", dr=11.0, length=(200.0,), tie_ins=1),
+).model_copy(update={"rates": rates(mobilization=money(8500, "lump sum"),
+                                    demobilization=money(5000, "lump sum"))})  # fmt: skip
+
+
+def items_of(found):
+    return {item.key: item for item in found.items}
+
+
+def asked(base, *rows):
+    return base.model_copy(update={"owner_items": tuple(OwnerItem(**row) for row in rows)})
+
+
+@pytest.mark.parametrize("step", [None, 0.5, 10.0])
+@pytest.mark.parametrize("by", ["by size", "by run"])
+@pytest.mark.parametrize("pipe", ["with joining", "own items"])
+def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
+    given = TWO.changed(bid_items=by, pipe_items=pipe)
+    given = given.model_copy(update={"rates": given.rates.model_copy(
+        update={"unit_price_step": step, "bid_step": 100.0})})  # fmt: skip
+    found = estimate(given)
+    assert sum(item.amount for item in found.items) == found.bid.price
+    assert [item.key for item in found.items if item.balances] == ["Mobilization"]
+    assert sum(item.cost for item in found.items) == pytest.approx(found.bid.job_cost, abs=1)
+
+
+def test_furnished_pipe_stands_apart_from_pipe_by_others():
+    """500 m in all: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
+    items = items_of(estimate(TWO))
+    assert items["IPS 8 DR 11 furnished"].description.startswith("Furnish and join 8 in IPS DR 11")
+    assert items["IPS 8 DR 11 furnished"].quantity == 300.0
+    assert items["IPS 8 DR 11"].description.endswith("pipe by others")
+    assert items["IPS 8 DR 11"].quantity == 200.0
+    apart = items_of(estimate(TWO.changed(pipe_items="own items")))
+    whole = estimate(TWO)
+    pipe = sum(line.amount for line in whole.cost_lines if line.cost_type == "Pipe")
+    assert apart["IPS 8 DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
+    joined = apart["IPS 8 DR 11 furnished"].cost + pipe
+    assert joined == items["IPS 8 DR 11 furnished"].cost
+    assert apart["IPS 8 DR 11 furnished"].description == "Join 8 in IPS DR 11 polyethylene pipe"
+
+
+def test_a_lump_sum_without_cost_is_not_listed():
+    free = TWO.model_copy(update={"rates": rates(demobilization=money(0, "lump sum"))})
+    assert "Demobilization" not in items_of(estimate(free))
+    assert "Demobilization" in items_of(estimate(TWO))
+
+
+def test_without_a_lump_sum_mobilization_is_added_for_the_rounding():
+    bare = job(run(), test_joint_rule="none").model_copy(
+        update={"rates": rates(mobilization=money(0, "lump sum"),
+                               demobilization=money(0, "lump sum"))})  # fmt: skip
+    found = estimate(bare)
+    first = found.items[0]
+    assert (first.key, first.balances, first.cost) == ("Mobilization", True, 0)
+    assert sum(item.amount for item in found.items) == found.bid.price
+
+
+def test_the_owner_numbers_words_and_joins_items():
+    """Trial fusions go into the length of one size; mobilization and demobilization are one."""
+    rows = (
+        {"item": "Mobilization", "owner_no": "10.01", "owner_text": "Mobilize", "unit": "Sum"},
+        {"item": "demobilization", "owner_no": "10.01"},
+        {"item": "IPS 8 DR 11", "owner_no": "33.02", "unit": "L.M."},
+        {"item": "IPS 8 DR 11 furnished", "owner_no": "33.02"},
+        {"item": "Trial fusions", "owner_no": "33.02"},
+    )
+    found, plain = estimate(asked(TWO, *rows)), items_of(estimate(TWO))
+    one, pipe, ties = found.items
+    assert (one.number, one.description, one.unit) == ("10.01", "Mobilize", "Sum")
+    assert one.cost == plain["Mobilization"].cost + plain["Demobilization"].cost
+    assert (pipe.number, pipe.quantity, pipe.unit) == ("33.02", 500.0, "L.M.")
+    names = ("IPS 8 DR 11", "IPS 8 DR 11 furnished", "Trial fusions")
+    assert pipe.cost == sum(plain[name].cost for name in names)
+    assert (ties.key, ties.number) == ("Tie-in joints", "")
+    assert sum(item.amount for item in found.items) == found.bid.price
+    serious = [warning.message for warning in found.warnings if warning.serious]
+    assert any("Tie-in joints stands" in text for text in serious)
+
+
+def test_a_row_without_an_item_is_named_with_the_nearest():
+    found = estimate(asked(TWO, {"item": "Tie in joint", "owner_no": "1"}))
+    (text,) = (w.message for w in found.warnings if "has no cost on this bid" in w.message)
+    assert "'Tie in joint'" in text
+    assert "Tie-in joints" in text
+
+
+def test_a_price_typed_in_moves_mobilization_alone():
+    price = MoneyRate(amount=31.25, per="each")
+    row = {"item": "IPS 8 DR 11", "owner_no": "1", "price": price}
+    found, plain = items_of(estimate(asked(TWO, row))), items_of(estimate(TWO))
+    item = found["IPS 8 DR 11"]
+    assert (item.amount, item.fixed_price) == (Decimal("6250.00"), True)
+    moved = {key for key in plain if plain[key].amount != found[key].amount}
+    assert moved == {"IPS 8 DR 11", "Mobilization"}
+    change = plain["IPS 8 DR 11"].amount - item.amount
+    assert found["Mobilization"].amount - plain["Mobilization"].amount == change
+
+
+def test_mobilization_below_zero_is_a_serious_warning():
+    price = MoneyRate(amount=9000.0, per="each")
+    found = estimate(asked(TWO, {"item": "IPS 8 DR 11", "owner_no": "1", "price": price}))
+    assert any(w.serious and "Mobilization on the Bid schedule is -" in w.message
+               for w in found.warnings)  # fmt: skip
+
+
+def test_a_joined_row_says_nothing_of_its_own():
+    rows = ({"item": "Mobilization", "owner_no": "1"},
+            {"item": "Demobilization", "owner_no": "1", "unit": "LS"})  # fmt: skip
+    with pytest.raises(InputError, match="worded and priced in its first row"):
+        estimate(asked(TWO, *rows))
+    twice = ({"item": "Mobilization", "owner_no": "1"}, {"item": "mobilization", "owner_no": "2"})
+    with pytest.raises(InputError, match="already used"):
+        estimate(asked(TWO, *twice))
+
+
+def without(names):
+    return Override(scenario="S", key="left_out", value=names, text=f"Omit runs {names}")
+
+
+def test_a_scope_left_out_is_the_job_without_the_run():
+    """R3 starts after R2 and ties into it; without R2 it is priced as if that were not there."""
+    follower = run("R3", size="8", dr=11.0, length=(100.0,), after="R1; R2", joins="R2", tie_ins=1)
+    free = follower.model_copy(update={"after": "R1", "joins": None})
+    base = TWO.model_copy(update={"runs": (*TWO.runs, follower)})
+    expected = estimate(TWO.model_copy(update={"runs": (TWO.runs[0], free)}))
+    told = base.model_copy(update={"scenarios": (without("R2"),)})
+    (outcome,) = compare(told).scenarios
+    assert outcome.figures.price == expected.bid.price < estimate(base).bid.price
+    assert outcome.figures.joints == expected.butt_joints
+
+
+@pytest.mark.parametrize(
+    ("names", "message"), [("R9", "R9: no such run"), ("R1; R2", "No run would be left")]
+)
+def test_a_scope_that_cannot_be_left_out_is_refused(names, message):
+    with pytest.raises(InputError, match=message):
+        estimate(TWO.model_copy(update={"scenarios": (without(names),)}))
+    made = WorkbookFactory()
+    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit runs", "value": names}]
+    with pytest.raises(InputError) as caught:
+        parse_workbook(made.build())
+    where = made.where("scenarios", "value")
+    assert [str(one).startswith(f"{where}: Value: {message}") for one in caught.value.problems]
+
+
+def test_the_schedule_recalculates_to_the_same_items(tmp_path):
+    """Reference: LibreOffice. Pipe in items of its own, one size furnished in part."""
+    factory = WorkbookFactory()
+    extra = {**factory.tables["schedule"][0], "run_id": "R3", "pipe_price": None}
+    factory.tables["schedule"].append(extra)
+    factory.named["job"] |= {"pipe_items": "own items", "risk_trials": 0}
+    factory.tables["owner_items"] = [
+        {"item": "Mobilization", "owner_no": "1"}, {"item": "Demobilization", "owner_no": "1"},
+        {"item": "IPS 8 DR 11 pipe", "owner_no": "2", "price": 25.5},
+    ]  # fmt: skip
+    workbook = parse_workbook(factory.build())
+    found = api.estimate_workbook(workbook, ranges=False)
+    path = tmp_path / "items.xlsx"
+    path.write_bytes(with_results(workbook, found))
+    values = recalculate(path)
+    ours = openpyxl.load_workbook(path, data_only=True)
+    for name in ("Bid", "Bid schedule", "Item prices", "Price build-up"):
+        for line in ours[name].iter_rows():
+            for cell in line:
+                theirs = values[name].get(cell.coordinate)
+                if isinstance(cell.value, int | float):
+                    assert theirs == pytest.approx(cell.value, abs=0.004), (name, cell.coordinate)
+                elif name == "Price build-up" and isinstance(cell.value, str):
+                    assert theirs == cell.value, cell.coordinate
+    wage = workbook.places.where("crew", "Operator", "wage").split("!")
+    moved = recalculate(path, {wage[0]: {wage[1]: 55}})
+    sums = [row[5].coordinate for row in ours["Bid schedule"].iter_rows() if row[3].value]
+    price = moved["Bid"][price_cell(ours["Bid"])]
+    amounts = [moved["Bid schedule"][at] for at in sums]
+    assert sum(a for a in amounts if isinstance(a, float | int)) == pytest.approx(price, abs=0.004)
+    words = moved["Bid"][f"A{int(price_cell(ours['Bid'])[1:]) + 1}"]
+    assert words == f"{price_in_words(price, '$')}; taxes not included"
+
+
+def price_cell(sheet):
+    (row,) = (row for row in sheet.iter_rows() if row[0].value == "Bid price" and row[4].value)
+    return row[4].coordinate
+
+
+@pytest.mark.parametrize(
+    ("price", "currency", "words"),
+    [(0.01, "$", "Zero dollars and one cent"), (1, "$", "One dollar and no cents"),
+     (21.5, "\u20ac", "Twenty-one euros and fifty cents"),
+     (1_000_000_019, "\u00a3", "One billion nineteen pounds and no pence"),
+     (110_300.4, "$", "One hundred ten thousand three hundred dollars and forty cents")],
+)  # fmt: skip
+def test_a_price_in_words(price, currency, words):
+    """As one writes it by hand on a bid form."""
+    assert price_in_words(price, currency) == words
