@@ -22,7 +22,12 @@ demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
 	@cp examples/$(EXAMPLE).xlsx $(DEMO)/$(EXAMPLE).xlsx
 	@$(BIN)/python -m estimator estimate $(DEMO)/$(EXAMPLE).xlsx
+ifeq ($(EXAMPLE),under_way)
+	@$(BIN)/python -m estimator status $(DEMO)/$(EXAMPLE).xlsx --date 2027-03-26
+	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Status, Joint log and Daily record."
+else
 	@echo "Open $(DEMO)/$(EXAMPLE).xlsx in a spreadsheet program: begin with Checks, Bid, Plan, Equipment and Options."
+endif
 
 test: $(VENV)/.dev office
 	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_OPTIONS)

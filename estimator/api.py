@@ -1,20 +1,39 @@
 """Files in, files out: what the command and other programs call."""
 
+from __future__ import annotations
+
 import datetime as dt
+from typing import TYPE_CHECKING
 
 from estimator import files
-from estimator.errors import WorkbookError
+from estimator.errors import EstimatorError, WorkbookError
+from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
+from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
+from estimator.pipeline import estimate
 from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
+from estimator.progress.site_plan import site_plan
 from estimator.study import Watcher, study
 from estimator.whatif import assess, compare
-from estimator.workbook.book import Workbook, parse_workbook, with_results
+from estimator.workbook.book import (
+    Workbook,
+    baseline_in,
+    parse_workbook,
+    with_results,
+    with_sheets,
+)
+from estimator.workbook.package.package import Package
+from estimator.workbook.read.live_inputs import live_minutes
+from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
+
+if TYPE_CHECKING:
+    from estimator.progress.standing import Standing
 
 
 def read_workbook(path: str) -> Workbook:
@@ -64,6 +83,76 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     return assess(found, places, always=True)
 
 
+def with_site_records(workbook: Workbook) -> bytes:
+    """Return a workbook with the sheets of the site records added, its joints numbered.
+
+    Raises
+    ------
+    InputError
+        If the job cannot be estimated.
+    WorkbookError
+        If one of the sheets is there already, or the file cannot be edited safely.
+    """
+    return add_site_records(workbook, site_plan(estimate_workbook(workbook, ranges=False)))
+
+
+def add_site_records(workbook: Workbook, records: SiteRecords) -> bytes:
+    """Return a workbook with the sheets of these site records added.
+
+    Raises
+    ------
+    WorkbookError
+        If one of the sheets is there already, or the file cannot be edited safely.
+    """
+    from workbook_template.site_formulas import JOB_MINUTES
+    from workbook_template.site_sheets import site_sheets
+
+    source, job, places = workbook.source, workbook.job, workbook.places
+    minutes = {key: live_minutes(source, job, places, key) for key in JOB_MINUTES}
+    specs = site_sheets(records, job.cover.unit_system, minutes)
+    return Package.open(workbook.data).add_sheets(specs)
+
+
+def read_site_records(workbook: Workbook) -> ParsedRecords:
+    """Read and check what was written down on site.
+
+    Raises
+    ------
+    InputError
+        With every problem found, each with its cell.
+    """
+    return parse_site_records(workbook.source, workbook.job)
+
+
+def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, bytes]:
+    """Return where the job of a workbook stands, and the file with its Status sheet.
+
+    Raises
+    ------
+    EstimatorError
+        If the workbook has no baseline or no site records, or nothing was made up to the date.
+    """
+    from estimator.progress.standing import standing_of
+    from estimator.workbook.results.status_sheet import STATUS, status_sheet
+
+    baseline = baseline_in(workbook)
+    if baseline is None:
+        message = "The workbook has no baseline. Write it once with estimator baseline FILE"
+        raise EstimatorError(message)
+    records = read_site_records(workbook).records
+    found = estimate(workbook.job, workbook.places)
+    standing = standing_of(found, baseline, records, date, Shared(workbook.places))
+    data = with_sheets(workbook, found, {STATUS: lambda context: status_sheet(context, standing)})
+    return standing, data
+
+
+def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOptions:
+    """Return other crews, machines and shifts for what is left of a job, from its status date."""
+    if standing.forecast is None:
+        return NoOptions(standing.no_forecast)
+    return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+
+
 def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
     """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
     return look_ahead(found, first)
@@ -86,7 +175,7 @@ def refuse_unsavable(source: str, output: str = "") -> None:
 
 def write_workbook(
     workbook: Workbook,
-    estimate: Estimate,
+    found: Estimate,
     source: str,
     output: str = "",
     tell: files.Tell = files.silent,
@@ -118,7 +207,7 @@ def write_workbook(
         file is then as it was.
     """
     refuse_unsavable(source, output)
-    data = with_results(workbook, estimate)
+    data = with_results(workbook, found)
     return save_workbook(data, workbook.data, source, output, tell)
 
 

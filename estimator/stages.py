@@ -2,6 +2,7 @@
 
 from estimator.cost import cost_lines, make_bid
 from estimator.equipment.fleet import equip
+from estimator.joint.left import left_of
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
@@ -11,6 +12,8 @@ from estimator.plan import Progress, lay_out, plan_tests
 
 def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> PlannedJob:
     """Size, count and time the runs, lay them out by day, equip the crews, plan the hydrotests.
+
+    Of a job that is under way only what is not done yet.
 
     Parameters
     ----------
@@ -27,7 +30,7 @@ def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> Plan
         With one problem for every run that cannot be estimated, and why.
     """
     sizer, places = shared.sizer(job), shared.places
-    counted = sizer.size_all()
+    counted = left_of(sizer.size_all(), job.done)
     plan = lay_out(job, counted, sizer.cycle_on, progress, places)
     runs = tuple(sizer.retime_at_start(counted, plan))
     return PlannedJob(

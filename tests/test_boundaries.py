@@ -39,15 +39,15 @@ RULE = {
     "progress": "working_time joint plan equipment cost stages risk",
     "pipeline": "joint plan cost review rules stages optimize",
     "explain": "working_time joint power plan equipment cost pipeline",
-    "whatif": "working_time joint equipment cost review pipeline",
+    "whatif": "working_time joint equipment cost review rules pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint plan optimize whatif",
+    "export": "joint plan optimize progress whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
     "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files plan progress study whatif workbook",
+    "api": "files joint plan progress pipeline study whatif workbook",
     "cli": "files joint progress pipeline explain whatif export workbook takeoff excel api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""

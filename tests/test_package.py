@@ -460,7 +460,7 @@ def test_plain_result_text_takes_the_normal_font_of_the_workbook():
 def test_tables_names_and_sheets_are_reported_to_the_reader():
     package = Package.open(rich_workbook())
     assert package.tables() == (
-        TableEntry("tblPipes", "Pipes", "A1:D4", 1, 0, ("Run", "Length\nm", "Doubled", "Done")),
+        TableEntry(1, "tblPipes", "Pipes", "A1:D4", 1, 0, ("Run", "Length\nm", "Doubled", "Done")),
     )
     assert package.defined_names() == {"Rate": "Pipes!$B$2"}
     assert [(s.name, s.sheet_id, s.state) for s in package.workbook_sheets()] == [

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from workbook_template import build_template, example_names, example_system
+from workbook_template import build_template, example_names, example_system, under_way
 from workbook_template.docs_pages import pages
 
 Built = Iterator[tuple[str, bytes]]
@@ -15,6 +15,7 @@ def examples() -> Built:
     """Yield the file name and content of every example workbook."""
     for name in example_names():
         yield f"{name}.xlsx", build_template(example_system(name), name)
+    yield f"{under_way.NAME}.xlsx", under_way.build()
 
 
 def docs() -> Built:

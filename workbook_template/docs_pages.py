@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from estimator.excel.cell_functions.support import FunctionHelp
-from estimator.inputs.dictionary import Field, fields, input_tables
+from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, site_tables
 from estimator.standards import tables
 from estimator.units import from_si
 from estimator.workbook.results.columns import result_columns
@@ -11,6 +11,7 @@ from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples
 from workbook_template.markdown import GENERATED, table_lines
 from workbook_template.pipe_pages import not_used_page, pipes_page
+from workbook_template.rules import TIME_KINDS
 
 RESULT_TABLES = {
     "joints": "Joints",
@@ -33,9 +34,16 @@ RESULT_TABLES = {
     "compare": "Compare",
     "options": "Options",
     "explain": "Explain",
+    "changes_step": "Changes: the price step by step",
+    "changes_cost": "Changes: cost by type",
+    "changes_input": "Changes: inputs",
     "baseline_run": "Baseline: by run",
     "baseline_lump": "Baseline: not earned by joints",
     "baseline_day": "Baseline: by day",
+    "status_curve": "Status: labor-hours by week",
+    "status_joints": "Status: joints by day",
+    "status_pace": "Status: pace by day",
+    "status_lost": "Status: lost time",
 }
 
 
@@ -61,12 +69,10 @@ def workbook_page() -> str:
         "",
     ]
     for table in input_tables():
-        where = f"table `{table.excel_name}`" if table.form == "table" else "named cells"
-        lines += [f"## {table.title}", "", f"Sheet **{table.sheet}**, {where}. {table.note}.", ""]
-        name = "name" if table.form == "named cells" else "key"
-        head = ("header", name, "unit US / SI", "required", "allowed", "default US / SI", "note")
-        lines += table_lines(head, (_field_cells(field) for field in fields(table.table)))
-        lines.append("")
+        lines += _input_lines(table)
+    lines += ["# Site records", "", "Added by `estimator log FILE --start`.", ""]
+    for table in site_tables():
+        lines += _input_lines(table)
     lines += ["# Results", ""]
     for key, title in RESULT_TABLES.items():
         lines += [f"## {title}", ""]
@@ -79,6 +85,20 @@ def workbook_page() -> str:
         )
         lines.append("")
     return "\n".join(lines)
+
+
+def _input_lines(table: InputTable) -> list[str]:
+    where = f"table `{table.excel_name}`" if table.form == "table" else "named cells"
+    name = "name" if table.form == "named cells" else "key"
+    head = ("header", name, "unit US / SI", "required", "allowed", "default US / SI", "note")
+    return [
+        f"## {table.title}",
+        "",
+        f"Sheet **{table.sheet}**, {where}. {table.note}.",
+        "",
+        *table_lines(head, (_field_cells(field) for field in fields(table.table))),
+        "",
+    ]
 
 
 def _field_cells(field: Field) -> tuple[str, ...]:
@@ -102,6 +122,8 @@ def _pair(us: str, si: str) -> str:
 def _allowed(field: Field) -> str:
     if field.allowed:
         return ", ".join(field.allowed)
+    if field.kind in TIME_KINDS:
+        return TIME_KINDS[field.kind]
     if field.minimum is None or field.maximum is None:
         return ""
     if field.kind == "percent":

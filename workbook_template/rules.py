@@ -20,6 +20,12 @@ ERROR_TITLE = "Not allowed"
 SUGGESTED_KINDS = frozenset({"choices", "weekdays"})
 """Kinds whose list offers what is usual and stops nothing else; the reader checks it."""
 WHOLE_KINDS = frozenset({"count"})
+TIME_KINDS = {
+    "clock": "a clock time such as 7:42:10",
+    "duration": "minutes and seconds, such as 0:06:22",
+}
+LAST_OF_DAY = 0.99999
+"""A second before midnight as the programs count it, in days."""
 
 
 def limits(field: Field, system: UnitSystem) -> tuple[float, float] | None:
@@ -64,6 +70,8 @@ def allowed(field: Field, system: UnitSystem) -> str:
         return f"one or more of: {', '.join(field.allowed)}"
     if field.allowed:
         return f"one of: {', '.join(field.allowed)}"
+    if field.kind in TIME_KINDS:
+        return TIME_KINDS[field.kind]
     if field.kind == "date":
         return f"a date, {FIRST_DATE:%Y} to {LAST_DATE:%Y}"
     bounds = limits(field, system)
@@ -123,6 +131,8 @@ def _criteria(field: Field, system: UnitSystem, first_cell: str) -> dict[str, An
         return {"validate": "list", "source": list(field.allowed)}
     if field.kind == "date":
         return _between("date", FIRST_DATE, LAST_DATE)
+    if field.kind in TIME_KINDS:
+        return _between("decimal", 0.0, LAST_OF_DAY)
     bounds = limits(field, system)
     if bounds is None:
         return {"validate": "any"}

@@ -35,10 +35,7 @@ def read(options: argparse.Namespace) -> Workbook:
     WorkbookError
         If it cannot be read, or the file to write cannot be saved.
     """
-    if options.json not in (None, SCREEN):
-        others = filter(None, (options.file, options.output))
-        if any(files.is_same(options.json, path) for path in others):
-            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
+    refuse_json_over(options.json, options.file, options.output)
     api.refuse_unsavable(options.file, options.output)
     return api.read_workbook(options.file)
 
@@ -57,13 +54,37 @@ def deliver(
         If a file cannot be saved.
     """
     data = None if options.json is None else as_json()
-    if options.json not in (None, SCREEN):
-        content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(options.json, content, tell)
+    save_json(options.json, data)
     path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
-    if options.json == SCREEN:
-        print_json(data)
+    show_json(options.json, data)
     return path
+
+
+def refuse_json_over(place: str | None, *workbooks: str) -> None:
+    """Refuse to save JSON over a workbook.
+
+    Raises
+    ------
+    InputError
+        If the place of the JSON is one of the workbooks.
+    """
+    if place in (None, SCREEN):
+        return
+    if any(path and files.is_same(str(place), path) for path in workbooks):
+        raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
+
+
+def save_json(place: str | None, data: object) -> None:
+    """Save JSON if it was asked for in a file."""
+    if place is not None and place != SCREEN:
+        content = json_text(data).encode("utf-8", "backslashreplace")
+        files.save_atomically(place, content, tell)
+
+
+def show_json(place: str | None, data: object) -> None:
+    """Print JSON if it was asked for on the screen."""
+    if place == SCREEN:
+        print_json(data)
 
 
 def write_text(options: argparse.Namespace, text: str) -> None:

@@ -2,11 +2,12 @@
 
 import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from estimator import files
 from estimator.cli.ending import print_problems
 from estimator.cli.screen import tell
+from estimator.cli.table import left_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
 from estimator.takeoff.answers import Answer, Answers, load
@@ -118,7 +119,7 @@ def _refuse(found: Import, path: str) -> None:
 def _shown(found: Import) -> Iterator[str]:
     rows = [HEADS, *(_line(number, one) for number, one in enumerate(found.answers.asked, 1))]
     yield "How the table is read:"
-    yield from _left(rows)
+    yield from left_columns(rows)
     if found.left_out:
         yield "Rows left out:"
         yield from (f"    {line}" for line in found.told())
@@ -132,14 +133,6 @@ def _line(number: int, one: Answer) -> tuple[str, ...]:
         str(number),
         *(text if len(text) <= WIDEST else f"{text[: WIDEST - 3]}..." for text in texts),
     )
-
-
-def _left(rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    for row in rows:
-        yield "  ".join(
-            f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)
-        ).rstrip()
 
 
 def _say(lines: Iterator[str]) -> None:

@@ -14,6 +14,7 @@ from estimator.models.job_inputs import GROUPS
 from estimator.models.options import Option, OptionTable
 from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
+from estimator.models.revision import Revision
 from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
@@ -142,6 +143,44 @@ def _figures_json(found: Figures, comparison: Comparison) -> Json:
         "bid_price": float(found.price),
         "price_against_base": float(found.price - base.price),
         "finish_against_base_days": (found.finish - base.finish).days,
+    }
+
+
+def revision_json(revision: Revision) -> Json:
+    """Return two versions of a job side by side, and what each changed group comes to."""
+    gaps = zip(revision.steps, revision.cost_changes, revision.price_changes, strict=True)
+    return {
+        "version": VERSION,
+        "old": {"name": revision.old_name, **_version_json(revision.old)},
+        "new": {"name": revision.new_name, **_version_json(revision.new)},
+        "runs_added": list(revision.runs["added"]),
+        "runs_removed": list(revision.runs["removed"]),
+        "changes": [asdict(change) for change in revision.changes],
+        "steps": [
+            {
+                "step": step.name,
+                "changes": step.changes,
+                "cost_change": float(cost),
+                "price_change": float(gap),
+                **_version_json(step.figures),
+            }
+            for step, cost, gap in gaps
+        ],
+        "costs": [
+            {"name": one.name, "old": float(one.old), "new": float(one.new)}
+            for one in (*revision.costs, *revision.chain)
+        ],
+    }
+
+
+def _version_json(found: Figures) -> Json:
+    return {
+        "joints": found.joints,
+        "work_days": found.work_days,
+        "finish": found.finish.isoformat(),
+        "labor_hours": found.labor_hours,
+        "job_cost": float(found.job_cost),
+        "price": float(found.price),
     }
 
 

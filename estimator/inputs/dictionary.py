@@ -8,21 +8,38 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.kinds import ITEM_NAMES, WORK_KINDS
+from estimator.models.kinds import COST_TYPES, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
-    {"percent": "%", "minutes": "min", "hours": "h", "factor": "-", "count": "-", "ratio": "-"}
+    {
+        "percent": "%",
+        "minutes": "min",
+        "hours": "h",
+        "factor": "-",
+        "count": "-",
+        "ratio": "-",
+        "duration": "min:s",
+        "clock": "h:min:s",
+    }
 )
 """Unit shown for kinds that are the same in both unit systems and are not converted."""
 
 CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"kinds of work": WORK_KINDS, "kinds of piece": ITEM_NAMES}
+    {
+        "kinds of work": WORK_KINDS,
+        "kinds of piece": ITEM_NAMES,
+        "kinds of cost": tuple(kind.name for kind in COST_TYPES),
+    }
 )
 """Choices that stand in a table of kinds, by what the data dictionary calls that table."""
 
 TEXT, SHEETS = "text", "sheets"
 """What an input is for that changes no figure: a text on which no result rests (the Bid sheet
 follows the names on it by itself), or what result sheets show."""
+
+WORKED, FILLED = "worked", "filled"
+"""Of the site tables: the kind of a column that is a formula and is not read, and the use of one
+that the command fills in."""
 
 
 @dataclass(frozen=True)
@@ -43,8 +60,9 @@ class Field:
     """One input: a column of a table, or a named cell.
 
     ``kind`` is what sort of thing it holds (text, choice, choices, weekdays, size, ratio, date,
-    count, number, segments, money, a physical kind, or any for what another column names);
-    ``per`` is the physical kind of a number, or what a money amount is for. ``minimum`` and
+    count, number, segments, money, clock, duration, a physical kind, any for what another column
+    names, or worked for a formula that is not read); ``per`` is the physical kind of a number or
+    a formula, or what a money amount is for. ``minimum`` and
     ``maximum`` are in SI for physical kinds. ``use`` is empty for what changes a figure.
     ``old_headers``, ``old_names`` and ``old_choices`` (old, new) are what earlier workbooks hold;
     they are read as the present ones.
@@ -79,7 +97,7 @@ class Field:
         """Physical kind of the value, or empty where nothing is converted."""
         if self.kind in UNIT_LABELS:
             return "length" if self.kind == "segments" else self.kind
-        return self.per if self.kind == "number" and self.per in UNIT_LABELS else ""
+        return self.per if self.kind in ("number", WORKED) and self.per in UNIT_LABELS else ""
 
     def unit_label(self, system: UnitSystem, currency: str = "$") -> str:
         """Return the unit row's text, empty for text and dates."""
@@ -88,7 +106,7 @@ class Field:
             return f"{currency}/{per}"
         if self.quantity:
             return UNIT_LABELS[self.quantity][system]
-        kind = self.per if self.kind == "number" and self.per else self.kind
+        kind = self.per if self.kind in ("number", WORKED) and self.per else self.kind
         return PLAIN_LABELS.get(kind, "-" if self.kind == "number" else "")
 
     def default(self, system: UnitSystem) -> str:
@@ -133,7 +151,17 @@ def _allowed(text: str) -> tuple[str, ...]:
 
 @cache
 def input_tables() -> tuple[InputTable, ...]:
-    """Return every input table in the order of the workbook's sheets."""
+    """Return every input table of an estimate in the order of the workbook's sheets."""
+    return _tables("input_tables.csv")
+
+
+@cache
+def site_tables() -> tuple[InputTable, ...]:
+    """Return the tables of what is written down on site; an estimate reads none of them."""
+    return _tables("site_tables.csv")
+
+
+def _tables(name: str) -> tuple[InputTable, ...]:
     return tuple(
         InputTable(
             table=row["table"],
@@ -144,7 +172,7 @@ def input_tables() -> tuple[InputTable, ...]:
             title=row["title"],
             note=row["note"],
         )
-        for row in _rows("input_tables.csv")
+        for row in _rows(name)
     )
 
 
@@ -172,7 +200,7 @@ def fields(table: str) -> tuple[Field, ...]:
             old_names=tuple(old for old, _ in _aliases(table, row["key"], "name")),
             old_choices=_aliases(table, row["key"], "choice"),
         )
-        for row in _rows("inputs.csv")
+        for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv"))
         if row["table"] == table
     )
 

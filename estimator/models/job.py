@@ -110,6 +110,13 @@ class Override(Model):
     alternate: bool = False
 
 
+class DoneRun(Model):
+    """What is made and accepted of a run: pieces by kind, as a baseline counts them."""
+
+    run_id: str
+    pieces: dict[str, int]
+
+
 class Job(Model):
     """Everything one estimate needs, in SI, checked.
 
@@ -147,6 +154,8 @@ class Job(Model):
     crew_dates: tuple[CrewDates, ...] = ()
     holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
+    done: tuple[DoneRun, ...] = ()
+    """What is made already of a job that is laid out anew from a status date; no input."""
     owner_items: tuple[OwnerItem, ...] = ()
     bid_terms: tuple[BidTerm, ...] = ()
 

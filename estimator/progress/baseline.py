@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.errors import EstimatorError
+from estimator.joint import butt_kinds
 from estimator.joint.cycle import cooling_minutes, soak_minutes
 from estimator.models.baseline import (
     FITTING,
@@ -33,10 +34,10 @@ from estimator.money import round_money
 CHECKSUM_LETTERS = 12
 HOURS_TOLERANCE = 1e-6
 KIND_OF_WORK: Mapping[str, str] = {
-    "plain": STICK,
-    "fitting": FITTING,
-    "small end": FITTING,
-    "tie-in": TIE_IN,
+    butt_kinds.STICK.name: STICK,
+    butt_kinds.FITTING.name: FITTING,
+    butt_kinds.SMALL_END.name: FITTING,
+    butt_kinds.TIE_IN.name: TIE_IN,
     **{kind.work: kind.key for kind in CONNECTIONS},
 }
 """What a piece of the plan earns as."""
@@ -144,23 +145,28 @@ def piece_counts(counts: JointCount) -> Pieces:
 def piece_times(sized: SizedRun) -> Mapping[str, PieceTime]:
     """Return the planned minutes of one piece of each kind, in the month in which the run begins.
 
-    Heat soak and cooling are machine-paced. A crew that attends several machines in turn is held
-    up by its own work or by a share of the cycle, whichever is longer.
+    Heat soak, cooling and machine-paced tasks are the machine's. A crew that attends several
+    machines in turn is held up by its own work or by a share of the cycle, whichever is longer.
     """
     cycle, fusion = sized.cycle, sized.fusion
-    soak, cool = soak_minutes(fusion), cooling_minutes(fusion)
+    cool = cooling_minutes(fusion)
+    fixed = soak_minutes(fusion) + sum(
+        element.minutes
+        for element in cycle.elements
+        if element.paced_by == "machine" and not element.hidden
+    )
     butt = {STICK: cycle.plain, FITTING: cycle.fitting, TIE_IN: cycle.tie_in}
     return {
-        **{kind: _butt_time(time, soak, cool) for kind, time in butt.items()},
+        **{kind: _butt_time(time, fixed, cool) for kind, time in butt.items()},
         **{kind.key: PieceTime(cycle.other_min[kind.key], 0.0) for kind in CONNECTIONS},
     }
 
 
-def _butt_time(time: JointTime, soak: float, cool: float) -> PieceTime:
+def _butt_time(time: JointTime, fixed: float, cool: float) -> PieceTime:
     if time.machines > 1 and time.attended_min >= time.cycle_min / time.machines:
-        machine = soak
+        machine = fixed
     else:
-        machine = (soak + cool) / time.machines
+        machine = (fixed + cool) / time.machines
     return PieceTime(time.period_min - machine, machine)
 
 

@@ -10,15 +10,20 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from estimator.errors import Problem
-from estimator.models.site_records import Coupon, LoggedJoint
+from estimator.joint.cooling_by_air import least_cooling_s
+from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
+from estimator.working_time.clock import elapsed_s
 
 Verdict = Literal["not made", "incomplete", "out of limits", "reject", "hold", "accepted"]
 GroupKey = tuple[str, str, str]
-DAY_MIN = 24 * 60.0
-LONGEST_JOINT_MIN = 12 * 60.0
-"""A pair of clock times further apart than this is taken as running backwards."""
+TRIAL = "trial fusion"
+GAUGE_TOLERANCE = 0.005
+"""Share by which a gauge may be read short of what is required."""
+TINY = 1e-6
 TYPED = {
+    "date": "date",
+    "machine_no": "machine no.",
+    "operator": "operator",
     "heat_start_min": "heat start",
     "heater_out_min": "heater out",
     "closed_min": "closed",
@@ -39,12 +44,13 @@ class Times:
 
 @dataclass(frozen=True)
 class JudgedJoint:
-    """A row with its durations, verdict and reasons."""
+    """A row with its durations, verdict and reasons; ``cause`` is one word for like rejects."""
 
     joint: LoggedJoint
     times: Times
     verdict: Verdict
     reasons: tuple[str, ...] = ()
+    cause: str = ""
 
     @property
     def accepted(self) -> bool:
@@ -70,27 +76,6 @@ class Tally:
         return (self.rejected + self.out_of_limits) / self.made if self.made else 0.0
 
 
-def elapsed_s(start_min: float | None, end_min: float | None) -> float | None:
-    """Return the seconds between two clock times, over midnight where need be.
-
-    Raises
-    ------
-    ValueError
-        Where the clock runs backwards: more than half a day would have passed.
-
-    Examples
-    --------
-    >>> elapsed_s(1435.0, 5.0)
-    600.0
-    """
-    if start_min is None or end_min is None:
-        return None
-    minutes = (end_min - start_min) % DAY_MIN
-    if minutes > LONGEST_JOINT_MIN:
-        raise ValueError("the clock runs backwards")
-    return 60.0 * minutes
-
-
 def times_of(joint: LoggedJoint) -> Times:
     """Return the durations of a row; ``ValueError`` where a clock runs backwards."""
     return Times(
@@ -100,7 +85,9 @@ def times_of(joint: LoggedJoint) -> Times:
     )
 
 
-def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
+def judge(
+    joint: LoggedJoint, held: str | None = None, cooling: Sequence[CoolingByAir] = ()
+) -> JudgedJoint:
     """Return the verdict on one row.
 
     Parameters
@@ -109,16 +96,22 @@ def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
         The row.
     held : str, optional
         Why the joint is on hold for a reason outside its row, such as a failed coupon.
+    cooling : sequence of CoolingByAir
+        Least cooling of its pipe by air temperature; a limit in the row itself goes before.
     """
     times = times_of(joint)
     if not joint.made:
         return JudgedJoint(joint, times, "not made")
+    joint, lacking = _with_cooling_limit(joint, cooling)
     missing = [word for key, word in TYPED.items() if getattr(joint, key) is None]
+    missing += [*lacking, *(["limits"] if joint.soak_min_s is None else [])]
     broken = list(_broken(joint, times))
+    texts = tuple(text for _, text in broken)
     if joint.visual == "reject":
-        return JudgedJoint(joint, times, "reject", (joint.cause or "no cause given", *broken))
+        cause = joint.cause or "no cause given"
+        return JudgedJoint(joint, times, "reject", (cause, *texts), cause)
     if broken:
-        return JudgedJoint(joint, times, "out of limits", tuple(broken))
+        return JudgedJoint(joint, times, "out of limits", texts, broken[0][0])
     if missing:
         reason = f"not entered: {', '.join(missing)}"
         return JudgedJoint(joint, times, "incomplete", (reason,))
@@ -127,22 +120,38 @@ def judge(joint: LoggedJoint, held: str | None = None) -> JudgedJoint:
     return JudgedJoint(joint, times, "accepted")
 
 
-def _broken(joint: LoggedJoint, times: Times) -> Iterator[str]:
-    """Yield each limit that a row breaks, with what was found."""
-    if _below(times.soak_s, joint.soak_min_s):
-        yield f"heat soak {_clock(times.soak_s)} under {_clock(joint.soak_min_s)}"
-    if _below(joint.open_close_max_s, times.open_close_s):
-        yield f"open-close {_clock(times.open_close_s)} over {_clock(joint.open_close_max_s)}"
-    if _below(times.cool_s, joint.cool_min_s):
-        yield f"cooling {_clock(times.cool_s)} under {_clock(joint.cool_min_s)}"
+def _with_cooling_limit(
+    joint: LoggedJoint, cooling: Sequence[CoolingByAir]
+) -> tuple[LoggedJoint, Sequence[str]]:
+    """Return a joint with the cooling that its air asks for, and what is missing to tell it."""
+    if joint.cool_min_s is not None or not cooling:
+        return joint, ()
+    if joint.ambient_c is None and len(cooling) > 1:
+        return joint, ("air",)
+    limit = least_cooling_s(cooling, joint.ambient_c)
+    if limit is None:
+        return joint, ("air inside the method's table",)
+    return joint.model_copy(update={"cool_min_s": limit}), ()
+
+
+def _broken(joint: LoggedJoint, times: Times) -> Iterator[tuple[str, str]]:
+    """Yield each limit that a row breaks: its word, and what was found."""
+    soak, opened, cool = times.soak_s, times.open_close_s, times.cool_s
+    if _below(soak, joint.soak_min_s):
+        yield "heat soak", f"heat soak {_clock(soak)} under {_clock(joint.soak_min_s)}"
+    if _below(joint.open_close_max_s, opened):
+        limit = _clock(joint.open_close_max_s)
+        yield "open/close", f"open/close {_clock(opened)} over {limit}"
+    if _below(cool, joint.cool_min_s):
+        yield "cooling", f"cooling {_clock(cool)} under {_clock(joint.cool_min_s)}"
     for number, bead in enumerate((joint.bead_1_mm, joint.bead_2_mm), 1):
         if _below(bead, joint.bead_min_mm):
-            yield f"bead {number} too small"
+            yield "bead", f"bead {number} too small"
     if _below(joint.misalignment_max_mm, joint.misalignment_mm):
-        yield "misalignment"
+        yield "misalignment", "misalignment"
     required = required_gauge_mpa(joint)
-    if _below(joint.gauge_set_mpa, required, 0.005 * (required or 0.0)):
-        yield "gauge below base + drag"
+    if _below(joint.gauge_set_mpa, required, GAUGE_TOLERANCE * (required or 0.0)):
+        yield "gauge", "gauge below base + drag"
 
 
 def required_gauge_mpa(joint: LoggedJoint) -> float | None:
@@ -152,7 +161,7 @@ def required_gauge_mpa(joint: LoggedJoint) -> float | None:
     return joint.base_gauge_mpa + joint.drag_mpa
 
 
-def _below(value: float | None, limit: float | None, tolerance: float = 1e-6) -> bool:
+def _below(value: float | None, limit: float | None, tolerance: float = TINY) -> bool:
     return value is not None and limit is not None and value < limit - tolerance
 
 
@@ -200,30 +209,44 @@ class JudgedLog:
             for name, counts in groups.items()
         )
 
+    @property
+    def rejects_in_order(self) -> tuple[bool, ...]:
+        """Whether each joint was rejected or out of limits, in the order made."""
+        bad = {one.joint.joint_no for one in self.with_verdict("reject", "out of limits")}
+        made = in_order_made([one.joint for one in self.joints])
+        return tuple(joint.joint_no in bad for joint in made)
+
     def causes(self) -> tuple[tuple[str, int], ...]:
         """Return rejects by cause, most frequent first."""
-        counts = Counter(
-            judged.reasons[0] for judged in self.with_verdict("reject", "out of limits")
-        )
+        counts = Counter(one.cause for one in self.with_verdict("reject", "out of limits"))
         return tuple(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
+
+
+def judge_records(records: SiteRecords) -> JudgedLog:
+    """Return every joint of the site records with its verdict; see ``judge_log``."""
+    until = {row.operator: row.qualified_until for row in records.operators}
+    return judge_log(records.joint_log, records.coupons, until or None, records.cooling_by_air)
 
 
 def judge_log(
     log: Sequence[LoggedJoint],
     coupons: Sequence[Coupon] = (),
     qualified_until: Mapping[str, dt.date] | None = None,
+    cooling: Sequence[CoolingByAir] = (),
 ) -> JudgedLog:
     """Return every joint of a log with its verdict.
 
     Parameters
     ----------
     log : sequence of LoggedJoint
-        In the order made; ``check_log`` has found nothing wrong with it.
+        Its rules (``estimator.rules.site_records``) are kept.
     coupons : sequence of Coupon
         Destructive tests; a failed one holds joints, see ``held_by_coupons``.
     qualified_until : mapping of str to date, optional
         Last day of each operator's qualification. Where given, joints of an operator without
         one, or made after it, are on hold.
+    cooling : sequence of CoolingByAir
+        Least cooling of every pipe by air temperature.
     """
     held = held_by_coupons(log, coupons)
     for joint in log:
@@ -231,86 +254,65 @@ def judge_log(
             until = qualified_until.get(joint.operator or "")
             if until is None or (joint.date is not None and joint.date > until):
                 held[joint.joint_no] = f"operator {joint.operator or 'not entered'}: no valid card"
-    return JudgedLog(tuple(judge(joint, held.get(joint.joint_no)) for joint in log))
+    bands: dict[str, list[CoolingByAir]] = {}
+    for band in cooling:
+        bands.setdefault(band.pipe, []).append(band)
+    judged = [judge(one, held.get(one.joint_no), bands.get(one.pipe, ())) for one in log]
+    return JudgedLog(tuple(_held_without_trial(judged)))
+
+
+def _held_without_trial(judged: Sequence[JudgedJoint]) -> Iterator[JudgedJoint]:
+    """Put joints on hold whose pipe has trial fusions in the log and none accepted yet."""
+    asked = {one.joint.pipe for one in judged if one.joint.kind == TRIAL}
+    passed = {one.joint.pipe for one in judged if one.joint.kind == TRIAL and one.accepted}
+    for one in judged:
+        if one.accepted and one.joint.pipe in asked - passed:
+            yield JudgedJoint(one.joint, one.times, "hold", ("no trial fusion accepted",))
+        else:
+            yield one
+
+
+def in_order_made(log: Sequence[LoggedJoint]) -> list[LoggedJoint]:
+    """Return the joints that were made by date and clock; without either, in the log's order."""
+    places = {joint.joint_no: place for place, joint in enumerate(log)}
+    made = [joint for joint in log if joint.made]
+    return sorted(
+        made,
+        key=lambda joint: (
+            joint.date or dt.date.min,
+            joint.closed_min if joint.closed_min is not None else joint.heat_start_min or 0.0,
+            places[joint.joint_no],
+        ),
+    )
 
 
 def held_by_coupons(log: Sequence[LoggedJoint], coupons: Iterable[Coupon]) -> dict[str, str]:
     """Return why joints are on hold for failed coupons, by joint number.
 
-    A failed coupon holds every joint of the same operator, machine and pipe since the last
+    A failed coupon holds every joint of the same operator, machine and pipe made since the last
     joint of theirs whose coupon passed, the failed one and later ones among them, until a later
-    coupon of the three passes. Order is that of the log.
+    coupon of the three passes.
     """
-    places = {joint.joint_no: place for place, joint in enumerate(log)}
+    made = in_order_made(log)
+    places = {joint.joint_no: place for place, joint in enumerate(made)}
     tests: dict[GroupKey, list[tuple[int, Coupon]]] = {}
     for coupon in coupons:
         if coupon.joint_no in places:
             place = places[coupon.joint_no]
-            tests.setdefault(_group(log[place]), []).append((place, coupon))
+            tests.setdefault(_group(made[place]), []).append((place, coupon))
     held: dict[str, str] = {}
     for group, results in tests.items():
-        members = [
-            place for place, joint in enumerate(log) if joint.made and _group(joint) == group
-        ]
+        members = [place for place, joint in enumerate(made) if _group(joint) == group]
         passed = sorted(place for place, coupon in results if coupon.result == "pass")
         for place, coupon in results:
             if coupon.result == "fail":
                 after = max((good for good in passed if good < place), default=-1)
-                before = min((good for good in passed if good > place), default=len(log))
+                before = min((good for good in passed if good > place), default=len(made))
                 for member in members:
                     if after < member < before:
-                        held.setdefault(log[member].joint_no, f"coupon {coupon.coupon} failed")
+                        held.setdefault(made[member].joint_no, f"coupon {coupon.coupon} failed")
     return held
 
 
 def _group(joint: LoggedJoint) -> GroupKey:
     return joint.operator or "", joint.machine_no or "", joint.pipe
-
-
-def check_log(
-    log: Sequence[LoggedJoint], runs: Iterable[str], coupons: Sequence[Coupon] = ()
-) -> tuple[Problem, ...]:
-    """Return everything wrong with a log, all at once; places are joint numbers.
-
-    A number is used once; a run exists; a clock runs forward; rework points to a later joint of
-    the same run and is pointed to once; a coupon is of a joint that was made.
-    """
-    known = set(runs)
-    places: dict[str, int] = {}
-    problems = []
-    for place, joint in enumerate(log):
-        if joint.joint_no in places:
-            problems.append(Problem(joint.joint_no, "Joint number is used twice. Use it once"))
-        places.setdefault(joint.joint_no, place)
-        if joint.run_id not in known:
-            message = f"Run {joint.run_id} is not on the Pipe schedule"
-            problems.append(Problem(joint.joint_no, message))
-        try:
-            times_of(joint)
-        except ValueError:
-            message = "Clock times run backwards. Enter them in the order heat, out, closed, end"
-            problems.append(Problem(joint.joint_no, message))
-    problems += _rework_problems(log, places)
-    for coupon in coupons:
-        tested = places.get(coupon.joint_no)
-        if tested is None or not log[tested].made:
-            message = f"Joint {coupon.joint_no} is not in the log as made"
-            problems.append(Problem(f"coupon {coupon.coupon}", message))
-    return tuple(problems)
-
-
-def _rework_problems(log: Sequence[LoggedJoint], places: Mapping[str, int]) -> Iterator[Problem]:
-    replaced: dict[str, str] = {}
-    for place, joint in enumerate(log):
-        if joint.rework_as is None:
-            continue
-        target = places.get(joint.rework_as)
-        if target is None:
-            yield Problem(joint.joint_no, f"Rework joint {joint.rework_as} is not in the log")
-        elif target <= place or log[target].run_id != joint.run_id:
-            message = f"Rework joint {joint.rework_as} must be a later joint of the same run"
-            yield Problem(joint.joint_no, message)
-        elif joint.rework_as in replaced:
-            message = f"Rework joint {joint.rework_as} already replaces {replaced[joint.rework_as]}"
-            yield Problem(joint.joint_no, message)
-        replaced.setdefault(joint.rework_as, joint.joint_no)

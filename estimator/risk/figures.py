@@ -15,7 +15,7 @@ from estimator.cost.markup import priced, unmarked
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
-from estimator.models.estimate import Estimate
+from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.kinds import CONSUMABLES
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
@@ -67,7 +67,7 @@ def assess_ranges(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
     return figures(estimate, plans, run_trials(estimate, surface), swings)
 
 
-def rework_cost(estimate: Estimate) -> float:
+def rework_cost(estimate: PricedJob) -> float:
     """Return the consumables of the rework joints as planned."""
     return sum(
         run.counts.rework_joints * item_price(estimate.job, CONSUMABLES, run.cycle.band).value

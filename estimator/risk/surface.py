@@ -177,8 +177,16 @@ class Surface:
     are done.
     """
 
-    def __init__(self, plans: Plans, ranges: Sequence[RiskRange], rework_cost: float) -> None:
+    def __init__(
+        self,
+        plans: Plans,
+        ranges: Sequence[RiskRange],
+        rework_cost: float,
+        *,
+        most_halvings: int | None = None,
+    ) -> None:
         self.plans, self.rework_cost = plans, rework_cost
+        self._most_halvings = most_halvings
         self._spans = {span.factor: (span.low, span.high) for span in ranges}
         self._base = plans.at(Level()).minutes
         self._handling = self._minutes("cycle handling", "handling")
@@ -212,7 +220,8 @@ class Surface:
     def _halvings(self) -> int:
         """How often each step between levels is halved: as often as some planning time allows."""
         runs = len(self.plans.job.runs)
-        return next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
+        found = next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
+        return found if self._most_halvings is None else min(found, self._most_halvings)
 
     def _ends(self, factor: RiskFactor) -> list[float]:
         return sorted({*self._spans.get(factor, ()), 1.0})

@@ -8,6 +8,7 @@ from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.revision import Revision
 from estimator.models.study import Study
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.baseline import parse_baseline
@@ -22,6 +23,7 @@ from estimator.workbook.results.baseline_sheet import (
     kept_name,
 )
 from estimator.workbook.results.builder import Context
+from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.spec import SheetSpec
@@ -102,3 +104,10 @@ def with_baseline(workbook: Workbook, estimate: Estimate, baseline: Baseline) ->
         makers[key] = lambda context: baseline_sheet(context, key, old)
     makers[BASELINE] = lambda context: baseline_sheet(context, BASELINE, baseline)
     return with_sheets(workbook, estimate, makers)
+
+
+def with_changes(workbook: Workbook, estimate: Estimate, revision: Revision) -> bytes:
+    """Return the file with the Changes sheet of a revision in place of an earlier one."""
+    return with_sheets(
+        workbook, estimate, {CHANGES: lambda context: changes_sheet(context, revision)}
+    )

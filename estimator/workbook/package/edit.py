@@ -30,6 +30,7 @@ from estimator.workbook.package.parts import (
 )
 from estimator.workbook.package.sheet_xml import render_parts
 from estimator.workbook.package.styles import MINIMAL_STYLES, StyleSheet
+from estimator.workbook.package.table_xml import render_table
 from estimator.workbook.package.zip_file import Packed, Packer, ZipMembers, replace_members
 from estimator.workbook.sheet.spec import SheetSpec
 from estimator.workbook.sheet.styles import StyleIds
@@ -167,44 +168,68 @@ def add_sheet(edit: PackageEdit, name: str) -> str:
 
 @dataclass(frozen=True)
 class RenderedSheet:
-    """A sheet as it is stored: its packed part and its charts; the description without rows."""
+    """A sheet as it is stored: its packed part, charts and tables; the description without rows."""
 
     content: Packed
     charts: tuple[bytes, ...]
+    tables: tuple[bytes, ...]
     spec: SheetSpec
 
 
 def render_sheet(
-    edit: PackageEdit, part: str | None, spec: SheetSpec, styles: StyleIds, *, dates_1904: bool
+    edit: PackageEdit,
+    part: str | None,
+    spec: SheetSpec,
+    styles: StyleIds,
+    *,
+    dates_1904: bool,
+    first_table: int = 1,
 ) -> RenderedSheet:
-    """Render and pack a sheet, so that its rows can be let go; ``part`` is where it was."""
+    """Render and pack a sheet, so that its rows can be let go; ``part`` is where it was.
+
+    Its tables are numbered from ``first_table`` on.
+    """
     packer = Packer()
+    drawings = bool(spec.charts)
     for text in render_parts(
         spec,
         styles,
         dates_1904=dates_1904,
         code_name=None if part is None else _code_name(edit, part),
-        drawing_id="rId1" if spec.charts else None,
+        drawing_id="rId1" if drawings else None,
+        table_ids=[f"rId{number}" for number, _ in enumerate(spec.tables, 1 + drawings)],
     ):
         packer.add(text)
     writer = ChartWriter((spec,), dates_1904=dates_1904)
     charts = tuple(writer.render(chart) for chart in spec.charts)
-    return RenderedSheet(packer.finish(), charts, replace(spec, rows=()))
+    tables = tuple(render_table(spec, table, n) for n, table in enumerate(spec.tables, first_table))
+    return RenderedSheet(packer.finish(), charts, tables, replace(spec, rows=()))
 
 
 def write_sheet(edit: PackageEdit, part: str, sheet: RenderedSheet) -> None:
-    """Set the content of a worksheet part, with a drawing and charts where the sheet has any."""
+    """Set the content of a worksheet part, with its drawing and charts, and its tables."""
     edit.put(part, sheet.content, "worksheet")
+    links: list[tuple[str, str]] = []
     if sheet.charts:
-        drawing = edit.free(_beside(edit, "drawings/drawing{}.xml"))
-        edit.put(drawing, render_drawing(sheet.spec.charts), "drawing")
-        edit.put(rels_name(part), new_relationships([("drawing", drawing)], part))
-        links = []
-        for content in sheet.charts:
-            chart = edit.free(_beside(edit, "charts/chart{}.xml"))
-            edit.put(chart, content, "chart")
-            links.append(("chart", chart))
-        edit.put(rels_name(drawing), new_relationships(links, drawing))
+        links.append(("drawing", _write_drawing(edit, sheet)))
+    for content in sheet.tables:
+        links.append(("table", edit.free(_beside(edit, "tables/table{}.xml"))))
+        edit.put(links[-1][1], content, "table")
+    if links:
+        edit.put(rels_name(part), new_relationships(links, part))
+
+
+def _write_drawing(edit: PackageEdit, sheet: RenderedSheet) -> str:
+    """Add the drawing of a sheet with its charts and return the name of its part."""
+    drawing = edit.free(_beside(edit, "drawings/drawing{}.xml"))
+    edit.put(drawing, render_drawing(sheet.spec.charts), "drawing")
+    links = []
+    for content in sheet.charts:
+        chart = edit.free(_beside(edit, "charts/chart{}.xml"))
+        edit.put(chart, content, "chart")
+        links.append(("chart", chart))
+    edit.put(rels_name(drawing), new_relationships(links, drawing))
+    return drawing
 
 
 def _beside(edit: PackageEdit, pattern: str) -> str:

@@ -39,8 +39,12 @@ class SheetEntry:
 
 @dataclass(frozen=True)
 class TableEntry:
-    """One table of a sheet; ``ref`` covers header and total rows, ``name`` is for formulas."""
+    """One table of a sheet; ``ref`` covers header and total rows, ``name`` is for formulas.
 
+    ``number`` is its id, used once in the workbook.
+    """
+
+    number: int
     name: str
     sheet: str
     ref: str
@@ -110,6 +114,7 @@ def list_tables(members: ZipMembers, sheet: SheetEntry) -> Iterator[TableEntry]:
         root = parse_xml(members.read(link.target), link.target)
         columns = root.iterfind(f"{tag('tableColumns')}/{tag('tableColumn')}")
         yield TableEntry(
+            number=whole_number(root, "id", 0),
             name=root.get("displayName", ""),
             sheet=sheet.name,
             ref=root.get("ref", ""),

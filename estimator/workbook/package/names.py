@@ -50,8 +50,13 @@ def name_sheet(edit: PackageEdit, sheet: str, index: int, marker: str, spec: She
     spec : SheetSpec
         What was written on it.
     """
+    _Names(edit.workbook).set(marker, f"{quoted(sheet)}!$A$1", hidden=True)
+    set_local_names(edit, sheet, index, spec)
+
+
+def set_local_names(edit: PackageEdit, sheet: str, index: int, spec: SheetSpec) -> None:
+    """Set what a sheet prints, repeats and filters; parameters as ``name_sheet``."""
     names = _Names(edit.workbook)
-    names.set(marker, f"{quoted(sheet)}!$A$1", hidden=True)
     for name, area in _local_names(spec).items():
         reference = f"{quoted(sheet)}!{area}" if area else None
         names.set(name, reference, str(index), hidden=name == FILTER)

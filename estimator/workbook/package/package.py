@@ -5,7 +5,7 @@ by a hidden name each, which follows them when they are renamed.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from estimator.workbook.package.edit import (
     style_sheet,
     write_sheet,
 )
+from estimator.workbook.package.fill_cells import Typed, fill_cells
 from estimator.workbook.package.followers import Followers
 from estimator.workbook.package.index import (
     SheetEntry,
@@ -29,7 +30,7 @@ from estimator.workbook.package.index import (
     list_sheets,
     list_tables,
 )
-from estimator.workbook.package.names import global_names, name_sheet
+from estimator.workbook.package.names import global_names, name_sheet, set_local_names
 from estimator.workbook.package.parts import read_relationships, tag
 from estimator.workbook.package.table_rows import TableRows, put_rows
 from estimator.workbook.package.zip_file import ZipMembers, replace_members
@@ -212,6 +213,67 @@ class Package:
         Followers(self._members, self._workbook, self._sheets, [sheet.name]).write(edit)
         calculate_on_load(edit)
         return edit.finish()
+
+    def add_sheets(self, specs: Sequence[SheetSpec]) -> bytes:
+        """Return the file with sheets that the user fills in, after the last one.
+
+        They are the user's from then on: nothing here replaces them again. All else stays as
+        ``put_sheets`` says.
+
+        Raises
+        ------
+        WorkbookError
+            If a sheet, table or name of theirs is there already, or the file is signed.
+        ValueError
+            If a sheet cannot be stored: see ``sheet_xml.render``.
+        """
+        self._refuse_signed()
+        self._refuse_there(specs)
+        edit = PackageEdit(self._members, self._workbook_part)
+        styles = style_sheet(edit).ids()
+        number = 1 + max((table.number for table in self.tables()), default=0)
+        for index, spec in enumerate(specs, len(self._sheets)):
+            part = add_sheet(edit, spec.name)
+            rendered = render_sheet(
+                edit, None, spec, styles, dates_1904=self.dates_1904, first_table=number
+            )
+            write_sheet(edit, part, rendered)
+            set_local_names(edit, spec.name, index, spec)
+            number += len(spec.tables)
+        calculate_on_load(edit)
+        return edit.finish()
+
+    def fill_cells(self, values: Mapping[str, Mapping[str, Typed]]) -> bytes:
+        """Return the file with values typed into cells, by sheet and address.
+
+        Raises
+        ------
+        WorkbookError
+            If there is no such sheet, a cell holds a formula, or the file is signed.
+        """
+        self._refuse_signed()
+        edit = PackageEdit(self._members, self._workbook_part)
+        parts = {entry.name.casefold(): entry.part for entry in self._sheets}
+        for sheet, cells in values.items():
+            part = parts.get(sheet.casefold())
+            if part is None:
+                raise WorkbookError(f"The workbook has no sheet {sheet}")
+            fill_cells(edit.tree(part), cells, dates_1904=self.dates_1904)
+        calculate_on_load(edit)
+        return edit.finish()
+
+    def _refuse_there(self, specs: Sequence[SheetSpec]) -> None:
+        """Refuse sheets and tables whose names the workbook has already."""
+        sheets = {name.casefold() for name in self.sheet_names()}
+        named = {table.name.casefold() for table in self.tables()}
+        named |= {name.casefold() for name in self.defined_names()}
+        there = [f"sheet {spec.name}" for spec in specs if spec.name.casefold() in sheets]
+        tables = [table.name for spec in specs for table in spec.tables]
+        there += [f"table {name}" for name in tables if name.casefold() in named]
+        if there:
+            raise WorkbookError(
+                f"The workbook already has: {', '.join(there)}. Rename or delete it and run again"
+            )
 
     def _render(
         self,

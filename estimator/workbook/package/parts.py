@@ -26,6 +26,7 @@ TYPE_OF = {
     "styles": f"{_OFFICE}spreadsheetml.styles+xml",
     "drawing": f"{_OFFICE}drawing+xml",
     "chart": f"{_OFFICE}drawingml.chart+xml",
+    "table": f"{_OFFICE}spreadsheetml.table+xml",
 }
 """Content type of a part by the last word of its relationship type."""
 

@@ -19,6 +19,7 @@ from estimator.workbook.sheet.spec import (
     ConditionalRule,
     Row,
     SheetSpec,
+    Validation,
     needs_array,
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
@@ -61,6 +62,7 @@ def render_parts(
     dates_1904: bool = False,
     code_name: str | None = None,
     drawing_id: str | None = None,
+    table_ids: Sequence[str] = (),
 ) -> Iterator[str]:
     """Yield a sheet piece by piece, each row a piece of its own.
 
@@ -76,6 +78,8 @@ def render_parts(
         Name by which the macros of the workbook know the sheet.
     drawing_id : str, optional
         Relationship id of the drawing that holds the charts.
+    table_ids : sequence of str
+        Relationship ids of its Excel tables.
 
     Raises
     ------
@@ -100,12 +104,14 @@ def render_parts(
         f'<autoFilter ref="{spec.autofilter.replace("$", "")}"/>' if spec.autofilter else "",
         _merges(spec.merges),
         *_conditional(spec.conditional, style_ids.rules),
+        _validations(spec.validations),
         _links(spec.links),
         _margins(),
         _page(spec),
         f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
+        _table_parts(table_ids),
         "</worksheet>",
     )
 
@@ -265,6 +271,36 @@ def _rule(rule: ConditionalRule, ids: Mapping[str, int], priority: int) -> str:
     if rule.kind == "text equals":
         kind, formula = 'type="cellIs" operator="equal"', f'"{quoted}"'
     return f"<cfRule {kind} {style}><formula>{escape(formula)}</formula></cfRule>"
+
+
+def _validations(validations: Sequence[Validation]) -> str:
+    if not validations:
+        return ""
+    made = "".join(map(_validation, validations))
+    return f'<dataValidations count="{len(validations)}">{made}</dataValidations>'
+
+
+def _validation(rule: Validation) -> str:
+    words = {"error": rule.error, "promptTitle": rule.prompt[0], "prompt": rule.prompt[1]}
+    texts = "".join(f' {name}="{escape(text)}"' for name, text in words.items() if text)
+    title = ' errorTitle="Not allowed"' if rule.error else ""
+    style = "" if rule.strict else ' errorStyle="warning"'
+    operands = "".join(
+        f"<formula{number}>{escape(text)}</formula{number}>"
+        for number, text in enumerate(rule.operands, 1)
+    )
+    return (
+        f'<dataValidation type="{rule.kind}"{style} allowBlank="1" showInputMessage="1" '
+        f'showErrorMessage="1"{title}{texts} sqref="{rule.cells.replace("$", "")}">{operands}'
+        "</dataValidation>"
+    )
+
+
+def _table_parts(table_ids: Sequence[str]) -> str:
+    if not table_ids:
+        return ""
+    parts = "".join(f'<tablePart r:id="{rel_id}"/>' for rel_id in table_ids)
+    return f'<tableParts count="{len(table_ids)}">{parts}</tableParts>'
 
 
 def _links(links: Sequence[tuple[str, str]]) -> str:

@@ -17,11 +17,13 @@ from estimator.rules.values import (
     not_whole,
     not_yes_no,
 )
+from estimator.units import DAY_MIN, HOUR_S, MIN_S
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
 from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
+DAY_S = DAY_MIN * MIN_S
 MOST_SEGMENTS = 1000
 EPOCH_1904 = dt.date(1904, 1, 1)
 OldChoices = tuple[tuple[str, str], ...]
@@ -35,6 +37,8 @@ _WHOLE = re.compile(r"[0-9]+|[1-9][0-9]{0,2}(?:,[0-9]{3})+|[1-9][0-9]{0,2}(?: [0
 _DATE = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ]00:00(?::00)?)?")
 _CURRENCY = re.compile(r"^[$\u00a2-\u00a5\u20a0-\u20bf] ?")
 _TIMES = re.compile(r"\s*([0-9]{1,6})\s*[xX\u00d7*]\s*(\S.*)")
+_CLOCK = re.compile(r"([01]?[0-9]|2[0-3]):([0-5][0-9])(?::([0-5][0-9]))?( ?[ap]m)?", re.IGNORECASE)
+_DURATION = re.compile(r"[0-9]+(:[0-5][0-9]){1,2}")
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 
@@ -198,6 +202,67 @@ def to_date(value: CellValue, dates_1904: bool = False) -> dt.date:
     if found is None or not FIRST_YEAR <= found.year <= LAST_YEAR:
         raise CellError(not_a_date(describe(value)))
     return found
+
+
+def to_clock(value: CellValue) -> float:
+    """Return a clock time in minutes after midnight.
+
+    >>> to_clock("7:42:30"), to_clock(dt.time(13, 5)), to_clock(0.5), to_clock("1:05 pm")
+    (462.5, 785.0, 720.0, 785.0)
+    """
+    seconds = _clock_in(tidy(value)) if isinstance(value, str) else _seconds_of(value)
+    if seconds is None or seconds >= DAY_S:
+        raise CellError(f"{describe(value)} is not a clock time. Enter one such as 7:42:10")
+    return seconds / MIN_S
+
+
+def to_duration(value: CellValue) -> float:
+    """Return a time of minutes and seconds in seconds; a bare number is a part of a day.
+
+    >>> to_duration("6:22"), to_duration(dt.timedelta(minutes=6, seconds=22))
+    (382.0, 382.0)
+    """
+    seconds = _duration_in(tidy(value)) if isinstance(value, str) else _seconds_of(value)
+    if seconds is None:
+        raise CellError(f"{describe(value)} is not a time. Enter minutes and seconds, such as 6:22")
+    return seconds
+
+
+def _seconds_of(value: CellValue) -> float | None:
+    """Return the seconds of a time of day, a span of time or a part of a day, to whole ones."""
+    if isinstance(value, dt.datetime):
+        value = value.time()
+    if isinstance(value, dt.time):
+        whole = dt.timedelta(hours=value.hour, minutes=value.minute, seconds=value.second)
+        value = whole + dt.timedelta(microseconds=value.microsecond)
+    if isinstance(value, dt.timedelta):
+        seconds = value.total_seconds()
+    elif isinstance(value, int | float) and not isinstance(value, bool) and value < 1:
+        seconds = value * DAY_S
+    else:
+        return None
+    return float(round(seconds)) if seconds >= 0 else None
+
+
+def _clock_in(text: str) -> float | None:
+    found = _CLOCK.fullmatch(text)
+    if found is None:
+        return None
+    hour, minute, second = int(found[1]), int(found[2]), int(found[3] or 0)
+    if found[4]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + 12 * (found[4].strip().casefold() == "pm")
+    return HOUR_S * hour + MIN_S * minute + second
+
+
+def _duration_in(text: str) -> float | None:
+    if not _DURATION.fullmatch(text):
+        return None
+    seconds = 0.0
+    for part in text.split(":"):
+        seconds = MIN_S * seconds + int(part)
+    return seconds
 
 
 def _date_in(text: str) -> dt.date | None:

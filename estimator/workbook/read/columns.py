@@ -149,6 +149,14 @@ def _money(value: CellValue, column: Column, _row: Values) -> MoneyRate:
     return MoneyRate(amount=amount, per=column.unit)
 
 
+def _clock(value: CellValue, column: Column, _row: Values) -> float:
+    return _checked(cells.to_clock(value), value, column)
+
+
+def _duration(value: CellValue, column: Column, _row: Values) -> float:
+    return _checked(cells.to_duration(value), value, column)
+
+
 def _ratio(value: CellValue, column: Column, _row: Values) -> float:
     return _checked(cells.to_ratio(value), value, column)
 
@@ -192,6 +200,8 @@ CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = Mappin
         "date": lambda value, column, _row: cells.to_date(value, column.dates_1904),
         "count": _count,
         "segments": _segments,
+        "clock": _clock,
+        "duration": _duration,
         "percent": _share,
         "money": _money,
         "any": lambda value, _column, _row: value,

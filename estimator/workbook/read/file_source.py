@@ -13,7 +13,7 @@ from functools import cached_property
 from python_calamine import CalamineError, CalamineWorkbook
 
 from estimator.errors import WorkbookError
-from estimator.inputs.dictionary import input_tables
+from estimator.inputs.dictionary import input_tables, site_tables
 from estimator.workbook.package.package import Package, TableEntry
 from estimator.workbook.read.grid import Grid
 from estimator.workbook.read.second_try import (
@@ -181,7 +181,7 @@ class FileSource:
         return [area for area in others if area is not None]
 
     def _plain_range(self, folded_name: str) -> RawTable | None:
-        for table in input_tables():
+        for table in (*input_tables(), *site_tables()):
             if table.excel_name.casefold() != folded_name:
                 continue
             for sheet in self._parts:

@@ -79,7 +79,7 @@ def parse_job(source: InputSource) -> ParsedJob:
     if findings.errors:
         raise InputError(findings.errors)
     job = _build_job(inputs, overrides)
-    return ParsedJob(job, _build_places(inputs), findings.warnings)
+    return ParsedJob(job, places_of(inputs), findings.warnings)
 
 
 def unit_system(source: InputSource) -> UnitSystem:
@@ -137,7 +137,8 @@ def _build_job(inputs: Inputs, overrides: Sequence[Override]) -> Job:
     return Job.model_validate(parts)
 
 
-def _build_places(inputs: Inputs) -> Places:
+def places_of(inputs: Inputs) -> Places:
+    """Return where each input stands, for formulas and messages."""
     ranges: dict[tuple[str, str], str] = {}
     named: dict[Key, str] = {}
     starts: dict[str, dict[str, str]] = {}

@@ -7,7 +7,14 @@ from typing import Any
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
 from estimator.inputs.column import Column, measured_kind, usual_unit
-from estimator.inputs.dictionary import Field, InputTable, by_header, fields, squeeze
+from estimator.inputs.dictionary import (
+    WORKED,
+    Field,
+    InputTable,
+    by_header,
+    fields,
+    squeeze,
+)
 from estimator.rules.entries import Broken, describe
 from estimator.rules.values import BLANK
 from estimator.workbook.read import columns
@@ -148,7 +155,7 @@ class TableReader:
 
     def __init__(self, table: InputTable, settings: Settings, findings: Findings) -> None:
         self.table, self.settings, self.findings = table, settings, findings
-        self.fields = fields(table.table)
+        self.fields = tuple(field for field in fields(table.table) if field.kind != WORKED)
         self.defaults = {f.key: columns.default_value(f, settings.system) for f in self.fields}
         self.absent = {f.key: columns.value_if_absent(f, settings.system) for f in self.fields}
 
@@ -214,7 +221,7 @@ class TableReader:
         wanted = by_header(self.table.table)
         for i, cell in enumerate(headers):
             known = wanted.get(squeeze(to_text(cell.value)))
-            if known is None:
+            if known is None or known.kind == WORKED:
                 continue
             if known.key in index:
                 first = headers[index[known.key]].where

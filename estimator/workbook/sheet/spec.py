@@ -3,7 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal, NamedTuple
 
@@ -146,6 +146,42 @@ class ChartSpec:
 
 
 @dataclass(frozen=True)
+class TableSpec:
+    """An Excel table on a sheet that the user fills in.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table in formulas.
+    area : str
+        Header row and body, such as ``A5:F40``.
+    formulas : mapping of str to str
+        Formula of each column that is worked out, by header, for the rows that a user adds.
+    """
+
+    name: str
+    area: str
+    formulas: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Validation:
+    """What some cells accept, with the words shown where it is refused or a cell is selected.
+
+    ``kind`` is the file format's type (``list``, ``date``, ``whole``, ``decimal``, ``custom`` or
+    ``none``), ``operands`` are its one or two formulas. Without ``strict`` another value is
+    taken after a warning.
+    """
+
+    cells: str
+    kind: str
+    operands: Sequence[str] = ()
+    error: str = ""
+    prompt: tuple[str, str] = ("", "")
+    strict: bool = True
+
+
+@dataclass(frozen=True)
 class SheetSpec:
     """One result sheet.
 
@@ -172,6 +208,8 @@ class SheetSpec:
         Ranges on this sheet.
     links : sequence of (cell, target)
         Cells that lead to a place in this workbook, such as ``'Plan'!A1``.
+    tables, validations
+        Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     """
 
     name: str
@@ -191,6 +229,8 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
+    tables: Sequence[TableSpec] = ()
+    validations: Sequence[Validation] = ()
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:

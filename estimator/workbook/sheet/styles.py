@@ -82,8 +82,26 @@ _PRICE = StyleDef(
 _DATE = "ddd d mmm yyyy"
 _INT, _NUM1, _NUM2, _NUM3 = "#,##0", "#,##0.0", "#,##0.00", "#,##0.000"
 
+_SITE = StyleDef(border="box", vertical="center")
+_SITE_FILLS: Mapping[str, str | None] = {"typed": "FFF5D1", "filled": None, "worked": "EEF0F1"}
+_SITE_FORMATS: Mapping[str, StyleDef] = {
+    "text": replace(_SITE, align="left"),
+    "number": replace(_SITE, align="right"),
+    "num0": replace(_SITE, align="right", number_format="#,##0"),
+    "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
+    "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
+    "duration": replace(_SITE, align="right", number_format="[m]:ss"),
+}
+_SITE_STYLES = {
+    f"{role}_{kind}": replace(look, fill=fill)
+    for role, fill in _SITE_FILLS.items()
+    for kind, look in _SITE_FORMATS.items()
+}
+"""Cells of the site records: typed in on site, filled in by the command, or worked out."""
+
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
+        **_SITE_STYLES,
         "title": StyleDef(bold=True, font_size=16, font_color=TEAL, vertical="center"),
         "subtitle": _NOTE,
         "section": StyleDef(bold=True, font_size=12, font_color=TEAL, border="bottom"),

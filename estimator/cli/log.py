@@ -1,0 +1,110 @@
+"""``estimator log``: the site records begun in a workbook, or its joint log read and summed up."""
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator, Sequence
+
+from estimator.cli.table import in_columns
+from estimator.display import counted
+from estimator.errors import InputError, Problem
+from estimator.progress.control_chart import p_chart
+from estimator.progress.joint_log import JudgedJoint, JudgedLog, judge_records
+from estimator.workbook.read.site_records import ParsedRecords
+
+NOT_STARTED = "has no Joint log. Start the site records with: estimator log FILE --start"
+HEADS = ("made", "accepted", "rejected", "out of limits", "on hold", "incomplete", "reject share")
+LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
+    ("Open rejects: cut out and replace", lambda judged: judged.open_rejects),
+    ("On hold", lambda judged: judged.with_verdict("hold")),
+    ("Out of limits", lambda judged: judged.with_verdict("out of limits")),
+    ("Incomplete", lambda judged: judged.with_verdict("incomplete")),
+)
+"""What is listed joint by joint."""
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator log``."""
+    parser.add_argument("file", metavar="FILE", help="workbook of the job")
+    parser.add_argument(
+        "--start", action="store_true", help="add the sheets of the site records, joints numbered"
+    )
+    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    parser.set_defaults(run=run_log)
+
+
+def run_log(options: argparse.Namespace) -> int:
+    """Start the site records, or print what the joint log adds up to."""
+    from estimator import api
+    from estimator.cli.ending import print_problems
+    from estimator.cli.screen import tell
+
+    if options.start:
+        api.refuse_unsavable(options.file, options.output)
+    workbook = api.read_workbook(options.file)
+    if options.start:
+        data = api.with_site_records(workbook)
+        path = api.save_workbook(data, workbook.data, options.file, options.output, tell)
+        sys.stdout.write(f"{path} has the sheets of the site records. Fill in the yellow cells\n")
+        return 0
+    found = api.read_site_records(workbook)
+    if "joint_log" not in found.kept:
+        raise InputError([Problem(options.file, NOT_STARTED)])
+    print_problems(found.warnings)
+    for line in summary(found):
+        sys.stdout.write(f"{line}\n")
+    return 0
+
+
+def summary(found: ParsedRecords) -> Iterator[str]:
+    """Yield what a joint log adds up to, line by line."""
+    judged = judge_records(found.records)
+    made = sum(tally.made for tally in judged.tallies("run_id"))
+    yield f"{counted(len(judged.joints), 'joint')} in the log, {made} made"
+    for title, key in (("Run", "run_id"), ("Operator", "operator"), ("Machine", "machine_no")):
+        rows = _tally_rows(judged, title, key)
+        if len(rows) > 1:
+            yield ""
+            yield from in_columns(rows)
+    for title, listed in LISTS:
+        yield from _listed(title, listed(judged), found)
+    yield from _causes(judged)
+    yield from _out_of_control(judged)
+
+
+def _tally_rows(judged: JudgedLog, title: str, key: str) -> Sequence[Sequence[str]]:
+    rows: list[Sequence[str]] = [(title, *HEADS)]
+    for tally in judged.tallies(key):  # type: ignore[arg-type]  # one of three literals
+        counts = (
+            tally.made, tally.accepted, tally.rejected, tally.out_of_limits, tally.on_hold,
+            tally.incomplete,
+        )  # fmt: skip
+        rows.append((tally.name, *map(str, counts), f"{tally.reject_share:.1%}"))
+    return rows
+
+
+def _listed(title: str, joints: Sequence[JudgedJoint], found: ParsedRecords) -> Iterator[str]:
+    if not joints:
+        return
+    yield ""
+    yield f"{title}: {len(joints)}"
+    for one in joints:
+        where = found.places.where("joint_log", one.joint.joint_no, "joint_no")
+        yield f"  {one.joint.joint_no} ({where}): {'; '.join(one.reasons)}"
+
+
+def _causes(judged: JudgedLog) -> Iterator[str]:
+    causes = judged.causes()
+    if causes:
+        yield ""
+        yield from in_columns([("Cause", "joints"), *((name, str(n)) for name, n in causes)])
+
+
+def _out_of_control(judged: JudgedLog) -> Iterator[str]:
+    points = [point for point in p_chart(judged.rejects_in_order) if point.out_of_control]
+    if points:
+        yield ""
+    for point in points:
+        yield (
+            f"Joints {point.first} to {point.last} in the order made: {point.share:.1%} rejected, "
+            f"outside the 3-sigma limits ({point.lower:.1%} to {point.upper:.1%})"
+        )

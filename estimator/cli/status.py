@@ -1,0 +1,126 @@
+"""``estimator status``: where the job stands on a date, when it ends, and what would help."""
+
+import argparse
+import datetime as dt
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from estimator.cli.screen import tell
+from estimator.cli.table import in_columns
+from estimator.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from estimator.models.options import NoOptions, OptionTable
+    from estimator.progress.standing import Standing
+    from estimator.progress.status import Status
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator status``."""
+    parser.add_argument("file", metavar="FILE", help="workbook with a baseline and site records")
+    parser.add_argument(
+        "--date", metavar="YYYY-MM-DD", required=True, help="last day that is counted"
+    )
+    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    parser.add_argument(
+        "--json", metavar="PATH", help="also write the status as JSON; - prints to the screen"
+    )
+    parser.add_argument(
+        "--options",
+        action="store_true",
+        help="also try other crews, machines and shifts from the status date",
+    )
+    parser.set_defaults(run=run_status)
+
+
+def run_status(options: argparse.Namespace) -> int:
+    """Write the Status sheet, and print what stands on it."""
+    from estimator import api
+    from estimator.cli import output
+    from estimator.export.status_as_json import status_json
+
+    workbook = output.read(options)
+    standing, data = api.status_of_workbook(workbook, _date(options.date))
+    found = None if options.json is None else status_json(standing)
+    output.save_json(options.json, found)
+    path = api.save_workbook(data, workbook.data, options.file, options.output, tell)
+    lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
+    if options.options:
+        lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
+    output.show_json(options.json, found)
+    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    return 0
+
+
+def _date(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        message = f"{text!r} is not a date. Enter it as 2027-06-04"
+        raise InputError([Problem("--date", message)]) from error
+
+
+def summary(standing: "Standing") -> Iterator[str]:
+    """Yield where a job stands, line by line."""
+    status, found = standing.status, standing.forecast
+    head = status.baseline.head
+    yield f"Status on {status.date:%a %d %b %Y} against baseline {head.number} ({head.reason})"
+    yield from in_columns(list(_table(standing)))
+    if found is not None:
+        low, middle, high = (f"{date:%d %b %Y}" for date in found.finish)
+        yield f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"
+        if found.deadline_share is not None:
+            yield f"Chance to meet the deadline: {found.deadline_share:.0%}"
+    else:
+        yield standing.no_forecast
+    for text in status.decisions:
+        yield f"Needs a decision: {text}"
+    for text in status.missing:
+        yield f"Not known: {text}"
+
+
+def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:
+    status, found = standing.status, standing.forecast
+    head = status.baseline.head
+    yield ("", "Baseline", "Planned", "Earned", "Actual", "Textbook", "Forecast")
+    yield (
+        "Joints accepted", f"{status.baseline.joints:,}", f"{status.joints_planned:,}",
+        f"{status.joints_accepted:,}", f"{status.joints_made:,}", "", "",
+    )  # fmt: skip
+    for name, value, known, ahead in (
+        ("Labor-hours", status.hours, status.hours_known, found and found.labor_hours),
+        (f"Cost, {head.currency}", status.money, status.money_known, found and found.cost),
+    ):
+        textbook = value.eac_at_present_cost if known else None
+        yield (
+            name, f"{value.budget:,.0f}", f"{value.planned:,.0f}", f"{value.earned:,.0f}",
+            f"{value.actual:,.0f}" if known else "-",
+            "-" if textbook is None else f"{textbook:,.0f}",
+            f"{ahead.middle:,.0f}" if ahead else "-",
+        )  # fmt: skip
+    yield (
+        "Finish", f"{head.finish:%d %b %Y}", "", "", "",
+        "-" if status.textbook_finish is None else f"{status.textbook_finish:%d %b %Y}",
+        "-" if found is None else f"{found.finish[1]:%d %b %Y}",
+    )  # fmt: skip
+
+
+def _ways_back(table: "OptionTable | NoOptions", status: "Status") -> Iterator[str]:
+    """Yield what would finish sooner from the status date on, cheapest first to finish in time."""
+    from estimator.models.options import NoOptions
+
+    if isinstance(table, NoOptions):
+        yield f"No options from the status date: {table.reason}"
+        return
+    yield "From the status date on, at the learned pace (cost of the rest against going on as now):"
+    base = table.base.figures
+    if base is not None:
+        yield f"  as now: {table.base.name}, finish {base.finish:%d %b %Y}"
+    finish = status.baseline.head.finish
+    for one in table.efficient:
+        if one.figures is not None and table.days_before_base(one) > 0:
+            back = ", back on the baseline" if one.figures.finish <= finish else ""
+            yield (
+                f"  {one.name}: finish {one.figures.finish:%d %b %Y}, "
+                f"{table.more_cost(one):+,.0f} {status.baseline.head.currency}{back}"
+            )

@@ -1,0 +1,87 @@
+"""The site records of a workbook, read and checked; an estimate needs none of them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from estimator.errors import InputError, Problem
+from estimator.inputs.dictionary import site_tables
+from estimator.models import site_records
+from estimator.models.base import Model
+from estimator.models.job import Job
+from estimator.models.places import Places
+from estimator.models.site_records import SiteRecords
+from estimator.rules.site_records import JobFacts, broken_records
+from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.parse import places_of
+from estimator.workbook.read.parse_rows import Inputs, Settings, TableData, TableReader
+from estimator.workbook.sheet.source import InputSource
+
+MODELS: Mapping[str, type[Model]] = MappingProxyType(
+    {
+        model.TABLE: model
+        for model in (
+            site_records.LoggedJoint,
+            site_records.Coupon,
+            site_records.Operator,
+            site_records.PassedTest,
+            site_records.DailyRow,
+            site_records.LostTime,
+            site_records.ActualCost,
+            site_records.PlannedRun,
+            site_records.CoolingByAir,
+            site_records.LoggerColumn,
+        )
+    }
+)
+"""Model of a row by its table."""
+
+
+@dataclass(frozen=True)
+class ParsedRecords:
+    """The site records, where each of them stands, what is doubtful, and which tables are kept."""
+
+    records: SiteRecords
+    places: Places
+    warnings: tuple[Problem, ...]
+    kept: frozenset[str]
+
+
+def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
+    """Read and check every table of the site records that the workbook has.
+
+    Parameters
+    ----------
+    source : InputSource
+        The workbook.
+    job : Job
+        The job that was read from it.
+
+    Raises
+    ------
+    InputError
+        With every problem found, table by table, each with its cell.
+    """
+    findings = Findings()
+    settings = Settings(job.cover.unit_system, source.dates_1904)
+    tables: dict[str, TableData] = {}
+    for table in site_tables():
+        raw = source.table(table.excel_name)
+        if raw is not None:
+            findings.announce(raw.sheet)
+            tables[table.table] = TableReader(table, settings, findings).body(raw)
+    inputs = Inputs(tables)
+    facts = JobFacts(
+        runs=frozenset(run.run_id for run in job.runs),
+        crews=job.resources.crews,
+        sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
+    )
+    findings.add(map(inputs.finding, broken_records(inputs, facts)))
+    if findings.errors:
+        raise InputError(findings.errors)
+    rows = {
+        name: tuple(MODELS[name](**row.values) for row in data.rows)
+        for name, data in tables.items()
+    }
+    records = SiteRecords.model_validate(rows)
+    return ParsedRecords(records, places_of(inputs), findings.warnings, frozenset(tables))

@@ -1,0 +1,255 @@
+"""Site records through a real workbook: begun, filled, read, judged, every fault with its cell."""
+
+import datetime as dt
+import io
+import zipfile
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import api
+from estimator.cli.command import main
+from estimator.errors import InputError, WorkbookError
+from estimator.inputs.dictionary import fields, site_tables
+from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
+from estimator.joint.fusion import fusion_parameters
+from estimator.progress.joint_log import judge_records
+from estimator.workbook.book import parse_workbook
+from estimator.workbook.read.cells import CellError, to_clock, to_duration
+from tests.each import each
+from tests.excel_rules import faults
+from tests.site_book import DAY, GOOD, filled, place, started
+from tests.small_book import small_book
+
+
+def read(data):
+    return api.read_site_records(parse_workbook(data))
+
+
+def problems_of(data):
+    with pytest.raises(InputError) as caught:
+        read(data)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def where(table, key, row):
+    return "!".join(place(table, key, row))
+
+
+@pytest.fixture(scope="module")
+def empty():
+    return read(started()).records
+
+
+def test_a_workbook_without_records_has_none_and_prices_as_before():
+    data = small_book()
+    assert read(data).kept == frozenset()
+    before = api.estimate_workbook(parse_workbook(data), ranges=False)
+    after = api.estimate_workbook(parse_workbook(started()), ranges=False)
+    assert after.bid == before.bid
+    assert after.warnings == before.warnings
+
+
+def test_starting_keeps_every_other_part_byte_for_byte():
+    with (
+        zipfile.ZipFile(io.BytesIO(small_book())) as old,
+        zipfile.ZipFile(io.BytesIO(started())) as new,
+    ):
+        changed = {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels",
+                   "xl/styles.xml"}  # fmt: skip
+        for name in old.namelist():
+            assert name in changed or new.read(name) == old.read(name), name
+
+
+def test_a_second_start_is_refused():
+    with pytest.raises(WorkbookError, match="already has: sheet Joint log"):
+        api.with_site_records(parse_workbook(started()))
+
+
+def test_excel_takes_what_is_started():
+    assert faults(started()) == []
+
+
+def test_every_joint_of_the_estimate_has_a_number_and_its_limits(empty):
+    estimate = api.estimate_workbook(parse_workbook(small_book()), ranges=False)
+    for run, sized in estimate.pairs:
+        rows = [row for row in empty.joint_log if row.run_id == run.run_id]
+        kinds = [row.kind for row in rows]
+        counts = sized.counts
+        assert kinds.count("stick") == counts.plain_joints
+        assert kinds.count("fitting") == counts.fitting_joints
+        assert kinds.count("tie-in") == counts.tie_in_joints
+        assert kinds.count("rework") == max(2, counts.rework_joints)
+        assert len({row.joint_no for row in rows}) == len(rows)
+        for row in rows:
+            if row.pipe.split(" DR")[0] == f"{run.od_system} {run.size}":
+                assert sized.fusion.soak_s <= row.soak_min_s < sized.fusion.soak_s + 1
+                assert row.bead_min_mm == pytest.approx(sized.fusion.bead_min_mm, abs=0.0255)
+                wall = sized.geometry.wall_mm
+                assert 0.1 * wall - 0.0255 < row.misalignment_max_mm <= 0.1 * wall + 1e-9
+
+
+def test_a_filled_row_is_read_back_in_si(empty):
+    data = filled({("joint_log", 0): GOOD | {"gauge_set_mpa": 1300}})
+    row = read(data).records.joint_log[0]
+    assert (row.date, row.crew, row.operator, row.visual) == (DAY, 1, "A. Reyes", "pass")
+    assert (row.heat_start_min, row.closed_min) == (480.0, 492.25)
+    assert row.ambient_c == pytest.approx(15.5556, abs=1e-3)
+    assert row.gauge_set_mpa == pytest.approx(8.96318, abs=1e-4)
+    assert row.bead_1_mm == pytest.approx(15.24)
+
+
+def test_all_faults_are_told_at_once_each_with_its_cell(empty):
+    first, second = empty.joint_log[0].joint_no, empty.joint_log[1].joint_no
+    other_run = next(row for row in empty.joint_log if row.run_id != empty.joint_log[0].run_id)
+    data = filled(
+        {
+            ("joint_log", 0): GOOD | {"heater_out_min": dt.time(7, 0), "crew": 9},
+            ("joint_log", 1): GOOD | {"rework_as": first},
+            ("joint_log", 2): GOOD | {"rework_as": other_run.joint_no},
+            ("joint_log", 3): {"joint_no": second, "date": "soon"},
+            ("joint_log", 4): {"run_id": "R99", "heat_start_min": "late"},
+            ("coupons", 0): {"coupon": "C1", "joint_no": "nowhere", "kind": "bend", "date": DAY,
+                             "result": "fail"},
+            ("lost_time", 0): {"date": DAY, "crew": 1, "minutes": 30, "cause": "lunch"},
+            ("actual_cost", 0): {"date": DAY, "cost_type": "Labor", "amount": 5, "run_id": "R98"},
+            ("daily_record", 0): {"date": DAY, "crew": 1, "run_id": "R01", "people": 4,
+                                  "paid_hours": 40, "stick_joints": 7},
+        }
+    )  # fmt: skip
+    found = problems_of(data)
+    for table, key, row, part in (
+        ("joint_log", "heater_out_min", 0, "is before 8:00:00"),
+        ("joint_log", "crew", 0, "9 is above the 1 crew"),
+        ("joint_log", "rework_as", 1, "is not a later joint of the same run"),
+        ("joint_log", "rework_as", 2, "is not a later joint of the same run"),
+        ("joint_log", "joint_no", 3, "is already used"),
+        ("joint_log", "date", 3, "'soon' is not a date"),
+        ("joint_log", "run_id", 4, "'R99' is not a run"),
+        ("joint_log", "heat_start_min", 4, "'late' is not a clock time"),
+        ("coupons", "joint_no", 0, "'nowhere' is not in the Joint log as made"),
+        ("lost_time", "cause", 0, "'lunch' is not a choice"),
+        ("actual_cost", "run_id", 0, "'R98' is not a run"),
+        ("daily_record", "stick_joints", 0, "7 is not the"),
+    ):
+        place_of = where(table, key, row)
+        assert any(text.startswith(f"{place_of}:") and part in text for text in found), part
+
+
+def test_two_shifts_of_a_crew_on_a_run_need_their_own_counts():
+    shift = {"date": DAY, "crew": 1, "run_id": "R01", "people": 4, "paid_hours": 40}
+    data = filled(
+        {
+            ("joint_log", 0): GOOD,
+            ("daily_record", 0): shift,
+            ("daily_record", 1): shift | {"shift": "night"},
+        }
+    )
+    assert any("enter the joints of each" in text for text in problems_of(data))
+
+
+def test_typed_counts_that_agree_with_the_log_pass():
+    shift = {"date": DAY, "crew": 1, "run_id": "R01", "people": 4, "paid_hours": 40}
+    data = filled({("joint_log", 0): GOOD, ("daily_record", 0): shift | {"test_joints": 1}})
+    assert read(data).records.daily_record[0].test_joints == 1
+
+
+@each(
+    ("typed", "minutes"),
+    [("7:42", 462.0), ("19:05:30", 1145.5), ("12:00 am", 0.0), ("12:30 PM", 750.0),
+     (dt.time(6, 0, 15), 360.25), (0.25, 360.0), (dt.timedelta(hours=2), 120.0)],
+)  # fmt: skip
+def test_clock_times_are_read_however_typed(typed, minutes):
+    assert to_clock(typed) == minutes
+
+
+@each("typed", ["25:00", "7.42", "7:60", "13:00 pm", 1.5, -0.1, True])
+def test_what_is_no_clock_time_is_refused(typed):
+    with pytest.raises(CellError, match="is not a clock time"):
+        to_clock(typed)
+
+
+def test_durations_are_minutes_and_seconds():
+    assert to_duration("26:10") == 1570.0
+    assert to_duration("1:00:00") == 3600.0
+    with pytest.raises(CellError, match="is not a time"):
+        to_duration("6")
+
+
+METHODS = ("f2620", "iso21307-slp", "iso21307-dlp", "iso21307-shp", "dvs2207", "dvs2207-2005")
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(METHODS), st.floats(8.0, 45.0), st.floats(-40.0, 40.0))
+def test_cooling_by_air_is_that_of_the_method_at_every_temperature(method, wall, air):
+    def cool_s(ambient):
+        return fusion_parameters(method, 450.0, wall, ambient).cool_s
+
+    bands = cooling_by_air("pipe", method, cool_s)
+    assert least_cooling_s(bands, air) == pytest.approx(cool_s(air), rel=1e-6)
+
+
+def test_cooling_of_a_method_that_ends_at_40_c_is_not_told_beyond():
+    def cool_s(ambient):
+        return fusion_parameters("dvs2207", 400.0, 23.7, ambient).cool_s
+
+    bands = cooling_by_air("p", "dvs2207", cool_s)
+    assert [(band.from_c, band.to_c) for band in bands] == [(-45, 15), (15, 25), (25, 40)]
+    assert least_cooling_s(bands, 40.5) is None
+
+
+def test_headers_of_a_site_table_are_used_once():
+    for table in site_tables():
+        headers = [column.header.casefold() for column in fields(table.table)]
+        assert len(set(headers)) == len(headers)
+
+
+@pytest.fixture
+def path(tmp_path):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    return path
+
+
+def test_the_command_starts_the_records_and_sums_up_the_log(path, capsys, empty):
+    assert main(["log", str(path)]) == 1
+    assert "has no Joint log" in capsys.readouterr().err
+    assert main(["log", str(path), "--start"]) == 0
+    assert path.with_name("job.bak.xlsx").read_bytes() == small_book()
+    gauge = {"gauge_set_mpa": 5000}
+    numbers = [row.joint_no for row in empty.joint_log]
+    path.write_bytes(
+        filled(
+            {
+                ("joint_log", 0): GOOD | gauge,
+                ("joint_log", 1): GOOD | gauge | {"visual": "reject", "cause": "offset"},
+                ("joint_log", 2): GOOD | gauge | {"closed_min": dt.time(8, 14)},
+                ("joint_log", 3): GOOD | gauge | {"operator": "B. Cole"},
+                ("coupons", 0): {"coupon": "C1", "joint_no": numbers[3], "kind": "bend",
+                                 "date": DAY, "result": "fail"},
+            },
+            path.read_bytes(),
+        )
+    )  # fmt: skip
+    capsys.readouterr()
+    assert main(["log", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "4 made" in text
+    assert f"Open rejects: cut out and replace: 2\n  {numbers[1]} (Joint log!A7): offset" in text
+    assert f"{numbers[2]} (Joint log!A8): open/close 2:00 over" in text
+    assert f"On hold: 1\n  {numbers[3]} (Joint log!A9): coupon C1 failed" in text
+
+
+def test_a_faulty_log_leaves_the_file_alone_and_names_the_cell(path, capsys):
+    path.write_bytes(filled({("joint_log", 0): {"date": "soon"}}))
+    before = path.read_bytes()
+    assert main(["log", str(path)]) == 1
+    assert where("joint_log", "date", 0) in capsys.readouterr().err
+    assert path.read_bytes() == before
+
+
+def test_judged_from_the_workbook_as_by_hand():
+    data = filled({("joint_log", 0): GOOD | {"gauge_set_mpa": 500}})
+    judged = judge_records(read(data).records).joints[0]
+    assert (judged.verdict, judged.reasons) == ("out of limits", ("gauge below base + drag",))

@@ -1,0 +1,309 @@
+"""Where a job stands: what earns, identities, variances, partial tables, the sheet and command."""
+
+import datetime as dt
+import functools
+import json
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import api
+from estimator.cli import main
+from estimator.errors import EstimatorError
+from estimator.joint.shared import Shared
+from estimator.models.baseline import FITTING, STICK, TIE_IN
+from estimator.models.kinds import CONNECTIONS
+from estimator.models.site_records import (
+    ActualCost,
+    DailyRow,
+    LoggedJoint,
+    LostTime,
+    PassedTest,
+    SiteRecords,
+)
+from estimator.progress.made import made_up_to
+from estimator.progress.standing import standing_of
+from estimator.progress.status import status_of
+from tests import office
+from tests.small_book import small_book
+from tests.test_baseline import frozen
+from workbook_template import under_way
+
+COUNT_OF = {STICK: "stick_joints", FITTING: "fitting_joints", TIE_IN: "tie_in_joints"} | {
+    kind.key: kind.key for kind in CONNECTIONS
+}
+
+
+def as_planned(baseline, until, hours=lambda day: day.labor_hours):
+    """Return a daily record in which all went as planned, up to a date."""
+    return tuple(
+        DailyRow(
+            date=day.date,
+            crew=day.crew,
+            run_id=day.run_id,
+            people=4,
+            paid_hours=max(0.01, hours(day)),
+            **{COUNT_OF[kind]: number for kind, number in day.pieces.items()},
+        )
+        for day in baseline.days
+        if day.date <= until and day.pieces
+    )
+
+
+def standing(records, date, name="raw_water_main"):
+    _, found, baseline = frozen(name)
+    return status_of(found.job, baseline, made_up_to(records, date))
+
+
+def part_way(name="raw_water_main", part=0.4):
+    days = frozen(name)[2].days
+    return days[int(part * len(days))].date
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "plant_piping"])
+@pytest.mark.parametrize("part", [0.1, 0.5, 0.9])
+def test_a_job_as_planned_is_on_plan(name, part):
+    baseline, date = frozen(name)[2], part_way(name, part)
+    status = standing(SiteRecords(daily_record=as_planned(baseline, date)), date, name)
+    assert status.hours.schedule_variance == pytest.approx(0, abs=1e-6)
+    assert status.hours.cost_index == pytest.approx(1, abs=1e-4)
+    assert status.hours.eac_at_present_cost == pytest.approx(status.hours.budget, rel=1e-4)
+    # one day of which nothing is due may lie before or after the date
+    assert status.schedule.variance == pytest.approx(0, abs=1.01)
+    assert status.joints_accepted == status.joints_planned
+    assert abs(status.variance.total) < 1
+    assert not status.not_accepted
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "plant_piping"])
+def test_a_finished_job_has_earned_its_budget(name):
+    _, found, baseline = frozen(name)
+    sections = {run.test_section for run in found.job.runs if run.test_section}
+    passed = tuple(PassedTest(section=one, date=baseline.head.finish) for one in sections)
+    records = SiteRecords(
+        daily_record=as_planned(baseline, baseline.head.finish), tests_passed=passed
+    )
+    status = standing(records, baseline.head.finish, name)
+    assert status.hours.earned == pytest.approx(baseline.labor_hours, abs=1e-6)
+    assert status.money.earned == pytest.approx(float(baseline.cost), abs=0.005)
+    assert status.hours.schedule_index == pytest.approx(1)
+
+
+def test_a_late_job_ends_at_one_by_money_and_below_one_by_time():
+    """SPI returns to 1 when all is earned; SPI(t) keeps what was late."""
+    baseline = frozen()[2]
+    late = dt.timedelta(28)
+    rows = tuple(
+        row.model_copy(update={"date": row.date + late})
+        for row in as_planned(baseline, baseline.head.finish)
+    )
+    status = standing(SiteRecords(daily_record=rows), baseline.head.finish + late)
+    assert status.hours.schedule_index == pytest.approx(1)
+    assert status.schedule.index < 0.98
+
+
+@given(
+    st.lists(st.floats(0.3, 3.0), min_size=8, max_size=8), st.floats(0.8, 1.3), st.integers(0, 500)
+)
+@settings(max_examples=25, deadline=None)
+def test_variances_add_up_to_the_cent(factors, wage, lost):
+    baseline, date = frozen()[2], part_way()
+    days = iter(range(10**6))
+    rows = as_planned(baseline, date, lambda day: day.labor_hours * factors[next(days) % 8])
+    hours = sum(row.paid_hours for row in rows)
+    records = SiteRecords(
+        daily_record=rows,
+        lost_time=(LostTime(date=rows[0].date, crew=1, minutes=lost, cause="weather"),),
+        actual_cost=(
+            ActualCost(date=date, cost_type="Labor", amount=hours * baseline.labor_rate * wage),
+        ),
+    )
+    status = standing(records, date)
+    variance = status.variance
+    planned = baseline.planned_hours(date) * baseline.labor_rate
+    actual = hours * baseline.labor_rate * wage
+    parts = (variance.rate, variance.pace, variance.quantity, variance.weather)
+    assert all(part == round(part, 2) for part in parts)
+    assert round(sum(parts), 2) == pytest.approx(round(actual - planned, 2), abs=0.011)
+    assert sum(run.actual_hours for run in status.runs) == pytest.approx(status.hours.actual)
+    assert sum(run.earned_hours for run in status.runs) == pytest.approx(status.hours.earned)
+    assert sum(run.planned_hours for run in status.runs) == pytest.approx(status.hours.planned)
+
+
+# 1 crew of 4 people, paid 40 h; 150 minutes of rain x 4 people = 10 h of the 40.
+def test_weather_takes_its_hours_out_of_the_pace():
+    baseline = frozen()[2]
+    day = baseline.days[0]
+    rows = as_planned(baseline, day.date, lambda day: 40.0)
+    dry = standing(SiteRecords(daily_record=rows), day.date)
+    wet = SiteRecords(
+        daily_record=rows,
+        lost_time=(LostTime(date=day.date, crew=day.crew, minutes=150, cause="weather"),),
+    )
+    found = standing(wet, day.date)
+    assert found.variance.weather == pytest.approx(10 * baseline.labor_rate, abs=0.01)
+    assert found.variance.total == pytest.approx(dry.variance.total, abs=0.011)
+
+
+def logged(number, run_id, kind="stick", visual="pass", **changes):
+    values = {
+        "joint_no": f"J{number:03d}", "run_id": run_id, "kind": kind, "pipe": "P",
+        "soak_min_s": 60.0, "date": frozen()[2].head.start, "crew": 1, "machine_no": "M",
+        "operator": "A", "heat_start_min": 480.0 + 30 * number,
+        "heater_out_min": 490.0 + 30 * number, "closed_min": 490.1 + 30 * number,
+        "cool_end_min": 500.0 + 30 * number, "visual": visual,
+    }  # fmt: skip
+    return LoggedJoint(**{**values, **changes})
+
+
+def test_only_accepted_joints_earn_and_rework_earns_as_what_it_replaces():
+    run = frozen()[2].runs[0]
+    log = (
+        logged(1, run.run_id),
+        logged(2, run.run_id, "fitting", visual="reject", rework_as="J005"),
+        logged(3, run.run_id, visual="hold"),
+        logged(4, run.run_id, "trial fusion"),
+        logged(5, run.run_id, "rework"),
+        logged(6, run.run_id, "rework"),
+        logged(7, run.run_id, visual=None),
+    )
+    date = log[0].date
+    made = made_up_to(SiteRecords(joint_log=log), date)
+    assert made.accepted[run.run_id] == {STICK: 1, FITTING: 1}
+    assert made.not_left[run.run_id] == {STICK: 3, FITTING: 1}
+    status = standing(SiteRecords(joint_log=log), date)
+    assert status.joints_made == 6
+    wanted = run.labor_hours * run.share({STICK: 1, FITTING: 1})
+    assert status.hours.earned == pytest.approx(wanted)
+    assert not status.hours_known
+    assert status.variance is None
+    assert any("on hold" in text and "J003" in text for text in status.decisions)
+
+
+def test_a_reject_without_rework_needs_a_decision():
+    run = frozen()[2].runs[0]
+    records = SiteRecords(joint_log=(logged(1, run.run_id), logged(2, run.run_id, visual="reject")))
+    status = standing(records, frozen()[2].head.start)
+    assert "1 reject not yet cut out: J002" in status.decisions
+
+
+def test_tables_that_are_not_kept_are_told():
+    baseline, date = frozen()[2], part_way()
+    daily = standing(SiteRecords(daily_record=as_planned(baseline, date)), date)
+    assert [text[:12] for text in daily.missing] == ["No joint in ", "No Actual co", "No Lost time"]
+    assert daily.hours_known
+    assert not daily.money_known
+
+
+def test_what_happened_later_is_left_out():
+    baseline, date = frozen()[2], part_way()
+    whole = SiteRecords(daily_record=as_planned(baseline, baseline.head.finish))
+    part = SiteRecords(daily_record=as_planned(baseline, date))
+    assert standing(whole, date) == standing(part, date)
+
+
+def test_a_date_before_the_baseline_is_refused():
+    with pytest.raises(EstimatorError, match="before the baseline begins on 01 Mar 2027"):
+        standing(SiteRecords(), dt.date(2027, 2, 1))
+
+
+def test_more_than_planned_earns_no_more_and_is_told():
+    baseline = frozen()[2]
+    run = baseline.runs[0]
+    row = DailyRow(
+        date=baseline.head.start, crew=1, run_id=run.run_id, people=4, paid_hours=40,
+        stick_joints=run.pieces[STICK] + 5, fitting_joints=run.pieces[FITTING],
+        tie_in_joints=run.pieces[TIE_IN],
+    )  # fmt: skip
+    status = standing(SiteRecords(daily_record=(row,)), row.date)
+    assert any("Agree the change and rebase" in text for text in status.decisions)
+    assert status.hours.earned <= run.labor_hours
+
+
+@functools.cache
+def life():
+    return under_way.build()
+
+
+@pytest.fixture
+def job(tmp_path):
+    path = tmp_path / "under_way.xlsx"
+    path.write_bytes(life())
+    return path
+
+
+@pytest.mark.slow
+def test_command_writes_the_sheet_and_json(job, capsys):
+    assert main(["status", str(job), "--date", "2027-03-26", "--json", "-"]) == 0
+    out = capsys.readouterr()
+    found = json.loads(out.out)
+    assert found["joints"]["made"] > found["joints"]["accepted"] > 50
+    assert found["missing"] == []
+    assert found["forecast"]["finish"]["p10"] <= found["forecast"]["finish"]["p90"]
+    assert "Finish: " in out.err
+    parts = found["labor_variance"]
+    total = parts["rate"] + parts["pace"] + parts["quantity"] + parts["weather"]
+    assert round(total, 2) == parts["total"]
+    names = openpyxl.load_workbook(job).sheetnames
+    assert names[-1] == "Status"
+    assert main(["status", str(job), "--date", "2027-03-19"]) == 0
+    assert openpyxl.load_workbook(job).sheetnames == names
+
+
+@pytest.mark.slow
+def test_live_figures_of_the_sheet_are_what_the_program_gives(job):
+    """LibreOffice works the formulas out again; each gives the value that was saved with it."""
+    assert main(["status", str(job), "--date", "2027-03-26"]) == 0
+    saved = openpyxl.load_workbook(job, data_only=True)["Status"]
+    formulas = openpyxl.load_workbook(job)["Status"]
+    again = office.recalculate(job, sheets=("Status",))["Status"]
+    cells = [
+        cell.coordinate for row in formulas.iter_rows() for cell in row if cell.data_type == "f"
+    ]
+    assert len(cells) > 30
+    for at in cells:
+        wanted, got = saved[at].value, again.get(at)
+        if isinstance(wanted, int | float):
+            assert got == pytest.approx(wanted, rel=1e-6, abs=1e-6), at
+        else:
+            assert (got or "") == (wanted or ""), at
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (["--date", "soon"], "'soon' is not a date"),
+        (["--date", "2027-03-01"], "no baseline"),
+    ],
+)
+def test_command_says_what_is_missing(tmp_path, capsys, options, message):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["status", str(path), *options]) == 1
+    assert message in capsys.readouterr().err
+    assert path.read_bytes() == small_book()
+
+
+@pytest.mark.slow
+def test_options_from_the_status_date_bring_it_back(job):
+    workbook = api.read_workbook(str(job))
+    found, _ = api.status_of_workbook(workbook, dt.date(2027, 3, 26))
+    table = api.options_from(workbook, found)
+    assert table.base.figures.finish == found.forecast.plan.finish
+    assert table.earliest.figures.finish < found.forecast.finish[1]
+
+
+def test_nothing_made_is_told():
+    workbook, found, baseline = frozen()
+    with pytest.raises(EstimatorError, match="Nothing was made up to 05 Mar 2027"):
+        standing_of(found, baseline, SiteRecords(), dt.date(2027, 3, 5), Shared(workbook.places))
+
+
+def test_a_finished_job_needs_no_forecast():
+    workbook, found, baseline = frozen()
+    records = SiteRecords(daily_record=as_planned(baseline, baseline.head.finish))
+    got = standing_of(found, baseline, records, baseline.head.finish, Shared(workbook.places))
+    assert got.forecast is None
+    assert got.no_forecast == "Nothing is left to join"

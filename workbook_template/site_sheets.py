@@ -1,0 +1,246 @@
+"""The sheets of the site records as they are added to a workbook: pre-numbered, with formulas."""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from estimator.display import UnitSystem
+from estimator.inputs.column import usual_column
+from estimator.inputs.dictionary import (
+    FILLED,
+    WORKED,
+    Field,
+    InputTable,
+    fields,
+    site_tables,
+)
+from estimator.models.site_records import SiteRecords
+from estimator.units import DAY_MIN, MIN_S
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import (
+    Cell,
+    ConditionalRule,
+    Row,
+    SheetSpec,
+    TableSpec,
+    Validation,
+    Value,
+    all_of,
+)
+from workbook_template import rules
+from workbook_template.content import own_rows
+from workbook_template.site_formulas import site_formulas
+
+HEADER_ROW = 5
+GAP_WIDTH = 3.0
+TITLE_HEIGHT, HEADER_HEIGHT = 24.0, 45.0
+SPARE: Mapping[str, int] = {row["table"]: int(row["spare"]) for row in own_rows("spare_rows.csv")}
+INPUT_COLOR, LONGEST_LIST = "F2D95C", 255
+ROUND_UP = frozenset({"soak_min_s", "bead_min_mm", "low_s", "high_s"})
+ROUND_DOWN = frozenset({"open_close_max_s", "misalignment_max_mm"})
+DECIMALS: Mapping[str, Mapping[UnitSystem, int]] = {
+    "small_length": {"US": 3, "SI": 1},
+    "pressure": {"US": 0, "SI": 1},
+    "temperature": {"US": 2, "SI": 2},
+    "duration": {"US": 0, "SI": 0},
+    "minutes": {"US": 2, "SI": 2},
+}
+"""Digits of a figure that the command fills in; a lower limit is rounded up, an upper one down."""
+TINY = 1e-9
+
+
+@dataclass
+class SiteSheet:
+    """One sheet while it is made: its tables stand side by side."""
+
+    name: str
+    system: UnitSystem
+    cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
+    widths: list[float] = field(default_factory=list)
+    tables: list[TableSpec] = field(default_factory=list)
+    validations: list[Validation] = field(default_factory=list)
+    looks: list[ConditionalRule] = field(default_factory=list)
+
+    def add(
+        self, table: InputTable, rows: Sequence[Mapping[str, Value]], formulas: Mapping[str, str]
+    ) -> None:
+        """Add a table to the right of those before it, with spare rows below its own."""
+        left = len(self.widths) + 1
+        columns = fields(table.table)
+        self.cells[1, left] = Cell(table.title, "title")
+        self.cells[2, left] = Cell(table.note, "subtitle")
+        last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
+        for at, column in enumerate(columns, left):
+            unit = column.unit_label(self.system)
+            self.cells[HEADER_ROW - 1, at] = Cell(unit or None, "unit")
+            self.cells[HEADER_ROW, at] = Cell(column.header, "header")
+            self.validations.append(_header_note(column, self.system, at))
+            self._fill(column, at, rows, last, formulas.get(column.key))
+            word = max(map(len, column.header.split())) + 2
+            self.widths.append(max(column.width, float(word)))
+        area = f"{column_letters(left)}{HEADER_ROW}:{column_letters(len(self.widths))}{last}"
+        by_header = {c.header: formulas[c.key] for c in columns if c.key in formulas}
+        self.tables.append(TableSpec(table.excel_name, area, by_header))
+        self._colors(table.table, left, last)
+        self.widths.append(GAP_WIDTH)
+
+    def _fill(
+        self,
+        column: Field,
+        at: int,
+        rows: Sequence[Mapping[str, Value]],
+        last: int,
+        formula: str | None,
+    ) -> None:
+        style = style_of(column)
+        for number in range(HEADER_ROW + 1, last + 1):
+            index = number - HEADER_ROW - 1
+            value = rows[index].get(column.key) if index < len(rows) else None
+            if column.kind == WORKED:
+                value = "not made" if column.key == "verdict" and value is None else value or ""
+            self.cells[number, at] = Cell(value, style, formula)
+        rule = _validation(column, self.system, f"{column_letters(at)}{HEADER_ROW + 1}")
+        if rule is not None:
+            cells = f"{column_letters(at)}{HEADER_ROW + 1}:{column_letters(at)}{last}"
+            self.validations.append(Validation(cells, *rule))
+
+    def _colors(self, table: str, left: int, last: int) -> None:
+        """Color verdicts, and shifts with much time that nothing explains."""
+        at = {c.key: column_letters(left + i) for i, c in enumerate(fields(table))}
+        first = HEADER_ROW + 1
+        if table == "joint_log":
+            letters = at["verdict"]
+            cell, cells = f"${letters}{first}", f"{letters}{first}:{letters}{last}"
+            self.looks.append(ConditionalRule(cells, "text equals", "accepted", "ok"))
+            for low, high in (("out", "ouu"), ("rej", "rek")):
+                inside = all_of(f'{cell}>="{low}"', f'{cell}<"{high}"')
+                self.looks.append(ConditionalRule(cells, "formula", inside, "warn"))
+        if table == "daily_record":
+            cell, paid = f"${at['unexplained']}{first}", f"${at['paid']}{first}"
+            cells = f"{at['unexplained']}{first}:{at['unexplained']}{last}"
+            much = all_of(f"{paid}>0", f"{cell}*5>{paid}")
+            self.looks.append(ConditionalRule(cells, "formula", much, "warn"))
+
+    def spec(self) -> SheetSpec:
+        """Return the description of the sheet."""
+        last = max(row for row, _ in self.cells)
+        width = max(column for _, column in self.cells)
+        rows = [
+            Row(
+                [self.cells.get((row, column)) for column in range(1, width + 1)],
+                {1: TITLE_HEIGHT, HEADER_ROW: HEADER_HEIGHT}.get(row),
+            )
+            for row in range(1, last + 1)
+        ]
+        return SheetSpec(
+            name=self.name,
+            rows=rows,
+            widths=self.widths[:-1],
+            freeze=(HEADER_ROW, 1),
+            header_row=HEADER_ROW,
+            header_rows=2,
+            paper="letter" if self.system == "US" else "a4",
+            tab_color=INPUT_COLOR,
+            conditional=self.looks,
+            tables=self.tables,
+            validations=self.validations,
+        )
+
+
+def site_sheets(
+    records: SiteRecords, system: UnitSystem, job_minutes: Mapping[str, str]
+) -> list[SheetSpec]:
+    """Return the sheets of the site records in their order, filled with what there is.
+
+    ``job_minutes`` are the formulas of ``site_formulas.JOB_MINUTES`` in this workbook.
+    """
+    sheets: dict[str, SiteSheet] = {}
+    for table in site_tables():
+        sheet = sheets.setdefault(table.sheet, SiteSheet(table.sheet, system))
+        rows = [_shown_row(table.table, row, system) for row in getattr(records, table.table)]
+        sheet.add(table, rows, site_formulas(table.table, job_minutes))
+    return [sheet.spec() for sheet in sheets.values()]
+
+
+def _shown_row(table: str, row: object, system: UnitSystem) -> Mapping[str, Value]:
+    return {
+        column.key: shown(column, getattr(row, column.key), system)
+        for column in fields(table)
+        if column.kind != WORKED
+    }
+
+
+def shown(column: Field, value: Value, system: UnitSystem) -> Value:
+    """Return a value of a model as its cell holds it; limits are rounded to the safe side."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not isinstance(value, int | float):
+        return value
+    if column.kind == "clock":
+        return value / DAY_MIN
+    number = usual_column(column, system).show(float(value))
+    kind = "duration" if column.kind == "duration" else column.quantity or column.per
+    if column.use == FILLED and kind in DECIMALS:
+        number = _rounded(column.key, number, DECIMALS[kind][system])
+    if column.kind == "duration":
+        return number / (DAY_MIN * MIN_S)
+    return int(value) if column.kind == "count" else number
+
+
+def _rounded(key: str, number: float, digits: int) -> float:
+    scale = 10.0**digits
+    if key in ROUND_UP:
+        return math.ceil(number * scale - TINY) / scale
+    if key in ROUND_DOWN:
+        return math.floor(number * scale + TINY) / scale
+    return round(number, digits)
+
+
+def style_of(column: Field) -> str:
+    """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
+    role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
+    kind = column.per if column.kind == WORKED else column.kind
+    looks = {"clock": "clock", "duration": "duration", "date": "date"}
+    plain = {"minutes": "num0"} if column.kind == WORKED else {}
+    text = kind in ("text", "choice")
+    return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"
+
+
+def _header_note(column: Field, system: UnitSystem, at: int) -> Validation:
+    note = rules.with_prompt({}, column, system)
+    words = str(note["input_title"]), str(note["input_message"])
+    return Validation(f"{column_letters(at)}{HEADER_ROW}", "none", prompt=words)
+
+
+def _validation(
+    column: Field, system: UnitSystem, first_cell: str
+) -> tuple[str, Sequence[str], str, tuple[str, str], bool] | None:
+    """Return kind, operands, error text, prompt and strictness of what a column's cells accept."""
+    if column.kind == WORKED:
+        return None
+    options = rules.validation(column, system, first_cell)
+    kind, operands = str(options["validate"]), _operands(options)
+    if kind == "any" or any(len(operand) > LONGEST_LIST for operand in operands):
+        return None
+    kind = {"integer": "whole"}.get(kind, kind)
+    strict = options["error_type"] == "stop"
+    return kind, operands, str(options["error_message"]), ("", ""), strict
+
+
+def _operands(options: Mapping[str, object]) -> Sequence[str]:
+    if options["validate"] == "list":
+        source = options["source"]
+        listed = ",".join(map(str, source)) if isinstance(source, list) else ""
+        return [f'"{listed}"']
+    if options["validate"] == "custom":
+        return [str(options["value"]).removeprefix("=")]
+    if "minimum" not in options:
+        return []
+    return [_operand(options["minimum"]), _operand(options["maximum"])]
+
+
+def _operand(value: object) -> str:
+    if isinstance(value, int | float):
+        return f"{value:.15g}"
+    year, month, day = str(value).split("-")
+    return f"DATE({int(year)},{int(month)},{int(day)})"
