@@ -23,6 +23,7 @@ MIN_S = 60.0
 HOUR_S = 3600.0
 HOUR_MIN = HOUR_S / MIN_S
 DAY_MIN = 24 * HOUR_MIN
+WEEK_HOURS = 168.0
 M3_L = 1000.0
 LIMIT_TOLERANCE = 1e-9
 """Share by which a typed limit may be missed: what the conversion of two units leaves."""

@@ -122,6 +122,10 @@ def days_on_rent(meters: float) -> Job:
     return made.changed(haul_days=0)
 
 
+def on_every_day() -> Job:
+    return base().changed(workdays="Mon-Sun")
+
+
 def by_night() -> Job:
     return base().changed(night_hours=8.0)
 
@@ -238,6 +242,9 @@ CASES: dict[Place, Case] = {
     ("job", "rework_share"): Case(to=0.1),
     ("job", "machine_move_min"): Case(two_runs_alike, 200.0),
     ("job", "night_hours"): Case(to=8.0),
+    ("job", "straight_week_hours"): Case(to=20.0),
+    ("job", "saturday_multiple"): Case(on_every_day),
+    ("job", "sunday_multiple"): Case(on_every_day),
     ("job", "night_slowing"): Case(by_night, 0.6),
     ("job", "night_premium"): Case(by_night),
     ("job", "night_rental"): Case(by_night),

@@ -499,7 +499,7 @@ CROSS_CHECKS = [
     ("machines", "class_id", 1, {"class_id": "m1"}, "Class: 'm1' is already used in Machines!A7"),
     ("crew", "role", 1, {"role": "OPERATOR"}, "Role: 'OPERATOR' is already used in Crew!A7"),
     ("size_bands", "band", 1, {"band": "A"}, "Band: 'A' is already used in Task times!A7"),
-    ("weather", "month", 1, {"month": "Jan"}, "Month: 'Jan' is already used in Calendar!D7"),
+    ("weather", "month", 1, {"month": "Jan"}, "Month: 'Jan' is already used in Calendar!E7"),
     ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: 12 in is not above 13 in in the row"),
     ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: -50 F is not above -50 F"),
     ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
@@ -744,7 +744,7 @@ def test_a_file_that_libreoffice_saved_reads_the_same(tidy, tmp_path):
     assert_same_job(tidy.job, again.job)
     assert dict(again.places.cells) == dict(tidy.places.cells)
     assert [str(problem) for problem in again.warnings] == [
-        "Calendar!D9: 1 hidden row is included (row 9)"
+        "Calendar!E9: 1 hidden row is included (row 9)"
     ]
 
 

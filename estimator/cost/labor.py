@@ -1,20 +1,23 @@
 """Cost lines of the crews: wage, burden, overtime premium and small tools."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
+from typing import NamedTuple
 
 from estimator.cost.rates import DIRECT, given_price, rate_input
 from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import Plan
+from estimator.models.plan import CrewDay, Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.money import round_quantity
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
 
-ALL_HOURS = ("straight", "overtime")
+ALL_HOURS = ("straight", "overtime", "saturday", "sunday")
+"""Classes of paid hours; each hour is in one of them."""
+SATURDAY, SUNDAY = 5, 6
 
 
 @step("Burden on an hour of {role.role}")
@@ -35,14 +38,65 @@ def night_premium(role: Role, shift: ShiftInputs) -> Money:
     return role.wage.amount * shift.night_premium
 
 
-def role_hours(job: Job, plan: Plan) -> list[tuple[Role, float, float]]:
-    """Return each role with its straight and overtime hours, to 0.01 h."""
-    hours = []
-    for i, role in enumerate(job.crew):
-        straight = sum(day.heads[i] * day.straight_hours for day in plan.crew_days)
-        overtime = sum(day.heads[i] * day.overtime_hours for day in plan.crew_days)
-        hours.append((role, round_quantity(straight, 2), round_quantity(overtime, 2)))
-    return hours
+@step("Premium on a Saturday hour of {role.role}")
+def saturday_premium(role: Role, shift: ShiftInputs) -> Money:
+    """Return what an hour worked on a Saturday earns on top."""
+    return role.wage.amount * (shift.saturday_multiple - 1)
+
+
+@step("Premium on a Sunday or holiday hour of {role.role}")
+def sunday_premium(role: Role, shift: ShiftInputs) -> Money:
+    """Return what an hour worked on a Sunday or a holiday earns on top."""
+    return role.wage.amount * (shift.sunday_multiple - 1)
+
+
+class RoleHours(NamedTuple):
+    """The paid hours of a role, each in the class that pays most, to 0.01 h."""
+
+    role: Role
+    straight: float
+    overtime: float
+    saturday: float
+    sunday: float
+
+    @property
+    def total(self) -> float:
+        """All paid hours."""
+        return round_quantity(self.straight + self.overtime + self.saturday + self.sunday, 2)
+
+
+def role_hours(job: Job, plan: Plan) -> list[RoleHours]:
+    """Return the hours of each role by the class in which they are paid.
+
+    Hours of a Saturday, a Sunday or a worked holiday that has a multiplier are in its class; those
+    beyond straight time stay overtime where that pays as much or more. So no hour earns two
+    premiums.
+    """
+    special = [(day, _special(job, day)) for day in plan.crew_days]
+    return [_hours_of(role, place, special) for place, role in enumerate(job.crew)]
+
+
+def _special(job: Job, day: CrewDay) -> tuple[str, float]:
+    """Return the class and the multiplier of a date that has one, else straight time."""
+    shift, weekday = job.shift, day.date.weekday()
+    if day.kind == "work":
+        holiday = any(row.date == day.date for row in job.holidays)
+        if shift.sunday_multiple > 1 and (weekday == SUNDAY or holiday):
+            return "sunday", shift.sunday_multiple
+        if shift.saturday_multiple > 1 and weekday == SATURDAY:
+            return "saturday", shift.saturday_multiple
+    return "straight", 1.0
+
+
+def _hours_of(
+    role: Role, place: int, days: Sequence[tuple[CrewDay, tuple[str, float]]]
+) -> RoleHours:
+    found = dict.fromkeys(ALL_HOURS, 0.0)
+    for day, (kind, multiple) in days:
+        found[kind] += day.heads[place] * day.straight_hours
+        beyond = kind if multiple > role.overtime_multiple else "overtime"
+        found[beyond] += day.heads[place] * day.overtime_hours
+    return RoleHours(role, *(round_quantity(found[kind], 2) for kind in ALL_HOURS))
 
 
 def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
@@ -60,19 +114,21 @@ def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
 
 
 def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
-    """Straight pay for all hours, burden, premiums for overtime and night, small tools.
+    """Straight pay for all hours, burden, premiums, small tools.
 
-    Burden is a share of straight pay; overtime hours earn ``wage x (multiple - 1)`` on top,
-    hours of night shifts their share of the wage.
+    Burden is a share of straight pay; overtime hours, and those of Saturdays, Sundays and worked
+    holidays with a multiplier, earn ``wage x (multiple - 1)`` on top, hours of night shifts their
+    share of the wage.
     Small tools are a share of straight pay with burden.
     """
     job, plan = planned.job, planned.plan
-    hours = [entry for entry in role_hours(job, plan) if entry[1] + entry[2]]
-    straight = [line for role, *parts in hours for line in _pay_lines(role, sum(parts))]
+    hours = [entry for entry in role_hours(job, plan) if entry.total]
+    straight = [line for entry in hours for line in _pay_lines(entry.role, entry.total)]
     yield from straight
-    for role, _, overtime in hours:
-        if overtime:
-            yield _premium_line(role, overtime)
+    for entry in hours:
+        if entry.overtime:
+            yield _premium_line(entry.role, entry.overtime)
+    yield from _day_lines(job.shift, hours)
     yield from _night_lines(job, plan)
     labor = float(sum((line.amount for line in straight), Decimal(0)))
     yield CostLine(
@@ -90,7 +146,7 @@ def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
 def _pay_lines(role: Role, hours: float) -> Iterator[CostLine]:
     wage = given_price.worked(role, "wage")
     anchors = tuple((1, f"plan.{kind}.{role.role}") for kind in ALL_HOURS)
-    quantity = Quantity(round_quantity(hours, 2), anchors)
+    quantity = Quantity(hours, anchors)
     yield _line(role, "wage", quantity, wage, "all paid hours at the straight-time rate")
     burden = burden_rate.worked(role)
     yield _line(role, "burden", quantity, burden, "payroll tax, insurance and benefits")
@@ -100,6 +156,21 @@ def _premium_line(role: Role, hours: float) -> CostLine:
     quantity = Quantity(hours, ((1, f"plan.overtime.{role.role}"),))
     basis = "premium portion of hours past straight time"
     return _line(role, "overtime premium", quantity, overtime_premium.worked(role), basis)
+
+
+def _day_lines(shift: ShiftInputs, hours: Sequence[RoleHours]) -> Iterator[CostLine]:
+    """Yield the premiums of Saturdays, and of Sundays and worked holidays."""
+    for entry in hours:
+        role = entry.role
+        if entry.saturday:
+            quantity = Quantity(entry.saturday, ((1, f"plan.saturday.{role.role}"),))
+            rate = saturday_premium.worked(role, shift)
+            yield _line(role, "Saturday premium", quantity, rate, "premium portion of the hours")
+        if entry.sunday:
+            quantity = Quantity(entry.sunday, ((1, f"plan.sunday.{role.role}"),))
+            rate = sunday_premium.worked(role, shift)
+            basis = "premium portion of the hours"
+            yield _line(role, "Sunday and holiday premium", quantity, rate, basis)
 
 
 def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
@@ -113,7 +184,7 @@ def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
 
 def _line(role: Role, what: str, quantity: Quantity, rate: Worked[float], basis: str) -> CostLine:
     return CostLine(
-        key=f"labor.{what.replace(' ', '_')}.{role.role}",
+        key=f"labor.{what.lower().replace(' ', '_')}.{role.role}",
         section=DIRECT,
         cost_type="Labor",
         item=f"{role.role}, {what}",

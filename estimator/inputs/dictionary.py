@@ -235,8 +235,18 @@ def values_if_absent(table: str) -> Mapping[str, str]:
 
     So that a workbook from before an input gives the same estimate as it did.
     """
-    rows = _rows("inputs_absent.csv")
-    return MappingProxyType({row["key"]: row["value"] for row in rows if row["table"] == table})
+    return _counts_as(table, "absent")
+
+
+@cache
+def values_if_blank(table: str) -> Mapping[str, str]:
+    """Return what inputs with a blank cell count as, where it is not the template's default."""
+    return _counts_as(table, "blank")
+
+
+def _counts_as(table: str, column: str) -> Mapping[str, str]:
+    rows = (row for row in _rows("inputs_absent.csv") if row["table"] == table and row[column])
+    return MappingProxyType({row["key"]: row[column] for row in rows})
 
 
 LEFT_OUT, LEAVE_OUT = "left_out", "Omit runs"

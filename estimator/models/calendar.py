@@ -7,10 +7,11 @@ from estimator.models.base import Model
 
 
 class Holiday(Model):
-    """A day that is not worked."""
+    """A holiday: not worked, or worked at the multiplier of Sundays and holidays."""
 
     date: dt.date
     holiday: str | None = None
+    worked: bool = False
 
 
 class OvertimeSpan(Model):

@@ -12,7 +12,7 @@ from estimator.models.base import Model
 from estimator.models.joint import RemovalPlace
 from estimator.models.power import DeratingRule, GeneratorSharing
 from estimator.models.rates import MoneyRate
-from estimator.units import HOUR_MIN
+from estimator.units import HOUR_MIN, WEEK_HOURS
 
 FleetChoice = Literal["run by run", "least total cost"]
 RUN_BY_RUN: FleetChoice = "run by run"
@@ -89,6 +89,9 @@ class ShiftInputs(SheetInputs):
 
     shift_hours: float
     straight_hours: float
+    straight_week_hours: float = WEEK_HOURS
+    saturday_multiple: float = 1.0
+    sunday_multiple: float = 1.0
     overtime_loss: float = 0.0
     startup_min: float
     wrapup_min: float

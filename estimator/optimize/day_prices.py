@@ -3,6 +3,7 @@
 So a rule of the Cost sheet is never written a second time for the choice over the job.
 """
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
@@ -18,8 +19,9 @@ from estimator.models.plan import CrewDay, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
-from estimator.plan.paid_shifts import overtime_h, people, straight_h
+from estimator.plan.paid_shifts import PaidHours, people
 from estimator.working_time.shifts import beyond_rental_day
+from estimator.working_time.working_days import weekdays
 
 MANY = 100
 """Crews or pieces priced at once, so that rounding to cents does not show in the price of one."""
@@ -44,18 +46,31 @@ class DayPrices:
     def crew_day(self, band: Band) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
         if band not in self._crew_days:
-            worked = self._teams(band)
-            hours = self.job.shift.weather_paid_hours
-            lost = [_team_day(self.job, band, day.shift, hours) for day in worked]
-            self._crew_days[band] = self._paid_for(worked) + self._lost * self._paid_for(lost)
+            dates = _one_week(self.job)
+            hours, paid = PaidHours(self.job.shift), []
+            for date in dates:
+                paid += self._teams(band, date, hours)
+            self._crew_days[band] = self._paid_for(paid) / len(dates) + self._lost * self._paid_for(
+                self._lost_teams(band)
+            )
         return self._crew_days[band]
 
-    def _teams(self, band: Band) -> list[CrewDay]:
+    def _teams(self, band: Band, date: dt.date, hours: PaidHours) -> list[CrewDay]:
+        """Return the teams of one date."""
         shift = self.job.shift
-        teams: list[tuple[ShiftName, float]] = [("day", shift.shift_hours)]
-        if shift.night_hours:
-            teams.append(("night", shift.night_hours))
-        return [_team_day(self.job, band, name, hours) for name, hours in teams]
+        by_team: dict[ShiftName, float] = {"day": shift.shift_hours, "night": shift.night_hours}
+        return [
+            _team_day(self.job, band, name, date, hours.worked(date, name, paid_h))
+            for name, paid_h in by_team.items()
+            if paid_h
+        ]
+
+    def _lost_teams(self, band: Band) -> list[CrewDay]:
+        """Return the teams of a date that weather takes."""
+        split = PaidHours(self.job.shift).shown_up(self.job.shift.weather_paid_hours)
+        names: tuple[ShiftName, ...] = ("day", "night") if self.job.shift.night_hours else ("day",)
+        days = [_team_day(self.job, band, name, self.job.dates.start, split) for name in names]
+        return [day._replace(kind="weather") for day in days]
 
     def _paid_for(self, days: Sequence[CrewDay]) -> float:
         many = tuple(day._replace(heads=tuple(MANY * n for n in day.heads)) for day in days)
@@ -95,7 +110,7 @@ class DayPrices:
         beyond_h: float = 0.0,
     ) -> float:
         """Return what a stay on rent comes to on the Cost sheet, without its trips."""
-        start = self.job.dates.start
+        start, shift = self.job.dates.start, self.job.shift
         span = RentalSpan(
             kind=kind,
             class_id=item.class_id,
@@ -111,22 +126,31 @@ class DayPrices:
         )
         planned = replace(
             self.planned,
-            plan=Plan(lines=(), crew_days=tuple(self._teams(BANDS[0]))),
+            plan=Plan(lines=(), crew_days=tuple(self._teams(BANDS[0], start, PaidHours(shift)))),
             fleet=Fleet(spans=(span,), power={}),
         )
         lines = [line for line in all_rental_lines(planned) if not line.key.endswith(".delivery")]
         return sum(float(line.amount) for line in lines) / MANY
 
 
-def _team_day(job: Job, band: Band, shift: ShiftName, hours: float) -> CrewDay:
-    straight, machines = straight_h(hours, job.shift), job.resources.machines_per_crew
+def _team_day(
+    job: Job, band: Band, shift: ShiftName, date: dt.date, split: tuple[float, float]
+) -> CrewDay:
+    straight, overtime = split
+    machines = job.resources.machines_per_crew
     return CrewDay(
-        date=job.dates.start,
+        date=date,
         crew=CREW,
         kind="work",
         heads=tuple(people(role, band, machines) for role in job.crew),
         straight_hours=straight,
-        overtime_hours=overtime_h(hours, straight),
+        overtime_hours=overtime,
         run_minutes=(),
         shift=shift,
     )
+
+
+def _one_week(job: Job) -> list[dt.date]:
+    """Return the workdays of one week, whatever holidays it has."""
+    start = job.dates.start - dt.timedelta(days=job.dates.start.weekday())
+    return [start + dt.timedelta(days=number) for number in sorted(weekdays(job.dates.workdays))]

@@ -1,6 +1,7 @@
 """What the crews did as lines of the plan, and the shifts for which they are paid."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import NamedTuple
@@ -10,12 +11,13 @@ from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import CrewDay, PlanLine, RunDay
+from estimator.models.plan import CrewDay, PlanLine, RunDay, ShiftName
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
-from estimator.steps.marks import either, least
+from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
+from estimator.units import WEEK_HOURS
 from estimator.working_time.on_site import Holds, job_of_crew, stay_on
 from estimator.working_time.shifts import Shift
 
@@ -59,6 +61,18 @@ def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
 def straight_h(paid_h: float, shift: ShiftInputs) -> float:
     """Return the hours of a paid shift at straight time."""
     return least(paid_h, shift.straight_hours)
+
+
+@step("Straight time left in the week", "straight time of a week - what is worked of it")
+def straight_left_h(shift: ShiftInputs, worked_h: Hours) -> Hours:
+    """Return the hours of a week that a team may still work at straight time."""
+    return greatest(0.0, shift.straight_week_hours - worked_h)
+
+
+@step("Straight time", "straight time of the shift, at most what the week leaves")
+def straight_in_week_h(straight_h: Hours, straight_left_h: Hours) -> Hours:
+    """Return the hours of a paid shift at straight time where the week has a limit too."""
+    return least(straight_h, straight_left_h)
 
 
 @step("Overtime", "paid hours - straight time")
@@ -107,6 +121,32 @@ def crew_hours_on(days: Sequence[RunDay]) -> float:
     return crew_hours_of_days([crew_hours_of(*day) for day in days])
 
 
+class PaidHours:
+    """Splits the paid shifts of one crew, by date, into straight time and overtime.
+
+    Straight time of a shift counts for its team's week, Monday to Sunday; overtime of a shift does
+    not count a second time, and hours without work do not count at all.
+    """
+
+    def __init__(self, shift: ShiftInputs) -> None:
+        self.shift = shift
+        self._worked: dict[tuple[ShiftName, dt.date], float] = defaultdict(float)
+
+    def worked(self, date: dt.date, name: ShiftName, paid_h: float) -> tuple[float, float]:
+        """Return the straight hours of a worked shift, and those beyond."""
+        straight = straight_h(paid_h, self.shift)
+        if self.shift.straight_week_hours < WEEK_HOURS:
+            week = name, date - ONE_DAY * date.weekday()
+            straight = straight_in_week_h(straight, straight_left_h(self.shift, self._worked[week]))
+            self._worked[week] += straight
+        return straight, overtime_h(paid_h, straight)
+
+    def shown_up(self, paid_h: float) -> tuple[float, float]:
+        """Return the straight hours of a shift without work, and those beyond."""
+        straight = straight_h(paid_h, self.shift)
+        return straight, overtime_h(paid_h, straight)
+
+
 class LostDate(NamedTuple):
     """A date on which a crew is paid without work; by a hold, or else by expected weather."""
 
@@ -121,23 +161,23 @@ class Payroll:
         self.job, self.sized = job, sized
         self.holds = Holds.of(job)
         self._heads: dict[tuple[frozenset[Band], int], tuple[float, ...]] = {}
-        self._hours: dict[float, tuple[float, float]] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
         for crew in crews:
             shifts = sorted(crew.shifts, key=lambda shift: shift.start)
             teams = [list(of) for _, of in groupby(shifts, key=lambda shift: shift.date)]
+            hours = PaidHours(self.job.shift)
             for team, following in zip(teams, [*teams[1:], []], strict=False):
-                paid = [self._crew_day(crew, shift) for shift in team]
+                paid = [self._crew_day(crew, shift, hours) for shift in team]
                 yield from paid
                 for lost in self._lost_between(crew, team[-1], following[:1]):
                     for day in paid:
-                        yield self._lost_day(day, lost)
+                        yield self._lost_day(day, lost, hours)
 
-    def _lost_day(self, day: CrewDay, lost: LostDate) -> CrewDay:
+    def _lost_day(self, day: CrewDay, lost: LostDate, hours: PaidHours) -> CrewDay:
         """Return what a team is paid for a date that is lost."""
-        straight, overtime = self._split(self.job.shift.weather_paid_hours)
+        straight, overtime = hours.shown_up(self.job.shift.weather_paid_hours)
         return day._replace(
             date=lost.date,
             kind="weather" if lost.hold is None else "hold",
@@ -175,10 +215,10 @@ class Payroll:
         held = (self.holds.on(run_id, date) for run_id in run_ids)
         return next((hold for hold in held if hold is not None), None)
 
-    def _crew_day(self, crew: CrewState, shift: Shift) -> CrewDay:
+    def _crew_day(self, crew: CrewState, shift: Shift, hours: PaidHours) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         evenly = dict.fromkeys(minutes, 1.0)
-        straight, overtime = self._split(shift.hours)
+        straight, overtime = hours.worked(shift.date, shift.name, shift.hours)
         return CrewDay(
             date=shift.date,
             crew=crew.number,
@@ -192,13 +232,6 @@ class Payroll:
             run_minutes=tuple((minutes if any(minutes.values()) else evenly).items()),
             shift=shift.name,
         )
-
-    def _split(self, paid_h: float) -> tuple[float, float]:
-        """Return the straight hours of a paid shift, and those beyond."""
-        if paid_h not in self._hours:
-            straight = straight_h(paid_h, self.job.shift)
-            self._hours[paid_h] = straight, overtime_h(paid_h, straight)
-        return self._hours[paid_h]
 
     def _heads_of(self, bands: frozenset[Band], machines: int) -> tuple[float, ...]:
         """Return the people of each role, as many as the hardest of some size bands needs."""

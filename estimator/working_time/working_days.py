@@ -93,7 +93,7 @@ class WorkingCalendar:
         return _calendar_of(
             job.dates.start,
             job.dates.workdays,
-            tuple(row.date for row in job.holidays),
+            tuple(row.date for row in job.holidays if not row.worked),
             tuple(lost.get(month, 0.0) for month in MONTH_NAMES),
         )
 
@@ -107,7 +107,7 @@ class WorkingCalendar:
         return self._days[index]
 
     def is_open(self, date: dt.date) -> bool:
-        """Return whether a date, before the start too, is a weekday of the job and no holiday."""
+        """Return whether a date, before the start too, is a weekday of the job and no day off."""
         return date.weekday() in self._weekdays and date not in self._holidays
 
     def next_work(self, date: dt.date) -> dt.date:

@@ -13,7 +13,7 @@ from estimator.inputs.column import (
     usual_column,
     within,
 )
-from estimator.inputs.dictionary import Field, squeeze, values_if_absent
+from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.rules.values import LONGEST_TEXT, YES_NO, outside, too_long
@@ -77,6 +77,12 @@ def _wrong_unit(text: str, allowed: str, money: bool) -> CellError:
 def default_value(field: Field, system: UnitSystem) -> object:
     """Return the dictionary's default of a field as the job holds it, None for none."""
     return _value_of(field, field.default(system), system)
+
+
+def value_if_blank(field: Field, system: UnitSystem) -> object:
+    """Return what a blank optional cell of a field counts as."""
+    text = values_if_blank(field.table).get(field.key, field.default(system))
+    return _value_of(field, text, system)
 
 
 def value_if_absent(field: Field, system: UnitSystem) -> object:

@@ -73,7 +73,7 @@ def no_entry(
         return None if not _repeats(headers, cells) else _told(cells, "a row of headers")
     filled = [cell for cell in cells if cell.is_filled]
     first = filled[0]
-    if isinstance(first.value, str) and squeeze(first.value).strip(":").startswith(TOTALS):
+    if isinstance(first.value, str) and _is_total(first.value):
         return _told(filled, "a row of totals")
     if _repeats(headers, cells):
         return _told(filled, "a row of headers")
@@ -97,6 +97,16 @@ def _stray(
         f"{named[first]}: got {got}{more} in a row that is otherwise blank; clear it, or fill in "
         "the row",
     )
+
+
+def _is_total(text: str) -> bool:
+    """Return whether a text begins with a word for a sum; Summer is none.
+
+    >>> _is_total("Grand total:"), _is_total("Sum 3"), _is_total("Summer holiday")
+    (True, True, False)
+    """
+    first, *rest = [squeeze(word).strip(":") for word in text.split()] or [""]
+    return first in TOTALS or "".join([first, *rest[:1]]) in TOTALS
 
 
 def _repeats(headers: Sequence[RawCell], cells: Sequence[RawCell]) -> bool:

@@ -156,7 +156,7 @@ class TableReader:
     def __init__(self, table: InputTable, settings: Settings, findings: Findings) -> None:
         self.table, self.settings, self.findings = table, settings, findings
         self.fields = tuple(field for field in fields(table.table) if field.kind != WORKED)
-        self.defaults = {f.key: columns.default_value(f, settings.system) for f in self.fields}
+        self.defaults = {f.key: columns.value_if_blank(f, settings.system) for f in self.fields}
         self.absent = {f.key: columns.value_if_absent(f, settings.system) for f in self.fields}
 
     def named(self, source: InputSource) -> TableData:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from estimator.cost import fuel_volume
-from estimator.cost.labor import role_hours
+from estimator.cost.labor import ALL_HOURS, role_hours
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context
 
@@ -81,12 +81,12 @@ def _hour_totals(context: Context) -> Iterator[ControlTotal]:
     roles = [
         reference
         for name, reference in context.anchors.items()
-        if name.startswith(("plan.straight.", "plan.overtime."))
+        if name.startswith(tuple(f"plan.{kind}." for kind in ALL_HOURS))
     ]
     yield ControlTotal(
         "Labor-hours: by run vs. by role",
         sum(estimate.labor_hours.values()), context.anchors["joints.labor_hours"],
-        sum(straight + overtime for _, straight, overtime in by_role), "+".join(roles), HOURS,
+        sum(entry.total for entry in by_role), "+".join(roles), HOURS,
     )  # fmt: skip
     yield ControlTotal(
         "Labor-hours: by run vs. by week",

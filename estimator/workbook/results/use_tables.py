@@ -63,16 +63,11 @@ def add_labor(below: Below) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
     below.head("Labor-hours by role", columns)
     hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
-    for (role, straight, overtime), (_, night) in hours:
-        values: dict[str, Scalar] = {
-            "role": role.role,
-            "straight": straight,
-            "overtime": overtime,
-            "night": night,
-        }
+    for entry, (role, night) in hours:
+        values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
         row = below.row(columns, values, {})
-        for place, kind in enumerate(("straight", "overtime", "night"), below.figures_from):
-            sheet.anchor(f"plan.{kind}.{role.role}", place, row)
+        for place, column in enumerate(columns[1:], below.figures_from):
+            sheet.anchor(f"plan.{column.key}.{role.role}", place, row)
 
 
 def add_crew_use(below: Below, lines: PlanColumns) -> None:
