@@ -10,6 +10,7 @@ from pathlib import Path
 
 from estimator.errors import WorkbookError
 
+SETTINGS_FOLDER = "pe-joint-estimator"
 CLOSE_IT = "Close it in the spreadsheet program and run again"
 BACKUP_MARK = b"Version before, kept by the estimator"
 """Ends the zip comment of each backup: only a file that ends so is ever replaced by another."""
@@ -114,6 +115,27 @@ def backup_path(path: str, number: int = 1) -> str:
     """
     name, count = Path(path), "" if number == 1 else number
     return str(name.with_name(f"{name.stem}.bak{count}{name.suffix}"))
+
+
+def settings_path(name: str) -> str:
+    """Return where a setting of this user is kept; the folder need not be there yet."""
+    home = Path.home()
+    folders = {
+        "win32": Path(os.environ.get("APPDATA") or home / "AppData" / "Roaming"),
+        "darwin": home / "Library" / "Application Support",
+    }
+    config = Path(os.environ.get("XDG_CONFIG_HOME") or home / ".config")
+    return str(folders.get(sys.platform, config) / SETTINGS_FOLDER / name)
+
+
+def whole_path(path: str) -> str:
+    """Return a path from the root of its disk on."""
+    return str(_real(path))
+
+
+def folder_of(path: str) -> str:
+    """Return the folder that a file lies in."""
+    return str(Path(path).parent)
 
 
 def temporary_path(name: str) -> str:

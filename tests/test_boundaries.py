@@ -31,7 +31,7 @@ RULE = {
     "plan": "working_time joint",
     "equipment": "working_time joint power",
     "cost": "equipment",
-    "review": "working_time joint power plan equipment",
+    "review": "working_time joint power plan equipment cost",
     "rules": "working_time joint equipment",
     "stages": "joint plan equipment cost",
     "optimize": "working_time joint power plan equipment cost review stages",
@@ -41,7 +41,7 @@ RULE = {
     "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint equipment cost review rules pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint plan optimize progress whatif",
+    "export": "joint plan cost optimize progress whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",

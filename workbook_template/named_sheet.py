@@ -1,12 +1,15 @@
 """Sheets of named cells, Job and Rates: label, value, unit, note and basis under headings."""
 
 import textwrap
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
+from estimator.workbook.read.own_figures import OLDER
 from estimator.workbook.sheet.source import RawCell
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
@@ -19,6 +22,8 @@ WIDTHS = (33.0, 34.0, 13.0, 76.0, 18.0)
 HEAD_ROW = 3
 SECTION_POINTS = 24
 VALUE_LETTERS = 38
+BASIS_LETTER = 0.9
+"""Width of a letter of a basis, in those that columns are measured by."""
 LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
 
 
@@ -31,9 +36,21 @@ class NamedSheet:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
         self.row = HEAD_ROW
 
-    def write(self, table: InputTable, values: dict[str, Value], currency: str) -> None:
-        """Write the title, every section and every field, and define the names."""
+    def write(
+        self,
+        table: InputTable,
+        values: dict[str, Value],
+        currency: str,
+        bases: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
+        """Write the title, every section and every field, and define the names.
+
+        ``bases`` are those of the company's own figures, in the place of the defaults'.
+        """
         self._head(table)
+        longest = max(map(len, bases.values()), default=0) * BASIS_LETTER
+        if longest > WIDTHS[BASIS]:
+            self.sheet.set_column(BASIS, BASIS, longest)
         headings = {
             row["first_key"]: row["heading"]
             for row in own_rows("groups.csv")
@@ -42,7 +59,8 @@ class NamedSheet:
         for field in fields(table.table):
             if field.key in headings:
                 self._section(headings[field.key])
-            self._field(field, values[field.key], currency)
+            basis = bases.get(field.key, field.basis)
+            self._field(field, values[field.key], currency, basis)
         ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
         self.sheet.ignore_errors({"number_stored_as_text": ignored})
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
@@ -64,7 +82,7 @@ class NamedSheet:
         for column in range(1, len(HEADS)):
             self.sheet.write_blank(self.row, column, None, self.styles.named("section"))
 
-    def _field(self, field: Field, value: Value, currency: str) -> None:
+    def _field(self, field: Field, value: Value, currency: str, basis: str) -> None:
         self.row += 1
         unit = field.unit_label(self.system, currency)
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
@@ -74,7 +92,8 @@ class NamedSheet:
             self.sheet.set_row(self.row, LINE_POINTS * lines + MARGIN_POINTS)
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note"))
-        self.sheet.write_string(self.row, BASIS, field.basis, self.styles.named("note"))
+        old = "doubtful" if OLDER in basis else "note"
+        self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
 
     def _rules(self, field: Field) -> None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 NEGATIVE = re.compile(r"-\d")
 PROGRESS_FROM_RUNS = 500
+OLD_AFTER_MONTHS = 12
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -51,6 +52,7 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 
 COMMANDS = (
     ("new", "make an input workbook", ""),
+    ("company", "say which workbook holds the company's figures", "company"),
     ("import", "fill the pipe schedule from a take-off of others", "take_off"),
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
@@ -94,6 +96,17 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--units", choices=("us", "si"), help="unit system (default: us)")
     parser.add_argument("--example", metavar="NAME", help="fill in an example job")
+    parser.add_argument(
+        "--rates-from", metavar="LAST", default="",
+        help="take crews, wages, fleet, times, rates, prices and calendar from this workbook",
+    )  # fmt: skip
+    parser.add_argument(
+        "--old-after", metavar="MONTHS", type=int, default=OLD_AFTER_MONTHS,
+        help="mark figures that are older (default: %(default)s months)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--no-company", action="store_true", help="leave the company workbook aside, once"
+    )
     parser.add_argument("--force", action="store_true", help="replace FILE if it exists")
     parser.set_defaults(run=run_new)
 
@@ -113,18 +126,35 @@ def _add_check(parser: argparse.ArgumentParser) -> None:
 def run_new(options: argparse.Namespace) -> int:
     """Make an input workbook."""
     from estimator import files
+    from estimator.cli import company
     from workbook_template import macro_book
 
     if files.exists(options.file) and not options.force:
         raise InputError([Problem(options.file, "already exists. Use --force to replace it")])
-    system = _unit_system(options)
-    data = macro_book.build_by_name(options.file, system, options.example)
+    source = _figures_from(options)
+    found = company.read_figures(source) if source else None
+    system = found.system if found and not options.units else _unit_system(options)
+    own = company.figures_for(found, system, options.old_after) if found else None
+    data = macro_book.build_by_name(options.file, system, options.example, own)
     files.save_atomically(options.file, data)
+    if own is not None:
+        company.tell(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
         sys.stdout.write("or press Estimate on its Start sheet in Excel (see docs/excel.md)\n")
     return DONE
+
+
+def _figures_from(options: argparse.Namespace) -> str:
+    """Return the workbook whose figures come along, empty for none; examples have their own."""
+    from estimator.cli import company
+
+    if options.example is not None and options.rates_from:
+        raise InputError([Problem("--rates-from", "an example has its own rates. Leave one out")])
+    if options.example is not None or options.no_company:
+        return str(options.rates_from)
+    return options.rates_from or company.company_workbook()
 
 
 def _unit_system(options: argparse.Namespace) -> UnitSystem:

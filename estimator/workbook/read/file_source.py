@@ -94,9 +94,13 @@ class FileSource:
 
     def unit_beside(self, cell: RawCell) -> RawCell:
         """Return the cell to the right of a named cell: its unit."""
+        return self.beside(cell, 1)
+
+    def beside(self, cell: RawCell, columns: int) -> RawCell:
+        """Return the cell that many columns to the right of a cell, merged ones being one."""
         grid = self._grid(cell.sheet)
         merged = grid.marks.merged.get((cell.row, cell.column))
-        return grid.cell(cell.row, (merged.right if merged else cell.column) + 1)
+        return grid.cell(cell.row, (merged.right if merged else cell.column) + columns)
 
     def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
         """Return the filled cells of a column below one of its cells."""
