@@ -47,8 +47,9 @@ RULE = {
     "whatif",
     "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files joint plan progress pipeline study whatif workbook",
-    "cli": "files joint progress pipeline explain whatif export workbook takeoff excel api",
+    "api": "files joint plan equipment progress pipeline study whatif workbook",
+    "cli": "files joint equipment progress pipeline explain whatif export workbook takeoff excel "
+    "api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

@@ -38,9 +38,14 @@ def run_baseline(options: argparse.Namespace) -> int:
         raise EstimatorError(message)
     found = estimate(workbook.job, workbook.places)
     number = 1 if old is None else old.head.number + 1
-    made = baseline_of(found, number, options.rebase or "as awarded")
+    agreed = [
+        change.number
+        for change in api.read_site_records(workbook).records.changes
+        if change.status == "agreed"
+    ]
+    made = baseline_of(found, number, options.rebase or "as awarded", agreed)
     data = with_baseline(workbook, found, made)
-    path = api.save_workbook(data, workbook.data, options.file, options.output, tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     head = made.head
     sys.stdout.write(
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "

@@ -54,7 +54,7 @@ def run_diff(options: argparse.Namespace) -> int:
     if options.into:
         output = "" if files.is_same(options.into, options.new) else options.into
         data = with_changes(new, estimate(new.job, new.places), revision)
-        path = api.save_workbook(data, new.data, options.new, output, tell)
+        path = api.save_workbook(data, options.new, output, read=new.data, tell=tell)
     stream = sys.stderr if options.json == SCREEN else sys.stdout
     stream.write("".join(f"{line}\n" for line in shown(revision)))
     if options.into:

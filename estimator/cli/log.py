@@ -43,7 +43,7 @@ def run_log(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_site_records(workbook)
-        path = api.save_workbook(data, workbook.data, options.file, options.output, tell)
+        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
         sys.stdout.write(f"{path} has the sheets of the site records. Fill in the yellow cells\n")
         return 0
     found = api.read_site_records(workbook)

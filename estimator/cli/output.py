@@ -1,6 +1,7 @@
 """What the commands that write results share: their options, and where the results go."""
 
 import argparse
+import datetime as dt
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -85,6 +86,21 @@ def show_json(place: str | None, data: object) -> None:
     """Print JSON if it was asked for on the screen."""
     if place == SCREEN:
         print_json(data)
+
+
+def date_option(name: str, text: str) -> dt.date:
+    """Return the date that an option gives.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        message = f"{text!r} is not a date. Enter it as 2027-06-04"
+        raise InputError([Problem(name, message)]) from error
 
 
 def write_text(options: argparse.Namespace, text: str) -> None:

@@ -1,13 +1,11 @@
 """``estimator status``: where the job stands on a date, when it ends, and what would help."""
 
 import argparse
-import datetime as dt
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
-from estimator.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from estimator.models.options import NoOptions, OptionTable
@@ -40,24 +38,16 @@ def run_status(options: argparse.Namespace) -> int:
     from estimator.export.status_as_json import status_json
 
     workbook = output.read(options)
-    standing, data = api.status_of_workbook(workbook, _date(options.date))
+    standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
     found = None if options.json is None else status_json(standing)
     output.save_json(options.json, found)
-    path = api.save_workbook(data, workbook.data, options.file, options.output, tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
     if options.options:
         lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
     output.show_json(options.json, found)
     output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
-
-
-def _date(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError as error:
-        message = f"{text!r} is not a date. Enter it as 2027-06-04"
-        raise InputError([Problem("--date", message)]) from error
 
 
 def summary(standing: "Standing") -> Iterator[str]:

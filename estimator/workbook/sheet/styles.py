@@ -161,6 +161,7 @@ STYLES: Mapping[str, StyleDef] = MappingProxyType(
         "warn": StyleDef(bold=True, font_color=BAD, fill=BAD_FILL),
         "warn_text": replace(_TEXT, font_color=BAD, wrap=True),
         "ok": StyleDef(bold=True, font_color=GOOD, fill=GOOD_FILL),
+        "answer": StyleDef(fill="FFF5D1", border="box"),
         "bar": StyleDef(fill="8FBAC1"),
         "repeated": StyleDef(font_color="9A9A9A"),
         "date_short": replace(_BODY, number_format="d mmm yyyy", align="center"),
