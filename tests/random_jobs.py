@@ -2,6 +2,7 @@
 
 import datetime as dt
 import random
+from collections.abc import Iterator
 
 from estimator.inputs.dictionary import fields
 from tests.workbook_factory import WorkbookFactory
@@ -23,6 +24,11 @@ FITTINGS = ("elbows", "tees", "caps", "flange_adapters", "mj_adapters", "branch_
             "ef_closures", "tie_ins")  # fmt: skip
 MATERIALS = ("butt joint consumables", "trial fusion", "electrofusion closure", "bolt-up set",
              "branch saddle")  # fmt: skip
+TYPES = ("labor", "equipment", "materials", "other")
+OWN_MARKUPS = {
+    "overhead_labor": 0.071, "contingency_equipment": 0, "profit_materials": 0.043,
+    "profit_other": 0.02,
+}  # fmt: skip
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -33,6 +39,28 @@ def random_workbook(seed: int, wide: bool = False) -> bytes:
     hot or cold air and figures of the user's own, and holds a pipe that no table lists.
     """
     return _Draw(random.Random(seed), random.Random(-1 - seed) if wide else None).workbook()
+
+
+def _other_costs(more: random.Random) -> Iterator[dict]:
+    for counted in ("lump sum", "by run", "by length", "by joint"):
+        yield {
+            "item": f"Cost {counted}", "quantity": more.choice((0.25, 1, 3.5)), "unit": "each",
+            "unit_price": round(more.uniform(0, 90), 2), "counted": counted,
+            "run": more.choice((None, "ODD")), "cost_type": more.choice(TYPES),
+            "subcontract": more.choice(("yes", "no")),
+            "bid_item": more.choice((None, "Extra work", "Trial fusions")),
+        }  # fmt: skip
+
+
+def _fitting_prices(more: random.Random, schedule: list[dict]) -> Iterator[dict]:
+    """Yield a price of the elbows of some sizes, with none for the others."""
+    seen = set()
+    for run in schedule:
+        size = run["od_system"], run["size"], run["dr"]
+        if size not in seen and more.random() < 0.7:
+            seen.add(size)
+            yield {"kind": "elbow", "od_system": size[0], "size": size[1], "dr": size[2],
+                   "price": round(more.uniform(9, 900), 2)}  # fmt: skip
 
 
 class _Draw:
@@ -64,6 +92,7 @@ class _Draw:
                               for band in "abcde"}}
             for what in self.chance.sample(MATERIALS, self.chance.randint(0, 4))
         ]  # fmt: skip
+        tables["fitting_prices"], tables["other_costs"] = [], []
         tables["scenarios"] = []
         tables["risk"] = []
         named = {"job": job, "rates": self._markups()}
@@ -92,6 +121,8 @@ class _Draw:
                "stick_length": 12, "placement": "surface", "string_length": more.choice((None, 60)),
                "elbows": 2, "flange_adapters": 1, "tie_ins": 1, "access_factor": 1.1}  # fmt: skip
         tables["schedule"].append(odd)
+        tables["other_costs"] = list(_other_costs(more))
+        tables["fitting_prices"] = list(_fitting_prices(more, tables["schedule"]))
 
     def _odd(self, low: float, high: float, digits: int = 2) -> float:
         return round(self.chance.uniform(low, high), digits)
@@ -216,4 +247,5 @@ class _Draw:
             "hydro_equipment": chance.choice((None, self._odd(300, 2000))),
             "hydro_water": chance.choice((None, self._odd(0.001, 0.02, 4))),
             "hydro_disposal": chance.choice((None, self._odd(0.001, 0.02, 4))),
+            **(OWN_MARKUPS if self.crews > 1 else {}),
         }

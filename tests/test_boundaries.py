@@ -31,7 +31,7 @@ RULE = {
     "plan": "working_time joint",
     "equipment": "working_time joint power",
     "cost": "equipment",
-    "review": "working_time joint power plan equipment",
+    "review": "working_time joint power plan equipment cost",
     "rules": "working_time joint equipment",
     "stages": "joint plan equipment cost",
     "optimize": "working_time joint power plan equipment cost review stages",
@@ -41,14 +41,15 @@ RULE = {
     "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint plan equipment cost review rules stages pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint plan optimize progress whatif",
+    "export": "joint plan cost optimize progress whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
     "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files joint plan progress pipeline study whatif workbook",
-    "cli": "files joint progress pipeline explain whatif export workbook takeoff excel api",
+    "api": "files joint plan equipment progress pipeline study whatif workbook",
+    "cli": "files joint equipment progress pipeline explain whatif export workbook takeoff excel "
+    "api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

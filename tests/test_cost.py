@@ -9,7 +9,7 @@ from estimator import estimate
 from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.kinds import LIQUIDATED_DAMAGES
+from estimator.models.kinds import COST_TYPES, LIQUIDATED_DAMAGES, MARKUP_TYPES
 from tests.jobs import job, rate_of, rates, run
 
 
@@ -81,6 +81,66 @@ def test_liquidated_damages_that_carry_the_markups_are_a_cost_like_any_other():
     found, plain = late_bid("markups"), bid(80_000, 20_000)
     assert found.unmarked == 0
     assert found.price == plain.price == Decimal("130101.01")
+
+
+def mixed(**changed):
+    """Return the bid of 70,000 labor and rental, 20,000 pipe and 10,000 mobilization."""
+    asked = job().model_copy(update={"rates": rates(**changed)})
+    lines = [line(40_000, cost_type="Labor"), line(30_000, cost_type="Equipment"),
+             line(20_000, cost_type="Pipe"), line(10_000, INDIRECT, "Mobilization")]  # fmt: skip
+    return make_bid(asked, lines)
+
+
+def test_a_type_of_cost_carries_its_own_markups_by_hand():
+    """Pipe: overhead 4 %, profit 5 %; the rest 10 %, 12 %; contingency 5 % on all.
+
+    Overhead 8,000 + 800; contingency 5,000. Before profit 80,000 x 1.15 = 92,000 and
+    20,000 x 1.09 = 21,800: 113,800. Profit 11,040 + 1,090 = 12,130; 125,930 / 0.99 = 127,202.02.
+    As margins: 92,000 x 0.12 / 0.88 = 12,545.45 and 21,800 x 0.05 / 0.95 = 1,147.37.
+    """
+    own = {"overhead_materials": 0.04, "profit_materials": 0.05}
+    found = mixed(**own)
+    assert (found.office_overhead, found.contingency) == (8_800, 5_000)
+    assert (found.cost_before_profit, found.profit) == (113_800, 12_130)
+    assert found.price == Decimal("127202.02")
+    assert mixed(**own, profit_basis="margin on price").profit == Decimal("13692.82")
+
+
+def test_late_days_carry_no_markup_of_their_type_either():
+    """Other cost: 10,000 of it late charges, so 15 % overhead on 10,000 only, 10 % on the rest."""
+    lines = [line(80_000), line(10_000, INDIRECT, "Jobsite overhead"),
+             line(10_000, INDIRECT, LIQUIDATED_DAMAGES)]  # fmt: skip
+    asked = job().model_copy(
+        update={"rates": rates(damages_carry="no markup", overhead_other=0.15)}
+    )
+    found = make_bid(asked, lines)
+    assert found.office_overhead == 8_000 + 1_500
+    assert found.unmarked == 10_000
+
+
+def test_every_cost_type_carries_the_markup_of_one_type():
+    assert {kind.markup for kind in COST_TYPES} <= set(MARKUP_TYPES)
+    found = mixed(**{f"profit_{of_type}": 0.0 for of_type in MARKUP_TYPES})
+    assert found.profit == 0
+
+
+money_amounts = st.integers(0, 10**8).map(lambda n: n / 100)
+
+
+@given(
+    st.lists(money_amounts, min_size=4, max_size=4), st.integers(0, 90), st.integers(0, 90),
+    st.sampled_from(["markup on cost", "margin on price"]),
+)  # fmt: skip
+def test_the_same_percents_for_every_type_price_as_one_line_does(amounts, overhead, profit, basis):
+    kinds = ("Labor", "Equipment", "Pipe", "Per diem")
+    lines = [line(a, cost_type=kind) for a, kind in zip(amounts, kinds, strict=True)]
+    shares = {"overhead": overhead / 100, "contingency": 0.07, "profit": profit / 100}
+    typed = {f"{k}_{of}": share for k, share in shares.items() for of in MARKUP_TYPES}
+    plain = rates(office_overhead=overhead / 100, contingency=0.07, profit=profit / 100,
+                  profit_basis=basis)  # fmt: skip
+    by_type = rates(**typed, profit_basis=basis)
+    one, each = (make_bid(job().model_copy(update={"rates": r}), lines) for r in (plain, by_type))
+    assert one == each
 
 
 shares = st.integers(0, 90).map(lambda n: n / 100)

@@ -20,7 +20,9 @@ from estimator.models.calendar import CrewDates, Hold, Holiday, OvertimeSpan
 from estimator.models.crew import Role
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job import Job, Override, Run
+from estimator.models.kinds import MARKUP_TYPES
 from estimator.models.places import Places
+from estimator.models.priced_items import FittingPrice, OtherCost
 from estimator.models.rates import MaterialPrice, MoneyRate
 from estimator.models.risk_ranges import RiskRange
 from estimator.models.study import Study
@@ -80,6 +82,19 @@ def base() -> Job:
                 what="bolt-up set",
                 **{f"price_{b}": money(200, "each") for b in "abcde"},
             ),
+        ),
+        "fitting_prices": (
+            FittingPrice(kind="elbow", od_system="IPS", size="8", dr=11.0, made="molded",
+                         price=money(96, "each")),
+            FittingPrice(kind="reducer", od_system="IPS", size="8", to_size="6", dr=11.0,
+                         price=money(140, "each")),
+            FittingPrice(kind="sweep", od_system="IPS", size="8", dr=11.0,
+                         price=money(70, "each")),
+        ),
+        "other_costs": (
+            OtherCost(item="Road bore", quantity=30.0, unit="m", unit_price=money(280, "unit"),
+                      run="R1", subcontract=True, bid_item="Road bore"),
+            OtherCost(item="Permits", quantity=1.0, unit="LS", unit_price=money(900, "unit")),
         ),
         "risk_ranges": (
             RiskRange(factor="productivity", low=0.8, likely=1.0, high=1.5, shape="PERT"),
@@ -191,6 +206,12 @@ def wet_july() -> Job:
 
 def no_material_prices() -> Job:
     return base().model_copy(update={"material_prices": ()})
+
+
+def fabricated() -> Job:
+    first, second = base().runs
+    made = first.model_copy(update={"fittings_made": "fabricated"})
+    return base().model_copy(update={"runs": (made, second)})
 
 
 def relaxing() -> Job:
@@ -308,6 +329,21 @@ CASES: dict[Place, Case] = {
     ("scenarios", "input"): Case(to={"key": "machines_per_crew"}),
     ("scenarios", "value"): Case(to=1),
     ("rates", "bolt_up_cost"): Case(no_material_prices),
+    **{
+        ("rates", f"{markup}_{of_type}"): Case(to=0.37)
+        for markup in ("overhead", "contingency", "profit")
+        for of_type in MARKUP_TYPES
+    },
+    ("schedule", "fittings_made"): Case(to="fabricated"),
+    ("fitting_prices", "kind"): Case(to="cap"),
+    ("fitting_prices", "od_system"): Case(to="DIPS"),
+    ("fitting_prices", "size"): Case(to="10"),
+    ("fitting_prices", "to_size"): Case(to="4", row=1),
+    ("fitting_prices", "dr"): Case(to=17.0),
+    ("fitting_prices", "made"): Case(fabricated, "fabricated"),
+    ("other_costs", "run"): Case(to="R2"),
+    ("other_costs", "counted"): Case(to="by joint"),
+    ("other_costs", "cost_type"): Case(to="labor", row=1),
     ("owner_items", "item"): Case(to="Trial fusions"),
     ("owner_items", "price"): Case(row=1),
     ("rates", "rental_week_hours"): Case(lambda: days_on_rent(700.0)),

@@ -193,7 +193,8 @@ def test_a_messy_layout_gives_the_same_job(tidy):
     factory = WorkbookFactory(
         sheet_names={"Job": "The job's facts", "Pipe schedule": "Take-off", "Rates": "Prices & c."},
         sheet_order=("Rates", "Risk inputs", "Calendar", "Pipe schedule", "Task times", "Crew",
-                     "Lifting", "Generators", "Machines", "Job", "Scenarios", "Material prices"),
+                     "Lifting", "Generators", "Machines", "Job", "Scenarios", "Material prices",
+                     "Other costs", "Fitting prices"),
         shift=(7, 3),
         merged_titles=True,
         totals={"schedule", "crew"},

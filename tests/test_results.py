@@ -92,7 +92,9 @@ def price_on(values):
     ("place", "model", "value"),
     [(("rates", "", "fuel_price"), "amount", 6.15),
      (("rates", "", "office_overhead"), "share", 0.17),
-     (("rates", "", "bond"), "share", 0.02), (("rates", "", "profit"), "share", 0.2)],
+     (("rates", "", "bond"), "share", 0.02), (("rates", "", "profit"), "share", 0.2),
+     (("rates", "", "profit_materials"), "share", 0.05),
+     (("rates", "", "overhead_labor"), "share", 0.0)],
 )  # fmt: skip
 def test_price_follows_a_rate_without_python(written, place, model, value):
     """The price LibreOffice shows is the one Python gives for the same plan and gear."""

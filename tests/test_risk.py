@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import make_bid
-from estimator.cost.markup import markup
+from estimator.cost.markup import ALL_TYPES, markup
 from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
@@ -21,7 +21,7 @@ from estimator.models.risk import NoRisk, Risk
 from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
 from estimator.risk import figures
 from estimator.risk.draws import draw, draw_chunks
-from estimator.risk.surface import Level, Plans, Surface, job_at
+from estimator.risk.surface import Level, Plans, Surface, cost_by_type, job_at
 from estimator.study import add_ranges
 from tests.jobs import job, rate_of, rates, run
 
@@ -113,7 +113,7 @@ def test_vectorised_chain_is_that_of_the_bid(
         rate_of(amount),
     )  # fmt: skip
     bid = make_bid(job().model_copy(update={"rates": markups}), [line])
-    found = markup(np.array([amount, amount]), 0.0, markups).price
+    found = markup({ALL_TYPES: (many := np.array([amount, amount]))}, many, 0.0, markups).price
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
 
@@ -141,13 +141,13 @@ def test_interpolation_stays_near_plans_made_anew(monkeypatch, runs, facts):
     plans = Plans(found, Shared(Places()))
     surface = Surface(plans, found.job.risk_ranges, figures.rework_cost(found))
     some = next(draw_chunks(found.job.risk_ranges, 25, 11))
-    days, costs, _ = surface.at(some)
+    days, by_type, _ = surface.at(some)
+    costs = sum(by_type.values())
     names = ("productivity", "cycle handling", "rework", "weather")
     miss_days, miss_cost = [], []
     for i in range(25):
         at = plans.at(Level(*(float(some[name][i]) for name in names)))
-        paid = at.labor * some["wages"][i] + at.rental * some["rental"][i]
-        true = paid + at.fuel * some["fuel price"][i] + at.other
+        true = sum(cost_by_type(at.costs, {name: some[name][i] for name in some}).values())
         miss_days.append(days[i] - at.days)
         miss_cost.append(costs[i] / true - 1)
     assert abs(np.mean(miss_cost)) < 0.015
@@ -258,10 +258,32 @@ def test_a_trial_price_by_hand():
     line = CostLine("k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L", rate_of(1000.0))
     found = replace(drawn(wide()), job=whole, bid=make_bid(whole, [line]))
     assert float(found.bid.price) == 1276.0
-    assert figures.price_of(1060.0, 0.0, found) == 1276.0
-    assert figures.price_of(1000.0, 0.0, found) == 1210.0
+    assert figures.price_of({"other": 1060.0}, 0.0, found) == 1276.0
+    assert figures.price_of({"other": 1000.0}, 0.0, found) == 1210.0
     # Of it 100 liquidated damages without markup: (1060 + 100 - 100) x 1.1 + 100 = 1266.00.
-    assert figures.price_of(1060.0, 100.0, found) == 1266.0
+    assert figures.price_of({"other": 1060.0}, 100.0, found) == 1266.0
+
+
+def test_a_trial_price_by_hand_with_a_profit_by_type():
+    """Wages 500 at 20 % profit, pipe 500 at 5 %; overhead 10 %, contingency 6 %.
+
+    A trial with wages of 600: loaded 600 x 1.1 = 660 and 500 x 1.1 = 550, profit
+    132 + 27.5 = 159.5 on 1210; overhead is that of the bid, 100: (1100 + 100) x 159.5 / 1210 =
+    158.18, price 1358.18.
+    """
+    own = rates(contingency=0.06, office_overhead=0.1, profit=0.2, profit_materials=0.05, bond=0.0)
+    whole = job().model_copy(update={"rates": own})
+    lines = [CostLine("k", DIRECT, kind, "x", "y", Quantity(1.0), "L", rate_of(500.0))
+             for kind in ("Labor", "Pipe")]  # fmt: skip
+    found = replace(drawn(wide()), job=whole, bid=make_bid(whole, lines))
+    assert figures.price_of({"labor": 600.0, "materials": 500.0}, 0.0, found) == 1358.18
+
+
+def test_ranges_without_width_give_the_plan_with_a_profit_by_type():
+    plain = risky([span(factor, 1.0, 1.0, 1.0) for factor in RISK_FACTORS])
+    own = plain.rates.model_copy(update={"profit_labor": 0.3, "contingency": 0.0})
+    found = add_ranges(estimate(plain.model_copy(update={"rates": own})))
+    assert {line.price for line in found.risk.lines} == {float(found.bid.price)}
 
 
 def test_a_joint_that_no_longer_fits_a_shift_is_reported_and_not_guessed():

@@ -233,34 +233,50 @@ def test_the_live_formulas_of_the_markup_follow_every_choice(basis, size):
     """One text whatever is chosen: changing a choice in its cell changes the price."""
     rates = jobs.rates(profit_basis=basis, bid_step=size)
     with Recorder().on() as recorder:
-        markup.markup(1234.56, 0.0, rates)
+        markup.markup({markup.ALL_TYPES: 1234.56}, 1234.56, 0.0, rates)
     known = {one.key: one for one in recorder.steps}
-    at = {"cost": "C1", "exact": "C2", "unmarked": "C3", "damages": "C4"}
+    at = {"cost": "C1", "exact": "C2", "unmarked": "C3", "damages": "C4",
+          "profit_share": "C5", "profit_on_cost": "C6"}  # fmt: skip
     text = {
         key: cell_formula(one, lambda *place: f"[{place[2]}]", at.get, known)
         for key, one in known.items()
     }
-    assert text["profit"] == (
-        'IF([profit_basis]="margin on price",ROUND((C1-C3)*[profit]/(1-[profit]),2),'
-        "ROUND((C1-C3)*[profit],2))"
+    assert text["on_cost"] == (
+        'IF([profit_basis]="margin on price",(P)/(1-(P)),(P))'.replace("(P)", "C5")
     )
+    assert text["profit"] == "ROUND((C1-C3)*C6,2)"
     assert text["unmarked"] == 'IF([damages_carry]="no markup",C4,0)'
     assert text["rounding"] == (
         "IF([bid_step]>0,ROUND(ROUND(ROUND(C2/[bid_step],0)*[bid_step],2)-C2,2),0)"
     )
 
 
+def test_the_percent_of_a_type_follows_a_blank_and_stands_without_a_cell():
+    made = markup.profit_share.worked("labor", jobs.rates()).recorded()
+    assert cell_formula(made, lambda *place: f"[{place[2]}]") == (
+        'IF([profit_labor]="",[profit],[profit_labor])'
+    )
+    only_one = cell_formula(made, lambda *place: "P1" if place[2] == "profit" else None)
+    assert only_one == 'IF(""="",P1,0)'
+    own = markup.profit_share.worked("labor", jobs.rates(profit_labor=0.0)).recorded()
+    assert own.value == 0.0
+
+
 def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
     monkeypatch.setattr(
-        markup.contingency, "fn", lambda marked, rates: cents(marked * rates.contingency / 2)
+        markup.contingency,
+        "fn",
+        lambda marked_by_type, contingency_by_type: cents(
+            marked_by_type["all types"] * contingency_by_type["all types"] / 2
+        ),
     )
     with Recorder().on() as recorder:
-        chain = markup.markup(1000.0, 0.0, jobs.rates(contingency=0.1))
+        chain = markup.markup({markup.ALL_TYPES: 1000.0}, 1000.0, 0.0, jobs.rates(contingency=0.1))
     (made,) = (one for one in recorder.steps if one.key == "contingency")
     assert made.value == chain.contingency == 50.0
     assert page().show(made).sum == "ROUND(1000 x 0.1 / 2, 2)"
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
-        "ROUND(marked*contingency/2,2)"
+        "ROUND(marked_by_type.all types*contingency_by_type.all types/2,2)"
     )
 
 

@@ -67,8 +67,8 @@ def test_sheets_stand_in_the_agreed_order(variant):
     _, _, book = variant
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
-        "Task times", "Rates", "Material prices", "Calendar", "Risk inputs", "Bid items",
-        "Scenarios",
+        "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
+        "Risk inputs", "Bid items", "Scenarios",
         "Joints", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Plan", "Equipment",
         "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Item prices", "Basis of estimate", "Risk",
@@ -269,7 +269,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 33
+        assert len(book.sheet_names) == 35
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -418,8 +418,8 @@ def rendered(tmp_path_factory):
 def test_only_the_job_itself_is_empty_in_the_template(system):
     empty = {table.table for table in TABLES if not table_rows(table.table, system, None)}
     assert empty == {
-        "schedule", "holidays", "overtime", "crew_dates", "holds", "owner_items", "bid_terms",
-        "scenarios",
+        "schedule", "holidays", "overtime", "crew_dates", "holds", "fitting_prices", "other_costs",
+        "owner_items", "bid_terms", "scenarios",
     }  # fmt: skip
 
 

@@ -112,6 +112,16 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
         "owner_items": [],
         "bid_terms": [],
         "material_prices": [{"what": "bolt-up set", "price_b": 240, "price_c": 720}],
+        "fitting_prices": [
+            {"kind": "elbow", "od_system": "IPS", "size": "8", "dr": 11, "price": 96},
+            {"kind": "reducer", "od_system": "IPS", "size": "8", "to_size": "6", "dr": 11,
+             "price": 140},
+        ],
+        "other_costs": [
+            {"item": "Road bore", "quantity": 120, "unit": "ft", "unit_price": 85,
+             "run": "R1", "subcontract": "yes", "bid_item": "Road bore"},
+            {"item": "Permits", "quantity": 1, "unit": "LS", "unit_price": 900},
+        ],
         "risk": [
             {"factor": "productivity", "low": 0.9, "likely": 1, "high": 1.3, "shape": "PERT"},
             {"factor": "wages", "low": 0.95, "likely": 1, "high": 1.1, "shape": "triangular"},
@@ -158,6 +168,8 @@ class WorkbookFactory:
     def set(self, table: str, key: str, value: Any, row: int = 0) -> "WorkbookFactory":
         """Put a value in place of the tidy one."""
         rows = self.tables.get(table)
+        if rows is not None and row == len(rows):
+            rows.append({})
         target = self.named[table] if rows is None else rows[row]
         target[key] = value
         return self

@@ -11,7 +11,14 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, quoted
-from workbook_template.content import example_names, example_system, named_values, own_rows
+from workbook_template.company import NO_COMPANY, Company
+from workbook_template.content import (
+    Value,
+    example_names,
+    example_system,
+    named_values,
+    own_rows,
+)
 from workbook_template.named_sheet import NamedSheet
 from workbook_template.page import set_page
 from workbook_template.start_sheet import TITLE, StartSheet
@@ -34,7 +41,9 @@ TAB_COLORS = {
 }
 
 
-def build_template(system: UnitSystem, example: str | None = None) -> bytes:
+def build_template(
+    system: UnitSystem, example: str | None = None, company: Company | None = None
+) -> bytes:
     """Return the input workbook as the bytes of an .xlsx file.
 
     Parameters
@@ -44,6 +53,8 @@ def build_template(system: UnitSystem, example: str | None = None) -> bytes:
     example : str, optional
         Name of an example job to fill in; without it the facts of the job stay empty and the
         fleet, crew, times and rates hold their defaults.
+    company : Company, optional
+        Figures of the company that go in the place of defaults; not with an example.
 
     Raises
     ------
@@ -52,16 +63,23 @@ def build_template(system: UnitSystem, example: str | None = None) -> bytes:
     InputError
         If the example is in the other unit system.
     """
-    return build_with(TemplateBuilder, system, example)
+    return build_with(TemplateBuilder, system, example, company)
 
 
 class TemplateBuilder:
     """Adds the sheets of the template to a workbook, in order."""
 
-    def __init__(self, workbook: Workbook, system: UnitSystem, example: str | None) -> None:
+    def __init__(
+        self,
+        workbook: Workbook,
+        system: UnitSystem,
+        example: str | None,
+        company: Company | None = None,
+    ) -> None:
         self.workbook, self.system, self.example = workbook, system, example
+        self.company = company or NO_COMPANY
         self.styles = Styles(workbook)
-        self.job = named_values("job", system, example)
+        self.job = self._values("job")
 
     def build(self) -> None:
         """Add every sheet; the first is shown when the file is opened."""
@@ -84,16 +102,21 @@ class TemplateBuilder:
         tables = [table for table in input_tables() if table.sheet == sheet.get_name()]
         tables.sort(key=lambda table: table.title != table.sheet)
         if tables[0].form == "table":
-            blocks = make_blocks(tables, self.system, self.currency, self.example)
+            own = self.company.rows
+            blocks = make_blocks(tables, self.system, self.currency, self.example, own)
             write_table_sheet(sheet, self.styles, blocks)
         else:
             self._named(sheet, tables[0])
 
     def _named(self, sheet: Worksheet, table: InputTable) -> None:
-        values = named_values(table.table, self.system, self.example)
+        bases = self.company.bases.get(table.table, {})
         NamedSheet(self.workbook, sheet, self.styles, self.system).write(
-            table, values, self.currency
+            table, self._values(table.table), self.currency, bases
         )
+
+    def _values(self, table: str) -> dict[str, Value]:
+        own = self.company.named.get(table, {})
+        return {**named_values(table, self.system, self.example), **own}
 
     @property
     def currency(self) -> str:
@@ -119,7 +142,12 @@ class TemplateBuilder:
         self.workbook.defined_names[-1][3] = True
 
 
-def build_with(builder: type[TemplateBuilder], system: UnitSystem, example: str | None) -> bytes:
+def build_with(
+    builder: type[TemplateBuilder],
+    system: UnitSystem,
+    example: str | None,
+    company: Company | None = None,
+) -> bytes:
     """Return the file that a builder of the template, or one derived from it, makes.
 
     Raises
@@ -133,5 +161,5 @@ def build_with(builder: type[TemplateBuilder], system: UnitSystem, example: str 
     buffer = io.BytesIO()
     with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
         book.set_properties({"title": TITLE, "created": CREATED})
-        builder(book, system, example).build()
+        builder(book, system, example, company).build()
     return buffer.getvalue()

@@ -13,6 +13,7 @@ from estimator.errors import InputError, Problem
 from estimator.excel.installed import xlwings_file
 from workbook_template import settings_sheet
 from workbook_template.builder import START, TemplateBuilder, build_template, build_with
+from workbook_template.company import Company
 from workbook_template.content import package_folder
 from workbook_template.vba_project import (
     ENCODING,
@@ -28,12 +29,14 @@ BUTTON = {"width": 120, "height": 28, "y_offset": 4}
 WORKBOOK_CODE_NAME = "ThisWorkbook"
 
 
-def build_macro_book(system: UnitSystem, example: str | None = None) -> bytes:
+def build_macro_book(
+    system: UnitSystem, example: str | None = None, company: Company | None = None
+) -> bytes:
     """Return the workbook with buttons as the bytes of an .xlsm file.
 
     Parameters
     ----------
-    system, example
+    system, example, company
         As for ``build_template``.
 
     Raises
@@ -43,17 +46,19 @@ def build_macro_book(system: UnitSystem, example: str | None = None) -> bytes:
     UnknownNameError, InputError
         As ``build_template``.
     """
-    return build_with(MacroBookBuilder, system, example)
+    return build_with(MacroBookBuilder, system, example, company)
 
 
-def build_by_name(file: str, system: UnitSystem, example: str | None = None) -> bytes:
+def build_by_name(
+    file: str, system: UnitSystem, example: str | None = None, company: Company | None = None
+) -> bytes:
     """Return the input workbook of the kind that a file name asks for.
 
     Parameters
     ----------
     file : str
         Name ending in .xlsx, or in .xlsm for the workbook with buttons.
-    system, example
+    system, example, company
         As for ``build_template``.
 
     Raises
@@ -66,7 +71,7 @@ def build_by_name(file: str, system: UnitSystem, example: str | None = None) -> 
     if build is None:
         allowed = " or ".join(kinds)
         raise InputError([Problem(file, f"The file name must end in {allowed}")])
-    return build(system, example)
+    return build(system, example, company)
 
 
 def own_modules() -> list[Module]:

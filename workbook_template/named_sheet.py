@@ -1,12 +1,15 @@
 """Sheets of named cells, Job and Rates: label, value, unit, note and basis under headings."""
 
+from collections.abc import Mapping
 from math import ceil
+from types import MappingProxyType
 
 from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
+from estimator.workbook.read.own_figures import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of
@@ -33,8 +36,17 @@ class NamedSheet:
         self.workbook, self.sheet, self.styles, self.system = workbook, sheet, styles, system
         self.row = HEAD_ROW
 
-    def write(self, table: InputTable, values: dict[str, Value], currency: str) -> None:
-        """Write the title, every section and every field, and define the names."""
+    def write(
+        self,
+        table: InputTable,
+        values: dict[str, Value],
+        currency: str,
+        bases: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
+        """Write the title, every section and every field, and define the names.
+
+        ``bases`` are those of the company's own figures, in the place of the defaults'.
+        """
         self._head(table)
         headings = {
             row["first_key"]: row["heading"]
@@ -44,7 +56,8 @@ class NamedSheet:
         for field in fields(table.table):
             if field.key in headings:
                 self._section(headings[field.key])
-            self._field(field, values[field.key], currency)
+            basis = bases.get(field.key, field.basis)
+            self._field(field, values[field.key], currency, basis)
         ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
         self.sheet.ignore_errors({"number_stored_as_text": ignored})
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
@@ -66,16 +79,19 @@ class NamedSheet:
         for column in range(1, len(HEADS)):
             self.sheet.write_blank(self.row, column, None, self.styles.named("section"))
 
-    def _field(self, field: Field, value: Value, currency: str) -> None:
+    def _field(self, field: Field, value: Value, currency: str, basis: str) -> None:
         self.row += 1
         unit = field.unit_label(self.system, currency)
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
         write_value(self.sheet, self.row, VALUE, value, self.styles.input(field, wrap=True))
-        texts = ((value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL))
+        texts = (
+            (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
+        )  # fmt: skip
         self.sheet.set_row(self.row, max(_height(*text) for text in texts))
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
-        self.sheet.write_string(self.row, BASIS, field.basis, self.styles.named("note"))
+        old = "doubtful" if OLDER in basis else "note_wrap"
+        self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
 
     def _rules(self, field: Field) -> None:

@@ -147,15 +147,25 @@ class SiteSheet:
         )
 
 
+APART = ("Quotes", "Change orders", "Past jobs")
+"""Sheets that are added by a command of their own."""
+
+
 def site_sheets(
-    records: SiteRecords, system: UnitSystem, job_minutes: Mapping[str, str]
+    records: SiteRecords,
+    system: UnitSystem,
+    job_minutes: Mapping[str, str],
+    apart: str = "",
 ) -> list[SheetSpec]:
     """Return the sheets of the site records in their order, filled with what there is.
 
-    ``job_minutes`` are the formulas of ``site_formulas.JOB_MINUTES`` in this workbook.
+    With ``apart`` only that sheet, which is one of ``APART``. ``job_minutes`` are the formulas of
+    ``site_formulas.JOB_MINUTES`` in this workbook.
     """
     sheets: dict[str, SiteSheet] = {}
     for table in site_tables():
+        if table.sheet != apart if apart else table.sheet in APART:
+            continue
         sheet = sheets.setdefault(table.sheet, SiteSheet(table.sheet, system))
         rows = [_shown_row(table.table, row, system) for row in getattr(records, table.table)]
         sheet.add(table, rows, site_formulas(table.table, job_minutes))

@@ -57,7 +57,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "result": {"bottom": THIN, "bottom_color": HAIR},
     "required": REQUIRED,
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
-    "doubtful": {"bold": True, "font_color": OCHRE},
+    "doubtful": {"bold": True, "font_color": OCHRE, "text_wrap": True},
     "bad": {"bold": True, "font_color": OCHRE, "bg_color": f"#{look.OCHRE_TINT}"},
     "missing": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
 }  # fmt: skip

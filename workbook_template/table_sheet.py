@@ -1,12 +1,15 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
 import textwrap
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
+from estimator.workbook.read.own_figures import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
 from workbook_template import rules
@@ -23,6 +26,9 @@ LINE_POINTS, MARGIN_POINTS = look.LINE, look.LINES_MARGIN
 COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
 STYLE = None
 """Every cell has its own look; a style of tables would draw over it."""
+OLD_MARKED = "basis"
+OwnRows = Mapping[str, list[dict[str, Value]]]
+NO_ROWS: OwnRows = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -62,9 +68,11 @@ class Block:
         return f"${column_letters(column + 1)}{row + 1}"
 
 
-def padded_rows(table: str, system: UnitSystem, example: str | None) -> list[dict[str, Value]]:
-    """Return the rows of a table with empty ones after them, for more entries."""
-    rows = table_rows(table, system, example)
+def padded_rows(
+    table: str, system: UnitSystem, example: str | None, own: OwnRows = NO_ROWS
+) -> list[dict[str, Value]]:
+    """Return the rows of a table, the company's own if it has them, with empty ones after them."""
+    rows = own[table] if table in own else table_rows(table, system, example)
     padding = {row["table"]: row for row in own_rows("spare_rows.csv")}.get(table)
     if padding is None:
         return rows
@@ -74,13 +82,17 @@ def padded_rows(table: str, system: UnitSystem, example: str | None) -> list[dic
 
 
 def make_blocks(
-    tables: list[InputTable], system: UnitSystem, currency: str, example: str | None
+    tables: list[InputTable],
+    system: UnitSystem,
+    currency: str,
+    example: str | None,
+    own: OwnRows = NO_ROWS,
 ) -> list[Block]:
     """Place the tables of one sheet side by side, an empty column between them."""
     blocks: list[Block] = []
     for table in tables:
         column = blocks[-1].last_column + 2 if blocks else 0
-        rows = padded_rows(table.table, system, example)
+        rows = padded_rows(table.table, system, example, own)
         blocks.append(Block(table, system, currency, column, rows))
     return blocks
 
@@ -147,10 +159,18 @@ def _add_rules(sheet: Worksheet, styles: Styles, block: Block) -> None:
         options = rules.validation(field, block.system, cell)
         if options["validate"] != "any":
             sheet.data_validation(*area, options)
+        if field.key == OLD_MARKED and any(OLDER in str(row[field.key]) for row in block.rows):
+            _mark_old(sheet, styles, area)
         if field.required:
             missing = f"=AND(COUNTA({whole_row})>0,LEN({cell})=0)"
             rule = {"type": "formula", "criteria": missing, "format": styles.named("missing")}
             sheet.conditional_format(*area, rule)
+
+
+def _mark_old(sheet: Worksheet, styles: Styles, area: tuple[int, int, int, int]) -> None:
+    """Color a basis that says that its figure is old."""
+    rule = {"type": "text", "criteria": "containing", "value": OLDER}
+    sheet.conditional_format(*area, {**rule, "format": styles.named("missing")})
 
 
 def text_columns(block: Block) -> list[str]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from estimator import api
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.baseline import FITTING, STICK, TIE_IN, Baseline
+from estimator.models.changes import Change, ClaimTerms
 from estimator.models.estimate import Estimate
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import (
@@ -48,6 +49,18 @@ PEOPLE_NOTES = {
 }
 COST_SHARE = {"Equipment": 1.04, "Fuel": 1.10, "Consumables": 1.0, "Pipe": 1.0, "Per diem": 1.0}
 WAGE_CHANGE = 1.02
+CHANGES = (
+    Change(
+        number="1",
+        date=dt.date(2027, 3, 16),
+        kind="quantity",
+        runs="R08",
+        what="Longer reach at the wetland",
+        status="priced",
+        days_asked=4,
+        price_asked=14200.0,
+    ),
+)
 CONNECTION_KEYS = frozenset(kind.key for kind in CONNECTIONS)
 KINDS = {STICK: "stick", FITTING: "fitting", TIE_IN: "tie-in"}
 
@@ -58,7 +71,9 @@ def build() -> bytes:
     found = estimate(workbook.job, workbook.places)
     baseline = baseline_of(found)
     with_sheet = parse_workbook(with_baseline(workbook, found, baseline))
-    return api.add_site_records(with_sheet, records(found, baseline))
+    made = records(found, baseline)
+    with_records = parse_workbook(api.add_site_records(with_sheet, made))
+    return api.with_change_orders(with_records, made)
 
 
 def records(found: Estimate, baseline: Baseline) -> SiteRecords:
@@ -77,6 +92,8 @@ def records(found: Estimate, baseline: Baseline) -> SiteRecords:
             ),
             "daily_record": tuple(site.daily),
             "lost_time": tuple(site.lost),
+            "changes": CHANGES,
+            "claim_terms": (ClaimTerms(retention=0.05, mobilized=0.6),),
             "actual_cost": tuple(_costs(found, baseline, site.daily)),
         }
     )

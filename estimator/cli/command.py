@@ -1,4 +1,4 @@
-"""The command ``estimator``: exit 0 done, 1 bad input, 2 wrong usage."""
+"""The command ``estimator``: its subcommands and their options."""
 
 from __future__ import annotations
 
@@ -9,31 +9,30 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from estimator.errors import EstimatorError, InputError, Problem
-from estimator.garbage import few_collections
+from estimator.cli.ending import DONE, ended, print_problems
+from estimator.cli.screen import take_any_text
+from estimator.errors import InputError, Problem
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
     from estimator.display import UnitSystem
 
-DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
 PROGRESS_FROM_RUNS = 500
+OLD_AFTER_MONTHS = 12
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     given = sys.argv[1:] if arguments is None else arguments
-    options = build_parser(given).parse_args(attach_negative_values(given))
+    take_any_text()
+    return ended(lambda: _run(given))
+
+
+def _run(arguments: Sequence[str]) -> int:
+    options = build_parser(arguments).parse_args(attach_negative_values(arguments))
     run: Callable[[argparse.Namespace], int] = options.run
-    try:
-        with few_collections():
-            return run(options)
-    except InputError as error:
-        print_problems(error.problems)
-    except EstimatorError as error:
-        sys.stderr.write(f"{error}\n")
-    return BAD_INPUT
+    return run(options)
 
 
 def attach_negative_values(arguments: Sequence[str]) -> list[str]:
@@ -53,6 +52,7 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 
 COMMANDS = (
     ("new", "make an input workbook", ""),
+    ("company", "say which workbook holds the company's figures", "company"),
     ("import", "fill the pipe schedule from a take-off of others", "take_off"),
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
@@ -66,6 +66,10 @@ COMMANDS = (
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("status", "where the job stands on a date, and when it ends", "status"),
     ("log", "start the site records of a job, or sum up its joint log", "log"),
+    ("claim", "claim progress by bid item, less the claims before", "claim"),
+    ("change", "price a change order: what is left with it, less without", "change"),
+    ("past", "what past jobs suggest for crew-paced times", "past"),
+    ("request", "ask rental suppliers by capability, one page each", "request"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),
@@ -98,6 +102,17 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--units", choices=("us", "si"), help="unit system (default: us)")
     parser.add_argument("--example", metavar="NAME", help="fill in an example job")
+    parser.add_argument(
+        "--rates-from", metavar="LAST", default="",
+        help="take crews, wages, fleet, times, rates, prices and calendar from this workbook",
+    )  # fmt: skip
+    parser.add_argument(
+        "--old-after", metavar="MONTHS", type=int, default=OLD_AFTER_MONTHS,
+        help="mark figures that are older (default: %(default)s months)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--no-company", action="store_true", help="leave the company workbook aside, once"
+    )
     parser.add_argument("--force", action="store_true", help="replace FILE if it exists")
     parser.set_defaults(run=run_new)
 
@@ -117,18 +132,35 @@ def _add_check(parser: argparse.ArgumentParser) -> None:
 def run_new(options: argparse.Namespace) -> int:
     """Make an input workbook."""
     from estimator import files
+    from estimator.cli import company
     from workbook_template import macro_book
 
     if files.exists(options.file) and not options.force:
         raise InputError([Problem(options.file, "already exists. Use --force to replace it")])
-    system = _unit_system(options)
-    data = macro_book.build_by_name(options.file, system, options.example)
+    source = _figures_from(options)
+    found = company.read_figures(source) if source else None
+    system = found.system if found and not options.units else _unit_system(options)
+    own = company.figures_for(found, system, options.old_after) if found else None
+    data = macro_book.build_by_name(options.file, system, options.example, own)
     files.save_atomically(options.file, data)
+    if own is not None:
+        company.tell(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
         sys.stdout.write("or press Estimate on its Start sheet in Excel (see docs/excel.md)\n")
     return DONE
+
+
+def _figures_from(options: argparse.Namespace) -> str:
+    """Return the workbook whose figures come along, empty for none; examples have their own."""
+    from estimator.cli import company
+
+    if options.example is not None and options.rates_from:
+        raise InputError([Problem("--rates-from", "an example has its own rates. Leave one out")])
+    if options.example is not None or options.no_company:
+        return str(options.rates_from)
+    return options.rates_from or company.company_workbook()
 
 
 def _unit_system(options: argparse.Namespace) -> UnitSystem:
@@ -147,7 +179,7 @@ def run_estimate(options: argparse.Namespace) -> int:
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     estimate = api.estimate_workbook(workbook, show_progress)
     path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
     output.write_text(options, summarize(estimate, path))
@@ -169,12 +201,6 @@ def run_check(options: argparse.Namespace) -> int:
         f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(warnings, 'warning')}\n"
     )
     return DONE
-
-
-def print_problems(problems: Sequence[Problem]) -> None:
-    """Print each problem on a line of its own."""
-    for problem in problems:
-        sys.stderr.write(f"{problem}\n")
 
 
 def show_progress(done: int, total: int) -> None:

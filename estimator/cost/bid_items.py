@@ -81,12 +81,16 @@ def _items_of_lines(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator
     """Yield the items that cost lines name, each with the cost of all lines that name it."""
     costs: dict[str, Decimal] = {}
     groups: dict[str, ItemGroup] = {}
+    first: set[str] = set()
     for line in lines:
-        if line.bid_item and cost_type(line.cost_type).before_pipe == before_pipe:
+        if line.bid_item:
             costs[line.bid_item] = costs.get(line.bid_item, NOTHING) + line.amount
             groups.setdefault(line.bid_item, _group_of(line))
+            first |= {line.bid_item} if cost_type(line.cost_type).before_pipe else set()
     for item, cost in costs.items():
-        yield _item(item, item, cost, (ItemPart("lines", item),), groups[item])
+        if (item in first) == before_pipe:
+            group = "Mobilization" if before_pipe else groups[item]
+            yield _item(item, item, cost, (ItemPart("lines", item),), group)
 
 
 def _group_of(line: CostLine) -> ItemGroup:

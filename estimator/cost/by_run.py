@@ -13,7 +13,15 @@ from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
 from estimator.models.estimate import CostLine, PricedJob
 from estimator.models.job import Run
-from estimator.models.kinds import BY_HOURS, COUNTED_ITEMS, OWN_RUN, TESTED_LENGTH, AllocationBasis
+from estimator.models.kinds import (
+    BY_HOURS,
+    BY_JOINTS,
+    BY_LENGTH,
+    COUNTED_ITEMS,
+    OWN_RUN,
+    TESTED_LENGTH,
+    AllocationBasis,
+)
 from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.models.sized_run import JointTime, SizedRun
@@ -79,7 +87,7 @@ class Allocator:
         self.priced, self.labor_hours = priced, labor_hours
         lines = priced.cost_lines
         self.units = self._units()
-        self.allocations = tuple(dict.fromkeys(_allocation_of(line) for line in lines))
+        self.allocations = tuple(dict.fromkeys(line.allocation for line in lines))
         shared = [each for each in self.allocations if each.allocated_by != OWN_RUN]
         self.pools = tuple(pool for each in shared for pool in self._pools(each))
         self._rates = {
@@ -93,7 +101,7 @@ class Allocator:
         own = [each for each in self.allocations if each.allocated_by == OWN_RUN]
         lines = self.priced.cost_lines
         return tuple(
-            Pool(each, "", _total(line for line in lines if _allocation_of(line) == each), 0.0)
+            Pool(each, "", _total(line for line in lines if line.allocation == each), 0.0)
             for each in own
         )
 
@@ -143,18 +151,30 @@ class Allocator:
             item.allocated_by: {run.run_id: units_of(item, run, tests) for run in runs}
             for item in COUNTED_ITEMS
         }
-        return {**counts, BY_HOURS: hours, TESTED_LENGTH: self._tested_lengths()}
+        joints = {run.run_id: run.counts.butt_joints for run in runs}
+        return {
+            **counts,
+            BY_HOURS: hours,
+            BY_LENGTH: self._lengths(),
+            BY_JOINTS: joints,
+            TESTED_LENGTH: self._tested_lengths(),
+        }
+
+    def _lengths(self) -> Mapping[str, float]:
+        """Return the length of each run in the unit of the results."""
+        system = self.priced.job.cover.unit_system
+        return {run.run_id: convert(run.length_m, "length", system) for run in self.priced.job.runs}
 
     def _tested_lengths(self) -> Mapping[str, float]:
         """Return the length of each run with a test section, in the unit of the results."""
-        system = self.priced.job.cover.unit_system
+        lengths = self._lengths()
         return {
-            run.run_id: convert(run.length_m, "length", system) if run.test_section else 0.0
+            run.run_id: lengths[run.run_id] if run.test_section else 0.0
             for run in self.priced.job.runs
         }
 
     def _pools(self, allocation: Allocation) -> Sequence[Pool]:
-        members = [ln for ln in self.priced.cost_lines if _allocation_of(ln) == allocation]
+        members = [ln for ln in self.priced.cost_lines if ln.allocation == allocation]
         held = self.units[allocation.allocated_by]
         return [
             Pool(
@@ -189,15 +209,11 @@ def is_work(allocation: Allocation) -> bool:
     return allocation.allocated_by == BY_HOURS and allocation.with_pipe
 
 
-def _allocation_of(line: CostLine) -> Allocation:
-    return Allocation(line.cost_type, line.allocated_by, bool(line.belongs_to))
-
-
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     own: dict[tuple[Allocation, str], Decimal] = {}
     for line in lines:
         if line.allocated_by == OWN_RUN:
-            key = (_allocation_of(line), line.belongs_to)
+            key = (line.allocation, line.belongs_to)
             own[key] = own.get(key, Decimal(0)) + line.amount
     return own
 

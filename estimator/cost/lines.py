@@ -4,9 +4,11 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from estimator.cost.counted import CountedLine
+from estimator.cost.fittings import fitting_lines
 from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
 from estimator.cost.labor import labor_lines
 from estimator.cost.materials import item_lines, pipe_lines
+from estimator.cost.other_costs import other_lines
 from estimator.cost.rates import DIRECT, INDIRECT, given_price
 from estimator.cost.rental import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
@@ -98,7 +100,9 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "fuel_price", fuel_used,
     ),
     item_lines,
+    fitting_lines,
     pipe_lines,
+    other_lines,
     *HYDROTEST_LINES,
     CountedLine(
         "indirect.mobilization", INDIRECT, "Mobilization", "Mobilization", "to site",

@@ -3,19 +3,29 @@
 It runs on one job cost, or on an array of them, in whole cents.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import cast
 
 from estimator.cost.rates import DIRECT, INDIRECT
-from estimator.models.estimate import Bid, CostLine, Section
+from estimator.models.estimate import Bid, CostLine, PricedJob, Section
 from estimator.models.job import Job
-from estimator.models.kinds import LIQUIDATED_DAMAGES
+from estimator.models.kinds import (
+    DAMAGES_TYPE,
+    LIQUIDATED_DAMAGES,
+    MARKUP_TYPES,
+    MarkupType,
+    cost_type,
+)
 from estimator.models.rates import Rates
 from estimator.money import round_money
-from estimator.steps.kinds import Money
-from estimator.steps.marks import cents, either, exactly, or_zero, to_step
+from estimator.steps.kinds import Money, Share
+from estimator.steps.marks import blank, cents, either, exactly, or_zero, share_of, to_step
 from estimator.steps.recorder import step
+
+ByType = Mapping[str, float]
+"""An amount or a share of each type of cost."""
 
 
 @step("{section}", "{types}")
@@ -49,16 +59,51 @@ def marked(job_cost: Money, unmarked: Money) -> Money:
     return exactly(job_cost - unmarked)
 
 
-@step("Home office overhead", "job cost with markups x percent")
-def office_overhead(marked: Money, rates: Rates) -> Money:
+@step("Cost with markups, {of_type}", "cost - liquidated damages without markup")
+def marked_type(of_type: str, cost: Money, unmarked: Money) -> Money:
+    """Return what carries the markups of the type that the liquidated damages belong to."""
+    del of_type
+    return exactly(cost - unmarked)
+
+
+@step("Overhead percent, {of_type}")
+def overhead_share(of_type: str, rates: Rates) -> Share:
+    """Return the percent of a type, that of all types where it has none of its own."""
+    own = getattr(rates, f"overhead_{of_type}", None)
+    return either(blank(own), lambda: rates.office_overhead, lambda: cast("float", own))
+
+
+@step("Contingency percent, {of_type}")
+def contingency_share(of_type: str, rates: Rates) -> Share:
+    """Return the percent of a type, that of all types where it has none of its own."""
+    own = getattr(rates, f"contingency_{of_type}", None)
+    return either(blank(own), lambda: rates.contingency, lambda: cast("float", own))
+
+
+@step("Profit percent, {of_type}")
+def profit_share(of_type: str, rates: Rates) -> Share:
+    """Return the percent of a type, that of all types where it has none of its own."""
+    own = getattr(rates, f"profit_{of_type}", None)
+    return either(blank(own), lambda: rates.profit, lambda: cast("float", own))
+
+
+@step("Home office overhead", "cost with markups x percent, type by type")
+def office_overhead(marked_by_type: ByType, overhead_by_type: ByType) -> Money:
     """Return the office's part of job cost."""
-    return cents(marked * rates.office_overhead)
+    return cents(sum(cost * overhead_by_type[of] for of, cost in marked_by_type.items()))
 
 
-@step("Contingency", "job cost with markups x percent")
-def contingency(marked: Money, rates: Rates) -> Money:
+@step("Contingency", "cost with markups x percent, type by type")
+def contingency(marked_by_type: ByType, contingency_by_type: ByType) -> Money:
     """Return what is held back for the unforeseen."""
-    return cents(marked * rates.contingency)
+    return cents(sum(cost * contingency_by_type[of] for of, cost in marked_by_type.items()))
+
+
+@step("Cost before profit, {of_type}", "cost with markups x (1 + overhead + contingency)")
+def loaded(of_type: str, marked: Money, overhead: Share, contingency: Share) -> Money:
+    """Return what a type brings into the cost before profit, not rounded."""
+    del of_type
+    return marked * (1 + overhead + contingency)
 
 
 @step("Cost before profit", "job cost + overhead + contingency")
@@ -67,14 +112,30 @@ def cost(job: Money, office_overhead: Money, contingency: Money) -> Money:
     return exactly(job + office_overhead + contingency)
 
 
-@step("Profit", "{rates.profit_basis}")
-def profit(cost: Money, unmarked: Money, rates: Rates) -> Money:
-    """Return ``c p`` as a markup, ``c p / (1 - p)`` as a margin; c is cost without ``unmarked``."""
+@step("Profit on cost, {of_type}", "{rates.profit_basis}")
+def on_cost(of_type: str, profit_share: Share, rates: Rates) -> Share:
+    """Return profit as a share of cost: ``p`` as a markup, ``p / (1 - p)`` as a margin."""
+    del of_type
     return either(
         rates.profit_basis == "margin on price",
-        lambda: cents((cost - unmarked) * rates.profit / (1 - rates.profit)),
-        lambda: cents((cost - unmarked) * rates.profit),
+        lambda: profit_share / (1 - profit_share),
+        lambda: profit_share,
     )
+
+
+@step("Profit on cost", "average of the types by their cost before profit")
+def profit_on_cost(loaded_by_type: ByType, on_cost_by_type: ByType) -> Share:
+    """Return profit as a share of the cost of all types."""
+    return share_of(
+        sum(cost * on_cost_by_type[of] for of, cost in loaded_by_type.items()),
+        sum(loaded_by_type.values()),
+    )
+
+
+@step("Profit", "cost before profit, without what carries no markup, x profit on cost")
+def profit(cost: Money, unmarked: Money, profit_on_cost: Share) -> Money:
+    """Return the profit."""
+    return cents((cost - unmarked) * profit_on_cost)
 
 
 @step("Price before bond", "cost + profit")
@@ -137,27 +198,80 @@ class Markup:
     total: float
 
 
-def markup(job: float, late: float, rates: Rates) -> Markup:
+ALL_TYPES = "all types"
+"""The one group of a job whose types of cost all carry the same markups."""
+
+
+@dataclass(frozen=True)
+class Percents:
+    """Overhead, contingency and profit of each type of cost."""
+
+    overhead: ByType
+    contingency: ByType
+    profit: ByType
+
+    @classmethod
+    def of(cls, types: Iterable[str], rates: Rates) -> "Percents":
+        """Return those of some types."""
+        known = tuple(types)
+        return cls(
+            {of_type: overhead_share(of_type, rates) for of_type in known},
+            {of_type: contingency_share(of_type, rates) for of_type in known},
+            {of_type: profit_share(of_type, rates) for of_type in known},
+        )
+
+    def without_contingency(self) -> "Percents":
+        """Return the same with no contingency."""
+        return Percents(self.overhead, dict.fromkeys(self.contingency, 0.0), self.profit)
+
+
+def with_markups(costs: ByType, job: float, outside: float) -> ByType:
+    """Return the part of each type of the job cost that carries the markups."""
+    carried = marked(job, outside)
+    if ALL_TYPES in costs:
+        return {ALL_TYPES: carried}
+    if DAMAGES_TYPE not in costs:
+        return costs
+    return {**costs, DAMAGES_TYPE: marked_type(DAMAGES_TYPE, costs[DAMAGES_TYPE], outside)}
+
+
+def markup(costs: ByType, job: float, late: float, rates: Rates) -> Markup:
     """Return the chain from a job cost, or an array of them, to the price with tax.
 
     Parameters
     ----------
+    costs : mapping of str to float or array
+        The job cost by its types, or as one under ``ALL_TYPES``.
     job : float or array
-        Direct and indirect cost, in whole cents.
+        Direct and indirect cost, in whole cents: the sum of ``costs``.
     late : float or array
         The liquidated damages in it.
     rates : Rates
         The markups of the Rates sheet.
     """
     outside = unmarked(late, rates)
-    base = marked(job, outside)
-    return priced(job, outside, office_overhead(base, rates), contingency(base, rates), rates)
+    base, percents = with_markups(costs, job, outside), Percents.of(costs, rates)
+    overhead = office_overhead(base, percents.overhead)
+    reserve = contingency(base, percents.contingency)
+    return priced(base, job, outside, Loads(overhead, reserve, percents), rates)
 
 
-def priced(job: float, outside: float, overhead: float, reserve: float, rates: Rates) -> Markup:
-    """Return the chain from a job cost with an overhead and a contingency that are known."""
-    before = cost(job, overhead, reserve)
-    gain = profit(before, outside, rates)
+@dataclass(frozen=True)
+class Loads:
+    """What comes on the job cost before profit, and the percents of each type."""
+
+    overhead: float
+    contingency: float
+    percents: Percents
+
+
+def priced(base: ByType, job: float, outside: float, loads: Loads, rates: Rates) -> Markup:
+    """Return the chain from a job cost with an overhead and a contingency that are known.
+
+    ``base`` is the part of each type of cost that carries markups.
+    """
+    before = cost(job, loads.overhead, loads.contingency)
+    gain = profit(before, outside, average_profit(base, loads.percents, rates))
     net = before_bond(before, gain)
     bonded = bond(net, rates)
     plain = exact(net, bonded)
@@ -165,15 +279,45 @@ def priced(job: float, outside: float, overhead: float, reserve: float, rates: R
     bid = price(plain, left)
     due = tax(bid, rates)
     return Markup(
-        outside, overhead, reserve, before, gain, net, bonded, left, bid, due, total(bid, due)
-    )
+        outside, loads.overhead, loads.contingency, before, gain, net, bonded, left, bid, due,
+        total(bid, due),
+    )  # fmt: skip
+
+
+def average_profit(base: ByType, percents: Percents, rates: Rates) -> float:
+    """Return profit as a share of cost, over all types."""
+    shares = {of: on_cost(of, percents.profit[of], rates) for of in base}
+    if ALL_TYPES in base:
+        return shares[ALL_TYPES]
+    each = {
+        of: loaded(of, cost, percents.overhead[of], percents.contingency[of])
+        for of, cost in base.items()
+    }
+    return profit_on_cost(each, shares)
+
+
+def cost_by_type(lines: Iterable[CostLine]) -> dict[MarkupType, Decimal]:
+    """Return the cost of each type that a line of the job belongs to, in the order of the types."""
+    found: dict[MarkupType, Decimal] = {}
+    for line in lines:
+        of_type = cost_type(line.cost_type).markup
+        found[of_type] = found.get(of_type, Decimal(0)) + line.amount
+    return {of_type: found[of_type] for of_type in MARKUP_TYPES if of_type in found}
+
+
+def marked_up(lines: Sequence[CostLine], rates: Rates) -> ByType:
+    """Return the cost by what carries the same markups: one group, unless a type has its own."""
+    if rates.marks_up_by_type:
+        return {of_type: float(amount) for of_type, amount in cost_by_type(lines).items()}
+    return {ALL_TYPES: float(sum((line.amount for line in lines), Decimal(0)))}
 
 
 def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
     """Return the price from the cost lines and the markups of the Rates sheet."""
     direct, indirect = (_section(lines, section) for section in (DIRECT, INDIRECT))
     whole = job_cost(direct, indirect)
-    chain = markup(whole, damages(_late_amounts(lines)), job.rates)
+    late = damages(_late_amounts(lines))
+    chain = markup(marked_up(lines, job.rates), whole, late, job.rates)
     return Bid(
         direct_cost=round_money(direct),
         indirect_cost=round_money(indirect),
@@ -189,6 +333,35 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
         price=round_money(chain.price),
         tax=round_money(chain.tax),
         total=round_money(chain.total),
+    )
+
+
+@dataclass(frozen=True)
+class TypeMarkup:
+    """A type of cost with the percents that it carries; ``marked`` is the cost that does."""
+
+    of_type: MarkupType
+    cost: Decimal
+    marked: Decimal
+    overhead: float
+    contingency: float
+    profit: float
+
+
+def markup_by_type(priced: PricedJob) -> tuple[TypeMarkup, ...]:
+    """Return the types of cost of a job, each with its percents."""
+    costs, outside = cost_by_type(priced.cost_lines), priced.bid.unmarked
+    percents = Percents.of(costs, priced.job.rates)
+    return tuple(
+        TypeMarkup(
+            of_type=of_type,
+            cost=cost,
+            marked=cost - outside if of_type == DAMAGES_TYPE else cost,
+            overhead=percents.overhead[of_type],
+            contingency=percents.contingency[of_type],
+            profit=percents.profit[of_type],
+        )
+        for of_type, cost in costs.items()
     )
 
 

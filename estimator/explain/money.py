@@ -45,7 +45,7 @@ def cost_steps(chain: Chain) -> Iterator[Step]:
 
 def _own_steps(chain: Chain, allocation: Allocation) -> Iterator[Step]:
     for line in chain.context.own_lines.get(chain.run.run_id, ()):
-        if line.cost_type == allocation.cost_type:
+        if line.allocation == allocation:
             yield from _line_steps(chain, line, line.cost_type)
 
 

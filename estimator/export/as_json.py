@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import asdict
 
+from estimator.cost.markup import TypeMarkup, markup_by_type
 from estimator.export.joint_as_json import Json, joint_json
 from estimator.export.weeks_as_json import weeks_json
 from estimator.models.assumptions import Assumption, AssumptionTable, NoAssumptions
@@ -222,12 +223,24 @@ def money_json(estimate: Estimate) -> Json:
     return {
         "cost_lines": [_line_json(line) for line in estimate.cost_lines],
         "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
+        "markup_by_type": [_markup_json(one) for one in markup_by_type(estimate)],
         "cost_by_run": [_run_cost_json(by_run, run) for run in by_run.runs],
         "cost_by_run_rounding": {
             share.name: float(by_run.rounding(share)) for share in by_run.allocations
         },
         "cost_by_size": [_size_json(size) for size in by_run.sizes],
         "bid_items": [_item_json(item) for item in estimate.items],
+    }
+
+
+def _markup_json(one: TypeMarkup) -> Json:
+    return {
+        "type": one.of_type,
+        "job_cost": float(one.cost),
+        "with_markups": float(one.marked),
+        "overhead_share": one.overhead,
+        "contingency_share": one.contingency,
+        "profit_share": one.profit,
     }
 
 

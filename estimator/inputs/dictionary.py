@@ -8,7 +8,7 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.display import UNIT_LABELS, UnitSystem
-from estimator.models.kinds import COST_TYPES, ITEM_NAMES, WORK_KINDS
+from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
     {
@@ -28,6 +28,7 @@ CHOICES_OF_KINDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "kinds of work": WORK_KINDS,
         "kinds of piece": ITEM_NAMES,
+        "kinds of fitting": FITTING_KINDS,
         "kinds of cost": tuple(kind.name for kind in COST_TYPES),
     }
 )

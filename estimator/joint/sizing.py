@@ -171,7 +171,7 @@ class Sizer:
     def _timing(self, run: Run, ambient_c: float, month: str, shift: ShiftInputs) -> JointTiming:
         job = self.job.model_copy(update={"shift": shift})
         timing = self._timed(job, run, self.geometry(run), ambient_c, month)
-        if run.reducers:
+        if run.small_ends:
             small = self._timed(job, run, self.small_end(run), ambient_c, month)
             times = timing.cycle._replace(small_end=small.cycle.fitting)
             timing = timing._replace(cycle=times)
@@ -180,7 +180,7 @@ class Sizer:
         return timing
 
     def small_end(self, run: Run) -> PipeGeometry:
-        """Return the measures of the smaller pipe of a run's reducers, of the same ratio."""
+        """Return the measures of the pipe at the small ends of a run, of the same ratio."""
         with self._faults_at(run, "reduce_to"):
             return pipe_geometry(run.od_system, run.reduce_to or "", run.dr, run.material)
 

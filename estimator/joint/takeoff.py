@@ -17,6 +17,7 @@ SET_AT_STICK_END = "set at stick end"
 FITTING_COLUMNS = {
     "elbow": "elbows",
     "tee": "tees",
+    "reducing_tee": "reducing_tees",
     "reducer": "reducers",
     "cap": "caps",
     "flange_adapter": "flange_adapters",
@@ -25,6 +26,7 @@ FITTING_COLUMNS = {
 FITTING_NAMES = {
     "elbow": "Elbows",
     "tee": "Tees",
+    "reducing_tee": "Reducing tees",
     "reducer": "Reducers",
     "cap": "Caps",
     "flange_adapter": "Flange adapters",
@@ -41,6 +43,7 @@ class Takeoff:
     string_length: float | None = None
     elbows: int = 0
     tees: int = 0
+    reducing_tees: int = 0
     reducers: int = 0
     caps: int = 0
     flange_adapters: int = 0
@@ -48,6 +51,11 @@ class Takeoff:
     branch_saddles: int = 0
     ef_closures: int = 0
     tie_ins: int = 0
+
+    @property
+    def small_ends(self) -> int:
+        """Joints at the smaller size of reducers and of the branches of reducing tees."""
+        return self.reducers + self.reducing_tees
 
 
 def lengths_needed(length_m: float, each_m: float) -> int:
@@ -135,7 +143,8 @@ def fitting_joints(run: Run | Takeoff, fitting_rule: str) -> int:
     A fitting in the line (elbow, tee) that is cut into mid-stick adds a joint for each of its
     ends; set where two sticks meet, it takes the place of one stick joint and adds one fewer.
     Caps, flange and MJ adapters add one each. A reducer adds two: one on this run and one on
-    the smaller pipe, whose own row does not count it. Ends come from ``fitting_ends.csv``.
+    the smaller pipe, whose own row does not count it; the branch of a reducing tee is such a
+    joint too. Sweeps are bends of the pipe itself. Ends come from ``fitting_ends.csv``.
     """
     each = [
         joints_at(name, run, column, ends, in_place_of)
@@ -176,7 +185,7 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         strings=strings,
         stick_joints=between,
         fitting_joints=at_fittings,
-        small_ends=run.reducers,
+        small_ends=run.small_ends,
         outside_tie_ins=run.tie_ins,
         tie_in_joints=tie_ins(strings, segments, run),
         butt_joints=all_butt_joints(between, at_fittings, run),

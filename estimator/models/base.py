@@ -1,6 +1,6 @@
 """The one pydantic configuration that all models share."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
@@ -15,6 +15,17 @@ class Model(BaseModel):
         str_strip_whitespace=True,
         defer_build=True,
     )
+
+
+def joined(values: Iterable[object]) -> str:
+    """Return the values that tell a row from the others as one text; blanks are left out.
+
+    >>> joined(["elbow", None, 17.0])
+    'elbow, 17'
+    """
+    texts = (f"{value:g}" if isinstance(value, float) else str(value) for value in values
+             if value is not None)  # fmt: skip
+    return ", ".join(texts)
 
 
 def one_of(names: Sequence[str]) -> AfterValidator:

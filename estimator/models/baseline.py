@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 from estimator.display import UnitSystem
 from estimator.models.bands import Band
 from estimator.models.kinds import CONNECTIONS
+from estimator.money import round_money
 
 STICK, FITTING, TIE_IN = "stick", "fitting", "tie_in"
 BUTT_PIECES = (STICK, FITTING, TIE_IN)
@@ -102,12 +103,36 @@ class LumpSum:
         return (self.cost * gone / days).quantize(Decimal("0.01"))
 
 
+ClaimRule = Literal["length", "tie-ins", "start", "finish", "tests", "work"]
+"""By what a bid item is claimed: length between accepted joints, accepted tie-ins, the first work,
+the last work, passed hydrotests, labor-hours earned."""
+
+
+@dataclass(frozen=True)
+class BaselineItem:
+    """One item of the bid schedule as agreed; ``runs`` are those whose length it pays for."""
+
+    number: str
+    description: str
+    unit: str
+    quantity: float
+    unit_price: Decimal
+    rule: ClaimRule
+    runs: tuple[str, ...] = ()
+
+    @property
+    def amount(self) -> Decimal:
+        """Quantity x unit price, to the cent."""
+        return round_money(self.quantity * float(self.unit_price))
+
+
 @dataclass(frozen=True)
 class BaselineHead:
-    """What a baseline is of."""
+    """What a baseline is of; ``changes`` are the numbers of the agreed changes in it."""
 
     number: int
     reason: str
+    changes: tuple[str, ...]
     estimate_date: dt.date
     start: dt.date
     finish: dt.date
@@ -128,6 +153,7 @@ class Baseline:
     days: tuple[BaselineDay, ...]
     runs: tuple[BaselineRun, ...]
     lump_sums: tuple[LumpSum, ...]
+    items: tuple[BaselineItem, ...] = ()
 
     @cached_property
     def by_run(self) -> Mapping[str, BaselineRun]:

@@ -11,7 +11,7 @@ from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.job import Job
 from estimator.models.kinds import BY_HOURS, EACH_LINE, AllocationBasis, cost_type
 from estimator.models.planned_job import PlannedJob
-from estimator.models.run_costs import BidItem, CostByRun
+from estimator.models.run_costs import Allocation, BidItem, CostByRun
 from estimator.money import round_money
 from estimator.steps.kinds import Money
 from estimator.steps.marks import cents
@@ -50,7 +50,8 @@ class CostLine:
     """One line of the Cost sheet: a quantity times a rate, which says how it came about.
 
     ``allocated_by`` says how it is shared out over the runs, and ``belongs_to`` to which: a run
-    (own run), those of a size band (pieces), or all where it is empty.
+    (own run), those of a size band (pieces), or all where it is empty. ``own_item`` names a bid
+    item in which the client pays for it, in place of that of its type.
     """
 
     key: str
@@ -63,6 +64,7 @@ class CostLine:
     rate: Worked[float]
     allocated_by: AllocationBasis = BY_HOURS
     belongs_to: str = ""
+    own_item: str = ""
 
     @cached_property
     def amount(self) -> Decimal:
@@ -72,8 +74,15 @@ class CostLine:
     @property
     def bid_item(self) -> str:
         """Item of its own in which the client pays for it, empty where pipe and tie-ins do."""
-        named = cost_type(self.cost_type).bid_item
+        named = self.own_item or cost_type(self.cost_type).bid_item
         return self.item if named == EACH_LINE else named
+
+    @cached_property
+    def allocation(self) -> Allocation:
+        """How it is shared out over the runs, together with the lines that are shared alike."""
+        return Allocation(
+            self.cost_type, self.allocated_by, bool(self.belongs_to), with_pipe=not self.bid_item
+        )
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, Ov
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
+from estimator.models.priced_items import FittingMake, FittingPrice, OtherCost
 from estimator.models.rates import MaterialPrice, MoneyRate, Rates
 from estimator.models.risk_ranges import RiskRange
 
@@ -41,9 +42,12 @@ class Run(Model):
     string_length: float | None = None
     elbows: int = 0
     tees: int = 0
+    reducing_tees: int = 0
     reducers: int = 0
     reduce_to: str | None = None
     caps: int = 0
+    sweeps: int = 0
+    fittings_made: FittingMake | None = None
     flange_adapters: int = 0
     mj_adapters: int = 0
     branch_saddles: int = 0
@@ -71,6 +75,11 @@ class Run(Model):
     def followed_runs(self) -> tuple[str, ...]:
         """Names of the runs that must be finished before this one starts."""
         return split_names(self.after or "")
+
+    @property
+    def small_ends(self) -> int:
+        """Joints at the smaller size of reducers and of the branches of reducing tees."""
+        return self.reducers + self.reducing_tees
 
     @property
     def length_m(self) -> float:
@@ -154,6 +163,8 @@ class Job(Model):
     crew_dates: tuple[CrewDates, ...] = ()
     holds: tuple[Hold, ...] = ()
     material_prices: tuple[MaterialPrice, ...] = ()
+    fitting_prices: tuple[FittingPrice, ...] = ()
+    other_costs: tuple[OtherCost, ...] = ()
     done: tuple[DoneRun, ...] = ()
     """What is made already of a job that is laid out anew from a status date; no input."""
     owner_items: tuple[OwnerItem, ...] = ()

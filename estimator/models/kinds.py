@@ -7,7 +7,7 @@ a kind; its inputs stand in the data dictionary.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
 from estimator.models.base import one_of
 from estimator.models.risk_ranges import RiskFactor
@@ -16,8 +16,17 @@ AllocationBasis = str
 """By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
 
 BY_HOURS: AllocationBasis = "labor-hours"
+BY_LENGTH: AllocationBasis = "length"
+BY_JOINTS: AllocationBasis = "butt joints"
 OWN_RUN: AllocationBasis = "direct to run"
 TESTED_LENGTH: AllocationBasis = "tested length"
+
+
+MarkupType = Literal["labor", "equipment", "materials", "subcontract", "other"]
+MARKUP_TYPES: tuple[MarkupType, ...] = get_args(MarkupType)
+"""What carries a markup of its own where the Rates sheet gives one."""
+DAMAGES_TYPE: MarkupType = "other"
+"""The one that holds the liquidated damages."""
 
 
 @dataclass(frozen=True)
@@ -26,29 +35,34 @@ class CostType:
 
     ``bid_item`` says where the client pays for it: ``WITH_PIPE`` in the prices of pipe and
     tie-ins, ``EACH_LINE`` in an item for each line, any other text in one item of that name.
-    ``factor`` is the range on the Risk inputs sheet that multiplies it.
+    ``factor`` is the range on the Risk inputs sheet that multiplies it, ``markup`` the type under
+    which it carries overhead, contingency and profit.
     """
 
     name: str
     bid_item: str = ""
     factor: RiskFactor | None = None
     before_pipe: bool = False
+    markup: MarkupType = "other"
 
 
 WITH_PIPE, EACH_LINE = "", "each line"
 LIQUIDATED_DAMAGES = "Liquidated damages"
 PIPE = "Pipe"
 COST_TYPES = (
-    CostType("Labor", factor="wages"),
-    CostType("Equipment", factor="rental"),
-    CostType("Fuel", factor="fuel price"),
-    CostType("Consumables"),
-    CostType("Trial fusions", "Trial fusions"),
-    CostType("Materials"),
-    CostType(PIPE),
+    CostType("Labor", factor="wages", markup="labor"),
+    CostType("Equipment", factor="rental", markup="equipment"),
+    CostType("Fuel", factor="fuel price", markup="equipment"),
+    CostType("Consumables", markup="materials"),
+    CostType("Trial fusions", "Trial fusions", markup="materials"),
+    CostType("Materials", markup="materials"),
+    CostType("Fittings", markup="materials"),
+    CostType(PIPE, markup="materials"),
+    CostType("Subcontract", markup="subcontract"),
+    CostType("Other costs"),
     CostType("Hydrotests", "Hydrostatic testing"),
     CostType("Mobilization", EACH_LINE, before_pipe=True),
-    CostType("Per diem"),
+    CostType("Per diem", markup="labor"),
     CostType("Jobsite overhead"),
     CostType(LIQUIDATED_DAMAGES),
 )
@@ -145,9 +159,31 @@ COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CON
 ITEM_NAMES = tuple(item.what for item in COUNTED_ITEMS)
 ItemName = Annotated[str, one_of(ITEM_NAMES)]
 
+FITTINGS: Mapping[str, str] = MappingProxyType(
+    {
+        "elbow": "elbows",
+        "tee": "tees",
+        "reducing tee": "reducing_tees",
+        "reducer": "reducers",
+        "cap": "caps",
+        "flange adapter": "flange_adapters",
+        "MJ adapter": "mj_adapters",
+        "sweep": "sweeps",
+    }
+)
+"""Fittings that may be priced by size and DR, with the column of the pipe schedule."""
+FITTING_KINDS = tuple(FITTINGS)
+TO_SMALLER = ("reducing tee", "reducer")
+"""Fittings with an end of a smaller size."""
+WITHOUT_JOINT = ("sweep",)
+"""Bends of the pipe itself: nothing is joined, and mostly nothing bought."""
+FittingKind = Annotated[str, one_of(FITTING_KINDS)]
+
 ALLOCATION_BASES: Mapping[AllocationBasis, tuple[str, ...]] = MappingProxyType(
     {
         BY_HOURS: ("labor_hours",),
+        BY_LENGTH: ("length",),
+        BY_JOINTS: ("butt_joints",),
         OWN_RUN: (),
         TESTED_LENGTH: ("tested_length",),
         **{item.allocated_by: item.counted for item in COUNTED_ITEMS},

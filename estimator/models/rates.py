@@ -4,7 +4,7 @@ from typing import ClassVar, Literal
 
 from estimator.models.bands import Band
 from estimator.models.base import Model
-from estimator.models.kinds import ItemName
+from estimator.models.kinds import MARKUP_TYPES, ItemName
 
 
 class MoneyRate(Model):
@@ -43,12 +43,36 @@ class Rates(Model):
     contingency: float
     profit: float
     profit_basis: Literal["markup on cost", "margin on price"]
+    overhead_labor: float | None = None
+    overhead_equipment: float | None = None
+    overhead_materials: float | None = None
+    overhead_subcontract: float | None = None
+    overhead_other: float | None = None
+    contingency_labor: float | None = None
+    contingency_equipment: float | None = None
+    contingency_materials: float | None = None
+    contingency_subcontract: float | None = None
+    contingency_other: float | None = None
+    profit_labor: float | None = None
+    profit_equipment: float | None = None
+    profit_materials: float | None = None
+    profit_subcontract: float | None = None
+    profit_other: float | None = None
     damages_carry: Literal["no markup", "markups"] = "no markup"
     bond: float
     tax: float
     validity_days: int
     unit_price_step: float | None = None
     bid_step: float | None = None
+
+    @property
+    def marks_up_by_type(self) -> bool:
+        """Whether a type of cost has an overhead, contingency or profit of its own."""
+        return any(
+            getattr(self, f"{markup}_{of_type}") is not None
+            for markup in ("overhead", "contingency", "profit")
+            for of_type in MARKUP_TYPES
+        )
 
 
 class MaterialPrice(Model):

@@ -17,16 +17,15 @@ class Allocation:
     cost_type: str
     allocated_by: AllocationBasis
     by_band: bool
+    with_pipe: bool
+    """Whether the client pays for it in the prices of pipe and tie-ins."""
 
     @property
     def name(self) -> str:
         """What the share is called, such as ``Materials, by closures``."""
-        return f"{self.cost_type}, by {self.allocated_by}"
-
-    @property
-    def with_pipe(self) -> bool:
-        """Whether the client pays for it in the prices of pipe and tie-ins."""
-        return cost_type(self.cost_type).bid_item == WITH_PIPE
+        usual = cost_type(self.cost_type).bid_item == WITH_PIPE
+        apart = ", in an item of its own" if usual and not self.with_pipe else ""
+        return f"{self.cost_type}, by {self.allocated_by}{apart}"
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,10 @@ from typing import ClassVar, Literal
 
 from estimator.models.base import Model
 from estimator.models.calendar import ChargeTo, HoldCause
+from estimator.models.changes import Change, ClaimTerms
+from estimator.models.past_jobs import PastJob
 from estimator.models.plan import ShiftName
+from estimator.models.quotes import Quote
 
 Visual = Literal["pass", "reject", "hold"]
 CouponResult = Literal["pass", "fail"]
@@ -227,3 +230,7 @@ class SiteRecords(Model):
     planned_runs: tuple[PlannedRun, ...] = ()
     cooling_by_air: tuple[CoolingByAir, ...] = ()
     logger_columns: tuple[LoggerColumn, ...] = ()
+    quotes: tuple[Quote, ...] = ()
+    past_jobs: tuple[PastJob, ...] = ()
+    changes: tuple[Change, ...] = ()
+    claim_terms: tuple[ClaimTerms, ...] = ()

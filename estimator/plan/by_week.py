@@ -41,6 +41,7 @@ FINISHED, RESTRAINED, STRINGS_OF = "run finished", "run finished and restrained"
 FITTINGS = {
     "elbows": "elbow",
     "tees": "tee",
+    "reducing_tees": "reducing tee",
     "reducers": "reducer",
     "caps": "cap",
     "flange_adapters": "flange adapter",

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
+from estimator.cost.bid_items import item_of_run
 from estimator.errors import EstimatorError
 from estimator.joint import butt_kinds
 from estimator.joint.cycle import cooling_minutes, soak_minutes
@@ -17,7 +18,9 @@ from estimator.models.baseline import (
     Baseline,
     BaselineDay,
     BaselineHead,
+    BaselineItem,
     BaselineRun,
+    ClaimRule,
     EarningRule,
     LumpSum,
     Pieces,
@@ -27,7 +30,7 @@ from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
 from estimator.models.kinds import CONNECTIONS, LIQUIDATED_DAMAGES
 from estimator.models.plan import PlanLine
-from estimator.models.run_costs import RunCost
+from estimator.models.run_costs import BidItem, RunCost
 from estimator.models.sized_run import JointCount, JointTime, SizedRun
 from estimator.money import round_money
 
@@ -41,12 +44,19 @@ KIND_OF_WORK: Mapping[str, str] = {
     **{kind.work: kind.key for kind in CONNECTIONS},
 }
 """What a piece of the plan earns as."""
+PIPE_PARTS = ("pipe of size", "pipe of run")
+"""Parts of a bid item that furnish the pipe of runs."""
 LUMP_TYPES = ("Mobilization", "Hydrotests", "Jobsite overhead", LIQUIDATED_DAMAGES)
 """Cost types that no joint earns."""
 NOTHING = Decimal("0.00")
 
 
-def baseline_of(estimate: Estimate, number: int = 1, reason: str = "as awarded") -> Baseline:
+def baseline_of(
+    estimate: Estimate,
+    number: int = 1,
+    reason: str = "as awarded",
+    changes: Sequence[str] = (),
+) -> Baseline:
     """Return the baseline that an estimate gives.
 
     A run's labor-hours and cost are shared out over its pieces by their planned minutes, so that
@@ -61,10 +71,11 @@ def baseline_of(estimate: Estimate, number: int = 1, reason: str = "as awarded")
     """
     runs = tuple(_run(estimate, run, sized) for run, sized in estimate.pairs)
     made = Baseline(
-        head=_head(estimate, number, reason),
+        head=_head(estimate, number, reason, tuple(changes)),
         days=tuple(_days(estimate.plan.lines, {run.run_id: run for run in runs})),
         runs=runs,
         lump_sums=tuple(_lump_sums(estimate, runs)),
+        items=tuple(_items(estimate)),
     )
     must_add_up(made)
     return made
@@ -110,15 +121,21 @@ def must_add_up(baseline: Baseline) -> None:
         for kind, count in run.pieces.items()
         if made[run.run_id][kind] != count
     ]
+    amounts = sum((item.amount for item in baseline.items), NOTHING)
+    if amounts != head.price:
+        faults.append(
+            f"Bid items: they add up to {amounts:,.2f}, the bid price is {head.price:,.2f}"
+        )
     if faults:
         raise EstimatorError(f"The baseline does not add up. {'; '.join(faults)}")
 
 
-def _head(estimate: Estimate, number: int, reason: str) -> BaselineHead:
+def _head(estimate: Estimate, number: int, reason: str, changes: tuple[str, ...]) -> BaselineHead:
     job = estimate.job
     return BaselineHead(
         number=number,
         reason=reason,
+        changes=changes,
         estimate_date=job.cover.estimate_date,
         start=estimate.plan.start,
         finish=estimate.finish,
@@ -175,10 +192,9 @@ def _run(estimate: Estimate, run: Run, sized: SizedRun) -> BaselineRun:
     by_type = _by_type(estimate, cost)
     labor, equipment = by_type.pop("Labor", NOTHING), by_type.pop("Equipment", NOTHING)
     other = sum((by_type[name] for name in by_type if name not in LUMP_TYPES), NOTHING)
-    keys = {f"size.{cost.label}", f"run.{run.run_id}"}
     return BaselineRun(
         run_id=run.run_id,
-        bid_item=next((item.description for item in estimate.items if item.key in keys), ""),
+        bid_item=item_of_run(estimate.items, estimate.by_run, cost).description,
         pipe=cost.label,
         band=sized.cycle.band,
         length_m=run.length_m,
@@ -197,6 +213,46 @@ def _by_type(estimate: Estimate, cost: RunCost) -> dict[str, Decimal]:
     for allocation, amount in zip(estimate.by_run.allocations, cost.amounts, strict=True):
         found[allocation.cost_type] += amount
     return found
+
+
+RULE_OF_LINES: Mapping[str, ClaimRule] = {
+    "Mobilization": "start",
+    "Demobilization": "finish",
+    "Hydrostatic testing": "tests",
+}
+"""By what items of cost lines are claimed; all others by labor-hours earned."""
+
+
+def _items(estimate: Estimate) -> Iterator[BaselineItem]:
+    """Yield the bid items, each with the runs whose joining or pipe it pays for."""
+    by_run = estimate.by_run
+    joined = {run.run_id: item_of_run(estimate.items, by_run, run).key for run in by_run.runs}
+    for item in estimate.items:
+        pipes = {part.name for part in item.parts if part.kind in PIPE_PARTS}
+        runs = tuple(
+            run.run_id
+            for run in by_run.runs
+            if joined[run.run_id] == item.key or not pipes.isdisjoint((run.run_id, run.label))
+        )
+        yield BaselineItem(
+            number=item.number,
+            description=item.description,
+            unit=item.unit,
+            quantity=item.quantity,
+            unit_price=item.unit_price,
+            rule=_claim_rule(item, runs),
+            runs=runs,
+        )
+
+
+def _claim_rule(item: BidItem, runs: Sequence[str]) -> ClaimRule:
+    if runs:
+        return "length"
+    kinds = {part.kind for part in item.parts}
+    if kinds == {"tie-ins"}:
+        return "tie-ins"
+    rules = {RULE_OF_LINES.get(part.name, "work") for part in item.parts}
+    return rules.pop() if kinds == {"lines"} and len(rules) == 1 else "work"
 
 
 def _days(lines: Sequence[PlanLine], runs: Mapping[str, BaselineRun]) -> Iterator[BaselineDay]:

@@ -250,7 +250,8 @@ class _Forecaster:
         _, with_labor, _ = surface.at(silent)
         silent["wages"] = np.zeros(self.draws)
         _, without, _ = surface.at(silent)
-        return with_labor - without, with_labor
+        whole, rest = (np.sum(list(each.values()), axis=0) for each in (with_labor, without))
+        return whole - rest, whole
 
     def _hours(self, labor: Floats, plan: PricedJob) -> Range:
         """Return labor-hours at completion; they follow the labor cost of the rest."""

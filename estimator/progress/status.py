@@ -367,7 +367,16 @@ class _Standing:
             if operator.qualified_until <= soon:
                 until = f"{operator.qualified_until:%a %d %b}"
                 yield f"{operator.operator} is qualified until {until} only"
+        yield from self._open_changes()
         yield from self._over_planned()
+
+    def _open_changes(self) -> Iterator[str]:
+        for change in self.made.records.changes:
+            if change.status in ("raised", "priced") and change.date <= self.made.status:
+                asked = [] if change.price_asked is None else [f"{change.price_asked:,.0f}"]
+                asked += [] if change.days_asked is None else [f"{change.days_asked} days"]
+                terms = f": {', '.join(asked)}" if asked else ""
+                yield f"Change {change.number} {change.status}, not agreed{terms}"
 
     def _over_planned(self) -> Iterator[str]:
         for one in self.runs:

@@ -24,6 +24,7 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.review_bid import lump_sum_below_zero, owner_items_unmatched
+from estimator.review.review_fittings import unpriced_fittings
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
 from estimator.standards import tables
 from estimator.units import at_most
@@ -52,6 +53,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         mixed_ends,
         crews_waiting,
         time_lost_to_holds,
+        unpriced_fittings,
         unpriced_labor,
         second_machine_pays_little,
         owner_items_unmatched,
@@ -175,7 +177,7 @@ def small_ends_out_of_range(estimate: Estimate, places: Places) -> Iterator[Prob
     system = estimate.job.cover.unit_system
     classes = {machine.class_id: machine for machine in estimate.job.machines}
     for run, sized in estimate.pairs:
-        if not run.reducers or run.reduce_to is None:
+        if not run.small_ends or run.reduce_to is None:
             continue
         od_mm = pipe_od_mm(run.od_system, run.reduce_to)
         machine = classes[sized.machine.class_id]

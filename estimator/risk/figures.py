@@ -4,14 +4,22 @@ Needs numpy, so it is imported only when figures are asked for.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import cast
 
 import numpy as np
 
-from estimator.cost.markup import priced, unmarked
+from estimator.cost.markup import (
+    ALL_TYPES,
+    ByType,
+    Loads,
+    Percents,
+    priced,
+    unmarked,
+    with_markups,
+)
 from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -20,7 +28,7 @@ from estimator.models.kinds import CONSUMABLES
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk.draws import Floats, draw_chunks
-from estimator.risk.surface import Dates, Level, Plans, Surface
+from estimator.risk.surface import Dates, Level, Outcome, Plans, Surface, cost_by_type
 from estimator.steps.marks import cents
 
 SHARES = (0.1, 0.5, 0.8, 0.9)
@@ -80,23 +88,36 @@ def run_trials(estimate: Estimate, surface: Surface) -> Trials:
     days, costs, prices = [], [], []
     risk = estimate.job.risk
     for drawn in draw_chunks(estimate.job.risk_ranges, risk.risk_trials, risk.risk_seed):
-        some_days, *some_costs = surface.at(drawn)
-        job_cost, damages = (cents(cast("float", some)) for some in some_costs)
+        some_days, some_costs, some_damages = surface.at(drawn)
+        by_type, damages = cast("ByType", some_costs), cast("float", some_damages)
         days.append(some_days)
-        costs.append(job_cost)
-        prices.append(price_of(job_cost, damages, estimate))
+        costs.append(cast("Floats", whole_cost(by_type)))
+        prices.append(cast("Floats", price_of(by_type, cents(damages), estimate)))
     return Trials(*(np.sort(np.concatenate(found)) for found in (days, costs, prices)))
 
 
-def price_of(job_cost: float, damages: float, estimate: Estimate) -> float:
-    """Return the price of a job cost, or of each in an array, that needs no contingency.
+def whole_cost(by_type: ByType) -> float:
+    """Return the job cost of its types, or the array of them, in whole cents."""
+    return cents(sum(by_type.values()))
+
+
+def price_of(by_type: ByType, damages: float, estimate: Estimate) -> float:
+    """Return the price of a job cost by type, or of each in an array, that needs no contingency.
 
     A trial's cost already holds what the contingency is for, so none comes on top; the office
-    overhead is that of the bid. So a price is at or below the bid price where the cost is at or
-    below the planned one with the contingency of the bid.
+    overhead is that of the bid. So, with one profit for all types of cost, a price is at or below
+    the bid price where the cost is at or below the planned one with the contingency of the bid.
     """
-    rates, overhead = estimate.job.rates, float(estimate.bid.office_overhead)
-    return priced(job_cost, unmarked(damages, rates), overhead, 0.0 * job_cost, rates).price
+    rates, job_cost = estimate.job.rates, whole_cost(by_type)
+    costs = by_type if rates.marks_up_by_type else {ALL_TYPES: job_cost}
+    outside = unmarked(damages, rates)
+    loads = Loads(
+        float(estimate.bid.office_overhead),
+        0.0 * job_cost,
+        Percents.of(costs, rates).without_contingency(),
+    )
+    base = with_markups(costs, job_cost, outside)
+    return priced(base, job_cost, outside, loads, rates).price
 
 
 def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
@@ -125,11 +146,13 @@ def all_swings(estimate: Estimate, plans: Plans) -> list[Swing]:
 def _end(estimate: Estimate, plans: Plans, factor: RiskFactor, value: float) -> tuple[float, int]:
     level = Level(**{LEVEL_FIELDS[factor]: value}) if factor in LEVEL_FIELDS else Level()
     at = plans.at(level)
-    paid = {name: value if name == factor else 1.0 for name in RISK_FACTORS}
-    job_cost = (
-        at.labor * paid["wages"] + at.rental * paid["rental"] + at.fuel * paid["fuel price"]
-    ) + at.other
-    return price_of(cents(job_cost), cents(at.damages), estimate), at.days
+    return _price_at(estimate, at, {factor: value}), at.days
+
+
+def _price_at(estimate: Estimate, at: Outcome, changed: Mapping[RiskFactor, float]) -> float:
+    """Return the price of a plan with some factors on prices changed."""
+    by_type = cost_by_type(at.costs, {**dict.fromkeys(RISK_FACTORS, 1.0), **changed})
+    return price_of(cast("ByType", by_type), cents(at.damages), estimate)
 
 
 def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swing, ...]) -> Risk:
@@ -143,7 +166,7 @@ def figures(estimate: Estimate, plans: Plans, trials: Trials, swings: tuple[Swin
         seed=estimate.job.risk.risk_seed,
         plans=len(plans),
         base_price=float(bid.price),
-        bare_price=price_of(base, plans.at(Level()).damages, estimate),
+        bare_price=_price_at(estimate, plans.at(Level()), {}),
         base_finish=estimate.finish,
         mean_price=cents(float(np.mean(trials.price))),
         mean_finish=dates.date(float(np.mean(trials.days))),

@@ -1,17 +1,24 @@
 """How finish and cost follow the work and the weather: the planner itself at some levels."""
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
-from estimator.models.kinds import BUTT_JOINT, LIQUIDATED_DAMAGES, cost_type
+from estimator.models.kinds import (
+    BUTT_JOINT,
+    CONSUMABLES,
+    COST_TYPES,
+    LIQUIDATED_DAMAGES,
+    MarkupType,
+    cost_type,
+)
 from estimator.models.risk_ranges import RiskFactor, RiskRange
 from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
@@ -28,6 +35,10 @@ MOST_CROSSED = 2000
 """Runs up to which productivity and weather are also planned together; a longer job has more days
 and days that differ less, so that the two changes multiply closely."""
 PROBE = 1.25
+SLOTS = tuple(dict.fromkeys((kind.factor, kind.markup) for kind in COST_TYPES))
+"""Parts of the job cost that one factor multiplies and that carry the same markups."""
+REWORK_TYPE = cost_type(CONSUMABLES.cost_type).markup
+Number = TypeVar("Number", float, Floats)
 
 
 @dataclass(frozen=True)
@@ -42,25 +53,21 @@ class Level:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a plan gives: minutes of work, days to its finish, cost by group.
+    """What a plan gives: minutes of work, days to its finish, cost of each of ``SLOTS``.
 
     ``days`` counts the working days from the start to the finish, weather days among them.
     """
 
     minutes: float
     days: int
-    labor: float
-    rental: float
-    fuel: float
-    other: float
+    costs: tuple[float, ...]
     damages: float
-    """Liquidated damages, a part of the other cost."""
+    """Liquidated damages, a part of the cost."""
 
     @property
     def row(self) -> tuple[float, ...]:
         """The figures that are interpolated."""
-        costs = self.labor, self.rental, self.fuel, self.other, self.damages
-        return float(self.days), *costs
+        return float(self.days), *self.costs, self.damages
 
 
 class Dates:
@@ -134,20 +141,29 @@ def job_at(job: Job, level: Level) -> Job:
 
 def outcome_of(dates: Dates, priced: PricedJob) -> Outcome:
     """Return the figures of a priced job; hydrotests may finish after its plan."""
-    groups: dict[RiskFactor | None, float] = defaultdict(float)
+    costs = dict.fromkeys(SLOTS, 0.0)
     damages = 0.0
     for line in priced.cost_lines:
-        groups[cost_type(line.cost_type).factor] += float(line.amount)
+        kind = cost_type(line.cost_type)
+        costs[kind.factor, kind.markup] += float(line.amount)
         damages += float(line.amount) if line.cost_type == LIQUIDATED_DAMAGES else 0.0
     return Outcome(
         minutes=sum(line.minutes for line in priced.plan.lines),
         days=dates.number(priced.finish),
-        labor=groups["wages"],
-        rental=groups["rental"],
-        fuel=groups["fuel price"],
-        other=groups[None],
+        costs=tuple(costs.values()),
         damages=damages,
     )
+
+
+def cost_by_type(
+    costs: Sequence[Number], paid: Mapping[RiskFactor, Number]
+) -> dict[MarkupType, Number]:
+    """Return the cost of each type of markup: slots, each times the factor on its prices."""
+    found: dict[MarkupType, Number] = {}
+    for cost, (factor, of_type) in zip(costs, SLOTS, strict=True):
+        priced = cost if factor is None else cost * paid[factor]
+        found[of_type] = found[of_type] + priced if of_type in found else priced
+    return found
 
 
 class Plans:
@@ -253,18 +269,15 @@ class Surface:
         found: Floats = alone + handling * slow + rework * (alone / self._base)
         return found
 
-    def at(self, drawn: Mapping[RiskFactor, Floats]) -> tuple[Floats, Floats, Floats]:
-        """Return days to the finish, job cost and the damages in it for each trial."""
+    def at(
+        self, drawn: Mapping[RiskFactor, Floats]
+    ) -> tuple[Floats, Mapping[MarkupType, Floats], Floats]:
+        """Return days to the finish, job cost by type and the damages in it for each trial."""
         found = self._interpolate(self.minutes(drawn), drawn["weather"])
-        days, labor, rental, fuel, other, damages = np.moveaxis(found, -1, 0)
-        job_cost = (
-            labor * drawn["wages"]
-            + rental * drawn["rental"]
-            + fuel * drawn["fuel price"]
-            + other
-            + self.rework_cost * (drawn["rework"] - 1)
-        )
-        return days, job_cost, damages
+        days, *costs, damages = np.moveaxis(found, -1, 0)
+        by_type = cost_by_type(costs, drawn)
+        by_type[REWORK_TYPE] = by_type[REWORK_TYPE] + self.rework_cost * (drawn["rework"] - 1)
+        return days, by_type, damages
 
     def _interpolate(self, minutes: Floats, wet: Floats) -> Floats:
         i, along = _place(minutes, self._minutes_at)

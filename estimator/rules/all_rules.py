@@ -7,6 +7,7 @@ from estimator.rules import (
     equipment,
     on_site,
     owner_items,
+    priced_items,
     runs,
     scenarios,
     shifts,
@@ -21,6 +22,7 @@ RULES: tuple[Rule, ...] = (
     *on_site.RULES,
     *runs.RULES,
     *equipment.RULES,
+    *priced_items.RULES,
     *owner_items.RULES,
     *scenarios.RULES,
 )

@@ -80,7 +80,9 @@ class JobEntry:
 
     @property
     def name(self) -> str:
-        """Value of the first column, empty for named cells."""
+        """What tells the row apart, mostly its first column; empty for named cells."""
+        if hasattr(type(self.model), "row_name"):
+            return str(self.model.row_name)
         first = getattr(self.model, fields(self.table)[0].key)
         if isinstance(self.model, JobValues) or self.table == "rates":
             return ""

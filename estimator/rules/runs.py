@@ -9,6 +9,7 @@ from estimator.models.job import split_names
 from estimator.rules.entries import Broken, Entry, Sheets, above, broken
 
 TABLE = "schedule"
+SMALLER_ENDS = (("reducers", "reducer"), ("reducing_tees", "reducing tee"))
 
 
 def known_classes(sheets: Sheets) -> Iterator[Broken]:
@@ -86,11 +87,12 @@ def _circles(before: Mapping[str, list[str]]) -> Iterator[list[str]]:
 
 
 def smaller_ends(sheets: Sheets) -> Iterator[Broken]:
-    """Refuse reducers without a smaller size to lead to."""
+    """Refuse reducers and reducing tees without a smaller size to lead to."""
     for entry in sheets.rows(TABLE):
-        count, size = entry.get("reducers"), entry.get("reduce_to")
-        if count and entry.blank("reduce_to"):
-            counted = f"{count} reducer{'s' * (count != 1)}"
+        size = entry.get("reduce_to")
+        counts = [(entry.get(key) or 0, word) for key, word in SMALLER_ENDS]
+        if any(count for count, _ in counts) and entry.blank("reduce_to"):
+            counted = " and ".join(f"{n} {word}{'s' * (n != 1)}" for n, word in counts if n)
             message = f"The cell is blank. Enter the smaller size of the {counted}"
             yield broken(TABLE, entry, "reduce_to", message)
         od_system, main = entry.get("od_system"), entry.get("size")

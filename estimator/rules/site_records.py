@@ -17,6 +17,8 @@ ONCE: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("logger_columns", ("ours",)),
     ("logger_columns", ("theirs",)),
     (DAILY, ("date", "crew", "shift", "run_id")),
+    ("changes", ("number",)),
+    ("quotes", ("supplier", "line", "offered")),
 )
 """Tables, and the columns whose values together stand in one row only."""
 WITH_RUNS = (LOG, DAILY, "actual_cost")
@@ -177,6 +179,21 @@ def _count_faults(entries: list[Entry], key: str, logged: int) -> Iterator[Broke
         yield broken(DAILY, entries[0], key, message)
 
 
+def agreed_changes_are_priced(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
+    """Refuse an agreed change without its price."""
+    for entry in sheets.rows("changes"):
+        if entry.get("status") == "agreed" and entry.get("price_agreed") is None:
+            message = "The cell is blank. Enter what was agreed; 0 for none"
+            yield broken("changes", entry, "price_agreed", message)
+
+
+def one_row_of_terms(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
+    """Refuse a second row of claim terms."""
+    for entry in sheets.rows("claim_terms")[1:]:
+        message = "There is a row of terms above it. Keep one"
+        yield broken("claim_terms", entry, "retention", message)
+
+
 def air_rises(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
     """Refuse bands of air temperature that run downwards or leave a gap."""
     ends: dict[str, float] = {}
@@ -214,4 +231,6 @@ RULES: tuple[Callable[[Sheets, JobFacts], Iterator[Broken]], ...] = (
     coupons_of_made_joints,
     counts_agree,
     air_rises,
+    agreed_changes_are_priced,
+    one_row_of_terms,
 )

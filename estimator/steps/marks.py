@@ -16,6 +16,8 @@ P = ParamSpec("P")
 R = TypeVar("R")
 DIGITS, SHOWN_DIGITS = 9, 15
 PI = math.pi
+NO_CELL = '""'
+"""A blank input without a cell, where a formula asks whether it is blank."""
 CONSTANTS = {PI: ("pi", "PI()")}
 """Numbers with a name: on the page, and in a cell."""
 SIGNS = {"+": (1, operator.add), "-": (1, operator.sub), "*": (2, operator.mul),
@@ -147,6 +149,8 @@ class Mark:
         if made.inside:
             return self.args[0].write(leaf, style, rank)
         texts = [arg.write(leaf, style, made.rank) for arg in self.args]
+        if made.op == "blank" and texts == ["0"]:
+            texts = [NO_CELL]
         text = (made.page if style == "page" else made.cell).format(*texts)
         return f"({text})" if rank > made.own_rank else text
 
@@ -228,6 +232,14 @@ def _ceil_step(x: float, size: float) -> float:
     return float(to_decimal(_ceil(x / size) * size))
 
 
+def _share_of(part: float, whole: float) -> float:
+    if hasattr(whole, "__array__"):
+        import numpy as np
+
+        return cast("float", np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0))
+    return part / whole if whole else 0.0
+
+
 def _greatest(one: float, other: float) -> float:
     return one if one >= other else other
 
@@ -255,6 +267,11 @@ or_zero = Function("or_zero", lambda x: x or 0.0, "{0}", "{0}", inside=True)
 """A number that may be left blank in its cell, where it counts as 0."""
 number = Function("number", float, "{0}", "{0}", inside=True)
 """An exact amount as the number that a product or quotient takes."""
+share_of = Function("share_of", _share_of, "{0} / {1}", "IF({1}=0,0,{0}/{1})",
+                    rank=3, own_rank=2)  # fmt: skip
+"""A part of a whole, 0 of nothing."""
+blank = Function("blank", lambda x: x is None, "{0} blank", '{0}=""')
+"""Whether an input is left blank."""
 exactly = Function("exactly", _cents, "{0}", "{0}", inside=True)
 """Amounts in whole cents added up; only what binary fractions leave is rounded off."""
 _EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF({0},{1},{2})")
@@ -274,6 +291,8 @@ _ALL = (
     or_zero,
     exactly,
     number,
+    share_of,
+    blank,
     _EITHER,
     *_TESTS,
 )

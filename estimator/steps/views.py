@@ -2,7 +2,7 @@
 # ruff: noqa: ANN401 - what a model holds may be of any type
 
 import operator
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from functools import cached_property, partial
 from typing import Any
@@ -78,6 +78,8 @@ def marked(value: Any, label: str, kind: str, labels: Labels, place: Place | Non
         return value
     if isinstance(value, int | float | Decimal):
         return Mark.leaf(value, label, kind, place)
+    if isinstance(value, Mapping):
+        return {k: marked(one, f"{label}.{k}", kind, labels, place) for k, one in value.items()}
     if isinstance(value, Sequence) and not hasattr(value, "_fields"):
         return tuple(marked(one, label, kind, labels, place) for one in value)
     return View(value, labels, place)

@@ -10,6 +10,7 @@ from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.revision import Revision
 from estimator.models.study import Study
+from estimator.progress.claim import PreviousClaim
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
@@ -24,6 +25,7 @@ from estimator.workbook.results.baseline_sheet import (
 )
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
+from estimator.workbook.results.claim_sheet import claim_name, read_claim
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.layout import laid_out
@@ -112,3 +114,18 @@ def with_changes(workbook: Workbook, estimate: Estimate, revision: Revision) -> 
     return with_sheets(
         workbook, estimate, {CHANGES: lambda context: changes_sheet(context, revision)}
     )
+
+
+def last_claim_in(workbook: Workbook) -> PreviousClaim | None:
+    """Return the last claim of a workbook, None before the first.
+
+    Raises
+    ------
+    InputError
+        Where a part of its sheet is missing.
+    """
+    number = 1
+    while workbook.source.result_values(claim_name(number)) is not None:
+        number += 1
+    found = workbook.source.result_values(claim_name(number - 1))
+    return None if found is None else read_claim(number - 1, *found)

@@ -34,7 +34,7 @@ _FONT_ORDER = (
 _BORDER_SIDES = ("left", "right", "top", "bottom", "diagonal")
 _BUILT_IN_FORMATS = {"General": 0, "#,##0": 3, "#,##0.00": 4}
 _FIRST_OWN_FORMAT = 164
-_PREFIX = re.compile(r' xmlns:ns0="[^"]*"|(?<=<)ns0:|(?<=</)ns0:')
+_PREFIX = re.compile(r' xmlns:\w+="[^"]*"|(?<=<)\w+:|(?<=</)\w+:')
 
 SANS_SERIF = "2"
 """Family of the typeface, in the codes of the format."""

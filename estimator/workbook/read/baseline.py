@@ -11,10 +11,12 @@ from estimator.models.baseline import (
     Baseline,
     BaselineDay,
     BaselineHead,
+    BaselineItem,
     BaselineRun,
     LumpSum,
     PieceTime,
 )
+from estimator.models.job import split_names
 from estimator.progress.baseline import must_add_up
 from estimator.units import to_si
 from estimator.workbook.sheet.source import CellValue, column_letters
@@ -63,7 +65,7 @@ def parse_baseline(
     head_labels : sequence of str
         Labels of the lines of the head, in the order of ``BaselineHead`` as it is written.
     tables : mapping
-        Title of each section, in the order runs, lump sums, days, with the key and header of
+        Title of each section, in the order runs, lump sums, items, days, with the key and header of
         its columns.
 
     Raises
@@ -73,13 +75,14 @@ def parse_baseline(
     """
     sheet = _Sheet(name, rows)
     head = {label: sheet.value(sheet.row_of(label), 1) for label in head_labels}
-    runs, lumps, days = (list(_records(sheet, title, tables[title])) for title in tables)
+    runs, lumps, items, days = (list(_records(sheet, title, tables[title])) for title in tables)
     try:
         made = Baseline(
             head=_head([head[label] for label in head_labels]),
             days=tuple(_day(record) for record in days),
             runs=tuple(_run(record) for record in runs),
             lump_sums=tuple(_lump(record) for record in lumps),
+            items=tuple(_item(record) for record in items),
         )
         must_add_up(made)
     except (TypeError, ValueError, ArithmeticError) as error:
@@ -106,14 +109,15 @@ def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> I
 
 
 def _head(values: Sequence[Any]) -> BaselineHead:
-    (number, reason, estimate_date, start, finish, deadline, system, currency, checksum, hours,
-     cost, price) = values  # fmt: skip
+    (number, reason, changes, estimate_date, start, finish, deadline, system, currency, checksum,
+     hours, cost, price) = values  # fmt: skip
     if system not in ("US", "SI"):
         message = f"units must be US or SI, got {system!r}"
         raise ValueError(message)
     return BaselineHead(
         number=int(number),
         reason=str(reason),
+        changes=split_names(str(changes or "")),
         estimate_date=_date(estimate_date),
         start=_date(start),
         finish=_date(finish),
@@ -156,6 +160,18 @@ def _lump(record: Record) -> LumpSum:
         first=_date(record["first"]),
         last=_date(record["last"]),
         cost=_money(record["cost"]),
+    )
+
+
+def _item(record: Record) -> BaselineItem:
+    return BaselineItem(
+        number=str(record["number"] or ""),
+        description=str(record["description"]),
+        unit=str(record["unit"] or ""),
+        quantity=_number(record["quantity"]),
+        unit_price=_money(record["unit_price"]),
+        rule=record["rule"],
+        runs=split_names(str(record["runs"] or "")),
     )
 
 

@@ -26,6 +26,7 @@ from typing import Literal, cast
 from estimator.equipment.kinds import FLEET_TABLES
 from estimator.inputs.dictionary import TEXT as NO_RESULT
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
+from estimator.models.kinds import MARKUP_TYPES
 from estimator.models.places import Places
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
@@ -54,6 +55,12 @@ FAR_FROM_HALF = 0.49
 
 NOT_LIVE = frozenset({("rates", "rental_day_hours")})
 """Rates that decide a quantity: the hours beyond each day are counted by the estimate alone."""
+BLANK_IS_LIVE = frozenset(
+    ("rates", f"{markup}_{of_type}")
+    for markup in ("overhead", "contingency", "profit")
+    for of_type in MARKUP_TYPES
+)
+"""Markups of a type of cost: the price follows them from and to a blank too."""
 LIVE_PERCENTS = frozenset({("crew", "burden"), ("crew", "overtime_multiple")})
 RENTAL_TABLES = frozenset(FLEET_TABLES.values())
 FUEL_PRICE = ("rates", "fuel_price")
@@ -203,7 +210,7 @@ def _cell_watches(
         return
     label, where = f"{table.sheet}: {field.header}", places.columns[table.table, field.key]
     value = _plain(cell.value, source.dates_1904)
-    if is_live(field):
+    if is_live(field) and (table.table, field.key) not in BLANK_IS_LIVE:
         yield BlankWatch(f"{label}, blank or zero", where, blank_sum([value]))
     if not is_live(field) or decides_choice(field):
         yield CellWatch(label, where, value, _shown(field), is_live(field))

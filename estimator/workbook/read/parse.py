@@ -7,8 +7,17 @@ from types import MappingProxyType
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
-from estimator.models import bands, bid_inputs, calendar, crew, equipment, rates, risk_ranges
-from estimator.models.base import Model
+from estimator.models import (
+    bands,
+    bid_inputs,
+    calendar,
+    crew,
+    equipment,
+    priced_items,
+    rates,
+    risk_ranges,
+)
+from estimator.models.base import Model, joined
 from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
@@ -38,6 +47,8 @@ ROW_MODELS: Mapping[str, tuple[str, type[Model]]] = MappingProxyType(
         "weather": ("weather", calendar.MonthWeather),
         "risk": ("risk_ranges", risk_ranges.RiskRange),
         "material_prices": ("material_prices", rates.MaterialPrice),
+        "fitting_prices": ("fitting_prices", priced_items.FittingPrice),
+        "other_costs": ("other_costs", priced_items.OtherCost),
         "owner_items": ("owner_items", bid_inputs.OwnerItem),
         "bid_terms": ("bid_terms", bid_inputs.BidTerm),
     }
@@ -73,13 +84,19 @@ def parse_job(source: InputSource) -> ParsedJob:
     """
     findings = Findings()
     settings = Settings(unit_system(source), source.dates_1904)
-    inputs = Inputs(dict(_read_tables(source, settings, findings)))
+    inputs = read_inputs(source, findings)
     findings.add(map(inputs.finding, broken_rules(inputs)))
     overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)
     job = _build_job(inputs, overrides)
     return ParsedJob(job, places_of(inputs), findings.warnings)
+
+
+def read_inputs(source: InputSource, findings: Findings) -> Inputs:
+    """Return every input that was found, each by itself; what is wrong goes to the findings."""
+    settings = Settings(unit_system(source), source.dates_1904)
+    return Inputs(dict(_read_tables(source, settings, findings)))
 
 
 def unit_system(source: InputSource) -> UnitSystem:
@@ -150,9 +167,9 @@ def places_of(inputs: Inputs) -> Places:
             named.update({(name, "", key): where for key, where in data.ranges.items()})
             defaulted |= {(name, key) for row in data.rows for key in row.defaulted}
             continue
-        first = fields(name)[0].key
+        keys = _row_keys(name)
         starts[name] = {key: where.partition(":")[0] for key, where in data.ranges.items()}
-        rows[name] = {row_name(row, first): row.cells[0].row for row in data.rows}
+        rows[name] = {row_name(row, keys): row.cells[0].row for row in data.rows}
     return Places(CellPlaces(starts, rows, named), ranges, frozenset(defaulted), _rows_read(inputs))
 
 
@@ -169,10 +186,16 @@ def _full_title(table: InputTable) -> str:
     return table.title if same else f"{table.sheet}: {table.title}"
 
 
-def row_name(row: Row, first: str) -> str:
-    """Return the row key of ``Places``: the first column's value as text.
+def _row_keys(table: str) -> tuple[str, ...]:
+    """Return the columns that tell the rows of a table apart: mostly the first."""
+    _, model = ROW_MODELS.get(table, ("", Model))
+    keys: tuple[str, ...] = getattr(model, "KEYS", (fields(table)[0].key,))
+    return keys
+
+
+def row_name(row: Row, keys: Sequence[str]) -> str:
+    """Return the row key of ``Places``: what tells the row apart, as text.
 
     A date is written ISO, a number as briefly as it can be.
     """
-    value = row.values[first]
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return joined(row.values[key] for key in keys)

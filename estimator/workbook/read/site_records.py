@@ -8,8 +8,11 @@ from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
 from estimator.models.base import Model
+from estimator.models.changes import Change, ClaimTerms
 from estimator.models.job import Job
+from estimator.models.past_jobs import PastJob
 from estimator.models.places import Places
+from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Findings
@@ -31,6 +34,10 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.PlannedRun,
             site_records.CoolingByAir,
             site_records.LoggerColumn,
+            Quote,
+            PastJob,
+            Change,
+            ClaimTerms,
         )
     }
 )

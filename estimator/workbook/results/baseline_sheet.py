@@ -9,6 +9,7 @@ from estimator.models.baseline import (
     Baseline,
     BaselineDay,
     BaselineHead,
+    BaselineItem,
     BaselineRun,
     LumpSum,
 )
@@ -21,8 +22,13 @@ ABOUT = (
     "Values only. Written once by estimator baseline; estimator baseline --rebase keeps it and "
     "writes a new one"
 )
-BY_RUN, LUMPS, BY_DAY = "By run", "Not earned by joints", "By day"
-SECTIONS = {BY_RUN: "baseline_run", LUMPS: "baseline_lump", BY_DAY: "baseline_day"}
+BY_RUN, LUMPS, ITEMS, BY_DAY = "By run", "Not earned by joints", "Bid items", "By day"
+SECTIONS = {
+    BY_RUN: "baseline_run",
+    LUMPS: "baseline_lump",
+    ITEMS: "baseline_item",
+    BY_DAY: "baseline_day",
+}
 """Sections of the sheet with their tables, in order."""
 
 
@@ -34,9 +40,11 @@ class HeadLine(NamedTuple):
     value: Callable[[BaselineHead], Scalar]
 
 
+NAMES = "; "
 HEAD = (
     HeadLine("Baseline no.", "int", lambda head: head.number),
     HeadLine("Why", "text", lambda head: head.reason),
+    HeadLine("Agreed changes in it", "text", lambda head: NAMES.join(head.changes) or None),
     HeadLine("Estimate date", "date", lambda head: head.estimate_date),
     HeadLine("Start", "date", lambda head: head.start),
     HeadLine("Finish", "date", lambda head: head.finish),
@@ -67,6 +75,7 @@ def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
         sheet.add(Cell(line.label, "text"), Cell(line.value(baseline.head), line.style))
     _table(sheet, BY_RUN, (_run_values(run) for run in baseline.runs))
     _table(sheet, LUMPS, (_lump_values(one) for one in baseline.lump_sums))
+    _table(sheet, ITEMS, (_item_values(item) for item in baseline.items))
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
     widths = [column.width for column in result_columns("baseline_run")]
     widths[0] = 34
@@ -107,6 +116,18 @@ def _lump_values(one: LumpSum) -> Mapping[str, Scalar]:
         "first": one.first,
         "last": one.last,
         "cost": float(one.cost),
+    }
+
+
+def _item_values(item: BaselineItem) -> Mapping[str, Scalar]:
+    return {
+        "description": item.description,
+        "number": item.number,
+        "unit": item.unit,
+        "quantity": item.quantity,
+        "unit_price": float(item.unit_price),
+        "rule": item.rule,
+        "runs": NAMES.join(item.runs),
     }
 
 

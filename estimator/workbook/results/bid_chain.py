@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from estimator.cost.markup import job_cost, markup
+from estimator.cost.markup import ByType, cost_by_type, job_cost, markup, profit_on_cost
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.markup_rows import add_types
 from estimator.workbook.sheet.spec import Cell
 
 TEXT_STYLES = {"money": "text", "grand_total": "grand_total_text"}
@@ -35,10 +36,10 @@ ROWS = (
     Row("job_cost", style="total_money", anchor="job"),
     Row("unmarked", basis_key="damages_carry"),
     Row("marked", style="total_money"),
-    Row("office_overhead", "office_overhead", "of job cost with markups"),
-    Row("contingency", "contingency", "of job cost with markups"),
+    Row("office_overhead", basis="of cost with markups"),
+    Row("contingency", basis="of cost with markups"),
     Row("cost", style="total_money"),
-    Row("profit", "profit", basis_key="profit_basis"),
+    Row("profit", basis="of cost before profit"),
     Row("before_bond", style="total_money"),
     Row("bond", "bond", "of the price including bond"),
     Row("rounding", "bid_step", "rounding step"),
@@ -47,6 +48,8 @@ ROWS = (
     Row("total", style="total_money"),
 )
 """The steps of the markup that have a row; a formula writes one without a row out."""
+CARRYING, PROFIT = "marked", "profit"
+"""The step after which the types of cost stand, and the one whose rate is their average."""
 
 
 def local(context: Context, anchor: str) -> str:
@@ -56,10 +59,11 @@ def local(context: Context, anchor: str) -> str:
 
 def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     """Append the steps, and profit as markup and as margin; anchors ``bid.<step>``."""
-    context, bid = sheet.context, sheet.context.estimate.bid
+    context, estimate = sheet.context, sheet.context.estimate
+    bid = estimate.bid
     titles = ["Step", "Rate", "Basis", *[""] * (amount_column - 4), "Amount"]
     sheet.add(*(Cell(title, "header") for title in titles))
-    late = [ln for ln in context.estimate.cost_lines if ln.cost_type == LIQUIDATED_DAMAGES]
+    late = [ln for ln in estimate.cost_lines if ln.cost_type == LIQUIDATED_DAMAGES]
     damages = float(sum(line.amount for line in late))
     for name, label, amount, formula in (
         ("direct", "Direct cost", bid.direct_cost, context.anchors["cost.direct"]),
@@ -70,11 +74,17 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
         _add_row(sheet, Row(name), label, Cell(float(amount), "money", formula), amount_column)
     with Recorder().on() as recorder:
         whole = job_cost(float(bid.direct_cost), float(bid.indirect_cost))
-        markup(whole, damages, context.estimate.job.rates)
+        costs: ByType = {of: float(cost) for of, cost in cost_by_type(estimate.cost_lines).items()}
+        markup(costs, whole, damages, estimate.job.rates)
     steps = {found.key: found for found in recorder.steps}
+    rates: dict[str, Cell] = {}
     for row in ROWS:
+        if row.key == PROFIT:
+            rates[PROFIT] = _profit_rate(sheet, steps)
         cell = Cell(steps[row.key].value, row.style, _formula(sheet, row, steps))
-        _add_row(sheet, row, steps[row.key].name, cell, amount_column)
+        _add_row(sheet, row, steps[row.key].name, cell, amount_column, rates.get(row.key))
+        if row.key == CARRYING:
+            rates.update(add_types(sheet, recorder.steps))
     profit = local(context, "bid.profit")
     for label, share, base in (
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
@@ -82,6 +92,14 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
     ):
         sheet.add(Cell(label, "text"), Cell(share, "pct", f"IF({base}=0,0,{profit}/{base})"))
     sheet.add()
+
+
+def _profit_rate(sheet: SheetBuilder, steps: Mapping[str, Recorded]) -> Cell:
+    """Return profit on the cost of all types as the rate of the profit, and name its cell."""
+    found = steps[profit_on_cost.key]
+    rate = Cell(found.value, "pct2", _formula(sheet, Row(found.key), steps))
+    sheet.anchor(f"{ANCHOR}{found.key}", RATE_COLUMN, sheet.next_row)
+    return rate
 
 
 def _formula(sheet: SheetBuilder, row: Row, steps: Mapping[str, Recorded]) -> str:
@@ -101,13 +119,20 @@ def _formula(sheet: SheetBuilder, row: Row, steps: Mapping[str, Recorded]) -> st
     return cell_formula(steps[row.key], input_cell, anchor, steps)
 
 
-def _add_row(sheet: SheetBuilder, row: Row, label: str, amount: Cell, amount_column: int) -> None:
+def _add_row(
+    sheet: SheetBuilder,
+    row: Row,
+    label: str,
+    amount: Cell,
+    amount_column: int,
+    rate: Cell | None = None,
+) -> None:
     context, number = sheet.context, sheet.next_row
     text = TEXT_STYLES.get(row.style, "total_text")
     basis = getattr(context.estimate.job.rates, row.basis_key) if row.basis_key else row.basis
     sheet.add(
         Cell(label, text),
-        _rate_cell(context, row.rate_key) if row.rate_key else Cell(None, text),
+        rate or (_rate_cell(context, row.rate_key) if row.rate_key else Cell(None, text)),
         Cell(basis or None, text, _input(context, row.basis_key)),
         *[Cell(None, text)] * (amount_column - BASIS_COLUMN - 1),
         amount,

@@ -12,6 +12,8 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WRAP_AT = 46
 EVERY_RUN = "all"
+WITH_PIPE_TEXT = "pipe and tie-ins"
+"""Where the client pays for a line that has no bid item of its own."""
 FACTORS = ("quantity", "rate")
 AMOUNT = cell_formula(line_amount.worked(0.0, 0.0).recorded(), lambda *_: None, "{{{}}}".format)
 """Formula of an amount over the cells of its factors."""
@@ -91,6 +93,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "amount": float(line.amount),
             "allocated_by": line.allocated_by,
             "belongs_to": line.belongs_to or EVERY_RUN,
+            "bid_item": line.bid_item or WITH_PIPE_TEXT,
         },
         {
             "quantity": _quantity_formula(context, line.quantity),

@@ -11,7 +11,7 @@ from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (36, 13, 24, 18)
+WIDTHS = (33, 13, 24, 13, 13, 18, 18)
 AMOUNT = len(WIDTHS)
 CLASS_LINE = 14.0
 CLASS_NOTE = (

@@ -10,7 +10,7 @@ from estimator.models.estimate import CostLine
 from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN, PIPE
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
-from estimator.workbook.results.cost_sheet import EVERY_RUN
+from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.size_cost_rows import FIRST_AMOUNT, Layout, price_formula, put_sizes
 from estimator.workbook.sheet.source import column_letters
@@ -80,7 +80,8 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str
         row = rows[pool.allocation, pool.band] = sheet.next_row
         amount = (
             f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"
-            f"{at['cost.column.allocated_by']},B{row}"
+            f"{at['cost.column.allocated_by']},B{row},"
+            f'{at["cost.column.bid_item"]},"{_paid_in(pool.allocation)}"'
         )
         own = pool.allocation.allocated_by == OWN_RUN
         if not own:
@@ -95,6 +96,11 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str
                  None if own else f"IF(E{row}=0,0,D{row}/E{row})"),
         )  # fmt: skip
     return rows
+
+
+def _paid_in(allocation: Allocation) -> str:
+    """Return what picks the cost lines by the bid item in which the client pays for them."""
+    return WITH_PIPE_TEXT if allocation.with_pipe else f"<>{WITH_PIPE_TEXT}"
 
 
 def _units(context: Context, pool: Pool, row: int) -> str:
@@ -168,7 +174,7 @@ def _share_formula(
 ) -> str | None:
     index, row = at
     if allocation.allocated_by == OWN_RUN:
-        mine = [line for line in own if line.cost_type == allocation.cost_type]
+        mine = [line for line in own if line.allocation == allocation]
         return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
     keys = ALLOCATION_BASES[allocation.allocated_by]
     held = "+".join(run_cell(context, key, index) for key in keys)

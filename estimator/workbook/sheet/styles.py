@@ -212,6 +212,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_sum": replace(_BODY, bold=True, align="right"),
     "due_day": replace(_TEXT, number_format="ddd d mmm"),
     "tick": StyleDef(border="box"),
+    "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""

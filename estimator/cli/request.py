@@ -1,0 +1,91 @@
+"""``estimator request``: what is asked of rental suppliers, one page for each kind of equipment."""
+
+import argparse
+import sys
+from collections.abc import Iterator
+
+from estimator.cli.output import date_option
+from estimator.cli.table import in_columns
+from estimator.display import UnitSystem
+from estimator.equipment.kinds import KIND_WORDS
+from estimator.equipment.quotes import QuoteComparison
+from estimator.models.rental_request import RequestLine
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of ``estimator request``."""
+    parser.add_argument("file", metavar="FILE", help="workbook of the job")
+    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    parser.add_argument(
+        "--take",
+        metavar="NUMBER",
+        type=int,
+        help="write the rates of this quote into the class of its line, with the quote as Basis",
+    )
+    parser.add_argument(
+        "--order", metavar="YYYY-MM-DD", help="day of the order (default: the estimate date)"
+    )
+    parser.set_defaults(run=run_request, json=None)
+
+
+def run_request(options: argparse.Namespace) -> int:
+    """Write the request sheets, compare the quotes that there are, or take one."""
+    from estimator import api
+    from estimator.cli.screen import tell
+
+    workbook = api.read_workbook(options.file)
+    order = date_option("--order", options.order) if options.order else None
+    if options.take is not None:
+        data, text = api.take_quote(workbook, options.take)
+        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+        sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
+        return 0
+    asked = api.request_of_workbook(workbook, order)
+    path = api.save_workbook(
+        asked.data, options.file, options.output, read=workbook.data, tell=tell
+    )
+    system = workbook.job.cover.unit_system
+    for text in summary(asked.lines, system):
+        sys.stdout.write(f"{text}\n")
+    if asked.comparison is not None:
+        for text in of_quotes(asked.comparison, workbook.job.cover.currency):
+            sys.stdout.write(f"{text}\n")
+    sys.stdout.write(f"Workbook: {path}, sheets {', '.join(asked.sheets)}\n")
+    return 0
+
+
+def of_quotes(found: QuoteComparison, currency: str) -> Iterator[str]:
+    """Yield the quotes in columns, and the cheapest choice of each kind."""
+    from estimator.workbook.results.quotes_sheet import remark
+
+    heads = ("Quote", "line", "supplier", f"cost, {currency}", "2 weeks later", "1 week sooner", "")
+    rows = [
+        (
+            str(one.number), str(one.line.number), one.quote.supplier, f"{one.cost:,.2f}",
+            f"{one.cost_later:,.2f}", f"{one.cost_sooner:,.2f}", remark(one),
+        )
+        for one in found.quotes
+    ]  # fmt: skip
+    yield ""
+    yield from in_columns([heads, *rows])
+    for choice in found.choices:
+        what = KIND_WORDS[choice.kind]
+        if choice.single:
+            yield f"{what}: cheapest single supplier {choice.single}, {choice.single_cost:,.2f}"
+        names = ", ".join(f"line {x.line.number} {x.quote.supplier}" for x in choice.mix)
+        yield f"{what}: cheapest mix {names or 'none fits'}, {choice.mix_cost:,.2f}"
+    if found.unknown:
+        yield f"For no line of the request: quotes {', '.join(map(str, found.unknown))}"
+
+
+def summary(lines: tuple[RequestLine, ...], system: UnitSystem) -> Iterator[str]:
+    """Yield each line with what it must do and its dates."""
+    from estimator.workbook.results.request_sheet import wanted
+
+    for line in lines:
+        first, *others = wanted(line, system)
+        dates = f"{line.deliver_by:%a %d %b %Y} to {line.off_rent:%a %d %b %Y}"
+        yield f"{line.number}  {line.quantity} x {first}"
+        yield f"     {dates}, {line.work_days} days in use"
+        for text in others:
+            yield f"     {text}"

@@ -1,0 +1,122 @@
+"""The rental spans of a job as suppliers are asked for them: by what the equipment must do."""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from estimator.equipment.lifting import with_reserve
+from estimator.models.equipment import Machine
+from estimator.models.planned_job import PlannedJob
+from estimator.models.rental import RentalSpan
+from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
+from estimator.models.sized_run import SizedRun
+from estimator.standards import tables
+from estimator.working_time.ambient import MonthlyAmbient
+from estimator.working_time.on_site import job_of_crew
+from estimator.working_time.working_days import WorkingCalendar
+
+SOONER, LATER = dt.timedelta(14), dt.timedelta(28)
+"""How far off rent may move: two weeks before, four weeks after; common practice."""
+
+
+def request_lines(planned: PlannedJob) -> tuple[RequestLine, ...]:
+    """Return a line for each rental span, in the order of the Equipment sheet.
+
+    Parameters
+    ----------
+    planned : PlannedJob
+        The job, planned and equipped.
+    """
+    return tuple(_line(planned, number, span) for number, span in enumerate(planned.fleet.spans, 1))
+
+
+def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
+    calendar = WorkingCalendar.of(planned.job)
+    job = job_of_crew(planned.job, span.crew)
+    runs = _runs_of(planned, span)
+    if span.kind == "machine":
+        need: MachineNeed | PowerWanted | LiftNeed = _machine(planned, span, runs)
+    elif span.kind == "generator":
+        need = _generator(planned, span, runs)
+    else:
+        heaviest = max(runs, key=lambda run: run.stick_mass_kg)
+        lengths = {run.run_id: run.stick_length for run in planned.job.runs}
+        need = LiftNeed(with_reserve(planned.job, heaviest), lengths[heaviest.run_id])
+    return RequestLine(
+        number=number,
+        kind=span.kind,
+        need=need,
+        quantity=span.quantity,
+        deliver_by=span.on_rent,
+        off_rent=span.off_rent,
+        earliest_off=_open_from(calendar, max(span.used[0], span.off_rent - SOONER)),
+        latest_off=_open_from(calendar, span.off_rent + LATER),
+        work_days=span.work_days,
+        shift_hours=job.shift.shift_hours,
+        nights=bool(job.shift.night_hours),
+    )
+
+
+def _open_from(calendar: WorkingCalendar, date: dt.date) -> dt.date:
+    while not calendar.is_open(date):
+        date += dt.timedelta(1)
+    return date
+
+
+def _runs_of(planned: PlannedJob, span: RentalSpan) -> list[SizedRun]:
+    """Return the runs that the crew of a span works on while it is used, each once.
+
+    Of a machine only those that are joined with it.
+    """
+    used, sized = set(span.used), {run.run_id: run for run in planned.runs}
+    lines = [x for x in planned.plan.lines if x.crew == span.crew and x.date in used]
+    if span.kind == "machine":
+        lines = [line for line in lines if line.machine == span.class_id]
+    return [sized[run_id] for run_id in dict.fromkeys(line.run_id for line in lines)]
+
+
+def _machine(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) -> MachineNeed:
+    machine = next(one for one in planned.job.machines if one.class_id == span.class_id)
+    ods = [run.geometry.od_mm for run in runs]
+    drs = [run.geometry.dr for run in runs]
+    return MachineNeed(
+        od_mm=(min(ods), max(ods)),
+        dr=(min(drs), max(drs)),
+        force_n=max(run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2] for run in runs),
+        sizes=tuple(dict.fromkeys(_sizes(runs))),
+        supply="" if machine.self_powered else _supply_of(machine),
+        own_power=machine.self_powered,
+    )
+
+
+def _sizes(runs: Sequence[SizedRun]) -> Iterator[str]:
+    for run in sorted(runs, key=lambda run: -run.geometry.od_mm):
+        yield f"{run.geometry.size} {run.geometry.od_system}"
+
+
+def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) -> PowerWanted:
+    """Return the hardest load of the machines that a set serves."""
+    machines = {machine.class_id: machine for machine in planned.job.machines}
+    served = [machines[run.machine.class_id] for run in runs]
+    fed = [machine for machine in served if not machine.self_powered]
+    needs = [(planned.fleet.power[machine.class_id], machine) for machine in fed]
+    hardest = max(needs, key=lambda pair: pair[0].starting_kw)
+    _, hottest = MonthlyAmbient.of(planned.job).range_over(span.used)
+    return PowerWanted(
+        running_kw=max(need.running_kw for need, _ in needs),
+        running_kva=max(need.running_kva for need, _ in needs),
+        starting_kw=hardest[0].starting_kw,
+        rated_kw=max(need.rated_needed_kw for need, _ in needs),
+        dip=planned.job.power.start_dip,
+        supply=_supply_of(hardest[1]),
+        elevation_m=planned.job.site.elevation_m,
+        hottest_c=hottest,
+    )
+
+
+def _supply_of(machine: Machine) -> str:
+    """Return the supply of a machine in words: phases, volts and frequency."""
+    if machine.supply is None:
+        return ""
+    row = tables.find_row("supplies", "supply", machine.supply)
+    phases, volts, hertz = (tables.number(row, key) for key in ("phases", "volts", "hz"))
+    return f"{phases:g}-phase, {volts:g} V, {hertz:g} Hz"

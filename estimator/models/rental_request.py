@@ -1,0 +1,65 @@
+"""What a supplier is asked for: capability and dates, no class and no price of ours."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from estimator.models.rental import RentalKind
+
+
+@dataclass(frozen=True)
+class MachineNeed:
+    """What a fusion machine must do.
+
+    ``force_n`` is what the ends need at the top of the interfacial pressure range, without drag;
+    ``sizes`` are those that it needs inserts for. ``supply`` is what our own class of it runs on,
+    empty where it has its own power.
+    """
+
+    od_mm: tuple[float, float]
+    dr: tuple[float, float]
+    force_n: float
+    sizes: tuple[str, ...]
+    supply: str
+    own_power: bool
+
+
+@dataclass(frozen=True)
+class PowerWanted:
+    """What a generator must carry: running load, motor start, dip, height and heat of the site."""
+
+    running_kw: float
+    running_kva: float
+    starting_kw: float
+    rated_kw: float
+    dip: float
+    supply: str
+    elevation_m: float
+    hottest_c: float
+
+
+@dataclass(frozen=True)
+class LiftNeed:
+    """What lifting equipment must carry: the heaviest stick with the reserve, and its length."""
+
+    mass_kg: float
+    stick_m: float
+
+
+@dataclass(frozen=True)
+class RequestLine:
+    """One line of a request: what it must do, how many, from when to when.
+
+    Off rent may move between ``earliest_off`` and ``latest_off``.
+    """
+
+    number: int
+    kind: RentalKind
+    need: MachineNeed | PowerWanted | LiftNeed
+    quantity: int
+    deliver_by: dt.date
+    off_rent: dt.date
+    earliest_off: dt.date
+    latest_off: dt.date
+    work_days: int
+    shift_hours: float
+    nights: bool

@@ -1,0 +1,189 @@
+"""The sheet of one progress claim, and how the last one is read back."""
+
+import datetime as dt
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from estimator.errors import InputError, Problem
+from estimator.money import round_money
+from estimator.progress.claim import Claim, ClaimLine, PreviousClaim, due_of, key_of
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.source import CellValue, column_letters
+from estimator.workbook.sheet.spec import Cell, SheetSpec
+
+DATE, DUE_TO_DATE = "Work to the end of", "Due in all so far"
+ITEMS, CHANGES = "Bid items", "Agreed changes"
+TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
+LABEL_COLUMN, VALUE_COLUMN = 2, 10
+TO_DATE, UNIT_PRICE = 4, 7
+"""Columns of the tables that are read back, from 0."""
+
+
+def claim_name(number: int) -> str:
+    """Return the name of the sheet of a claim.
+
+    >>> claim_name(2)
+    'Claim 2'
+    """
+    return f"Claim {number}"
+
+
+def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
+    """Return the sheet of a claim; quantities of this period, amounts and sums are live."""
+    columns = result_columns("claim")
+    name = claim_name(claim.number)
+    about = "Kept as it is: the next claim takes its quantities to date as previous"
+    sheet = SheetBuilder(context, name, name, about)
+    sheet.add(Cell(DATE, "text"), None, None, Cell(claim.date, "date_short"))
+    totals = [_table(sheet, ITEMS, claim.items)]
+    if claim.changes:
+        totals.append(_table(sheet, CHANGES, claim.changes))
+    sheet.add()
+    _sums(sheet, claim, totals)
+    widths = tuple(column.width for column in columns)
+    return replace(sheet.spec(), widths=widths, landscape=True)
+
+
+def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
+    """Add lines with their total; return its row."""
+    columns = result_columns("claim")
+    letters = {column.key: column_letters(i) for i, column in enumerate(columns, 1)}
+    sheet.add()
+    sheet.section(title, len(columns))
+    first = sheet.table_head(columns) + 1
+    for line in lines:
+        row = sheet.next_row
+        at = {key: f"{letter}{row}" for key, letter in letters.items()}
+        sheet.table_row(columns, _values(line), _formulas(at))
+        sheet.heights[row] = 15.0 * (1 + len(line.description) // 38)
+    last = sheet.last_row
+    total = [Cell(TOTAL, "total_text"), *[Cell(None, "total_text")] * 7]
+    for key, amount in (
+        ("amount", sum((line.amount for line in lines), Decimal(0))),
+        ("amount_to_date", sum((line.amount_to_date for line in lines), Decimal(0))),
+    ):
+        letter = letters[key]
+        total.append(Cell(float(amount), "total_money", f"SUM({letter}{first}:{letter}{last})"))
+    return sheet.add(*total)
+
+
+def _values(line: ClaimLine) -> Mapping[str, Scalar]:
+    return {
+        "number": line.number,
+        "description": line.description,
+        "unit": line.unit,
+        "contract": line.contract,
+        "to_date": line.to_date,
+        "previous": line.previous,
+        "period": line.to_date - line.previous,
+        "unit_price": float(line.unit_price),
+        "amount": float(line.amount),
+        "amount_to_date": float(line.amount_to_date),
+    }
+
+
+def _formulas(at: Mapping[str, str]) -> Mapping[str, str | None]:
+    return {
+        "period": f"{at['to_date']}-{at['previous']}",
+        "amount": f"{at['amount_to_date']}-ROUND({at['previous']}*{at['unit_price']},2)",
+        "amount_to_date": f"ROUND({at['to_date']}*{at['unit_price']},2)",
+    }
+
+
+def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
+    """Add retention and what is due, in the column of amounts to date."""
+    letter = column_letters(VALUE_COLUMN)
+    work = "+".join(f"{letter}{row}" for row in totals)
+    first = sheet.next_row
+    rows: tuple[tuple[str, Decimal | float, str, str | None], ...] = (
+        ("Work to date", claim.total, "money", work),
+        (RETENTION, claim.retention, "pct", None),
+        ("Retained", claim.retained, "money", f"ROUND({letter}{first}*{letter}{first + 1},2)"),
+        (RELEASED, claim.released, "money", None),
+        (
+            DUE_TO_DATE,
+            claim.due_to_date,
+            "money",
+            f"{letter}{first}-{letter}{first + 2}+MIN({letter}{first + 3},{letter}{first + 2})",
+        ),
+        ("Due on the claims before", claim.due_before, "money", None),
+        ("Due now", claim.due, "total_money", f"{letter}{first + 4}-{letter}{first + 5}"),
+        ("Contract and agreed changes", claim.contract, "money", None),
+    )
+    for label, value, style, formula in rows:
+        blank: list[Cell | None] = [None] * (VALUE_COLUMN - LABEL_COLUMN - 1)
+        sheet.add(None, Cell(label, "text"), *blank, Cell(float(value), style, formula))
+
+
+def read_claim(number: int, name: str, rows: Sequence[Sequence[CellValue]]) -> PreviousClaim:
+    """Return what the next claim needs of a claim's sheet.
+
+    Only its values are read; what was due is worked out again, so that a program that keeps no
+    results of formulas does no harm.
+
+    Raises
+    ------
+    InputError
+        If a part of it is missing or no number.
+    """
+    sheet = _Sheet(name, rows)
+    to_date: dict[str, float] = {}
+    total = Decimal("0.00")
+    for title in (ITEMS, CHANGES):
+        for row in sheet.lines(title):
+            quantity, price = sheet.number(row, TO_DATE), sheet.number(row, UNIT_PRICE)
+            to_date[key_of(sheet.text(row, 0), sheet.text(row, 1))] = quantity
+            total += round_money(quantity * price)
+    retention = sheet.number(sheet.row_of(RETENTION, LABEL_COLUMN - 1), VALUE_COLUMN - 1)
+    released = sheet.number(sheet.row_of(RELEASED, LABEL_COLUMN - 1), VALUE_COLUMN - 1)
+    date = sheet.date(sheet.row_of(DATE, 0), 3)
+    due = due_of(total, retention, Decimal(f"{released:.2f}"))
+    return PreviousClaim(number, date, to_date, due)
+
+
+class _Sheet:
+    """The values of a claim's sheet."""
+
+    def __init__(self, name: str, rows: Sequence[Sequence[CellValue]]) -> None:
+        self.name, self.rows = name, rows
+
+    def value(self, row: int, column: int) -> CellValue:
+        line = self.rows[row] if row < len(self.rows) else ()
+        return line[column] if column < len(line) else None
+
+    def row_of(self, label: str, column: int) -> int:
+        for row in range(len(self.rows)):
+            if self.value(row, column) == label:
+                return row
+        raise self._fault(f"{label!r} is missing")
+
+    def lines(self, title: str) -> Iterator[int]:
+        """Yield the rows of a table; none where the claim has no such table."""
+        heads = [row for row in range(len(self.rows)) if self.value(row, 0) == title]
+        for head in heads:
+            row = head + 3
+            while row < len(self.rows) and self.value(row, 0) != TOTAL:
+                yield row
+                row += 1
+
+    def text(self, row: int, column: int) -> str:
+        return str(self.value(row, column) or "")
+
+    def number(self, row: int, column: int) -> float:
+        found = self.value(row, column)
+        if isinstance(found, bool) or not isinstance(found, int | float):
+            raise self._fault(f"{column_letters(column + 1)}{row + 1} is no number")
+        return float(found)
+
+    def date(self, row: int, column: int) -> dt.date:
+        found = self.value(row, column)
+        if isinstance(found, dt.datetime):
+            return found.date()
+        if not isinstance(found, dt.date):
+            raise self._fault(f"{column_letters(column + 1)}{row + 1} is no date")
+        return found
+
+    def _fault(self, message: str) -> InputError:
+        return InputError([Problem(self.name, f"{message}. Restore the sheet from a backup")])

@@ -1,0 +1,118 @@
+"""The types of cost on the Price build-up: what each carries, and what it brings before profit."""
+
+from collections.abc import Mapping, Sequence
+
+from estimator.cost.markup import TypeMarkup, markup_by_type
+from estimator.models.kinds import DAMAGES_TYPE, MarkupType, cost_type
+from estimator.steps.cells import cell_formula
+from estimator.steps.recorder import Recorded
+from estimator.workbook.results.builder import SheetBuilder
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell
+
+TYPE_NAMES: Mapping[MarkupType, str] = {
+    "labor": "Labor",
+    "equipment": "Equipment",
+    "materials": "Materials",
+    "subcontract": "Subcontract",
+    "other": "Other cost",
+}
+STEPS = ("overhead_share", "contingency_share", "profit_share", "on_cost", "", "loaded")
+"""The step in each column after the first; the cost itself stands between."""
+COST, LOADED = 6, 7
+HEAD_HEIGHT = 30.0
+NAMES = {
+    "overhead_share": ("overhead", "overhead_by_type"),
+    "contingency_share": ("contingency", "contingency_by_type"),
+    "profit_share": ("profit_share", ""),
+    "on_cost": ("", "on_cost_by_type"),
+    "": ("marked", "marked_by_type"),
+    "loaded": ("", "loaded_by_type"),
+}
+"""What a column is called in the steps of one type, and in those over all types."""
+AVERAGED = (("office_overhead", "overhead_share"), ("contingency", "contingency_share"))
+"""Steps of the chain whose average percent stands beside them, with the column of the percents."""
+
+
+def add_types(sheet: SheetBuilder, steps: Sequence[Recorded]) -> Mapping[str, Cell]:
+    """Append the types, and return the average percent of each step of the chain that has one.
+
+    Anchors ``bid.<name>.<type>`` are those of the steps over all types.
+    """
+    context = sheet.context
+    basis = context.input("rates", "", "profit_basis")
+    profit = f"Profit, {context.estimate.job.rates.profit_basis}"
+    sheet.add()
+    sheet.add(
+        Cell("Type of cost", "header"),
+        Cell("Overhead", "header"),
+        Cell("Contingency", "header"),
+        Cell(profit, "header", f'"Profit, "&{basis}' if basis else None),
+        Cell("Profit on cost", "header"),
+        Cell("Cost with markups", "header"),
+        Cell("Cost before profit", "header"),
+        height=HEAD_HEIGHT,
+    )
+    first = sheet.next_row
+    by_type = {(one.key, one.given.get("of_type")): one for one in steps}
+    for one in markup_by_type(context.estimate):
+        _add_type(sheet, one, {key: by_type.get((key, one.of_type)) for key in STEPS})
+    averages = _add_sums(sheet, first)
+    sheet.add()
+    return averages
+
+
+def _add_type(sheet: SheetBuilder, one: TypeMarkup, steps: Mapping[str, Recorded | None]) -> None:
+    row, here = sheet.next_row, {}
+    cells = [Cell(TYPE_NAMES[one.of_type], "text")]
+    for column, key in enumerate(STEPS, 2):
+        single, over_all = NAMES[key]
+        here[single] = sheet.address(column, row)
+        if over_all:
+            sheet.anchor(f"bid.{over_all}.{one.of_type}", column, row)
+    for key in STEPS:
+        found = steps[key]
+        if found is None:
+            cells.append(Cell(float(one.marked), "money", _cost_formula(sheet, one.of_type)))
+            continue
+        formula = cell_formula(found, sheet.context.input, here.get)
+        cells.append(Cell(found.value, "money" if key == "loaded" else "pct2", formula))
+    sheet.add(*cells)
+
+
+def _cost_formula(sheet: SheetBuilder, of_type: MarkupType) -> str:
+    """Return the formula of the cost of a type, over the lines of the Cost sheet."""
+    at = sheet.context.anchors
+    lines = sheet.context.estimate.cost_lines
+    used = dict.fromkeys(line.cost_type for line in lines)
+    names = [name for name in used if cost_type(name).markup == of_type]
+    types, amounts = at["cost.column.cost_type"], at["cost.column.amount"]
+    text = "+".join(f'SUMIF({types},"{name}",{amounts})' for name in names)
+    without = at["bid.unmarked"].rpartition("!")[2]
+    return f"{text}-{without}" if of_type == DAMAGES_TYPE else text
+
+
+def _add_sums(sheet: SheetBuilder, first: int) -> Mapping[str, Cell]:
+    """Append the sums of both costs, and return the average percents."""
+    last = sheet.last_row
+    sums = []
+    for column in (COST, LOADED):
+        letters = column_letters(column)
+        total = sum(sheet.number_at(row, column) for row in range(first, last + 1))
+        sums.append(Cell(total, "total_money", f"SUM({letters}{first}:{letters}{last})"))
+    blanks = [Cell(None, "total_text")] * (COST - 2)
+    row = sheet.add(Cell("All types", "total_text"), *blanks, *sums)
+    return {step: _average(sheet, STEPS.index(key) + 2, first, row) for step, key in AVERAGED}
+
+
+def _average(sheet: SheetBuilder, column: int, first: int, last: int) -> Cell:
+    """Return the percent of a column over all types, each by its cost; the last row has sums."""
+    whole = sheet.number_at(last, COST)
+    of_types = range(first, last)
+    parts = sum(sheet.number_at(row, column) * sheet.number_at(row, COST) for row in of_types)
+    percents, costs = (
+        f"{sheet.address(at, first)}:{sheet.address(at, last - 1)}" for at in (column, COST)
+    )
+    sums = sheet.address(COST, last)
+    formula = f"IF({sums}=0,0,SUMPRODUCT({percents},{costs})/{sums})"
+    return Cell(parts / whole if whole else 0.0, "pct2", formula)

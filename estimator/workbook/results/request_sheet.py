@@ -1,0 +1,175 @@
+"""The rental request sheets: one page a supplier, by capability, no class and no price of ours."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from estimator.display import UnitSystem, show
+from estimator.models.rental import RentalKind
+from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.sheet.spec import Cell, SheetSpec
+
+WIDTHS = (6, 40, 6, 13, 13, 13, 13, 9, 9)
+
+
+class Supplier(NamedTuple):
+    """Suppliers of one kind of equipment: the sheet that they get, and what they supply."""
+
+    sheet: str
+    what: str
+
+
+SUPPLIERS: Mapping[RentalKind, Supplier] = {
+    "machine": Supplier("Request machines", "fusion equipment"),
+    "generator": Supplier("Request generators", "generators"),
+    "lifting": Supplier("Request lifting", "lifting equipment"),
+}
+"""Sheet and words of each page: suppliers of one kind of equipment get the same page."""
+ASK = (
+    "Please quote what you would send for each line. Rent runs from delivery to collection; both "
+    "are working days. Off rent may move between the two dates beside it: say what notice you need."
+)
+WITH_EACH: Mapping[RentalKind, tuple[str, ...]] = {
+    "machine": (
+        "Pressure gauge with calibration certificate, under 12 months old",
+        "Inserts for every size on the line; heater and facer for the same",
+        "Heater plate with sound coating, one spare coating kit; one spare set of facer blades",
+        "Chart of gauge pressure for this machine. Forces above hold the top of the interfacial "
+        "pressure range, drag comes on top; if your chart asks for another reading, it governs",
+        "Pipe stands or rollers; data logger with export as text, one a machine, if you have it",
+    ),
+    "generator": (
+        "Panel, outlets and cable that suit the supply on the line; earth rod and clamp",
+        "Tank size, fuel at half and full load, service interval",
+        "Say if the set keeps the voltage dip at motor start within the limit on the line",
+    ),
+    "lifting": (
+        "Load chart at the working radius; certificate of the last examination",
+        "Slings or attachment for plastic pipe that do not mark it; operator or without",
+    ),
+}
+COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
+TERMS = (
+    "Least rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
+    "Night shift, multiple of the rate", "Standby while held by others, a day",
+    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, h",
+    "Technician for set-up, a day", "Weight for transport", "Quote valid until",
+)  # fmt: skip
+
+
+def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine]) -> SheetSpec:
+    """Return the page for the suppliers of one kind of equipment."""
+    supplier = SUPPLIERS[kind]
+    lines = [line for line in lines if line.kind == kind]
+    cover = context.estimate.job.cover
+    about = f"To: supplier of {supplier.what}. Request of {cover.estimate_date:%d %b %Y}"
+    by = f", {cover.company}" if cover.company else ""
+    sheet = SheetBuilder(context, supplier.sheet, "Rental request", f"{about}{by}")
+    _text(sheet, ASK)
+    sheet.add()
+    heads = (
+        "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
+        "Off rent to", "Days in use", "Shift, h",
+    )  # fmt: skip
+    row = sheet.add(*(Cell(head, "header") for head in heads))
+    sheet.heights[row] = 32
+    for line in lines:
+        _line(sheet, line)
+    sheet.add()
+    sheet.section("With each, and please state", len(WIDTHS))
+    for text in WITH_EACH[kind]:
+        _text(sheet, text)
+    sheet.add()
+    _answer(sheet, lines)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=False)
+
+
+def _text(sheet: SheetBuilder, text: str) -> None:
+    row = sheet.add(Cell(text, "text_wrap"))
+    sheet.merge(row, 1, len(WIDTHS))
+    sheet.heights[row] = 15.0 * (1 + len(text) // 105)
+
+
+def _line(sheet: SheetBuilder, line: RequestLine) -> None:
+    texts = list(wanted(line, sheet.context.system))
+    row = sheet.add(
+        Cell(line.number, "int"),
+        Cell("\n".join(texts), "text_wrap"),
+        Cell(line.quantity, "int"),
+        Cell(line.deliver_by, "date_short"),
+        Cell(line.off_rent, "date_short"),
+        Cell(line.earliest_off, "date_short"),
+        Cell(line.latest_off, "date_short"),
+        Cell(line.work_days, "int"),
+        Cell(line.shift_hours, "num1"),
+    )
+    sheet.heights[row] = 14.0 * sum(1 + len(text) // 40 for text in texts) + 4
+
+
+def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
+    """Yield what a line must do, in the job's units and in the other ones."""
+    need = line.need
+    if isinstance(need, MachineNeed):
+        yield f"Fusion machine for pipe {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
+        force = both(need.force_n, "force", system)
+        yield f"End force at least {force} plus drag; gauge readable there"
+        yield f"Inserts for {', '.join(need.sizes)}"
+        yield "With its own power" if need.own_power else f"Supply: {need.supply or 'to state'}"
+    elif isinstance(need, PowerWanted):
+        yield f"Generator, {need.supply or 'supply as the machines need'}"
+        yield (
+            f"Carries {need.running_kw:.1f} kW, {need.running_kva:.1f} kVA running, "
+            f"{need.starting_kw:.1f} kW at motor start with a dip of {need.dip:.0%} at most"
+        )
+        yield (
+            f"At {both(need.elevation_m, 'length', system)} above sea level and "
+            f"{both(need.hottest_c, 'temperature', system)}: {need.rated_kw:.1f} kW rated or more"
+        )
+    elif isinstance(need, LiftNeed):
+        yield f"Lifting equipment for {both(need.mass_kg, 'mass', system)} at the working radius"
+        yield f"Pipe sticks {both(need.stick_m, 'length', system)} long"
+    if line.nights:
+        yield "Works by night too"
+
+
+def both(value: float, kind: str, system: UnitSystem) -> str:
+    """Return a value in the job's units with the other ones in brackets.
+
+    >>> both(59900.0, "force", "US")
+    '13,466.1 lbf (59.9 kN)'
+    """
+    other: UnitSystem = "SI" if system == "US" else "US"
+    return f"{show(value, kind, system)} ({show(value, kind, other)})"
+
+
+def _span(ends: tuple[float, float], kind: str, system: UnitSystem) -> str:
+    low, high = ends
+    if low == high:
+        return f"{both(low, kind, system)} in outside diameter"
+    return f"{both(low, kind, system)} to {both(high, kind, system)} in outside diameter"
+
+
+def _dr(ends: tuple[float, float]) -> str:
+    low, high = (f"{dr:g}" for dr in ends)
+    return f"DR {low}" if low == high else f"DR {low} to {high}"
+
+
+def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
+    """Add the cells in which the supplier answers."""
+    currency = sheet.context.currency
+    title = f"Your quote, in {currency}: please fill in, or send the same figures"
+    sheet.section(title, len(WIDTHS))
+    heads = ("Line", "Offered", *COLUMNS)
+    row = sheet.add(*(Cell(head, "header") for head in heads))
+    sheet.heights[row] = 20
+    for line in lines:
+        row = sheet.add(Cell(line.number, "int"), *[Cell(None, "answer")] * (len(heads) - 1))
+        sheet.heights[row] = 21
+    sheet.add()
+    for term in TERMS:
+        row = sheet.add(Cell(term, "text"), None, None, Cell(None, "answer"))
+        sheet.put(row, 5, Cell(None, "answer"))
+        sheet.merge(row, 1, 3)
+        sheet.merge(row, 4, 5)
+        sheet.heights[row] = 16

@@ -1,0 +1,107 @@
+"""What suppliers are asked for: capability and dates, in both units, nothing of ours."""
+
+import datetime as dt
+import io
+import math
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.cli import main
+from estimator.equipment.rental_request import request_lines
+from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
+from estimator.pipeline import estimate
+from estimator.workbook.book import parse_workbook
+from estimator.workbook.results.request_sheet import wanted
+from estimator.working_time.working_days import WorkingCalendar
+from tests import jobs
+from tests.estimated import example
+from tests.small_book import small_book
+
+EXAMPLES = ("raw_water_main", "plant_piping")
+
+
+# 24 in IPS DR 11: outside diameter 609.6 mm, wall 55.42, mean diameter at mid wall 554.2; area
+# pi x 554.2 x 55.42 = 96,489 mm2; the interfacial pressure of F2620 is 60 to 90 psi, 0.6205 MPa at
+# the top: 59.9 kN, 13,460 lbf.
+def test_force_holds_the_top_of_the_pressure_range_without_drag():
+    line = request_lines(example("raw_water_main")[1])[0]
+    area = math.pi * (609.6 - 609.6 / 11) * 609.6 / 11
+    assert line.need.force_n == pytest.approx(area * 90 * 0.00689475729, rel=1e-4)
+    assert line.need.od_mm == pytest.approx((609.6, 609.6))
+    texts = list(wanted(line, "US"))
+    assert "13,460.5 lbf (59.9 kN) plus drag" in texts[1]
+    assert "3-phase, 230 V, 60 Hz" in texts[3]
+    assert "24 in (609.6 mm)" in texts[0]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_span_is_asked_for_on_working_days(name):
+    found = example(name)[1]
+    lines = request_lines(found)
+    calendar = WorkingCalendar.of(found.job)
+    assert [line.number for line in lines] == list(range(1, len(found.fleet.spans) + 1))
+    for line, span in zip(lines, found.fleet.spans, strict=True):
+        assert (line.kind, line.quantity) == (span.kind, span.quantity)
+        assert line.deliver_by == span.on_rent < span.used[0]
+        assert line.earliest_off <= line.off_rent <= line.latest_off
+        for date in (line.deliver_by, line.off_rent, line.earliest_off, line.latest_off):
+            assert calendar.is_open(date)
+        kind = {"machine": MachineNeed, "generator": PowerWanted, "lifting": LiftNeed}[line.kind]
+        assert isinstance(line.need, kind)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_each_run_can_be_made_with_what_is_asked_for(name):
+    """The range and the force of some line hold every run that the plan joins with it."""
+    found = example(name)[1]
+    needs = [x.need for x in request_lines(found) if x.kind == "machine"]
+    for run in found.runs:
+        if run.counts.has_work:
+            force = run.geometry.joint_area_mm2 * run.fusion.interfacial_mpa[2]
+            assert any(
+                need.od_mm[0] <= run.geometry.od_mm <= need.od_mm[1]
+                and need.dr[0] <= run.geometry.dr <= need.dr[1]
+                and force <= need.force_n
+                for need in needs
+            ), run.run_id
+
+
+def test_a_machine_with_its_own_power_asks_for_no_supply():
+    job = jobs.job(machines=(jobs.machine(self_powered=True, fuel_rate=3.0),))
+    line = next(x for x in request_lines(estimate(job)) if x.kind == "machine")
+    assert list(wanted(line, "SI"))[-1] == "With its own power"
+
+
+def test_both_units_stand_on_every_page():
+    workbook = parse_workbook(small_book())
+    asked = api.request_of_workbook(workbook)
+    pages = ("Request machines", "Request generators", "Request lifting")
+    assert asked.sheets == (*pages, "Quotes")
+    book = openpyxl.load_workbook(io.BytesIO(asked.data))
+    for name in pages:
+        texts = [str(cell.value) for row in book[name].iter_rows() for cell in row if cell.value]
+        words = " ".join(texts)
+        assert any(pair in words for pair in ("lbf (", "ft (", "lb ("))
+        classes = {item.class_id for item in workbook.job.machines}
+        assert not classes & set(words.replace(",", " ").split())
+
+
+def test_command_writes_the_pages_and_keeps_the_rest(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    before = openpyxl.load_workbook(path).sheetnames
+    assert main(["request", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "End force at least" in out
+    names = openpyxl.load_workbook(path).sheetnames
+    assert names[: len(before)] == before
+    assert main(["request", str(path)]) == 0
+    assert openpyxl.load_workbook(path).sheetnames == names
+
+
+def test_off_rent_may_move_two_weeks_sooner_and_four_later():
+    line = request_lines(example("raw_water_main")[1])[0]
+    assert dt.timedelta(10) <= line.off_rent - line.earliest_off <= dt.timedelta(14)
+    assert dt.timedelta(28) <= line.latest_off - line.off_rent <= dt.timedelta(32)
