@@ -12,7 +12,7 @@ from estimator import files
 from estimator.cli.command import main
 from estimator.errors import InputError, WorkbookError
 from estimator.workbook.package.package import Package
-from estimator.workbook.print_sets import READERS, print_set
+from estimator.workbook.results.print_sets import READERS, print_set
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests import estimated
 from workbook_template import build_template

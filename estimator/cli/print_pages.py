@@ -13,7 +13,7 @@ NO_OFFICE = (
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator print``."""
-    from estimator.workbook.print_sets import READERS
+    from estimator.workbook.results.print_sets import READERS
 
     parser.add_argument("file", metavar="FILE", help="estimated workbook")
     parser.add_argument(
@@ -27,7 +27,7 @@ def run_print(options: argparse.Namespace) -> int:
     """Print the sheets of a reader; the workbook stays as it is."""
     from estimator import files
     from estimator.display import counted
-    from estimator.workbook.print_sets import print_set
+    from estimator.workbook.results.print_sets import print_set
 
     if files.is_same(options.file, options.output):
         raise InputError([Problem("-o", "This is the workbook itself. Name another file")])
@@ -44,8 +44,8 @@ def run_print(options: argparse.Namespace) -> int:
 
 def _refuse_unestimated(data: bytes, path: str) -> None:
     """Refuse a workbook that was never estimated; say where its results are old."""
-    from estimator.workbook.print_sets import LOOK, never_estimated, status_to_tell
     from estimator.workbook.read.file_source import FileSource
+    from estimator.workbook.results.print_sets import LOOK, never_estimated, status_to_tell
 
     found = FileSource(data).result_values(LOOK)
     if found is None or never_estimated(found[1]):
