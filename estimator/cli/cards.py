@@ -29,7 +29,7 @@ def run_cards(options: argparse.Namespace) -> int:
     if not cards:
         raise InputError([Problem(options.file, NO_JOINTS)])
     data = with_cards(workbook, estimate, cards)
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data)
     for card in cards:
         sys.stdout.write(f"{card_title(card)}, {card.material}, machine {card.machine}\n")
     sys.stdout.write(f"{counted(len(cards), 'card')}, four to a page: {path}, sheet Field cards\n")

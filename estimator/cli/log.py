@@ -59,7 +59,7 @@ def run_log(options: argparse.Namespace) -> int:
     estimate = api.estimate_workbook(workbook, ranges=False)
     makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, found.places)}
     data = with_sheets(workbook, estimate, makers)
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 
@@ -78,7 +78,7 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         data = Package.open(data).fill_cells(joined.cells)
         found = api.read_site_records(parse_workbook(data))
         sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data)
     sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
     return 0
 
