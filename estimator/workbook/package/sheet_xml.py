@@ -10,11 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from estimator.workbook.sheet.cell_text import area_of, escape, fitting, stored
+from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, ROW, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
-    FOOTER,
-    MARGINS_IN,
-    PAPER_CODES,
     Cell,
     ConditionalRule,
     Row,
@@ -94,7 +92,7 @@ def render_parts(
         _properties(spec, code_name),
         f'<dimension ref="{area}"/>',
         _views(spec),
-        '<sheetFormatPr defaultRowHeight="15"/>',
+        f'<sheetFormatPr defaultRowHeight="{ROW:g}"/>',
         _columns(spec.widths),
         "<sheetData>",
     )
@@ -106,9 +104,10 @@ def render_parts(
         *_conditional(spec.conditional, style_ids.rules),
         _validations(spec.validations),
         _links(spec.links),
-        _margins(),
+        _margins(spec),
         _page(spec),
         f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
+        _breaks(spec.breaks),
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
         _table_parts(table_ids),
@@ -166,8 +165,19 @@ class _RowWriter:
     def _text(self, text: str, style: str, place: str) -> str:
         text = fitting(text)
         ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
+        below = STYLES[style].below
+        if below and "\n" in text:
+            return f' s="{ids[style]}" t="inlineStr"><is>{self._runs(text, style, below)}</is></c>'
         keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
         return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
+
+    def _runs(self, text: str, style: str, below: str) -> str:
+        """Return a text in two looks: the last line has one of its own."""
+        noun, _, unit = text.rpartition("\n")
+        return "".join(
+            f'<r>{self._ids.runs[key]}<t xml:space="preserve">{escape(part)}</t></r>'
+            for key, part in ((style, f"{noun}\n"), (below, unit))
+        )
 
     def _plain(self, value: bool | float | str | dt.date, place: str) -> tuple[str, str]:
         if isinstance(value, float) and not math.isfinite(value):
@@ -198,8 +208,7 @@ def _is_plain(formula: str) -> bool:
 def _properties(spec: SheetSpec, code_name: str | None) -> str:
     name = f' codeName="{escape(code_name)}"' if code_name else ""
     color = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
-    fit = int(bool(spec.fit_width or spec.fit_height))
-    return f'<sheetPr{name}>{color}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
+    return f"<sheetPr{name}>{color}</sheetPr>"
 
 
 def _dimension(spec: SheetSpec) -> str:
@@ -296,6 +305,13 @@ def _validation(rule: Validation) -> str:
     )
 
 
+def _breaks(rows: Sequence[int]) -> str:
+    if not rows:
+        return ""
+    made = "".join(f'<brk id="{row}" max="16383" man="1"/>' for row in rows)
+    return f'<rowBreaks count="{len(rows)}" manualBreakCount="{len(rows)}">{made}</rowBreaks>'
+
+
 def _table_parts(table_ids: Sequence[str]) -> str:
     if not table_ids:
         return ""
@@ -310,8 +326,9 @@ def _links(links: Sequence[tuple[str, str]]) -> str:
     return f"<hyperlinks>{made}</hyperlinks>"
 
 
-def _margins() -> str:
-    sides = " ".join(f'{side}="{inches:g}"' for side, inches in MARGINS_IN.items())
+def _margins(spec: SheetSpec) -> str:
+    margins = margins_in(spec.paper, across=bool(spec.landscape))
+    sides = " ".join(f'{side}="{inches:g}"' for side, inches in margins.items())
     return f"<pageMargins {sides}/>"
 
 
@@ -321,8 +338,5 @@ def _footer() -> str:
 
 def _page(spec: SheetSpec) -> str:
     paper = f' paperSize="{PAPER_CODES[spec.paper]}"' if spec.paper else ""
-    wide, high = int(spec.fit_width), spec.fit_height
     orientation = "landscape" if spec.landscape else "portrait"
-    return (
-        f'<pageSetup{paper} fitToWidth="{wide}" fitToHeight="{high}" orientation="{orientation}"/>'
-    )
+    return f'<pageSetup{paper} scale="100" orientation="{orientation}"/>'
