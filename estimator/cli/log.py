@@ -4,6 +4,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 
+from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
@@ -37,10 +38,8 @@ def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
     from estimator.cli.ending import print_problems
-    from estimator.cli.screen import tell
 
-    if options.start:
-        api.refuse_unsavable(options.file, options.output)
+    api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_site_records(workbook)
@@ -59,7 +58,7 @@ def run_log(options: argparse.Namespace) -> int:
     estimate = api.estimate_workbook(workbook, ranges=False)
     makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, found.places)}
     data = with_sheets(workbook, estimate, makers)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 
@@ -78,7 +77,7 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         data = Package.open(data).fill_cells(joined.cells)
         found = api.read_site_records(parse_workbook(data))
         sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
     return 0
 
