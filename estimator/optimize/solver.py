@@ -13,7 +13,7 @@ from estimator.optimize.first_answer import beyond_stock, search
 from estimator.optimize.problem import FleetProblem, Hire, total_cost
 
 MOST_NODES = 300
-"""Branches that are looked into. No clock ends the search: the same job has the same answer on every
+"""Branches that are looked into. No clock ends the search: a job has the same answer on every
 machine, however busy. On the example jobs this takes some two to four seconds."""
 TRUE = 0.5
 Pair = tuple[str, int]
