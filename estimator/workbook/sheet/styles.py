@@ -214,6 +214,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "pct2": replace(_BODY, number_format=look.PERCENT_2),
     "date": replace(_BODY, number_format=look.DATE, align="center"),
     "date_short": replace(_BODY, number_format=look.DATE_SHORT, align="center"),
+    "date_tight": replace(_BODY, number_format=look.DATE_TIGHT, align="right"),
     "total_text": replace(_TOTAL, align="left"),
     "total_int": replace(_TOTAL, number_format=look.WHOLE),
     "total_num1": replace(_TOTAL, number_format=look.ONE_PLACE),
@@ -281,6 +282,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
     "day_sum": replace(_BODY, bold=True, align="right"),
     "due_day": replace(_TEXT, number_format="ddd d mmm"),
+    "limit": StyleDef(
+        bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
+    ),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
