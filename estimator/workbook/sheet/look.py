@@ -33,7 +33,7 @@ NONE = '"\N{EN DASH}"'
 WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"
 TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
 PERCENT, PERCENT_2 = "0.0%", "0.00%"
-DATE, DATE_SHORT = "ddd d mmm yyyy", "d mmm yyyy"
+DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"
 MIN_SEC = "[m]:ss"
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
