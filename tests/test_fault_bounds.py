@@ -102,9 +102,7 @@ def test_what_unpacks_beyond_the_budget_is_refused_with_its_part(part, monkeypat
     data = WorkbookFactory().build()
     big = changed(data, part, lambda xml: xml + b" " * 4_000_000)
     assert len(big) < 100_000
-    with pytest.raises(
-        WorkbookError, match=rf"more than 2 MiB as far as its part {part}"
-    ):
+    with pytest.raises(WorkbookError, match=rf"more than 2 MiB as far as its part {part}"):
         FileSource(big).table(NAME)
 
 
