@@ -4,6 +4,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 
+from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
@@ -40,11 +41,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
-    from estimator.cli.command import print_problems
+    from estimator.cli.ending import print_problems
 
+    api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
-        path = api.save_workbook(api.with_site_records(workbook), options.file, options.output)
+        data = api.with_site_records(workbook)
+        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
         sys.stdout.write(f"{path} has the sheets of the site records. Fill in the yellow cells\n")
         return 0
     found = api.read_site_records(workbook)
@@ -62,7 +65,7 @@ def run_log(options: argparse.Namespace) -> int:
     due = coupons_due(found.records)
     makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, due, found.places)}
     data = with_sheets(workbook, estimate, makers)
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 
@@ -81,7 +84,7 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         data = Package.open(data).fill_cells(joined.cells)
         found = api.read_site_records(parse_workbook(data))
         sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
     return 0
 
@@ -104,7 +107,7 @@ def _print(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords
     data = with_page(
         workbook, estimate, LOG_PAGES, lambda at: log_pages(at, judged, cards, options.page)
     )
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"Workbook: {path}, sheet {LOG_PAGES}\n")
     return 0
 
