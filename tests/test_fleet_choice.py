@@ -78,6 +78,7 @@ def random_problem(seed, items=5, classes=3, crews=2):
         liquidated_damages=draw.choice([0.0, 800.0]),
         days_allowed=draw.choice([None, 10, 30]),
         least_days=draw.choice([0.0, 4.6]),
+        crew_cost=draw.choice([0.0, 2500.0, 9000.0]),
     )
 
 

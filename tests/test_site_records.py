@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import zipfile
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -253,3 +254,32 @@ def test_judged_from_the_workbook_as_by_hand():
     data = filled({("joint_log", 0): GOOD | {"gauge_set_mpa": 500}})
     judged = judge_records(read(data).records).joints[0]
     assert (judged.verdict, judged.reasons) == ("out of limits", ("gauge below base + drag",))
+
+
+def test_the_summary_sheet_adds_up_and_leads_to_the_joints(path, empty, capsys):
+    """60 joints, each tenth rejected: two causes, a full group of 50, and a rest that is left."""
+    entries = {}
+    for row in range(60):
+        bad = (
+            {"visual": "reject", "cause": "cold" if row % 20 else "offset"} if row % 10 == 0 else {}
+        )
+        entries["joint_log", row] = GOOD | {"gauge_set_mpa": 5000} | bad
+    path.write_bytes(filled(entries))
+    assert main(["log", str(path)]) == 0
+    assert "sheet Log summary" in capsys.readouterr().out
+    sheet = openpyxl.load_workbook(path)["Log summary"]
+    cells = {
+        cell.value: cell for row in sheet.iter_rows() for cell in row if cell.value is not None
+    }
+    number = empty.joint_log[10].joint_no
+    assert any(isinstance(text, str) and "HYPERLINK" in text and number in text for text in cells)
+    assert "Open rejects: cut out and replace: 6" in cells
+    causes = {sheet.cell(row, 1).value: sheet.cell(row, 2).value for row in range(1, 200)}
+    assert (causes["cold"], causes["offset"]) == (3, 3)
+    group = next(row for row in range(1, 200) if sheet.cell(row, 1).value == "1 to 50")
+    p, n = 0.1, 50
+    reach = 3 * (p * (1 - p) / n) ** 0.5
+    shown = [sheet.cell(group, column).value for column in range(2, 7)]
+    assert shown == pytest.approx([5, 0.1, 0.1, max(0, p - reach), p + reach])
+    assert len(sheet._charts) == 2
+    assert faults(path.read_bytes()) == []

@@ -16,6 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
+from estimator.workbook.sheet.look import PAPER_OF_SYSTEM
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -139,7 +140,9 @@ class SiteSheet:
             freeze=(HEADER_ROW, 1),
             header_row=HEADER_ROW,
             header_rows=2,
-            paper="letter" if self.system == "US" else "a4",
+            landscape=True,
+            paper=PAPER_OF_SYSTEM[self.system],
+            repeated_columns=1,
             tab_color=INPUT_COLOR,
             conditional=self.looks,
             tables=self.tables,

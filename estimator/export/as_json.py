@@ -351,6 +351,7 @@ def _option_json(table: OptionTable, option: Option) -> Json:
         "is_base": option.is_base,
         "better": option.better,
         "stock": option.stock,
+        "rests_on": option.rests_on,
         "why_not": option.why_not,
         "remark": remark(table, option) if found is not None else "",
         "figures": found

@@ -195,7 +195,7 @@ class _Program:
             pairs = [pair for pair in self.uses if pair[1] == crew]
             if not pairs:
                 continue
-            works = solver.addBinary()
+            works = solver.addBinary(obj=problem.crew_cost)
             for pair in pairs:
                 solver.addConstr(self.uses[pair] - works <= 0)
             days = solver.addIntegral(obj=problem.lowest_rate)

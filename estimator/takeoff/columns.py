@@ -55,6 +55,8 @@ class Layout:
     decimal_comma: bool
     length_unit: str
     header_rows: range
+    header_texts: tuple[tuple[str, ...], ...]
+    """The texts of each header row by column, squeezed."""
 
     def of(self, key: str) -> ForeignColumn | None:
         """Return the first column of a key, None if there is none."""
@@ -84,8 +86,19 @@ def find_layout(table: ForeignTable, answers: Answers, usual_length: str) -> Lay
     start = last + 1 + (units is not None)
     headers = tuple(_headers(table, first, last))
     columns = tuple(_columns(table, headers, units or {}, start, answers, usual_length))
-    comma = _decimal_comma(table, start, answers)
-    return Layout(start, columns, headers, comma, usual_length, range(first, last + 1))
+    return Layout(
+        first_row=start,
+        columns=columns,
+        headers=headers,
+        decimal_comma=_decimal_comma(table, start, answers),
+        length_unit=usual_length,
+        header_rows=range(first, last + 1),
+        header_texts=tuple(
+            tuple(squeeze(text) for text in _headers(table, row, row))
+            for row in range(first, last + 1)
+            if row
+        ),
+    )
 
 
 def split_header(text: str) -> tuple[str, str]:

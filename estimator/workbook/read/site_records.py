@@ -1,10 +1,11 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from estimator.errors import InputError, Problem
+from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
 from estimator.models.base import Model
@@ -46,12 +47,16 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
 
 @dataclass(frozen=True)
 class ParsedRecords:
-    """The site records, where each of them stands, what is doubtful, and which tables are kept."""
+    """The site records, where each of them stands, what is doubtful, and which tables are kept.
+
+    ``columns`` are the columns of each table as they stand in this workbook, with their units.
+    """
 
     records: SiteRecords
     places: Places
     warnings: tuple[Problem, ...]
     kept: frozenset[str]
+    columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -91,4 +96,11 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         for name, data in tables.items()
     }
     records = SiteRecords.model_validate(rows)
-    return ParsedRecords(records, places_of(inputs), findings.warnings, frozenset(tables))
+    places = places_of(inputs)
+    shown = {name: _columns_of(data) for name, data in tables.items()}
+    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+
+
+def _columns_of(data: TableData) -> Mapping[str, Column]:
+    slots = data.rows[0].slots.items() if data.rows else ()
+    return {key: slot.column for key, slot in slots if slot.column is not None}
