@@ -1,5 +1,7 @@
 """A dozen foreign tables, each of another shape; what they hold is written out by hand."""
 
+import datetime as dt
+
 import openpyxl
 import pytest
 
@@ -295,6 +297,40 @@ def test_fittings_of_a_smaller_end_and_how_they_are_made(tmp_path):
     shown = {key: row.get(key) for key in ("Reducing tees", "Reduce to", "Elbows", "Sweeps")}
     assert shown == {"Reducing tees": 1, "Reduce to": "12", "Elbows": 2, "Sweeps": 3}
     assert row["Fittings made"] == "fabricated"
+
+
+def test_lengths_in_millimeters_are_not_taken_for_feet(tmp_path):
+    path = tmp_path / "mm.csv"
+    path.write_text("Run,Size,DR,Length (mm)\nA,12,17,9000\n", "utf-8")
+    with pytest.raises(InputError, match="got the unit 'mm', allowed: m, ft"):
+        take(path)
+
+
+def test_a_header_dn_counts_millimeters(tmp_path):
+    path = tmp_path / "dn.csv"
+    path.write_text("Run,DN,SDR,Length (m)\nA,315,17,90\n", "utf-8")
+    (row,) = schedule(take(path, units="SI").data)
+    assert (row["OD system"], row["Size"], row["Length"]) == ("ISO", "315", 90)
+
+
+def test_an_unknown_word_is_read_as_the_user_says(tmp_path):
+    path = tmp_path / "camel.csv"
+    path.write_text("Run,Size,DR,LF,Method\nA,12,17,90,by camel\n", "utf-8")
+    first = take(path)
+    guess = next(one for one in first.answers.asked if one.found == "by camel")
+    assert (guess.meaning, len(first.problems)) == ("", 1)
+    found = take(path, answers=first.answers.changed(guess, "Surface"))
+    assert [row["Placement"] for row in schedule(found.data)] == ["surface"]
+
+
+def test_a_size_that_became_a_date_is_told(tmp_path):
+    book = openpyxl.Workbook()
+    for row in (["Run", "Size", "DR", "LF"], ["A", dt.datetime(2027, 3, 4), 11, 90]):
+        book.active.append(row)
+    book.save(tmp_path / "date.xlsx")
+    (problem,) = take(tmp_path / "date.xlsx").problems
+    assert problem.where == "date.xlsx Sheet!B2"
+    assert "turned a size such as 3/4" in problem.message
 
 
 def test_a_table_without_any_run_is_refused(tmp_path):

@@ -239,15 +239,18 @@ def _columns(
         if said:
             usual = usual_length if said != "quantity" or no_lengths else ""
             unit = answer.unit or _unit_of(said, header, units.get(position, ""), usual)[0]
-            yield ForeignColumn(position, said, _checked_unit(answer, unit))
+            yield ForeignColumn(position, said, _checked_unit(answer, said, unit))
 
 
-def _checked_unit(answer: Answer, unit: str) -> str:
-    if not unit or _unit(unit):
-        return _unit(unit) if unit else ""
-    allowed = ", ".join((*labels_of_kind("length"), *labels_of_kind("small_length")))
-    place = f"{answer.what} {answer.found!r}"
-    raise InputError([Problem(place, f"got the unit {unit!r}, allowed: {allowed}")])
+def _checked_unit(answer: Answer, key: str, unit: str) -> str:
+    """Return the label of a unit that fits a column."""
+    small = labels_of_kind("small_length") if key == "size" else ()
+    allowed = (*labels_of_kind("length"), *small)
+    label = _unit(unit)
+    if unit and label not in allowed:
+        place = f"{answer.what} {answer.found!r}"
+        raise InputError([Problem(place, f"got the unit {unit!r}, allowed: {', '.join(allowed)}")])
+    return label
 
 
 def _unit_of(key: str, header: str, below: str, usual: str) -> tuple[str, str]:
@@ -255,7 +258,9 @@ def _unit_of(key: str, header: str, below: str, usual: str) -> tuple[str, str]:
     if key not in LENGTH_KEYS | {"size", "pipe_price"}:
         return "", ""
     stated = split_header(header)[1] or below
-    if stated and (key == "size" or stated in labels_of_kind("length")):
+    if key == "size" and not stated and words.plain(header).startswith("dn"):
+        return "mm", "DN counts millimeters"
+    if stated:
         return stated, "unit from the header" if not below else "unit from the row of units"
     if key == "size" or not usual:
         return "", ""

@@ -15,6 +15,7 @@ from estimator.takeoff import words
 from estimator.units import from_si, to_si
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError, tidy
+from estimator.workbook.read.size_text import refuse_date
 from estimator.workbook.read.unit_text import labels_of_kind, unit_label
 from estimator.workbook.sheet.source import CellValue
 
@@ -236,6 +237,7 @@ def ratio_in(text: str) -> float | None:
 
 def to_size(value: CellValue) -> str:
     """Return a size without the marks that people set before it, as the size tables read it."""
+    refuse_date(value)
     text = cells.to_text(value) if not isinstance(value, str) else tidy(value)
     bare = _SIZE_MARKS.sub("", text)
     od_system = words.find("od_system", bare)
