@@ -283,6 +283,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
     "day_sum": replace(_BODY, bold=True, align="right"),
     "due_day": replace(_TEXT, number_format="ddd d mmm"),
+    "limit": StyleDef(
+        bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
+    ),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
