@@ -113,7 +113,7 @@ def test_how_found_adds_up_to_joints_and_cycle(name):
     """The line's own numbers give its own results, and those are the columns of the sheet."""
     _, found, _, values = written(name)
     sheet = values["Joints"]
-    texts = [row[-1].value for row in sheet.iter_rows(min_row=7) if row[0].value]
+    texts = [row[-1].value for row in sheet.iter_rows(min_row=5) if row[-1].value]
     for sized, text in zip(found.runs, texts, strict=True):
         count, minutes = text.split("; ")
         left, right = count.split(" = ")
@@ -150,7 +150,7 @@ def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_othe
     assert rows[3][0].startswith(note)
     names = [row[0] for row in rows if row[1:2] == ["Run"]]
     assert names == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
-    links = [row.cells[-1].formula for row in specs["Joints"].rows[-count:]]
+    links = [row.cells[-1].formula for row in specs["Joints"].rows[-count - 1 : -1]]
     assert links[-1].startswith("HYPERLINK(\"#'Bob''s steps'!$A$1\",")
     first = int(re.search(r"\$A\$(\d+)", links[1])[1])
     assert rows[first - 1][0] == "R1"

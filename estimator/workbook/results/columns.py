@@ -11,6 +11,7 @@ from estimator.models.kinds import CONNECTIONS
 
 PLAIN_UNITS = {
     "minutes": "min",
+    "min_s": "min:s",
     "seconds": "s",
     "hours": "h",
     "percent": "%",

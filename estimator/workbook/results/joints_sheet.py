@@ -21,14 +21,13 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_
 
 
 def joints_sheet(context: Context) -> SheetSpec:
-    """Return the Joints sheet; anchors ``joints.<column>`` point at its totals.
+    """Return the Joints sheet, a table to filter; anchors ``joints.<column>`` are its totals.
 
     The last column, how each run was found, is for the screen and is not printed.
     """
     sheet = SheetBuilder(context, "Joints", "Joints")
     columns = result_columns("joints")
     estimate = context.estimate
-    total_row = sheet.add()
     sheet.add(*_group_cells(columns))
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
@@ -41,23 +40,27 @@ def joints_sheet(context: Context) -> SheetSpec:
         sheet.table_row(
             columns, values, {"how_found": link_to(explained_at(context, run.run_id), text)}
         )
-    sheet.put_totals(total_row, columns, header + 1, "joints")
-    _name_columns(sheet, columns, header + 1)
+    first, last = header + 1, sheet.last_row
+    _name_columns(sheet, columns, first, last)
+    sheet.add_totals(columns, first, "joints")
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
-        conditional=(_critical(columns, header + 1, sheet.last_row),),
+        conditional=(_critical(columns, first, last),),
+        autofilter=f"A{header}:{column_letters(len(columns))}{last}",
         print_area=f"$A$1:${column_letters(len(columns) - 1)}${sheet.last_row}",
     )
 
 
-def _name_columns(sheet: SheetBuilder, columns: tuple[ResultColumn, ...], first: int) -> None:
+def _name_columns(
+    sheet: SheetBuilder, columns: tuple[ResultColumn, ...], first: int, last_row: int
+) -> None:
     """Give anchors to the columns, and to the totals of each size band as sums over them."""
     anchors = sheet.context.anchors
     for number, column in enumerate(columns, 1):
-        last = sheet.address(number, sheet.last_row)
+        last = sheet.address(number, last_row)
         anchors[f"joints.column.{column.key}"] = f"{sheet.reference(number, first)}:{last}"
     bands = anchors["joints.column.band"]
     for column in columns:

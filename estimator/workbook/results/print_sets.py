@@ -9,9 +9,9 @@ from estimator.workbook.package.package import Package
 READERS: Mapping[str, Sequence[str]] = MappingProxyType(
     {
         "client": ("Bid", "Bid schedule"),
-        "manager": ("Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Status"),
+        "manager": ("Joint counts", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Status"),
         "buyer": ("Equipment", "Rental request"),
-        "foreman": ("Look-ahead", "Field cards", "Joint log", "Daily record"),
+        "foreman": ("Joint parameters", "Look-ahead", "Field cards", "Joint log", "Daily record"),
         "office": ("Basis of estimate", "Price build-up", "Item prices", "Cost", "Risk"),
     }
 )  # fmt: skip

@@ -17,6 +17,7 @@ from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.explain_sheet import Line, explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.item_price_sheet import item_price_sheet
+from estimator.workbook.results.joint_pages import joint_counts_sheet, joint_parameters_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
@@ -58,6 +59,8 @@ def _plain(make: Callable[[Context], SheetSpec]) -> Callable[[Asked], SheetSpec]
 
 SHEETS = (
     ResultSheet("Joints", _plain(joints_sheet)),
+    ResultSheet("Joint counts", _plain(joint_counts_sheet)),
+    ResultSheet("Joint parameters", _plain(joint_parameters_sheet)),
     ResultSheet("Plan by week", _plain(week_sheet), ("Plan",)),
     ResultSheet("Look-ahead", _plain(look_ahead_sheet), ("Plan",)),
     ResultSheet("Gantt", _plain(gantt_sheet), ("Plan by week",)),

@@ -14,7 +14,7 @@ from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import STYLES, WRAPPED, StyleDef
-from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels
+from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels, words_of
 
 TITLE_ROWS = 2
 RESERVE = 1.04
@@ -230,8 +230,8 @@ def _take(need: _Need, value: Value, key: str) -> None:
         need.take_fixed(text, style)
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)
-        for word in noun.split():
-            need.take_fixed(word, style)
+        for word in words_of(noun):
+            need.take_fixed(word.rstrip(), style)
         need.take_fixed(unit, STYLES[style.below])
     else:
         need.take_text(text, style)

@@ -184,6 +184,8 @@ _NAMED: Mapping[str, StyleDef] = {
     "job_right": StyleDef(border="head", align="right"),
     "section": replace(_TITLE, font_size=look.SECTION),
     "group": replace(_TITLE, fill=look.TINT, border="row"),
+    "group_int": replace(_TITLE, fill=look.TINT, border="row", number_format=look.WHOLE),
+    "group_num1": replace(_TITLE, fill=look.TINT, border="row", number_format=look.ONE_PLACE),
     "header": _HEADER,
     "header_after": replace(_HEADER, indent=1),
     "header_right": replace(_HEADER, align="right"),

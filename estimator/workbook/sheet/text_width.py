@@ -49,7 +49,7 @@ def lines_of(text: str, pixels: float, size: float, *, bold: bool = False) -> in
 def _wrapped(text: str, pixels: float, size: float, *, bold: bool) -> Iterator[float]:
     """Yield the breadth of each line."""
     used, space = 0.0, text_pixels(" ", size, bold=bold)
-    for word in _words(text):
+    for word in words_of(text):
         long = text_pixels(word, size, bold=bold)
         if used and used + long > pixels + space:
             yield used
@@ -61,7 +61,7 @@ def _wrapped(text: str, pixels: float, size: float, *, bold: bool) -> Iterator[f
     yield used
 
 
-def _words(text: str) -> Iterator[str]:
+def words_of(text: str) -> Iterator[str]:
     """Yield the words of a text, each with its blank; one may break after a hyphen."""
     for word in text.split(" "):
         *starts, end = word.split("-")

@@ -1,0 +1,92 @@
+"""Joints in two pages: the counts of the runs grouped by pipe, and limits on the safe side."""
+
+import math
+from functools import cache
+
+import pytest
+
+from estimator.models.places import Places
+from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from tests.estimated import example
+
+COUNTS, PARAMETERS = "Joint counts", "Joint parameters"
+
+
+@cache
+def sheets(name="raw_water_main"):
+    _, study = example(name)
+    names = {each: each for each in RESULT_SHEETS}
+    return dict(each_sheet(study, Places(), (), names))
+
+
+def rows_of(name, example_name="raw_water_main"):
+    return [[cell and cell.value for cell in row.cells] for row in sheets(example_name)[name].rows]
+
+
+def test_the_line_of_each_pipe_is_the_sum_of_its_runs_and_the_last_that_of_the_job():
+    _, study = example("raw_water_main")
+    labels = [run.label for run in study.by_run.runs]
+    sums = {}
+    for label, sized in zip(labels, study.runs, strict=True):
+        sums[label] = sums.get(label, 0) + sized.counts.butt_joints
+    rows = [row for row in rows_of(COUNTS) if row]
+    at = next(row for row in rows if row[0] == "Run").index("Butt joints")
+    assert {row[0]: row[at] for row in rows if row[0] in sums} == sums
+    job = next(row for row in rows if row[0] == "Job")
+    assert job[at] == study.butt_joints == sum(sums.values())
+    order = [row[0] for row in rows if row[0] in sums]
+    assert order == list(dict.fromkeys(labels))
+
+
+def test_every_run_stands_once_below_its_pipe():
+    _, study = example("raw_water_main")
+    rows = [row for row in rows_of(COUNTS) if row]
+    label, found = "", {}
+    for row in rows:
+        if row[0] in {run.label for run in study.by_run.runs}:
+            label = row[0]
+        elif row[0] in {run.run_id for run in study.by_run.runs}:
+            assert row[0] not in found
+            found[row[0]] = label
+    assert found == {run.run_id: run.label for run in study.by_run.runs}
+
+
+@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line"])
+def test_minima_are_rounded_up_and_maxima_down_to_the_digit_shown(name):
+    """Reference: the figures of the runs themselves, none of them below or above what is shown."""
+    _, study = example(name)
+    inches = study.job.cover.unit_system == "US"
+    rows = rows_of(PARAMETERS, name)
+    top = next(n for n, row in enumerate(rows) if row[:1] == ["Pipe"])
+    heads = [str(head).partition("\n")[0] for head in rows[top]]
+    first = dict(zip(heads, rows[top + 1], strict=False))
+    sized = study.runs[0]
+    wall = sized.geometry.wall_mm / (25.4 if inches else 1.0)
+    step = 0.001 if inches else 0.1
+    assert wall - 1e-9 <= first["Wall at least"] < wall + step
+    assert wall / 10 + 1e-9 >= first["Offset at most"] > wall / 10 - step
+    assert first["Heat soak at least"] * 86400 == pytest.approx(math.ceil(sized.fusion.soak_s))
+    cool = first["Cool under pressure at least"] * 86400
+    assert cool == pytest.approx(math.ceil(round(sized.fusion.cool_s, 6)))
+    assert first["Open-close at most"] == math.floor(sized.fusion.open_close_max_s)
+
+
+def test_times_name_every_run_once_and_follow_the_joints_sheet():
+    _, study = example("raw_water_main")
+    spec = sheets()[PARAMETERS]
+    times = [
+        row.cells for row in spec.rows
+        if len(row.cells) > 8 and row.cells[4] is not None and row.cells[4].style == "min_s"
+        and row.cells[8] is not None and isinstance(row.cells[8].value, str)
+    ]  # fmt: skip
+    order = [run.run_id for run in study.job.runs]
+    named = []
+    for cells in times:
+        for part in cells[8].value.split(", "):
+            first, _, last = part.partition(" to ")
+            named += order[order.index(first) : order.index(last or first) + 1]
+    assert sorted(named) == sorted(order)
+    assert all(cells[4].formula.startswith("ROUND('Joints'!") for cells in times)
+    first = next(cells for cells in times if "R01" in cells[8].value)
+    minutes = study.runs[0].cycle.plain.cycle_min
+    assert first[4].value * 86400 == pytest.approx(round(minutes * 60))

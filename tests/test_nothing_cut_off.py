@@ -1,0 +1,147 @@
+"""Nothing is cut off: every text against its cell and the empty cells that it may run over.
+
+The measure is the installed typeface with the advance widths of Arial, read by Pillow; columns are
+counted as the file format counts them, and taken 1 % broader than the letters, no more.
+"""
+
+import dataclasses
+import datetime as dt
+import functools
+import io
+import re
+
+import openpyxl
+import pytest
+from openpyxl.utils import get_column_letter, range_boundaries
+from PIL import ImageFont
+
+from estimator import api
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.sheet.text_width import date_text, number_text
+from tests.estimated import EXAMPLES, opened
+from tests.small_book import small_book
+
+LONG = (
+    "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, phase 2b"
+)
+EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
+
+
+@functools.cache
+def typeface(size, bold):
+    name = "LiberationSans-Bold.ttf" if bold else "LiberationSans-Regular.ttf"
+    return ImageFont.truetype(name, round(size * 100))
+
+
+def breadth(text, font):
+    return typeface(font.sz, bool(font.b)).getlength(text) / 75
+
+
+class Measured:
+    """One sheet: column widths in pixels, merged cells, and what its cells show."""
+
+    def __init__(self, sheet):
+        self.sheet = sheet
+        self.merged = {}
+        for area in sheet.merged_cells.ranges:
+            self.merged[area.min_row, area.min_col] = area.max_row, area.max_col
+        last = sheet.max_column
+        if sheet.print_area:
+            last = range_boundaries(sheet.print_area.rpartition("!")[2].replace("$", ""))[2]
+        self.last = last
+        self.pixels = {n: self._pixels(n) for n in range(1, sheet.max_column + 1)}
+
+    def _pixels(self, number):
+        for letters, dimension in self.sheet.column_dimensions.items():
+            first, last = dimension.min or 0, dimension.max or 0
+            if first <= number <= last or letters == get_column_letter(number):
+                return dimension.width * 7
+        return 64
+
+    def faults(self):
+        for row in self.sheet.iter_rows(max_col=self.last):
+            for cell in row:
+                if cell.value not in (None, "") and not self.fits(cell):
+                    yield f"{self.sheet.title}!{cell.coordinate}: {cell.value!r}"
+
+    def fits(self, cell):
+        bottom, right = self.merged.get((cell.row, cell.column), (cell.row, cell.column))
+        own = sum(self.pixels[n] for n in range(cell.column, right + 1))
+        room = own - EDGE - INDENT * int(cell.alignment.indent or 0)
+        if not isinstance(cell.value, str):
+            return breadth(shown(cell), cell.font) <= room
+        if cell.alignment.wrap_text:
+            heights = (
+                self.sheet.row_dimensions[n].height or 15 for n in range(cell.row, bottom + 1)
+            )
+            return self.lines(cell, room) * LINE_POINTS * cell.font.sz / 9 <= sum(heights)
+        return breadth(cell.value, cell.font) <= room + self.beside(cell, right)
+
+    def lines(self, cell, room):
+        count = 0
+        for line in cell.value.split("\n"):
+            used, count = 0.0, count + 1
+            for word in re.findall(r"[^\s-]*-|[^\s-]+ ?| ", line):
+                long = breadth(word, cell.font)
+                if used and used + breadth(word.rstrip(), cell.font) > room * 1.01:
+                    used, count = 0.0, count + 1
+                used += long
+        return count
+
+    def beside(self, cell, right):
+        """Return the breadth of the empty cells that a line of text may run over."""
+        pixels = 0
+        if cell.alignment.horizontal in (None, "general", "left", "center"):
+            n = right + 1
+            while n <= self.last and self.sheet.cell(cell.row, n).value in (None, ""):
+                pixels, n = pixels + self.pixels[n], n + 1
+        if cell.alignment.horizontal in ("right", "center"):
+            n = cell.column - 1
+            while n >= 1 and self.sheet.cell(cell.row, n).value in (None, ""):
+                pixels, n = pixels + self.pixels[n], n - 1
+        return pixels
+
+
+def shown(cell):
+    if isinstance(cell.value, bool):
+        return str(cell.value).upper()
+    if isinstance(cell.value, dt.timedelta):
+        return number_text(cell.value / dt.timedelta(days=1), cell.number_format)
+    if isinstance(cell.value, dt.date | dt.time):
+        return date_text(cell.number_format)
+    return number_text(cell.value, cell.number_format)
+
+
+def faults_of(book, names):
+    return [fault for name in names for fault in Measured(book[name]).faults()]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_nothing_of_a_result_sheet_is_cut_off(name):
+    assert faults_of(opened(name, values=True), RESULT_SHEETS) == []
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_nothing_is_cut_off_with_long_names_and_large_amounts(name):
+    """A job of the first runs, each with a long description, at the highest wage of all."""
+    workbook = parse_workbook(small_book(name))
+    job = workbook.job
+    runs = tuple(run.model_copy(update={"description": f"{LONG} {run.run_id}"}) for run in job.runs)
+    crew = tuple(
+        role.model_copy(update={"wage": role.wage.model_copy(update={"amount": 999.0})})
+        for role in job.crew
+    )
+    cover = job.cover.model_copy(update={"job_name": LONG, "company": LONG, "bid_to": LONG})
+    changed = job.model_copy(update={"runs": runs, "crew": crew, "cover": cover})
+    workbook = dataclasses.replace(workbook, job=changed)
+    data = with_results(workbook, api.estimate_workbook(workbook))
+    book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    assert faults_of(book, RESULT_SHEETS) == []
+
+
+def test_a_text_that_is_cut_off_is_found():
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append([LONG, "next"])
+    assert faults_of(book, [sheet.title]) == [f"{sheet.title}!A1: {LONG!r}"]
