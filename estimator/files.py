@@ -8,6 +8,7 @@ from pathlib import Path
 from estimator.errors import WorkbookError
 
 SETTINGS_FOLDER = "pe-joint-estimator"
+FilePath = str | os.PathLike[str]
 CLOSE_IT = "Close it in the spreadsheet program and run again"
 
 

@@ -25,6 +25,7 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_cli": ALL,
+    "test_county": ("test_the_clients_pages",),
     "test_color_rules": ("test_no_rule_has_a_function",),
     "test_cycle_simulation": ALL,
     "test_equipment": ("test_summary_is_the_sum",),

@@ -17,6 +17,7 @@ from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
 from estimator.joint.fusion import fusion_parameters
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
+from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
 from tests.each import each
 from tests.excel_rules import faults
@@ -283,3 +284,31 @@ def test_the_summary_sheet_adds_up_and_leads_to_the_joints(path, empty, capsys):
     assert shown == pytest.approx([5, 0.1, 0.1, max(0, p - reach), p + reach])
     assert len(sheet._charts) == 2
     assert faults(path.read_bytes()) == []
+
+
+def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
+    """Row 4 holds the units: drag in bar beside a base gauge in psi, lost time in hours."""
+    drag = place("joint_log", "drag_mpa", -2)
+    lost = place("lost_time", "minutes", -2)
+    data = Package.open(filled({("lost_time", 0): LOST})).fill_cells(
+        {drag[0]: {drag[1]: "bar"}, lost[0]: {lost[1]: "h"}}
+    )
+    found = problems_of(data)
+    assert (
+        f"{'!'.join(drag)}: Drag read: the formulas of this sheet count in psi, got bar"
+        in (found[0])
+    )
+    assert any(text.startswith(f"{'!'.join(lost)}: Minutes:") for text in found)
+
+
+LOST = {"date": DAY, "crew": 1, "minutes": 1, "cause": "weather"}
+
+
+def test_a_workbook_with_macros_takes_the_records(tmp_path, capsys):
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(small_book(macros=True))
+    before = set(zipfile.ZipFile(path).namelist())
+    assert main(["log", str(path), "--start"]) == 0
+    assert before <= set(zipfile.ZipFile(path).namelist())
+    assert faults(path.read_bytes()) == []
+    assert "joint_log" in read(path.read_bytes()).kept

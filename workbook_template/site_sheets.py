@@ -73,8 +73,8 @@ class SiteSheet:
         last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_label(self.system)
-            self.cells[HEADER_ROW - 1, at] = Cell(unit or None, "unit")
-            self.cells[HEADER_ROW, at] = Cell(column.header, "header")
+            self.cells[HEADER_ROW - 1, at] = Cell(None if unit == "-" else unit or None, "unit")
+            self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
             self._fill(column, at, rows, last, formulas.get(column.key))
             word = max(map(len, column.header.split())) + 2
@@ -217,6 +217,11 @@ def style_of(column: Field) -> str:
     plain = {"minutes": "num0"} if column.kind == WORKED else {}
     text = kind in ("text", "choice")
     return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"
+
+
+def _head_style(column: Field) -> str:
+    """Return the look of a header: over numbers in the middle, as their unit above."""
+    return "header" if style_of(column).endswith("_text") else "header_center"
 
 
 def _header_note(column: Field, system: UnitSystem, at: int) -> Validation:

@@ -8,7 +8,7 @@ from estimator.cli.table import in_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
 from estimator.progress.control_chart import p_chart
-from estimator.progress.joint_log import JudgedJoint, JudgedLog, judge_records
+from estimator.progress.joint_log import JudgedJoint, JudgedLog, coupons_due, judge_records
 from estimator.workbook.book import Workbook, parse_workbook, with_sheets
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.site_records import ParsedRecords
@@ -53,7 +53,8 @@ def run_log(options: argparse.Namespace) -> int:
     for line in summary(found, judged):
         sys.stdout.write(f"{line}\n")
     estimate = api.estimate_workbook(workbook, ranges=False)
-    makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, found.places)}
+    due = coupons_due(found.records)
+    makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, due, found.places)}
     data = with_sheets(workbook, estimate, makers)
     path = api.save_workbook(data, options.file, options.output)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
@@ -90,6 +91,7 @@ def summary(found: ParsedRecords, judged: JudgedLog) -> Iterator[str]:
             yield from in_columns(rows)
     for title, listed in (*LISTS, OUT_OF_LIMITS):
         yield from _listed(title, listed(judged), found)
+    yield from _due(found)
     yield from _causes(judged)
     yield from _out_of_control(judged)
 
@@ -113,6 +115,15 @@ def _listed(title: str, joints: Sequence[JudgedJoint], found: ParsedRecords) -> 
     for one in joints:
         where = found.places.where("joint_log", one.joint.joint_no, "joint_no")
         yield f"  {one.joint.joint_no} ({where}): {'; '.join(dict.fromkeys(one.reasons))}"
+
+
+def _due(found: ParsedRecords) -> Iterator[str]:
+    due = coupons_due(found.records)
+    if due:
+        yield ""
+        yield f"Coupons due: {len(due)}"
+    for one in due:
+        yield f"  {one.operator}, {one.machine_no}, {one.pipe}: {one.reason}"
 
 
 def _causes(judged: JudgedLog) -> Iterator[str]:

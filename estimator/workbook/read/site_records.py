@@ -1,6 +1,6 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -16,7 +16,7 @@ from estimator.models.places import Places
 from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
-from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse import places_of
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableData, TableReader
 from estimator.workbook.sheet.source import InputSource
@@ -43,6 +43,19 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
     }
 )
 """Model of a row by its table."""
+
+
+ALIKE: Sequence[tuple[str, Sequence[tuple[str, str]]]] = (
+    ("", (("joint_log", "base_gauge_mpa"), ("joint_log", "drag_mpa"),
+          ("joint_log", "gauge_set_mpa"))),
+    ("", (("joint_log", "bead_min_mm"), ("joint_log", "bead_1_mm"), ("joint_log", "bead_2_mm"))),
+    ("", (("joint_log", "misalignment_max_mm"), ("joint_log", "misalignment_mm"))),
+    ("", (("cooling_by_air", "from_c"), ("cooling_by_air", "to_c"), ("joint_log", "ambient_c"))),
+    ("min", (("lost_time", "minutes"),)),
+    ("h", (("daily_record", "paid_hours"),)),
+)  # fmt: skip
+"""Columns that a formula adds or compares, so that they have one unit: that named, else the first
+one's."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +102,7 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
     )
     findings.add(map(inputs.finding, broken_records(inputs, facts)))
+    findings.add(_unlike_units(tables))
     if findings.errors:
         raise InputError(findings.errors)
     rows = {
@@ -99,6 +113,22 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
     places = places_of(inputs)
     shown = {name: _columns_of(data) for name, data in tables.items()}
     return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+
+
+def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:
+    """Yield columns in another unit than the formulas of the sheets count in."""
+    for wanted, group in ALIKE:
+        unit = wanted
+        for table, key in group:
+            column = _columns_of(tables[table]).get(key) if table in tables else None
+            if column is None:
+                continue
+            unit = unit or column.unit
+            if column.unit != unit:
+                header = column.field.header
+                message = f"{header}: the formulas of this sheet count in {unit}, got {column.unit}"
+                at = tables[table].rows[0].cell(key)._replace(row=tables[table].head.row - 1)
+                yield Finding(at, f"{message}. Change the unit cell back")
 
 
 def _columns_of(data: TableData) -> Mapping[str, Column]:

@@ -7,7 +7,7 @@ from typing import Literal
 from estimator.display import counted
 from estimator.models.places import Places
 from estimator.progress.control_chart import p_chart
-from estimator.progress.joint_log import JudgedJoint, JudgedLog
+from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet import look
@@ -31,7 +31,9 @@ LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
 CHART_ROWS, COLUMNS = 15, 8
 
 
-def log_sheet(context: Context, judged: JudgedLog, places: Places) -> SheetSpec:
+def log_sheet(
+    context: Context, judged: JudgedLog, due: Sequence[CouponDue], places: Places
+) -> SheetSpec:
     """Return the Log summary sheet of a log; ``places`` tell where its joints stand."""
     sheet = SheetBuilder(context, LOG_SUMMARY, LOG_SUMMARY, ABOUT)
     made = sum(tally.made for tally in judged.tallies("run_id"))
@@ -41,6 +43,7 @@ def log_sheet(context: Context, judged: JudgedLog, places: Places) -> SheetSpec:
         _tally(sheet, title, judged, key)
     for title, listed in LISTS:
         _listed(sheet, title, listed(judged), places)
+    _due(sheet, due)
     charts = [*_causes(sheet, judged), *_control(sheet, judged)]
     widths = [column.width for column in result_columns("log_tally")]
     return replace(sheet.spec(), widths=widths, freeze=(2, 0), charts=charts)
@@ -103,6 +106,21 @@ def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], plac
             },
             {"joint_no": None if where is None else link_to(where, joint.joint_no)},
         )
+        sheet.merge(row, len(columns), COLUMNS)
+
+
+def _due(sheet: SheetBuilder, due: Sequence[CouponDue]) -> None:
+    """Add the coupons that are due."""
+    if not due:
+        return
+    columns = result_columns("log_due")
+    sheet.add()
+    sheet.section(f"Coupons due: {len(due)}", COLUMNS)
+    head = sheet.table_head(columns)
+    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+    for one in due:
+        values = {key: getattr(one, key) for key in ("operator", "machine_no", "pipe", "reason")}
+        row = sheet.table_row(columns, values)
         sheet.merge(row, len(columns), COLUMNS)
 
 
