@@ -23,7 +23,7 @@ STEPS = {
     "removal_place": "shop",
     "straight_week_hours": 40.0,
 }
-"""Other values of inputs that are no numbers."""
+"""Other values of inputs that are no numbers, or that have no higher one."""
 
 
 def base():

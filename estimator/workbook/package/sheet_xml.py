@@ -9,8 +9,8 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from estimator.workbook.sheet.cell_text import area_of, escape, stored
-from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, ROW, margins_in
+from estimator.workbook.sheet.cell_text import area_of, escape, fitting, stored
+from estimator.workbook.sheet.look import PAPER_CODES, ROW, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -22,7 +22,7 @@ from estimator.workbook.sheet.spec import (
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
-LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
+LONGEST_FORMULA = 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
 SHORT = 1000
 PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
@@ -106,7 +106,7 @@ def render_parts(
         _links(spec.links),
         _margins(spec),
         _page(spec),
-        f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
+        f"<headerFooter><oddFooter>{_footer(spec)}</oddFooter></headerFooter>",
         _breaks(spec.breaks),
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
@@ -163,7 +163,7 @@ class _RowWriter:
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'
 
     def _text(self, text: str, style: str, place: str) -> str:
-        _check_length(text, LONGEST_TEXT, place)
+        text = fitting(text)
         ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
         below = STYLES[style].below
         if below and "\n" in text:
@@ -183,13 +183,14 @@ class _RowWriter:
         if isinstance(value, float) and not math.isfinite(value):
             raise ValueError(f"number in {place} must be finite, got {value}")
         if isinstance(value, str):
-            _check_length(value, LONGEST_TEXT, place)
+            value = fitting(value)
         kind, text = stored(value, dates_1904=self._dates_1904)
         return f' t="{kind}"' if kind else "", text
 
     def _formula(self, cell: Cell, place: str) -> str:
         formula = cell.formula or ""
-        _check_length(formula, LONGEST_FORMULA, place)
+        if len(formula) > LONGEST_FORMULA:
+            raise ValueError(f"formula in {place} must have {LONGEST_FORMULA} letters or less")
         if not formula or formula.startswith("="):
             raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
         opened = f'<f t="array" ref="{place}">' if needs_array(formula) else "<f>"
@@ -202,11 +203,6 @@ class _RowWriter:
 def _is_plain(formula: str) -> bool:
     """Return whether a formula can stand in the file as it is, without a closer look."""
     return len(formula) < SHORT and PLAIN_FORMULA(formula) is not None
-
-
-def _check_length(text: str, most: int, place: str) -> None:
-    if len(text) > most:
-        raise ValueError(f"text or formula in {place} must have {most} letters or less")
 
 
 def _properties(spec: SheetSpec, code_name: str | None) -> str:
@@ -336,8 +332,8 @@ def _margins(spec: SheetSpec) -> str:
     return f"<pageMargins {sides}/>"
 
 
-def _footer() -> str:
-    return escape("".join(f"&{side[0]}{text}" for side, text in FOOTER.items()))
+def _footer(spec: SheetSpec) -> str:
+    return escape("".join(f"&{side[0]}{text}" for side, text in spec.footer.items() if text))
 
 
 def _page(spec: SheetSpec) -> str:

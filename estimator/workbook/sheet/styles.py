@@ -207,9 +207,14 @@ _NAMED: Mapping[str, StyleDef] = {
     "money": replace(_BODY, number_format=look.TWO_PLACES),
     "money0": replace(_BODY, number_format=look.WHOLE),
     "pct": replace(_BODY, number_format=look.PERCENT),
+    "pct0": replace(_BODY, number_format=look.PERCENT_0),
+    "signed": replace(_BODY, number_format=look.SIGNED),
+    "date_short_right": replace(_BODY, number_format=look.DATE_SHORT, align="right"),
+    "total_pct": replace(_TOTAL, number_format=look.PERCENT_0),
     "pct2": replace(_BODY, number_format=look.PERCENT_2),
     "date": replace(_BODY, number_format=look.DATE, align="center"),
     "date_short": replace(_BODY, number_format=look.DATE_SHORT, align="center"),
+    "date_tight": replace(_BODY, number_format=look.DATE_TIGHT, align="right"),
     "total_text": replace(_TOTAL, align="left"),
     "total_int": replace(_TOTAL, number_format=look.WHOLE),
     "total_num1": replace(_TOTAL, number_format=look.ONE_PLACE),
@@ -232,6 +237,8 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "client_date_us": StyleDef(align="right", number_format="mmm d, yyyy"),
     "client_date_si": StyleDef(align="right", number_format=look.DATE_SHORT),
+    "client_date_us_ruled": StyleDef(align="right", border="head", number_format="mmm d, yyyy"),
+    "client_date_si_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
     "key": _KEY,
     "key_right": replace(_KEY, align="right"),
     "key_int": replace(_KEY, number_format=look.WHOLE),
@@ -275,6 +282,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
     "day_sum": replace(_BODY, bold=True, align="right"),
     "due_day": replace(_TEXT, number_format="ddd d mmm"),
+    "limit": StyleDef(
+        bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
+    ),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
