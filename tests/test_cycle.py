@@ -13,7 +13,7 @@ from estimator.joint.cycle import (
 )
 from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
-from estimator.models.bands import BANDS
+from estimator.models.bands import BANDS, BandShare
 from estimator.models.crew import TaskTime
 from estimator.models.sized_run import CycleElement
 from tests.jobs import job, run, size_bands, task_times
@@ -80,7 +80,7 @@ def test_more_machines_never_lengthen_the_period(parts, soak, cool, machines):
 
 
 def test_machine_paced_time_is_never_divided_by_efficiency():
-    elements = butt_elements(task_times(), "B", crew_factor=2.0)
+    elements = butt_elements(task_times(), BandShare.inside("B"), crew_factor=2.0)
     by_task = {e.task: e.minutes for e in elements}
     assert by_task["Bead-up"] == 1
     assert by_task["Set up"] == 6

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from estimator.cost.labor import labor_lines, role_hours
 from estimator.inputs.dictionary import fields
+from estimator.models.bands import BandShare
 from estimator.models.calendar import Holiday
 from estimator.models.job import Override
 from estimator.models.places import Places
@@ -208,10 +209,15 @@ def test_scenario_and_options_carry_it():
     assert two.figures.job_cost == whole.bid.job_cost
 
 
+IN_A = BandShare.inside("A")
+
+
 def test_price_of_a_day_for_the_fleet_has_its_part_of_the_weekly_overtime():
     """Mon-Sun at 8 h: 16 of 56 h at half as much again, on a day 16 / 7 h x 0.5 of the wages."""
     free, limited = (
-        DayPrices(worked(workdays="Mon-Sun", straight_week_hours=hours)).crew_day("A")
+        DayPrices(worked(workdays="Mon-Sun", straight_week_hours=hours)).crew_day(
+            BandShare.inside("A")
+        )
         for hours in (168.0, 40.0)
     )
     assert limited - free == pytest.approx(16 / 7 * 0.5 * (38 + 1.5 * 27), abs=0.02)

@@ -20,6 +20,7 @@ from estimator.models.kinds import OWN_RUN
 from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
+from estimator.plan.hours_by_run import HoursByRun
 from estimator.steps.recorder import Recorded
 
 
@@ -46,6 +47,14 @@ class ExplainContext:
         job = self.found.job
         counts = [run.counts for run in self.found.runs]
         return rework_left_over(job.runs, counts, job.counting)
+
+    @cached_property
+    def hours(self) -> tuple[HoursByRun, HoursByRun]:
+        """Gives labor- and crew-hours of the runs; what all runs share is worked out here."""
+        both = HoursByRun.labor(self.found.plan), HoursByRun.crew(self.found.plan)
+        for hours in both:
+            _ = hours.pools
+        return both
 
     @cached_property
     def power_needs(self) -> PowerNeeds:

@@ -11,6 +11,7 @@ from estimator.joint.cycle import (
     TIE_IN,
     JointKind,
     connection_minutes,
+    connection_minutes_between,
     rework_minutes,
     test_minutes,
 )
@@ -19,11 +20,13 @@ from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine
 from estimator.models.sized_run import JointCount
 from estimator.plan.crews import minutes_spent
-from estimator.plan.paid_shifts import crew_hours_on, labor_hours_on, people
+from estimator.plan.paid_shifts import labor_hours_of_days, people_at
 from estimator.steps.recorder import Recorded
 from estimator.working_time.shifts import inputs_of_shift, working_time
 
 CREW = ", crew "
+OF_ITS_DAYS = "Labor-hours of its days"
+CONNECTIONS_TIMED = (connection_minutes.key, connection_minutes_between.key)
 
 
 def cycle_steps(chain: Chain) -> Iterator[Step]:
@@ -35,7 +38,7 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
         yield from map(page.show, record(lambda: inputs_of_shift(usual, hours, "day")))
     made, others = list[Recorded](), list[Recorded]()
     for found in takewhile(_before_the_shift, chain.timed):
-        (others if found.key == connection_minutes.key else made).append(found)
+        (others if found.key in CONNECTIONS_TIMED else made).append(found)
     left_out = _kinds_left_out(chain.sized.counts)
     yield from (page.show(found, sources=()) for found in made if _kind_of(found) not in left_out)
     if times.small_end is not None:
@@ -96,15 +99,21 @@ def _day_name(line: PlanLine | CrewDay) -> str:
 def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
     job, page = chain.job, chain.page
-    days = chain.found.plan.days_by_run.get(chain.run.run_id, [])
-    machines, band = job.resources.machines_per_crew, chain.sized.cycle.band
+    labor, crew = chain.context.hours
+    machines, at = job.resources.machines_per_crew, chain.sized.cycle.at
     for role in job.crew:
-        yield from map(page.show, record(partial(people, role, band, machines)))
-    for found in record(lambda: labor_hours_on(days)):
+        yield from map(page.show, record(partial(people_at, role, at, machines)))
+    *made, last = record(lambda: labor.of(chain.run.run_id))
+    change_out = ""
+    for found in made:
         day = found.given.get("day")
         if isinstance(day, CrewDay):
             lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
-            yield page.show(found, _day_name(day), f"{found.how}{lost}")
+            yield page.show(found, f"{change_out}{_day_name(day)}", f"{found.how}{lost}")
+        elif found.key == labor_hours_of_days.key:
+            change_out = "Change-out, "
+            yield page.show(found, OF_ITS_DAYS)
         else:
             yield page.show(found)
-    yield page.show(record(lambda: crew_hours_on(days))[-1])
+    yield page.show(last)
+    yield page.show(record(lambda: crew.of(chain.run.run_id))[-1])

@@ -3,17 +3,18 @@
 import math
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from estimator.errors import OutsideStandardError
-from estimator.models.bands import Band, SizeBand
+from estimator.models.bands import STEPS, Band, BandShare, BandTimes, SizeBand
 from estimator.models.crew import ColdFactor, TaskTime
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs, ShiftInputs
 from estimator.models.joint import FusionParameters
 from estimator.models.kinds import BUTT_JOINT, CONNECTIONS
 from estimator.models.sized_run import CycleElement, JointTime, RunCycle
-from estimator.steps.kinds import Minutes
+from estimator.steps.kinds import Minutes, Share
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
 from estimator.units import MIN_S, at_least, at_most
@@ -49,6 +50,34 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
     raise OutsideStandardError("outside diameter (mm)", od_mm, None, bands[-1].od_to, "Size bands")
 
 
+@step("Share of the next size band", "from the center of its band to that of the next")
+def share_of_next(od_mm: float, low_mm: float, high_mm: float) -> Share:
+    """Return how far a diameter lies from one center to the next."""
+    return (od_mm - low_mm) / (high_mm - low_mm)
+
+
+def band_centers(bands: Sequence[SizeBand]) -> list[tuple[Band, float]]:
+    """Return the middle diameter of each band in mm; the first one begins at nothing."""
+    edges = [0.0, *(band.od_to for band in bands)]
+    return [
+        (band.band, (low + high) / 2)
+        for band, (low, high) in zip(bands, pairwise(edges), strict=True)
+    ]
+
+
+def band_share(od_mm: float, bands: Sequence[SizeBand], band_times: BandTimes) -> BandShare:
+    """Return where a diameter lies among the bands: in its band, or between two centers.
+
+    Below the first center and above the last one the figures of that band hold.
+    """
+    band = size_band(od_mm, bands)
+    if band_times != STEPS:
+        for (low, low_mm), (high, high_mm) in pairwise(band_centers(bands)):
+            if low_mm < od_mm < high_mm:
+                return BandShare(low, high, share_of_next(od_mm, low_mm, high_mm))
+    return BandShare.inside(band)
+
+
 def cold_factor(ambient_c: float, factors: Sequence[ColdFactor]) -> float:
     """Return the handling factor of the coldest row that the ambient still reaches."""
     reached = [row for row in factors if at_least(ambient_c, row.from_c)]
@@ -65,16 +94,23 @@ def crew_factor(run: Run, cold: float, shift: ShiftInputs) -> float:
     return run.access_factor * cold / shift.efficiency
 
 
-def at_pace(task: TaskTime, band: Band, factor: float) -> float:
+def at_pace(task: TaskTime, listed: float, factor: float) -> float:
     """Return the minutes of a task; crew-paced ones carry the factor."""
-    listed = task.minutes(band)
     return either(task.paced_by == "crew", lambda: listed * factor, lambda: listed)
 
 
 @step("{task.task}", "{task.pace}")
 def task_minutes(task: TaskTime, band: Band, crew_factor: float) -> Minutes:
     """Return the minutes of one element of a butt joint."""
-    return at_pace(task, band, crew_factor)
+    return at_pace(task, task.minutes(band), crew_factor)
+
+
+@step("{task.task}", "{task.pace}, between bands {low} and {high}")
+def task_minutes_between(
+    task: TaskTime, low: Band, high: Band, share_of_next: Share, crew_factor: float
+) -> Minutes:
+    """Return the minutes of one element of a butt joint of a diameter between two bands."""
+    return at_pace(task, task.minutes_between(low, high, share_of_next), crew_factor)
 
 
 @step("{work}", "minutes x crew factor")
@@ -83,7 +119,23 @@ def connection_minutes(
 ) -> Minutes:
     """Return the minutes of one connection that is not a butt joint, task by task."""
     del work
-    return sum(at_pace(task, band, crew_factor) for task in tasks)
+    return sum(at_pace(task, task.minutes(band), crew_factor) for task in tasks)
+
+
+@step("{work}", "minutes between bands {low} and {high} x crew factor")
+def connection_minutes_between(
+    work: str,
+    tasks: Sequence[TaskTime],
+    low: Band,
+    high: Band,
+    share_of_next: Share,
+    crew_factor: float,
+) -> Minutes:
+    """Return the minutes of one connection of a diameter between two bands, task by task."""
+    del work
+    return sum(
+        at_pace(task, task.minutes_between(low, high, share_of_next), crew_factor) for task in tasks
+    )
 
 
 @step("Heat soak", "never divided by efficiency")
@@ -292,18 +344,32 @@ def gain_of_another(time: JointTime) -> float:
 
 
 def butt_elements(
-    tasks: Sequence[TaskTime], band: Band, crew_factor: float
+    tasks: Sequence[TaskTime], at: BandShare, crew_factor: float
 ) -> tuple[CycleElement, ...]:
     """Return the elements of one butt joint; crew-paced minutes times the factor."""
     return tuple(
         [
             CycleElement(
-                task.task, task_minutes(task, band, crew_factor), task.paced_by, task.hidden
+                task.task, element_minutes(task, at, crew_factor), task.paced_by, task.hidden
             )
             for task in tasks
             if task.applies_to == BUTT_JOINT
         ]
     )
+
+
+def element_minutes(task: TaskTime, at: BandShare, crew_factor: float) -> float:
+    """Return the minutes of one element of a butt joint at a place among the bands."""
+    if at.share:
+        return task_minutes_between(task, *at, crew_factor)
+    return task_minutes(task, at.low, crew_factor)
+
+
+def minutes_of(work: str, tasks: Sequence[TaskTime], at: BandShare, crew_factor: float) -> float:
+    """Return the minutes of one connection at a place among the bands."""
+    if at.share:
+        return connection_minutes_between(work, tasks, *at, crew_factor)
+    return connection_minutes(work, tasks, at.low, crew_factor)
 
 
 def joints_that_fit(minutes: float, period_min: float, whole_min: float) -> int:
@@ -398,7 +464,8 @@ def time_run(
     """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
     band = size_band(od_mm, job.size_bands)
     factor = crew_factor(run, cold_factor(ambient_c, job.cold_factors), job.shift)
-    elements = butt_elements(job.task_times, band, factor)
+    at = band_share(od_mm, job.size_bands, job.shift.band_times)
+    elements = butt_elements(job.task_times, at, factor)
     soak_min, cool_min = soak_minutes(fusion), cooling_minutes(fusion)
     wrapup_min = job.shift.wrapup_min if job.shift.cool_in_wrapup else 0.0
     plain, fitting, tie_in = (
@@ -411,14 +478,13 @@ def time_run(
     )
     return RunCycle(
         band=band,
+        at=at,
         elements=elements,
         plain=plain,
         fitting=fitting,
         tie_in=tie_in,
         other_min={
-            kind.key: connection_minutes(
-                kind.work.capitalize(), _tasks_of(job, kind.work), band, factor
-            )
+            kind.key: minutes_of(kind.work.capitalize(), _tasks_of(job, kind.work), at, factor)
             for kind in CONNECTIONS
         },
         shift_hours=job.shift.shift_hours,

@@ -233,7 +233,7 @@ class Sizer:
 
     def _must_have_people(self, times: RunCycle) -> None:
         crew = self.job.crew
-        if sum(role.heads(times.band) for role in crew) <= 0:
+        if sum(role.heads_between(*times.at) for role in crew) <= 0:
             first = crew[0].role if crew else ""
             where = self.places.where("crew", first, f"heads_{times.band.lower()}")
             message = (

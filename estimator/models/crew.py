@@ -2,7 +2,7 @@
 
 from typing import ClassVar, Literal
 
-from estimator.models.bands import BANDS, Band
+from estimator.models.bands import BANDS, Band, between
 from estimator.models.base import Model
 from estimator.models.kinds import WorkKind
 from estimator.models.rates import MoneyRate
@@ -32,6 +32,10 @@ class Role(Model):
         """People of this role in a crew with one machine on that size band."""
         heads: float = getattr(self, f"heads_{band.lower()}")
         return heads
+
+    def heads_between(self, low: Band, high: Band, share: float) -> float:
+        """People of this role in a crew with one machine, between two size bands."""
+        return between(self.heads(low), self.heads(high), share)
 
     def heads_with(self, band: Band, machines: int) -> float:
         """People of this role in a crew with that many machines on that size band."""
@@ -65,6 +69,10 @@ class TaskTime(Model):
         """Minutes of this task on that size band, before efficiency."""
         minutes: float = getattr(self, MINUTES_OF[band])
         return minutes
+
+    def minutes_between(self, low: Band, high: Band, share: float) -> float:
+        """Minutes of this task between two size bands, before efficiency."""
+        return between(self.minutes(low), self.minutes(high), share)
 
     def scaled(self, factor: float) -> "TaskTime":
         """Return this task with its minutes multiplied."""

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import ClassVar, Literal, NamedTuple
 
+from estimator.models.bands import STEPS, BandTimes
 from estimator.models.base import Model
 from estimator.models.joint import RemovalPlace
 from estimator.models.power import DeratingRule, GeneratorSharing
@@ -100,6 +101,7 @@ class ShiftInputs(SheetInputs):
     wrapup_min: float
     breaks_min: float
     efficiency: float
+    band_times: BandTimes = STEPS
     weather_paid_hours: float
     waiting_pay: WaitingPay = NO_WAITING_PAY
     waiting_days: int = 5

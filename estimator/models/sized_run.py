@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-from estimator.models.bands import Band
+from estimator.models.bands import Band, BandShare
 from estimator.models.base import Model
 from estimator.models.choice import Rejection
 from estimator.models.joint import FusionParameters, PipeGeometry
@@ -82,6 +82,8 @@ class RunCycle(NamedTuple):
     """Times of the joints of one run, and how many fit a shift of some paid hours."""
 
     band: Band
+    at: BandShare
+    """Where its diameter lies among the bands, for minutes and people."""
     elements: tuple[CycleElement, ...]
     plain: JointTime
     fitting: JointTime

@@ -11,7 +11,7 @@ from functools import partial
 from estimator.cost.labor import labor_lines
 from estimator.cost.lines import PER_DIEM
 from estimator.cost.rental import all_rental_lines
-from estimator.models.bands import BANDS, Band
+from estimator.models.bands import BANDS, BandShare
 from estimator.models.choice import Reason
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
@@ -19,7 +19,7 @@ from estimator.models.plan import CrewDay, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
-from estimator.plan.paid_shifts import PaidHours, people
+from estimator.plan.paid_shifts import PaidHours, people_at
 from estimator.working_time.shifts import beyond_rental_day
 from estimator.working_time.working_days import weekdays
 
@@ -36,7 +36,7 @@ class DayPrices:
         self.planned, self.job = planned, planned.job
         kinds = [day.kind for day in planned.plan.crew_days]
         self._lost = kinds.count("weather") / max(1, kinds.count("work"))
-        self._crew_days: dict[Band, float] = {}
+        self._crew_days: dict[BandShare, float] = {}
 
     @property
     def site_day(self) -> float:
@@ -55,33 +55,33 @@ class DayPrices:
         price = self.job.rates.crew_overhead
         return 0.0 if price is None else price.amount * (1 + self._lost)
 
-    def crew_day(self, band: Band) -> float:
+    def crew_day(self, at: BandShare) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
-        if band not in self._crew_days:
+        if at not in self._crew_days:
             dates = _one_week(self.job)
             hours, paid = PaidHours(self.job.shift), []
             for date in dates:
-                paid += self._teams(band, date, hours)
-            lost = self._lost * self._paid_for(self._lost_teams(band))
+                paid += self._teams(at, date, hours)
+            lost = self._lost * self._paid_for(self._lost_teams(at))
             worked = self._paid_for(paid) / len(dates)
-            self._crew_days[band] = worked + lost + self._crew_overhead
-        return self._crew_days[band]
+            self._crew_days[at] = worked + lost + self._crew_overhead
+        return self._crew_days[at]
 
-    def _teams(self, band: Band, date: dt.date, hours: PaidHours) -> list[CrewDay]:
+    def _teams(self, at: BandShare, date: dt.date, hours: PaidHours) -> list[CrewDay]:
         """Return the teams of one date."""
         shift = self.job.shift
         by_team: dict[ShiftName, float] = {"day": shift.shift_hours, "night": shift.night_hours}
         return [
-            _team_day(self.job, band, name, date, hours.worked(date, name, paid_h))
+            _team_day(self.job, at, name, date, hours.worked(date, name, paid_h))
             for name, paid_h in by_team.items()
             if paid_h
         ]
 
-    def _lost_teams(self, band: Band) -> list[CrewDay]:
+    def _lost_teams(self, at: BandShare) -> list[CrewDay]:
         """Return the teams of a date that weather takes."""
         split = PaidHours(self.job.shift).shown_up(self.job.shift.weather_paid_hours)
         names: tuple[ShiftName, ...] = ("day", "night") if self.job.shift.night_hours else ("day",)
-        days = [_team_day(self.job, band, name, self.job.dates.start, split) for name in names]
+        days = [_team_day(self.job, at, name, self.job.dates.start, split) for name in names]
         return [day._replace(kind="weather") for day in days]
 
     def _paid_for(self, days: Sequence[CrewDay]) -> float:
@@ -138,7 +138,10 @@ class DayPrices:
         )
         planned = replace(
             self.planned,
-            plan=Plan(lines=(), crew_days=tuple(self._teams(BANDS[0], start, PaidHours(shift)))),
+            plan=Plan(
+                lines=(),
+                crew_days=tuple(self._teams(BandShare.inside(BANDS[0]), start, PaidHours(shift))),
+            ),
             fleet=Fleet(spans=(span,), power={}),
         )
         lines = [line for line in all_rental_lines(planned) if not line.key.endswith(".delivery")]
@@ -146,7 +149,7 @@ class DayPrices:
 
 
 def _team_day(
-    job: Job, band: Band, shift: ShiftName, date: dt.date, split: tuple[float, float]
+    job: Job, at: BandShare, shift: ShiftName, date: dt.date, split: tuple[float, float]
 ) -> CrewDay:
     straight, overtime = split
     machines = job.resources.machines_per_crew
@@ -154,7 +157,7 @@ def _team_day(
         date=date,
         crew=CREW,
         kind="work",
-        heads=tuple(people(role, band, machines) for role in job.crew),
+        heads=tuple(people_at(role, at, machines) for role in job.crew),
         straight_hours=straight,
         overtime_hours=overtime,
         run_minutes=(),

@@ -104,14 +104,14 @@ class _Builder:
             classes=tuple(feasible),
             crews=everyone if run.crew is None else (run.crew,),
             minutes=run_minutes(self.job, sized) + self.job.moves.machine_move_min,
-            day_rate=self.prices.crew_day(sized.cycle.band),
+            day_rate=self.prices.crew_day(sized.cycle.at),
         )
 
     def _set_up(self, sized: SizedRun) -> SizeSetUp:
         change = {row.band: row.size_change_min for row in self.job.size_bands}
         tested = self.job.counting.test_joint_rule == "each size"
         test_min = test_minutes(sized.cycle.plain, self.job.counting) if tested else 0.0
-        return SizeSetUp(change[sized.cycle.band], test_min)
+        return SizeSetUp(sized.cycle.at.of(change), test_min)
 
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.job.resources.machines_per_crew

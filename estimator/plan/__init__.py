@@ -5,8 +5,9 @@ Out: lines of the plan, paid shifts, float of the runs, use of crews, hydrotest 
 May not know: rates, rent or price.
 """
 
+from estimator.plan.hours_by_run import crew_hours_by_run, labor_hours_by_run
 from estimator.plan.hydrotest import plan_tests
-from estimator.plan.planner import Progress, crew_hours_by_run, labor_hours_by_run, lay_out
+from estimator.plan.planner import Progress, lay_out
 from estimator.plan.total_float import RunSpan, run_spans
 
 __all__ = [

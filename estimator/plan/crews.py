@@ -19,6 +19,8 @@ from estimator.working_time.on_site import EVERY_DAY, Stay, next_on_site, stay_o
 from estimator.working_time.shifts import Shift, Timetable
 from estimator.working_time.working_days import WorkingCalendar
 
+CHANGE_OUT = "machine change-out"
+"""A move on which a crew changes its machine for one of another class."""
 ONE_DAY = dt.timedelta(days=1)
 TINY = 1e-9
 CONTINUED = " (continued)"
@@ -271,8 +273,8 @@ def moves_from(
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
     class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
-        return [("machine change-out", moves.machine_swap_min)]
+        return [(CHANGE_OUT, moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]
     if od_mm != run.geometry.od_mm:
-        made.append(("size change", size_change[run.cycle.band]))
+        made.append(("size change", run.cycle.at.of(size_change)))
     return made

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import NamedTuple
 
-from estimator.models.bands import BANDS, Band
+from estimator.models.bands import Band, BandShare
 from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
-from estimator.models.plan import CrewDay, PaidKind, PlanLine, RunDay, ShiftName
+from estimator.models.plan import CrewDay, PaidKind, PlanLine, ShiftName
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
@@ -87,6 +87,20 @@ def people(role: Role, band: Band, machines: int) -> float:
     return either(machines == 1, lambda: role.heads(band), lambda: role.heads_with(band, machines))
 
 
+@step("{role.role}", "people between bands {low} and {high}, with those for further machines")
+def people_between(role: Role, low: Band, high: Band, share: float, machines: int) -> float:
+    """Return the people of a role in a crew on a diameter between two bands."""
+    one = role.heads_between(low, high, share)
+    return either(machines == 1, lambda: one, lambda: one + role.further_heads * (machines - 1))
+
+
+def people_at(role: Role, at: BandShare, machines: int) -> float:
+    """Return the people of a role in a crew on a diameter at a place among the bands."""
+    if at.share:
+        return people_between(role, *at, machines)
+    return people(role, at.low, machines)
+
+
 @step("Labor-hours of the run in the shift", "people x paid hours x minutes / all minutes")
 def labor_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours:
     """Return the part of a paid shift's labor-hours that a run takes."""
@@ -109,16 +123,6 @@ def labor_hours_of_days(each: Sequence[Hours]) -> Hours:
 def crew_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the crew-hours of a run."""
     return sum(each)
-
-
-def labor_hours_on(days: Sequence[RunDay]) -> float:
-    """Return the paid hours of all people on a run: each shift allocated by minutes worked."""
-    return labor_hours_of_days([labor_hours_of(*day) for day in days])
-
-
-def crew_hours_on(days: Sequence[RunDay]) -> float:
-    """Return the paid hours of crews on the clock on a run: each shift allocated by minutes."""
-    return crew_hours_of_days([crew_hours_of(*day) for day in days])
 
 
 class PaidHours:
@@ -161,7 +165,7 @@ class Payroll:
     def __init__(self, job: Job, sized: Mapping[str, SizedRun]) -> None:
         self.job, self.sized = job, sized
         self.holds = Holds.of(job)
-        self._heads: dict[tuple[frozenset[Band], int], tuple[float, ...]] = {}
+        self._heads: dict[tuple[frozenset[BandShare], int], tuple[float, ...]] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
@@ -237,7 +241,7 @@ class Payroll:
             crew=crew.number,
             kind="work",
             heads=self._heads_of(
-                frozenset([self.sized[run_id].timing.cycle.band for run_id in minutes]),
+                frozenset([self.sized[run_id].timing.cycle.at for run_id in minutes]),
                 job_of_crew(self.job, crew.number).resources.machines_per_crew,
             ),
             straight_hours=straight,
@@ -246,11 +250,10 @@ class Payroll:
             shift=shift.name,
         )
 
-    def _heads_of(self, bands: frozenset[Band], machines: int) -> tuple[float, ...]:
-        """Return the people of each role, as many as the hardest of some size bands needs."""
-        if (bands, machines) not in self._heads:
-            self._heads[bands, machines] = tuple(
-                max(people(role, band, machines) for band in BANDS if band in bands)
-                for role in self.job.crew
+    def _heads_of(self, sizes: frozenset[BandShare], machines: int) -> tuple[float, ...]:
+        """Return the people of each role, as many as the hardest of some sizes needs."""
+        if (sizes, machines) not in self._heads:
+            self._heads[sizes, machines] = tuple(
+                max(people_at(role, at, machines) for at in sorted(sizes)) for role in self.job.crew
             )
-        return self._heads[bands, machines]
+        return self._heads[sizes, machines]

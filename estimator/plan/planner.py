@@ -25,8 +25,6 @@ from estimator.plan.crews import (
 )
 from estimator.plan.paid_shifts import (
     Payroll,
-    crew_hours_on,
-    labor_hours_on,
     plan_lines,
 )
 from estimator.plan.tasks import (
@@ -56,8 +54,6 @@ __all__ = [
     "CycleOn",
     "Planner",
     "Progress",
-    "crew_hours_by_run",
-    "labor_hours_by_run",
     "lay_out",
 ]
 
@@ -519,13 +515,3 @@ def lay_out(
         If the crews leave before all runs are finished.
     """
     return Planner(job, sized, cycle_on, progress, places).plan()
-
-
-def labor_hours_by_run(plan: Plan) -> dict[str, float]:
-    """Return the paid hours of all people by run: each paid shift allocated by minutes worked."""
-    return {run_id: labor_hours_on(days) for run_id, days in plan.days_by_run.items()}
-
-
-def crew_hours_by_run(plan: Plan) -> dict[str, float]:
-    """Return the paid hours of crews on the clock by run: each shift allocated by minutes."""
-    return {run_id: crew_hours_on(days) for run_id, days in plan.days_by_run.items()}

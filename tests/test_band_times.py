@@ -1,0 +1,160 @@
+"""Times and crew between size bands, and change-outs by class: no cliff where a band ends."""
+
+import datetime as dt
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from estimator import estimate
+from estimator.inputs.dictionary import fields
+from estimator.joint.cycle import band_share, butt_elements
+from estimator.joint.geometry import pipe_od_mm
+from estimator.models.bands import BandShare, SizeBand
+from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.plan.hours_by_run import HoursByRun
+from estimator.plan.paid_shifts import people_at
+from estimator.workbook.book import parse_workbook
+from estimator.workbook.read.columns import value_if_absent
+from tests.jobs import job, role, run, task_times
+from tests.workbook_factory import WorkbookFactory
+from workbook_template.content import table_rows
+
+# Bands to 100, 300 and 500 mm: their middles are 50, 200 and 400 mm.
+BANDS = (
+    SizeBand(band="A", od_to=100.0, size_change_min=20.0),
+    SizeBand(band="B", od_to=300.0, size_change_min=30.0),
+    SizeBand(band="C", od_to=500.0, size_change_min=50.0),
+)
+
+
+@pytest.mark.parametrize(
+    ("od_mm", "place"),
+    [
+        (30.0, BandShare("A", "A", 0.0)), (50.0, BandShare("A", "A", 0.0)),
+        (95.0, BandShare("A", "B", 0.3)), (125.0, BandShare("A", "B", 0.5)),
+        (200.0, BandShare("B", "B", 0.0)), (350.0, BandShare("B", "C", 0.75)),
+        (450.0, BandShare("C", "C", 0.0)),
+    ],
+)  # fmt: skip
+def test_the_place_between_the_middles_of_two_bands_by_hand(od_mm, place):
+    assert band_share(od_mm, BANDS, "between centers") == place
+    band = next(row.band for row in BANDS if od_mm <= row.od_to)
+    assert band_share(od_mm, BANDS, "steps") == BandShare.inside(band)
+
+
+def test_minutes_people_and_size_changes_go_evenly_by_hand():
+    """Three tenths of the way: 2 and 4 min are 2.6, 1 and 3 people 1.6, 20 and 30 min 23."""
+    place = BandShare("A", "B", 0.3)
+    task = task_times()[0].model_copy(update={"min_a": 2.0, "min_b": 4.0, "paced_by": "crew"})
+    (element,) = butt_elements([task], place, 2.0)
+    assert element.minutes == pytest.approx(2 * 2.6)
+    of_crew = role("Laborer", 1.0, 27.0).model_copy(update={"heads_b": 3.0, "further_heads": 0.5})
+    assert people_at(of_crew, place, 1) == pytest.approx(1.6)
+    assert people_at(of_crew, place, 2) == pytest.approx(2.1)
+    assert place.of({"A": 20.0, "B": 30.0}) == pytest.approx(23.0)
+
+
+@given(st.floats(1.0, 499.0), st.floats(0.0, 1.0))
+def test_a_figure_that_rises_by_band_rises_without_a_jump(od_mm, more_mm):
+    """From 10 to 20 over 150 mm and to 40 over 200 mm: at most a tenth for each millimeter."""
+    figures = {"A": 10.0, "B": 20.0, "C": 40.0}
+    near, far = (band_share(od, BANDS, "between centers").of(figures)
+                 for od in (od_mm, od_mm + more_mm))  # fmt: skip
+    assert -1e-9 <= far - near <= 0.1 * more_mm + 1e-9
+
+
+SIZES = ("4", "6", "8", "10", "12", "14", "16", "18", "20", "24", "30", "36")
+TABLES = ("machines", "generators", "lifting", "crew", "size_bands", "task_times", "cold_factors",
+          "material_prices", "weather")  # fmt: skip
+
+
+def ladder(times):
+    """Return class and labor-hours a joint of like pipe, size by size, with the template's own."""
+    factory = WorkbookFactory()
+    factory.tables |= {name: table_rows(name, "US", None) for name in TABLES}
+    for table in ("overtime", "crew_dates", "holds", "holidays", "scenarios", "fitting_prices",
+                  "other_costs", "risk"):  # fmt: skip
+        factory.tables[table] = []
+    factory.tables["schedule"] = [
+        {"run_id": size, "od_system": "IPS", "size": size, "dr": 17, "length": 20_000,
+         "stick_length": 40, "placement": "trench", "material": "PE4710"} for size in SIZES
+    ]  # fmt: skip
+    factory.named["job"] |= {"band_times": times, "deadline": dt.date(2040, 1, 1),
+                             "test_joint_rule": "none", "rework_share": 0}  # fmt: skip
+    found = estimate(parse_workbook(factory.build()).job)
+    return [
+        (one.machine.class_id, found.labor_hours[one.run_id] / one.counts.butt_joints,
+         float(found.by_run.by_run[one.run_id].cost) / one.counts.butt_joints)
+        for one in found.runs
+    ]  # fmt: skip
+
+
+def test_joints_of_like_pipe_cost_more_size_by_size_without_a_cliff():
+    """Up by 25 % at most, or as the diameter does, but where a class of machine is added; the step
+    from 12 to 14 in, where a band ends and a class is added too, is below that in place of near a
+    doubling."""
+    smooth = ladder("between centers")
+    for (size, one), (bigger, other) in pairwise(zip(SIZES, smooth, strict=True)):
+        wider = pipe_od_mm("IPS", bigger) / pipe_od_mm("IPS", size)
+        assert other[1] > one[1]
+        assert other[2] > one[2]
+        if one[0] == other[0]:
+            assert other[2] < one[2] * max(1.25, wider)
+    at_12, at_14 = SIZES.index("12"), SIZES.index("14")
+    assert smooth[at_14][2] < 1.25 * smooth[at_12][2]
+    stepped = ladder("steps")
+    assert stepped[at_14][2] > 1.8 * stepped[at_12][2]
+
+
+def test_a_workbook_without_the_choice_keeps_the_steps():
+    factory = WorkbookFactory()
+    assert parse_workbook(factory.build()).job.shift.band_times == "between centers"
+    (choice,) = (field for field in fields("job") if field.key == "band_times")
+    assert value_if_absent(choice, "US") == value_if_absent(choice, "SI") == "steps"
+    assert job(run()).shift.band_times == "steps"
+
+
+MONDAY, TUESDAY = dt.date(2027, 3, 1), dt.date(2027, 3, 2)
+
+
+def worked(date, **minutes):
+    return CrewDay(date=date, crew=1, kind="work", heads=(2.0,), straight_hours=8.0,
+                   overtime_hours=2.0, run_minutes=tuple(minutes.items()))  # fmt: skip
+
+
+def test_a_change_of_machine_is_charged_to_all_runs_of_its_class_by_hand():
+    """Monday: A 300 min; then 100 min for the change and 100 of B. Tuesday: B 200, C 300.
+
+    20 labor-hours a day: A 12, B 8 + 8, C 12. The change is 4 of B's; B and C have 300 min each on
+    the class, so 2 each: B 14, C 14.
+    """
+    lines = (
+        PlanLine(MONDAY, 1, "A", "M2", minutes=300.0),
+        PlanLine(MONDAY, 1, "B", "M4", moves=("machine change-out",), minutes=200.0,
+                 moved_min=(100.0,)),
+        PlanLine(TUESDAY, 1, "B", "M4", minutes=200.0),
+        PlanLine(TUESDAY, 1, "C", "M4", minutes=300.0),
+    )  # fmt: skip
+    days = worked(MONDAY, A=300.0, B=200.0), worked(TUESDAY, B=200.0, C=300.0)
+    plan = Plan(lines=lines, crew_days=days)
+    assert HoursByRun.labor(plan).all() == pytest.approx({"A": 12.0, "B": 14.0, "C": 14.0})
+    assert HoursByRun.crew(plan).all() == pytest.approx({"A": 6.0, "B": 7.0, "C": 7.0})
+
+
+def test_like_runs_of_a_class_cost_the_same_whichever_comes_first():
+    """Two like runs of 12 in after one of 8 in: before, the first carried the change alone."""
+    runs = (run("A", size="8", length=(120.0,), machine="M2"),
+            run("B", size="12", length=(240.0,), machine="M4"),
+            run("C", size="12", length=(240.0,), machine="M4"))  # fmt: skip
+    from tests.jobs import machine
+
+    made = job(*runs, machine_swap_min=240.0, machine_move_min=0.0, test_joint_rule="none",
+               rework_share=0.0).model_copy(
+        update={"machines": (machine("M2", od_max=230.0), machine("M4"))}
+    )  # fmt: skip
+    found = estimate(made)
+    hours = found.labor_hours
+    assert sum(hours.values()) == pytest.approx(found.total_labor_hours)
+    assert hours["B"] == pytest.approx(hours["C"], rel=0.12)
