@@ -419,7 +419,28 @@ def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
     return look_ahead(found, first)
 
 
-def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str = "") -> str:
+def refuse_unsavable(source: str, output: str = "") -> None:
+    """Refuse, before any work, a workbook that could not be saved.
+
+    Raises
+    ------
+    WorkbookError
+        If the file to write is of another kind, open in a spreadsheet program, read-only or no
+        regular file, or its folder is missing.
+    """
+    if output and files.suffix(output) != files.suffix(source):
+        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")
+    if output or files.exists(source):
+        files.refuse_unsavable(output or source)
+
+
+def write_workbook(
+    workbook: Workbook,
+    found: Estimate,
+    source: str,
+    output: str = "",
+    tell: files.Tell = files.silent,
+) -> str:
     """Write the results into the workbook and return the path written.
 
     Parameters
@@ -432,6 +453,8 @@ def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str
     output : str, optional
         Another path to write to; the source then stays as it is. A file that is there already
         is kept as a backup in the same way.
+    tell : callable, optional
+        Told in a sentence what of the file could not be kept, such as its owner.
 
     Returns
     -------
@@ -441,37 +464,37 @@ def write_workbook(workbook: Workbook, found: Estimate, source: str, output: str
     Raises
     ------
     WorkbookError
-        If the workbook cannot be edited safely or saved; every file is then as it was.
+        If the workbook cannot be edited safely or saved, or has changed since it was read; every
+        file is then as it was.
     """
-    must_end_alike(source, output)
+    refuse_unsavable(source, output)
     data = with_results(workbook, found)
-    return save_workbook(data, source, output)
+    return save_workbook(data, source, output, read=workbook.data, tell=tell)
 
 
-def save_workbook(data: bytes, source: str, output: str = "") -> str:
+def save_workbook(
+    data: bytes, source: str, output: str = "", *, read: bytes, tell: files.Tell = files.silent
+) -> str:
     """Save the bytes of a changed workbook over its source, or under another name.
 
+    Parameters
+    ----------
+    data : bytes
+        What to save.
+    read : bytes
+        What the source held when that was worked out.
+
     Raises
     ------
     WorkbookError
-        If the name ends otherwise than the source, or the file cannot be saved.
+        As ``refuse_unsavable``, or if the source has changed since it was read.
     """
-    must_end_alike(source, output)
+    refuse_unsavable(source, output)
     path = output or source
-    if files.exists(path):
-        files.save_with_backup(path, data)
+    if files.is_same(path, source):
+        files.save_with_backup(path, data, tell, read=read)
+    elif files.exists(path):
+        files.save_with_backup(path, data, tell)
     else:
-        files.save_atomically(path, data)
+        files.save_atomically(path, data, tell)
     return path
-
-
-def must_end_alike(source: str, output: str) -> None:
-    """Check that a workbook is saved as the kind of file that it is.
-
-    Raises
-    ------
-    WorkbookError
-        If it is not.
-    """
-    if output and files.suffix(output) != files.suffix(source):
-        raise WorkbookError(f"{output}: the name must end in {files.suffix(source)}, like {source}")

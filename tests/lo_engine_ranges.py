@@ -291,6 +291,8 @@ class Range:
     def select(self):
         self.sheet.book.doc.CurrentController.select(self.x)
 
+    characters = property(lambda self: Characters(self.x))
+
     # Position in points
 
     left = property(lambda self: self.x.Position.X / POINT)
@@ -348,9 +350,29 @@ def _rgb(number):
     return None if number is None or number < 0 else tuple(number.to_bytes(3, "big"))
 
 
+class Characters:
+    """Part of the text of a cell."""
+
+    def __init__(self, x):
+        self.x = x
+
+    def __getitem__(self, part):
+        cursor = self.x.getCellByPosition(0, 0).createTextCursor()
+        cursor.gotoStart(False)
+        cursor.goRight(part.start, False)
+        cursor.gotoEnd(True)
+        return Characters(cursor)
+
+    font = property(lambda self: Font(self.x))
+
+
 class Font:
     def __init__(self, x):
         self.x = x
+
+    name = property(
+        lambda self: self.x.CharFontName, lambda self, value: setattr(self.x, "CharFontName", value)
+    )
 
     bold = property(
         lambda self: self.x.CharWeight > 100,

@@ -69,8 +69,8 @@ def test_the_sheet_holds_values_only():
 def test_a_changed_baseline_is_told_with_its_sheet():
     workbook = openpyxl.load_workbook(io.BytesIO(with_baseline(*frozen())))
     sheet = workbook["Baseline"]
-    place = next(row[0].row for row in sheet.iter_rows() if row[0].value == "By run") + 3
-    column = next(cell.column for cell in sheet[place - 1] if cell.value == "Labor")
+    place = next(row[0].row for row in sheet.iter_rows() if row[0].value == "By run") + 2
+    column = next(cell.column for cell in sheet[place - 1] if cell.value == "Labor\n$")
     sheet.cell(place, column).value += 100
     changed = io.BytesIO()
     workbook.save(changed)

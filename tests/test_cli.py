@@ -6,6 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from estimator import files
 from estimator.cli import main
 from tests.small_book import FIRST_RUNS, small_book
 
@@ -101,7 +102,7 @@ def test_wrong_usage_exits_two():
 def test_estimate_updates_the_file_and_keeps_the_version_before(example, capsys):
     before = example.read_bytes()
     assert main(["estimate", str(example)]) == 0
-    assert (example.parent / "job.bak.xlsx").read_bytes() == before
+    assert (example.parent / "job.bak.xlsx").read_bytes() == files.marked(before)
     assert "Bid price" in capsys.readouterr().out
     book = openpyxl.load_workbook(example, data_only=True)
     assert book["Bid"]["A1"].value.startswith("Bid: ")

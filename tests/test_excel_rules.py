@@ -155,7 +155,7 @@ PLANTED = [
     (OURS, "<sheetView ", '<sheetView zoomScale="5" ', "zoom 5"),
     (OURS, "<sheetView ", '<sheetView tabSelected="1" ', "2 sheets are chosen together"),
     (OURS, "<oddFooter>", f"<oddFooter>{LONG}", "header or footer longer than 255 letters"),
-    (OURS, "<pageSetup ", '<pageSetup scale="500" ', "printed at 500 percent"),
+    (OURS, '<pageSetup scale="100" ', '<pageSetup scale="500" ', "printed at 500 percent"),
     (OURS, '<autoFilter ref="A2:C5"', '<autoFilter ref="A2:D5"', "A2:D5 and its name differ"),
     (OURS, '<autoFilter ref="A2:C5"/>', '<autoFilter ref="A2:C5"><filterColumn colId="3"/>'
      "</autoFilter>", "filter of column 3, outside"),

@@ -1,10 +1,12 @@
 """Saving files: whole or not at all, with real failures of the file system."""
 
 import contextlib
+import io
 import os
 import resource
 import stat
 import tempfile
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,16 @@ import pytest
 from estimator import files
 from estimator.errors import WorkbookError
 
-OLD, NEW = b"the version before", b"the version after" * 1000
+
+def zipped(text):
+    """Return a zip file, as each workbook is one."""
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as members:
+        members.writestr("part", text)
+    return content.getvalue()
+
+
+OLD, NEW = zipped("the version before"), zipped("the version after" * 1000)
 NOBODY = 65534
 
 
@@ -83,10 +94,10 @@ def test_save_follows_a_link(job):
 
 def test_save_with_backup_keeps_the_previous_version(job):
     backup = files.save_with_backup(str(job), NEW)
-    assert (Path(backup).name, Path(backup).read_bytes()) == ("job.bak.xlsx", OLD)
+    assert (Path(backup).name, Path(backup).read_bytes()) == ("job.bak.xlsx", files.marked(OLD))
     assert job.read_bytes() == NEW
     files.save_with_backup(str(job), OLD)
-    assert Path(backup).read_bytes() == NEW
+    assert Path(backup).read_bytes() == files.marked(NEW)
     assert names(job.parent) == ["job.bak.xlsx", "job.xlsx"]
 
 
@@ -106,10 +117,10 @@ def test_a_full_disk_leaves_the_file_as_it_was(job):
 def test_a_full_disk_leaves_file_and_backup_as_they_were(job):
     job.write_bytes(NEW)
     backup = job.with_name("job.bak.xlsx")
-    backup.write_bytes(OLD)
+    backup.write_bytes(files.marked(OLD))
     with full_disk(), pytest.raises(WorkbookError, match=r"job\.bak\.xlsx cannot be saved"):
         files.save_with_backup(str(job), OLD)
-    assert (job.read_bytes(), backup.read_bytes()) == (NEW, OLD)
+    assert (job.read_bytes(), backup.read_bytes()) == (NEW, files.marked(OLD))
     assert names(job.parent) == ["job.bak.xlsx", "job.xlsx"]
 
 
@@ -195,9 +206,9 @@ def test_is_same_sees_through_links_and_other_spellings(job):
 @pytest.mark.parametrize("mark", ["~$job.xlsx", ".~lock.job.xlsx#"])
 def test_save_with_backup_refuses_a_workbook_that_is_open(tmp_path, mark):
     path = tmp_path / "job.xlsx"
-    path.write_bytes(b"old")
+    path.write_bytes(OLD)
     (tmp_path / mark).write_bytes(b"")
     with pytest.raises(WorkbookError, match=r"is open in another program\. Close it"):
-        files.save_with_backup(str(path), b"new")
-    assert path.read_bytes() == b"old"
+        files.save_with_backup(str(path), NEW)
+    assert path.read_bytes() == OLD
     assert not (tmp_path / "job.bak.xlsx").exists()

@@ -223,5 +223,5 @@ def test_large_job_shows_bars_without_numbers(monkeypatch):
 def test_printed_pages_repeat_the_months_and_days():
     sheet = sheet_of(shortened(DEADLINE)[1])
     assert sheet.print_title_rows == "$5:$8"
-    assert sheet.page_setup.fitToWidth == 1
-    assert sheet.page_setup.fitToHeight == 0
+    assert sheet.print_title_cols == "$A:$B"
+    assert sheet.page_setup.scale == 100

@@ -163,10 +163,11 @@ def test_openpyxl_reads_styles_print_set_up_and_chart():
     book = quietly_opened(data)
     sheet = book["Joints"]
     assert book.sheetnames == ["Pipes", "Charts", "Hidden", "Joints", "Plan"]
-    assert sheet["A2"].fill.fgColor.rgb == "FF1F5C66"
-    assert sheet["A2"].font.color.rgb == "FFFFFFFF"
+    assert sheet["A2"].fill.fill_type is None
+    assert sheet["A2"].font.color.rgb == "FF1F3550"
+    assert sheet["A2"].border.bottom.style == "medium"
     assert sheet["A2"].alignment.wrap_text
-    assert sheet["B3"].number_format == "#,##0.0"
+    assert sheet["B3"].number_format == '#,##0.0;-#,##0.0;"\N{EN DASH}"'
     assert book["Plan"]["A1"].value == dt.datetime(2027, 3, 1)
     assert (sheet.freeze_panes, sheet.print_title_rows) == ("B3", "$2:$2")
     assert sheet.auto_filter.ref == "A2:C5"
@@ -446,15 +447,15 @@ def test_a_bare_workbook_gets_styles_names_and_charts(tmp_path):
     assert Package.open(after).put_sheets([joints(), plan()]) == after
 
 
-def test_plain_result_text_takes_the_normal_font_of_the_workbook():
+def test_result_text_has_its_own_type_whatever_the_workbook_has():
     data = rich_workbook()
     styles = part(data, "xl/styles.xml").replace('"Calibri"', '"Verdana"').replace(
         '<sz val="11"/>', '<sz val="9"/>'
     )  # fmt: skip
     data = with_parts(data, {"xl/styles.xml": styles.encode()})
     sheet = quietly_opened(Package.open(data).put_sheets([joints()]))["Joints"]
-    assert (sheet["A3"].font.name, sheet["A3"].font.size) == ("Verdana", 9)
-    assert (sheet["A1"].font.name, sheet["A1"].font.size) == ("Verdana", 16)
+    assert (sheet["A3"].font.name, sheet["A3"].font.size) == ("Arial", 9)
+    assert (sheet["A1"].font.name, sheet["A1"].font.size) == ("Arial", 16)
 
 
 def test_tables_names_and_sheets_are_reported_to_the_reader():

@@ -38,7 +38,14 @@ def sheets():
 
 
 def rows_of(name):
-    return [[cell.value if cell else None for cell in row.cells] for row in sheets()[name].rows]
+    return [[noun(cell) for cell in row.cells] for row in sheets()[name].rows]
+
+
+def noun(cell):
+    """Return the value of a cell, of a header without its unit."""
+    if cell is None or not cell.style.startswith("header"):
+        return cell and cell.value
+    return cell.value and cell.value.partition("\n")[0]
 
 
 def table(name, head):

@@ -9,6 +9,7 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, quoted
 from workbook_template.company import NO_COMPANY, Company
 from workbook_template.content import (
@@ -33,8 +34,8 @@ NOT_ESTIMATED = "Not estimated yet"
 HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill in this sheet."
 RESULT_WIDTH = 60
 TAB_COLORS = {
-    "start": "#1F5C66",
-    "input": "#F2D95C",
+    "start": f"#{look.INK}",
+    "input": f"#{look.INPUT}",
     "result": "#9AA5A8",
     "settings": "#D9DEDF",
 }

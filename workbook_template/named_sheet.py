@@ -1,7 +1,7 @@
 """Sheets of named cells, Job and Rates: label, value, unit, note and basis under headings."""
 
-import textwrap
 from collections.abc import Mapping
+from math import ceil
 from types import MappingProxyType
 
 from xlsxwriter import Workbook
@@ -10,7 +10,9 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.own_figures import OLDER
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import RawCell
+from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
 from workbook_template.page import set_page, write_value
@@ -18,13 +20,11 @@ from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "Note", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
-WIDTHS = (33.0, 34.0, 13.0, 76.0, 18.0)
+WIDTHS = (31.0, 26.0, 9.0, 43.0, 14.0)
 HEAD_ROW = 3
 SECTION_POINTS = 24
-VALUE_LETTERS = 38
-BASIS_LETTER = 0.9
-"""Width of a letter of a basis, in those that columns are measured by."""
-LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
+EDGES = 18.0
+"""Pixels of a cell that its text leaves free."""
 
 
 class NamedSheet:
@@ -48,9 +48,6 @@ class NamedSheet:
         ``bases`` are those of the company's own figures, in the place of the defaults'.
         """
         self._head(table)
-        longest = max(map(len, bases.values()), default=0) * BASIS_LETTER
-        if longest > WIDTHS[BASIS]:
-            self.sheet.set_column(BASIS, BASIS, longest)
         headings = {
             row["first_key"]: row["heading"]
             for row in own_rows("groups.csv")
@@ -65,7 +62,7 @@ class NamedSheet:
         self.sheet.ignore_errors({"number_stored_as_text": ignored})
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system)
-        self.sheet.fit_to_pages(1, 1)
+        self.sheet.repeat_rows(0, HEAD_ROW)
 
     def _head(self, table: InputTable) -> None:
         self.sheet.write_string(0, 0, table.title, self.styles.named("title"))
@@ -87,12 +84,13 @@ class NamedSheet:
         unit = field.unit_label(self.system, currency)
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
         write_value(self.sheet, self.row, VALUE, value, self.styles.input(field, wrap=True))
-        lines = len(textwrap.wrap(str(value or ""), VALUE_LETTERS))
-        if lines > 1:
-            self.sheet.set_row(self.row, LINE_POINTS * lines + MARGIN_POINTS)
+        texts = (
+            (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
+        )  # fmt: skip
+        self.sheet.set_row(self.row, max(_height(*text) for text in texts))
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
-        self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note"))
-        old = "doubtful" if OLDER in basis else "note"
+        self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
+        old = "doubtful" if OLDER in basis else "note_wrap"
         self.sheet.write_string(self.row, BASIS, basis, self.styles.named(old))
         self._rules(field)
 
@@ -107,3 +105,11 @@ class NamedSheet:
             missing = {"type": "formula", "criteria": f"=LEN({cell})=0"}
             missing["format"] = self.styles.named("missing")
             self.sheet.conditional_format(self.row, VALUE, self.row, VALUE, missing)
+
+
+def _height(value: Value, column: int, size: float) -> float:
+    """Return the height of a row in which a value wraps in its column."""
+    room = look.pixels_of(WIDTHS[column]) - EDGES
+    lines = lines_of(str(value or ""), room, size)
+    points = lines * look.LINE * size / look.TEXT + look.LINES_MARGIN
+    return max(look.ROW, ceil(points / look.HEIGHT_STEP) * look.HEIGHT_STEP)

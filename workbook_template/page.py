@@ -1,17 +1,16 @@
 """Writing one input cell, and the page set-up that all sheets share."""
 
 import datetime as dt
+from collections.abc import Iterable
 
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
+from estimator.workbook.sheet import look
 from workbook_template.content import Value
 
-FOOTER = "&L&9&F&C&9&A&R&9Page &P of &N"
-MARGINS_IN = {"left": 0.5, "right": 0.5, "top": 0.6, "bottom": 0.7}
-PAPER = {("US", False): 1, ("SI", False): 9, ("US", True): 3, ("SI", True): 8}
-"""Paper codes of the file format: Letter and A4, and twice that size for wide sheets."""
+FOOTER = "".join(f"&{side[0]}{text}" for side, text in look.FOOTER.items())
 
 
 def write_value(sheet: Worksheet, row: int, column: int, value: Value, style: Format) -> None:
@@ -26,14 +25,19 @@ def write_value(sheet: Worksheet, row: int, column: int, value: Value, style: Fo
         sheet.write_number(row, column, value, style)
 
 
-def set_page(
-    sheet: Worksheet, system: UnitSystem, *, landscape: bool = True, wide: bool = False
-) -> None:
-    """Set paper, margins, footer and fit-to-width of a sheet."""
-    if landscape:
+def set_page(sheet: Worksheet, system: UnitSystem, *, across: bool = True) -> None:
+    """Set paper, margins and footer of a sheet; it prints at full size."""
+    if across:
         sheet.set_landscape()
-    sheet.set_paper(PAPER[system, wide])
-    sheet.set_margins(**MARGINS_IN)
-    sheet.set_footer(FOOTER)
-    sheet.fit_to_pages(1, 0)
+    paper = look.PAPER_OF_SYSTEM[system]
+    margins = look.margins_in(paper, across=across)
+    sheet.set_paper(look.PAPER_CODES[paper])
+    sheet.set_margins(**{side: margins[side] for side in ("left", "right", "top", "bottom")})
+    sheet.set_footer(FOOTER, {"margin": margins["footer"]})
+    sheet.set_print_scale(100)
     sheet.hide_gridlines(2)
+
+
+def is_across(widths: Iterable[float]) -> bool:
+    """Return whether columns of these widths in letters need a page that lies across."""
+    return sum(map(look.pixels_of, widths)) > look.box_pixels(across=False)

@@ -14,9 +14,9 @@ from workbook_template.page import set_page
 from workbook_template.styles import Styles
 
 TITLE = "Butt fusion job estimate"
-WIDTHS = (27.0, 34.0, 66.0)
-LETTERS_OF_TEXT = 118
-LETTERS_OF_INTRODUCTION = 126
+WIDTHS = (20.0, 24.0, 45.0)
+LETTERS_OF_TEXT = 80
+LETTERS_OF_INTRODUCTION = 100
 LINE_POINTS, MARGIN_POINTS = 13.0, 3.0
 LIGHT = f"=Checks!$B${LIGHT_ROW}"
 LIGHT_NOTE = "From the Checks sheet. If it is not OK, look there before you trust a result."
@@ -43,8 +43,7 @@ class StartSheet:
         self._section("Cautions")
         for number, text in enumerate(cautions(), 1):
             self._line(str(number), text, self.styles.named("number"))
-        set_page(self.sheet, system, landscape=False)
-        self.sheet.fit_to_pages(1, 1)
+        set_page(self.sheet, system, across=False)
 
     def _introduction(self) -> None:
         self.sheet.write_string(0, 0, TITLE, self.styles.named("title"))

@@ -7,63 +7,60 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from estimator.inputs.dictionary import Field
-from estimator.workbook.sheet import styles
+from estimator.workbook.sheet import look
 from workbook_template.content import TEXT_KINDS
 
-FONT = MappingProxyType({"font_name": "Arial", "font_size": 10})
-INPUT_FONT, INPUT_FILL, REQUIRED_FILL = "#0000FF", "#FFFBE6", "#FFD48A"
-DOUBT, DOUBT_FILL = "#7A4B00", "#FFE3A8"
-HEADER_FILL, QUIET, LINE = (f"#{color}" for color in (styles.TEAL, styles.QUIET, styles.LINE))
+FONT = MappingProxyType({"font_name": look.FONT, "font_size": 10})
+"""The normal font: the figures of its size measure the columns. Each cell has its own size."""
+INK, OCHRE, MUTED, HAIR = (f"#{c}" for c in (look.INK, look.OCHRE, look.MUTED, look.HAIR))
+INPUT_FILL = f"#{look.INPUT}"
+MEDIUM, THIN = 2, 1
 
 NUMBER_FORMATS = {"date": "yyyy-mm-dd", "percent": "0.0%", "count": "0", "money": "#,##0.00##"}
 CENTERED_KINDS = frozenset({"choice", "weekdays", "size", "ratio", "date"})
 
-NAMED: dict[str, dict[str, Any]] = {
-    "title": {"bold": True, "font_size": 16, "font_color": HEADER_FILL},
-    "section": {"bold": True, "font_size": 11, "font_color": HEADER_FILL, "bottom": 1},
-    "note": {"italic": True, "font_color": QUIET, "font_size": 9, "valign": "vcenter"},
-    "unit": {"italic": True, "font_color": QUIET, "font_size": 9, "align": "center"},
-    "unit_beside": {
-        "italic": True,
-        "font_color": QUIET,
-        "font_size": 9,
-        "indent": 1,
-        "valign": "vcenter",
-    },
-    "header": {
-        "bold": True,
-        "font_color": "#FFFFFF",
-        "bg_color": HEADER_FILL,
-        "border": 1,
-        "border_color": LINE,
-        "align": "center",
-        "valign": "vcenter",
-        "text_wrap": True,
-    },
-    "label": {"valign": "vcenter"},
-    "strong": {"bold": True, "valign": "top"},
-    "text": {"text_wrap": True, "valign": "top"},
-    "number": {"align": "left", "valign": "top"},
-    "link": {"font_color": HEADER_FILL, "underline": 1, "valign": "top"},
-    "light": {
-        "bold": True,
-        "border": 1,
-        "border_color": LINE,
-        "align": "center",
-        "valign": "vcenter",
-    },
-    "result": {"border": 1, "border_color": LINE, "valign": "top"},
-    "required": {
-        "bg_color": REQUIRED_FILL,
-        "border": 1,
-        "border_color": LINE,
-        "valign": "top",
-    },
-    "good": {"font_color": f"#{styles.GOOD}", "bg_color": f"#{styles.GOOD_FILL}"},
-    "doubtful": {"font_color": DOUBT, "bg_color": DOUBT_FILL},
-    "bad": {"font_color": f"#{styles.BAD}", "bg_color": f"#{styles.BAD_FILL}"},
-    "missing": {"bg_color": REQUIRED_FILL},
+BASE = {"font_size": look.TEXT, "valign": "vcenter"}
+SMALL = {"font_color": MUTED, "font_size": look.SMALL}
+FRAME = {"border": THIN, "border_color": MUTED}
+HEADER = {
+    "bold": True,
+    "font_color": INK,
+    "bottom": MEDIUM,
+    "bottom_color": INK,
+    "align": "left",
+    "valign": "bottom",
+    "text_wrap": True,
 }
+REQUIRED = {"bg_color": INPUT_FILL, "border": MEDIUM, "border_color": OCHRE}
+
+NAMED: dict[str, dict[str, Any]] = {
+    "title": {"bold": True, "font_size": look.TITLE, "font_color": INK},
+    "title_right": {
+        "bold": True, "font_size": look.SECTION, "font_color": INK, "align": "right"
+    },
+    "job": {"bottom": MEDIUM, "bottom_color": INK},
+    "job_right": {"bottom": MEDIUM, "bottom_color": INK, "align": "right"},
+    "section": {"bold": True, "font_size": look.SECTION, "font_color": INK},
+    "note": SMALL,
+    "note_wrap": {**SMALL, "text_wrap": True},
+    "unit": {**SMALL, "align": "center", "valign": "bottom"},
+    "unit_beside": {**SMALL, "indent": 1},
+    "header": HEADER,
+    "header_right": {**HEADER, "align": "right"},
+    "header_center": {**HEADER, "align": "center"},
+    "label": {},
+    "strong": {"bold": True},
+    "text": {"text_wrap": True},
+    "number": {"align": "left"},
+    "link": {"font_color": INK, "underline": 1},
+    "light": {"bold": True, **FRAME, "align": "center"},
+    "result": {"bottom": THIN, "bottom_color": HAIR},
+    "required": REQUIRED,
+    "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
+    "doubtful": {"bold": True, "font_color": OCHRE, "text_wrap": True},
+    "bad": {"bold": True, "font_color": OCHRE, "bg_color": f"#{look.OCHRE_TINT}"},
+    "missing": {"bg_color": f"#{look.OCHRE_TINT}", "border": THIN, "border_color": OCHRE},
+}  # fmt: skip
 
 
 class Styles:
@@ -78,13 +75,10 @@ class Styles:
         return self._format(name, NAMED[name])
 
     def input(self, field: Field, *, wrap: bool = False) -> Format:
-        """Return the format of an input cell: blue on pale yellow, number format by kind."""
+        """Return the format of an input cell: yellow and framed, number format by kind."""
         properties = {
-            "font_color": INPUT_FONT,
             "bg_color": INPUT_FILL,
-            "border": 1,
-            "border_color": LINE,
-            "valign": "vcenter",
+            **FRAME,
             "num_format": "@" if field.kind in TEXT_KINDS else _number_format(field),
             "align": _alignment(field),
             "indent": int(_alignment(field) == "left"),
@@ -94,12 +88,18 @@ class Styles:
 
     def _format(self, key: str, properties: dict[str, Any]) -> Format:
         if key not in self._made:
-            self._made[key] = self._workbook.add_format(properties)
+            self._made[key] = self._workbook.add_format({**BASE, **properties})
         return self._made[key]
 
 
 def _number_format(field: Field) -> str:
     return NUMBER_FORMATS.get(field.kind, "General")
+
+
+def header_style(field: Field) -> str:
+    """Return the style of a header that stands over the cells of a field, on their side."""
+    side = _alignment(field)
+    return "header" if side == "left" else f"header_{side}"
 
 
 def _alignment(field: Field) -> str:

@@ -10,21 +10,22 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.own_figures import OLDER
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
-from workbook_template.page import set_page, write_value
-from workbook_template.styles import Styles
+from workbook_template.page import is_across, set_page, write_value
+from workbook_template.styles import Styles, header_style
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
 GAP_WIDTH = 3.0
-BOLD_LETTER, TEXT_LETTER, PADDING = 1.05, 0.9, 1.5
+BOLD_LETTER, TEXT_LETTER, PADDING = 0.95, 0.82, 1.5
 WIDEST_TEXT = 46.0
 FITTED_KINDS = frozenset({"text", "choices", "segments"})
-LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
-WIDE_SHEET_LETTERS = 235.0
+LINE_POINTS, MARGIN_POINTS = look.LINE, look.LINES_MARGIN
 COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
-STYLE = "Table Style Light 1"
+STYLE = None
+"""Every cell has its own look; a style of tables would draw over it."""
 OLD_MARKED = "basis"
 OwnRows = Mapping[str, list[dict[str, Value]]]
 NO_ROWS: OwnRows = MappingProxyType({})
@@ -108,8 +109,11 @@ def write_table_sheet(sheet: Worksheet, styles: Styles, blocks: list[Block]) -> 
     _set_heights(sheet, blocks)
     sheet.freeze_panes(BODY_ROW, 1)
     sheet.repeat_rows(TITLE_ROW, HEADER_ROW)
-    letters = sum(block.width(field) for block in blocks for field in block.fields)
-    set_page(sheet, blocks[0].system, wide=letters > WIDE_SHEET_LETTERS)
+    widths = [block.width(field) for block in blocks for field in block.fields]
+    widths += [GAP_WIDTH] * (len(blocks) - 1)
+    set_page(sheet, blocks[0].system, across=is_across(widths))
+    if sum(map(look.pixels_of, widths)) > look.box_pixels(across=True):
+        sheet.repeat_columns(0, 0)
 
 
 def _write_head(sheet: Worksheet, styles: Styles, block: Block) -> None:
@@ -134,7 +138,8 @@ def _write_body(sheet: Worksheet, styles: Styles, block: Block) -> None:
 
 def _add_table(sheet: Worksheet, styles: Styles, block: Block) -> None:
     headers = [
-        {"header": field.header, "header_format": styles.named("header")} for field in block.fields
+        {"header": field.header, "header_format": styles.named(header_style(field))}
+        for field in block.fields
     ]
     options = {
         "name": block.table.excel_name,

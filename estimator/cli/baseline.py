@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.screen import tell
 from estimator.errors import EstimatorError
 
 
@@ -25,6 +26,7 @@ def run_baseline(options: argparse.Namespace) -> int:
     from estimator.progress.baseline import baseline_of
     from estimator.workbook.book import baseline_in, with_baseline
 
+    api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     old = baseline_in(workbook)
     if old is not None and not options.rebase:
@@ -42,7 +44,8 @@ def run_baseline(options: argparse.Namespace) -> int:
         if change.status == "agreed"
     ]
     made = baseline_of(found, number, options.rebase or "as awarded", agreed)
-    path = api.save_workbook(with_baseline(workbook, found, made), options.file, options.output)
+    data = with_baseline(workbook, found, made)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     head = made.head
     sys.stdout.write(
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "

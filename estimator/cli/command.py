@@ -1,4 +1,4 @@
-"""The command ``estimator``: exit 0 done, 1 bad input, 2 wrong usage."""
+"""The command ``estimator``: its subcommands and their options."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from estimator.errors import EstimatorError, InputError, Problem
-from estimator.garbage import few_collections
+from estimator.cli.ending import DONE, ended, print_problems
+from estimator.cli.screen import take_any_text
+from estimator.errors import InputError, Problem
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
     from estimator.display import UnitSystem
 
-DONE, BAD_INPUT = 0, 1
 NEGATIVE = re.compile(r"-\d")
 PROGRESS_FROM_RUNS = 500
 OLD_AFTER_MONTHS = 12
@@ -25,16 +25,14 @@ OLD_AFTER_MONTHS = 12
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     given = sys.argv[1:] if arguments is None else arguments
-    options = build_parser(given).parse_args(attach_negative_values(given))
+    take_any_text()
+    return ended(lambda: _run(given))
+
+
+def _run(arguments: Sequence[str]) -> int:
+    options = build_parser(arguments).parse_args(attach_negative_values(arguments))
     run: Callable[[argparse.Namespace], int] = options.run
-    try:
-        with few_collections():
-            return run(options)
-    except InputError as error:
-        print_problems(error.problems)
-    except EstimatorError as error:
-        sys.stderr.write(f"{error}\n")
-    return BAD_INPUT
+    return run(options)
 
 
 def attach_negative_values(arguments: Sequence[str]) -> list[str]:
@@ -179,7 +177,7 @@ def run_estimate(options: argparse.Namespace) -> int:
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     estimate = api.estimate_workbook(workbook, show_progress)
     path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
     output.write_text(options, summarize(estimate, path))
@@ -201,12 +199,6 @@ def run_check(options: argparse.Namespace) -> int:
         f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(warnings, 'warning')}\n"
     )
     return DONE
-
-
-def print_problems(problems: Sequence[Problem]) -> None:
-    """Print each problem on a line of its own."""
-    for problem in problems:
-        sys.stderr.write(f"{problem}\n")
 
 
 def show_progress(done: int, total: int) -> None:

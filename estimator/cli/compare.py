@@ -26,7 +26,7 @@ def run_compare(options: argparse.Namespace) -> int:
     from estimator import api
     from estimator.export.as_json import comparison_json
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     if not workbook.job.scenarios:
         message = "The Scenarios table is empty. Enter at least one row"
         raise InputError([Problem("Scenarios", message)])

@@ -1,13 +1,13 @@
 """``estimator diff``: two versions of a job, what was changed, and what each change comes to."""
 
 import argparse
-import json
 import sys
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from estimator import api, files
-from estimator.cli.output import SCREEN
+from estimator.cli.output import SCREEN, refuse_json_over, save_json, show_json
+from estimator.cli.screen import tell
 from estimator.cli.table import in_columns, left_columns
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Figures
@@ -40,6 +40,7 @@ def run_diff(options: argparse.Namespace) -> int:
     from estimator.whatif.revision import Version, compare_versions
     from estimator.workbook.book import with_changes
 
+    refuse_json_over(options.json, options.old, options.new, options.into)
     names = _names(options.old, options.new)
     old, new = _read(options.old, names[0]), _read(options.new, names[1])
     versions = (
@@ -47,12 +48,13 @@ def run_diff(options: argparse.Namespace) -> int:
         for name, workbook in zip(names, (old, new), strict=True)
     )
     revision = compare_versions(*versions)
-    text = json.dumps(revision_json(revision), indent=2, ensure_ascii=False)
-    _save_json(options, text)
+    found = revision_json(revision)
+    save_json(options.json, found)
+    show_json(options.json, found)
     if options.into:
         output = "" if files.is_same(options.into, options.new) else options.into
         data = with_changes(new, estimate(new.job, new.places), revision)
-        path = api.save_workbook(data, options.new, output)
+        path = api.save_workbook(data, options.new, output, read=new.data, tell=tell)
     stream = sys.stderr if options.json == SCREEN else sys.stdout
     stream.write("".join(f"{line}\n" for line in shown(revision)))
     if options.into:
@@ -73,15 +75,6 @@ def _names(*paths: str) -> Sequence[str]:
     """Return the files' names, with their folders where the names alone are the same."""
     names = [files.name_of(path) for path in paths]
     return names if len(set(names)) == len(names) else paths
-
-
-def _save_json(options: argparse.Namespace, text: str) -> None:
-    if options.json == SCREEN:
-        sys.stdout.write(f"{text}\n")
-    elif options.json:
-        if any(files.is_same(options.json, one) for one in (options.old, options.new)):
-            raise InputError([Problem("--json", "This is a workbook. Name another file")])
-        files.save_atomically(options.json, f"{text}\n".encode())
 
 
 def shown(revision: Revision) -> Iterator[str]:

@@ -1,11 +1,11 @@
 """``estimator explain``: one run from its schedule row to its price."""
 
 import argparse
-import json
 import sys
 import textwrap
 from collections.abc import Iterator
 
+from estimator.cli.screen import print_json
 from estimator.models.explanation import Explanation, Step
 
 NAME, INDENT, WIDTH = 34, "      ", 100
@@ -29,7 +29,7 @@ def run_explain(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     found = explain(estimate(workbook.job, workbook.places), options.run_id, workbook.places)
     if options.json:
-        sys.stdout.write(json.dumps(explanation_json(found), indent=2, ensure_ascii=False) + "\n")
+        print_json(explanation_json(found))
     else:
         sys.stdout.write("".join(f"{line}\n" for line in lines(found)))
     return 0

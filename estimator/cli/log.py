@@ -35,11 +35,15 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
-    from estimator.cli.command import print_problems
+    from estimator.cli.ending import print_problems
+    from estimator.cli.screen import tell
 
+    if options.start:
+        api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
-        path = api.save_workbook(api.with_site_records(workbook), options.file, options.output)
+        data = api.with_site_records(workbook)
+        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
         sys.stdout.write(f"{path} has the sheets of the site records. Fill in the yellow cells\n")
         return 0
     found = api.read_site_records(workbook)

@@ -37,7 +37,7 @@ def run_lookahead(options: argparse.Namespace) -> int:
     from estimator import api
     from estimator.export.weeks_as_json import look_ahead_json
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     if options.first is not None:
         job = workbook.job.changed(look_ahead_from=options.first)
         workbook = dataclasses.replace(workbook, job=job)

@@ -34,7 +34,7 @@ def run_options(options: argparse.Namespace) -> int:
     from estimator import api
     from estimator.export.as_json import options_json
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     estimate = api.estimate_workbook(workbook)
     table = api.options_of(estimate, workbook.places)
     if isinstance(table, NoOptions):

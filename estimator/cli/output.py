@@ -2,12 +2,12 @@
 
 import argparse
 import datetime as dt
-import json
 import sys
 from collections.abc import Callable
 from typing import Any
 
 from estimator import api, files
+from estimator.cli.screen import json_text, print_json, tell
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.book import Workbook
@@ -26,6 +26,21 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def read(options: argparse.Namespace) -> Workbook:
+    """Read the workbook, once it is known that its results can be saved.
+
+    Raises
+    ------
+    InputError
+        With every problem of its inputs, or if the JSON would replace a workbook.
+    WorkbookError
+        If it cannot be read, or the file to write cannot be saved.
+    """
+    refuse_json_over(options.json, options.file, options.output)
+    api.refuse_unsavable(options.file, options.output)
+    return api.read_workbook(options.file)
+
+
 def deliver(
     options: argparse.Namespace,
     workbook: Workbook,
@@ -36,20 +51,41 @@ def deliver(
 
     Raises
     ------
-    InputError
-        If the JSON would replace the workbook.
     WorkbookError
         If a file cannot be saved.
     """
-    text = "" if options.json is None else json.dumps(as_json(), indent=2, ensure_ascii=False)
-    if options.json not in (None, SCREEN):
-        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
-            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
-        files.save_atomically(options.json, f"{text}\n".encode())
-    path = api.write_workbook(workbook, estimate, options.file, options.output)
-    if options.json == SCREEN:
-        sys.stdout.write(f"{text}\n")
+    data = None if options.json is None else as_json()
+    save_json(options.json, data)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
+    show_json(options.json, data)
     return path
+
+
+def refuse_json_over(place: str | None, *workbooks: str) -> None:
+    """Refuse to save JSON over a workbook.
+
+    Raises
+    ------
+    InputError
+        If the place of the JSON is one of the workbooks.
+    """
+    if place in (None, SCREEN):
+        return
+    if any(path and files.is_same(str(place), path) for path in workbooks):
+        raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
+
+
+def save_json(place: str | None, data: object) -> None:
+    """Save JSON if it was asked for in a file."""
+    if place is not None and place != SCREEN:
+        content = json_text(data).encode("utf-8", "backslashreplace")
+        files.save_atomically(place, content, tell)
+
+
+def show_json(place: str | None, data: object) -> None:
+    """Print JSON if it was asked for on the screen."""
+    if place == SCREEN:
+        print_json(data)
 
 
 def date_option(name: str, text: str) -> dt.date:

@@ -30,20 +30,33 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_past(options: argparse.Namespace) -> int:
     """Write what past jobs suggest beside the present times, or take one size."""
     from estimator import api
+    from estimator.cli.screen import tell
 
     workbook = api.read_workbook(options.file)
     if options.start:
-        path = api.save_workbook(api.with_past_jobs(workbook), options.file, options.output)
+        path = api.save_workbook(
+            api.with_past_jobs(workbook),
+            options.file,
+            options.output,
+            read=workbook.data,
+            tell=tell,
+        )
         sys.stdout.write(f"{path} has the sheet Past jobs. Fill in what your jobs took\n")
         return 0
     closed = [(name, api.read_workbook(name)) for name in options.closed]
     found = api.past_suggestions(workbook, closed)
     if options.take:
         data, text = api.take_past_times(workbook, found, options.take)
-        path = api.save_workbook(data, options.file, options.output)
+        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
         sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
         return 0
-    path = api.save_workbook(api.with_past_times(workbook, found), options.file, options.output)
+    path = api.save_workbook(
+        api.with_past_times(workbook, found),
+        options.file,
+        options.output,
+        read=workbook.data,
+        tell=tell,
+    )
     heads = ("Size", "joints", "seen", "present min", "suggested", "low", "high")
     rows = [
         (

@@ -1,14 +1,11 @@
 """``estimator status``: where the job stands on a date, when it ends, and what would help."""
 
 import argparse
-import json
-import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from estimator.cli.output import SCREEN, date_option
+from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
-from estimator.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from estimator.models.options import NoOptions, OptionTable
@@ -36,27 +33,20 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run_status(options: argparse.Namespace) -> int:
     """Write the Status sheet, and print what stands on it."""
-    from estimator import api, files
+    from estimator import api
+    from estimator.cli import output
     from estimator.export.status_as_json import status_json
 
-    workbook = api.read_workbook(options.file)
-    standing, data = api.status_of_workbook(workbook, date_option("--date", options.date))
-    text = ""
-    if options.json is not None:
-        text = json.dumps(status_json(standing), indent=2, ensure_ascii=False)
-    if options.json not in (None, SCREEN):
-        if any(files.is_same(options.json, path) for path in (options.file, options.output)):
-            raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
-        files.save_atomically(options.json, f"{text}\n".encode())
-    path = api.save_workbook(data, options.file, options.output)
+    workbook = output.read(options)
+    standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
+    found = None if options.json is None else status_json(standing)
+    output.save_json(options.json, found)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
     if options.options:
         lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
-    stream = sys.stdout
-    if options.json == SCREEN:
-        sys.stdout.write(f"{text}\n")
-        stream = sys.stderr
-    stream.write("".join(f"{line}\n" for line in lines))
+    output.show_json(options.json, found)
+    output.write_text(options, "".join(f"{line}\n" for line in lines))
     return 0
 
 

@@ -5,7 +5,8 @@ import sys
 from collections.abc import Iterator
 
 from estimator import files
-from estimator.cli.command import print_problems
+from estimator.cli.ending import print_problems
+from estimator.cli.screen import tell
 from estimator.cli.table import left_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
@@ -48,19 +49,21 @@ def run_import(options: argparse.Namespace) -> int:
     """Read a take-off with the user, and write its runs into the workbook."""
     if files.is_same(options.takeoff, options.into) and not options.sheet:
         raise InputError([Problem("--sheet", "name the sheet of the job that holds the take-off")])
-    target = open_target(files.read_bytes(options.into), options.into)
+    files.refuse_unsavable(options.into)
+    before = files.read_bytes(options.into)
+    target = open_target(before, options.into)
     path = options.map or f"{options.takeoff}{NEXT_TIME}"
     known = load(files.read_bytes(path), path) if files.exists(path) else Answers()
     table = read_foreign(options.takeoff, options.sheet, known)
     found = _agreed(options, table, target, known, path)
     if found is None:
         return 1
-    files.save_with_backup(options.into, found.data)
+    backup = files.save_with_backup(options.into, found.data, tell, read=before)
     files.save_atomically(path, found.answers.confirmed().saved())
     sys.stdout.write(
         f"{options.into}: {counted(len(found.runs), 'run')} with "
         f"{counted(found.fittings, 'fitting')} written to {target.table.sheet}. The previous "
-        f"version is {files.backup_path(options.into)}\n"
+        f"version is {backup}\n"
         f"How the table was read is kept in {path}\n"
         f"Next: estimator check {options.into}\n"
     )

@@ -1,5 +1,6 @@
 """One input in the unit that a workbook or a message gives it: conversion, limits, allowed text."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
@@ -88,6 +89,8 @@ def usual_unit(field: Field, system: UnitSystem) -> str:
 
 def within(number: float, field: Field) -> bool:
     """Return whether a number that a job holds lies between the limits of its input."""
+    if not math.isfinite(number):
+        return False
     low, high = field.minimum, field.maximum
     slack = RELATIVE_SLACK * max(1.0, abs(number))
     return (low is None or number >= low - slack) and (high is None or number <= high + slack)

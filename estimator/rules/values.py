@@ -25,6 +25,8 @@ from estimator.working_time.working_days import weekdays
 
 YES_NO = ("yes", "no")
 WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"
+LONGEST_TEXT = 2_000
+"""Characters of a text; results put several into one cell, which holds 32,767."""
 BLANK = "The cell is blank. Enter a value"
 
 Check = Callable[[object, Column], str]
@@ -46,6 +48,14 @@ def outside(got: str, allowed: str) -> str:
 def not_whole(got: str) -> str:
     """Return the message of a count with a fraction."""
     return f"{got} is not a whole number"
+
+
+def too_long(got: str) -> str:
+    """Return the message of a text that no sheet could show."""
+    return (
+        f"{describe(got)} has {len(got):,} characters. Use {LONGEST_TEXT:,} or fewer; keep longer "
+        "notes on a sheet of your own"
+    )
 
 
 def not_a_choice(got: str, allowed: tuple[str, ...]) -> str:
@@ -142,7 +152,9 @@ def _date(value: object, _column: Column) -> str:
 
 
 def _text(value: object, _column: Column) -> str:
-    return "" if isinstance(value, str) else f"{describe(value)} is not a text"
+    if not isinstance(value, str):
+        return f"{describe(value)} is not a text"
+    return too_long(value) if len(value) > LONGEST_TEXT else ""
 
 
 def _anything(_value: object, _column: Column) -> str:

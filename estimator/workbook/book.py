@@ -28,6 +28,7 @@ from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.claim_sheet import claim_name, read_claim
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -75,7 +76,7 @@ def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, She
     package = Package.open(workbook.data)
     names = {key: package.result_sheet_name(key) for key in makers}
     context = Context(Study.of(estimate), workbook.places, names)
-    specs = (make(context) for make in makers.values())
+    specs = (laid_out(make(context)) for make in makers.values())
     return package.put_sheets(specs, tuple(names.values()))
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import xlwings as xw
 
 from estimator.workbook.sheet.areas import Area
-from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
+from estimator.workbook.sheet.cell_text import EPOCHS, fitting, serial_number
 from estimator.workbook.sheet.spec import Cell, Row, needs_array
 
 Content = str | float | bool | None
@@ -36,7 +36,7 @@ def content(cell: Cell | None, *, dates_1904: bool) -> Content:
     if cell.formula is not None and not needs_array(cell.formula):
         return f"={cell.formula}"
     if isinstance(value, str):
-        return as_text(value)
+        return as_text(fitting(value))
     if isinstance(value, dt.date):
         return serial_number(value, EPOCHS[dates_1904])
     return float(value) if type(value) is int else value
@@ -109,7 +109,7 @@ def _kept(formula: object, value: object, dates_1904: bool) -> Content:
     if isinstance(formula, str) and formula.startswith("=") and formula != value:
         return formula
     if isinstance(value, str):
-        return as_text(value)
+        return as_text(fitting(value))
     if isinstance(value, dt.date):
         return serial_number(value, EPOCHS[dates_1904])
     return value if isinstance(value, bool | float) or value is None else float(str(value))

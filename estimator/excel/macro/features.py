@@ -8,7 +8,7 @@ from functools import partial
 import xlwings as xw
 
 from estimator.excel.macro.cells import array_formulas, write_arrays
-from estimator.excel.macro.looks import indent_cells, rgb, underline_cells
+from estimator.excel.macro.looks import indent_cells, rgb, small_units, underline_cells
 from estimator.excel.macro.native import Native
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.spec import ChartSpec, ConditionalRule, SheetSpec
@@ -22,7 +22,7 @@ CHART_TYPES = {
 }
 HIDDEN = (False, 2)
 """What xlwings says of a sheet that is hidden, by the user or so that only a macro shows it."""
-DATE_LABELS, NUMBER_LABELS = "d mmm yy", "#,##0"
+DATE_LABELS = "d mmm yy"
 
 
 def add_features(
@@ -64,6 +64,7 @@ def _features(
     if arrays:
         yield "the sums of the inputs", partial(write_arrays, sheet, arrays)
     yield "the indented text", partial(indent_cells, sheet, spec.rows, native)
+    yield "the small units", partial(small_units, sheet, spec.rows, native)
     yield "the underlined links", partial(underline_cells, sheet, spec.rows, native)
     yield "the frozen rows", partial(_freeze, sheet, spec, native)
     for cell, target in spec.links:
@@ -79,8 +80,8 @@ def _features(
     if marker is not None:
         yield "the hidden name", partial(native.hide_name, marker)
         yield "the print setup", partial(native.set_up_page, sheet, spec)
-    if spec.repeated_rows is not None:
-        yield "the repeated header", partial(native.repeat_header, sheet, *spec.repeated_rows)
+    if spec.repeated_rows is not None or spec.repeated_columns:
+        yield "the repeated header", partial(native.repeat_header, sheet, spec)
     if spec.print_area is not None:
         yield "the print area", partial(setattr, sheet.page_setup, "print_area", spec.print_area)
 
@@ -139,7 +140,7 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
     )
     categories = _ranges(sheet.book, [spec.categories])
     chart.set_x_axis_values(categories)
-    chart.title = spec.title or None
+    chart.title = None
     chart.legend.visible = len(spec.series) > 1
     for series, (name, _, color) in zip(chart.series, spec.series, strict=True):
         if spec.kind == "line":
@@ -149,7 +150,12 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
         else:
             series.set(name=name, fill_color=rgb(color))
     chart.category_axis.set(title=spec.x_title or None, reverse_order=spec.kind == "bar")
-    chart.value_axis.set(title=spec.y_title or None, number_format=NUMBER_LABELS)
+    chart.value_axis.set(
+        title=spec.y_title or None,
+        number_format=spec.values_format,
+        minimum_scale=spec.values_from,
+        maximum_scale=spec.values_to,
+    )
     if isinstance(categories(1, 1).value, dt.datetime):
         chart.category_axis.number_format = DATE_LABELS
 

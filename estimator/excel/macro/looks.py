@@ -13,17 +13,20 @@ from typing import Any
 import xlwings as xw
 
 from estimator.excel.macro.native import Native
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.spec import Row
 from estimator.workbook.sheet.styles import BORDERS, STYLES, Border, Side, StyleDef
+
+MOST_HEIGHTS = 400
+"""A sheet with more changes of height is fitted by the program: one call instead of as many."""
 
 Apply = Callable[[xw.Range, Any], None]
 Property = tuple[Callable[[StyleDef], Any], Apply]
 
 LINES: dict[Side, tuple[Any, Any]] = {
-    "hair": ("continuous", "hairline"),
     "thin": ("continuous", "thin"),
-    "double": ("double", "thick"),
+    "medium": ("continuous", "medium"),
 }
 """Line style and weight of each kind of line, in the words of xlwings."""
 BETWEEN = {"left": "vertical", "right": "vertical", "top": "horizontal", "bottom": "horizontal"}
@@ -32,8 +35,8 @@ BETWEEN = {"left": "vertical", "right": "vertical", "top": "horizontal", "bottom
 def rgb(color: str) -> tuple[int, int, int]:
     """Return red, green and blue of six hexadecimal digits.
 
-    >>> rgb("1F5C66")
-    (31, 92, 102)
+    >>> rgb("1F3550")
+    (31, 53, 80)
     """
     red, green, blue = bytes.fromhex(color)
     return red, green, blue
@@ -77,8 +80,8 @@ def style_cells(sheet: xw.Sheet, rows: Sequence[Row]) -> None:
     it refers to.
     """
     for band in bands(rows):
-        for look in PROPERTIES:
-            _set_look(sheet, band, look)
+        for each in PROPERTIES:
+            _set_look(sheet, band, each)
 
 
 def indent_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
@@ -89,14 +92,25 @@ def indent_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
 
 def underline_cells(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
     """Underline the cells whose style says so."""
-    look: Property = (attrgetter("underline"), lambda cells, _: native.underline(cells))
+    underlined: Property = (attrgetter("underline"), lambda cells, _: native.underline(cells))
     for band in bands(rows):
-        _set_look(sheet, band, look)
+        _set_look(sheet, band, underlined)
 
 
-def _set_look(sheet: xw.Sheet, band: Band, look: Property) -> None:
+def small_units(sheet: xw.Sheet, rows: Sequence[Row], native: Native) -> None:
+    """Give the last line of a text the style that its cell's style names: the unit of a header."""
+    for number, row in enumerate(rows, 1):
+        for column, cell in enumerate(row.cells, 1):
+            below = STYLES[cell.style].below if cell is not None else ""
+            if cell is None or not below or "\n" not in str(cell.value):
+                continue
+            start = str(cell.value).rindex("\n") + 1
+            native.style_end(sheet.range((number, column)), start, STYLES[below])
+
+
+def _set_look(sheet: xw.Sheet, band: Band, shown: Property) -> None:
     """Set one property of a band, once for every run of columns that share it."""
-    read, apply = look
+    read, apply = shown
     values = (read(STYLES[key]) if key else None for key in band.styles)
     for left, right, value in runs(values):
         if value:
@@ -107,10 +121,15 @@ def size_cells(sheet: xw.Sheet, rows: Sequence[Row], widths: Sequence[float]) ->
     """Set column widths in characters and row heights in points."""
     for left, right, width in runs(iter(widths)):
         sheet.range(Area(1, left, 1, right).address).column_width = width
-    if rows:
-        sheet.range(f"A1:A{len(rows)}").rows.autofit()
-    for top, bottom, height in runs(None if row.fitted else row.height for row in rows):
-        if height is not None:
+    if not rows:
+        return
+    every, heights = sheet.range(f"A1:A{len(rows)}"), list(runs(row.height for row in rows))
+    if len(heights) > MOST_HEIGHTS:
+        every.rows.autofit()
+        return
+    every.row_height = look.ROW
+    for top, bottom, height in heights:
+        if height not in (None, look.ROW):
             sheet.range(f"A{top}:A{bottom}").row_height = height
 
 
@@ -147,6 +166,7 @@ PROPERTIES: tuple[Property, ...] = (
     (_number_format, _setting("number_format")),
     (attrgetter("bold"), _setting("font.bold")),
     (attrgetter("italic"), _setting("font.italic")),
+    (attrgetter("font_name"), _setting("font.name")),
     (attrgetter("font_size"), _setting("font.size")),
     (attrgetter("font_color"), _setting("font.color", rgb)),
     (attrgetter("fill"), _setting("color", rgb)),

@@ -14,12 +14,16 @@ from typing import Any, cast
 import xlwings as xw
 
 from estimator.workbook.sheet.areas import Area
-from estimator.workbook.sheet.spec import FOOTER, MARGINS_IN, PAPER_CODES, SheetSpec
+from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, margins_in
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import SheetSpec
+from estimator.workbook.sheet.styles import StyleDef
 
 POINTS_PER_INCH = 72
 LANDSCAPE, PORTRAIT = 2, 1
 SINGLE_LINE = 2
 NORMAL_VIEW = 1
+FULL_SIZE = 100
 TRIES_IF_BUSY = 100
 ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 """Texts by which xlwings names the errors of cells."""
@@ -75,6 +79,13 @@ class Native:
     def underline(self, cells: xw.Range) -> None:
         """Underline text."""
 
+    def style_end(self, cell: xw.Range, start: int, style: StyleDef) -> None:
+        """Give the text of a cell from a letter on, counted from 0, a size and color of its own."""
+        font = cell.characters[start:].font
+        font.bold, font.size = style.bold, style.font_size
+        if style.font_color is not None:
+            font.color = f"#{style.font_color}"
+
     def freeze(self, rows: int, columns: int) -> None:
         """Keep the first rows and columns of the active sheet in sight."""
 
@@ -84,8 +95,8 @@ class Native:
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed."""
 
-    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
-        """Repeat rows on every printed page."""
+    def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Repeat the header rows, and the first columns of a broad table, on every page."""
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
@@ -146,21 +157,22 @@ class Windows(Native):
         excel.PrintCommunication = False
         try:
             page.Orientation = LANDSCAPE if spec.landscape else PORTRAIT
-            page.Zoom = False
-            page.FitToPagesWide = 1 if spec.fit_width else False
-            page.FitToPagesTall = spec.fit_height or False
+            page.Zoom = FULL_SIZE
             if spec.paper is not None:
                 page.PaperSize = PAPER_CODES[spec.paper]
-            for side, inches in MARGINS_IN.items():
+            margins = margins_in(spec.paper, across=bool(spec.landscape))
+            for side, inches in margins.items():
                 setattr(page, f"{side.title()}Margin", inches * POINTS_PER_INCH)
             for side, text in FOOTER.items():
                 setattr(page, f"{side}Footer", text)
         finally:
             excel.PrintCommunication = True
 
-    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
-        """Repeat rows on every printed page."""
-        sheet.api.PageSetup.PrintTitleRows = f"${first}:${last}"
+    def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Repeat the header rows, and the first columns of a broad table, on every page."""
+        rows, columns = titles_of(spec)
+        sheet.api.PageSetup.PrintTitleRows = rows
+        sheet.api.PageSetup.PrintTitleColumns = columns
 
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
@@ -178,7 +190,10 @@ class Windows(Native):
 
 
 class Mac(Native):
-    """A workbook in Excel for Mac; links and filters are left out there."""
+    """A workbook in Excel for Mac; links, filters and small units are left out there."""
+
+    def style_end(self, cell: xw.Range, start: int, style: StyleDef) -> None:
+        """Leave the end of a text as the rest of it: AppleScript cannot reach a part of it."""
 
     def is_1904(self) -> bool:
         """Return whether the workbook counts its days from 1904; where Excel refuses, no."""
@@ -262,15 +277,22 @@ class Mac(Native):
         """Set how a sheet is printed; paper and margins stay Excel's own."""
         page, words = sheet.api.page_setup_object, import_module("appscript").k
         page.page_orientation.set(words.landscape if spec.landscape else words.portrait)
-        page.zoom.set(False)
-        page.fit_to_pages_wide.set(1 if spec.fit_width else False)
-        page.fit_to_pages_tall.set(spec.fit_height or False)
+        page.zoom.set(FULL_SIZE)
         for side, text in FOOTER.items():
             getattr(page, f"{side.lower()}_footer").set(text)
 
-    def repeat_header(self, sheet: xw.Sheet, first: int, last: int) -> None:
-        """Repeat rows on every printed page."""
-        sheet.api.page_setup_object.print_title_rows.set(f"${first}:${last}")
+    def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
+        """Repeat the header rows, and the first columns of a broad table, on every page."""
+        rows, columns = titles_of(spec)
+        sheet.api.page_setup_object.print_title_rows.set(rows)
+        sheet.api.page_setup_object.print_title_columns.set(columns)
+
+
+def titles_of(spec: SheetSpec) -> tuple[str, str]:
+    """Return the rows and the columns that every printed page repeats, empty for none."""
+    rows = "${}:${}".format(*spec.repeated_rows) if spec.repeated_rows else ""
+    columns = f"$A:${column_letters(spec.repeated_columns)}" if spec.repeated_columns else ""
+    return rows, columns
 
 
 def _as_rows(shown: object) -> list[list[object]]:

@@ -1,11 +1,11 @@
 """What the user is reported when inputs need attention: a list, and the Checks sheet."""
 
-import math
 from collections.abc import Sequence
 
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.workbook.results.checks_sheet import WIDTHS
 from estimator.workbook.results.light import LIGHT_ROW
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
 LIGHT = f"B{LIGHT_ROW}"
@@ -14,7 +14,6 @@ ATTENTION = "Inputs need attention"
 GOOD = "Inputs OK: run Estimate again"
 KEPT = "The other result sheets are from the last estimate."
 MOST_SHOWN = 12
-LETTERS_PER_WIDTH, LINE_HEIGHT = 1.05, 15.0
 
 
 def problems_of(error: EstimatorError) -> tuple[Problem, ...]:
@@ -49,18 +48,17 @@ def problem_sheet(name: str, problems: Sequence[Problem]) -> SheetSpec:
     """
     light = Cell(ATTENTION, "warn") if problems else Cell(GOOD, "note")
     rows = [
-        Row((Cell("Checks", "title"),), 24.0),
-        Row((Cell(KEPT, "subtitle"),)),
+        Row((Cell("Checks", "title"),)),
+        Row((Cell(KEPT, "job"),)),
         Row((Cell("Overall", "key"), light)),
     ]
     if problems:
         rows += [Row(()), _row(Cell("Where", "header"), Cell("What", "header"))]
     rows += [_row(Cell(p.where, "text"), Cell(p.message, "text_wrap")) for p in problems]
     merges = tuple(f"B{row}:E{row}" for row in range(LIGHT_ROW + 2, len(rows) + 1))
-    return SheetSpec(name, rows, WIDTHS, freeze=(LIGHT_ROW, 0), landscape=False, merges=merges)
+    spec = SheetSpec(name, rows, WIDTHS, freeze=(LIGHT_ROW, 0), landscape=False, merges=merges)
+    return laid_out(spec)
 
 
 def _row(where: Cell, what: Cell) -> Row:
-    letters = sum(WIDTHS[1:]) * LETTERS_PER_WIDTH
-    lines = math.ceil(len(str(what.value)) / letters)
-    return Row((where, what, *[Cell(None, what.style)] * (len(WIDTHS) - 2)), LINE_HEIGHT * lines)
+    return Row((where, what, *[Cell(None, what.style)] * (len(WIDTHS) - 2)))

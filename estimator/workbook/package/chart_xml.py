@@ -4,6 +4,7 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
 from estimator.workbook.sheet.spec import ChartSpec, SheetSpec, Value
 
@@ -12,7 +13,8 @@ _CHART_NS, _SHEET_DRAWING_NS = f"{_DRAWING}/chart", f"{_DRAWING}/spreadsheetDraw
 _REL_NS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _DECLARATION = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _CATEGORY_AXIS, _VALUE_AXIS = 111111111, 222222222
-_GRAY, _TEXT = "D9D9D9", "404040"
+SIZE = round(look.SMALL * 100)
+"""Size of all type in a chart, in hundredths of a point."""
 _DATE_FORMAT = "d mmm yy"
 _REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
 _MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
@@ -79,15 +81,15 @@ class ChartWriter:
             f'{_DECLARATION}<c:chartSpace xmlns:c="{_CHART_NS}" xmlns:a="{_DRAWING}/main" '
             f'xmlns:r="{_REL_NS}"><c:date1904 val="{int(self.dates_1904)}"/>'
             '<c:roundedCorners val="0"/><c:chart>',
-            _title(chart.title, 1200),
-            f'<c:autoTitleDeleted val="{int(not chart.title)}"/><c:plotArea><c:layout/>',
+            '<c:autoTitleDeleted val="1"/><c:plotArea><c:layout/>',
             self._plot(chart, categories),
             _category_axis(chart, step),
             _value_axis(chart),
             "</c:plotArea>",
             legend if len(chart.series) > 1 else "",
             '<c:plotVisOnly val="1"/><c:dispBlanksAs val="gap"/></c:chart>',
-            _text_properties(900),
+            "<c:spPr><a:ln><a:noFill/></a:ln></c:spPr>",
+            _text_properties(SIZE),
             "</c:chartSpace>",
         ]
         return "".join(parts).encode()
@@ -192,10 +194,10 @@ def _category_axis(chart: ChartSpec, date_step: str) -> str:
     return (
         f'<c:{kind}><c:axId val="{_CATEGORY_AXIS}"/><c:scaling>'
         f'<c:orientation val="{"maxMin" if lying else "minMax"}"/></c:scaling>'
-        f'<c:delete val="0"/><c:axPos val="{"l" if lying else "b"}"/>{_title(chart.x_title, 900)}'
+        f'<c:delete val="0"/><c:axPos val="{"l" if lying else "b"}"/>{_title(chart.x_title)}'
         f'<c:numFmt formatCode="{code}" sourceLinked="{int(not date_step)}"/>'
         '<c:majorTickMark val="out"/><c:minorTickMark val="none"/><c:tickLblPos val="low"/>'
-        f'{_line("A6A6A6")}<c:crossAx val="{_VALUE_AXIS}"/><c:crosses val="autoZero"/>'
+        f'{_line(look.MUTED)}<c:crossAx val="{_VALUE_AXIS}"/><c:crosses val="autoZero"/>'
         f'<c:auto val="1"/>{align}<c:lblOffset val="100"/>{tail}</c:{kind}>'
     )
 
@@ -203,12 +205,13 @@ def _category_axis(chart: ChartSpec, date_step: str) -> str:
 def _value_axis(chart: ChartSpec) -> str:
     lying = chart.kind == "bar"
     between = "midCat" if chart.kind in _LINES else "between"
+    most = "" if chart.values_to is None else f'<c:max val="{chart.values_to:.15g}"/>'
     least = "" if chart.values_from is None else f'<c:min val="{chart.values_from:.15g}"/>'
     return (
         f'<c:valAx><c:axId val="{_VALUE_AXIS}"/><c:scaling><c:orientation val="minMax"/>'
-        f'{least}</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
-        f"<c:majorGridlines>{_line(_GRAY)}</c:majorGridlines>{_title(chart.y_title, 900)}"
-        '<c:numFmt formatCode="#,##0" sourceLinked="0"/>'
+        f'{most}{least}</c:scaling><c:delete val="0"/><c:axPos val="{"b" if lying else "l"}"/>'
+        f"<c:majorGridlines>{_line(look.HAIR)}</c:majorGridlines>{_title(chart.y_title)}"
+        f'<c:numFmt formatCode="{escape(chart.values_format)}" sourceLinked="0"/>'
         '<c:majorTickMark val="none"/><c:minorTickMark val="none"/><c:tickLblPos val="nextTo"/>'
         f'<c:spPr><a:ln><a:noFill/></a:ln></c:spPr><c:crossAx val="{_CATEGORY_AXIS}"/>'
         f'<c:crosses val="{"max" if lying else "autoZero"}"/>'
@@ -221,20 +224,22 @@ def _line(color: str) -> str:
     return f'<c:spPr><a:ln w="9525">{fill}</a:ln></c:spPr>'
 
 
-def _title(text: str, size: int) -> str:
+def _title(text: str) -> str:
     if not text:
         return ""
-    look = f'sz="{size}" b="1"'
+    type_of = f'sz="{SIZE}" b="0"'
     return (
         "<c:title><c:tx><c:rich><a:bodyPr/><a:p>"
-        f"<a:pPr><a:defRPr {look}/></a:pPr><a:r><a:rPr {look}/><a:t>{escape(text)}</a:t></a:r>"
+        f"<a:pPr><a:defRPr {type_of}/></a:pPr>"
+        f"<a:r><a:rPr {type_of}/><a:t>{escape(text)}</a:t></a:r>"
         '</a:p></c:rich></c:tx><c:overlay val="0"/></c:title>'
     )
 
 
 def _text_properties(size: int) -> str:
-    fill = f'<a:solidFill><a:srgbClr val="{_TEXT}"/></a:solidFill>'
+    fill = f'<a:solidFill><a:srgbClr val="{look.MUTED}"/></a:solidFill>'
+    face = f'<a:latin typeface="{look.FONT}"/>'
     return (
-        f'<c:txPr><a:bodyPr/><a:p><a:pPr><a:defRPr sz="{size}">{fill}</a:defRPr></a:pPr>'
+        f'<c:txPr><a:bodyPr/><a:p><a:pPr><a:defRPr sz="{size}">{fill}{face}</a:defRPr></a:pPr>'
         '<a:endParaRPr lang="en-US"/></a:p></c:txPr>'
     )

@@ -19,7 +19,7 @@ _ROW = rb"<(?:\w+:)?row(?P<row>\s[^>]*|)>"
 _CELL = rb"<(?P<prefix>(?:\w+:)?)c(?P<head>\s[^>]*[^>/]|)>(?P<body>.*?)</(?P=prefix)c>"
 _EMPTY = rb"<(?:\w+:)?c(?P<empty>\s[^>]*|)/>"
 _PLACED = re.compile(rb"|".join((_ROW, _EMPTY, _CELL)), re.DOTALL)
-_REFERENCE = re.compile(rb"\sr=[\"']([A-Z]*)([0-9]+)[\"']")
+_REFERENCE = re.compile(rb"\sr=[\"']([A-Z]*)([0-9]{1,7})[\"']")
 _F = re.compile(
     rb"<(?P<prefix>(?:\w+:)?)f(?P<head>\s[^>]*?|)(?:/>|>(?P<text>.*?)</(?P=prefix)f>)", re.DOTALL
 )

@@ -58,13 +58,15 @@ def set_local_names(edit: PackageEdit, sheet: str, index: int, spec: SheetSpec) 
     """Set what a sheet prints, repeats and filters; parameters as ``name_sheet``."""
     names = _Names(edit.workbook)
     for name, area in _local_names(spec).items():
-        reference = f"{quoted(sheet)}!{area}" if area else None
+        reference = ",".join(f"{quoted(sheet)}!{part}" for part in area) or None
         names.set(name, reference, str(index), hidden=name == FILTER)
 
 
-def _local_names(spec: SheetSpec) -> Mapping[str, str]:
-    repeated = spec.repeated_rows
-    titles = f"${repeated[0]}:${repeated[1]}" if repeated else ""
+def _local_names(spec: SheetSpec) -> Mapping[str, Sequence[str]]:
+    """Return the areas that each name of a sheet holds; none where the name is to go."""
+    rows, columns = spec.repeated_rows, spec.repeated_columns
+    titles = [f"$A:${column_letters(columns)}"] if columns else []
+    titles += [f"${rows[0]}:${rows[1]}"] if rows else []
     return {
         FILTER: _absolute(spec.autofilter),
         PRINT_AREA: _absolute(spec.print_area),
@@ -72,12 +74,12 @@ def _local_names(spec: SheetSpec) -> Mapping[str, str]:
     }
 
 
-def _absolute(reference: str | None) -> str:
+def _absolute(reference: str | None) -> Sequence[str]:
     if not reference:
-        return ""
+        return ()
     area = area_of(reference)
     first, last = column_letters(area.left), column_letters(area.right)
-    return f"${first}${area.top}:${last}${area.bottom}"
+    return (f"${first}${area.top}:${last}${area.bottom}",)
 
 
 class _Names:

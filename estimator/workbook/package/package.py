@@ -31,9 +31,9 @@ from estimator.workbook.package.index import (
     list_tables,
 )
 from estimator.workbook.package.names import global_names, name_sheet, set_local_names
-from estimator.workbook.package.parts import tag
+from estimator.workbook.package.parts import read_relationships, tag
 from estimator.workbook.package.table_rows import TableRows, put_rows
-from estimator.workbook.package.zip_file import ZipMembers
+from estimator.workbook.package.zip_file import ZipMembers, replace_members
 from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
 from estimator.workbook.sheet.spec import SheetSpec
 
@@ -89,6 +89,17 @@ class Package:
     def part(self, name: str) -> bytes:
         """Return the content of a member."""
         return self._members.read(name)
+
+    def with_part(self, name: str, content: bytes) -> bytes:
+        """Return the file with other content in one of its parts."""
+        actual = self._members.actual_name(name) or name
+        return replace_members(self._members, {actual: content}, frozenset())
+
+    def linked_part(self, kind: str) -> str | None:
+        """Return the first part of a kind that the workbook points to, None if there is none."""
+        links = read_relationships(self._members, self._workbook_part)
+        found = (link.target for link in links if link.kind == kind)
+        return next((part for part in found if self._members.actual_name(part)), None)
 
     def sheet_names(self) -> tuple[str, ...]:
         """Return the names of all sheets in their order, hidden ones too."""

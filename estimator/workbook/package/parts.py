@@ -17,6 +17,9 @@ TYPES_NS = "http://schemas.openxmlformats.org/package/2006/content-types"
 STRICT_NS = "http://purl.oclc.org/ooxml/"
 CONTENT_TYPES = "[Content_Types].xml"
 
+MOST_DIGITS = 10
+"""Digits of a number that counts or numbers something in the file format."""
+
 _OFFICE = "application/vnd.openxmlformats-officedocument."
 TYPE_OF = {
     "worksheet": f"{_OFFICE}spreadsheetml.worksheet+xml",
@@ -36,14 +39,19 @@ def tag(name: str, namespace: str = SHEET_NS) -> str:
 
 
 def parse_xml(content: bytes, part: str) -> etree._Element:
-    """Return the root element of a part; entities and outside documents are never loaded.
+    """Return the root element of a part, without comments and instructions to other programs.
+
+    Entities and outside documents are never loaded.
 
     Raises
     ------
     WorkbookError
         If it is no well-formed XML or carries a document type.
     """
-    parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False)
+    parser = etree.XMLParser(
+        resolve_entities=False, no_network=True, load_dtd=False, remove_comments=True,
+        remove_pis=True,
+    )  # fmt: skip
     try:
         root = etree.fromstring(content, parser)
     except etree.XMLSyntaxError as error:
@@ -78,8 +86,9 @@ def whole_number(element: etree._Element, name: str, default: int) -> int:
         If it is no whole number.
     """
     text = element.get(name, str(default))
-    if not (text.isascii() and text.isdigit()):
-        raise WorkbookError(f"The file is damaged: {name} must be a whole number, got {text!r}")
+    if not (text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS):
+        got = repr(text[:MOST_DIGITS])
+        raise WorkbookError(f"The file is damaged: {name} must be a whole number, got {got}")
     return int(text)
 
 

@@ -9,12 +9,10 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from estimator.workbook.sheet.cell_text import area_of, escape, stored
+from estimator.workbook.sheet.cell_text import area_of, escape, fitting, stored
+from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, ROW, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
-    FOOTER,
-    MARGINS_IN,
-    PAPER_CODES,
     Cell,
     ConditionalRule,
     Row,
@@ -24,7 +22,7 @@ from estimator.workbook.sheet.spec import (
 )
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 
-LONGEST_TEXT, LONGEST_FORMULA = 32767, 8192
+LONGEST_FORMULA = 8192
 FORMULA_SIGNS = frozenset("=+-@\t\r")
 SHORT = 1000
 PLAIN_FORMULA = re.compile(r"[\w$!'(),:.+*/ ;-]+").fullmatch
@@ -94,7 +92,7 @@ def render_parts(
         _properties(spec, code_name),
         f'<dimension ref="{area}"/>',
         _views(spec),
-        '<sheetFormatPr defaultRowHeight="15"/>',
+        f'<sheetFormatPr defaultRowHeight="{ROW:g}"/>',
         _columns(spec.widths),
         "<sheetData>",
     )
@@ -106,7 +104,7 @@ def render_parts(
         *_conditional(spec.conditional, style_ids.rules),
         _validations(spec.validations),
         _links(spec.links),
-        _margins(),
+        _margins(spec),
         _page(spec),
         f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
@@ -164,22 +162,34 @@ class _RowWriter:
                 yield f'<c r="{letters}{number}" s="{ids[style]}"{kind}><v>{shown}</v></c>'
 
     def _text(self, text: str, style: str, place: str) -> str:
-        _check_length(text, LONGEST_TEXT, place)
+        text = fitting(text)
         ids = self._ids.quoted if text and text[0] in FORMULA_SIGNS else self._ids.cells
+        below = STYLES[style].below
+        if below and "\n" in text:
+            return f' s="{ids[style]}" t="inlineStr"><is>{self._runs(text, style, below)}</is></c>'
         keep = ' xml:space="preserve"' if text != " ".join(text.split()) else ""
         return f' s="{ids[style]}" t="inlineStr"><is><t{keep}>{escape(text)}</t></is></c>'
+
+    def _runs(self, text: str, style: str, below: str) -> str:
+        """Return a text in two looks: the last line has one of its own."""
+        noun, _, unit = text.rpartition("\n")
+        return "".join(
+            f'<r>{self._ids.runs[key]}<t xml:space="preserve">{escape(part)}</t></r>'
+            for key, part in ((style, f"{noun}\n"), (below, unit))
+        )
 
     def _plain(self, value: bool | float | str | dt.date, place: str) -> tuple[str, str]:
         if isinstance(value, float) and not math.isfinite(value):
             raise ValueError(f"number in {place} must be finite, got {value}")
         if isinstance(value, str):
-            _check_length(value, LONGEST_TEXT, place)
+            value = fitting(value)
         kind, text = stored(value, dates_1904=self._dates_1904)
         return f' t="{kind}"' if kind else "", text
 
     def _formula(self, cell: Cell, place: str) -> str:
         formula = cell.formula or ""
-        _check_length(formula, LONGEST_FORMULA, place)
+        if len(formula) > LONGEST_FORMULA:
+            raise ValueError(f"formula in {place} must have {LONGEST_FORMULA} letters or less")
         if not formula or formula.startswith("="):
             raise ValueError(f"formula in {place} must be without '=', got {formula!r}")
         opened = f'<f t="array" ref="{place}">' if needs_array(formula) else "<f>"
@@ -194,16 +204,10 @@ def _is_plain(formula: str) -> bool:
     return len(formula) < SHORT and PLAIN_FORMULA(formula) is not None
 
 
-def _check_length(text: str, most: int, place: str) -> None:
-    if len(text) > most:
-        raise ValueError(f"text or formula in {place} must have {most} letters or less")
-
-
 def _properties(spec: SheetSpec, code_name: str | None) -> str:
     name = f' codeName="{escape(code_name)}"' if code_name else ""
     color = f'<tabColor rgb="FF{spec.tab_color}"/>' if spec.tab_color else ""
-    fit = int(bool(spec.fit_width or spec.fit_height))
-    return f'<sheetPr{name}>{color}<pageSetUpPr fitToPage="{fit}"/></sheetPr>'
+    return f"<sheetPr{name}>{color}</sheetPr>"
 
 
 def _dimension(spec: SheetSpec) -> str:
@@ -314,8 +318,9 @@ def _links(links: Sequence[tuple[str, str]]) -> str:
     return f"<hyperlinks>{made}</hyperlinks>"
 
 
-def _margins() -> str:
-    sides = " ".join(f'{side}="{inches:g}"' for side, inches in MARGINS_IN.items())
+def _margins(spec: SheetSpec) -> str:
+    margins = margins_in(spec.paper, across=bool(spec.landscape))
+    sides = " ".join(f'{side}="{inches:g}"' for side, inches in margins.items())
     return f"<pageMargins {sides}/>"
 
 
@@ -325,8 +330,5 @@ def _footer() -> str:
 
 def _page(spec: SheetSpec) -> str:
     paper = f' paperSize="{PAPER_CODES[spec.paper]}"' if spec.paper else ""
-    wide, high = int(spec.fit_width), spec.fit_height
     orientation = "landscape" if spec.landscape else "portrait"
-    return (
-        f'<pageSetup{paper} fitToWidth="{wide}" fitToHeight="{high}" orientation="{orientation}"/>'
-    )
+    return f'<pageSetup{paper} scale="100" orientation="{orientation}"/>'

@@ -1,7 +1,9 @@
 """Adds our styles to a workbook's styles.xml: what is there never moves, what fits is reused."""
 
+import re
 from collections.abc import Callable
 from copy import deepcopy
+from typing import Generic, TypeVar
 
 from lxml import etree
 
@@ -27,23 +29,28 @@ _STYLE_ORDER = (
 )  # fmt: skip
 _FONT_ORDER = (
     "b", "i", "strike", "condense", "extend", "outline", "shadow", "u", "vertAlign", "sz",
-    "color", "name", "family", "charset", "scheme",
+    "color", "name", "rFont", "family", "charset", "scheme",
 )  # fmt: skip
 _BORDER_SIDES = ("left", "right", "top", "bottom", "diagonal")
 _BUILT_IN_FORMATS = {"General": 0, "#,##0": 3, "#,##0.00": 4}
 _FIRST_OWN_FORMAT = 164
+_PREFIX = re.compile(r' xmlns:\w+="[^"]*"|(?<=<)\w+:|(?<=</)\w+:')
+
+SANS_SERIF = "2"
+"""Family of the typeface, in the codes of the format."""
 
 Fingerprint = tuple[object, ...]
+Found = TypeVar("Found", int, str)
 
 
-class OnDemand(dict[str, int]):
-    """Style ids by key, each looked up or added when it is first asked for."""
+class OnDemand(dict[str, Found], Generic[Found]):
+    """What a workbook has for each style key, looked up or added when it is first asked for."""
 
-    def __init__(self, find: Callable[[str], int]) -> None:
+    def __init__(self, find: Callable[[str], Found]) -> None:
         super().__init__()
-        self._find = find
+        self._find: Callable[[str], Found] = find
 
-    def __missing__(self, key: str) -> int:
+    def __missing__(self, key: str) -> Found:
         self[key] = self._find(key)
         return self[key]
 
@@ -74,6 +81,7 @@ class StyleSheet:
             cells=OnDemand(lambda key: self._cell_id(STYLES[key], quoted=False)),
             quoted=OnDemand(lambda key: self._cell_id(STYLES[key], quoted=True)),
             rules=OnDemand(lambda key: self._rule_id(STYLES[key])),
+            runs=OnDemand(lambda key: self._run(STYLES[key])),
         )
 
     def quoted_like(self, index: int) -> int:
@@ -141,21 +149,30 @@ class StyleSheet:
         return max(used) + 1
 
     def _font_id(self, style: StyleDef) -> int:
-        normal = self._fonts.items[self._normal_font]
-        children = {etree.QName(child).localname: deepcopy(child) for child in normal}
-        plain = dict(children)
+        font = etree.Element(tag("font"))
+        font.extend(self._font_children(style, "name"))
+        return self._fonts.index_of(font)
+
+    def _font_children(self, style: StyleDef, name_tag: str) -> list[etree._Element]:
+        """Return what makes a font, in the order of the format; the color may be the normal one."""
+        normal = self._fonts.items[self._normal_font].find(tag("color"))
+        children = {"sz": _child(None, "sz", val=f"{style.font_size:g}")}
         for name, wanted in (("b", style.bold), ("i", style.italic), ("u", style.underline)):
             if wanted:
                 children[name] = etree.Element(tag(name))
-        if style.font_size:
-            children["sz"] = _child(None, "sz", val=f"{style.font_size:g}")
         if style.font_color:
             children["color"] = _child(None, "color", rgb=f"FF{style.font_color}")
-        if children == plain:
-            return self._normal_font
-        font = etree.Element(tag("font"))
-        font.extend(children[name] for name in _FONT_ORDER if name in children)
-        return self._fonts.index_of(font)
+        elif normal is not None:
+            children["color"] = deepcopy(normal)
+        children[name_tag] = _child(None, name_tag, val=style.font_name)
+        children["family"] = _child(None, "family", val=SANS_SERIF)
+        return [children[name] for name in _FONT_ORDER if name in children]
+
+    def _run(self, style: StyleDef) -> str:
+        """Return the properties of a part of a text."""
+        run = etree.Element(tag("rPr"))
+        run.extend(self._font_children(style, "rFont"))
+        return _PREFIX.sub("", etree.tostring(run, encoding="unicode"))
 
     def _fill_id(self, style: StyleDef) -> int:
         if not style.fill:

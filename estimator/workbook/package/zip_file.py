@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from estimator.errors import WorkbookError
+from estimator.files import BACKUP_MARK
 
 OLE2_SIGNATURE = bytes.fromhex("D0CF11E0A1B11AE1")
 ZIP_SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
@@ -269,6 +270,10 @@ def replace_members(
         New content by member name.
     dropped : frozenset of str
         Members to leave out, unless they are in ``changed`` too.
+
+    Notes
+    -----
+    A backup that is put back loses the mark of one.
     """
     members = []
     left = dict(changed)
@@ -279,7 +284,7 @@ def replace_members(
         elif member.name not in dropped:
             members.append(member)
     members += [new_member(name, content) for name, content in left.items()]
-    return write_zip(members, source.comment())
+    return write_zip(members, source.comment().removesuffix(BACKUP_MARK))
 
 
 def _refuse_other_files(data: bytes) -> None:

@@ -93,13 +93,12 @@ def parse_baseline(
 
 
 def _records(sheet: _Sheet, title: str, columns: Sequence[tuple[str, str]]) -> Iterator[Record]:
-    head = sheet.row_of(title) + 2
+    head = sheet.row_of(title) + 1
     units: dict[str, str] = {}
     for place, (key, header) in enumerate(columns):
-        found = sheet.value(head, place)
+        found, _, units[key] = str(sheet.value(head, place) or "").partition("\n")
         if found != header:
             raise sheet.fault(head, place, f"The header must be {header!r}, got {found!r}")
-        units[key] = str(sheet.value(head - 1, place) or "")
     for row in range(head + 1, len(sheet.rows)):
         if sheet.value(row, 0) is None:
             return

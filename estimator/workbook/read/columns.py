@@ -16,7 +16,7 @@ from estimator.inputs.column import (
 from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
-from estimator.rules.values import YES_NO, outside
+from estimator.rules.values import LONGEST_TEXT, YES_NO, outside, too_long
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.size_text import to_size
@@ -167,6 +167,15 @@ def _ratio(value: CellValue, column: Column, _row: Values) -> float:
     return _checked(cells.to_ratio(value), value, column)
 
 
+def _text(value: CellValue, _column: Column, _row: Values) -> str:
+    if isinstance(value, float) and abs(value) >= NUMBER_TOO_LONG:
+        raise CellError(f"{describe(value)} is too long for a number. Enter it as text")
+    text = cells.to_text(value)
+    if len(text) > LONGEST_TEXT:
+        raise CellError(too_long(text))
+    return text
+
+
 def _size(value: CellValue, _column: Column, row: Values) -> str:
     od_system = row.get("od_system")
     return to_size(value, od_system) if od_system else cells.to_text(value)
@@ -181,9 +190,12 @@ def _choice(value: CellValue, column: Column, _row: Values) -> str | bool:
     )
 
 
+NUMBER_TOO_LONG = 1e15
+"""A spreadsheet keeps fifteen digits of a number: those of a longer one are not what was typed."""
+
 CONVERTERS: Mapping[str, Callable[[CellValue, Column, Values], object]] = MappingProxyType(
     {
-        "text": lambda value, _column, _row: cells.to_text(value),
+        "text": _text,
         "choice": _choice,
         "choices": lambda value, column, _row: cells.to_choices(
             value, column.field.allowed, column.field.old_choices

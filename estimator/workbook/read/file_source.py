@@ -16,6 +16,12 @@ from estimator.errors import WorkbookError
 from estimator.inputs.dictionary import input_tables, site_tables
 from estimator.workbook.package.package import Package, TableEntry
 from estimator.workbook.read.grid import Grid
+from estimator.workbook.read.second_try import (
+    count_of_texts,
+    refused_cells,
+    with_known_errors,
+    without_count,
+)
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
@@ -42,7 +48,7 @@ class FileSource:
     def __init__(self, data: bytes) -> None:
         self._package = Package.open(data)
         try:
-            self._workbook = CalamineWorkbook.from_filelike(io.BytesIO(data))
+            self._workbook = CalamineWorkbook.from_filelike(io.BytesIO(self._readable(data)))
         except CalamineError as error:
             raise WorkbookError(f"The file is damaged and cannot be read: {error}") from error
         self._parts = {entry.name: entry.part for entry in self._package.workbook_sheets()}
@@ -119,13 +125,39 @@ class FileSource:
         if sheet not in self._grids:
             marks = scan_sheet(self._package.part(self._parts[sheet]))
             _must_fit_memory(sheet, marks)
-            try:
-                found = self._workbook.get_sheet_by_name(sheet)
-                values = found.to_python(skip_empty_area=False)
-            except CalamineError as error:
-                raise WorkbookError(f"{sheet}: the sheet cannot be read: {error}") from error
-            self._grids[sheet] = Grid(sheet, values, marks)
+            self._grids[sheet] = Grid(sheet, self._values(sheet), marks)
         return self._grids[sheet]
+
+    def _readable(self, data: bytes) -> bytes:
+        """Return the file with texts that the reader of values can take; nearly always as it is."""
+        part = self._package.linked_part("sharedStrings")
+        if part is None:
+            return data
+        xml = self._package.part(part)
+        fixed = without_count(xml)
+        return data if fixed is xml else self._package.with_part(part, fixed)
+
+    def _values(self, sheet: str) -> Sequence[Sequence[CellValue]]:
+        try:
+            return _values_of(self._workbook, sheet)
+        except CalamineError:
+            return self._values_at_second_try(sheet)
+
+    def _values_at_second_try(self, sheet: str) -> Sequence[Sequence[CellValue]]:
+        """Read a sheet with error values that only newer programs know; else name its cell."""
+        part = self._parts[sheet]
+        xml = self._package.part(part)
+        try:
+            data = self._package.with_part(part, with_known_errors(xml, part))
+            return _values_of(CalamineWorkbook.from_filelike(io.BytesIO(data)), sheet)
+        except CalamineError as error:
+            texts = self._package.linked_part("sharedStrings")
+            count = count_of_texts(self._package.part(texts), texts) if texts else 0
+            cell = next(refused_cells(xml, part, count), "")
+            place = f"{sheet}!{cell}" if cell else sheet
+            raise WorkbookError(
+                f"{place}: cannot be read: {error}. Save the file in a spreadsheet program"
+            ) from error
 
     def _excel_table(self, entry: TableEntry) -> RawTable:
         area = parse_area(entry.ref)
@@ -160,6 +192,13 @@ class FileSource:
                 if sheet.casefold() == table.sheet.casefold():
                     return self._grid(sheet).range_below(table.table)
         return None
+
+
+def _values_of(workbook: CalamineWorkbook, sheet: str) -> Sequence[Sequence[CellValue]]:
+    values: Sequence[Sequence[CellValue]] = workbook.get_sheet_by_name(sheet).to_python(
+        skip_empty_area=False
+    )
+    return values
 
 
 def _must_fit_memory(sheet: str, marks: SheetMarks) -> None:

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from estimator.errors import Problem
 from estimator.workbook.sheet.source import RawCell
 
+LONGEST_MESSAGE = 900
+"""Characters of a message; a cell may hold, and a message quote, many more."""
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -20,7 +23,10 @@ class Finding:
     def problem(self) -> Problem:
         """The finding as the user reads it."""
         where = self.place if isinstance(self.place, str) else self.place.where
-        return Problem(where, self.message, self.serious)
+        message = self.message
+        if len(message) > LONGEST_MESSAGE:
+            message = f"{message[:LONGEST_MESSAGE]}..."
+        return Problem(where, message, self.serious)
 
     @property
     def position(self) -> tuple[str, int, int]:

@@ -79,7 +79,24 @@ def no_entry(
         return _told(filled, "a row of headers")
     if len(filled) == 1 and isinstance(first.value, str) and len(needed) >= LEAST_NEEDED:
         return _told(filled, "a heading")
+    if needed and not any(cell.is_filled for cell in needed):
+        return _stray(headers, cells, filled)
     return None
+
+
+def _stray(
+    headers: Sequence[RawCell], cells: Sequence[RawCell], filled: Sequence[RawCell]
+) -> Finding:
+    """Return the one message for a row that has none of what an entry needs."""
+    named = {cell: to_text(head.value) for head, cell in zip(headers, cells, strict=True)}
+    first = filled[0]
+    got = "an error" if first.value is None else repr(to_text(first.value))
+    more = f" and {len(filled) - 1} more in this row" if len(filled) > 1 else ""
+    return Finding(
+        first,
+        f"{named[first]}: got {got}{more} in a row that is otherwise blank; clear it, or fill in "
+        "the row",
+    )
 
 
 def _is_total(text: str) -> bool:

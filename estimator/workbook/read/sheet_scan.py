@@ -38,7 +38,10 @@ def scan_sheet(xml: bytes) -> SheetMarks:
     """
     marks = SheetMarks()
     number = 0
-    parts = etree.iterparse(io.BytesIO(xml), tag=("{*}row", "{*}mergeCell"), resolve_entities=False)
+    parts = etree.iterparse(
+        io.BytesIO(xml), tag=("{*}row", "{*}mergeCell"), resolve_entities=False,
+        remove_comments=True, remove_pis=True,
+    )  # fmt: skip
     try:
         for _, element in parts:
             if etree.QName(element).localname == "row":

@@ -79,7 +79,7 @@ def baseline_sheet(context: Context, key: str, baseline: Baseline) -> SheetSpec:
     _table(sheet, BY_DAY, (_day_values(day) for day in baseline.days))
     widths = [column.width for column in result_columns("baseline_run")]
     widths[0] = 34
-    return replace(sheet.spec(large_paper=True), widths=tuple(widths), freeze=(2, 1))
+    return replace(sheet.spec(), widths=tuple(widths), freeze=(2, 1))
 
 
 def _table(sheet: SheetBuilder, title: str, rows: Iterable[Mapping[str, Scalar]]) -> None:

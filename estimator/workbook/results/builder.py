@@ -9,21 +9,16 @@ from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
-from estimator.version import VERSION
 from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading
+from estimator.workbook.sheet.look import PAPER_OF_SYSTEM, SECTION_ROW
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, Paper, Row, SheetSpec, Value
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
+from estimator.workbook.sheet.styles import STYLES
 
-HEADER_HEIGHT = 45.0
 BROADER = 0.25
-PLANNING_ONLY = "Planning figures only. See the cautions on the Start sheet."
-PAPERS: Mapping[tuple[UnitSystem, bool], Paper] = {
-    ("US", False): "letter",
-    ("US", True): "tabloid",
-    ("SI", False): "a4",
-    ("SI", True): "a3",
-}
+AFTER_NUMBER = {"text": "text_after"}
+"""Style of a text column that follows a column of numbers."""
 TOTAL_STYLES = {
     "int": "total_int",
     "int_bold": "total_int",
@@ -76,11 +71,26 @@ def breadth(text: str) -> float:
     return len(text) + BROADER * broad
 
 
+def header_text(noun: str, unit: str) -> str:
+    r"""Return what a header cell holds: the noun, and its unit below it if it has one.
+
+    >>> header_text("Length", "ft"), header_text("Joints", "-")
+    ('Length\nft', 'Joints')
+    """
+    return f"{noun}\n{unit}" if unit not in ("", "-") else noun
+
+
+def _is_number(style: str) -> bool:
+    """Return whether what a style shows stands on the right side of its cell."""
+    return STYLES[style].align in ("", "right")
+
+
 class SheetBuilder:
     """Collects rows; hands out addresses as they are written.
 
-    ``about`` stands below the title of a sheet that no estimate rewrites, in place of the check
-    status.
+    ``result`` and ``status`` stand at the right end of the title's two lines: the one result of
+    the page, none unless the sheet sets it, and the check status with the date of the estimate.
+    ``about`` takes the place of the status on a sheet that no estimate rewrites.
     """
 
     def __init__(self, context: Context, key: str, title: str, about: str = "") -> None:
@@ -92,10 +102,12 @@ class SheetBuilder:
         self.last_row = 0
         self.merges: list[str] = []
         cover = context.estimate.job.cover
-        self.add(Cell(f"{title}: {cover.job_name}", "title"), height=24)
-        made = f"Estimate of {cover.estimate_date:%d %b %Y}, estimator {VERSION}. {PLANNING_ONLY}"
-        self.add(
-            Cell(about, "subtitle")
+        self.add(Cell(title, "title"))
+        self.add(Cell(cover.job_name, "job"))
+        made = f"estimate of {cover.estimate_date:%d %b %Y}"
+        self.result: Cell | None = None
+        self.status: Cell | None = (
+            Cell(about, "job_right")
             if about
             else heading(context.estimate, context.sheet_names, made)
         )
@@ -144,22 +156,30 @@ class SheetBuilder:
         self.context.anchors[name] = self.reference(column, row)
 
     def section(self, title: str, columns: int) -> int:
-        """Append a section heading that is ruled across a number of columns."""
-        return self.add(Cell(title, "section"), *[Cell(None, "section")] * (columns - 1))
+        """Append a section heading over a number of columns."""
+        blanks = [Cell(None, "section")] * (columns - 1)
+        return self.add(Cell(title, "section"), *blanks, height=SECTION_ROW)
 
-    def table_head(self, columns: Sequence[ResultColumn]) -> int:
-        """Append the unit row and the header row; return the header row's number."""
-        row = self.next_row
-        self.last_row += 2
-        self.put_head(row, 1, columns)
-        return row + 1
+    def table_head(
+        self, columns: Sequence[ResultColumn], units: Mapping[str, str] | None = None
+    ) -> int:
+        """Append the header row and return its number; ``units`` are other than the columns'."""
+        row = self.last_row = self.next_row
+        self.put_head(row, 1, columns, units)
+        return row
 
-    def put_head(self, row: int, column: int, columns: Sequence[ResultColumn]) -> None:
-        """Set a unit row and the header row below it."""
-        ctx = self.context
-        self.put(row, column, *(Cell(c.unit(ctx.system, ctx.currency), "unit") for c in columns))
-        self.put(row + 1, column, *(Cell(c.header, "header") for c in columns))
-        self.heights[row + 1] = HEADER_HEIGHT
+    def put_head(
+        self,
+        row: int,
+        column: int,
+        columns: Sequence[ResultColumn],
+        units: Mapping[str, str] | None = None,
+    ) -> None:
+        """Set a header row: each noun with its unit below it, in the same cell."""
+        ctx, other = self.context, units or {}
+        shown = (other.get(c.key, c.unit(ctx.system, ctx.currency)) for c in columns)
+        heads = (header_text(c.header, unit) for c, unit in zip(columns, shown, strict=True))
+        self.put(row, column, *(Cell(head, "header") for head in heads))
 
     def table_row(
         self,
@@ -191,13 +211,14 @@ class SheetBuilder:
         known = self._plans.get(id(columns))
         if known is None:
             system = self.context.system
+            styles = [column.style_in(system) for column in columns]
             plan = tuple(
                 (
                     column.key,
-                    column.style_in(system),
+                    AFTER_NUMBER.get(style, style) if _is_number(before) else style,
                     partial(column.shown, system=system) if column.kind in UNIT_LABELS else None,
                 )
-                for column in columns
+                for column, style, before in zip(columns, styles, ["text", *styles], strict=False)
             )
             known = self._plans[id(columns)] = columns, plan
         return known[1]
@@ -221,6 +242,13 @@ class SheetBuilder:
             self.put(row, number, Cell(total, TOTAL_STYLES[column.style], formula))
             self.anchor(f"{anchors}.{column.key}", number, row)
 
+    def add_totals(self, columns: Sequence[ResultColumn], first: int, anchors: str) -> int:
+        """Append the row of live totals that ends a table; return its number."""
+        row = self.next_row
+        self.put_totals(row, columns, first, anchors)
+        self.last_row = row
+        return row
+
     def number_at(self, row: int, column: int) -> float:
         """Return the number in a cell, 0 for an empty one."""
         value = self.value_at(row, column)
@@ -232,7 +260,7 @@ class SheetBuilder:
         cell = line[column - 1] if column <= len(line) else None
         return None if cell is None else cell.value
 
-    def spec(self, *, large_paper: bool = False) -> SheetSpec:
+    def spec(self) -> SheetSpec:
         """Return the description of the rows so far; the sheet adds freeze, widths and more."""
         rows = []
         for number in range(1, max(self.grid) + 1):
@@ -244,5 +272,6 @@ class SheetBuilder:
             name=self.name,
             rows=tuple(rows),
             merges=tuple(self.merges),
-            paper=PAPERS[self.context.system, large_paper],
+            paper=PAPER_OF_SYSTEM[self.context.system],
+            right=(self.result, self.status),
         )

@@ -19,6 +19,7 @@ class ClientPage(SheetBuilder):
         self.grid.clear()
         self.heights.clear()
         self.last_row = 0
+        self.status = None
 
     def text(self, text: str, first: int, last: int, letters: float, style: str = "plain") -> int:
         """Append a line of text across some columns, as high as its lines need."""

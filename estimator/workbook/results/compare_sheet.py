@@ -8,6 +8,7 @@ from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.whatif.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.look import AXIS, INK, OCHRE, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -16,7 +17,7 @@ SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 5
-COLORS = ("1F5C66", "8FBAC1")
+COLORS = (INK, OCHRE)
 
 
 def compare_sheet(context: Context) -> SheetSpec:
@@ -125,15 +126,16 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
     bottom, width = top + CHART_ROWS, len(result_columns("compare"))
     spans = ((1, CHART_SPLIT - 1), (CHART_SPLIT, width))
     shown = (
-        ("price", "Bid price by scenario", sheet.context.currency),
-        ("calendar_days", "Calendar days to finish by scenario", "Days"),
+        ("price", "Bid price by scenario", money_axis(sheet.context.currency)),
+        ("calendar_days", "Calendar days to finish by scenario", AXIS),
     )
-    for (key, title, unit), (left, right), color in zip(shown, spans, COLORS, strict=True):
+    for (key, title, code), (left, right), color in zip(shown, spans, COLORS, strict=True):
         yield ChartSpec(
             kind="bar",
             title=title,
             x_title="",
-            y_title=unit,
+            y_title=title,
+            values_format=code,
             categories=cells("scenario"),
             series=((title, cells(key), color),),
             anchor=(f"{column_letters(left)}{top}", f"{column_letters(right)}{bottom}"),

@@ -50,10 +50,9 @@ def height_for(text: str, width: float) -> float:
     return LINE_HEIGHT * max(1, math.ceil(len(text) / (width * LETTERS_PER_WIDTH)))
 
 
-def put_fuel_unit(sheet: SheetBuilder, columns: tuple[ResultColumn, ...], header: int) -> None:
-    """Set the unit above a fuel column: that in which fuel is priced."""
-    unit = Cell(sheet.context.estimate.job.rates.fuel_price.per, "unit")
-    sheet.put(header - 1, number_of(columns, "fuel"), unit)
+def fuel_unit(context: Context) -> dict[str, str]:
+    """Return the unit of the fuel columns: that in which fuel is priced."""
+    return {"fuel": context.estimate.job.rates.fuel_price.per}
 
 
 def rental_lines(sheet: SheetBuilder) -> Lines:
@@ -62,8 +61,7 @@ def rental_lines(sheet: SheetBuilder) -> Lines:
     sheet.add()
     sheet.section("Rental lines: what to order, and for which dates", len(columns))
     total_row = sheet.add()
-    header = sheet.table_head(columns)
-    put_fuel_unit(sheet, columns, header)
+    header = sheet.table_head(columns, fuel_unit(sheet.context))
     for number, span in enumerate(sheet.context.estimate.fleet.spans):
         _rental_row(sheet, columns, number, span)
     sheet.put_totals(total_row, columns, header + 1, "equipment")

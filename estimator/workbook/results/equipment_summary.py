@@ -10,10 +10,10 @@ from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, Sh
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
     Lines,
+    fuel_unit,
     height_for,
     letters_of,
     number_of,
-    put_fuel_unit,
 )
 from estimator.workbook.results.equipment_serves import what_for
 from estimator.workbook.sheet.source import column_letters
@@ -37,8 +37,7 @@ class Summary:
         self.classes = list(spans_by_class(estimate.job, estimate.fleet.spans).values())
         sheet.section("Equipment needed: peak on rent and totals", len(self.columns))
         self.total_row = sheet.add()
-        header = sheet.table_head(self.columns)
-        put_fuel_unit(sheet, self.columns, header)
+        header = sheet.table_head(self.columns, fuel_unit(self.context))
         self.first = header + 1
         for _ in self.classes:
             sheet.add()

@@ -1,7 +1,6 @@
 """The Explain sheet: how each run comes to its price, step by step, with links to the inputs."""
 
 import datetime as dt
-import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import takewhile
@@ -15,10 +14,10 @@ from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 MOST_RUNS, MOST_DAYS = 200, 6
-STATE_ROW, LINE_HEIGHT, LETTERS = 3, 15.0, 1.05
+STATE_ROW = 3
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
 RUN, ALL, CLASS = "Run", "All runs", "Class "
@@ -49,10 +48,8 @@ def explain_sheet(context: Context, lines: Sequence[Line]) -> SheetSpec:
     for line in lines:
         _add_step(sheet, *line)
     first, last = f"A{header + 1}", f"{column_letters(len(columns))}{sheet.last_row}"
-    spec = sheet.spec(large_paper=True)
     return replace(
-        spec,
-        rows=(*spec.rows[:header], *map(_fitted, spec.rows[header:])),
+        sheet.spec(),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
@@ -149,17 +146,6 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
     }
     link = link_to(step.where, step.where) if step.where else None
     sheet.table_row(result_columns("explain"), values, {"input": link})
-
-
-def _fitted(row: Row) -> Row:
-    """Return a row with about the height that its longest text needs."""
-    lines = 1
-    for cell, column in zip(row.cells, result_columns("explain"), strict=True):
-        if cell is None or column.style != "text_wrap" or not isinstance(cell.value, str):
-            continue
-        if len(cell.value) > LETTERS * column.width:
-            lines = max(lines, len(textwrap.wrap(cell.value, int(LETTERS * column.width))))
-    return Row(row.cells, LINE_HEIGHT * lines, fitted=True) if lines > 1 else row
 
 
 def _shown(value: str | float | dt.date) -> str | float | None:

@@ -66,7 +66,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Gantt", "Gantt chart")
     columns = result_columns("gantt")
     _facts(sheet, chart)
-    sheet.last_row = TOTAL_ROW
+    sheet.last_row = TOTAL_ROW + 1
     header = sheet.table_head(columns)
     _time_head(sheet, chart, header)
     for values, formulas, cells in _rows(chart, context, header):
@@ -76,13 +76,14 @@ def gantt_sheet(context: Context) -> SheetSpec:
     _totals(sheet, chart, header + 1)
     last = sheet.last_row
     return replace(
-        sheet.spec(large_paper=chart.scale.count > MOST_ON_SMALL_PAPER),
+        sheet.spec(),
         widths=(*(c.width for c in columns), *[_width(chart)] * chart.scale.count),
         freeze=(header, 2),
         header_row=header,
         header_rows=header - LEGEND_ROW + 1,
         autofilter=f"A{header}:{column_letters(len(columns))}{last}",
         conditional=tuple(_rules(chart, header, last)),
+        exact_widths=True,
     )
 
 

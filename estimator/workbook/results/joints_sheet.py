@@ -44,7 +44,7 @@ def joints_sheet(context: Context) -> SheetSpec:
     sheet.put_totals(total_row, columns, header + 1, "joints")
     _name_columns(sheet, columns, header + 1)
     return replace(
-        sheet.spec(large_paper=True),
+        sheet.spec(),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from estimator.models.estimate import Estimate
 from estimator.workbook.sheet.names import quoted
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 OK = "OK"
@@ -25,16 +26,26 @@ def light_reference(sheet_names: Mapping[str, str]) -> str:
 
 
 def heading(estimate: Estimate, sheet_names: Mapping[str, str], text: str) -> Cell:
-    """Return the line below the title of a result sheet: the light, and then a text."""
-    tail = f". {text}"
+    """Return what ends the second line of a result sheet's title: the light, and then a text."""
+    tail = f", {text}"
     escaped = tail.replace('"', '""')
     formula = f'"{LABEL}"&{light_reference(sheet_names)}&"{escaped}"'
-    return Cell(f"{LABEL}{light_if_totals_agree(estimate)}{tail}", "subtitle", formula)
+    return Cell(f"{LABEL}{light_if_totals_agree(estimate)}{tail}", "job_right", formula)
+
+
+def _heading_column(spec: SheetSpec) -> int | None:
+    """Return the column of the light in the title of a sheet, None where it does not show it."""
+    cells = spec.rows[HEADING_ROW - 1].cells
+    found = (n for n, cell in enumerate(cells, 1) if cell and cell.style.startswith("job_right"))
+    return next(found, None)
 
 
 def with_warning_color(spec: SheetSpec) -> SheetSpec:
     """Return a result sheet whose heading takes the warning color while the light is not OK."""
-    cell, good = f"$A${HEADING_ROW}", LABEL + OK
+    column = _heading_column(spec)
+    if column is None:
+        return spec
+    cell, good = f"${column_letters(column)}${HEADING_ROW}", LABEL + OK
     beyond = good[:-1] + chr(ord(good[-1]) + 1)
     operand = f'({cell}<"{good}")+({cell}>="{beyond}")'  # does not begin with it, in any language
     rule = ConditionalRule(cell.replace("$", ""), "formula", operand, "warn")

@@ -1,13 +1,14 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif.options import impossible, remark, sentences
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.look import INK, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -15,7 +16,6 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 CHART_ROWS = 18
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
-COLOR = "1F5C66"
 LEAST_CHART_POINTS = 2
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
@@ -147,16 +147,8 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),
-        series=(("Job cost", cells("job_cost"), COLOR),),
+        series=(("Job cost", cells("job_cost"), INK),),
         anchor=(f"A{top}", f"{right}{top + CHART_ROWS}"),
-        values_from=_axis_start([float(one.figures.job_cost) for one in table.possible
-                                 if one.figures is not None]),
-    )  # fmt: skip
+        values_format=money_axis(sheet.context.currency),
+    )
     return (chart,)
-
-
-def _axis_start(costs: Sequence[float]) -> float:
-    """Return a round number below the costs, near enough that their differences show."""
-    least, spread = min(costs), max(costs) - min(costs)
-    step = 10.0 ** math.floor(math.log10(spread or least or 1.0))
-    return max(0.0, math.floor(least / step) * step - step)

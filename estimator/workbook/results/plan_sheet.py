@@ -49,7 +49,7 @@ def _lines(
     so_far = 0
     joints = _letters("joints")
     cumulative = _letters("cumulative")
-    total_cell = f"{joints}${header - 2}"
+    total_cell = f"{joints}${header - 1}"
     for row, values in enumerate(_day_rows(estimate), header + 1):
         so_far += int(str(values.get("joints") or 0))
         values["cumulative"] = so_far

@@ -6,6 +6,7 @@ from dataclasses import replace
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet.look import INK, OCHRE, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -13,7 +14,6 @@ WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
 SAME, OLD = "OK", "Prices have changed: run Estimate again"
 CHART_ROWS, CHART_SPLIT = 18, 5
-TEAL, SAND = "1F5C66", "C98B2B"
 LATE_P10 = (
     "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "
     "further to the slow side than to the fast side, so the plan is close to the best case. "
@@ -44,7 +44,6 @@ def risk_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=WIDTHS,
         freeze=(2, 0),
-        landscape=False,
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
         charts=_charts(sheet, charts_row, swings, bins, finishes),
     )
@@ -146,7 +145,7 @@ def _distribution(sheet: SheetBuilder, risk: Risk) -> tuple[tuple[int, int], tup
     right = len(price) + 2
     sheet.put_head(head, 1, price)
     sheet.put_head(head, right, finish)
-    first = head + 2
+    first = head + 1
     for row, line in enumerate(risk.price_bins, first):
         shown = {**line.model_dump(), "so_far": line.share_so_far * PERCENT}
         sheet.put(row, 1, *sheet.table_cells(price, shown))
@@ -201,10 +200,12 @@ def _charts(
             title="Bid price change, one factor at a time",
             x_title="",
             y_title=f"Price change, {currency}",
+            values_from=None,
+            values_format=money_axis(currency),
             categories=column(1, swings),
             series=(
-                ("Factor at low", column(6, swings), TEAL),
-                ("Factor at high", column(7, swings), SAND),
+                ("Factor at low", column(6, swings), INK),
+                ("Factor at high", column(7, swings), OCHRE),
             ),
             anchor=place(0, 0),
         ),
@@ -214,7 +215,7 @@ def _charts(
             x_title=f"Bid price at or below, {currency}",
             y_title="Trials",
             categories=column(2, bins),
-            series=(("Trials", column(3, bins), TEAL),),
+            series=(("Trials", column(3, bins), INK),),
             anchor=place(1, 0),
         ),
         ChartSpec(
@@ -222,8 +223,9 @@ def _charts(
             title="Probability of a bid price at or below",
             x_title=f"Bid price, {currency}",
             y_title="Percent of trials",
+            values_to=PERCENT,
             categories=column(2, bins),
-            series=(("Percent of trials", column(4, bins), TEAL),),
+            series=(("Percent of trials", column(4, bins), INK),),
             anchor=place(0, 1),
         ),
         ChartSpec(
@@ -231,8 +233,9 @@ def _charts(
             title="Probability of finishing by date",
             x_title="Date",
             y_title="Percent of trials",
+            values_to=PERCENT,
             categories=column(6, finishes),
-            series=(("Percent of trials", column(7, finishes), TEAL),),
+            series=(("Percent of trials", column(7, finishes), INK),),
             anchor=place(1, 1),
         ),
     )

@@ -9,7 +9,7 @@ from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN, PIPE
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
-from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.size_cost_rows import FIRST_AMOUNT, Layout, price_formula, put_sizes
@@ -50,7 +50,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     _anchor_columns(sheet, layout)
     extra = [AMOUNT_WIDTH] * (len(by_run.allocations) + len(AFTER_HEADS))
     return replace(
-        sheet.spec(large_paper=True),
+        sheet.spec(),
         widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
         freeze=(2, 1),
         header_row=header,
@@ -121,8 +121,8 @@ def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
     titles = [*(head for head, _ in RUN_HEADS), *allocations, *after]
     currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
     units = ["", "", "", "h", "%", *currency]
-    sheet.add(*(Cell(unit, "unit") for unit in units))
-    return sheet.add(*(Cell(title, "header") for title in titles), height=HEADER_HEIGHT)
+    heads = (header_text(title, unit) for title, unit in zip(titles, units, strict=True))
+    return sheet.add(*(Cell(head, "header") for head in heads))
 
 
 def _own_lines(context: Context) -> dict[str, list[CostLine]]:

@@ -26,6 +26,7 @@ from estimator.workbook.results.run_cost_sheet import run_cost_sheet
 from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.results.week_sheet import week_sheet
+from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -114,5 +115,5 @@ def each_sheet(
         unmade = {sheet.name for sheet in waiting}
         sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
         waiting.remove(sheet)
-        made = sheet.make(asked)
+        made = laid_out(sheet.make(asked))
         yield sheet.name, made if sheet.for_client else with_warning_color(made)

@@ -7,12 +7,12 @@ from functools import cached_property
 
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost
-from estimator.workbook.results.builder import HEADER_HEIGHT, Context, SheetBuilder
+from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
-SIZE_HEADS = ("Pipe", "Length, {unit}", "Butt joints", "Labor-hours", "Cost",
+SIZE_HEADS = ("Pipe", "Length\n{unit}", "Butt joints", "Labor-hours", "Cost",
               "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
 
 
@@ -69,7 +69,6 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
     sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (len(SIZE_HEADS) - 1))
     heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
     sheet.put(row + 1, 1, *heads)
-    sheet.heights[row + 1] = HEADER_HEIGHT
     first, last = row + 2, row + 1 + len(by_run.sizes)
     for at, size in enumerate(by_run.sizes, first):
         _size_row(sheet, layout, at, size)

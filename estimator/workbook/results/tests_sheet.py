@@ -46,7 +46,7 @@ def tests_sheet(context: Context) -> SheetSpec:
     _days(sheet)
     limit = tables.number(tables.find_row("hydrotest", "rule", "time at pressure"), "high")
     return replace(
-        sheet.spec(large_paper=True),
+        sheet.spec(),
         widths=widths,
         freeze=(2, 1),
         conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
@@ -84,10 +84,9 @@ def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
     context = sheet.context
     unit = water_unit(context.estimate.job)
     total_row = sheet.add()
-    header = sheet.table_head(columns)
+    header = sheet.table_head(columns, {"water": unit})
     keys = [column.key for column in columns]
     letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
-    sheet.put(header - 1, keys.index("water") + 1, Cell(unit, "unit"))
     for test in context.estimate.tests:
         row = sheet.next_row
         values = _values(test, unit)

@@ -24,11 +24,10 @@ class Below:
         sheet = self.sheet
         sheet.add()
         sheet.section(title, self.width)
-        top = sheet.next_row
-        sheet.last_row += 2
+        top = sheet.last_row = sheet.next_row
         between = [Cell(None, "header")] * (self.figures_from - 2)
         sheet.put_head(top, 1, columns[:1])
-        sheet.put(top + 1, 2, *between)
+        sheet.put(top, 2, *between)
         sheet.put_head(top, self.figures_from, columns[1:])
 
     def row(

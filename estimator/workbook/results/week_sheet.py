@@ -13,6 +13,7 @@ from estimator.plan.by_week import weeks
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.equipment_rental import fuel_unit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
 from estimator.workbook.results.use_tables import (
@@ -22,6 +23,7 @@ from estimator.workbook.results.use_tables import (
     add_labor,
     add_machine_use,
 )
+from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 
@@ -48,8 +50,7 @@ def week_sheet(context: Context) -> SheetSpec:
     _facts(sheet)
     every = weeks(context.estimate)
     sheet.add()
-    header = sheet.table_head(columns)
-    _unit_of_fuel(sheet, columns, header)
+    header = sheet.table_head(columns, fuel_unit(sheet.context))
     _weeks(sheet, columns, every)
     total = _total(sheet, columns, header + 1)
     _shares(sheet, columns, header + 1, total)
@@ -106,11 +107,6 @@ def _deadline(deadline: dt.date | None, finish: dt.date) -> str:
         else f"met with {counted(days, 'calendar day')} to spare"
     )
     return f"{deadline:%a %d %b %Y}: {late}"
-
-
-def _unit_of_fuel(sheet: SheetBuilder, columns: Sequence[ResultColumn], header: int) -> None:
-    unit = Cell(sheet.context.estimate.job.rates.fuel_price.per, "unit")
-    sheet.put(header - 1, _number(columns, "fuel"), unit)
 
 
 def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence[Week]) -> None:
@@ -224,7 +220,7 @@ def _progress(
         x_title="",
         y_title="",
         categories=cells("week"),
-        series=(("Planned", cells("share"), "1F3550"),),
+        series=(("Planned", cells("share"), INK),),
         anchor=(f"A{top + 1}", f"{column_letters(len(columns))}{top + CHART_ROWS}"),
         values_from=0.0,
     )
@@ -237,8 +233,7 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     columns = result_columns("week_crew")
     sheet.add()
     sheet.section("By week and crew", len(result_columns("by_week")))
-    header = sheet.table_head(columns)
-    _unit_of_fuel(sheet, columns, header)
+    sheet.table_head(columns, fuel_unit(sheet.context))
     crew_letters = column_letters(_number(columns, "crew"))
     for week in every:
         for crew in week.crews:

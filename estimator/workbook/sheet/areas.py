@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from estimator.workbook.sheet.source import column_letters
 
-_AREA = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]+)(?::\$?([A-Z]{1,3})\$?([0-9]+))?")
+_AREA = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")
 
 
 @dataclass(frozen=True)

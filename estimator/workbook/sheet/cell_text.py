@@ -12,6 +12,7 @@ FIRST_SAFE_DATE = dt.date(1900, 3, 1)
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
 """Day 0 of both date systems, by whether days count from 1904."""
 ONE_DAY = dt.timedelta(days=1)
+LONGEST_TEXT, ROOM_TO_TELL = 32_767, 40
 
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "_x": "_x005F_x"}
 _FORBIDDEN = re.compile(
@@ -47,6 +48,18 @@ def storable(text: str) -> str:
 def _escaped(match: re.Match[str]) -> str:
     found = match[0]
     return _ENTITIES.get(found) or f"_x{ord(found):04X}_"
+
+
+def fitting(text: str) -> str:
+    """Return a text as one cell can hold it; of a longer one the beginning, and how much is left.
+
+    >>> fitting("short"), fitting("x" * 40_000)[-32:]
+    ('short', 'xx... and 7,267 more characters')
+    """
+    if len(text) <= LONGEST_TEXT:
+        return text
+    kept = text[: LONGEST_TEXT - ROOM_TO_TELL]
+    return f"{kept}... and {len(text) - len(kept):,} more characters"
 
 
 def serial_date(date: dt.date, *, dates_1904: bool) -> int | float:

@@ -4,23 +4,13 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal, NamedTuple
+
+from estimator.workbook.sheet.look import AXIS, INK, Paper
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
 ChartKind = Literal["line", "points", "bar", "column"]
-Paper = Literal["letter", "tabloid", "a4", "a3"]
-
-PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "tabloid": 3, "a3": 8, "a4": 9})
-FOOTER: Mapping[str, str] = MappingProxyType(
-    {"Left": "&9&F", "Center": "&9&A", "Right": "&9Page &P of &N"}
-)
-"""File, sheet and page at the foot of every printed page, in the codes of the programs."""
-MARGINS_IN: Mapping[str, float] = MappingProxyType(
-    {"left": 0.5, "right": 0.5, "top": 0.6, "bottom": 0.7, "header": 0.3, "footer": 0.3}
-)
-"""Margins of printed pages, in inches as the file format and the programs count them."""
 
 LONGEST_ARRAY_FORMULA = 255
 """Letters that Excel takes where a program sets an array formula."""
@@ -59,15 +49,10 @@ class Cell(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row from column A on; None leaves a cell out. Height in points, None is automatic.
-
-    ``fitted`` says that the height is only an estimate of what the text needs: a program that
-    fits rows to their text does that instead.
-    """
+    """One row from column A on; None leaves a cell out. Height in points, None is the layout's."""
 
     cells: Sequence[Cell | None]
     height: float | None = None
-    fitted: bool = False
 
 
 @dataclass(frozen=True)
@@ -124,15 +109,18 @@ class ChartSpec:
     kind : {'line', 'points', 'bar', 'column'}
         Points are not joined. Bars lie, the first category on top; columns stand.
     title, x_title, y_title : str
-        Title of the chart, of its category axis and of its value axis; empty for none.
+        Title of the chart, which only a screen reader tells (the section above it says it), of
+        its category axis and of its value axis; empty for none.
     categories : str
         Range of the categories, such as ``'Plan'!$A$6:$A$40``.
     series : sequence of (name, range, color)
         Color as six hexadecimal digits.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
-    values_from : float, optional
-        Where the value axis begins; left to the spreadsheet program if not given.
+    values_from, values_to : float, optional
+        Where the value axis begins and ends; None leaves it to the spreadsheet program.
+    values_format : str
+        Number format of its labels.
     """
 
     kind: ChartKind
@@ -142,7 +130,9 @@ class ChartSpec:
     categories: str
     series: Sequence[tuple[str, str, str]]
     anchor: tuple[str, str]
-    values_from: float | None = None
+    values_from: float | None = 0.0
+    values_to: float | None = None
+    values_format: str = AXIS
 
 
 @dataclass(frozen=True)
@@ -197,9 +187,12 @@ class SheetSpec:
         Rows and columns that stay in sight.
     header_row, header_rows : int, optional
         Last row, counted from 1, and number of the rows that every printed page repeats.
-    landscape, fit_width, fit_height, paper
-        Page set-up: pages wide (one, or as many as it takes) and pages high (0 for any number).
-        Without ``paper`` it is left to the program.
+    landscape : bool, optional
+        Whether pages lie across; without it the layout chooses by the breadth of the columns.
+    paper : str, optional
+        Without it the paper is left to the program. Pages are always printed at 100 %.
+    repeated_columns : int
+        Columns that every printed page repeats, where a table is broader than a page.
     tab_color : str
         Six hexadecimal digits; empty for none.
     conditional, charts, merges
@@ -208,6 +201,10 @@ class SheetSpec:
         Ranges on this sheet.
     links : sequence of (cell, target)
         Cells that lead to a place in this workbook, such as ``'Plan'!A1``.
+    right : (Cell, Cell), optional
+        What stands at the right end of the title's two lines.
+    exact_widths : bool
+        Whether the widths stay as given, and are not fitted to what the columns hold.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     """
@@ -218,17 +215,18 @@ class SheetSpec:
     freeze: tuple[int, int] | None = None
     header_row: int | None = None
     header_rows: int = 1
-    landscape: bool = True
-    fit_width: bool = True
-    fit_height: int = 0
+    landscape: bool | None = None
     paper: Paper | None = None
-    tab_color: str = "1F5C66"
+    repeated_columns: int = 0
+    tab_color: str = INK
     conditional: Sequence[ConditionalRule] = ()
     charts: Sequence[ChartSpec] = ()
     merges: Sequence[str] = ()
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
+    right: tuple[Cell | None, Cell | None] = (None, None)
+    exact_widths: bool = False
     tables: Sequence[TableSpec] = ()
     validations: Sequence[Validation] = ()
 

@@ -1,0 +1,67 @@
+"""How a command ends: its exit code, and one plain message for whatever stops it."""
+
+import sys
+from collections.abc import Callable, Sequence
+
+from estimator.errors import EstimatorError, InputError, Problem
+from estimator.garbage import few_collections
+
+DONE, BAD_INPUT, OUR_FAULT, STOPPED, NOBODY_READS = 0, 1, 3, 130, 141
+"""Exit codes; the last two are those by which systems tell an interrupt and a closed pipe."""
+REPORT = "estimator-error.txt"
+
+
+def ended(run: Callable[[], int]) -> int:
+    """Run a command and return its exit code; nothing but wrong usage gets past this."""
+    try:
+        with few_collections():
+            code = run()
+        sys.stdout.flush()
+    except InputError as error:
+        print_problems(error.problems)
+    except EstimatorError as error:
+        sys.stderr.write(f"{error}\n")
+    except BrokenPipeError:
+        return _closed()
+    except (KeyboardInterrupt, EOFError):
+        sys.stderr.write("Stopped. No file was left half-written\n")
+        return STOPPED
+    except MemoryError:
+        sys.stderr.write("This computer has too little memory free for the job\n")
+    except Exception:  # whatever it is, the user gets a sentence and we get the report
+        return _reported()
+    else:
+        return code
+    return BAD_INPUT
+
+
+def print_problems(problems: Sequence[Problem]) -> None:
+    """Print each problem on a line of its own."""
+    for problem in problems:
+        sys.stderr.write(f"{problem}\n")
+
+
+def _closed() -> int:
+    """Send what is still to be printed nowhere: who read it has gone."""
+    from estimator import files
+
+    files.discard_output()
+    return NOBODY_READS
+
+
+def _reported() -> int:
+    import traceback
+
+    from estimator import files
+
+    path = files.temporary_path(REPORT)
+    text = traceback.format_exc()
+    try:
+        files.save_atomically(path, text.encode("utf-8", "backslashreplace"))
+    except EstimatorError:
+        path = text
+    sys.stderr.write(
+        "This is a fault of the estimator, not of your input. No file was left half-written. "
+        f"Please report it, with what stands in {path}\n"
+    )
+    return OUR_FAULT

@@ -1,0 +1,397 @@
+"""Lays a sheet out on its page: widths, heights, wrapped text, header sides and the title's rule.
+
+A sheet says what is in its cells; this says how they take their places, so that nothing is cut
+off and every page prints at 100 %. It is done once, before either renderer sees the sheet.
+"""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from math import ceil
+
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
+from estimator.workbook.sheet.styles import STYLES, WRAPPED, StyleDef
+from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels
+
+TITLE_ROWS = 2
+RESERVE = 1.04
+"""Screens draw letters a little broader than the typeface has them."""
+EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
+"""Pixels of both edges of a cell, of one indent, and of a figure kept free where a number lives."""
+NARROWEST_TEXT = 14.0
+BROADEST_LETTER = 12.0
+HEADER = "header"
+FREE = frozenset(
+    [
+        "title",
+        "title_right",
+        "result",
+        "subtitle",
+        "job",
+        "job_right",
+        "section",
+        "group",
+        "note",
+        "key",
+        "plain",
+        "unit",
+    ]
+)
+"""Styles whose text stands alone in its row and may run over the empty cells beside it."""
+
+Cells = list[Cell | None]
+
+
+def laid_out(spec: SheetSpec) -> SheetSpec:
+    """Return a sheet with everything in its place on the page."""
+    if not spec.rows:
+        return spec
+    last = _last_column(spec)
+    widths, across = _widths(spec, last)
+    box = look.box_pixels(across=across)
+    total = sum(map(look.pixels_of, widths[:last]))
+    page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
+    page.note_merges()
+    rows = [Row(list(row.cells), row.height) for row in spec.rows]
+    rows = _titled(rows, spec, page)
+    _turn_headers(rows, page)
+    return replace(
+        spec,
+        rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
+        widths=widths,
+        merges=tuple(page.merges),
+        landscape=across,
+        repeated_columns=spec.freeze[1] if spec.freeze and total > box else 0,
+    )
+
+
+@dataclass
+class _Page:
+    """What rows are laid out on: columns, the last printed one, that of page 1, merged cells."""
+
+    widths: Sequence[float]
+    last: int
+    edge: int
+    merged: dict[tuple[int, int], tuple[int, int]]
+    merges: list[str] = field(default_factory=list)
+
+    def note_merges(self) -> None:
+        """Know the merged cells by the row and the first column."""
+        for merge in self.merges:
+            area = area_of(merge)
+            self.merged[area.top, area.left] = area.right, area.bottom
+
+    def merge(self, row: int, first: int, last: int) -> None:
+        """Merge cells of a row."""
+        self.merged[row, first] = last, row
+        self.merges.append(f"{column_letters(first)}{row}:{column_letters(last)}{row}")
+
+    def pixels(self, first: int, last: int) -> float:
+        """Return how broad columns are together."""
+        return sum(map(look.pixels_of, self.widths[first - 1 : last]))
+
+
+def _last_column(spec: SheetSpec) -> int:
+    """Return the last column that is printed."""
+    if spec.print_area:
+        return area_of(spec.print_area).right
+    return max(len(spec.widths), 1)
+
+
+def _edge(widths: Sequence[float], box: float) -> int:
+    """Return the last column of the first page."""
+    used = 0.0
+    for number, width in enumerate(widths, 1):
+        used += look.pixels_of(width)
+        if used > box + 1:
+            return max(number - 1, 1)
+    return len(widths)
+
+
+# -- widths
+
+
+@dataclass
+class _Need:
+    """What one column holds: pixels of its numbers and heads, and of its texts on one line."""
+
+    fixed: float = 0.0
+    text: float = 0.0
+    longest: int = 0
+    seen: bool = False
+
+    def take_text(self, text: str, style: StyleDef) -> None:
+        """Take in a text, measured only where it may be the broadest."""
+        self.seen = True
+        if len(text) * 2 >= self.longest:
+            self.longest = max(self.longest, len(text))
+            self.text = max(self.text, _pixels(text, style))
+
+    def take_fixed(self, text: str, style: StyleDef, spare: float = 0.0) -> None:
+        """Take in what must stand on one line."""
+        self.seen = True
+        self.fixed = max(self.fixed, _pixels(text, style) + spare)
+
+
+def _pixels(text: str, style: StyleDef) -> float:
+    """Return how broad a cell must be for a text."""
+    bare = text_pixels(text, style.font_size, bold=style.bold)
+    return bare * RESERVE + EDGE + INDENT * style.indent
+
+
+def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
+    """Return the column widths, and whether the page lies across."""
+    given = tuple(spec.widths) or (10.0,) * last
+    beyond = given[last:]
+    if spec.exact_widths:
+        total = sum(map(look.pixels_of, given[:last]))
+        upright = total <= look.box_pixels(across=False)
+        return given, not upright if spec.landscape is None else spec.landscape
+    needs = _needs(spec, last)
+    sides = (False, True) if spec.landscape is None else (spec.landscape,)
+    for across in sides:
+        found = _fitted(given[:last], needs, across=across, wrap=across is sides[-1])
+        if found is not None:
+            return (*found, *beyond), across
+    tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
+    return (*map(_characters, tight), *beyond), sides[-1]
+
+
+def _fitted(
+    given: Sequence[float], needs: Sequence[_Need], *, across: bool, wrap: bool
+) -> tuple[float, ...] | None:
+    """Return widths that fit a page: as given, else fitted to the contents, else with ``wrap``."""
+    box = look.box_pixels(across=across)
+    pairs = list(zip(given, needs, strict=True))
+    full = [ceil(max(look.pixels_of(width), need.fixed)) for width, need in pairs]
+    tight = [ceil(_tight(width, need)) for width, need in pairs]
+    squeezed = [ceil(_squeezed(width, need)) for width, need in pairs]
+    steps = [(full, full), (tight, full), (squeezed, tight)]
+    for least, most in steps if wrap else steps[:-1]:
+        room = box - sum(least)
+        if room < 0:
+            continue
+        more = [high - low for low, high in zip(least, most, strict=True)]
+        part = min(1.0, room / sum(more)) if sum(more) else 0.0
+        return tuple(
+            _characters(int(low + part * extra)) for low, extra in zip(least, more, strict=True)
+        )
+    return None
+
+
+def _tight(width: float, need: _Need) -> float:
+    """Return the pixels that a column needs with its texts on one line, at most as given."""
+    if not need.seen:
+        return look.pixels_of(width)
+    return max(need.fixed, min(need.text, look.pixels_of(width)))
+
+
+def _squeezed(width: float, need: _Need) -> float:
+    """Return the pixels that a column needs with its texts wrapped."""
+    if not need.seen:
+        return min(look.pixels_of(width), look.pixels_of(NARROWEST_TEXT / 2))
+    return max(need.fixed, min(_tight(width, need), look.pixels_of(NARROWEST_TEXT)))
+
+
+def _characters(pixels: int) -> float:
+    """Return the width in characters that takes whole pixels."""
+    return round((pixels - look.pixels_of(0)) / 7, 3)
+
+
+def _needs(spec: SheetSpec, last: int) -> list[_Need]:
+    """Return what each printed column holds."""
+    needs = [_Need() for _ in range(last)]
+    merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
+    extremes: dict[tuple[int, str, bool], tuple[float, float]] = {}
+    for number, row in enumerate(spec.rows, 1):
+        for column, cell in enumerate(row.cells[:last]):
+            if cell is None or cell.value is None or number <= TITLE_ROWS:
+                continue
+            value, style = cell.value, cell.style
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                key = column, style, cell.formula is not None
+                low, high = extremes.get(key, (value, value))
+                extremes[key] = min(low, value), max(high, value)
+            elif (number, column + 1) not in merged and style not in FREE:
+                _take(needs[column], value, style)
+    for (column, style, live), ends in extremes.items():
+        look_of = STYLES[style]
+        for end in ends:
+            needs[column].take_fixed(cell_text(end, look_of), look_of, DIGIT if live else 0.0)
+    return needs
+
+
+def _take(need: _Need, value: Value, key: str) -> None:
+    style, text = STYLES[key], cell_text(value, STYLES[key])
+    if isinstance(value, dt.date):
+        need.take_fixed(text, style)
+    elif key.startswith(HEADER):
+        noun, unit = _noun_and_unit(text)
+        for word in noun.split():
+            need.take_fixed(word, style)
+        need.take_fixed(unit, STYLES[style.below])
+    else:
+        need.take_text(text, style)
+
+
+def _noun_and_unit(text: str) -> tuple[str, str]:
+    noun, _, unit = text.rpartition("\n")
+    return (noun, unit) if noun else (text, "")
+
+
+# -- the title
+
+
+def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
+    """Return the rows with the right ends of the title's lines and the rule below them."""
+    if len(rows) < TITLE_ROWS or rows[1].cells[:1] == [] or spec.right == (None, None):
+        return rows
+    first, second = ([*row.cells] for row in rows[:TITLE_ROWS])
+    for cells, right, style in ((first, spec.right[0], None), (second, spec.right[1], "job")):
+        cells += [None] * (page.edge - len(cells))
+        if style is not None:
+            cells[1 : page.edge] = [Cell(None, style)] * (page.edge - 1)
+        if right is not None and page.edge > 1:
+            _put_right(cells, right, page, TITLE_ROWS if style else 1)
+    return [
+        Row(first, look.TITLE_ROW),
+        Row(second, look.SUBTITLE_ROW),
+        *rows[TITLE_ROWS:],
+    ]
+
+
+def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:
+    """Set a text at the right end of a line; where both ends have no room, each takes a part."""
+    left = cells[0]
+    need, beside = (
+        0.0 if cell is None else _pixels(str(cell.value or ""), STYLES[cell.style])
+        for cell in (right, left)
+    )
+    whole = page.pixels(1, page.edge)
+    if need + beside <= whole:
+        cells[page.edge - 1] = right
+        return
+    part = max(whole / 3, min(need, whole / 2, whole - beside))
+    first = page.edge
+    while first > 2 and page.pixels(first, page.edge) < part:
+        first -= 1
+    cells[first - 1] = right
+    for start, end in ((1, first - 1), (first, page.edge)):
+        if start < end:
+            page.merge(row, start, end)
+
+
+# -- headers
+
+
+def _turn_headers(rows: list[Row], page: _Page) -> None:
+    """Put each header on the side of what stands below it."""
+    for number, row in enumerate(rows):
+        if not any(cell is not None and cell.style == HEADER for cell in row.cells):
+            continue
+        cells = [
+            cell._replace(style=_header_style(rows, number, column))
+            if cell is not None and cell.style == HEADER
+            else cell
+            for column, cell in enumerate(row.cells)
+        ]
+        rows[number] = Row(cells, row.height)
+
+
+def _header_style(rows: Sequence[Row], number: int, column: int) -> str:
+    below = next(_below(rows, number, column), None)
+    if below is None:
+        return HEADER
+    style = STYLES[below.style]
+    if style.align == "center":
+        return "header_center"
+    if style.align == "right" or (style.align == "" and not isinstance(below.value, str)):
+        return "header_right"
+    return "header_after" if style.indent else HEADER
+
+
+def _below(rows: Sequence[Row], number: int, column: int) -> Iterator[Cell]:
+    for row in rows[number + 1 : number + 12]:
+        cell = row.cells[column] if column < len(row.cells) else None
+        if cell is not None and cell.value is not None and not cell.style.startswith(HEADER):
+            if cell.style in ("group", "section", "title", "subtitle", "note"):
+                continue
+            yield cell
+
+
+# -- wrapped text and heights
+
+
+def _placed(row: Row, number: int, page: _Page) -> Row:
+    """Return a row whose texts have room: wrapped where they need it, and high enough."""
+    cells: Cells = list(row.cells)
+    lines_high = 0.0
+    for column, cell in enumerate(cells[: page.last], 1):
+        if cell is None or not isinstance(cell.value, str) or not cell.value:
+            continue
+        text, style = cell.value, STYLES[cell.style]
+        right = page.merged.get((number, column), (column, number))[0]
+        own = page.pixels(column, right)
+        if not style.wrap:
+            if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE <= own:
+                continue
+            if _pixels(text, style) <= own + _free(cells, column, right, page, style):
+                continue
+            if cell.style in FREE and right == column:
+                right = _run_over(cells, number, column, page)
+                own = page.pixels(column, right)
+            cells[column - 1] = cell._replace(style=WRAPPED.format(cell.style))
+        lines_high = max(lines_high, _height(text, style, own))
+    if not lines_high:
+        return Row(cells, look.ROW if row.height is None else row.height)
+    least = row.height if number <= TITLE_ROWS and row.height is not None else look.ROW
+    return Row(cells, max(lines_high, least))
+
+
+def _free(cells: Cells, column: int, right: int, page: _Page, style: StyleDef) -> float:
+    """Return the pixels of the empty cells that a text may run over."""
+    pixels = 0.0
+    if style.align in ("", "left", "center"):
+        end = right
+        while end < page.last and _is_empty(cells, end + 1):
+            end += 1
+        pixels += page.pixels(right + 1, end)
+    if style.align in ("right", "center"):
+        start = column
+        while start > 1 and _is_empty(cells, start - 1):
+            start -= 1
+        pixels += page.pixels(start, column - 1)
+    return pixels
+
+
+def _is_empty(cells: Cells, column: int) -> bool:
+    cell = cells[column - 1] if column <= len(cells) else None
+    return cell is None or cell.value in (None, "")
+
+
+def _run_over(cells: Cells, number: int, column: int, page: _Page) -> int:
+    """Merge a text with the empty cells to its right; return the last of them."""
+    right = column
+    while right < page.edge and _is_empty(cells, right + 1):
+        if (number, right + 1) in page.merged:
+            break
+        right += 1
+    if right > column:
+        page.merge(number, column, right)
+    return right
+
+
+def _height(text: str, style: StyleDef, own: float) -> float:
+    """Return the height in points that a wrapped text needs."""
+    room = (own - EDGE - INDENT * style.indent) / RESERVE
+    unit = ""
+    if style.below:
+        text, unit = _noun_and_unit(text)
+    lines = lines_of(text, room, style.font_size, bold=style.bold)
+    points = lines * look.LINE * style.font_size / look.TEXT
+    if unit:
+        points += look.LINE * look.SMALL / look.TEXT
+    return ceil((points + look.LINES_MARGIN) / look.HEIGHT_STEP) * look.HEIGHT_STEP

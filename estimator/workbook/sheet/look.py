@@ -1,0 +1,101 @@
+"""The one look of every sheet: type, colors, rows, numbers and the page that it prints on.
+
+The file renderer, the renderer into an open workbook and the input template all take it from
+here. Measures are those of paper: every page prints at 100 %, so a point on the sheet is one there.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Literal
+
+Paper = Literal["letter", "a4"]
+
+FONT = "Arial"
+TITLE, SECTION, TEXT, SMALL = 16.0, 11.0, 9.0, 8.0
+"""Sizes of type in points: titles, sections, text and numbers, units and notes. None is smaller."""
+PRICE = 18.0
+"""Size of the one price that a client's page shows."""
+
+INK, OCHRE = "1F3550", "B8741A"
+"""Titles, rules and what is planned; and what needs a hand. In grey they print at 20 and 50 %."""
+TINT, OCHRE_TINT, INPUT = "E9EDF2", "F8EBDA", "FFF5D1"
+"""Fills of sums and groups, of what needs a hand, and of cells to type in."""
+HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"
+"""The line under a row, units and notes, and text on a dark fill."""
+
+ROW, TITLE_ROW, SUBTITLE_ROW, SECTION_ROW, TOTAL_ROW = 15.0, 23.25, 15.75, 20.25, 15.75
+HEIGHT_STEP = 0.75
+"""Heights of rows in points, and the step in which the programs keep them: a pixel."""
+LINE, LINES_MARGIN = 11.6, 3.4
+"""Height in points that each line of wrapped text takes, and what a row adds to its lines."""
+
+NONE = '"\N{EN DASH}"'
+WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"
+TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
+PERCENT, PERCENT_2 = "0.0%", "0.00%"
+DATE, DATE_SHORT = "ddd d mmm yyyy", "d mmm yyyy"
+MIN_SEC = "[m]:ss"
+AXIS = "#,##0"
+"""Number formats. Zero shows as a dash where it means none."""
+
+BOX_IN: Mapping[bool, float] = MappingProxyType({False: 7.1, True: 9.8})
+"""Width of the page in inches, upright and across; it fits both papers."""
+PIXELS_PER_INCH = 90.6
+"""Pixels of column width that fill an inch: of 96, less what LibreOffice draws columns wider."""
+PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
+PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
+_PAPER_IN: Mapping[tuple[Paper, bool], float] = MappingProxyType(
+    {("letter", False): 8.5, ("letter", True): 11.0, ("a4", False): 8.27, ("a4", True): 11.69}
+)
+FOOTER: Mapping[str, str] = MappingProxyType(
+    {
+        "Left": f'&"{FONT}"&8&F',
+        "Center": f'&"{FONT}"&8&A',
+        "Right": f'&"{FONT}"&8Page &P of &N',
+    }
+)
+"""File, sheet and page at the foot of every printed page, in the codes of the programs."""
+
+
+def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:
+    """Return the margins of a page in inches: what its paper leaves beside the page box.
+
+    >>> margins_in("letter", across=False)["left"]
+    0.68
+    """
+    side = (_PAPER_IN[paper or "letter", across] - BOX_IN[across]) / 2 - 0.02
+    return {
+        "left": round(side, 3),
+        "right": round(side, 3),
+        "top": 0.6,
+        "bottom": 0.6,
+        "header": 0.3,
+        "footer": 0.3,
+    }
+
+
+def pixels_of(width: float) -> float:
+    """Return how many pixels a column of a width in characters takes.
+
+    The normal font's figures are 7 pixels broad (Arial 10 and Calibri 11 alike); 5 more are edge.
+
+    >>> pixels_of(10)
+    75
+    """
+    return 7 * width + 5
+
+
+def box_pixels(*, across: bool) -> float:
+    """Return the pixels of column width that fit on one page."""
+    return BOX_IN[across] * PIXELS_PER_INCH
+
+
+def money_axis(currency: str) -> str:
+    """Return the format of the labels of a money axis: $1.0M, $250k.
+
+    >>> money_axis("$")
+    '[>=999950]"$"0.0,,"M";[>=9950]"$"0,"k";"$"#,##0'
+    """
+    bare = currency.replace('"', "")
+    sign = f'"{bare} "' if bare[-1:].isalnum() else f'"{bare}"'
+    return f'[>=999950]{sign}0.0,,"M";[>=9950]{sign}0,"k";{sign}#,##0'

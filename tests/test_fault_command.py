@@ -1,0 +1,120 @@
+"""How the command ends whatever happens: a sentence and an exit code, never a traceback."""
+
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from estimator import api
+from estimator.cli import ending, main
+from estimator.workbook.book import parse_workbook
+from tests.workbook_factory import WorkbookFactory
+
+NAME = "Leitung \u65e5\u672c \U0001f6a7"
+COMMAND = [sys.executable, "-m", "estimator"]
+
+
+@pytest.fixture
+def book(tmp_path):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(WorkbookFactory().set("job", "job_name", NAME).build())
+    return path
+
+
+@pytest.fixture
+def temporary(tmp_path, monkeypatch):
+    """A folder for temporary files of its own."""
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    return tmp_path
+
+
+def printed_on(encoding, arguments, monkeypatch):
+    raw = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding=encoding))
+    code = main(arguments)
+    sys.stdout.flush()
+    return code, raw.getvalue().decode(encoding)
+
+
+def test_a_name_beyond_the_encoding_of_the_screen(book, monkeypatch):
+    code, text = printed_on("cp1252", ["estimate", str(book)], monkeypatch)
+    assert code == 0
+    assert "Leitung \\u65e5\\u672c" in text
+    assert parse_workbook(book.read_bytes()).job.cover.job_name == NAME
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii", "utf-8"])
+def test_json_on_the_screen_holds_in_every_encoding(encoding, book, monkeypatch):
+    code, text = printed_on(encoding, ["estimate", str(book), "--json", "-"], monkeypatch)
+    assert code == 0
+    assert NAME in json.dumps(json.loads(text), ensure_ascii=False)
+
+
+def test_a_closed_pipe_ends_the_command_quietly(book):
+    with subprocess.Popen(
+        [*COMMAND, "explain", str(book), "R1"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        process.stdout.close()
+        errors = process.stderr.read()
+    assert (process.returncode, errors) == (ending.NOBODY_READS, b"")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="asks for signals")
+def test_an_interrupt_is_one_sentence(book):
+    before = book.read_bytes()
+    started = [sys.executable, "-c", WAITING, "estimate", str(book)]
+    with subprocess.Popen(started, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        process.stdout.readline()
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate()
+    assert process.returncode == ending.STOPPED
+    assert errors.decode().splitlines() == ["Stopped. No file was left half-written"]
+    assert book.read_bytes() == before
+
+
+WAITING = """
+import sys, time
+from estimator import api
+from estimator.cli import main
+
+def wait(workbook, progress):
+    print("begun", flush=True)
+    time.sleep(60)
+
+api.estimate_workbook = wait
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "text"),
+    [(MemoryError(), ending.BAD_INPUT, "too little memory"),
+     (RuntimeError("what nobody thought of"), ending.OUR_FAULT, "a fault of the estimator")],
+)  # fmt: skip
+def test_what_nobody_thought_of_is_one_sentence(
+    error, code, text, book, temporary, monkeypatch, capsys
+):
+    def fail(*given, **named):
+        raise error
+
+    before = book.read_bytes()
+    monkeypatch.setattr(api, "estimate_workbook", fail)
+    assert main(["estimate", str(book)]) == code
+    told = capsys.readouterr().err
+    assert text in told
+    assert len(told.splitlines()) == 1
+    assert book.read_bytes() == before
+    if code == ending.OUR_FAULT:
+        report = Path(temporary / ending.REPORT)
+        assert str(report) in told
+        assert "what nobody thought of" in report.read_text("utf-8")
+
+
+def test_a_file_name_that_is_no_text_is_told(tmp_path, capsys):
+    assert main(["check", str(tmp_path / "bad\udcff.xlsx")]) == 1
+    assert "was not found" in capsys.readouterr().err

@@ -1,0 +1,118 @@
+"""Every sheet takes its place on the page: widths, wrapped text, header sides, the title's rule."""
+
+import datetime as dt
+
+from PIL import ImageFont
+
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from estimator.workbook.sheet.text_width import lines_of, text_pixels
+
+LONG = "Reach 14, pressure-reducing vault to school road, along the old railroad embankment"
+
+
+def sheet(*rows, **options):
+    return laid_out(SheetSpec("Sheet", tuple(Row(tuple(cells)) for cells in rows), **options))
+
+
+def pixels(spec):
+    return sum(map(look.pixels_of, spec.widths))
+
+
+TITLE = ([Cell("Page", "title")], [Cell("Job", "job")])
+
+
+def test_widths_of_letters_are_those_of_a_typeface_of_the_same_metrics():
+    """Reference: Liberation Sans as installed, which has the advance widths of Arial."""
+    for bold, name in ((False, "Regular"), (True, "Bold")):
+        font = ImageFont.truetype(f"LiberationSans-{name}.ttf", 900)
+        for text in (
+            "Labor-hours",
+            LONG,
+            "1,085,402.20",
+            "\N{EN DASH} 24 \N{DEGREE SIGN}C, \u00d8 90",
+        ):
+            expected = font.getlength(text, features=["-kern"]) / 75
+            assert abs(text_pixels(text, 9.0, bold=bold) - expected) < 0.02 * expected
+
+
+def test_lines_are_counted_word_by_word():
+    word = text_pixels("joint ", 9.0)
+    assert lines_of("joint joint joint", 3 * word, 9.0) == 1
+    assert lines_of("joint joint joint", 2 * word, 9.0) == 2
+    assert lines_of("joint\njoint", 9 * word, 9.0) == 2
+    assert lines_of("jointjointjoint", word, 9.0) == 3
+
+
+def test_text_without_room_wraps_and_its_row_grows():
+    spec = sheet(*TITLE, [Cell(LONG), Cell(1, "int")], [Cell("R1"), Cell(2, "int")], widths=(20, 9))
+    assert [row.cells[0].style for row in spec.rows[2:]] == ["text, wrapped", "text"]
+    assert spec.rows[2].height > 2 * look.LINE
+    assert spec.rows[3].height == look.ROW
+
+
+def test_text_that_stands_alone_runs_over_empty_cells_and_is_merged_where_it_is_longer():
+    spec = sheet(*TITLE, [Cell(LONG, "subtitle")], [Cell(5 * LONG, "subtitle")], widths=(20,) * 4)
+    assert spec.rows[2].cells[0].style == "subtitle"
+    assert spec.merges == ("A4:D4",)
+    assert spec.rows[3].height > look.ROW
+
+
+def test_numbers_and_header_words_always_have_their_room():
+    spec = sheet(
+        *TITLE, [Cell("Productivity loss\n%", "header"), Cell("Amount", "header")],
+        [Cell("a"), Cell(123456789.5, "money", "A1")], widths=(3, 3),
+    )  # fmt: skip
+    assert look.pixels_of(spec.widths[0]) > text_pixels("Productivity", 9.0, bold=True)
+    assert look.pixels_of(spec.widths[1]) > text_pixels("123,456,789.50", 9.0)
+
+
+def test_columns_give_way_until_they_fit_a_page():
+    words = [Cell("some words of a remark")] * 6
+    given = sheet(*TITLE, words, widths=(15,) * 5)
+    assert (given.landscape, pixels(given)) == (False, 5 * look.pixels_of(15))
+    across = sheet(*TITLE, words, widths=(30,) * 6)
+    assert across.landscape
+    assert pixels(across) <= look.box_pixels(across=True)
+    assert across.rows[2].cells[0].style == "text"
+    upright = sheet(*TITLE, words, widths=(30,) * 6, landscape=False)
+    assert pixels(upright) <= look.box_pixels(across=False)
+    assert upright.rows[2].cells[0].style == "text, wrapped"
+    split = sheet(*TITLE, [Cell(1e12, "money")] * 20, widths=(9,) * 20, freeze=(2, 1))
+    assert pixels(split) > look.box_pixels(across=True)
+    assert split.repeated_columns == 1
+
+
+def test_header_stands_on_the_side_of_what_is_below_it():
+    below = Cell("a"), Cell(1, "int"), Cell(dt.date(2027, 3, 1), "date"), Cell("b", "text_after")
+    spec = sheet(*TITLE, [Cell("Head", "header")] * 4, below, widths=(9,) * 4)
+    styles = [cell.style for cell in spec.rows[2].cells]
+    assert styles == ["header", "header_right", "header_center", "header_after"]
+
+
+def test_title_ends_at_the_edge_of_the_page_over_one_rule():
+    right = Cell("1,075 joints", "result"), Cell("Check status: OK", "job_right")
+    spec = sheet(*TITLE, [Cell("a")] * 3, widths=(20, 20, 20), right=right)
+    first, second = (row.cells for row in spec.rows[:2])
+    assert [cell and cell.value for cell in first] == ["Page", None, "1,075 joints"]
+    assert [cell.style for cell in second] == ["job", "job", "job_right"]
+
+
+def test_ends_of_the_title_that_have_no_room_side_by_side_wrap():
+    right = None, Cell(LONG, "job_right")
+    spec = sheet([Cell("Page", "title")], [Cell(2 * LONG, "job")], widths=(20,) * 4, right=right)
+    assert spec.merges == ("A2:B2", "C2:D2")
+    assert [cell.style for cell in spec.rows[1].cells][::2] == [
+        "job, wrapped",
+        "job_right, wrapped",
+    ]
+    assert spec.rows[1].height > 2 * look.LINE
+
+
+def test_margins_leave_the_page_box_on_both_papers():
+    for paper, upright, across in (("letter", 8.5, 11.0), ("a4", 8.27, 11.69)):
+        for way, breadth in ((False, upright), (True, across)):
+            sides = look.margins_in(paper, across=way)
+            assert breadth - sides["left"] - sides["right"] >= look.BOX_IN[way]
+            assert sides["left"] >= 0.25
