@@ -16,6 +16,7 @@ from estimator.workbook.results.explain_sheet import Line, explain_runs, explain
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.item_price_sheet import item_price_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
+from estimator.workbook.results.labor_sheet import labor_sheet
 from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
 from estimator.workbook.results.options_sheet import options_sheet
@@ -60,6 +61,7 @@ SHEETS = (
     ResultSheet("Look-ahead", _plain(look_ahead_sheet), ("Plan",)),
     ResultSheet("Gantt", _plain(gantt_sheet), ("Plan by week",)),
     ResultSheet("Hydrotests", _plain(tests_sheet)),
+    ResultSheet("Labor", _plain(labor_sheet), ("Plan",)),
     ResultSheet("Plan", _plain(plan_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
