@@ -11,6 +11,7 @@ from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
+from estimator.workbook.results.equipment_choice import choice_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.explain_sheet import Line, explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
@@ -64,6 +65,7 @@ SHEETS = (
     ResultSheet("Labor", _plain(labor_sheet), ("Plan",)),
     ResultSheet("Plan", _plain(plan_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
+    ResultSheet("Equipment choice", _plain(choice_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
     ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),
     ResultSheet("Price build-up", _plain(price_sheet)),

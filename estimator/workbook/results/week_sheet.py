@@ -81,7 +81,7 @@ def _facts(sheet: SheetBuilder, width: int) -> int:
     facts: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date_short", "plan.start"),
         ("Fusion finish" if tested else "Finish", plan.finish, "key_date_short", "plan.finish"),
-        ("Finish with hydrotests", estimate.finish if tested else "no tests", "key_date_short", ""),
+        ("Finish after tests", estimate.finish if tested else "no tests", "key_date_short", ""),
         ("Deadline", deadline or "none", "warn_date" if late else "key_date_short", ""),
         ("Days to spare", spare, "key_int", ""),
         ("Days late", late, "key_int", "plan.days_late"),
@@ -171,7 +171,7 @@ def _total(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> 
     sheet.last_row = row
     sheet.put(row, 1, Cell("Job", "total_text"))
     runs = counted(len(estimate.job.runs), "run")
-    sheet.put(row, _number(columns, "runs"), Cell(runs, "total_text"))
+    sheet.put(row, _number(columns, "runs"), Cell(runs, "total_after"))
     return row
 
 
