@@ -20,9 +20,11 @@ if TYPE_CHECKING:
         UnknownNameError,
         WorkbookError,
     )
+    from estimator.export.as_json import to_dict
+    from estimator.export.tables import Tables, tables, to_pandas
     from estimator.models.estimate import Estimate
     from estimator.models.job import Job
-    from estimator.pipeline import estimate
+    from estimator.python_api import estimate
 
 __all__ = [
     "Estimate",
@@ -31,12 +33,16 @@ __all__ = [
     "Job",
     "OutsideStandardError",
     "Problem",
+    "Tables",
     "UnknownNameError",
     "WorkbookError",
     "__version__",
     "estimate",
     "estimate_workbook",
     "read_workbook",
+    "tables",
+    "to_dict",
+    "to_pandas",
     "write_workbook",
 ]
 
@@ -52,7 +58,9 @@ _HOMES = {
     ),
     "models.estimate": ("Estimate",),
     "models.job": ("Job",),
-    "pipeline": ("estimate",),
+    "python_api": ("estimate",),
+    "export.as_json": ("to_dict",),
+    "export.tables": ("Tables", "tables", "to_pandas"),
 }
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from itertools import groupby
 from types import MappingProxyType
 from typing import Literal
 
@@ -117,6 +118,18 @@ def show_date(date: dt.date, system: UnitSystem) -> str:
     ('Mar 1, 2027', '1 Mar 2027')
     """
     return f"{date:%b} {date.day}, {date.year}" if system == "US" else f"{date.day} {date:%b %Y}"
+
+
+def segments_text(lengths: Sequence[float]) -> str:
+    """Return lengths as the pipe schedule lists segments; equal ones once, with their number.
+
+    >>> segments_text([60.0] * 14 + [95.0]), segments_text([700, 1450])
+    ('14 x 60; 95', '700; 1450')
+    """
+    pieces = ((length, len(list(same))) for length, same in groupby(lengths))
+    return "; ".join(
+        f"{number} x {length:.10g}" if number > 1 else f"{length:.10g}" for length, number in pieces
+    )
 
 
 def counted(number: float, noun: str) -> str:

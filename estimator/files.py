@@ -11,6 +11,7 @@ from pathlib import Path
 from estimator.errors import WorkbookError
 
 SETTINGS_FOLDER = "pe-joint-estimator"
+FilePath = str | os.PathLike[str]
 CLOSE_IT = "Close it in the spreadsheet program and run again"
 BACKUP_MARK = b"Version before, kept by the estimator"
 """Ends the zip comment of each backup: only a file that ends so is ever replaced by another."""

@@ -25,6 +25,7 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_cli": ALL,
+    "test_county": ("test_the_clients_pages",),
     "test_color_rules": ("test_no_rule_has_a_function",),
     "test_cycle_simulation": ALL,
     "test_equipment": ("test_summary_is_the_sum",),
@@ -34,6 +35,7 @@ NOT_QUICK = {
     "test_explain_sheet": ALL,
     "test_fault_inputs": ("test_a_value_in_",),
     "test_fault_package": ("test_a_part_that_is_damaged",),
+    "test_fault_same_answer": ALL,
     "test_fault_saving": ("test_kills_", "test_json_onto", "test_a_backup_put_back"),
     "test_fleet_choice": (
         "test_the_pick_is_close",

@@ -44,6 +44,7 @@ def cost_of(problem, assignment):
         mine = [(i, c) for i, (c, k) in zip(problem.items, assignment, strict=True) if k == crew]
         if not mine:
             continue
+        total += problem.crew_cost
         whole = 0.0
         for machine in problem.classes:
             items = [item for item, class_id in mine if class_id == machine.class_id]

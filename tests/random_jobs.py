@@ -115,6 +115,7 @@ class _Draw:
             "own_rest_min": more.choice((None, 25)),
             "cool_in_wrapup": more.choice(("yes", "no")),
             "removal_place": more.choice(("field", "shop")),
+            "waiting_pay": more.choice(("not paid", "show-up hours", "full shift")),
         }
         odd = {"run_id": "ODD", "od_system": "OD", "size": more.choice(("335 mm", "13.2 in")),
                "dr": more.choice((11, 14.2)), "material": "PE4710", "length": "133; 71.5",

@@ -48,6 +48,7 @@ RULE = {
     "takeoff": "files rules joint workbook",
     "excel": "files rules joint power equipment pipeline study whatif export workbook",
     "api": "files joint plan equipment progress pipeline study whatif workbook",
+    "python_api": "files pipeline workbook api",
     "cli": "files joint equipment progress pipeline explain whatif export workbook takeoff excel "
     "api",
 }

@@ -1,6 +1,7 @@
 """Every kind of workbook that we make holds nothing that Excel is known to refuse."""
 
 import contextlib
+import datetime as dt
 import functools
 import io
 import subprocess
@@ -15,8 +16,12 @@ from openpyxl.chart import BarChart, Reference
 from openxml_audit import OpenXmlValidator
 
 from estimator import api
-from estimator.workbook.book import parse_workbook, with_results
+from estimator.pipeline import estimate
+from estimator.whatif.revision import Version, compare_versions
+from estimator.workbook.book import parse_workbook, with_changes, with_results
 from estimator.workbook.package.package import Package
+from estimator.workbook.package.table_rows import TableRows
+from estimator.workbook.read.own_figures import own_figures
 from tests import office
 from tests.estimated import small
 from tests.excel_rules import faults
@@ -24,7 +29,8 @@ from tests.rich_workbook import add_rich_sheets
 from tests.small_book import small_book
 from tests.test_package import joints, plan
 from tests.workbook_factory import WorkbookFactory
-from workbook_template import build_template
+from workbook_template import build_template, example_names
+from workbook_template.company import company_of
 from workbook_template.macro_book import build_macro_book
 
 PACKAGES = ("r-cran-openxlsx", "r-cran-readxl")
@@ -72,6 +78,35 @@ def of_a_user():
     return estimated(WorkbookFactory(merged_titles=True, extra=add_rich_sheets).build())
 
 
+def with_rows(data):
+    """Return a workbook whose schedule has grown by rows as a take-off puts them in."""
+    rows = [{1: f"N{number}", 2: "=text", 7: 5.5} for number in range(100)]
+    return Package.open(data).put_table_rows(TableRows("Pipe_schedule", 40, rows))
+
+
+def with_its_changes(data):
+    """Return a workbook with the sheet that compares it with a version of other rates."""
+    workbook = parse_workbook(data)
+    rates = workbook.job.rates.model_copy(update={"profit": 0.2})
+    old = Version("old.xlsx", workbook.job.model_copy(update={"rates": rates}), workbook.places)
+    revision = compare_versions(old, Version("new.xlsx", workbook.job, workbook.places))
+    return with_changes(workbook, estimate(workbook.job), revision)
+
+
+def of_a_company(_):
+    """A new workbook with the figures of another, all of them old."""
+    found = own_figures(changed_rates())
+    return build_template("US", None, company_of(found, "US", dt.date(2040, 1, 1), 12))
+
+
+def changed_rates():
+    book = openpyxl.load_workbook(io.BytesIO(small_book()))
+    book["Crew"]["H6"].value = 41.5
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
 KINDS = {
     "new, US": lambda _: build_template("US", None),
     "new, SI": lambda _: build_template("SI", None),
@@ -79,6 +114,10 @@ KINDS = {
     "estimated": lambda _: small(),
     "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
+    "with a take-off": lambda _: with_rows(small_book()),
+    "with macros and a take-off": lambda _: with_rows(small_book(macros=True)),
+    "compared with another version": lambda _: with_its_changes(small_book()),
+    "with figures of a company": of_a_company,
     "of a user": lambda _: of_a_user(),
     "of a user, twice": lambda _: estimated(of_a_user()),
     "saved by LibreOffice": by_libreoffice,
@@ -93,7 +132,13 @@ def test_every_kind_of_workbook_is_without_fault(kind, tmp_path):
 
 @pytest.mark.parametrize(
     ("kind", "name"),
-    [("new, US", "a.xlsx"), ("new with macros", "a.xlsm"), ("of a user", "a.xlsx")],
+    [
+        ("new, US", "a.xlsx"),
+        ("new with macros", "a.xlsm"),
+        ("of a user", "a.xlsx"),
+        ("with a take-off", "a.xlsx"),
+        ("compared with another version", "a.xlsx"),
+    ],
 )
 def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
     """What other programs saved is left out: it objects to their own style sheets and remarks."""
@@ -102,7 +147,7 @@ def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
     assert [str(error) for error in OpenXmlValidator().validate(path).errors] == []
 
 
-@pytest.mark.parametrize("name", ["raw_water_main", "tailings_line", "plant_piping"])
+@pytest.mark.parametrize("name", example_names())
 def test_examples_are_without_fault(name):
     assert faults((Path(__file__).parent.parent / "examples" / f"{name}.xlsx").read_bytes()) == []
 

@@ -163,6 +163,14 @@ def no_letter() -> Job:
     return base().model_copy(update={"machines": plain})
 
 
+def a_wait() -> Job:
+    """The crew has nothing to do for some days before its second run."""
+    first, second = base().runs
+    runs = (first, second.model_copy(update={"earliest_start": day(26)}))
+    made = base().model_copy(update={"runs": runs, "holds": ()})
+    return made.changed(waiting_pay="full shift", waiting_days=10)
+
+
 def options() -> Job:
     only = run("R1", length=(900.0,))
     few = base().machines[0].model_copy(update={"stock": 1})
@@ -275,6 +283,8 @@ CASES: dict[Place, Case] = {
     ("job", "generators_per_crew"): Case(two_machines, "one shared"),
     ("job", "start_dip"): Case(to=0.1),
     ("job", "cable_drop"): Case(to=0.005),
+    ("job", "waiting_pay"): Case(a_wait, "not paid"),
+    ("job", "waiting_days"): Case(a_wait, 1),
     ("job", "hydro_crews"): Case(two_tests),
     ("job", "risk_trials"): Case(risky),
     ("job", "risk_seed"): Case(risky),

@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint
-from estimator.progress.joint_log import held_by_coupons, judge, judge_log
+from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, Operator, SiteRecords
+from estimator.progress.joint_log import coupons_due, held_by_coupons, judge, judge_log
 from estimator.working_time.clock import elapsed_s
 
 DAY = dt.date(2027, 10, 5)
@@ -145,3 +145,21 @@ def test_a_pipe_whose_trial_fusion_is_not_accepted_is_on_hold():
 def test_causes_count_like_rejects_together():
     log = [joint("A1", closed_min=487.0), joint("A2", closed_min=487.2)]
     assert judge_log(log).causes() == (("open/close", 2),)
+
+
+def test_a_coupon_is_due_by_number_or_by_date():
+    log = tuple(joint(f"A{n}", closed_min=486.5 + n / 100) for n in range(1, 6))
+    operator = Operator(operator="A. Reyes", qualified_until=DAY, coupon_every=3)
+    records = SiteRecords(joint_log=log, operators=(operator,))
+    (due,) = coupons_due(records)
+    assert (due.operator, due.machine_no) == ("A. Reyes", "M-7")
+    assert due.reason == "5 joints and none yet, one is due each 3"
+    passed = Coupon(coupon="C1", joint_no="A3", kind="bend", date=DAY, result="pass")
+    assert coupons_due(records.model_copy(update={"coupons": (passed,)})) == ()
+    failed = passed.model_copy(update={"result": "fail"})
+    assert len(coupons_due(records.model_copy(update={"coupons": (failed,)}))) == 1
+    dated = passed.model_copy(update={"next_due": DAY})
+    (by_date,) = coupons_due(records.model_copy(update={"coupons": (dated,)}))
+    assert by_date.reason == f"due on {DAY:%Y-%m-%d} after C1"
+    later = passed.model_copy(update={"next_due": DAY + dt.timedelta(days=1)})
+    assert coupons_due(records.model_copy(update={"coupons": (later,)})) == ()

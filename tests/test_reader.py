@@ -766,3 +766,11 @@ def test_ten_thousand_runs_are_read():
 def test_every_input_of_the_job_sheet_stands_in_one_group():
     grouped = [key for group in GROUPS.values() for key in group.model_fields]
     assert sorted(grouped) == sorted(field.key for field in fields("job"))
+
+
+def test_an_unknown_item_of_material_prices_is_an_error_at_its_cell():
+    factory = WorkbookFactory()
+    factory.tables["material_prices"].append({"what": "wipes", "price_a": 3})
+    (found,) = problems(factory)
+    assert found.startswith("Material prices!A8: Item: 'wipes' is not a choice for this cell. ")
+    assert "butt joint consumables" in found

@@ -13,7 +13,7 @@ from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.package.package import Package
 from estimator.workbook.package.parts import tag, unescape
 from estimator.workbook.package.sheet_xml import render
-from estimator.workbook.sheet.cell_text import escape, serial_date
+from estimator.workbook.sheet.cell_text import escape, fitting, serial_date
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 from tests import office
@@ -128,6 +128,13 @@ def test_a_date_that_the_system_cannot_hold_is_refused(dates_1904):
 def test_a_number_that_is_none_is_refused(number, formula):
     with pytest.raises(ValueError, match=r"number in B1 must be finite, got -?(nan|inf)"):
         xml(sheet([None, Cell(number, "num1", formula)]))
+
+
+# Excel's limit is 32,767 characters; the count is by hand: 40,000 - 32,727 kept.
+def test_a_text_too_long_for_a_cell_ends_with_how_much_is_left_out():
+    assert fitting("a" * 32_767) == "a" * 32_767
+    assert fitting("a" * 40_000) == "a" * 32_727 + "... and 7,273 more characters"
+    assert len(fitting("a" * 10**7)) <= 32_767
 
 
 @pytest.mark.parametrize(

@@ -4,11 +4,12 @@ import datetime as dt
 import io
 import zipfile
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator import api
+from estimator import api, files
 from estimator.cli.command import main
 from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
@@ -16,6 +17,7 @@ from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
 from estimator.joint.fusion import fusion_parameters
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
+from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
 from tests.each import each
 from tests.excel_rules import faults
@@ -216,7 +218,7 @@ def test_the_command_starts_the_records_and_sums_up_the_log(path, capsys, empty)
     assert main(["log", str(path)]) == 1
     assert "has no Joint log" in capsys.readouterr().err
     assert main(["log", str(path), "--start"]) == 0
-    assert path.with_name("job.bak.xlsx").read_bytes() == small_book()
+    assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(small_book())
     gauge = {"gauge_set_mpa": 5000}
     numbers = [row.joint_no for row in empty.joint_log]
     path.write_bytes(
@@ -253,3 +255,60 @@ def test_judged_from_the_workbook_as_by_hand():
     data = filled({("joint_log", 0): GOOD | {"gauge_set_mpa": 500}})
     judged = judge_records(read(data).records).joints[0]
     assert (judged.verdict, judged.reasons) == ("out of limits", ("gauge below base + drag",))
+
+
+def test_the_summary_sheet_adds_up_and_leads_to_the_joints(path, empty, capsys):
+    """60 joints, each tenth rejected: two causes, a full group of 50, and a rest that is left."""
+    entries = {}
+    for row in range(60):
+        bad = (
+            {"visual": "reject", "cause": "cold" if row % 20 else "offset"} if row % 10 == 0 else {}
+        )
+        entries["joint_log", row] = GOOD | {"gauge_set_mpa": 5000} | bad
+    path.write_bytes(filled(entries))
+    assert main(["log", str(path)]) == 0
+    assert "sheet Log summary" in capsys.readouterr().out
+    sheet = openpyxl.load_workbook(path)["Log summary"]
+    cells = {
+        cell.value: cell for row in sheet.iter_rows() for cell in row if cell.value is not None
+    }
+    number = empty.joint_log[10].joint_no
+    assert any(isinstance(text, str) and "HYPERLINK" in text and number in text for text in cells)
+    assert "Open rejects: cut out and replace: 6" in cells
+    causes = {sheet.cell(row, 1).value: sheet.cell(row, 2).value for row in range(1, 200)}
+    assert (causes["cold"], causes["offset"]) == (3, 3)
+    group = next(row for row in range(1, 200) if sheet.cell(row, 1).value == "1 to 50")
+    p, n = 0.1, 50
+    reach = 3 * (p * (1 - p) / n) ** 0.5
+    shown = [sheet.cell(group, column).value for column in range(2, 7)]
+    assert shown == pytest.approx([5, 0.1, 0.1, max(0, p - reach), p + reach])
+    assert len(sheet._charts) == 2
+    assert faults(path.read_bytes()) == []
+
+
+def test_a_unit_that_the_formulas_do_not_count_in_is_refused():
+    """Row 4 holds the units: drag in bar beside a base gauge in psi, lost time in hours."""
+    drag = place("joint_log", "drag_mpa", -2)
+    lost = place("lost_time", "minutes", -2)
+    data = Package.open(filled({("lost_time", 0): LOST})).fill_cells(
+        {drag[0]: {drag[1]: "bar"}, lost[0]: {lost[1]: "h"}}
+    )
+    found = problems_of(data)
+    assert (
+        f"{'!'.join(drag)}: Drag read: the formulas of this sheet count in psi, got bar"
+        in (found[0])
+    )
+    assert any(text.startswith(f"{'!'.join(lost)}: Minutes:") for text in found)
+
+
+LOST = {"date": DAY, "crew": 1, "minutes": 1, "cause": "weather"}
+
+
+def test_a_workbook_with_macros_takes_the_records(tmp_path, capsys):
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(small_book(macros=True))
+    before = set(zipfile.ZipFile(path).namelist())
+    assert main(["log", str(path), "--start"]) == 0
+    assert before <= set(zipfile.ZipFile(path).namelist())
+    assert faults(path.read_bytes()) == []
+    assert "joint_log" in read(path.read_bytes()).kept

@@ -102,6 +102,15 @@ def test_text_of_others_never_becomes_a_formula():
     assert (cell.value, cell.data_type, cell.quotePrefix) == ("=1+1", "s", True)
 
 
+def test_a_row_is_as_high_as_its_text_needs():
+    """The description column is 28 letters wide: 60 letters take two lines or more."""
+    asked = TableRows("Pipe_schedule", 40, [{1: "X", 2: "a long way " * 6}, {1: "Y", 2: "short"}])
+    sheet = openpyxl.load_workbook(io.BytesIO(Package.open(small_book()).put_table_rows(asked)))
+    heights = sheet["Pipe schedule"].row_dimensions
+    assert heights[40].height >= 2 * 13
+    assert heights[41].height is None
+
+
 def test_a_formula_in_the_way_is_not_replaced():
     with pytest.raises(InputError, match="Pipes!D4: holds a formula"):
         put(own_table(), 4, [{1: "A", 4: 7}])

@@ -1,5 +1,7 @@
 """A dozen foreign tables, each of another shape; what they hold is written out by hand."""
 
+import datetime as dt
+
 import openpyxl
 import pytest
 
@@ -216,7 +218,7 @@ def test_reducers_to_two_sizes_of_one_run_are_refused(tmp_path):
                     "A,12x6 reducer,,,,1\n", "utf-8")  # fmt: skip
     (problem,) = take(path).problems
     assert problem.where == "reducers.csv!B4"
-    assert "8 and to 6" in problem.message
+    assert "have 8 and 6" in problem.message
 
 
 def foreign_book(path):
@@ -269,6 +271,66 @@ def test_an_empty_file_is_refused(content, tmp_path_factory):
     path.write_bytes(content)
     with pytest.raises(InputError, match="is empty"):
         take(path)
+
+
+def test_a_run_whose_name_begins_like_a_total_is_no_total(tmp_path):
+    path = tmp_path / "summit.csv"
+    path.write_text("Run,Street,Size,DR,LF\nS1,Summit road,12,17,90\nTotal,,,,90\n", "utf-8")
+    assert [row["Run"] for row in schedule(take(path).data)] == ["S1"]
+
+
+def test_headers_over_two_rows_that_come_again_are_left_out(tmp_path):
+    path = tmp_path / "again.csv"
+    rows = ["Pipe,Pipe,Wall,Lin.", "No.,Size,SDR,Ft."]
+    body = ["A,12,17,90", *rows, "B,12,17,80"]
+    path.write_text("\n".join([*rows, *body]) + "\n", "utf-8")
+    found = take(path)
+    assert [row["Run"] for row in schedule(found.data)] == ["A", "B"]
+    assert [one.why for one in found.left_out] == ["headers again", "headers again"]
+
+
+def test_fittings_of_a_smaller_end_and_how_they_are_made(tmp_path):
+    path = tmp_path / "made.csv"
+    path.write_text("Run,Item,Size,DR,LF,Qty\nA,pipe,24,17,90,\nA,24x24x12 fab. reducing tee,,,,1\n"
+                    "A,fabricated 90 ell,24,,,2\nA,sweep bend,24,,,3\n", "utf-8")  # fmt: skip
+    (row,) = schedule(take(path).data)
+    shown = {key: row.get(key) for key in ("Reducing tees", "Reduce to", "Elbows", "Sweeps")}
+    assert shown == {"Reducing tees": 1, "Reduce to": "12", "Elbows": 2, "Sweeps": 3}
+    assert row["Fittings made"] == "fabricated"
+
+
+def test_lengths_in_millimeters_are_not_taken_for_feet(tmp_path):
+    path = tmp_path / "mm.csv"
+    path.write_text("Run,Size,DR,Length (mm)\nA,12,17,9000\n", "utf-8")
+    with pytest.raises(InputError, match="got the unit 'mm', allowed: m, ft"):
+        take(path)
+
+
+def test_a_header_dn_counts_millimeters(tmp_path):
+    path = tmp_path / "dn.csv"
+    path.write_text("Run,DN,SDR,Length (m)\nA,315,17,90\n", "utf-8")
+    (row,) = schedule(take(path, units="SI").data)
+    assert (row["OD system"], row["Size"], row["Length"]) == ("ISO", "315", 90)
+
+
+def test_an_unknown_word_is_read_as_the_user_says(tmp_path):
+    path = tmp_path / "camel.csv"
+    path.write_text("Run,Size,DR,LF,Method\nA,12,17,90,by camel\n", "utf-8")
+    first = take(path)
+    guess = next(one for one in first.answers.asked if one.found == "by camel")
+    assert (guess.meaning, len(first.problems)) == ("", 1)
+    found = take(path, answers=first.answers.changed(guess, "Surface"))
+    assert [row["Placement"] for row in schedule(found.data)] == ["surface"]
+
+
+def test_a_size_that_became_a_date_is_told(tmp_path):
+    book = openpyxl.Workbook()
+    for row in (["Run", "Size", "DR", "LF"], ["A", dt.datetime(2027, 3, 4), 11, 90]):
+        book.active.append(row)
+    book.save(tmp_path / "date.xlsx")
+    (problem,) = take(tmp_path / "date.xlsx").problems
+    assert problem.where == "date.xlsx Sheet!B2"
+    assert "turned a size such as 3/4" in problem.message
 
 
 def test_a_table_without_any_run_is_refused(tmp_path):

@@ -6,15 +6,20 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from workbook_template import build_template, example_names, example_system, under_way
+from workbook_template.content import job_files
 from workbook_template.docs_pages import pages
+from workbook_template.takeoff_example import TAKEOFF
 
 Built = Iterator[tuple[str, bytes]]
 
 
 def examples() -> Built:
-    """Yield the file name and content of every example workbook."""
+    """Yield the file name and content of every example workbook, and of the take-offs in them."""
     for name in example_names():
         yield f"{name}.xlsx", build_template(example_system(name), name)
+        takeoff = job_files(name, TAKEOFF)
+        if takeoff:
+            yield f"{name}_{TAKEOFF}", takeoff[0].read_bytes()
     yield f"{under_way.NAME}.xlsx", under_way.build()
 
 

@@ -24,6 +24,7 @@ from workbook_template.page import set_page
 from workbook_template.start_sheet import TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
+from workbook_template.takeoff_example import with_takeoff
 
 __all__ = ["build_template", "example_names", "example_system"]
 
@@ -162,4 +163,4 @@ def build_with(
     with Workbook(buffer, {"in_memory": True, "default_format_properties": dict(FONT)}) as book:
         book.set_properties({"title": TITLE, "created": CREATED})
         builder(book, system, example, company).build()
-    return buffer.getvalue()
+    return buffer.getvalue() if example is None else with_takeoff(buffer.getvalue(), example)

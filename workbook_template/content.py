@@ -55,16 +55,29 @@ def example_system(name: str) -> UnitSystem:
     return "SI" if named_overrides("job", name)["unit_system"] == "SI" else "US"
 
 
-def _job_file(example: str, table: str) -> Traversable:
+def job_files(example: str, name: str) -> list[Traversable]:
+    """Return the files of that name of an example: its own, then that of the job it is based on.
+
+    Raises
+    ------
+    UnknownNameError
+        If there is no example of that name.
+    """
     if example not in example_names():
         raise UnknownNameError("example", example, example_names())
-    return package_folder() / "jobs" / example / f"{table}.csv"
+    folder = package_folder() / "jobs" / example
+    based_on = folder / "based_on.txt"
+    found = [folder / name] if (folder / name).is_file() else []
+    if based_on.is_file():
+        found += job_files(based_on.read_text("utf-8").strip(), name)
+    return found
 
 
 def named_overrides(table: str, example: str) -> dict[str, str]:
     """Return the named values that an example job sets, as text by key."""
-    rows = read_csv(_job_file(example, table))
-    values = {row["key"]: row["value"] for row in rows}
+    values: dict[str, str] = {}
+    for file in reversed(job_files(example, f"{table}.csv")):
+        values.update({row["key"]: row["value"] for row in read_csv(file)})
     _refuse_unknown(table, values)
     return values
 
@@ -104,7 +117,7 @@ def _table_file(table: str, system: UnitSystem, example: str | None) -> Traversa
     defaults = package_folder() / "defaults"
     files = [defaults / f"{table}_{system.lower()}.csv", defaults / f"{table}.csv"]
     if example is not None:
-        files.insert(0, _job_file(example, table))
+        files = [*job_files(example, f"{table}.csv"), *files]
     return next((file for file in files if file.is_file()), None)
 
 

@@ -49,6 +49,11 @@ RESULT_TABLES = {
     "status_joints": "Status: joints by day",
     "status_pace": "Status: pace by day",
     "status_lost": "Status: lost time",
+    "log_tally": "Log summary: by run, operator and machine",
+    "log_open": "Log summary: open rejects, holds, incomplete joints",
+    "log_due": "Log summary: coupons due",
+    "log_cause": "Log summary: rejects by cause",
+    "log_chart": "Log summary: share of rejects",
 }
 
 

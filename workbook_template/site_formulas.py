@@ -1,5 +1,6 @@
 """The live formulas of the site records: durations, limits by air, verdict, shift account."""
 
+import re
 from collections.abc import Mapping
 
 from estimator.inputs.dictionary import fields
@@ -11,6 +12,8 @@ TINY_DAY = "0.000001"
 """A tenth of a second, as a part of a day: less is no difference."""
 TINY_DEGREE = "0.000001"
 HALF_DAY = "0.5"
+PLAIN_HEADER = re.compile(r"[A-Za-z0-9 ]+")
+"""Headers that Excel takes in one pair of brackets; all others need two."""
 
 
 JOB_MINUTES = ("startup_min", "breaks_min", "wrapup_min", "machine_move_min")
@@ -38,7 +41,9 @@ class _Cells:
         return f"{self.name}[[#This Row],[{self._headers[key]}]]"
 
     def column(self, key: str) -> str:
-        return f"{self.name}[{self._headers[key]}]"
+        header = self._headers[key]
+        plain = PLAIN_HEADER.fullmatch(header)
+        return f"{self.name}[{header}]" if plain else f"{self.name}[[{header}]]"
 
 
 def _joint_log() -> Mapping[str, str]:

@@ -16,6 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
+from estimator.workbook.sheet.look import PAPER_OF_SYSTEM
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -72,8 +73,8 @@ class SiteSheet:
         last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
             unit = column.unit_label(self.system)
-            self.cells[HEADER_ROW - 1, at] = Cell(unit or None, "unit")
-            self.cells[HEADER_ROW, at] = Cell(column.header, "header")
+            self.cells[HEADER_ROW - 1, at] = Cell(None if unit == "-" else unit or None, "unit")
+            self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))
             self._fill(column, at, rows, last, formulas.get(column.key))
             word = max(map(len, column.header.split())) + 2
@@ -139,7 +140,9 @@ class SiteSheet:
             freeze=(HEADER_ROW, 1),
             header_row=HEADER_ROW,
             header_rows=2,
-            paper="letter" if self.system == "US" else "a4",
+            landscape=True,
+            paper=PAPER_OF_SYSTEM[self.system],
+            repeated_columns=1,
             tab_color=INPUT_COLOR,
             conditional=self.looks,
             tables=self.tables,
@@ -214,6 +217,11 @@ def style_of(column: Field) -> str:
     plain = {"minutes": "num0"} if column.kind == WORKED else {}
     text = kind in ("text", "choice")
     return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"
+
+
+def _head_style(column: Field) -> str:
+    """Return the look of a header: over numbers in the middle, as their unit above."""
+    return "header" if style_of(column).endswith("_text") else "header_center"
 
 
 def _header_note(column: Field, system: UnitSystem, at: int) -> Validation:

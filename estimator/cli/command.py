@@ -62,6 +62,7 @@ COMMANDS = (
     ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
+    ("cards", "field cards to print and cut, one for each pipe and machine", "cards"),
     ("status", "where the job stands on a date, and when it ends", "status"),
     ("log", "start the site records of a job, or sum up its joint log", "log"),
     ("claim", "claim progress by bid item, less the claims before", "claim"),

@@ -2,24 +2,22 @@
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
+from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
 from estimator.progress.control_chart import p_chart
-from estimator.progress.joint_log import JudgedJoint, JudgedLog, judge_records
+from estimator.progress.joint_log import JudgedJoint, JudgedLog, coupons_due, judge_records
+from estimator.workbook.book import Workbook, parse_workbook, with_sheets
+from estimator.workbook.package.package import Package
 from estimator.workbook.read.site_records import ParsedRecords
+from estimator.workbook.results.log_sheet import LISTS, LOG_SUMMARY, log_sheet
 
 NOT_STARTED = "has no Joint log. Start the site records with: estimator log FILE --start"
+OUT_OF_LIMITS = ("Out of limits", lambda judged: judged.with_verdict("out of limits"))
 HEADS = ("made", "accepted", "rejected", "out of limits", "on hold", "incomplete", "reject share")
-LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
-    ("Open rejects: cut out and replace", lambda judged: judged.open_rejects),
-    ("On hold", lambda judged: judged.with_verdict("hold")),
-    ("Out of limits", lambda judged: judged.with_verdict("out of limits")),
-    ("Incomplete", lambda judged: judged.with_verdict("incomplete")),
-)
-"""What is listed joint by joint."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +26,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--start", action="store_true", help="add the sheets of the site records, joints numbered"
     )
+    parser.add_argument(
+        "--logger", metavar="CSV", action="append", default=[],
+        help="fill in blank cells from a data logger's file; may be given again",
+    )  # fmt: skip
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
     parser.set_defaults(run=run_log)
 
@@ -36,10 +38,8 @@ def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
     from estimator.cli.ending import print_problems
-    from estimator.cli.screen import tell
 
-    if options.start:
-        api.refuse_unsavable(options.file, options.output)
+    api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_site_records(workbook)
@@ -50,14 +50,41 @@ def run_log(options: argparse.Namespace) -> int:
     if "joint_log" not in found.kept:
         raise InputError([Problem(options.file, NOT_STARTED)])
     print_problems(found.warnings)
-    for line in summary(found):
+    if options.logger:
+        return _join(options, workbook, found)
+    judged = judge_records(found.records)
+    for line in summary(found, judged):
         sys.stdout.write(f"{line}\n")
+    estimate = api.estimate_workbook(workbook, ranges=False)
+    due = coupons_due(found.records)
+    makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, due, found.places)}
+    data = with_sheets(workbook, estimate, makers)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 
 
-def summary(found: ParsedRecords) -> Iterator[str]:
+def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords) -> int:
+    """Fill in what the files of a data logger know; nothing if any of it contradicts the log."""
+    from estimator import api, files
+    from estimator.workbook.read.logger_file import LoggerFile, join_logger
+
+    data = workbook.data
+    for path in options.logger:
+        file = LoggerFile.parse(files.name_of(path), files.read_bytes(path))
+        joined = join_logger(found, file)
+        for problem in joined.left_out:
+            sys.stderr.write(f"{problem}\n")
+        data = Package.open(data).fill_cells(joined.cells)
+        found = api.read_site_records(parse_workbook(data))
+        sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
+    return 0
+
+
+def summary(found: ParsedRecords, judged: JudgedLog) -> Iterator[str]:
     """Yield what a joint log adds up to, line by line."""
-    judged = judge_records(found.records)
     made = sum(tally.made for tally in judged.tallies("run_id"))
     yield f"{counted(len(judged.joints), 'joint')} in the log, {made} made"
     for title, key in (("Run", "run_id"), ("Operator", "operator"), ("Machine", "machine_no")):
@@ -65,8 +92,9 @@ def summary(found: ParsedRecords) -> Iterator[str]:
         if len(rows) > 1:
             yield ""
             yield from in_columns(rows)
-    for title, listed in LISTS:
+    for title, listed in (*LISTS, OUT_OF_LIMITS):
         yield from _listed(title, listed(judged), found)
+    yield from _due(found)
     yield from _causes(judged)
     yield from _out_of_control(judged)
 
@@ -89,7 +117,16 @@ def _listed(title: str, joints: Sequence[JudgedJoint], found: ParsedRecords) -> 
     yield f"{title}: {len(joints)}"
     for one in joints:
         where = found.places.where("joint_log", one.joint.joint_no, "joint_no")
-        yield f"  {one.joint.joint_no} ({where}): {'; '.join(one.reasons)}"
+        yield f"  {one.joint.joint_no} ({where}): {'; '.join(dict.fromkeys(one.reasons))}"
+
+
+def _due(found: ParsedRecords) -> Iterator[str]:
+    due = coupons_due(found.records)
+    if due:
+        yield ""
+        yield f"Coupons due: {len(due)}"
+    for one in due:
+        yield f"  {one.operator}, {one.machine_no}, {one.pipe}: {one.reason}"
 
 
 def _causes(judged: JudgedLog) -> Iterator[str]:

@@ -26,6 +26,7 @@ class CountedLine:
     rate: str
     count: Callable[[PlannedJob], Quantity | None]
     allocated_by: AllocationBasis = BY_HOURS
+    own_item: str = ""
 
     def __call__(self, planned: PlannedJob) -> Iterator[CostLine]:
         """Yield the line of a planned job, if it has one."""
@@ -43,4 +44,5 @@ class CountedLine:
             unit=price.per,
             rate=rate_input(planned.job, self.rate),
             allocated_by=self.allocated_by,
+            own_item=self.own_item,
         )

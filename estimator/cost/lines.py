@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from estimator.cost.counted import CountedLine
+from estimator.cost.crews import CREW_LINES
 from estimator.cost.fittings import fitting_lines
 from estimator.cost.hydrotest import HYDROTEST_LINES, HYDROTEST_SITE_LINES
 from estimator.cost.labor import labor_lines
@@ -112,6 +113,7 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "indirect.demobilization", INDIRECT, "Mobilization", "Demobilization", "from site",
         "demobilization", lump_sum,
     ),
+    *CREW_LINES,
     PER_DIEM,
     CountedLine(
         "indirect.site_overhead", INDIRECT, "Jobsite overhead", "Jobsite overhead",

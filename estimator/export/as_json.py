@@ -4,8 +4,10 @@ import datetime as dt
 from dataclasses import asdict
 
 from estimator.cost.markup import TypeMarkup, markup_by_type
+from estimator.display import describe
 from estimator.export.joint_as_json import Json, joint_json
 from estimator.export.weeks_as_json import weeks_json
+from estimator.models.choice import Reason
 from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.explanation import Explanation, Step
@@ -68,6 +70,10 @@ def estimate_json(estimate: Estimate) -> Json:
     }
 
 
+to_dict = estimate_json
+"""Its name in the package."""
+
+
 def _job_json(job: Job) -> Json:
     found: Json = {}
     for group in GROUPS:
@@ -93,7 +99,7 @@ def _run_json(estimate: Estimate, run: SizedRun) -> Json:
         "labor_hours": estimate.labor_hours.get(run.run_id, 0.0),
         "crew_hours": estimate.crew_hours.get(run.run_id, 0.0),
         "machine": run.machine.class_id,
-        "rejected": [rejection.model_dump() for rejection in run.machine.rejected],
+        "rejected": [_reason_json(rejection) for rejection in run.machine.rejected],
     }
 
 
@@ -108,7 +114,17 @@ def _test_json(test: HydroTest) -> Json:
 
 
 def _span_json(span: RentalSpan) -> Json:
-    return {**span.model_dump(mode="json"), "calendar_days": span.calendar_days}
+    return {
+        **span.model_dump(mode="json"),
+        "calendar_days": span.calendar_days,
+        "why": _reason_json(span.why),
+        "rejected": [_reason_json(rejection) for rejection in span.rejected],
+    }
+
+
+def _reason_json(reason: Reason) -> Json:
+    """Return a reason with its text in words, numbers in SI."""
+    return {**reason.model_dump(), "text": describe(reason, "SI")}
 
 
 def comparison_json(comparison: Comparison) -> Json:
@@ -351,6 +367,7 @@ def _option_json(table: OptionTable, option: Option) -> Json:
         "is_base": option.is_base,
         "better": option.better,
         "stock": option.stock,
+        "rests_on": option.rests_on,
         "why_not": option.why_not,
         "remark": remark(table, option) if found is not None else "",
         "figures": found

@@ -15,6 +15,9 @@ from estimator.models.rates import MoneyRate
 from estimator.units import HOUR_MIN, WEEK_HOURS
 
 FleetChoice = Literal["run by run", "least total cost"]
+WaitingPay = Literal["not paid", "show-up hours", "full shift"]
+NO_WAITING_PAY: WaitingPay = "not paid"
+FULL_SHIFT: WaitingPay = "full shift"
 RUN_BY_RUN: FleetChoice = "run by run"
 LEAST_COST: FleetChoice = "least total cost"
 
@@ -98,6 +101,8 @@ class ShiftInputs(SheetInputs):
     breaks_min: float
     efficiency: float
     weather_paid_hours: float
+    waiting_pay: WaitingPay = NO_WAITING_PAY
+    waiting_days: int = 5
     cool_in_wrapup: bool = False
     night_hours: float = 0.0
     night_slowing: float = 0.1

@@ -32,7 +32,8 @@ class Option:
     ``why_not`` says why it cannot be done. ``better`` names an option that finishes no later
     and costs no more; empty where there is none. ``stock`` says what it rests on where the
     stock of the first choice is short: the class that is taken instead, or what is rented from
-    elsewhere.
+    elsewhere; ``rests_on`` what else it takes that the base job does not: crews to be found, and
+    overtime at a pace that is assumed.
     """
 
     crews: int
@@ -44,6 +45,7 @@ class Option:
     is_base: bool = False
     better: str = ""
     stock: str = ""
+    rests_on: str = ""
 
     @property
     def name(self) -> str:

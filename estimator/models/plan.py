@@ -65,16 +65,20 @@ class PlanLine(NamedTuple):
         return Spent([Work(*made) for made in self.made], self.moved_min, self.in_wrapup_min)
 
 
+PaidKind = Literal["work", "weather", "hold", "waiting"]
+
+
 class CrewDay(NamedTuple):
     """One paid shift of one crew; at night it is the crew's other team.
 
-    A day of kind "hold" has the hold that keeps the crew from its work. ``run_minutes`` are those
+    A day of kind "hold" has the hold that keeps the crew from its work; on one of kind "waiting" it
+    has none to do. ``run_minutes`` are those
     of each run by which the day is shared out; a day without work has those of the day before.
     """
 
     date: dt.date
     crew: int
-    kind: Literal["work", "weather", "hold"]
+    kind: PaidKind
     heads: tuple[float, ...]
     straight_hours: float
     overtime_hours: float

@@ -36,6 +36,8 @@ class Rates(Model):
     hydro_disposal: MoneyRate | None = None
     mobilization: MoneyRate
     demobilization: MoneyRate
+    crew_mobilization: MoneyRate | None = None
+    crew_overhead: MoneyRate | None = None
     subsistence: MoneyRate
     site_overhead: MoneyRate
     small_tools: float

@@ -97,6 +97,7 @@ class Operator(Model):
 
     operator: str
     qualified_until: dt.date
+    coupon_every: int | None = None
     note: str | None = None
 
 

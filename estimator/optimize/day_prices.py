@@ -43,6 +43,18 @@ class DayPrices:
         """Jobsite overhead of a day of work, with its share of weather days."""
         return self.job.rates.site_overhead.amount * (1 + self._lost)
 
+    @property
+    def crew_mobilization(self) -> float:
+        """Mobilization of one crew."""
+        price = self.job.rates.crew_mobilization
+        return 0.0 if price is None else price.amount
+
+    @property
+    def _crew_overhead(self) -> float:
+        """Overhead of a crew's day of work, with its share of weather days."""
+        price = self.job.rates.crew_overhead
+        return 0.0 if price is None else price.amount * (1 + self._lost)
+
     def crew_day(self, band: Band) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
         if band not in self._crew_days:
@@ -50,9 +62,9 @@ class DayPrices:
             hours, paid = PaidHours(self.job.shift), []
             for date in dates:
                 paid += self._teams(band, date, hours)
-            self._crew_days[band] = self._paid_for(paid) / len(dates) + self._lost * self._paid_for(
-                self._lost_teams(band)
-            )
+            lost = self._lost * self._paid_for(self._lost_teams(band))
+            worked = self._paid_for(paid) / len(dates)
+            self._crew_days[band] = worked + lost + self._crew_overhead
         return self._crew_days[band]
 
     def _teams(self, band: Band, date: dt.date, hours: PaidHours) -> list[CrewDay]:

@@ -76,6 +76,7 @@ class _Builder:
             haul_days=self.job.equipment.haul_days,
             equipment=self._equipment(),
             site_day=self.prices.site_day,
+            crew_cost=self.prices.crew_mobilization,
             liquidated_damages=self.job.dates.liquidated_damages.amount,
             days_allowed=allowed,
             least_days=self._least_days(),

@@ -21,7 +21,7 @@ HOW = (
 
 CLASSES = "least total cost, classes only"
 CLASSES_AND_CREWS = "least total cost, classes and crews"
-NOTHING = "no assignment fits the stock and the time limit"
+NOTHING = "no assignment that fits the stock was found"
 ENOUGH_GAP = 0.001
 
 Tried = tuple[Candidate, PricedJob | None]
@@ -153,7 +153,7 @@ def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
 def _model_text(found: FleetOutcome, currency: str) -> str:
     if found.model_cost is None or found.bound is None or found.gap is None:
         return f"Model: {found.note}"
-    how = "solved" if found.finished else "best found within the time limit"
+    how = "solved" if found.finished else "best found before the search ended"
     alone = "" if found.items == found.runs else f" in {found.items} groups"
     return (
         f"Model of {found.runs} runs{alone}: cost {currency} {found.model_cost:,.0f}, lower "

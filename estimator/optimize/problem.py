@@ -91,6 +91,8 @@ class FleetProblem:
         What each crew hires for all its days, whatever its machine.
     site_day : float
         Cost of a day on which the site is open.
+    crew_cost : float
+        What each crew with work costs, however long it is there.
     liquidated_damages : float
         Charge for each calendar day late.
     days_allowed : int or None
@@ -110,6 +112,7 @@ class FleetProblem:
     haul_days: int = 0
     equipment: tuple[Hire, ...] = ()
     site_day: float = 0.0
+    crew_cost: float = 0.0
     liquidated_damages: float = 0.0
     days_allowed: int | None = None
     least_days: float = 0.0
@@ -167,7 +170,7 @@ def total_cost(problem: FleetProblem, assignment: Assignment) -> float:
     for item, (class_id, crew) in zip(problem.items, assignment, strict=True):
         by_crew.setdefault(crew, {}).setdefault(class_id, []).append(item)
     known = {machine.class_id: machine for machine in problem.classes}
-    cost, longest = 0.0, 0
+    cost, longest = problem.crew_cost * len(by_crew), 0
     for of_class in by_crew.values():
         minutes = [class_minutes(problem, items) for items in of_class.values()]
         days = problem.whole_days(sum(minutes) + problem.swap_min * (len(of_class) - 1))

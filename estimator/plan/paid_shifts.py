@@ -10,8 +10,8 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
-from estimator.models.job_inputs import ShiftInputs
-from estimator.models.plan import CrewDay, PlanLine, RunDay, ShiftName
+from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
+from estimator.models.plan import CrewDay, PaidKind, PlanLine, RunDay, ShiftName
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
@@ -148,10 +148,11 @@ class PaidHours:
 
 
 class LostDate(NamedTuple):
-    """A date on which a crew is paid without work; by a hold, or else by expected weather."""
+    """A date on which a crew is paid without work: by expected weather, a hold, or a wait."""
 
     date: dt.date
-    hold: Hold | None
+    kind: PaidKind
+    hold: Hold | None = None
 
 
 class Payroll:
@@ -177,10 +178,13 @@ class Payroll:
 
     def _lost_day(self, day: CrewDay, lost: LostDate, hours: PaidHours) -> CrewDay:
         """Return what a team is paid for a date that is lost."""
-        straight, overtime = hours.shown_up(self.job.shift.weather_paid_hours)
+        paid_h = self.job.shift.weather_paid_hours
+        if lost.kind == "waiting" and self.job.shift.waiting_pay == FULL_SHIFT:
+            paid_h = day.crew_hours
+        straight, overtime = hours.shown_up(paid_h)
         return day._replace(
             date=lost.date,
-            kind="weather" if lost.hold is None else "hold",
+            kind=lost.kind,
             straight_hours=straight,
             overtime_hours=overtime,
             hold=lost.hold,
@@ -193,7 +197,7 @@ class Payroll:
 
         Weather days while it is on site, and working days on which a paid hold keeps it from the
         run that it has left or takes up. If it could have worked in between but had nothing to
-        do, it is not on site.
+        do, it waits: paid by the rule of the job, or not on site.
         """
         found: list[LostDate] = []
         days = sum((shift.date - last.date).days for shift in following)
@@ -206,10 +210,19 @@ class Payroll:
                 continue
             hold = self._hold_on(date, runs) if kind == "work" else None
             if kind == "work" and hold is None:
-                return []
-            if hold is None or hold.paid:
-                found.append(LostDate(date, hold))
-        return found
+                found.append(LostDate(date, "waiting"))
+            elif hold is None:
+                found.append(LostDate(date, "weather"))
+            elif hold.paid:
+                found.append(LostDate(date, "hold", hold))
+        waits = sum(lost.kind == "waiting" for lost in found)
+        return found if waits <= self._longest_wait else []
+
+    @property
+    def _longest_wait(self) -> int:
+        """Workdays without work for which a crew is paid in one go."""
+        shift = self.job.shift
+        return 0 if shift.waiting_pay == NO_WAITING_PAY else shift.waiting_days
 
     def _hold_on(self, date: dt.date, run_ids: Sequence[str]) -> Hold | None:
         held = (self.holds.on(run_id, date) for run_id in run_ids)

@@ -314,5 +314,49 @@ def held_by_coupons(log: Sequence[LoggedJoint], coupons: Iterable[Coupon]) -> di
     return held
 
 
+@dataclass(frozen=True)
+class CouponDue:
+    """A coupon that is due: whose joints, and why."""
+
+    operator: str
+    machine_no: str
+    pipe: str
+    reason: str
+
+
+def coupons_due(records: SiteRecords) -> tuple[CouponDue, ...]:
+    """Return the coupons that are due on the last date of the log.
+
+    By number, where the Operators table says after how many joints of one operator, machine and
+    pipe, counted from the last one whose coupon passed; by date, where the last coupon of the
+    three names a date that has come.
+    """
+    made = in_order_made(records.joint_log)
+    if not made:
+        return ()
+    last = max((joint.date for joint in made if joint.date is not None), default=None)
+    every = {row.operator: row.coupon_every for row in records.operators}
+    tests = {coupon.joint_no: coupon for coupon in records.coupons}
+    since: dict[GroupKey, int] = {}
+    latest: dict[GroupKey, Coupon] = {}
+    for joint in made:
+        group = _group(joint)
+        coupon = tests.get(joint.joint_no)
+        since[group] = since.get(group, 0) + 1
+        if coupon is not None:
+            latest[group] = coupon
+            since[group] = 0 if coupon.result == "pass" else since[group]
+    found = []
+    for group, joints in since.items():
+        limit, coupon = every.get(group[0]), latest.get(group)
+        after = "" if coupon is None else f" after {coupon.coupon}"
+        if limit is not None and joints >= limit:
+            reason = f"{joints} joints{after or ' and none yet'}, one is due each {limit}"
+            found.append(CouponDue(*group, reason))
+        elif coupon is not None and coupon.next_due and last and coupon.next_due <= last:
+            found.append(CouponDue(*group, f"due on {coupon.next_due:%Y-%m-%d}{after}"))
+    return tuple(found)
+
+
 def _group(joint: LoggedJoint) -> GroupKey:
     return joint.operator or "", joint.machine_no or "", joint.pipe

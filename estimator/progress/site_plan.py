@@ -28,12 +28,22 @@ KINDS = {"plain": "stick", "fitting": "fitting", "small end": "fitting", "tie-in
 
 @dataclass(frozen=True)
 class PipeLimits:
-    """What every joint of one pipe must keep, as the method and the planned machine ask it."""
+    """What every joint of one pipe must keep, as the method and the planned machine ask it.
 
-    name: str
+    ``label`` is size and ratio, ``name`` that with the material.
+    """
+
+    label: str
+    material: str
+    ambient_c: float
     geometry: PipeGeometry
     fusion: FusionParameters
     base_gauge_mpa: float | None
+
+    @property
+    def name(self) -> str:
+        """Size, ratio and material."""
+        return f"{self.label} {self.material}"
 
     @property
     def misalignment_max_mm(self) -> float:
@@ -71,8 +81,30 @@ def pipe_limits(job: Job, run: Run, sized: SizedRun, size: str) -> PipeLimits:
     )
     machine = next(one for one in job.machines if one.class_id == sized.machine.class_id)
     gauge = gauge_range(machine, geometry, fusion, 0.0)
-    name = f"{pipe_label(run.od_system, size, run.dr)} {run.material}"
-    return PipeLimits(name, geometry, fusion, None if gauge is None else gauge[1])
+    return PipeLimits(
+        label=pipe_label(run.od_system, size, run.dr),
+        material=run.material,
+        ambient_c=sized.timing.ambient_c,
+        geometry=geometry,
+        fusion=fusion,
+        base_gauge_mpa=None if gauge is None else gauge[1],
+    )
+
+
+def limits_by_size(job: Job, run: Run, sized: SizedRun) -> dict[str, PipeLimits]:
+    """Return the limits of a run's joints by size: its own, and the small ends of reducers."""
+    small = [run.reduce_to] if run.reduce_to and sized.counts.small_ends else []
+    return {size: pipe_limits(job, run, sized, size) for size in (run.size, *small)}
+
+
+def cooling_of(job: Job, limits: PipeLimits) -> tuple[CoolingByAir, ...]:
+    """Return the least cooling of a pipe by air temperature, the job's own figures applied."""
+    method, pipe, options = job.fusion.method, limits.geometry, fusion_options(job.fusion)
+
+    def cool_s(ambient_c: float) -> float:
+        return fusion_parameters(method, pipe.od_mm, pipe.wall_mm, ambient_c, options).cool_s
+
+    return cooling_by_air(limits.name, method, cool_s)
 
 
 def site_plan(priced: PricedJob) -> SiteRecords:
@@ -86,10 +118,10 @@ def site_plan(priced: PricedJob) -> SiteRecords:
     joints: list[LoggedJoint] = []
     cooling: dict[str, tuple[CoolingByAir, ...]] = {}
     for run, sized in priced.pairs:
-        sizes = {size: pipe_limits(priced.job, run, sized, size) for size in _sizes(run, sized)}
+        sizes = limits_by_size(priced.job, run, sized)
         for limits in sizes.values():
             if limits.name not in cooling:
-                cooling[limits.name] = _cooling(priced.job, limits)
+                cooling[limits.name] = cooling_of(priced.job, limits)
         planned.append(_planned(priced.job, run, sized, sizes[run.size].name, trials[run.run_id]))
         joints += _numbered(run, sized, sizes, trials[run.run_id])
     return SiteRecords(
@@ -97,20 +129,6 @@ def site_plan(priced: PricedJob) -> SiteRecords:
         planned_runs=tuple(planned),
         cooling_by_air=tuple(band for bands in cooling.values() for band in bands),
     )
-
-
-def _sizes(run: Run, sized: SizedRun) -> list[str]:
-    small = [run.reduce_to] if run.reduce_to and sized.counts.small_ends else []
-    return [run.size, *small]
-
-
-def _cooling(job: Job, limits: PipeLimits) -> tuple[CoolingByAir, ...]:
-    method, pipe, options = job.fusion.method, limits.geometry, fusion_options(job.fusion)
-
-    def cool_s(ambient_c: float) -> float:
-        return fusion_parameters(method, pipe.od_mm, pipe.wall_mm, ambient_c, options).cool_s
-
-    return cooling_by_air(limits.name, method, cool_s)
 
 
 def _planned(job: Job, run: Run, sized: SizedRun, pipe: str, trials: int) -> PlannedRun:

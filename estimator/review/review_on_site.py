@@ -10,6 +10,7 @@ from estimator.errors import Problem
 from estimator.models.calendar import Hold
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
+from estimator.models.plan import CrewDay
 from estimator.working_time.on_site import Holds, stay_on, stays_of
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -26,16 +27,29 @@ def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
                 yield Problem(
                     where,
                     f"Crew {crew} waits {counted(len(idle), 'workday')} from {idle[0]:%d %b %Y} "
-                    f"for run {after.run_id}{held}. The wait is not paid and not priced",
+                    f"for run {after.run_id}{held}. {_pay_of(estimate, crew, idle[0])}",
                 )
 
 
 def _waits(estimate: Estimate, crew: int, date: dt.date) -> bool:
-    """Return whether a crew could work on a date, is there, and is not paid for standing by."""
+    """Return whether a crew could work on a date, is there, and has nothing to do."""
     if WorkingCalendar.of(estimate.job).kind(date) != "work":
         return False
-    paid = any(day.crew == crew and day.date == date for day in estimate.plan.crew_days)
-    return not paid and stay_on(stays_of(estimate.job, crew), date) is not None
+    if any(day.kind != "waiting" for day in _paid(estimate, crew, date)):
+        return False
+    return stay_on(stays_of(estimate.job, crew), date) is not None
+
+
+def _paid(estimate: Estimate, crew: int, date: dt.date) -> list[CrewDay]:
+    days = estimate.plan.crew_days
+    return [day for day in days if day.crew == crew and day.date == date]
+
+
+def _pay_of(estimate: Estimate, crew: int, date: dt.date) -> str:
+    """Return how a wait that begins on a date is paid."""
+    if _paid(estimate, crew, date):
+        return f"The wait is paid: {estimate.job.shift.waiting_pay}"
+    return "The wait is not paid and not priced"
 
 
 def _held_by(estimate: Estimate, places: Places, run_id: str, date: dt.date) -> tuple[str, str]:

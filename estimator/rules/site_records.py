@@ -15,7 +15,6 @@ ONCE: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("tests_passed", ("section",)),
     ("planned_runs", ("run_id",)),
     ("logger_columns", ("ours",)),
-    ("logger_columns", ("theirs",)),
     (DAILY, ("date", "crew", "shift", "run_id")),
     ("changes", ("number",)),
     ("quotes", ("supplier", "line", "offered")),

@@ -55,6 +55,8 @@ class Layout:
     decimal_comma: bool
     length_unit: str
     header_rows: range
+    header_texts: tuple[tuple[str, ...], ...]
+    """The texts of each header row by column, squeezed."""
 
     def of(self, key: str) -> ForeignColumn | None:
         """Return the first column of a key, None if there is none."""
@@ -84,8 +86,19 @@ def find_layout(table: ForeignTable, answers: Answers, usual_length: str) -> Lay
     start = last + 1 + (units is not None)
     headers = tuple(_headers(table, first, last))
     columns = tuple(_columns(table, headers, units or {}, start, answers, usual_length))
-    comma = _decimal_comma(table, start, answers)
-    return Layout(start, columns, headers, comma, usual_length, range(first, last + 1))
+    return Layout(
+        first_row=start,
+        columns=columns,
+        headers=headers,
+        decimal_comma=_decimal_comma(table, start, answers),
+        length_unit=usual_length,
+        header_rows=range(first, last + 1),
+        header_texts=tuple(
+            tuple(squeeze(text) for text in _headers(table, row, row))
+            for row in range(first, last + 1)
+            if row
+        ),
+    )
 
 
 def split_header(text: str) -> tuple[str, str]:
@@ -226,15 +239,18 @@ def _columns(
         if said:
             usual = usual_length if said != "quantity" or no_lengths else ""
             unit = answer.unit or _unit_of(said, header, units.get(position, ""), usual)[0]
-            yield ForeignColumn(position, said, _checked_unit(answer, unit))
+            yield ForeignColumn(position, said, _checked_unit(answer, said, unit))
 
 
-def _checked_unit(answer: Answer, unit: str) -> str:
-    if not unit or _unit(unit):
-        return _unit(unit) if unit else ""
-    allowed = ", ".join((*labels_of_kind("length"), *labels_of_kind("small_length")))
-    place = f"{answer.what} {answer.found!r}"
-    raise InputError([Problem(place, f"got the unit {unit!r}, allowed: {allowed}")])
+def _checked_unit(answer: Answer, key: str, unit: str) -> str:
+    """Return the label of a unit that fits a column."""
+    small = labels_of_kind("small_length") if key == "size" else ()
+    allowed = (*labels_of_kind("length"), *small)
+    label = _unit(unit)
+    if unit and label not in allowed:
+        place = f"{answer.what} {answer.found!r}"
+        raise InputError([Problem(place, f"got the unit {unit!r}, allowed: {', '.join(allowed)}")])
+    return label
 
 
 def _unit_of(key: str, header: str, below: str, usual: str) -> tuple[str, str]:
@@ -242,7 +258,9 @@ def _unit_of(key: str, header: str, below: str, usual: str) -> tuple[str, str]:
     if key not in LENGTH_KEYS | {"size", "pipe_price"}:
         return "", ""
     stated = split_header(header)[1] or below
-    if stated and (key == "size" or stated in labels_of_kind("length")):
+    if key == "size" and not stated and words.plain(header).startswith("dn"):
+        return "mm", "DN counts millimeters"
+    if stated:
         return stated, "unit from the header" if not below else "unit from the row of units"
     if key == "size" or not usual:
         return "", ""

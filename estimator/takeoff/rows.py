@@ -12,7 +12,6 @@ from estimator.takeoff.columns import SUMMED, Layout, field_of, labels, split_he
 from estimator.takeoff.foreign import ForeignTable
 from estimator.takeoff.typed import Measured
 from estimator.workbook.read.cells import CellError, shows_error, to_choice, to_text
-from estimator.workbook.read.outside import TOTALS
 from estimator.workbook.read.parse_rows import UNCALCULATED
 from estimator.workbook.read.unit_text import labels_of_kind, unit_label
 from estimator.workbook.sheet.source import RawCell
@@ -24,6 +23,8 @@ CHOICES_IN_WORDS = ("placement", "od_system", "material")
 """Columns whose choices others call by other words."""
 IN_TEXT = ("size", "dr", "od_system", "material", "placement")
 """What is looked for in the description where its own cell is blank."""
+TO_SMALLER = ("reducers", "reducing_tees")
+"""Fittings with an end of a smaller size."""
 LEAST_FILLED = 2
 ROWS_NAMED = 8
 AS_OTHERS = "read like the others"
@@ -53,6 +54,7 @@ class FittingRow:
     number: int
     size: str = ""
     reduce_to: str = ""
+    made: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,6 @@ class RowReader:
 
     def __init__(self, table: ForeignTable, layout: Layout, answers: Answers) -> None:
         self.table, self.layout, self.answers = table, layout, answers
-        self.headers = [squeeze(header) for header in layout.headers]
         self.positions: dict[str, list[int]] = {}
         for column in layout.columns:
             self.positions.setdefault(column.key, []).append(column.position)
@@ -132,14 +133,24 @@ class RowReader:
         if not filled:
             return BLANK
         texts = [squeeze(to_text(cell.value)) for cell in filled]
-        if any(text.strip(":").startswith(TOTALS) or text.endswith("total") for text in texts[:2]):
+        if self._is_total(cells, filled):
             return TOTAL
-        same = [
-            self.headers[cell.column - 1] == text for cell, text in zip(filled, texts, strict=True)
-        ]
-        if len(same) > 1 and all(same):
+        if any(self._repeats(filled, texts, header) for header in self.layout.header_texts):
             return HEADERS
         return HEADING if self._is_heading(filled) else ""
+
+    def _is_total(self, cells: Sequence[RawCell], filled: Sequence[RawCell]) -> bool:
+        """Return whether a row begins or ends as sums do, and tells no wall as pipe does."""
+        if any(not typed.is_nothing(cells[i - 1].value) for i in self.positions.get("dr", ())):
+            return False
+        return any(words.is_total(to_text(cell.value)) for cell in filled[:LEAST_FILLED])
+
+    @staticmethod
+    def _repeats(filled: Sequence[RawCell], texts: Sequence[str], header: Sequence[str]) -> bool:
+        """Return whether a row holds nothing but texts of a header row, in their columns."""
+        return len(texts) > 1 and all(
+            header[cell.column - 1] == text for cell, text in zip(filled, texts, strict=True)
+        )
 
     def _is_heading(self, filled: Sequence[RawCell]) -> bool:
         """Return whether a row is one text alone that tells neither a length nor a count."""
@@ -478,10 +489,17 @@ class _Entry:
         )  # fmt: skip
         said = self.reader.answers.settle(guess).meaning
         key = next(key for key in SUMMED if labels()[key] == said)
-        two = typed.two_sizes_in(text) if key == "reducers" else None
+        two = typed.two_sizes_in(text) if key in TO_SMALLER else None
         larger, smaller = two or ("", "")
+        made = words.find("made", text)
         return FittingRow(
-            cell, run, key, number, size or larger or typed.size_in(text) or "", smaller
+            cell=cell,
+            run=run,
+            key=key,
+            number=number,
+            size=size or larger or typed.size_in(text) or "",
+            reduce_to=smaller,
+            made="" if made is None else made.meaning,
         )
 
 

@@ -275,16 +275,22 @@ def _add(run: TakenRun, fitting: FittingRow) -> Iterator[Problem]:
     """Add a fitting to a run; a second size of reducer cannot stand in its row."""
     run.counts[fitting.key] = run.counts.get(fitting.key, 0) + fitting.number
     run.cells.setdefault(fitting.key, fitting.cell)
-    if not fitting.reduce_to:
-        return
-    smaller = _size_name(run.values.get("od_system"), fitting.reduce_to)
-    kept = run.values.setdefault("reduce_to", smaller)
-    run.cells.setdefault("reduce_to", fitting.cell)
-    if kept != smaller:
+    if fitting.made:
+        yield from _set_alike(run, fitting, "fittings_made", fitting.made)
+    if fitting.reduce_to:
+        smaller = _size_name(run.values.get("od_system"), fitting.reduce_to)
+        yield from _set_alike(run, fitting, "reduce_to", smaller)
+
+
+def _set_alike(run: TakenRun, fitting: FittingRow, key: str, value: str) -> Iterator[Problem]:
+    """Set what all fittings of a run share; a second value cannot stand in its row."""
+    kept = run.values.setdefault(key, value)
+    run.cells.setdefault(key, fitting.cell)
+    if kept != value:
         yield Problem(
             fitting.cell.where,
-            f"Reducers of run {run.name} go to {kept} and to {smaller}, and a run has one size "
-            "to reduce to. Give one of them to another run by name",
+            f"{labels()[key]}: fittings of run {run.name} have {kept} and {value}, and a run has "
+            "one. Give some of them to another run by name",
         )
 
 

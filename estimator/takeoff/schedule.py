@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
+from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import by_header, fields, input_tables, squeeze
@@ -174,16 +174,10 @@ def _rounded(number: float) -> int | float:
 def lengths_text(lengths: Sequence[int | float]) -> Value:
     """Return lengths as the schedule holds them: a number, or segments as text.
 
-    >>> lengths_text([60] * 14), lengths_text([700, 1450]), lengths_text([95])
-    ('14 x 60', '700; 1450', 95)
+    >>> lengths_text([60] * 14), lengths_text([95])
+    ('14 x 60', 95)
     """
-    if len(lengths) == 1:
-        return lengths[0]
-    pieces = ((length, len(list(same))) for length, same in groupby(lengths))
-    return "; ".join(
-        f"{number} x {length:.{FIGURES}g}" if number > 1 else f"{length:.{FIGURES}g}"
-        for length, number in pieces
-    )
+    return lengths[0] if len(lengths) == 1 else segments_text(lengths)
 
 
 def with_runs(

@@ -15,6 +15,7 @@ from estimator.takeoff import words
 from estimator.units import from_si, to_si
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError, tidy
+from estimator.workbook.read.size_text import refuse_date
 from estimator.workbook.read.unit_text import labels_of_kind, unit_label
 from estimator.workbook.sheet.source import CellValue
 
@@ -40,7 +41,8 @@ _SIZES = (
     re.compile(r"(?<![\d.])(\d+)\s*mm\b", re.IGNORECASE),
 )
 _TWO_SIZES = re.compile(
-    rf"(?<![\d./])({_FRACTION})\s*{_INCH_MARK}?\s*(?:[x\u00d7]|to|by)\s*({_FRACTION})",
+    rf"(?<![\d./])({_FRACTION})\s*{_INCH_MARK}?\s*(?:[x\u00d7]|to|by)\s*({_FRACTION})"
+    rf"(?:\s*{_INCH_MARK}?\s*[x\u00d7]\s*({_FRACTION}))?",
     re.IGNORECASE,
 )
 _SIZE_MARKS = re.compile("^(?:\u2300|\u00d8|dia\\.?\\s|nom\\.?\\s)+", re.IGNORECASE)
@@ -235,6 +237,7 @@ def ratio_in(text: str) -> float | None:
 
 def to_size(value: CellValue) -> str:
     """Return a size without the marks that people set before it, as the size tables read it."""
+    refuse_date(value)
     text = cells.to_text(value) if not isinstance(value, str) else tidy(value)
     bare = _SIZE_MARKS.sub("", text)
     od_system = words.find("od_system", bare)
@@ -258,13 +261,15 @@ def size_in(text: str) -> str | None:
 
 
 def two_sizes_in(text: str) -> tuple[str, str] | None:
-    """Return the larger and the smaller size of a reducer.
+    """Return the larger and the smaller size of a reducer, or of a reducing tee.
 
+    >>> two_sizes_in("24x24x12 reducing tee")
+    ('24', '12')
     >>> two_sizes_in("12x8 reducer"), two_sizes_in('10" to 6" red.'), two_sizes_in("12 in")
     (('12', '8'), ('10', '6'), None)
     """
     found = _TWO_SIZES.search(text)
-    return None if found is None else (found[1], found[2])
+    return None if found is None else (found[1], found[3] or found[2])
 
 
 def count_in(text: str) -> int | None:

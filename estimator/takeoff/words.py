@@ -11,6 +11,8 @@ from estimator.inputs.dictionary import squeeze
 
 _NOT_A_WORD = re.compile(r"[^a-z0-9/]+")
 
+_TOTAL = re.compile(r"(?:grand |sub ?)?totals?\b|sum\b|.*\b(?:sub ?)?totals?$")
+
 
 @dataclass(frozen=True)
 class Word:
@@ -28,6 +30,15 @@ def plain(text: str) -> str:
     ('nom dia in', '12 90 ell')
     """
     return _NOT_A_WORD.sub(" ", text.casefold()).replace("/", " ").strip()
+
+
+def is_total(text: str) -> bool:
+    """Return whether a text heads a row of sums.
+
+    >>> is_total("Sub-total FM-1"), is_total("FM-1 subtotal"), is_total("Summit to road")
+    (True, True, False)
+    """
+    return _TOTAL.match(plain(text)) is not None
 
 
 @cache

@@ -9,6 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
+from estimator.display import counted
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
@@ -116,7 +117,24 @@ def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ..
         kept, stock = within_stock(other, job, lambda changed: price(changed, shared))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(_first_message(error)))
-    return replace(_priced(kept, choice), stock=stock)
+    return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(found, kept))
+
+
+def rests_on(base: PricedJob, other: PricedJob) -> str:
+    """Return what an option needs beyond the base job: more crews, and longer shifts."""
+    texts = []
+    rates, shift = other.job.rates, other.job.shift
+    more = other.job.resources.crews - base.job.resources.crews
+    if more > 0:
+        people = max(sum(day.heads) for day in other.plan.crew_days)
+        texts.append(f"needs {counted(more, 'more crew')} of {people:g} people")
+        if rates.crew_mobilization is None and rates.crew_overhead is None:
+            texts.append("what a crew brings is not priced (Mobilization per crew on Rates)")
+    if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
+        loss = f"{shift.overtime_loss:.0%} of its pace lost" if shift.overtime_loss else "no loss"
+        hours = shift.shift_hours - shift.straight_hours
+        texts.append(f"assumes {hours:g} h of overtime a shift with {loss}")
+    return "; ".join(texts)
 
 
 def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:
@@ -237,6 +255,7 @@ def remark(table: OptionTable, option: Option) -> str:
         (option == table.sooner, f"lowest cost that finishes {_days(table.days_sooner)} earlier"),
         (bool(option.better), f"{option.better} finishes no later and costs no more"),
         (bool(option.stock), option.stock),
+        (bool(option.rests_on), option.rests_on),
     ]
     text = "; ".join(mark for holds, mark in marks if holds)
     return text[:1].upper() + text[1:]

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column, usual_column
-from estimator.inputs.dictionary import TEXT, Field, InputTable, fields, input_tables
+from estimator.inputs.dictionary import SHEETS, TEXT, Field, InputTable, fields, input_tables
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job
@@ -277,7 +278,7 @@ def _row_changes(
             header=field.header,
             old=shown(before, usual_column(field, old.job.cover.unit_system)),
             new=shown(after, usual_column(field, new.job.cover.unit_system)),
-            priced=field.use != TEXT and table.table != "scenarios",
+            priced=field.use not in (TEXT, SHEETS) and table.table != "scenarios",
         )
 
 
@@ -321,6 +322,8 @@ def shown(value: object, column: Column) -> str:
         return f"{value.amount:,.{FIGURES}g}/{value.per}" if value.per else f"{value.amount:,.10g}"
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, tuple) and column.field.kind == "segments":
+        return f"{segments_text([column.show(one) for one in value])} {column.number_unit}"
     if isinstance(value, tuple):
         return "; ".join(shown(one, column) for one in value)
     if isinstance(value, int | float):

@@ -1,6 +1,6 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.errors import Problem
@@ -11,6 +11,7 @@ from estimator.models.places import Places
 from estimator.models.revision import Revision
 from estimator.models.study import Study
 from estimator.progress.claim import PreviousClaim
+from estimator.progress.field_cards import FieldCard
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
@@ -24,6 +25,7 @@ from estimator.workbook.results.baseline_sheet import (
     kept_name,
 )
 from estimator.workbook.results.builder import Context
+from estimator.workbook.results.cards_sheet import FIELD_CARDS, cards_sheet
 from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.claim_sheet import claim_name, read_claim
 from estimator.workbook.results.columns import result_columns
@@ -78,6 +80,14 @@ def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, She
     context = Context(Study.of(estimate), workbook.places, names)
     specs = (laid_out(make(context)) for make in makers.values())
     return package.put_sheets(specs, tuple(names.values()))
+
+
+def with_cards(workbook: Workbook, estimate: Estimate, cards: Sequence[FieldCard]) -> bytes:
+    """Return the file with the Field cards sheet; its rows are as high as a card has room for."""
+    package = Package.open(workbook.data)
+    names = {FIELD_CARDS: package.result_sheet_name(FIELD_CARDS)}
+    context = Context(Study.of(estimate), workbook.places, names)
+    return package.put_sheets((cards_sheet(context, cards),))
 
 
 def baseline_in(workbook: Workbook) -> Baseline | None:

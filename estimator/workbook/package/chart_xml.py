@@ -4,9 +4,10 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 
+from estimator.workbook.package.shape_xml import line_drawing
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of, escape, serial_date
-from estimator.workbook.sheet.spec import ChartSpec, SheetSpec, Value
+from estimator.workbook.sheet.spec import ChartSpec, DrawingSpec, SheetSpec, Value
 
 _DRAWING = "http://schemas.openxmlformats.org/drawingml/2006"
 _CHART_NS, _SHEET_DRAWING_NS = f"{_DRAWING}/chart", f"{_DRAWING}/spreadsheetDrawing"
@@ -22,9 +23,11 @@ _GAP = {"bar": 50, "column": 60}
 _LINES = {"line", "points"}
 
 
-def render_drawing(charts: Sequence[ChartSpec]) -> bytes:
+def render_drawing(charts: Sequence[ChartSpec], drawings: Sequence[DrawingSpec] = ()) -> bytes:
     """Return the drawing of a sheet; chart number n has the relationship id ``rIdn``."""
     frames = "".join(_frame(chart, number) for number, chart in enumerate(charts, 1))
+    first = len(charts) + 2
+    frames += "".join(line_drawing(one, first + 1000 * n) for n, one in enumerate(drawings))
     return (
         f'{_DECLARATION}<xdr:wsDr xmlns:xdr="{_SHEET_DRAWING_NS}" xmlns:a="{_DRAWING}/main">'
         f"{frames}</xdr:wsDr>"

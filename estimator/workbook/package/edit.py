@@ -190,7 +190,7 @@ def render_sheet(
     Its tables are numbered from ``first_table`` on.
     """
     packer = Packer()
-    drawings = bool(spec.charts)
+    drawings = bool(spec.charts or spec.drawings)
     for text in render_parts(
         spec,
         styles,
@@ -210,7 +210,7 @@ def write_sheet(edit: PackageEdit, part: str, sheet: RenderedSheet) -> None:
     """Set the content of a worksheet part, with its drawing and charts, and its tables."""
     edit.put(part, sheet.content, "worksheet")
     links: list[tuple[str, str]] = []
-    if sheet.charts:
+    if sheet.charts or sheet.spec.drawings:
         links.append(("drawing", _write_drawing(edit, sheet)))
     for content in sheet.tables:
         links.append(("table", edit.free(_beside(edit, "tables/table{}.xml"))))
@@ -220,15 +220,16 @@ def write_sheet(edit: PackageEdit, part: str, sheet: RenderedSheet) -> None:
 
 
 def _write_drawing(edit: PackageEdit, sheet: RenderedSheet) -> str:
-    """Add the drawing of a sheet with its charts and return the name of its part."""
+    """Add the drawing of a sheet, its charts too, and return the name of its part."""
     drawing = edit.free(_beside(edit, "drawings/drawing{}.xml"))
-    edit.put(drawing, render_drawing(sheet.spec.charts), "drawing")
+    edit.put(drawing, render_drawing(sheet.spec.charts, sheet.spec.drawings), "drawing")
     links = []
     for content in sheet.charts:
         chart = edit.free(_beside(edit, "charts/chart{}.xml"))
         edit.put(chart, content, "chart")
         links.append(("chart", chart))
-    edit.put(rels_name(drawing), new_relationships(links, drawing))
+    if links:
+        edit.put(rels_name(drawing), new_relationships(links, drawing))
     return drawing
 
 

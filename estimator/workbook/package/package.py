@@ -246,6 +246,8 @@ class Package:
     def fill_cells(self, values: Mapping[str, Mapping[str, Typed]]) -> bytes:
         """Return the file with values typed into cells, by sheet and address.
 
+        Formulas that look at these sheets lose their saved values, so that none shows an old one.
+
         Raises
         ------
         WorkbookError
@@ -259,6 +261,7 @@ class Package:
             if part is None:
                 raise WorkbookError(f"The workbook has no sheet {sheet}")
             fill_cells(edit.tree(part), cells, dates_1904=self.dates_1904)
+        Followers(self._members, self._workbook, self._sheets, list(values)).write(edit)
         calculate_on_load(edit)
         return edit.finish()
 

@@ -107,6 +107,7 @@ def render_parts(
         _margins(spec),
         _page(spec),
         f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
+        _breaks(spec.breaks),
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
         _table_parts(table_ids),
@@ -302,6 +303,13 @@ def _validation(rule: Validation) -> str:
         f'showErrorMessage="1"{title}{texts} sqref="{rule.cells.replace("$", "")}">{operands}'
         "</dataValidation>"
     )
+
+
+def _breaks(rows: Sequence[int]) -> str:
+    if not rows:
+        return ""
+    made = "".join(f'<brk id="{row}" max="16383" man="1"/>' for row in rows)
+    return f'<rowBreaks count="{len(rows)}" manualBreakCount="{len(rows)}">{made}</rowBreaks>'
 
 
 def _table_parts(table_ids: Sequence[str]) -> str:

@@ -92,6 +92,13 @@ class StyleSheet:
         quoted.set("quotePrefix", "1")
         return self._formats.index_of(quoted)
 
+    def wraps(self, index: int) -> bool:
+        """Return whether a format of cells breaks long text into lines."""
+        if index >= len(self._formats.items):
+            return False
+        alignment = self._formats.items[index].find(tag("alignment"))
+        return alignment is not None and alignment.get("wrapText") in ("1", "true")
+
     def _find_normal(self) -> int:
         for style in self._root.iter(tag("cellStyle")):
             if style.get("builtinId") == "0":

@@ -5,6 +5,7 @@ grow with it. All other parts of the file stay as they are.
 """
 
 import datetime as dt
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,6 +23,10 @@ from estimator.workbook.sheet.source import column_letters
 
 Value = str | int | float | dt.date
 FORMULA_SIGNS = frozenset("=+-@\t\r")
+LETTER, PADDING = 0.9, 1.5
+"""Width of a letter of text, and what is left free beside it, in letters of a column's width."""
+LINE_POINTS, MARGIN_POINTS = 13.0, 4.0
+MOST_WIDTHS = 1000
 _SQREF = re.compile(r"sqref$")
 
 
@@ -116,6 +121,8 @@ class _Rows:
         self.data: etree._Element = data
         self.rows = _by_number(data)
         self.quoted: dict[str, str] = {}
+        self.wrapped: dict[str, bool] = {}
+        self.widths = dict(_widths(self.root))
 
     def grow(self, last: int) -> None:
         """Let the table reach down to a row: like its last row, and all that covers that."""
@@ -159,6 +166,7 @@ class _Rows:
                     in_the_way.append(Problem(where, "holds a formula, which is not replaced"))
                     continue
                 self._set(cell, value)
+            _fit(row, max((self._lines(known, *one) for one in values.items()), default=1))
         if in_the_way:
             raise InputError(in_the_way)
 
@@ -186,6 +194,16 @@ class _Rows:
             serial_date(value, dates_1904=self.dates_1904) if isinstance(value, dt.date) else value
         )
         etree.SubElement(cell, tag("v")).text = repr(number)
+
+    def _lines(self, cells: Mapping[int, etree._Element], column: int, value: Value) -> int:
+        """Return the lines that a text takes where its cell breaks it."""
+        width, cell = self.widths.get(column, 0.0), cells.get(column)
+        if not isinstance(value, str) or cell is None or len(value) * LETTER <= width or not width:
+            return 1
+        style = cell.get("s", "0")
+        if style not in self.wrapped:
+            self.wrapped[style] = style_sheet(self.edit).wraps(int(style))
+        return math.ceil(len(value) * LETTER / (width - PADDING)) if self.wrapped[style] else 1
 
     def _quoted(self, style: str) -> str:
         """Return the style that keeps a text text when it is edited."""
@@ -300,6 +318,22 @@ def _grown_one(text: str, body: Area, last: int) -> str:
     if area is None or not area.overlaps(body) or area.bottom != body.bottom:
         return text
     return Area(area.top, area.left, last, area.right).address
+
+
+def _widths(root: etree._Element) -> Iterator[tuple[int, float]]:
+    """Yield the width of each column that has one of its own, in letters."""
+    for column in root.iter(tag("col")):
+        first, last = whole_number(column, "min", 1), whole_number(column, "max", 1)
+        for number in range(first, min(last, MOST_WIDTHS) + 1):
+            yield number, float(column.get("width", "0"))
+
+
+def _fit(row: etree._Element, lines: int) -> None:
+    """Make a row high enough for its lines, unless it is already."""
+    height = LINE_POINTS * lines + MARGIN_POINTS
+    if lines > 1 and float(row.get("ht", "0")) < height:
+        row.set("ht", f"{height:g}")
+        row.set("customHeight", "1")
 
 
 def _by_number(data: etree._Element) -> dict[int, etree._Element]:

@@ -7,9 +7,10 @@ from estimator.workbook.sheet.cell_text import area_of, escape
 from estimator.workbook.sheet.spec import SheetSpec, TableSpec
 
 _LOOK = (
-    '<tableStyleInfo name="TableStyleLight1" showFirstColumn="0" showLastColumn="0" '
-    'showRowStripes="0" showColumnStripes="0"/>'
+    '<tableStyleInfo showFirstColumn="0" showLastColumn="0" showRowStripes="0" '
+    'showColumnStripes="0"/>'
 )
+"""No style of tables: every cell has its own look."""
 
 
 def headers_of(spec: SheetSpec, table: TableSpec) -> Sequence[str]:

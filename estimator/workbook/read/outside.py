@@ -16,7 +16,7 @@ from estimator.workbook.sheet.source import InputSource, RawCell, RawTable
 TOTALS = ("total", "subtotal", "sub-total", "grandtotal", "sum")
 """Words with which a row of sums begins, squeezed."""
 LEAST_NEEDED = 3
-"""Cells that a row needs at least, for one that has a single text to be a heading."""
+"""Cells that an entry needs at least, for a row without them to be a heading or a stray value."""
 MOVE = "extend the table over it, or move it away from the table"
 
 
@@ -77,9 +77,11 @@ def no_entry(
         return _told(filled, "a row of totals")
     if _repeats(headers, cells):
         return _told(filled, "a row of headers")
-    if len(filled) == 1 and isinstance(first.value, str) and len(needed) >= LEAST_NEEDED:
+    if len(needed) < LEAST_NEEDED:
+        return None
+    if len(filled) == 1 and isinstance(first.value, str):
         return _told(filled, "a heading")
-    if needed and not any(cell.is_filled for cell in needed):
+    if not any(cell.is_filled for cell in needed):
         return _stray(headers, cells, filled)
     return None
 

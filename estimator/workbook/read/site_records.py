@@ -1,10 +1,11 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from estimator.errors import InputError, Problem
+from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
 from estimator.models.base import Model
@@ -15,7 +16,7 @@ from estimator.models.places import Places
 from estimator.models.quotes import Quote
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
-from estimator.workbook.read.findings import Findings
+from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse import places_of
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableData, TableReader
 from estimator.workbook.sheet.source import InputSource
@@ -44,14 +45,31 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
 """Model of a row by its table."""
 
 
+ALIKE: Sequence[tuple[str, Sequence[tuple[str, str]]]] = (
+    ("", (("joint_log", "base_gauge_mpa"), ("joint_log", "drag_mpa"),
+          ("joint_log", "gauge_set_mpa"))),
+    ("", (("joint_log", "bead_min_mm"), ("joint_log", "bead_1_mm"), ("joint_log", "bead_2_mm"))),
+    ("", (("joint_log", "misalignment_max_mm"), ("joint_log", "misalignment_mm"))),
+    ("", (("cooling_by_air", "from_c"), ("cooling_by_air", "to_c"), ("joint_log", "ambient_c"))),
+    ("min", (("lost_time", "minutes"),)),
+    ("h", (("daily_record", "paid_hours"),)),
+)  # fmt: skip
+"""Columns that a formula adds or compares, so that they have one unit: that named, else the first
+one's."""
+
+
 @dataclass(frozen=True)
 class ParsedRecords:
-    """The site records, where each of them stands, what is doubtful, and which tables are kept."""
+    """The site records, where each of them stands, what is doubtful, and which tables are kept.
+
+    ``columns`` are the columns of each table as they stand in this workbook, with their units.
+    """
 
     records: SiteRecords
     places: Places
     warnings: tuple[Problem, ...]
     kept: frozenset[str]
+    columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -84,6 +102,7 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
     )
     findings.add(map(inputs.finding, broken_records(inputs, facts)))
+    findings.add(_unlike_units(tables))
     if findings.errors:
         raise InputError(findings.errors)
     rows = {
@@ -91,4 +110,27 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         for name, data in tables.items()
     }
     records = SiteRecords.model_validate(rows)
-    return ParsedRecords(records, places_of(inputs), findings.warnings, frozenset(tables))
+    places = places_of(inputs)
+    shown = {name: _columns_of(data) for name, data in tables.items()}
+    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+
+
+def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:
+    """Yield columns in another unit than the formulas of the sheets count in."""
+    for wanted, group in ALIKE:
+        unit = wanted
+        for table, key in group:
+            column = _columns_of(tables[table]).get(key) if table in tables else None
+            if column is None:
+                continue
+            unit = unit or column.unit
+            if column.unit != unit:
+                header = column.field.header
+                message = f"{header}: the formulas of this sheet count in {unit}, got {column.unit}"
+                at = tables[table].rows[0].cell(key)._replace(row=tables[table].head.row - 1)
+                yield Finding(at, f"{message}. Change the unit cell back")
+
+
+def _columns_of(data: TableData) -> Mapping[str, Column]:
+    slots = data.rows[0].slots.items() if data.rows else ()
+    return {key: slot.column for key, slot in slots if slot.column is not None}

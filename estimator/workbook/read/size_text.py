@@ -37,16 +37,27 @@ def to_size(value: CellValue, od_system: str) -> str:
     >>> to_size(1.25, "IPS"), to_size("dn 110", "ISO"), to_size("335 MM", "OD")
     ('1-1/4', '110', '335 mm')
     """
-    if isinstance(value, dt.date):
-        raise CellError(
-            f"the spreadsheet turned a size such as 3/4 or 3-4 into {describe(value)}. Type the "
-            "size as text, with an apostrophe in front: '3/4"
-        )
+    refuse_date(value)
     text = f"{value:.10g}" if isinstance(value, int | float) else str(value)
     try:
         return _canonical(tidy(text), od_system)
     except EstimatorError as error:
         raise CellError(f"{describe(value)} is not {_allowed(text, od_system)}") from error
+
+
+def refuse_date(value: CellValue) -> None:
+    """Refuse a size that the spreadsheet has made a date of.
+
+    Raises
+    ------
+    CellError
+        If it is a date.
+    """
+    if isinstance(value, dt.date):
+        raise CellError(
+            f"the spreadsheet turned a size such as 3/4 or 3-4 into {describe(value)}. Type the "
+            "size as text, with an apostrophe in front: '3/4"
+        )
 
 
 @lru_cache(maxsize=1024)

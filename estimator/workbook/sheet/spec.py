@@ -135,6 +135,51 @@ class ChartSpec:
     values_format: str = AXIS
 
 
+class Stroke(NamedTuple):
+    """One closed shape of a drawing.
+
+    ``path`` holds moves ``M x y``, lines ``L x y``, curves ``C x y x y x y`` and ``Z``; fill is six
+    hexadecimal digits, empty for none.
+    """
+
+    path: str
+    fill: str = ""
+
+
+class Label(NamedTuple):
+    """A text in a drawing, centered on a point."""
+
+    text: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class DrawingSpec:
+    """A line drawing on a sheet, sharp at every size.
+
+    Parameters
+    ----------
+    anchor : str
+        Cell under its top left corner.
+    description : str
+        What it shows, for who cannot see it.
+    size_in : (float, float)
+        Width and height on paper, in inches.
+    canvas : (float, float)
+        Width and height in the units of its shapes.
+    strokes, labels
+        What is drawn, later ones on top.
+    """
+
+    anchor: str
+    description: str
+    size_in: tuple[float, float]
+    canvas: tuple[float, float]
+    strokes: Sequence[Stroke] = ()
+    labels: Sequence[Label] = ()
+
+
 @dataclass(frozen=True)
 class TableSpec:
     """An Excel table on a sheet that the user fills in.
@@ -201,6 +246,10 @@ class SheetSpec:
         Ranges on this sheet.
     links : sequence of (cell, target)
         Cells that lead to a place in this workbook, such as ``'Plan'!A1``.
+    drawings : sequence of DrawingSpec
+        Line drawings.
+    breaks : sequence of int
+        Rows after which a new page begins.
     right : (Cell, Cell), optional
         What stands at the right end of the title's two lines.
     exact_widths : bool
@@ -225,10 +274,12 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
-    right: tuple[Cell | None, Cell | None] = (None, None)
-    exact_widths: bool = False
+    drawings: Sequence[DrawingSpec] = ()
+    breaks: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
     validations: Sequence[Validation] = ()
+    right: tuple[Cell | None, Cell | None] = (None, None)
+    exact_widths: bool = False
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:

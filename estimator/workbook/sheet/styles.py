@@ -8,10 +8,29 @@ from typing import Literal
 from estimator.workbook.sheet import look
 
 Side = Literal["thin", "medium"]
-Border = Literal["", "box", "row", "top", "sign", "head", "total"]
+Border = str
+"""A key of ``BORDERS``."""
+
+_CARD_LINES: Mapping[str, Mapping[str, tuple[Side, str]]] = {
+    "plain": {},
+    "top": {"top": ("thin", look.INK)},
+    "row": {"bottom": ("thin", look.HAIR)},
+    "end": {"bottom": ("thin", look.INK)},
+}
+_CARD_EDGES: Mapping[str, Mapping[str, tuple[Side, str]]] = {
+    "": {},
+    " left": {"left": ("thin", look.INK)},
+    " right": {"right": ("thin", look.INK)},
+}
+"""Lines in a field card, and the frame at its two edges."""
 
 BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
     {
+        **{
+            f"card {line}{edge}": {**lines, **sides}
+            for line, lines in _CARD_LINES.items()
+            for edge, sides in _CARD_EDGES.items()
+        },
         "": {},
         "box": {side: ("thin", look.MUTED) for side in ("left", "right", "top", "bottom")},
         "row": {"bottom": ("thin", look.HAIR)},
@@ -104,8 +123,59 @@ _SITE_STYLES = {
 }
 """Cells of the site records: typed in on site, filled in by the command, or worked out."""
 
+_CARD = StyleDef(font_size=look.SMALL, align="left")
+_RUNG = replace(_CARD, fill=look.TINT)
+_RUNG_NUMBER = replace(_RUNG, align="right")
+_GAUGE = replace(_RUNG_NUMBER, font_size=look.TEXT, bold=True)
+_CARD_LOOKS: Mapping[str, tuple[StyleDef, str]] = {
+    "title": (replace(_CARD, bold=True, font_size=look.TITLE, font_color=look.INK), "top"),
+    "machine": (StyleDef(bold=True, font_color=look.INK, align="right", indent=1), "top"),
+    "fact": (_CARD, "plain"),
+    "last fact": (_CARD, "end"),
+    "step": (_CARD, "row"),
+    "value": (StyleDef(bold=True, font_size=look.SECTION, align="right"), "row"),
+    "other": (replace(_CARD, font_color=look.MUTED, align="right", indent=1), "row"),
+    "blank": (replace(_CARD, font_color=look.MUTED, align="right", vertical="bottom"), "end"),
+    "drag": (replace(_RUNG, font_size=look.TEXT), "top"),
+    "drag number": (replace(_RUNG_NUMBER, font_size=look.TEXT), "top"),
+    "gauge": (replace(_RUNG, font_size=look.TEXT, bold=True), "plain"),
+    "gauge psi": (replace(_GAUGE, number_format=look.WHOLE), "plain"),
+    "gauge bar": (replace(_GAUGE, number_format="0.0"), "plain"),
+    "other gauge": (_RUNG, "end"),
+    "other psi": (replace(_RUNG_NUMBER, number_format=look.WHOLE), "end"),
+    "other bar": (replace(_RUNG_NUMBER, number_format="0.0"), "end"),
+    "air": (_CARD, "plain"),
+    "air number": (replace(_CARD, align="right"), "plain"),
+    "air now": (replace(_CARD, align="right", bold=True), "plain"),
+    "note": (replace(_CARD, wrap=True, vertical="top"), "plain"),
+    "foot": (replace(_CARD, font_color=look.MUTED), "plain"),
+    "last foot": (replace(_CARD, font_color=look.MUTED), "end"),
+}
+"""Parts of a field card: their look, and the line that goes with it."""
+_INDENTED = {False: " left", True: " right"}
+"""Edge of the frame at which a text needs room, by whether it stands on the right."""
+_CLEAR = "_)"
+"""End of a number format that keeps a number off the frame: programs indent texts alone."""
+_CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi", "other bar"})
+
+
+def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
+    """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
+    if part in _CARD_NUMBERS:
+        return replace(style, number_format=style.number_format + _CLEAR * (edge == " right"))
+    at_frame = edge == _INDENTED[style.align == "right"]
+    return replace(style, indent=max(style.indent, int(at_frame)))
+
+
+_CARD_STYLES = {
+    f"card {part}{edge}": replace(_at_edge(part, style, edge), border=f"card {line}{edge}")
+    for part, (style, line) in _CARD_LOOKS.items()
+    for edge in _CARD_EDGES
+}
+
 _NAMED: Mapping[str, StyleDef] = {
     **_SITE_STYLES,
+    **_CARD_STYLES,
     "title": replace(_TITLE, font_size=look.TITLE),
     "title_right": replace(_TITLE, font_size=look.TITLE, align="right"),
     "result": replace(_TITLE, font_size=look.SECTION, align="right"),

@@ -1,0 +1,379 @@
+"""The Field cards sheet: four cards to a page, cut on their frames."""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import zip_longest
+from typing import NamedTuple
+
+from estimator.display import UnitSystem, convert, unit_of
+from estimator.joint.fusion import fusion_force_n
+from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_ladder, runs_text
+from estimator.standards import tables
+from estimator.units import from_si, to_si
+from estimator.workbook.results.bead_drawings import bead_drawing
+from estimator.workbook.results.bid_text import METHOD_NAMES
+from estimator.workbook.results.builder import Context
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, DrawingSpec, Row, SheetSpec, Value
+from estimator.workbook.sheet.text_width import lines_of, text_pixels
+
+FIELD_CARDS = "Field cards"
+COLUMNS = 6
+WIDTHS_PX, GAP_PX = (100, 40, 44, 44, 40, 46), 13
+PAGE_POINTS, GAP_POINTS = 705.0, 8.0
+"""Height of a page between its margins on the lower of the two papers, and between two cards."""
+TITLE, FACT, STEP, RUNG, AIR, BEADS, NOTE = 20.25, 11.25, 13.5, 14.25, 11.25, 49.5, 10.5
+"""Heights of rows in points; the last one is that of a line of a note."""
+NO_NOTE, EDGE_PX = 3.0, 4.0
+LINE_PX = sum(WIDTHS_PX) - 22
+"""Room for a line of text between the edges of a card."""
+OTHER: Mapping[UnitSystem, UnitSystem] = {"US": "SI", "SI": "US"}
+CAUTIONS = (
+    "Clean dry ends, clean heater; shelter from wind and rain.",
+    "No move, no pull until cooling and rest are over.",
+    "Hot plate burns; jaws, blades crush: hands clear, lock out.",
+)
+GOVERNS = "Procedure governs."
+LEGEND = {MEMORY: f"{MEMORY} from memory", PRACTICE: f"{PRACTICE} common practice"}
+FRACTIONS, TINY = 32, 1e-9
+FINEST: Mapping[str, float] = {"in": 0.01, "mm": 0.1, "psi": 1.0, "bar": 0.1, "F": 1.0, "C": 1.0}
+"""Last digit shown of each unit; minima are rounded up to it and maxima down."""
+Formula = Callable[[int, Callable[[int], str]], str]
+"""Formula of a cell from its row, and the letters of the card's columns by number from 0."""
+
+
+class Part(NamedTuple):
+    """Cells of a row of a card that are one: columns from 0, value, look, formula."""
+
+    first: int
+    last: int
+    value: Value
+    part: str
+    formula: Formula | None = None
+
+
+class Line(NamedTuple):
+    """One row of a card with its height in points; the beads are drawn over one of them."""
+
+    points: float
+    parts: Sequence[Part]
+    beads: bool = False
+
+
+@dataclass
+class _Page:
+    """The rows of the sheet so far."""
+
+    rows: list[list[Cell | None]] = field(default_factory=list)
+    heights: list[float] = field(default_factory=list)
+    merges: list[str] = field(default_factory=list)
+    drawings: list[DrawingSpec] = field(default_factory=list)
+    breaks: list[int] = field(default_factory=list)
+    used: float = 0.0
+
+
+def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
+    """Return the sheet with all cards, two beside each other and as many below as fit a page."""
+    page = _Page()
+    for pair in zip_longest(cards[::2], cards[1::2]):
+        made = [list(_lines(context, card)) for card in pair if card is not None]
+        _add_pair(page, list(zip(*made, strict=True)))
+    return SheetSpec(
+        name=context.sheet_names[FIELD_CARDS],
+        rows=[Row(cells, points) for cells, points in zip(page.rows, page.heights, strict=True)],
+        widths=[
+            round((pixels - look.pixels_of(0)) / 7, 3)
+            for pixels in (*WIDTHS_PX, GAP_PX, *WIDTHS_PX)
+        ],
+        landscape=False,
+        paper=look.PAPER_OF_SYSTEM[context.system],
+        merges=page.merges,
+        print_area=f"A1:{column_letters(2 * COLUMNS + 1)}{len(page.rows)}",
+        drawings=page.drawings,
+        breaks=page.breaks,
+        exact_widths=True,
+    )
+
+
+def _add_pair(page: _Page, lines: Sequence[Sequence[Line]]) -> None:
+    """Add two cards beside each other, row by row, on a new page where they do not fit."""
+    heights = [max(line.points for line in pair) for pair in lines]
+    if page.rows and page.used + GAP_POINTS + sum(heights) > PAGE_POINTS:
+        page.breaks.append(len(page.rows))
+        page.used = 0.0
+    elif page.rows:
+        page.rows.append([])
+        page.heights.append(GAP_POINTS)
+        page.used += GAP_POINTS
+    for pair, points in zip(lines, heights, strict=True):
+        page.rows.append([None] * (2 * COLUMNS + 1))
+        page.heights.append(points)
+        for side, line in enumerate(pair):
+            _put(page, line, side * (COLUMNS + 1))
+    page.used += sum(heights)
+
+
+def _put(page: _Page, line: Line, left: int) -> None:
+    number, row = len(page.rows), page.rows[-1]
+
+    def letters(column: int) -> str:
+        return column_letters(left + column + 1)
+
+    for part in line.parts:
+        for column in range(part.first, part.last + 1):
+            edge = {0: " left", COLUMNS - 1: " right"}.get(column, "")
+            row[left + column] = Cell(None, f"card {part.part}{edge}")
+        formula = None if part.formula is None else part.formula(number, letters)
+        start = row[left + part.first]
+        if start is not None:
+            row[left + part.first] = start._replace(value=part.value, formula=formula)
+        if part.last > part.first:
+            page.merges.append(f"{letters(part.first)}{number}:{letters(part.last)}{number}")
+    if line.beads:
+        inches = (sum(WIDTHS_PX) - EDGE_PX) / look.PIXELS_PER_INCH
+        page.drawings.append(bead_drawing(f"{letters(0)}{number}", inches))
+
+
+def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
+    """Yield the rows of a card from top to bottom; all cards of a job have as many."""
+    yield from _head(context, card)
+    for number, (name, main, other) in enumerate(_steps(context.system, card), 1):
+        value = Part(2, 3, main, "value") if main else Part(2, 3, other, "blank")
+        beside = other if main else "read and log"
+        yield Line(
+            STEP, (Part(0, 1, f"{number} {name}", "step"), value, Part(4, 5, beside, "other"))
+        )
+    yield from _ladder(context, card)
+    yield from _air(context.system, card)
+    yield Line(BEADS, (Part(0, 5, None, "fact"),), beads=True)
+    for text in CAUTIONS:
+        yield Line(NOTE, (Part(0, 5, text, "fact"),))
+    note = " ".join(card.notes)
+    lines = lines_of(note, LINE_PX, look.SMALL) if note else 0
+    yield Line(lines * NOTE or NO_NOTE, (Part(0, 5, note or None, "note"),))
+    marks = [LEGEND[mark] for mark in LEGEND if mark in card.marks.values()]
+    legend = f"{', '.join(marks)}. " if marks else ""
+    yield Line(FACT, (Part(0, 5, f"{legend}{GOVERNS}", "foot"),))
+    cover = context.estimate.job.cover
+    made = f"Estimate of {cover.estimate_date:%d %b %Y}, {cover.job_name}"
+    yield Line(FACT, (Part(0, 5, _cut(made, " "), "last foot"),))
+
+
+def _head(context: Context, card: FieldCard) -> Iterator[Line]:
+    machine = Part(4, 5, f"Machine {card.machine}", "machine")
+    yield Line(TITLE, (Part(0, 3, card_title(card), "title"), machine))
+    pipe, system = card.geometry, context.system
+    od, wall = (
+        f"{_exact(mm, system)} ({_exact(mm, OTHER[system])})" for mm in (pipe.od_mm, pipe.wall_mm)
+    )
+    yield Line(FACT, (Part(0, 5, f"OD {od}, wall {wall}", "fact"),))
+    method = METHOD_NAMES[card.fusion.method]
+    yield Line(FACT, (Part(0, 5, f"{method}, {card.material}", "fact"),))
+    order = [run.run_id for run in context.estimate.job.runs]
+    runs = runs_text(card.runs, order)
+    word = "Run" if len(card.runs) == 1 else "Runs"
+    yield Line(FACT, (Part(0, 5, _cut(f"{word} {runs}"), "last fact"),))
+
+
+def card_title(card: FieldCard) -> str:
+    """Return what the pipe of a card is called, ``24 in IPS DR 17`` or ``400 mm SDR 17``."""
+    pipe = card.geometry
+    if pipe.od_system == "ISO":
+        return f"{pipe.size} mm SDR {pipe.dr:g}"
+    if pipe.od_system in ("OD", "CUSTOM"):
+        return f"{pipe.size} DR {pipe.dr:g}"
+    return f"{pipe.size} in {pipe.od_system} DR {pipe.dr:g}"
+
+
+def _steps(system: UnitSystem, card: FieldCard) -> Iterator[tuple[str, str, str]]:
+    """Yield the steps in the order of work: name, figure in the job's units, and in the others."""
+    fusion, marks, other = card.fusion, card.marks, OTHER[system]
+
+    def named(name: str, figure: str) -> str:
+        return f"{name} {marks.get(figure, '')}".strip()
+
+    most = card.misalignment_max_mm
+    yield (
+        named("Heater surface", "heater_c"),
+        _heater(fusion.heater_c, system),
+        _heater(fusion.heater_c, other),
+    )
+    yield named("Max misalignment", "misalignment"), _most(most, system), _most(most, other)
+    yield "Drag", "", unit_of("pressure", system)
+    bead = fusion.bead_min_mm
+    yield named("Bead at least", "bead_min_mm"), _least(bead, system), _least(bead, other)
+    yield named("Heat soak", "soak_s"), minutes_text(fusion.soak_s, up=True), ""
+    yield (
+        named("Open/close at most", "open_close_max_s"),
+        _or_procedure(fusion.open_close_max_s),
+        "",
+    )
+    if fusion.ramp_max_s is not None:
+        yield named("Pressure up within", "ramp_max_s"), _or_procedure(fusion.ramp_max_s), ""
+    by_air = bool(card.airs)
+    cool = "by air" if by_air else minutes_text(fusion.cool_s, up=True)
+    yield named("Cool under pressure", "cool_s"), cool, "see below" if by_air else ""
+    rest = fusion.rest_s
+    shown = "procedure" if rest is None else minutes_text(rest, up=True)
+    yield named("Rest before handling", "rest_s"), shown, ""
+
+
+def _or_procedure(seconds: float | None) -> str:
+    return "procedure" if seconds is None else minutes_text(seconds, up=False)
+
+
+def minutes_text(seconds: float, *, up: bool) -> str:
+    """Return a time for a stopwatch: a least one rounded up to the second, a longest one down.
+
+    >>> minutes_text(381.2, up=True), minutes_text(20.9, up=False), minutes_text(1800, up=True)
+    ('6 min 22 s', '20 s', '30 min')
+    """
+    whole = math.ceil(seconds - TINY) if up else math.floor(seconds + TINY)
+    minutes, rest = divmod(whole, 60)
+    parts = [f"{minutes} min" if minutes else "", f"{rest} s" if rest or not minutes else ""]
+    return " ".join(filter(None, parts))
+
+
+def _digits(unit: str) -> int:
+    return max(0, -math.floor(math.log10(FINEST[unit])))
+
+
+def _rounded(value: float, unit: str, *, up: bool) -> str:
+    step = FINEST[unit]
+    steps = math.ceil(value / step - TINY) if up else math.floor(value / step + TINY)
+    return f"{steps * step:.{_digits(unit)}f}"
+
+
+def _heater(heater_c: tuple[float, float], system: UnitSystem) -> str:
+    unit = unit_of("temperature", system)
+    low, high = (from_si(value, unit) for value in heater_c)
+    return f"{_rounded(low, unit, up=True)}\N{EN DASH}{_rounded(high, unit, up=False)} {unit}"
+
+
+def _most(mm: float, system: UnitSystem) -> str:
+    unit = unit_of("small_length", system)
+    return f"{_rounded(from_si(mm, unit), unit, up=False)} {unit}"
+
+
+def _least(mm: float, system: UnitSystem) -> str:
+    """Return a least length; whole fractions of an inch as a rule has them."""
+    unit = unit_of("small_length", system)
+    value = from_si(mm, unit)
+    parts = value * FRACTIONS
+    if unit == "in" and abs(parts - round(parts)) < 1e-6 and value < 1:
+        shared = math.gcd(round(parts), FRACTIONS)
+        return f"{round(parts) // shared}/{FRACTIONS // shared} in"
+    return f"{_rounded(value, unit, up=True)} {unit}"
+
+
+def _exact(mm: float, system: UnitSystem) -> str:
+    unit = unit_of("small_length", system)
+    return f"{from_si(mm, unit):.{3 if unit == 'in' else 1}f} {unit}"
+
+
+def _ladder(context: Context, card: FieldCard) -> Iterator[Line]:
+    """Yield drag and the gauge that goes with it, so that nobody adds on site."""
+    system = context.system
+    main, other = (unit_of("pressure", one) for one in (system, OTHER[system]))
+    base = card.base_gauge_mpa
+    if base is None:
+        yield from _lever(system, card)
+        return
+    drags = drag_ladder(from_si(context.estimate.job.fusion.drag_mpa, main))
+    step = FINEST[main]
+    first = round(round(from_si(base, main) / step) * step, 1)
+    gauges = [round(first + drag, 1) for drag in drags]
+    limit = None if card.most_gauge_mpa is None else from_si(card.most_gauge_mpa, main)
+    over = [limit is not None and gauge > limit + TINY for gauge in gauges]
+    yield Line(
+        RUNG,
+        [Part(0, 0, f"Drag, {main}", "drag"),
+         *(Part(n, n, drag, "drag number") for n, drag in enumerate(drags, 1))],
+    )  # fmt: skip
+    yield Line(
+        RUNG,
+        [Part(0, 0, f"Set gauge, {main}", "gauge"),
+         *(_rung(n, gauge, main, over=over[n - 1]) for n, gauge in enumerate(gauges, 1))],
+    )  # fmt: skip
+    factor = from_si(to_si(1.0, main), other)
+    yield Line(
+        FACT,
+        [Part(0, 0, f"Set gauge, {other}", "other gauge"),
+         *(Part(n, n, None if over[n - 1] else gauge * factor, f"other {other}")
+           for n, gauge in enumerate(gauges, 1))],
+    )  # fmt: skip
+
+
+def _rung(number: int, gauge: float, unit: str, *, over: bool) -> Part:
+    """Return a gauge of the ladder: the first as worked out, the others that and the drag."""
+    if over:
+        return Part(number, number, "over", f"gauge {unit}")
+
+    def with_drag(row: int, letters: Callable[[int], str]) -> str:
+        return f"${letters(1)}{row}+{letters(number)}{row - 1}"
+
+    formula = with_drag if number > 1 else None
+    return Part(number, number, gauge, f"gauge {unit}", formula)
+
+
+def _lever(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
+    """Yield what a machine without a gauge needs: the force on the ends."""
+    force = fusion_force_n(card.geometry.joint_area_mm2, card.fusion.interfacial_mpa[1])
+    shown = [f"{convert(force, 'force', one):,.{0 if one == 'US' else 2}f} {unit_of('force', one)}"
+             for one in (system, OTHER[system])]  # fmt: skip
+    yield Line(RUNG, (Part(0, 5, "No gauge: hand lever.", "drag"),))
+    yield Line(RUNG, (Part(0, 5, f"Force on the ends {shown[0]} + drag", "gauge"),))
+    yield Line(FACT, (Part(0, 5, f"{shown[1]} + drag", "other gauge"),))
+
+
+def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
+    """Yield cooling by air, that of the planned month in bold, or that air changes nothing."""
+    unit = unit_of("temperature", system)
+    airs = card.airs
+    if not airs:
+        yield Line(AIR, (Part(0, 5, f"Cooling is alike in any air. {_ask(card, system)}", "fact"),))
+        return
+    now = next((one for one in airs if card.ambient_c < one.air_c), airs[-1])
+    names = [Part(0, 0, f"Air, {unit}", "air")]
+    times = [Part(0, 0, "Cool, min:s", "air")]
+    for n in range(1, COLUMNS):
+        one = airs[n - 1] if n <= len(airs) else None
+        part = "air now" if one is now else "air number"
+        name = time = None
+        if one is not None:
+            at = _rounded(from_si(one.air_c, unit), unit, up=False)
+            name = at if one.at else f"to {at}"
+            whole = math.ceil(one.cool_s - TINY)
+            time = f"{whole // 60}:{whole % 60:02d}"
+        names.append(Part(n, n, name, part))
+        times.append(Part(n, n, time, part))
+    yield Line(AIR, names)
+    yield Line(AIR, times)
+
+
+def _ask(card: FieldCard, system: UnitSystem) -> str:
+    """Return in which air the method asks for more than a clock, empty if in none."""
+    texts = []
+    for row in tables.find_rows("fusion_notes", method=card.fusion.method):
+        unit = {"ambient_c": "C", "ambient_f": "F"}.get(str(row["quantity"]))
+        if unit is None:
+            continue
+        for side, word in (("high", "under"), ("low", "from")):
+            if isinstance(row[side], float):
+                celsius = to_si(tables.number(row, side), unit)
+                shown = unit_of("temperature", system)
+                texts.append(f"{word} {from_si(celsius, shown):.0f} {shown}")
+    joined = " or ".join(sorted(texts, reverse=True))
+    return f"{joined[0].upper()}{joined[1:]}: ask." if texts else ""
+
+
+def _cut(text: str, between: str = ", ") -> str:
+    """Return a text that fits one line of a card; what is left out is told."""
+    words = text.split(between)
+    short = text
+    while len(words) > 1 and text_pixels(short, look.SMALL) > LINE_PX:
+        words.pop()
+        short = f"{between.join(words).rstrip(',')} ..."
+    return short

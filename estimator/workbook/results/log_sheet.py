@@ -1,0 +1,203 @@
+"""The Log summary sheet: what the joint log adds up to, what is open in it, and its charts."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Literal
+
+from estimator.display import counted
+from estimator.models.places import Places
+from estimator.progress.control_chart import p_chart
+from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.names import link_to
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
+
+LOG_SUMMARY = "Log summary"
+ABOUT = "Written by estimator log. Run it again when the Joint log has changed"
+TALLIES: Sequence[tuple[str, Literal["run_id", "operator", "machine_no"]]] = (
+    ("By run", "run_id"),
+    ("By operator", "operator"),
+    ("By machine", "machine_no"),
+)
+LISTS: tuple[tuple[str, Callable[[JudgedLog], Sequence[JudgedJoint]]], ...] = (
+    ("Open rejects: cut out and replace", lambda judged: judged.open_rejects),
+    ("On hold", lambda judged: judged.with_verdict("hold")),
+    ("Incomplete", lambda judged: judged.with_verdict("incomplete")),
+)
+"""What is listed joint by joint; a joint out of limits that is not replaced is an open reject."""
+CHART_ROWS, COLUMNS = 15, 8
+
+
+def log_sheet(
+    context: Context, judged: JudgedLog, due: Sequence[CouponDue], places: Places
+) -> SheetSpec:
+    """Return the Log summary sheet of a log; ``places`` tell where its joints stand."""
+    sheet = SheetBuilder(context, LOG_SUMMARY, LOG_SUMMARY, ABOUT)
+    made = sum(tally.made for tally in judged.tallies("run_id"))
+    accepted = len(judged.with_verdict("accepted"))
+    sheet.result = Cell(f"{accepted:,} of {counted(made, 'joint')} made are accepted", "result")
+    for title, key in TALLIES:
+        _tally(sheet, title, judged, key)
+    for title, listed in LISTS:
+        _listed(sheet, title, listed(judged), places)
+    _due(sheet, due)
+    charts = [*_causes(sheet, judged), *_control(sheet, judged)]
+    widths = [column.width for column in result_columns("log_tally")]
+    return replace(sheet.spec(), widths=widths, freeze=(2, 0), charts=charts)
+
+
+def _tally(
+    sheet: SheetBuilder,
+    title: str,
+    judged: JudgedLog,
+    key: Literal["run_id", "operator", "machine_no"],
+) -> None:
+    columns = result_columns("log_tally")
+    tallies = judged.tallies(key)
+    if not tallies:
+        return
+    sheet.add()
+    sheet.section(title, COLUMNS)
+    first = sheet.table_head(columns) + 1
+    at = {column.key: column_letters(number) for number, column in enumerate(columns, 1)}
+    for tally in tallies:
+        row = sheet.next_row
+        share = f"({at['rejected']}{row}+{at['out_of_limits']}{row})/{at['made']}{row}"
+        sheet.table_row(
+            columns,
+            {
+                "name": tally.name,
+                "made": tally.made,
+                "accepted": tally.accepted,
+                "rejected": tally.rejected,
+                "out_of_limits": tally.out_of_limits,
+                "on_hold": tally.on_hold,
+                "incomplete": tally.incomplete,
+                "share": tally.reject_share,
+            },
+            {"share": share},
+        )
+    sheet.add_totals(columns, first, f"log.{key}")
+
+
+def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], places: Places) -> None:
+    if not joints:
+        return
+    columns = result_columns("log_open")
+    sheet.add()
+    sheet.section(f"{title}: {len(joints)}", COLUMNS)
+    head = sheet.table_head(columns)
+    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+    for one in joints:
+        joint = one.joint
+        where = places.cell("joint_log", joint.joint_no, "joint_no")
+        row = sheet.table_row(
+            columns,
+            {
+                "joint_no": joint.joint_no,
+                "run_id": joint.run_id,
+                "verdict": one.verdict,
+                "operator": joint.operator,
+                "machine_no": joint.machine_no,
+                "reason": "; ".join(dict.fromkeys(one.reasons)),
+            },
+            {"joint_no": None if where is None else link_to(where, joint.joint_no)},
+        )
+        sheet.merge(row, len(columns), COLUMNS)
+
+
+def _due(sheet: SheetBuilder, due: Sequence[CouponDue]) -> None:
+    """Add the coupons that are due."""
+    if not due:
+        return
+    columns = result_columns("log_due")
+    sheet.add()
+    sheet.section(f"Coupons due: {len(due)}", COLUMNS)
+    head = sheet.table_head(columns)
+    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+    for one in due:
+        values = {key: getattr(one, key) for key in ("operator", "machine_no", "pipe", "reason")}
+        row = sheet.table_row(columns, values)
+        sheet.merge(row, len(columns), COLUMNS)
+
+
+def _causes(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
+    """Add rejects by cause with their bars, the most frequent first."""
+    causes = judged.causes()
+    if not causes:
+        return ()
+    columns = result_columns("log_cause")
+    sheet.add()
+    sheet.section("Rejects by cause", COLUMNS)
+    first = sheet.table_head(columns) + 1
+    for cause, joints in causes:
+        sheet.table_row(columns, {"cause": cause, "joints": joints})
+    chart = ChartSpec(
+        kind="bar",
+        title="Rejects by cause",
+        x_title="",
+        y_title="Joints",
+        categories=_range(sheet, 1, first),
+        series=[("Joints", _range(sheet, 2, first), look.INK)],
+        anchor=_anchor(sheet),
+    )
+    sheet.last_row += CHART_ROWS
+    return (chart,)
+
+
+def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
+    """Add the share of rejects by group of joints with the limits of chance."""
+    rejected = judged.rejects_in_order
+    points = p_chart(rejected)
+    if not points:
+        return ()
+    columns = result_columns("log_chart")
+    mean = sum(rejected) / len(rejected)
+    sheet.add()
+    sheet.section("Share of rejects by group of joints, with 3-sigma limits", COLUMNS)
+    first = sheet.table_head(columns) + 1
+    for point in points:
+        sheet.table_row(
+            columns,
+            {
+                "joints": f"{point.first} to {point.last}",
+                "rejects": point.rejects,
+                "share": point.share,
+                "mean": mean,
+                "lower": point.lower,
+                "upper": point.upper,
+                "told": "yes" if point.out_of_control else None,
+            },
+        )
+    at = {column.key: number for number, column in enumerate(columns, 1)}
+    series = (
+        ("Share", "share", look.OCHRE),
+        ("Mean", "mean", look.INK),
+        ("Upper limit", "upper", look.MUTED),
+        ("Lower limit", "lower", look.MUTED),
+    )
+    chart = ChartSpec(
+        kind="line",
+        title="Share of rejects by group of joints",
+        x_title="Joints in the order made",
+        y_title="",
+        categories=_range(sheet, 1, first),
+        series=[(name, _range(sheet, at[key], first), color) for name, key, color in series],
+        anchor=_anchor(sheet),
+        values_format="0%",
+    )
+    sheet.last_row += CHART_ROWS
+    return (chart,)
+
+
+def _range(sheet: SheetBuilder, column: int, first: int) -> str:
+    """Return a column of the table that was just written."""
+    return f"{sheet.reference(column, first)}:{sheet.address(column, sheet.last_row)}"
+
+
+def _anchor(sheet: SheetBuilder) -> tuple[str, str]:
+    first = sheet.last_row + 2
+    return f"A{first}", f"{column_letters(COLUMNS + 1)}{first + CHART_ROWS - 2}"

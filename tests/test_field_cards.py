@@ -1,0 +1,245 @@
+"""Field cards: ladder, air and marks by hand, nothing cut off, and the printed page read back."""
+
+import io
+import json
+import re
+import shutil
+import subprocess
+
+import openpyxl
+import pytest
+
+from estimator import api, files
+from estimator.cli.command import main
+from estimator.progress.field_cards import drag_ladder, field_cards, runs_text
+from estimator.workbook.book import parse_workbook, with_cards
+from estimator.workbook.package.package import Package
+from estimator.workbook.results.cards_sheet import card_title, minutes_text
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.text_width import text_pixels
+from tests import office
+from tests.excel_rules import faults
+from tests.small_book import small_book
+
+WHOLE_PSI_BAR = 0.5 * 0.0689476 + 0.051
+"""What a gauge in bar may miss that is worked out from a whole psi, to a tenth."""
+
+
+def carded(data):
+    """Return a workbook, its estimate and its cards, and the file with the sheet."""
+    workbook = parse_workbook(data)
+    estimate = api.estimate_workbook(workbook, ranges=False)
+    cards = field_cards(estimate)
+    return workbook, cards, with_cards(workbook, estimate, cards)
+
+
+@pytest.fixture(scope="module")
+def us():
+    return carded(small_book())
+
+
+@pytest.fixture(scope="module")
+def si():
+    data = small_book("tailings_line")
+    cell = parse_workbook(data).places.where("job", "", "method").partition("!")[2]
+    return carded(Package.open(data).fill_cells({"Job": {cell: "dvs2207"}}))
+
+
+def test_a_ladder_of_drag_goes_to_twice_the_allowance_in_round_steps():
+    assert drag_ladder(30.0) == (0, 20, 40, 60, 80)
+    assert drag_ladder(2.0) == (0, 1, 2, 3, 4)
+    assert drag_ladder(0.0)[1] > 0
+
+
+def test_neighboring_runs_are_joined():
+    order = ["R1", "R2", "R3", "R4", "R5", "R6"]
+    assert runs_text(["R1", "R2", "R4", "R5", "R6"], order) == "R1, R2, R4 to R6"
+
+
+def test_least_times_are_rounded_up_and_longest_ones_down():
+    assert minutes_text(381.01, up=True) == "6 min 22 s"
+    assert minutes_text(19.99, up=False) == "19 s"
+    assert minutes_text(600.0, up=True) == "10 min"
+
+
+def test_every_pipe_and_machine_of_the_job_has_one_card(us):
+    workbook, cards, _ = us
+    estimate = api.estimate_workbook(workbook, ranges=False)
+    seen = {(card.label, card.material, card.machine) for card in cards}
+    assert len(seen) == len(cards)
+    for run, sized in estimate.pairs:
+        label = f"{run.od_system} {run.size} DR {run.dr:g}"
+        if sized.counts.butt_joints:
+            (card,) = [
+                one
+                for one in cards
+                if (one.label, one.material, one.machine)
+                == (label, run.material, sized.machine.class_id)
+            ]
+            assert run.run_id in card.runs
+            assert card.fusion.soak_s == sized.fusion.soak_s
+
+
+def test_figures_from_memory_are_marked(us):
+    for card in us[1]:
+        sources = {source.figure: source.confidence for source in card.fusion.sources}
+        for figure, confidence in sources.items():
+            memory = confidence in ("from memory", "assumption")
+            assert (card.marks[figure] == "*") == memory, figure
+
+
+def test_excel_takes_the_sheet(us, si):
+    assert faults(us[2]) == []
+    assert faults(si[2]) == []
+
+
+def shown(cell):
+    """Return what a cell of a card shows."""
+    if isinstance(cell.value, str):
+        return cell.value
+    return f"{cell.value:,.1f}" if "0.0" in cell.number_format else f"{cell.value:,.0f}"
+
+
+def pixels(widths, area):
+    return sum(look.pixels_of(widths[column]) for column in range(area[0], area[2] + 1))
+
+
+def test_nothing_on_a_card_is_cut_off(us, si):
+    """Each text against its cells, five percent and their edges in reserve."""
+    for data in (us[2], si[2]):
+        sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Field cards"]
+        widths = {
+            openpyxl.utils.column_index_from_string(letters): dimension.width - 0.7109375
+            for letters, dimension in sheet.column_dimensions.items()
+        }
+        merged = {(m.min_row, m.min_col): m.bounds for m in sheet.merged_cells.ranges}
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is None or cell.alignment.wrap_text:
+                    continue
+                area = merged.get((cell.row, cell.column), (cell.column, 0, cell.column, 0))
+                text = shown(cell)
+                need = text_pixels(text, cell.font.sz, bold=bool(cell.font.b)) * 1.05 + 4
+                need += 9 * (cell.alignment.indent or 0)
+                assert need <= pixels(widths, area), (cell.coordinate, text)
+
+
+def printed(data, folder):
+    """Return the text of every card as it comes out of the printer, page by page, side by side."""
+    reader = shutil.which("pdftotext")
+    if reader is None:
+        pytest.skip("pdftotext is not installed")
+    book = folder / "cards.xlsx"
+    book.write_bytes(data)
+    pdf = office.convert(book, folder / "cards.pdf")
+    found = []
+    for left in (0, 1):
+        half = ["-r", "72", "-x", str(305 * left), "-y", "0", "-W", "305", "-H", "842"]
+        run = subprocess.run(
+            [reader, "-layout", *half, str(pdf), "-"], capture_output=True, check=True
+        )
+        for number, page in enumerate(run.stdout.decode().split("\f")):
+            cards = re.split(r"(?m)^(?=.*\bMachine \S+ *$)", page)[1:]
+            found += [(number, place, left, text) for place, text in enumerate(cards)
+                      if "Drag" in text]  # fmt: skip
+    return [text for *_, text in sorted(found)]
+
+
+def joint(capsys, card, ambient, *more):
+    pipe = card.geometry
+    arguments = [
+        "joint", "--od-system", pipe.od_system, "--size", pipe.size, "--dr", f"{pipe.dr:g}",
+        "--method", card.fusion.method, "--material", card.material, f"--ambient={ambient}C",
+        *more, "--json",
+    ]  # fmt: skip
+    capsys.readouterr()
+    assert main(arguments) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def seconds(text):
+    """Read ``6 min 22 s``, ``20 s`` or ``30 min``."""
+    found = re.fullmatch(r"(?:(\d+) min)?\s*(?:(\d+) s)?", text.strip())
+    return 60 * int(found[1] or 0) + int(found[2] or 0)
+
+
+def line(text, name):
+    """Return what stands on a card after the name of a line, its mark left out."""
+    found = re.search(rf"(?m)^\s*(?:\d )?{re.escape(name)}[ *\u2020]*(.*)$", text)
+    assert found, (name, text)
+    return [part for part in re.split(r"\s{2,}", found[1].strip()) if part]
+
+
+def numbers(text, name):
+    """Return the numbers of a line, however close they stand."""
+    return [float(word.replace(",", "")) for part in line(text, name) for word in part.split()]
+
+
+def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys):
+    workbook, cards, data = us
+    texts = printed(data, tmp_path)
+    assert len(texts) == len(cards)
+    areas = {machine.class_id: machine.piston_area for machine in workbook.job.machines}
+    for card, text in zip(cards, texts, strict=True):
+        area = areas[card.machine]
+        more = [] if area is None else ["--piston-area", f"{area}mm2", "--drag", "40psi"]
+        asked = joint(capsys, card, 20, *more)
+        assert text.lstrip().startswith(card_title(card))
+        assert f"OD {asked['od_mm'] / 25.4:.3f} in ({asked['od_mm']:.1f} mm)" in text
+        low, high = line(text, "Heater surface")[0].removesuffix(" F").split("\u2013")
+        assert [(float(f) - 32) / 1.8 for f in (low, high)] == pytest.approx(asked["heater_c"])
+        offset = float(line(text, "Max misalignment")[0].removesuffix(" in"))
+        assert 0 <= asked["wall_mm"] / 254 - offset < 0.01
+        bead = line(text, "Bead at least")[0].removesuffix(" in").split("/")
+        assert int(bead[0]) / int(bead[1]) == pytest.approx(asked["bead_min_mm"] / 25.4)
+        assert 0 <= seconds(line(text, "Heat soak")[0]) - asked["soak_s"] < 1
+        assert 0 <= asked["open_close_max_s"] - seconds(line(text, "Open/close at most")[0]) < 1
+        assert 0 <= seconds(line(text, "Cool under pressure")[0]) - asked["cool_s"] < 1
+        assert seconds(line(text, "Rest before handling")[0]) == asked["rest_s"]
+        drags, gauges = (numbers(text, f"{name}, psi") for name in ("Drag", "Set gauge"))
+        assert drags == [0, 20, 40, 60, 80]
+        gauge_psi = asked["gauge_mpa"] / 6894.757e-6
+        assert gauges[2] == pytest.approx(gauge_psi, abs=0.5)
+        assert numbers(text, "Set gauge, bar")[2] == pytest.approx(
+            10 * asked["gauge_mpa"], abs=WHOLE_PSI_BAR
+        )
+        assert ("* from memory" in text) == ("*" in card.marks.values())
+
+
+def test_the_printed_si_page_has_cooling_by_air(si, tmp_path, capsys):
+    workbook, cards, data = si
+    texts = printed(data, tmp_path)
+    assert len(texts) == len(cards)
+    areas = {machine.class_id: machine.piston_area for machine in workbook.job.machines}
+    for card, text in zip(cards, texts, strict=True):
+        assert " ".join(line(text, "Air, C")) == "to 15 to 25 to 40"
+        clocks = " ".join(line(text, "Cool, min:s")).split()
+        times = [60 * int(a) + int(b) for a, b in (clock.split(":") for clock in clocks)]
+        for air, cool in zip((10, 20, 30), times, strict=True):
+            asked = joint(capsys, card, air, "--piston-area", f"{areas[card.machine]}mm2",
+                          "--drag", "2bar")  # fmt: skip
+            assert 0 <= cool - asked["cool_s"] < 1
+            assert 0 <= asked["ramp_max_s"] - seconds(line(text, "Pressure up within")[0]) < 1
+            assert float(line(text, "Bead at least")[0].split()[0]) >= asked["bead_min_mm"]
+            gauge = numbers(text, "Set gauge, bar")[2]
+            assert gauge == pytest.approx(10 * asked["gauge_mpa"], abs=0.06)
+
+
+def test_the_command_writes_the_sheet_and_names_the_cards(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["cards", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "24 in IPS DR 17, PE4710, machine M5" in out
+    assert "Field cards" in openpyxl.load_workbook(path).sheetnames
+    again = path.read_bytes()
+    assert main(["cards", str(path)]) == 0
+    assert openpyxl.load_workbook(path).sheetnames.count("Field cards") == 1
+    assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(again)
+
+
+def test_ladder_formulas_add_the_drag(us):
+    sheet = openpyxl.load_workbook(io.BytesIO(us[2]))["Field cards"]
+    row = next(cell.row for cell in sheet["A"] if cell.value == "Set gauge, psi")
+    assert sheet.cell(row, 3).value == f"=$B{row}+C{row - 1}"
+    assert isinstance(sheet.cell(row, 2).value, int | float)
