@@ -15,9 +15,8 @@ from estimator.progress.field_cards import drag_ladder, field_cards, runs_text
 from estimator.workbook.book import parse_workbook, with_cards
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.cards_sheet import card_title, minutes_text
-from estimator.workbook.sheet import look
-from estimator.workbook.sheet.text_width import text_pixels
 from tests import office
+from tests.cut_off import cut_off
 from tests.excel_rules import faults
 from tests.small_book import small_book
 
@@ -93,35 +92,9 @@ def test_excel_takes_the_sheet(us, si):
     assert faults(si[2]) == []
 
 
-def shown(cell):
-    """Return what a cell of a card shows."""
-    if isinstance(cell.value, str):
-        return cell.value
-    return f"{cell.value:,.1f}" if "0.0" in cell.number_format else f"{cell.value:,.0f}"
-
-
-def pixels(widths, area):
-    return sum(look.pixels_of(widths[column]) for column in range(area[0], area[2] + 1))
-
-
 def test_nothing_on_a_card_is_cut_off(us, si):
-    """Each text against its cells, five percent and their edges in reserve."""
     for data in (us[2], si[2]):
-        sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Field cards"]
-        widths = {
-            openpyxl.utils.column_index_from_string(letters): dimension.width - 0.7109375
-            for letters, dimension in sheet.column_dimensions.items()
-        }
-        merged = {(m.min_row, m.min_col): m.bounds for m in sheet.merged_cells.ranges}
-        for row in sheet.iter_rows():
-            for cell in row:
-                if cell.value is None or cell.alignment.wrap_text:
-                    continue
-                area = merged.get((cell.row, cell.column), (cell.column, 0, cell.column, 0))
-                text = shown(cell)
-                need = text_pixels(text, cell.font.sz, bold=bool(cell.font.b)) * 1.05 + 4
-                need += 9 * (cell.alignment.indent or 0)
-                assert need <= pixels(widths, area), (cell.coordinate, text)
+        assert cut_off(data, "Field cards") == []
 
 
 def printed(data, folder):

@@ -1,5 +1,6 @@
 """``estimator import``: asks, refuses, writes, and keeps what it learnt."""
 
+import re
 import shutil
 
 import openpyxl
@@ -121,7 +122,21 @@ def test_at_a_terminal_each_reading_can_be_changed(job, takeoff, monkeypatch, ca
     assert schedule(job.read_bytes())[1]["Placement"] == "slipline"
 
 
-@each("replies", [("5", "Sizes"), ("999",), ("",)])
+def test_at_a_terminal_a_wrong_answer_is_told_and_asked_again(job, takeoff, monkeypatch, capsys):
+    at_terminal(monkeypatch, "5", "Sizes", "y")
+    assert run(job, takeoff) == 0
+    assert "'Sizes' is no choice" in capsys.readouterr().err
+
+
+def test_the_sums_are_told_to_be_held_against_the_table(job, takeoff, capsys):
+    """By hand: 1,800 + 420 ft; 8 + 3 + 2 + 1 fittings."""
+    assert run(job, takeoff, "--yes") == 0
+    out = capsys.readouterr().out
+    assert "2 runs, 2,220 ft, 14 fittings" in out
+    assert re.search(r"F1 +IPS 12 +17 +1,800 ft +trench +12", out)
+
+
+@each("replies", [("5", "Sizes", "n"), ("999",), ("",)])
 def test_at_a_terminal_a_slip_changes_nothing(replies, tmp_path_factory):
     folder = tmp_path_factory.mktemp("slip")
     job = folder / "job.xlsx"

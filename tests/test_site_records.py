@@ -19,6 +19,7 @@ from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.cells import CellError, to_clock, to_duration
+from tests.cut_off import cut_off
 from tests.each import each
 from tests.excel_rules import faults
 from tests.site_book import DAY, GOOD, filled, place, started
@@ -312,3 +313,32 @@ def test_a_workbook_with_macros_takes_the_records(tmp_path, capsys):
     assert before <= set(zipfile.ZipFile(path).namelist())
     assert faults(path.read_bytes()) == []
     assert "joint_log" in read(path.read_bytes()).kept
+
+
+def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys):
+    first = [row.joint_no for row in empty.joint_log if row.run_id == "R01"]
+    entries = {("joint_log", row): GOOD | {"gauge_set_mpa": 1300} for row in range(3)}
+    late = {"heat_start_min": dt.time(23, 40, 48), "heater_out_min": dt.time(23, 58, 58)}
+    entries["joint_log", 3] = {"date": DAY} | late
+    path.write_bytes(filled(entries))
+    assert main(["log", str(path), "--page", "R01"]) == 0
+    sheet = openpyxl.load_workbook(path)["Log pages"]
+    rows = {sheet.cell(row, 1).value: row for row in range(1, sheet.max_row + 1)}
+    assert set(first) <= set(rows)
+    assert "R02-0001" not in rows
+    made = [cell.value for cell in sheet[rows[first[0]]]]
+    assert made[9:16] == ["8:00:00", "8:12:00", "8:12:15", "8:40:00", "12:00", "0:15", "27:45"]
+    assert made[18] == "accepted"
+    blank = [cell.value for cell in sheet[rows[first[5]]]]
+    assert set(blank[2:]) == {None}
+    limits = [cell.value for cell in sheet[rows["Limits"]]]
+    assert limits[13:15] == ["\u2265 9:50", "\u2264 0:20"]
+    assert sheet.cell(rows[first[3]], 19).value == "incomplete"
+    heads = {cell.value for row in sheet.iter_rows(max_row=4) for cell in row}
+    assert {"24 in IPS DR 11, run R01", "Tue 05 Oct 2027"} <= heads
+    assert "A. Reyes" not in heads
+    assert len(sheet.row_breaks.brk) == (len(first) - 1) // 15
+    assert cut_off(path.read_bytes(), "Log pages") == []
+    assert faults(path.read_bytes()) == []
+    assert main(["log", str(path), "--page", "R77"]) == 1
+    assert "R77 has no joints in the log. Use one of: R01, R02" in capsys.readouterr().err

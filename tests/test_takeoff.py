@@ -1,9 +1,13 @@
 """A dozen foreign tables, each of another shape; what they hold is written out by hand."""
 
 import datetime as dt
+import tempfile
+from pathlib import Path
 
 import openpyxl
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from estimator.errors import InputError
 from estimator.takeoff import foreign
@@ -337,6 +341,56 @@ def test_a_table_without_any_run_is_refused(tmp_path):
     path = tmp_path / "none.csv"
     path.write_text("Run,Size\nA,12\n", "utf-8")
     assert [problem.message for problem in take(path).problems] == [NOTHING]
+
+
+NAMES = {
+    "Run": ["Run", "Line No.", "Pipe ID", "Reach", "Alignment", "TAG"],
+    "Size": ["Size", "Nom. Dia.", "NOMINAL SIZE", "Dia (in)", "Pipe dia."],
+    "DR or SDR": ["DR", "SDR", "Dimension ratio", "SDR/DR"],
+    "Length": ["Length", "Lin. Ft.", "LF", "Length (ft)", "Footage", "Installed length ft"],
+    "Elbows": ["Elbows", "90s", "45 deg bends", "Ells"],
+    "Tees": ["Tees", "Tee"],
+}
+JUNK = ("", "Subtotal", "SECTION B", "Grand total")
+
+
+@st.composite
+def tables(draw):
+    """Draw a foreign table and the runs in it: names, order and junk as somebody may write it."""
+    heads = draw(st.permutations(list(NAMES)))
+    names = {head: draw(st.sampled_from(NAMES[head])) for head in heads}
+    runs = [
+        {
+            "Run": f"L-{number}", "Size": draw(st.sampled_from(["4", "8", "12", "24"])),
+            "DR or SDR": draw(st.sampled_from([11, 17])), "Length": draw(st.integers(60, 9000)),
+            "Elbows": draw(st.integers(0, 9)), "Tees": draw(st.integers(0, 3)),
+        }
+        for number in range(draw(st.integers(1, 6)))
+    ]  # fmt: skip
+    lines = [",".join(names[head] for head in heads)]
+    for one in runs:
+        junk = draw(st.lists(st.sampled_from(JUNK), max_size=2))
+        lines += [f"{text}{',' * (len(heads) - 1)}" for text in junk]
+        typed = one | {
+            "Length": draw(st.sampled_from(["{}", "{} LF", "{}'", "{} ft"])).format(one["Length"]),
+            "Elbows": draw(st.sampled_from(["{}", "{} ea"])).format(one["Elbows"]),
+            "Tees": one["Tees"] or draw(st.sampled_from(["-", "n/a", ""])),
+        }
+        lines.append(",".join(str(typed[head]) for head in heads))
+    return "\n".join(lines) + "\n", runs
+
+
+@settings(max_examples=12, deadline=None)
+@given(tables())
+def test_any_names_order_and_junk_give_the_same_runs(table):
+    text, runs = table
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "drawn.csv"
+        path.write_text(text, "utf-8")
+        found = take(path)
+    assert list(found.problems) == [], text
+    rows = [{head: row.get(head, 0) for head in NAMES} for row in schedule(found.data)]
+    assert rows == runs, text
 
 
 def test_answers_without_anything_known_are_open():

@@ -30,6 +30,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--logger", metavar="CSV", action="append", default=[],
         help="fill in blank cells from a data logger's file; may be given again",
     )  # fmt: skip
+    parser.add_argument(
+        "--page", metavar="RUN", action="append", default=[],
+        help="write the log of a run as pages to print; may be given again",
+    )  # fmt: skip
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
     parser.set_defaults(run=run_log)
 
@@ -52,6 +56,8 @@ def run_log(options: argparse.Namespace) -> int:
     print_problems(found.warnings)
     if options.logger:
         return _join(options, workbook, found)
+    if options.page:
+        return _print(options, workbook, found)
     judged = judge_records(found.records)
     for line in summary(found, judged):
         sys.stdout.write(f"{line}\n")
@@ -80,6 +86,29 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
+    return 0
+
+
+def _print(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords) -> int:
+    """Write the pages of some runs, with what is entered so far."""
+    from estimator import api
+    from estimator.progress.field_cards import field_cards
+    from estimator.workbook.book import with_page
+    from estimator.workbook.results.log_page_sheet import LOG_PAGES, log_pages
+
+    runs = list(dict.fromkeys(joint.run_id for joint in found.records.joint_log))
+    unknown = [run for run in options.page if run not in runs]
+    if unknown:
+        names = ", ".join(runs)
+        message = f"{', '.join(unknown)} has no joints in the log. Use one of: {names}"
+        raise InputError([Problem("--page", message)])
+    estimate = api.estimate_workbook(workbook, ranges=False)
+    judged, cards = judge_records(found.records), field_cards(estimate)
+    data = with_page(
+        workbook, estimate, LOG_PAGES, lambda at: log_pages(at, judged, cards, options.page)
+    )
+    path = api.save_workbook(data, options.file, options.output)
+    sys.stdout.write(f"Workbook: {path}, sheet {LOG_PAGES}\n")
     return 0
 
 

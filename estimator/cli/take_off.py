@@ -13,10 +13,13 @@ from estimator.errors import InputError, Problem
 from estimator.takeoff.answers import Answer, Answers, load
 from estimator.takeoff.foreign import ForeignTable, read_foreign
 from estimator.takeoff.into import Import, read_takeoff
+from estimator.takeoff.runs import TakenRun
 from estimator.takeoff.schedule import APPEND, REPLACE, Target, open_target
 
 HEADS = ("No.", "What", "Found", "Read as", "Unit", "Known", "Note")
 WIDEST = 44
+RUN_HEADS = ("Run", "Size", "DR", "Length", "Placement", "Fittings")
+RUNS_SHOWN = 15
 PROMPT = "Take these readings? y = yes, n = no, or the number of one to change: "
 NEXT_TIME = ".map.csv"
 
@@ -74,8 +77,16 @@ def _agreed(
     options: argparse.Namespace, table: ForeignTable, target: Target, answers: Answers, path: str
 ) -> Import | None:
     """Return the import that the user agrees to, None if there is none."""
+    before: Answers | None = None
     while True:
-        found = read_takeoff(table, target, answers, options.mode)
+        try:
+            found = read_takeoff(table, target, answers, options.mode)
+        except InputError as error:
+            if before is None:
+                raise
+            print_problems(error.problems)
+            answers, before = before, None
+            continue
         asking = bool(found.answers.open) and not options.yes
         _say(_shown(found))
         if found.problems:
@@ -92,6 +103,7 @@ def _agreed(
         if not said.isdigit() or not 1 <= int(said) <= len(found.answers.asked):
             sys.stdout.write("Nothing was written.\n")
             return None
+        before = found.answers.again()
         answers = _changed(found.answers, found.answers.asked[int(said) - 1])
 
 
@@ -123,7 +135,22 @@ def _shown(found: Import) -> Iterator[str]:
     if found.left_out:
         yield "Rows left out:"
         yield from (f"    {line}" for line in found.told())
-    yield f"{counted(len(found.runs), 'run')}, {counted(found.fittings, 'fitting')}"
+    yield from left_columns([RUN_HEADS, *(_run(found, run) for run in found.runs[:RUNS_SHOWN])])
+    if len(found.runs) > RUNS_SHOWN:
+        yield f"and {len(found.runs) - RUNS_SHOWN} more"
+    yield f"{found.totals}. Hold these against the sums of the table"
+
+
+def _run(found: Import, run: TakenRun) -> tuple[str, ...]:
+    value = run.values.get
+    return (
+        run.name,
+        f"{value('od_system') or ''} {run.size}".strip(),
+        f"{value('dr') or '':g}" if isinstance(value("dr"), float) else str(value("dr") or ""),
+        f"{run.length(found.length_unit):,.10g} {found.length_unit}",
+        str(value("placement") or ""),
+        str(run.fittings or ""),
+    )
 
 
 def _line(number: int, one: Answer) -> tuple[str, ...]:

@@ -28,10 +28,24 @@ class Import:
 
     answers: Answers
     runs: Sequence[TakenRun]
-    fittings: int
+    length_unit: str
     left_out: Sequence[LeftOut]
     problems: Sequence[Problem]
     data: bytes
+
+    @property
+    def fittings(self) -> int:
+        """Number of fittings of all runs."""
+        return sum(run.fittings for run in self.runs)
+
+    @property
+    def totals(self) -> str:
+        """Number of runs, their length and fittings, to be held against the table's own sums."""
+        length = sum(run.length(self.length_unit) for run in self.runs)
+        return (
+            f"{counted(len(self.runs), 'run')}, {length:,.10g} {self.length_unit}, "
+            f"{counted(self.fittings, 'fitting')}"
+        )
 
     def told(self) -> Iterator[str]:
         """Yield the rows that were left out, those with text each with it."""
@@ -78,7 +92,7 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
     return Import(
         answers=answers,
         runs=runs,
-        fittings=sum(number for run in runs for number in run.counts.values()),
+        length_unit=target.length_unit,
         left_out=found.left_out,
         problems=sorted(dict.fromkeys(problems), key=order.__getitem__),
         data=data,

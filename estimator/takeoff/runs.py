@@ -37,6 +37,15 @@ class TakenRun:
     listed: tuple[FittingRow, ...] = ()
 
     @property
+    def fittings(self) -> int:
+        """Number of its fittings, tie-ins and other connections."""
+        return sum(self.counts.values())
+
+    def length(self, unit: str) -> float:
+        """Return its whole length in a unit."""
+        return sum(one.within(unit) for one in self.lengths)
+
+    @property
     def size(self) -> str:
         """The size as its table prints it, or as it was typed where it is in no table."""
         return _size_name(self.values.get("od_system"), self.values.get("size"))

@@ -83,11 +83,15 @@ def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, She
 
 
 def with_cards(workbook: Workbook, estimate: Estimate, cards: Sequence[FieldCard]) -> bytes:
-    """Return the file with the Field cards sheet; its rows are as high as a card has room for."""
+    """Return the file with the Field cards sheet."""
+    return with_page(workbook, estimate, FIELD_CARDS, lambda context: cards_sheet(context, cards))
+
+
+def with_page(workbook: Workbook, estimate: Estimate, key: str, make: SheetMaker) -> bytes:
+    """Return the file with a sheet to print whose rows and columns have their sizes already."""
     package = Package.open(workbook.data)
-    names = {FIELD_CARDS: package.result_sheet_name(FIELD_CARDS)}
-    context = Context(Study.of(estimate), workbook.places, names)
-    return package.put_sheets((cards_sheet(context, cards),))
+    names = {key: package.result_sheet_name(key)}
+    return package.put_sheets((make(Context(Study.of(estimate), workbook.places, names)),))
 
 
 def baseline_in(workbook: Workbook) -> Baseline | None:

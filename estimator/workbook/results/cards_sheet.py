@@ -197,13 +197,13 @@ def _steps(system: UnitSystem, card: FieldCard) -> Iterator[tuple[str, str, str]
     most = card.misalignment_max_mm
     yield (
         named("Heater surface", "heater_c"),
-        _heater(fusion.heater_c, system),
-        _heater(fusion.heater_c, other),
+        heater_text(fusion.heater_c, system),
+        heater_text(fusion.heater_c, other),
     )
-    yield named("Max misalignment", "misalignment"), _most(most, system), _most(most, other)
+    yield named("Max misalignment", "misalignment"), most_text(most, system), most_text(most, other)
     yield "Drag", "", unit_of("pressure", system)
     bead = fusion.bead_min_mm
-    yield named("Bead at least", "bead_min_mm"), _least(bead, system), _least(bead, other)
+    yield named("Bead at least", "bead_min_mm"), least_text(bead, system), least_text(bead, other)
     yield named("Heat soak", "soak_s"), minutes_text(fusion.soak_s, up=True), ""
     yield (
         named("Open/close at most", "open_close_max_s"),
@@ -246,19 +246,21 @@ def _rounded(value: float, unit: str, *, up: bool) -> str:
     return f"{steps * step:.{_digits(unit)}f}"
 
 
-def _heater(heater_c: tuple[float, float], system: UnitSystem) -> str:
+def heater_text(heater_c: tuple[float, float], system: UnitSystem) -> str:
+    """Return the range of the heater surface, inside the method's to the degree."""
     unit = unit_of("temperature", system)
     low, high = (from_si(value, unit) for value in heater_c)
     return f"{_rounded(low, unit, up=True)}\N{EN DASH}{_rounded(high, unit, up=False)} {unit}"
 
 
-def _most(mm: float, system: UnitSystem) -> str:
+def most_text(mm: float, system: UnitSystem) -> str:
+    """Return a longest length, rounded down to the digit shown."""
     unit = unit_of("small_length", system)
     return f"{_rounded(from_si(mm, unit), unit, up=False)} {unit}"
 
 
-def _least(mm: float, system: UnitSystem) -> str:
-    """Return a least length; whole fractions of an inch as a rule has them."""
+def least_text(mm: float, system: UnitSystem) -> str:
+    """Return a least length, rounded up; whole fractions of an inch as a rule has them."""
     unit = unit_of("small_length", system)
     value = from_si(mm, unit)
     parts = value * FRACTIONS

@@ -291,6 +291,9 @@ _NAMED: Mapping[str, StyleDef] = {
     "over": replace(_TITLE, font_size=look.SMALL, align="center"),
     "people": replace(_BODY, number_format=look.PEOPLE),
     "pct0": replace(_BODY, number_format="0%"),
+    "limit": StyleDef(
+        bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
+    ),
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
