@@ -25,7 +25,7 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_week": "Plan by week", "gantt": "Gantt",
     "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
-    "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
+    "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment choice", "power": "Equipment choice",
     "cost": "Cost", "compare": "Compare", "options": "Options",
     "explain": "Explain",
 }  # fmt: skip
