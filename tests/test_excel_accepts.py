@@ -29,7 +29,7 @@ from tests.rich_workbook import add_rich_sheets
 from tests.small_book import small_book
 from tests.test_package import joints, plan
 from tests.workbook_factory import WorkbookFactory
-from workbook_template import build_template, example_names
+from workbook_template import build_template, example_names, under_way
 from workbook_template.company import company_of
 from workbook_template.macro_book import build_macro_book
 
@@ -78,6 +78,18 @@ def of_a_user():
     return estimated(WorkbookFactory(merged_titles=True, extra=add_rich_sheets).build())
 
 
+@functools.cache
+def after_award():
+    """The example under way, with each sheet that a command of its own writes after award."""
+    date = dt.date(2027, 3, 26)
+    data = api.status_of_workbook(parse_workbook(under_way.build()), date)[1]
+    data = api.claim_of_workbook(parse_workbook(data), date)[2]
+    data = api.request_of_workbook(parse_workbook(data)).data
+    workbook = parse_workbook(data)
+    past = api.past_suggestions(workbook, [("closed.xlsx", workbook)])
+    return api.with_past_times(parse_workbook(api.with_past_jobs(workbook)), past)
+
+
 def with_rows(data):
     """Return a workbook whose schedule has grown by rows as a take-off puts them in."""
     rows = [{1: f"N{number}", 2: "=text", 7: 5.5} for number in range(100)]
@@ -114,6 +126,7 @@ KINDS = {
     "estimated": lambda _: small(),
     "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
+    "under way": lambda _: after_award(),
     "with a take-off": lambda _: with_rows(small_book()),
     "with macros and a take-off": lambda _: with_rows(small_book(macros=True)),
     "compared with another version": lambda _: with_its_changes(small_book()),
@@ -134,6 +147,7 @@ def test_every_kind_of_workbook_is_without_fault(kind, tmp_path):
     ("kind", "name"),
     [
         ("new, US", "a.xlsx"),
+        ("under way", "a.xlsx"),
         ("new with macros", "a.xlsm"),
         ("of a user", "a.xlsx"),
         ("with a take-off", "a.xlsx"),
@@ -147,7 +161,7 @@ def test_a_validator_by_others_finds_nothing_either(kind, name, tmp_path):
     assert [str(error) for error in OpenXmlValidator().validate(path).errors] == []
 
 
-@pytest.mark.parametrize("name", example_names())
+@pytest.mark.parametrize("name", [*example_names(), under_way.NAME])
 def test_examples_are_without_fault(name):
     assert faults((Path(__file__).parent.parent / "examples" / f"{name}.xlsx").read_bytes()) == []
 

@@ -18,10 +18,13 @@ from estimator.progress.forecast import Known, LearnedShare, forecast
 from estimator.progress.made import made_up_to
 from estimator.progress.observed import Seen, paces, rework_seen, weather_seen
 from estimator.progress.rest import at_pace
+from estimator.progress.standing import standing_of
 from estimator.progress.status import status_of
 from estimator.working_time.working_days import MONTH_NAMES, WorkingCalendar
 from tests import jobs
+from tests.planned_site import day_at, site_as_planned
 from tests.simulated_site import WEATHER, simulate, until
+from tests.test_baseline import frozen
 
 JOBS, SEED, JOB_SD = 150, 7, 0.30
 MARKS = (0.10, 0.25, 0.50)
@@ -104,7 +107,7 @@ def test_pace_after_300_joints_is_as_sure_as_the_joints_allow():
         site = simulated(rng, first=301)
         date = site.records.joint_log[300].date
         known = known_at(site, date, first=301)
-        days = paces(known.made, known.baseline)
+        days = paces(known.made, known.baseline, known.estimate.job)
         learned = module.learn(module.observations(days), module.Prior())
         band = known.baseline.by_run["R1"].band
         errors.append(learned.size(band).factor / site.pace[0] - 1)
@@ -119,7 +122,7 @@ def test_one_wild_day_moves_the_median_less_than_two_days(monkeypatch):
     site = simulated(np.random.default_rng(4), 0.0)
     known = known_at(site, days[20])
     plain = forecast(known, Shared(Places()))
-    seen = paces(known.made, known.baseline)
+    seen = paces(known.made, known.baseline, known.estimate.job)
     wild = (replace(seen[5], factor=3 * seen[5].factor), *seen[:5], *seen[6:])
     monkeypatch.setattr(module, "paces", lambda *_: wild)
     moved = forecast(known, Shared(Places()))
@@ -133,19 +136,21 @@ def test_counts_say_what_clocks_say():
     site = simulated(rng, 0.0)
     date = days[25]
     known = known_at(site, date)
-    by_clock = module.learn(module.observations(paces(known.made, baseline)), module.Prior())
+    by_clock = module.learn(
+        module.observations(paces(known.made, baseline, found.job)), module.Prior()
+    )
     counts = {}
     for joint in known.made.judged.joints:
         key = joint.joint.date, joint.joint.run_id
         counts[key] = counts.get(key, 0) + 1
-    working = found.job.shift.working_min / 60
+    hours = found.job.shift.shift_hours
     rows = tuple(
-        DailyRow(date=day, crew=1, run_id=run, people=3, paid_hours=3 * working, stick_joints=n)
+        DailyRow(date=day, crew=1, run_id=run, people=3, paid_hours=3 * hours, stick_joints=n)
         for (day, run), n in counts.items()
         if sum(other[0] == day for other in counts) == 1
     )
     made = made_up_to(SiteRecords(daily_record=rows), date)
-    told = paces(made, baseline)
+    told = paces(made, baseline, found.job)
     assert not any(pace.from_clock for pace in told)
     by_count = module.learn(module.observations(told), module.Prior())
     assert by_count.job_mean == pytest.approx(by_clock.job_mean, abs=0.08)
@@ -172,7 +177,8 @@ def test_only_crew_paced_time_takes_the_pace():
     job = site_job()[0].job
     slow = at_pace(job, dict.fromkeys("ABCDE", 2.0), 2.0)
     for before, after in zip(job.task_times, slow.task_times, strict=True):
-        factor = 2.0 if before.paced_by == "crew" else 1.0
+        slower = before.paced_by == "crew" and before.applies_to == "butt joint"
+        factor = 2.0 if slower else 1.0
         assert after.minutes("C") == factor * before.minutes("C")
     assert slow.fusion == job.fusion
 
@@ -185,3 +191,20 @@ def test_the_same_records_give_the_same_forecast():
     assert one.labor_hours == other.labor_hours
     assert one.labor_hours.low <= one.labor_hours.middle <= one.labor_hours.high
     assert one.cost is None
+
+
+# Counts, hours, people and rain as in the plan: then the forecast is the plan, but for what a count
+# leaves open and for the days of rain that fall otherwise from the status date on.
+@pytest.mark.parametrize("name", ["raw_water_main", "plant_piping"])
+@pytest.mark.parametrize("part", [0.3, 0.7])
+def test_a_job_as_planned_is_forecast_as_planned(name, part):
+    workbook, found, baseline = frozen(name)
+    date = day_at(baseline, part)
+    records = site_as_planned(found, baseline, date)
+    got = standing_of(found, baseline, records, date, Shared(workbook.places)).forecast
+    hours, cost = baseline.labor_hours, float(baseline.cost)
+    assert abs((got.finish[1] - baseline.head.finish).days) <= 7
+    assert got.labor_hours.middle == pytest.approx(hours, rel=0.03)
+    assert got.cost.middle == pytest.approx(cost, rel=0.03)
+    assert got.learned.job_mean == pytest.approx(0.0, abs=0.08)
+    assert got.finish[0] <= got.finish[1] <= got.finish[2]

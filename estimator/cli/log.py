@@ -107,7 +107,7 @@ def _print(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords
     data = with_page(
         workbook, estimate, LOG_PAGES, lambda at: log_pages(at, judged, cards, options.page)
     )
-    path = api.save_workbook(data, options.file, options.output)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     sys.stdout.write(f"Workbook: {path}, sheet {LOG_PAGES}\n")
     return 0
 

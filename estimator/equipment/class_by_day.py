@@ -114,15 +114,14 @@ def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
 
 
 def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:
-    blocks: list[Block] = []
+    found: list[tuple[list[dt.date], int]] = []
     for day in days:
-        level = day.level
-        last = blocks[-1] if blocks else None
-        gap = (day.date - last.dates[-1]).days if last else 0
-        if last and last.level == level and gap <= 2 * haul_days + 1:
-            blocks[-1] = Block((*last.dates, day.date), level)
+        dates, level = found[-1] if found else ([], -1)
+        if level == day.level and (day.date - dates[-1]).days <= 2 * haul_days + 1:
+            dates.append(day.date)
         else:
-            blocks.append(Block((day.date,), level))
+            found.append(([day.date], day.level))
+    blocks = [Block(tuple(dates), level) for dates, level in found]
     while len(blocks) > MOST_BLOCKS:
         blocks = _merged(blocks)
     return blocks

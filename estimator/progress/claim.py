@@ -179,7 +179,7 @@ def _line(item: BaselineItem, part: float, before: Mapping[str, float]) -> Claim
 
 
 def _quantity(item: BaselineItem, part: float) -> float:
-    """Return the quantity of a part of an item: whole tie-ins, lengths to 0.1, parts to 0.01 %."""
+    """Return the quantity of a part of an item: whole tie-ins, lengths to 0.1, others to 0.0001."""
     if part >= WHOLE:
         return item.quantity
     if item.rule == "tie-ins":

@@ -18,7 +18,7 @@ import numpy as np
 from estimator.joint.left import left_of
 from estimator.joint.shared import Shared
 from estimator.models.bands import BANDS, Band
-from estimator.models.baseline import Baseline
+from estimator.models.baseline import BUTT_PIECES, Baseline
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor, RiskRange
@@ -38,7 +38,7 @@ from estimator.progress.observed import (
 from estimator.progress.rest import at_pace, rest_of
 from estimator.risk.draws import Floats
 from estimator.risk.figures import rework_cost
-from estimator.risk.surface import MOST_LOST_SHARE, Dates, Plans, Surface
+from estimator.risk.surface import MOST_LOST_SHARE, Dates, Level, Plans, Surface, job_at
 from estimator.stages import plan_job, price_job
 from estimator.working_time.working_days import MONTH_NAMES, WorkingCalendar
 
@@ -132,7 +132,7 @@ class _Forecaster:
         self.rng = np.random.default_rng(SEED)
         self.job = known.estimate.job
         self.rest = rest_of(self.job, known.made)
-        self.days = paces(known.made, known.baseline)
+        self.days = paces(known.made, known.baseline, self.job)
         self.learned = learn(observations(self.days), Prior(pace=self._prior_pace()))
         self.rework = LearnedShare(
             self.job.counting.rework_share, REWORK_WORTH, rework_seen(known.made)
@@ -152,7 +152,7 @@ class _Forecaster:
         base = self._with_shares(at_pace(self.rest, median, mean))
         plan = price_job(plan_job(base, self.shared))
         drawn = self._draws(weights, mean, plan)
-        plans = Plans(plan, self.shared)
+        plans = Plans(plan, self.shared, _at_level)
         surface = Surface(plans, _ranges(drawn), rework_cost(plan), most_halvings=MOST_HALVINGS)
         days, _, _ = surface.at(drawn)
         days = np.ceil(np.round(days, 6))
@@ -190,14 +190,19 @@ class _Forecaster:
 
     @cached_property
     def weights(self) -> Mapping[Band, float]:
-        """Crew-paced minutes that are left, by size; empty where nothing is."""
-        found: dict[Band, float] = defaultdict(float)
+        """Crew-paced minutes of the butt joints that are left, by size.
+
+        With connections alone left, those stand for them; empty where nothing is left.
+        """
+        joints: dict[Band, float] = defaultdict(float)
+        others: dict[Band, float] = defaultdict(float)
         for run in _left(self.rest, self.shared):
-            times, counts = piece_times(run), piece_counts(run.counts)
-            minutes = sum(n * times[kind].crew_min for kind, n in counts.items())
-            if minutes:
-                found[run.cycle.band] += minutes
-        return found
+            times = piece_times(run)
+            for kind, number in piece_counts(run.counts).items():
+                if number:
+                    found = joints if kind in BUTT_PIECES else others
+                    found[run.cycle.band] += number * times[kind].crew_min
+        return joints or others
 
     def _with_shares(self, job: Job) -> Job:
         """Return the job with the learned rework and weather."""
@@ -310,6 +315,16 @@ class _Forecaster:
         pace = self.learned.size(band)
         reach = 1.2816 * pace.sd
         return Range(*(math.exp(pace.mean + sign * reach) for sign in (-1, 0, 1)))
+
+
+def _at_level(job: Job, level: Level) -> Job:
+    """Return the rest of a job at a level; pace changes the crew-paced time of butt joints alone.
+
+    Connections stay as planned: nothing tells their pace, and one must fit in a shift.
+    """
+    return job_at(
+        job, Level(handling=level.productivity, rework=level.rework, weather=level.weather)
+    )
 
 
 def _left(rest: Job, shared: Shared) -> list[SizedRun]:

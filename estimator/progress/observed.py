@@ -10,13 +10,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun, PieceTime
+from estimator.models.baseline import BUTT_PIECES, STICK, Baseline, BaselineRun, PieceTime
 from estimator.models.job import Job
 from estimator.models.site_records import DailyRow, LoggedJoint, LostTime
 from estimator.progress.joint_log import in_order_made
 from estimator.progress.learning import Observation, factor_from_count, factor_from_times
 from estimator.progress.made import LOGGED_KINDS, MadeWork
 from estimator.units import DAY_MIN, HOUR_MIN
+from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.working_days import WorkingCalendar
 
 LONGEST_GAP = 2.0
@@ -35,7 +36,7 @@ class DayPace:
     from_clock: bool
 
 
-def paces(made: MadeWork, baseline: Baseline) -> tuple[DayPace, ...]:
+def paces(made: MadeWork, baseline: Baseline, job: Job) -> tuple[DayPace, ...]:
     """Return the pace of each crew, size and date that says something about it.
 
     From clock times where a joint has them: from the heat start of one joint to that of the next
@@ -46,7 +47,7 @@ def paces(made: MadeWork, baseline: Baseline) -> tuple[DayPace, ...]:
     known = {(pace.date, pace.crew, pace.size) for pace in timed}
     counted = [
         pace
-        for pace in _from_counts(made, baseline)
+        for pace in _Counted(made, baseline, job).paces()
         if (pace.date, pace.crew, pace.size) not in known
     ]
     return tuple(sorted([*timed, *counted], key=lambda pace: (pace.date, pace.crew, pace.size)))
@@ -88,43 +89,66 @@ def _gaps(joints: Sequence[LoggedJoint], run: BaselineRun) -> Iterator[tuple[flo
             yield minutes, planned
 
 
-def _from_counts(made: MadeWork, baseline: Baseline) -> Iterator[DayPace]:
-    """Yield paces of shifts of which only numbers are known.
+class _Counted:
+    """Paces of shifts of which only numbers are known.
 
-    The paid time less start-up, breaks and wrap-up is what remains once lost time is taken off;
-    a shift on several sizes is shared out by planned minutes.
+    What the paid time leaves after start-up, breaks and wrap-up, lost time, moves, trial fusions,
+    rework and connections as planned is the time of the joints; a shift on several sizes is shared
+    out by planned minutes.
     """
-    lost = _lost_minutes(made.records.lost_time)
-    shifts: dict[tuple[dt.date, int, str], list[DailyRow]] = defaultdict(list)
-    for row in made.daily:
-        shifts[row.date, row.crew, row.shift].append(row)
-    for (date, crew, shift), rows in shifts.items():
-        paid = sum(row.paid_hours / row.people for row in rows) * HOUR_MIN
-        yield from _shift_paces(
-            (date, crew), rows, paid - lost.get((date, crew, shift), 0.0), (made, baseline)
+
+    def __init__(self, made: MadeWork, baseline: Baseline, job: Job) -> None:
+        self.made, self.baseline, self.job = made, baseline, job
+        self.lost = _lost_minutes(made.records.lost_time)
+
+    def paces(self) -> Iterator[DayPace]:
+        """Yield the pace of each size in each shift that has any."""
+        shifts: dict[tuple[dt.date, int, str], list[DailyRow]] = defaultdict(list)
+        for row in self.made.daily:
+            shifts[row.date, row.crew, row.shift].append(row)
+        for (date, crew, shift), rows in shifts.items():
+            paid = sum(row.paid_hours / row.people for row in rows) * HOUR_MIN
+            left = paid - self._fixed_min(crew) - self.lost.get((date, crew, shift), 0.0)
+            left -= sum(self._other_min(row) for row in rows)
+            yield from self._of_shift((date, crew), rows, left)
+
+    def _fixed_min(self, crew: int) -> float:
+        """Return start-up, breaks and wrap-up of a shift of a crew."""
+        shift = job_of_crew(self.job, crew).shift
+        return shift.shift_hours * HOUR_MIN - shift.working_min
+
+    def _other_min(self, row: DailyRow) -> float:
+        """Return the planned minutes of a row's moves, trial fusions, rework and connections."""
+        run = self.baseline.by_run.get(row.run_id)
+        if run is None:
+            return 0.0
+        counting, stick = self.job.counting, run.times[STICK].minutes
+        connections = sum(
+            (getattr(row, kind) or 0) * time.minutes
+            for kind, time in run.times.items()
+            if kind not in BUTT_PIECES
+        )
+        return (
+            connections
+            + (row.moves or 0) * self.job.moves.machine_move_min
+            + (row.test_joints or 0) * (stick + counting.test_joint_extra_min)
+            + (row.rework_joints or 0) * (stick + counting.rework_extra_min)
         )
 
-
-def _shift_paces(
-    when: tuple[dt.date, int],
-    rows: Sequence[DailyRow],
-    minutes: float,
-    of: tuple[MadeWork, Baseline],
-) -> Iterator[DayPace]:
-    made, baseline = of
-    sizes: dict[str, list[tuple[int, PieceTime]]] = defaultdict(list)
-    for row in rows:
-        run = baseline.by_run.get(row.run_id)
-        if run is not None and row.run_id not in made.from_log:
-            for kind, number in _butt_counts(row).items():
-                sizes[run.band].append((number, run.times[kind]))
-    planned = {size: sum(n * time.minutes for n, time in each) for size, each in sizes.items()}
-    total = sum(planned.values()) + _other_minutes(rows, baseline)
-    for size, each in sizes.items():
-        number = sum(n for n, _ in each)
-        if number and total > 0:
+    def _of_shift(
+        self, when: tuple[dt.date, int], rows: Sequence[DailyRow], minutes: float
+    ) -> Iterator[DayPace]:
+        sizes: dict[str, list[tuple[int, PieceTime]]] = defaultdict(list)
+        for row in rows:
+            run = self.baseline.by_run.get(row.run_id)
+            if run is not None and row.run_id not in self.made.from_log:
+                for kind, number in _butt_counts(row).items():
+                    sizes[run.band].append((number, run.times[kind]))
+        planned = {size: sum(n * time.minutes for n, time in each) for size, each in sizes.items()}
+        for size, each in sizes.items():
+            number = sum(n for n, _ in each)
             machine, crew_min = (sum(n * time[i] for n, time in each) / number for i in (1, 0))
-            available = minutes * planned[size] / total
+            available = minutes * planned[size] / sum(planned.values())
             factor = factor_from_count(available, number, machine, crew_min)
             if factor is not None:
                 yield DayPace(*when, size, factor, number, from_clock=False)
@@ -133,17 +157,6 @@ def _shift_paces(
 def _butt_counts(row: DailyRow) -> Mapping[str, int]:
     counts = (row.stick_joints, row.fitting_joints, row.tie_in_joints)
     return {kind: n for kind, n in zip(BUTT_PIECES, counts, strict=True) if n}
-
-
-def _other_minutes(rows: Sequence[DailyRow], baseline: Baseline) -> float:
-    """Return the planned minutes of the connections of a shift."""
-    return sum(
-        (getattr(row, kind) or 0) * run.times[kind].minutes
-        for row in rows
-        if (run := baseline.by_run.get(row.run_id)) is not None
-        for kind in run.times
-        if kind not in BUTT_PIECES
-    )
 
 
 def _lost_minutes(lines: Sequence[LostTime]) -> Mapping[tuple[dt.date, int, str], float]:

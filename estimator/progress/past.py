@@ -79,7 +79,7 @@ def of_closed_job(
 
     ``efficiency`` is that of the next job, by which its times are divided.
     """
-    for day in paces(made, baseline):
+    for day in paces(made, baseline, job):
         band = next(band for band in BANDS if band == day.size)
         minutes = crew_task_minutes(job, band) * day.factor * efficiency / job.shift.efficiency
         yield PastTime(name, band, day.joints, minutes)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from estimator.models.bands import BANDS, Band
 from estimator.models.crew import TaskTime
 from estimator.models.job import DoneRun, Job, Run
+from estimator.models.kinds import BUTT_JOINT
 from estimator.progress.made import MadeWork
 
 FIRST = 1
@@ -49,11 +50,15 @@ def _rest_of_run(run: Run, *, begun: bool, passed: set[str]) -> Run:
 def at_pace(job: Job, pace_of: Mapping[Band, float], job_pace: float) -> Job:
     """Return the job with its crew-paced times at a learned pace, size by size.
 
-    Crew-paced tasks and size changes take the pace of their size, moves and the extra time of
-    trial fusions and rework that of the job. Machine-paced time stays.
+    Crew-paced tasks of butt joints and size changes take the pace of their size, moves and the
+    extra time of trial fusions and rework that of the job. Machine-paced time and connections
+    stay: nothing tells their pace.
     """
     tasks = tuple(
-        _task_at_pace(task, pace_of) if task.paced_by == "crew" else task for task in job.task_times
+        _task_at_pace(task, pace_of)
+        if task.paced_by == "crew" and task.applies_to == BUTT_JOINT
+        else task
+        for task in job.task_times
     )
     bands = tuple(
         band.model_copy(

@@ -1,7 +1,7 @@
 """How finish and cost follow the work and the weather: the planner itself at some levels."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
@@ -167,10 +167,16 @@ def cost_by_type(
 
 
 class Plans:
-    """Plans the job at any level, each level once."""
+    """Plans the job at any level, each level once; ``change`` is what a level makes of a job."""
 
-    def __init__(self, priced: PricedJob, shared: Shared) -> None:
+    def __init__(
+        self,
+        priced: PricedJob,
+        shared: Shared,
+        change: Callable[[Job, Level], Job] = job_at,
+    ) -> None:
         self.job, self.dates = priced.job, Dates(priced.job)
+        self._change = change
         self._shared = shared
         self._known = {Level(): outcome_of(self.dates, priced)}
 
@@ -180,7 +186,7 @@ class Plans:
     def at(self, level: Level) -> Outcome:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
-            priced = price_job(plan_job(job_at(self.job, level), self._shared))
+            priced = price_job(plan_job(self._change(self.job, level), self._shared))
             self._known[level] = outcome_of(self.dates, priced)
         return self._known[level]
 

@@ -12,7 +12,8 @@ from estimator.files import BACKUP_MARK
 
 OLE2_SIGNATURE = bytes.fromhex("D0CF11E0A1B11AE1")
 ZIP_SIGNATURES = (b"PK\x03\x04", b"PK\x05\x06")
-MOST_BYTES_READ = 1 << 30
+MOST_BYTES_READ = 1 << 29
+"""Budget of unpacked bytes of all parts of a file that are read."""
 LARGE_PART = 1 << 18
 QUICK, SMALL = 1, 6
 """Levels of compression: of large parts, and of all others."""
@@ -100,14 +101,17 @@ class ZipMembers:
         ------
         WorkbookError
             If there is none of that name, it is damaged, or what was read so far and this
-            together would unpack to more than 1 GiB.
+            together would unpack to more than the budget.
         """
         actual = self.actual_name(name)
         if actual is None:
             raise WorkbookError(f"The file is damaged: its part {name} is missing")
         self._sizes_read[actual] = self._infos[actual].file_size
         if sum(self._sizes_read.values()) > MOST_BYTES_READ:
-            raise WorkbookError("The file unpacks to more than 1 GiB and was not read")
+            raise WorkbookError(
+                f"The file unpacks to more than {MOST_BYTES_READ >> 20} MiB as far as its part "
+                f"{actual}, so it was not read"
+            )
         try:
             return self._zip.read(self._infos[actual])
         except _NOT_READABLE as error:

@@ -27,8 +27,10 @@ from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
 from estimator.workbook.sheet.source import CellValue, RawCell, RawTable, column_letters
 
-MOST_CELLS = 20_000_000
+MOST_CELLS = 5_000_000
 """Cells from A1 to the last one in use that are still read into memory."""
+MOST_BLANK_ROWS = 1_000
+"""Blank rows below the last one in use that a table may have; further ones are not looked at."""
 
 
 class FileSource:
@@ -129,7 +131,13 @@ class FileSource:
         return self._grids[sheet]
 
     def _readable(self, data: bytes) -> bytes:
-        """Return the file with texts that the reader of values can take; nearly always as it is."""
+        """Return the file with texts that the reader of values can take; nearly always as it is.
+
+        What it unpacks at once is unpacked here first, where it counts.
+        """
+        looks = self._package.linked_part("styles")
+        if looks is not None:
+            self._package.part(looks)
         part = self._package.linked_part("sharedStrings")
         if part is None:
             return data
@@ -170,7 +178,9 @@ class FileSource:
             RawCell(cell.sheet, cell.row, cell.column, cell.value or names.get(cell.column))
             for cell in grid.cells(top, area)
         )
-        found = grid.table(entry.name, headers, area.bottom - entry.totals_row_count)
+        used = max(grid.marks.last_row, area.top) + MOST_BLANK_ROWS
+        bottom = min(area.bottom - entry.totals_row_count, used)
+        found = grid.table(entry.name, headers, bottom)
         around = looked_at(area, grid.marks.last_row, self._other_areas(entry))
         outside = tuple(cell for part in around for cell in grid.filled(part))
         return dataclasses.replace(found, outside=outside)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from estimator.display import UnitSystem
-from estimator.errors import EstimatorError
+from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column, measured_kind, usual_unit
 from estimator.inputs.dictionary import (
     WORKED,
@@ -31,6 +31,8 @@ from estimator.workbook.sheet.source import (
 )
 
 ROWS_NAMED = 8
+MOST_ROWS = 20_000
+"""Rows of a table; results take some 55 kB of memory for each run."""
 UNCALCULATED = (
     "The formula has no saved result. Open the file in a spreadsheet program, let it calculate, "
     "and save it"
@@ -202,6 +204,7 @@ class TableReader:
         }
         self.findings.add(left_outside(table=self.table, raw=raw))
         filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
+        _refuse_too_many(self.table, filled)
         used = [cells for cells in filled if self._is_entry(raw, cells, index)]
         rows = tuple(self._row(cells, slots) for cells in used)
         self._warn_of_hidden_rows(raw, used)
@@ -286,6 +289,18 @@ class TableReader:
             except EstimatorError as error:
                 self.findings.error(cell, f"{item.header}: {error}")
         return Row(values, cells, slots)
+
+
+def _refuse_too_many(table: InputTable, filled: Sequence[Sequence[RawCell]]) -> None:
+    """Refuse a table that no estimate could hold, before its values are looked at."""
+    if len(filled) > MOST_ROWS:
+        first, last = filled[0][0], filled[-1][-1]
+        where = f"{first.where}:{column_letters(last.column)}{last.row}"
+        text = (
+            f"{table.title} has {len(filled):,} rows. Use {MOST_ROWS:,} or fewer; split the job "
+            "into several workbooks"
+        )
+        raise InputError([Problem(where, text)])
 
 
 def _is_empty(cells: Sequence[RawCell], index: Mapping[str, int]) -> bool:

@@ -58,11 +58,12 @@ def scan_sheet(xml: bytes) -> SheetMarks:
 def _scan_row(row: etree._Element, number: int, marks: SheetMarks) -> None:
     if row.get("hidden") in TRUE:
         marks.hidden_rows.add(number)
+    columns = _Columns(row)
     for cell in _found(_LAST_FILLED, row):
-        marks.last_row = number
-        marks.last_column = max(marks.last_column, _column(cell))
+        marks.last_row = max(marks.last_row, number)
+        marks.last_column = max(marks.last_column, columns[cell])
     for cell in _found(_SPECIAL, row):
-        place = number, _column(cell)
+        place = number, columns[cell]
         parts = {etree.QName(part).localname: part.text or "" for part in cell}
         if cell.get("t") == "e":
             marks.errors[place] = parts.get("v", "")
@@ -79,11 +80,19 @@ def _is_uncached(parts: Mapping[str, str], kind: str | None) -> bool:
     return "v" not in parts or (not parts["v"] and kind != "str")
 
 
-def _column(cell: etree._Element) -> int:
-    address = cell.get("r")
-    if address:
-        return column_number(address.rstrip("0123456789"))
-    return 1 + sum(1 for _ in cell.itersiblings(preceding=True))
+class _Columns(dict[etree._Element, int]):
+    """The column of each cell of a row; those without an address are counted, all at once."""
+
+    def __init__(self, row: etree._Element) -> None:
+        super().__init__()
+        self.row = row
+
+    def __missing__(self, cell: etree._Element) -> int:
+        address = cell.get("r")
+        if address:
+            return column_number(address.rstrip("0123456789"))
+        self.update((one, i) for i, one in enumerate(self.row, 1) if not one.get("r"))
+        return self[cell]
 
 
 def _note_merged(address: str, marks: SheetMarks) -> None:

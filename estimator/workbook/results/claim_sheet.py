@@ -16,6 +16,8 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec
 DATE, DUE_TO_DATE = "Work to the end of", "Due in all so far"
 ITEMS, CHANGES = "Bid items", "Agreed changes"
 TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
+WIDTHS = (7.0, 32.0, 5.0, *[10.0] * 5, 12.0, 13.0)
+"""They fill a page that lies across."""
 LABEL_COLUMN, VALUE_COLUMN = 2, 10
 TO_DATE, UNIT_PRICE = 4, 7
 """Columns of the tables that are read back, from 0."""
@@ -32,7 +34,6 @@ def claim_name(number: int) -> str:
 
 def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     """Return the sheet of a claim; quantities of this period, amounts and sums are live."""
-    columns = result_columns("claim")
     name = claim_name(claim.number)
     about = "Kept as it is: the next claim takes its quantities to date as previous"
     sheet = SheetBuilder(context, name, name, about)
@@ -42,8 +43,7 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
         totals.append(_table(sheet, CHANGES, claim.changes))
     sheet.add()
     _sums(sheet, claim, totals)
-    widths = tuple(column.width for column in columns)
-    return replace(sheet.spec(), widths=widths, landscape=True)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=True, exact_widths=True)
 
 
 def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
@@ -57,7 +57,6 @@ def _table(sheet: SheetBuilder, title: str, lines: Sequence[ClaimLine]) -> int:
         row = sheet.next_row
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
         sheet.table_row(columns, _values(line), _formulas(at))
-        sheet.heights[row] = 15.0 * (1 + len(line.description) // 38)
     last = sheet.last_row
     total = [Cell(TOTAL, "total_text"), *[Cell(None, "total_text")] * 7]
     for key, amount in (

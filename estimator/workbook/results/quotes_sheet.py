@@ -12,6 +12,8 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 QUOTE_COMPARISON = "Quote comparison"
+WIDTHS = (6.0, 5.0, 16.0, 16.0, 18.0, 11.0, 11.0, 11.0, 10.0, 16.0)
+"""They fill a page that lies across."""
 NOTE = (
     "Costs are for our dates: cheapest periods of day, week and 4 weeks, excess hours, waiver and "
     "both trips, without fuel. What a quote does not tell is not checked. Take one into the "
@@ -35,8 +37,7 @@ def quotes_sheet(context: Context, found: QuoteComparison) -> SheetSpec:
     sheet.add()
     for choice in found.choices:
         _choice(sheet, choice, rows)
-    widths = tuple(column.width for column in columns)
-    return replace(sheet.spec(), widths=widths, freeze=(2, 0))
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=True, exact_widths=True)
 
 
 def remark(one: ComparedQuote) -> str:

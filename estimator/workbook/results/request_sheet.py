@@ -10,7 +10,8 @@ from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, 
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (6, 40, 6, 13, 13, 13, 13, 9, 9)
+WIDTHS = (4.5, 33.0, 4.0, *[8.5] * 4, 4.75, 4.75)
+"""They fill an upright page."""
 
 
 class Supplier(NamedTuple):
@@ -63,17 +64,17 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
     supplier = SUPPLIERS[kind]
     lines = [line for line in lines if line.kind == kind]
     cover = context.estimate.job.cover
-    about = f"To: supplier of {supplier.what}. Request of {cover.estimate_date:%d %b %Y}"
-    by = f", {cover.company}" if cover.company else ""
-    sheet = SheetBuilder(context, supplier.sheet, "Rental request", f"{about}{by}")
-    _text(sheet, ASK)
+    sheet = SheetBuilder(
+        context, supplier.sheet, "Rental request", f"To: supplier of {supplier.what}"
+    )
+    by = f" by {cover.company}" if cover.company else ""
+    _text(sheet, f"Request of {cover.estimate_date:%d %b %Y}{by}. {ASK}")
     sheet.add()
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
         "Off rent to", "Days in use", "Shift, h",
     )  # fmt: skip
-    row = sheet.add(*(Cell(head, "header") for head in heads))
-    sheet.heights[row] = 32
+    sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:
         _line(sheet, line)
     sheet.add()
@@ -82,29 +83,27 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
         _text(sheet, text)
     sheet.add()
     _answer(sheet, lines)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=False)
+    return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
 
 
 def _text(sheet: SheetBuilder, text: str) -> None:
     row = sheet.add(Cell(text, "text_wrap"))
     sheet.merge(row, 1, len(WIDTHS))
-    sheet.heights[row] = 15.0 * (1 + len(text) // 105)
 
 
 def _line(sheet: SheetBuilder, line: RequestLine) -> None:
     texts = list(wanted(line, sheet.context.system))
-    row = sheet.add(
+    sheet.add(
         Cell(line.number, "int"),
         Cell("\n".join(texts), "text_wrap"),
         Cell(line.quantity, "int"),
-        Cell(line.deliver_by, "date_short"),
-        Cell(line.off_rent, "date_short"),
-        Cell(line.earliest_off, "date_short"),
-        Cell(line.latest_off, "date_short"),
+        Cell(line.deliver_by, "date_tight"),
+        Cell(line.off_rent, "date_tight"),
+        Cell(line.earliest_off, "date_tight"),
+        Cell(line.latest_off, "date_tight"),
         Cell(line.work_days, "int"),
         Cell(line.shift_hours, "num1"),
     )
-    sheet.heights[row] = 14.0 * sum(1 + len(text) // 40 for text in texts) + 4
 
 
 def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
@@ -165,11 +164,15 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     sheet.heights[row] = 20
     for line in lines:
         row = sheet.add(Cell(line.number, "int"), *[Cell(None, "answer")] * (len(heads) - 1))
-        sheet.heights[row] = 21
+        sheet.heights[row] = 18
     sheet.add()
-    for term in TERMS:
-        row = sheet.add(Cell(term, "text"), None, None, Cell(None, "answer"))
-        sheet.put(row, 5, Cell(None, "answer"))
+    half = (len(TERMS) + 1) // 2
+    for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
+        blank = [Cell(None, "answer")]
+        row = sheet.add(
+            Cell(left, "text"), None, None, *blank, Cell(right, "text"), None, None, *blank * 2
+        )
         sheet.merge(row, 1, 3)
-        sheet.merge(row, 4, 5)
+        sheet.merge(row, 5, 7)
+        sheet.merge(row, 8, 9)
         sheet.heights[row] = 16

@@ -18,9 +18,10 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 
 STATUS = "Status"
-WIDTHS = (24, 12, 12, 12, 12, 12, 12, 12, 12)
+WIDTHS = (15.0, *[8.75] * 8)
+"""They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
-CHART_ROWS, NOTE_LETTERS, NOTE_HEIGHT = 15, 105, 15.0
+CURVE_ROWS, CHART_ROWS = 10, 15
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
 LOST_SHOWN = 5
@@ -39,17 +40,15 @@ class _Rows:
 def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     """Return the Status sheet of a job on a date."""
     status = standing.status
-    about = (
-        f"Week {_week(status.date, status.baseline.head.start)}, baseline "
-        f"{status.baseline.head.number} ({status.baseline.head.reason}). Planning figures only"
-    )
+    week = _week(status.date, status.baseline.head.start)
+    about = f"Week {week}, baseline {status.baseline.head.number}"
     sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
     sheet.add()
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
-    sheet.last_row += CHART_ROWS + 1
+    sheet.last_row += CURVE_ROWS + 1
     _worst(sheet, standing)
     _decisions(sheet, standing)
     _lost(sheet, standing)
@@ -67,6 +66,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
         widths=WIDTHS,
         freeze=(2, 0),
         landscape=False,
+        exact_widths=True,
         charts=charts,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${page_end}",
     )
@@ -77,15 +77,12 @@ def _week(date: dt.date, start: dt.date) -> int:
 
 
 def _head(sheet: SheetBuilder, *names: str) -> int:
-    row = sheet.add(*(Cell(name, "header") for name in names))
-    sheet.heights[row] = 32
-    return row
+    return sheet.add(*(Cell(name, "header") for name in names))
 
 
 def _note(sheet: SheetBuilder, text: str, style: str = "note") -> None:
     row = sheet.add(Cell(text, style))
     sheet.merge(row, 1, len(WIDTHS))
-    sheet.heights[row] = NOTE_HEIGHT * (1 + len(text) // NOTE_LETTERS)
 
 
 def _blank_if(known: object, value: float, style: str) -> Cell:
@@ -135,12 +132,12 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
         )
     finish = sheet.add(
         Cell("Finish", "text"),
-        Cell(status.baseline.head.finish, "date_short"),
-        *[Cell(None, "date_short")] * 3,
-        Cell(status.textbook_finish, "date_short"),
-        Cell(found.finish[1] if found else None, "date_short"),
-        Cell(found.finish[0] if found else None, "date_short"),
-        Cell(found.finish[2] if found else None, "date_short"),
+        Cell(status.baseline.head.finish, "date_tight"),
+        *[Cell(None, "date_tight")] * 3,
+        Cell(status.textbook_finish, "date_tight"),
+        Cell(found.finish[1] if found else None, "date_tight"),
+        Cell(found.finish[0] if found else None, "date_tight"),
+        Cell(found.finish[2] if found else None, "date_tight"),
     )
     return _Rows(joints, hours_row, hours_row + 1, finish)
 
@@ -197,12 +194,9 @@ def _lost(sheet: SheetBuilder, standing: Standing) -> None:
     lost = standing.status.lost[:LOST_SHOWN]
     if not lost:
         return
-    sheet.section("Lost time since the start", len(WIDTHS))
-    _head(sheet, "Cause", "Crew-hours", "Charge to")
-    for line in lost:
-        sheet.add(
-            Cell(line.cause, "text"), Cell(line.crew_hours, "num1"), Cell(line.charge_to, "center")
-        )
+    sheet.section("Lost time since the start, crew-hours", len(WIDTHS))
+    causes = (f"{line.cause} {line.crew_hours:.1f} ({line.charge_to})" for line in lost)
+    _note(sheet, "; ".join(causes), "text_wrap")
     sheet.add()
 
 
@@ -214,14 +208,12 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     dates = week.dates[: len(WIDTHS) - 3]
     _head(sheet, "Crew", *(f"{date:%a %d %b}" for date in dates), "Joints", "Labor-hours")
     for crew in week.crews:
-        row = sheet.add(
+        sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
             *(Cell(text, "text_wrap") for text in crew.days[: len(dates)]),
             Cell(crew.joints, "int"),
             Cell(crew.labor_hours, "num1"),
         )
-        lines = max([1, *(1 + len(text) // 11 for text in crew.days)])
-        sheet.heights[row] = NOTE_HEIGHT * lines
 
 
 def _of_actual(known: bool, amount: float | None, style: str, formula: str) -> Cell:
@@ -240,7 +232,6 @@ def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
         "SPI: earned / planned", "EAC: BAC / CPI", "EAC: actual + BAC - earned",
         "EAC: actual + (BAC - earned) / (CPI x SPI)", "TCPI: (BAC - earned) / (BAC - actual)",
     )  # fmt: skip
-    sheet.heights[sheet.last_row] = 60
     for name, value, known, at, style in (
         ("Labor-hours", status.hours, status.hours_known, rows.hours, "num1"),
         ("Cost", status.money, status.money_known, rows.cost, "money0"),
@@ -385,8 +376,8 @@ class _Charts:
         start = self.sheet.reference(column, first)
         return f"{start}:{self.sheet.address(column, self.sheet.last_row)}"
 
-    def _place(self, row: int, left: int, right: int) -> tuple[str, str]:
-        return f"{column_letters(left)}{row}", f"{column_letters(right)}{row + CHART_ROWS}"
+    def _place(self, row: int, left: int, right: int, rows: int = CHART_ROWS) -> tuple[str, str]:
+        return f"{column_letters(left)}{row}", f"{column_letters(right)}{row + rows}"
 
     def _s_curve(self, row: int) -> ChartSpec:
         columns = result_columns("status_curve")
@@ -428,7 +419,7 @@ class _Charts:
             y_title="Labor-hours",
             categories=self._range(1, first),
             series=tuple(shown),
-            anchor=self._place(row, 1, len(WIDTHS) + 1),
+            anchor=self._place(row, 1, len(WIDTHS) + 1, CURVE_ROWS),
             values_from=0.0,
         )
         self.sheet.add()

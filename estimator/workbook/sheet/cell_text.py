@@ -54,7 +54,7 @@ def fitting(text: str) -> str:
     """Return a text as one cell can hold it; of a longer one the beginning, and how much is left.
 
     >>> fitting("short"), fitting("x" * 40_000)[-32:]
-    ('short', 'xx... and 7,267 more characters')
+    ('short', 'xxx... and 7,273 more characters')
     """
     if len(text) <= LONGEST_TEXT:
         return text

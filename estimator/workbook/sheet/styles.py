@@ -211,6 +211,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "pct2": replace(_BODY, number_format=look.PERCENT_2),
     "date": replace(_BODY, number_format=look.DATE, align="center"),
     "date_short": replace(_BODY, number_format=look.DATE_SHORT, align="center"),
+    "date_tight": replace(_BODY, number_format=look.DATE_TIGHT, align="right"),
     "total_text": replace(_TOTAL, align="left"),
     "total_after": replace(_TOTAL, align="left", indent=1),
     "total_int": replace(_TOTAL, number_format=look.WHOLE),

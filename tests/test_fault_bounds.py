@@ -1,0 +1,147 @@
+"""What is too large is refused with its sheet and range, or costs what is in it and no more."""
+
+import datetime as dt
+import io
+import re
+import time
+import tracemalloc
+import zipfile
+
+import pytest
+
+from estimator.equipment.class_by_day import DayLevel, _blocks
+from estimator.errors import InputError, WorkbookError
+from estimator.inputs.dictionary import input_tables
+from estimator.workbook.book import parse_workbook
+from estimator.workbook.package import zip_file
+from estimator.workbook.read import parse_rows
+from estimator.workbook.read.file_source import MOST_CELLS, FileSource
+from estimator.workbook.read.sheet_scan import scan_sheet
+from tests.workbook_factory import WorkbookFactory
+
+SCHEDULE = "xl/worksheets/sheet2.xml"
+NAME = next(table.excel_name for table in input_tables() if table.table == "schedule")
+
+
+def changed(data, name, change):
+    """Return a workbook with one of its parts changed."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(stream, "w", 8) as new:
+        for member in old.namelist():
+            content = old.read(member)
+            new.writestr(member, change(content) if member == name else content)
+    return stream.getvalue()
+
+
+def part_of_table(data, name):
+    with zipfile.ZipFile(io.BytesIO(data)) as members:
+        parts = [one for one in members.namelist() if one.startswith("xl/tables/")]
+        return next(one for one in parts if f'name="{name}"'.encode() in members.read(one))
+
+
+def stretched(rows):
+    """Return a workbook whose Pipe schedule table reaches down to a row, all blank below two."""
+    data = WorkbookFactory().build()
+    table = part_of_table(data, NAME)
+    return changed(
+        data, table, lambda xml: re.sub(rb'(ref="[A-Z]+\d+:[A-Z]+)\d+', rb"\g<1>%d" % rows, xml)
+    )
+
+
+@pytest.mark.parametrize("rows", [100_000, 1_048_576])
+def test_a_table_stretched_over_blank_rows_costs_no_more_than_its_runs(rows):
+    data = stretched(rows)
+    tidy = parse_workbook(WorkbookFactory().build()).job
+    started = time.process_time()
+    tracemalloc.start()
+    try:
+        workbook = parse_workbook(data)
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert workbook.job == tidy
+    assert most < 100e6
+    assert time.process_time() - started < 60
+
+
+def test_a_cell_far_from_the_inputs_is_refused_with_its_sheet():
+    row = 1 + MOST_CELLS // 10
+    cell = b'<row r="%d"><c r="J%d"><v>1</v></c></row></sheetData>' % (row, row)
+    data = WorkbookFactory().build()
+    far = changed(data, SCHEDULE, lambda xml: xml.replace(b"</sheetData>", cell))
+    with pytest.raises(
+        WorkbookError, match=rf"^Pipe schedule: cells are in use as far as [A-Z]+{row}"
+    ):
+        parse_workbook(far)
+
+
+def test_a_far_cell_that_is_not_the_last_in_the_file_is_seen_too():
+    row = 1 + MOST_CELLS // 10
+    cell = b'<sheetData><row r="%d"><c r="J%d"><v>1</v></c></row>' % (row, row)
+    data = WorkbookFactory().build()
+    far = changed(data, SCHEDULE, lambda xml: xml.replace(b"<sheetData>", cell))
+    with pytest.raises(WorkbookError, match=rf"cells are in use as far as [A-Z]+{row}"):
+        parse_workbook(far)
+
+
+def test_rows_out_of_order_are_read_as_in_order():
+    data = WorkbookFactory().build()
+
+    def turned(xml):
+        rows = re.findall(rb"<row .*?</row>", xml)
+        return xml.replace(b"".join(rows), b"".join(reversed(rows)))
+
+    shuffled = changed(data, SCHEDULE, turned)
+    assert shuffled != data
+    assert parse_workbook(shuffled).job == parse_workbook(data).job
+
+
+@pytest.mark.parametrize("part", ["xl/sharedStrings.xml", "xl/styles.xml", SCHEDULE])
+def test_what_unpacks_beyond_the_budget_is_refused_with_its_part(part, monkeypatch):
+    monkeypatch.setattr(zip_file, "MOST_BYTES_READ", 3_000_000)
+    data = WorkbookFactory().build()
+    big = changed(data, part, lambda xml: xml + b" " * 4_000_000)
+    assert len(big) < 100_000
+    with pytest.raises(WorkbookError, match=rf"more than 2 MiB as far as its part {part}"):
+        FileSource(big).table(NAME)
+
+
+def test_more_rows_than_an_estimate_holds_are_refused_with_their_range(monkeypatch):
+    monkeypatch.setattr(parse_rows, "MOST_ROWS", 1)
+    factory = WorkbookFactory()
+    with pytest.raises(
+        InputError, match=r"Pipe schedule!A7:[A-Z]+8: Pipe schedule has 2 rows. Use 1"
+    ):
+        parse_workbook(factory.build())
+
+
+def seconds_of_formulas(cells):
+    """Return the time that a row of formulas without addresses takes to be scanned."""
+    row = b"<c><f>1</f></c>" * cells
+    xml = b"<worksheet><sheetData><row>%b</row></sheetData></worksheet>" % row
+    started = time.process_time()
+    marks = scan_sheet(xml)
+    spent = time.process_time() - started
+    assert marks.uncached == {(1, column) for column in range(1, cells + 1)}
+    return spent
+
+
+# Quadratic work grows sixteen times over four times the cells, linear work four times.
+def test_formulas_without_addresses_take_time_by_their_number():
+    few = min(seconds_of_formulas(2_000) for _ in range(3))
+    assert min(seconds_of_formulas(8_000) for _ in range(3)) < 9 * few + 0.01
+
+
+def seconds_of_days(days):
+    first = dt.date(2027, 1, 1)
+    needs = [DayLevel(first + dt.timedelta(days=day), 0) for day in range(days)]
+    started = time.process_time()
+    (block,) = _blocks(needs, 0)
+    spent = time.process_time() - started
+    assert len(block.dates) == days
+    return spent
+
+
+def test_days_of_lifting_in_a_row_take_time_by_their_number():
+    few = min(seconds_of_days(5_000) for _ in range(3))
+    assert min(seconds_of_days(20_000) for _ in range(3)) < 9 * few + 0.01
