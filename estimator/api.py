@@ -15,6 +15,7 @@ from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.joint.shared import Shared
+from estimator.models.assumptions import AssumptionTable
 from estimator.models.baseline import Baseline
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
@@ -29,7 +30,7 @@ from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
 from estimator.progress.site_plan import site_plan
 from estimator.study import Watcher, study
-from estimator.whatif import assess, compare
+from estimator.whatif import assess, compare, weigh_all
 from estimator.workbook.book import (
     SheetMaker,
     Workbook,
@@ -99,6 +100,13 @@ def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
     if isinstance(found.options, OptionTable):
         return found.options
     return assess(found, places, always=True)
+
+
+def assumptions_of(found: Study, places: Places) -> AssumptionTable:
+    """Return the assumptions of an estimate by weight, worked out however long they take."""
+    if isinstance(found.assumptions, AssumptionTable):
+        return found.assumptions
+    return weigh_all(found, Shared(places))
 
 
 def with_site_records(workbook: Workbook) -> bytes:

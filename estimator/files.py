@@ -1,7 +1,9 @@
 """Files in, files out: the only door to the disk. A save succeeds whole or changes nothing."""
 
 import os
+import shutil
 import stat
+import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
@@ -428,6 +430,55 @@ def _reported(path: str) -> Iterator[None]:
         ) from error
     except (OSError, ValueError) as error:
         raise WorkbookError(f"{path} cannot be saved: {_reason(error)}") from error
+
+
+OFFICES = ("soffice", "libreoffice")
+OFFICE_PLACES = (
+    "/Applications/LibreOffice.app/Contents/MacOS/soffice",
+    "C:/Program Files/LibreOffice/program/soffice.exe",
+    "C:/Program Files (x86)/LibreOffice/program/soffice.exe",
+)
+OFFICE_SECONDS = 300
+
+
+def find_office() -> str | None:
+    """Return the command of LibreOffice on this machine, None where it is not found."""
+    found = next(filter(None, map(shutil.which, OFFICES)), None)
+    return found or next((place for place in OFFICE_PLACES if Path(place).is_file()), None)
+
+
+def as_pdf(office: str, data: bytes, ending: str) -> bytes:
+    """Return what LibreOffice prints of a workbook.
+
+    It runs by itself, with a profile of its own that is thrown away.
+
+    Parameters
+    ----------
+    office : str
+        Its command, as ``find_office`` gives it.
+    data : bytes
+        The workbook.
+    ending : str
+        Ending of its file name, with the point.
+
+    Raises
+    ------
+    WorkbookError
+        If it fails, says nothing in five minutes, or makes no PDF.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        source = Path(folder) / f"print{ending}"
+        source.write_bytes(data)
+        profile = (Path(folder) / "profile").as_uri()
+        command = (
+            office, f"-env:UserInstallation={profile}", "--headless", "--norestore",
+            "--convert-to", "pdf", "--outdir", folder, str(source),
+        )  # fmt: skip
+        try:
+            subprocess.run(command, check=True, capture_output=True, timeout=OFFICE_SECONDS)
+            return (Path(folder) / "print.pdf").read_bytes()
+        except (OSError, subprocess.SubprocessError) as error:
+            raise WorkbookError(f"LibreOffice ({office}) could not print: {error}") from error
 
 
 def _permissions(target: Path) -> int:

@@ -5,15 +5,16 @@ from dataclasses import dataclass, replace
 
 from estimator.errors import Problem
 from estimator.joint.shared import Shared
+from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
-from estimator.models.study import NOT_DRAWN, NOT_TRIED, Study
+from estimator.models.study import NOT_DRAWN, NOT_TRIED, NOT_WEIGHED, Study
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.plan import Progress
-from estimator.whatif import assess, compare
+from estimator.whatif import assess, compare, weigh
 
 NO_RANGES = NoRisk(reason="Risk inputs has no ranges, or Risk trials is 0 on the Job sheet")
 
@@ -55,7 +56,8 @@ def study(
     warnings : sequence of Problem, optional
         What the reading of the job found; it comes before the warnings of the estimate.
     ranges : bool, optional
-        Whether to draw the ranges of the Risk inputs sheet and to try the options too.
+        Whether to draw the ranges of the Risk inputs sheet, to try the options and to weigh the
+        assumptions too.
 
     Raises
     ------
@@ -66,15 +68,20 @@ def study(
     found = estimate(job, places, watcher.progress, shared)
     risk: Risk | NoRisk = NOT_DRAWN
     options: OptionTable | NoOptions = NOT_TRIED
+    assumptions: AssumptionTable | NoAssumptions = NOT_WEIGHED
     if ranges:
         watcher.step("Running risk trials")
         risk = ranges_of(found, shared)
         watcher.step("Trying other crews, machines and shifts")
         options = assess(found, shared=shared)
+        watcher.step("Weighing the assumptions")
+        assumptions = weigh(found, shared)
     if job.scenarios:
         watcher.step("Comparing the scenarios")
     comparison = compare(job, base=found, shared=shared)
-    whole = found.grown(Study, risk=risk, options=options, comparison=comparison)
+    whole = found.grown(
+        Study, risk=risk, options=options, assumptions=assumptions, comparison=comparison
+    )
     return replace(whole, warnings=(*warnings, *found.warnings))
 
 

@@ -39,7 +39,7 @@ RULE = {
     "progress": "working_time joint plan equipment cost stages risk",
     "pipeline": "joint plan cost review rules stages optimize",
     "explain": "working_time joint power plan equipment cost pipeline",
-    "whatif": "working_time joint equipment cost review rules pipeline",
+    "whatif": "working_time joint plan equipment cost review rules stages pipeline",
     "study": "joint plan risk pipeline whatif",
     "export": "joint plan cost optimize progress whatif",
     "files": "",

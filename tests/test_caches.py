@@ -21,8 +21,9 @@ STEPS = {
     "fitting_rule": "set at stick end",
     "generators_per_crew": "one shared",
     "removal_place": "shop",
+    "straight_week_hours": 40.0,
 }
-"""Other values of inputs that are no numbers."""
+"""Other values of inputs that are no numbers, or that have no higher one."""
 
 
 def base():

@@ -60,6 +60,8 @@ COMMANDS = (
     ("diff", "compare two versions of a job and price each change", "diff"),
     ("options", "price other crews, machines and shifts", "options"),
     ("lookahead", "three weeks by day, and what must be ready", "lookahead"),
+    ("basis", "weigh the assumptions that the price rests on", "basis"),
+    ("print", "print the pages of one reader as PDF", "print_pages"),
     ("explain", "explain one run from schedule to price", "explain"),
     ("baseline", "freeze the awarded job, to be compared with what is made", "baseline"),
     ("cards", "field cards to print and cut, one for each pipe and machine", "cards"),

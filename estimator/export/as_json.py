@@ -7,6 +7,7 @@ from estimator.cost.markup import TypeMarkup, markup_by_type
 from estimator.display import describe
 from estimator.export.joint_as_json import Json, joint_json
 from estimator.export.weeks_as_json import weeks_json
+from estimator.models.assumptions import Assumption, AssumptionTable, NoAssumptions
 from estimator.models.choice import Reason
 from estimator.models.comparison import Comparison, Figures
 from estimator.models.estimate import CostLine, Estimate
@@ -63,6 +64,7 @@ def estimate_json(estimate: Estimate) -> Json:
         **money_json(estimate),
         "hydrotests": [_test_json(test) for test in estimate.tests],
         "risk": Study.of(estimate).risk.model_dump(mode="json"),
+        "assumptions": assumptions_json(Study.of(estimate).assumptions),
         "fleet_choice": fleet_choice_json(estimate),
         "warnings": [
             {"where": warning.where, "message": warning.message} for warning in estimate.warnings
@@ -382,4 +384,23 @@ def _option_json(table: OptionTable, option: Option) -> Json:
             "more_cost": float(table.more_cost(option)),
             "bid_price": float(found.price),
         },
+    }
+
+
+def assumptions_json(table: AssumptionTable | NoAssumptions) -> Json:
+    """Return the own assumptions at their defaults, heaviest first, or why none were weighed."""
+    if isinstance(table, NoAssumptions):
+        return {"reason": table.reason}
+    return {"assumptions": [_assumption_json(one) for one in table.assumptions]}
+
+
+def _assumption_json(one: Assumption) -> Json:
+    return {
+        "name": one.name,
+        "where": one.where,
+        "rows": one.rows,
+        "value": one.value or None,
+        "move": one.move or None,
+        "price_change": None if one.change is None else float(one.change),
+        "why_not": one.why_not or None,
     }

@@ -1,10 +1,12 @@
 """The few lines that the command prints after an estimate."""
 
 from estimator.display import counted
+from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
+from estimator.models.study import Study
 from estimator.optimize.pick import sentences
 
-WARNINGS_SHOWN = 5
+WARNINGS_SHOWN = ASSUMPTIONS_SHOWN = 5
 
 
 def summarize(estimate: Estimate, path: str) -> str:
@@ -32,6 +34,7 @@ def summarize(estimate: Estimate, path: str) -> str:
             -1,
             f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover.currency))}",
         )
+    lines += _assumptions(Study.of(estimate).assumptions)
     if estimate.warnings:
         lines.append(f"Warnings     {len(estimate.warnings)} (all on the Checks sheet):")
         lines += [f"  {warning}" for warning in estimate.warnings[:WARNINGS_SHOWN]]
@@ -42,6 +45,20 @@ def summarize(estimate: Estimate, path: str) -> str:
         "specification and local code govern."
     )
     return "\n".join(lines) + "\n"
+
+
+def _assumptions(table: AssumptionTable | NoAssumptions) -> list[str]:
+    """Return how many own assumptions are at their defaults, and the heaviest."""
+    if isinstance(table, NoAssumptions) or not table.weighed:
+        return []
+    lines = [
+        f"Assumptions  {len(table.assumptions)} still at their defaults (Basis of estimate); those "
+        "that move the price most, one at a time:"
+    ]
+    for one in table.weighed[:ASSUMPTIONS_SHOWN]:
+        now = f" {one.value}" if one.value else ""
+        lines.append(f"  {one.where}: {one.name}{now}, {one.move}: {one.change:+,.0f}")
+    return lines
 
 
 def _tests(estimate: Estimate) -> list[str]:

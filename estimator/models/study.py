@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 
+from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate
 from estimator.models.options import NoOptions, OptionTable
 from estimator.models.risk import NoRisk, Risk
 
 NOT_DRAWN = NoRisk(reason="none were asked for")
+NOT_WEIGHED = NoAssumptions(reason="none were asked for")
 NOT_TRIED = NoOptions(reason="none were asked for")
 
 
@@ -21,6 +23,7 @@ class Study(Estimate):
     comparison: Comparison | None = None
     risk: Risk | NoRisk = NOT_DRAWN
     options: OptionTable | NoOptions = NOT_TRIED
+    assumptions: AssumptionTable | NoAssumptions = NOT_WEIGHED
 
     @staticmethod
     def of(estimate: Estimate) -> "Study":

@@ -1,11 +1,13 @@
 """What if: whole estimates of changed jobs, beside the base.
 
 In: the estimate of the job as it stands.
-Out: scenarios, options and machine classes side by side, each with its price.
+Out: scenarios, options and machine classes side by side, each with its price, and what each own
+assumption moves the price by.
 May not know: how results are shown.
 """
 
 from estimator.whatif.options import assess
 from estimator.whatif.scenarios import compare
+from estimator.whatif.weighing import weigh, weigh_all
 
-__all__ = ["assess", "compare"]
+__all__ = ["assess", "compare", "weigh", "weigh_all"]

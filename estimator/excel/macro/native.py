@@ -14,7 +14,7 @@ from typing import Any, cast
 import xlwings as xw
 
 from estimator.workbook.sheet.areas import Area
-from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, margins_in
+from estimator.workbook.sheet.look import PAPER_CODES, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import SheetSpec
 from estimator.workbook.sheet.styles import StyleDef
@@ -163,7 +163,7 @@ class Windows(Native):
             margins = margins_in(spec.paper, across=bool(spec.landscape))
             for side, inches in margins.items():
                 setattr(page, f"{side.title()}Margin", inches * POINTS_PER_INCH)
-            for side, text in FOOTER.items():
+            for side, text in spec.footer.items():
                 setattr(page, f"{side}Footer", text)
         finally:
             excel.PrintCommunication = True
@@ -278,7 +278,7 @@ class Mac(Native):
         page, words = sheet.api.page_setup_object, import_module("appscript").k
         page.page_orientation.set(words.landscape if spec.landscape else words.portrait)
         page.zoom.set(FULL_SIZE)
-        for side, text in FOOTER.items():
+        for side, text in spec.footer.items():
             getattr(page, f"{side.lower()}_footer").set(text)
 
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:

@@ -5,7 +5,7 @@ by a hidden name each, which follows them when they are renamed.
 """
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,6 +32,7 @@ from estimator.workbook.package.index import (
 )
 from estimator.workbook.package.names import global_names, name_sheet, set_local_names
 from estimator.workbook.package.parts import read_relationships, tag
+from estimator.workbook.package.print_copy import show_only
 from estimator.workbook.package.table_rows import TableRows, put_rows
 from estimator.workbook.package.zip_file import ZipMembers, replace_members
 from estimator.workbook.sheet.names import MARKER_START, marker_name, not_ours_text, sheet_of
@@ -187,6 +188,21 @@ class Package:
             name_sheet(edit, target.name, target.index, target.marker, rendered.spec)
         followers.write(edit)
         calculate_on_load(edit)
+        return edit.finish()
+
+    def with_only(self, shown: Collection[str]) -> bytes:
+        """Return a copy in which all sheets but these are hidden, so that a program prints these.
+
+        Raises
+        ------
+        WorkbookError
+            If none of them is there.
+        """
+        names = self.sheet_names()
+        if not set(names) & set(shown):
+            raise WorkbookError(f"The workbook has no sheet {' or '.join(shown)}")
+        edit = PackageEdit(self._members, self._workbook_part)
+        show_only(edit, names, shown)
         return edit.finish()
 
     def put_table_rows(self, asked: TableRows) -> bytes:

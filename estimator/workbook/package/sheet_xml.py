@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from estimator.workbook.sheet.cell_text import area_of, escape, fitting, stored
-from estimator.workbook.sheet.look import FOOTER, PAPER_CODES, ROW, margins_in
+from estimator.workbook.sheet.look import PAPER_CODES, ROW, margins_in
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -106,7 +106,7 @@ def render_parts(
         _links(spec.links),
         _margins(spec),
         _page(spec),
-        f"<headerFooter><oddFooter>{_footer()}</oddFooter></headerFooter>",
+        f"<headerFooter><oddFooter>{_footer(spec)}</oddFooter></headerFooter>",
         _breaks(spec.breaks),
         f'<ignoredErrors><ignoredError sqref="{area}" numberStoredAsText="1"/></ignoredErrors>',
         f'<drawing r:id="{drawing_id}"/>' if drawing_id else "",
@@ -332,8 +332,8 @@ def _margins(spec: SheetSpec) -> str:
     return f"<pageMargins {sides}/>"
 
 
-def _footer() -> str:
-    return escape("".join(f"&{side[0]}{text}" for side, text in FOOTER.items()))
+def _footer(spec: SheetSpec) -> str:
+    return escape("".join(f"&{side[0]}{text}" for side, text in spec.footer.items() if text))
 
 
 def _page(spec: SheetSpec) -> str:

@@ -17,15 +17,14 @@ from estimator.workbook.results.bid_text import (
     with_own_terms,
 )
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.client_page import DOT, ClientPage, bid_title, height_of
+from estimator.workbook.results.client_page import DOT, ClientPage, bid_title, inches
 from estimator.workbook.results.compare_sheet import SAME
 from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (15.9, 13.4, 13.4, 2.4, 12.8, 12.8, 15.9)
+WIDTHS = inches(1.3, 1.1, 1.1, 0.2, 1.05, 1.05, 1.3)
 LEFT, RIGHT, AMOUNT = 3, 5, len(WIDTHS)
-HALF_LETTERS = 50
-PRICE_HEIGHT, SIGN_HEIGHT = 30.0, 24.0
+PRICE_HEIGHT, SIGN_HEIGHT, GAP = 30.0, 24.0, 7.5
 ON_REQUEST, NO_ADDENDA = "on request", "none"
 SCHEDULE_NOTE = "Quantities and unit prices: Bid schedule."
 CHANGE = "Alternates: change of the bid price if taken; each alone"
@@ -44,7 +43,7 @@ def bid_sheet(context: Context) -> SheetSpec:
     _alternates(sheet)
     _terms(sheet)
     _signatures(sheet)
-    return replace(sheet.spec(), widths=WIDTHS, landscape=False)
+    return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, landscape=False)
 
 
 def _letterhead(sheet: ClientPage) -> None:
@@ -59,9 +58,10 @@ def _letterhead(sheet: ClientPage) -> None:
     )
     sheet.add(_joined(context, "company_address", "company_license"), *blanks,
               Cell(right, "plain_right"))  # fmt: skip
-    shown = Cell(cover.estimate_date, _date_style(context), date)
-    sheet.add(_followed(context, "company_contact", "plain"), *blanks, shown)
-    sheet.add()
+    shown = Cell(cover.estimate_date, f"{_date_style(context)}_ruled", date)
+    rule = [Cell(None, "job")] * (AMOUNT - 2)
+    sheet.add(_followed(context, "company_contact", "job"), *rule, shown)
+    sheet.add(height=GAP)
 
 
 def _date_style(context: Context) -> str:
@@ -104,12 +104,11 @@ def _parties(sheet: ClientPage) -> None:
     )  # fmt: skip
     for left, value, right, other in rows:
         if value.value or value.formula or other.value not in ("", NO_ADDENDA):
-            height = height_of(str(value.value), HALF_LETTERS)
             shown = value._replace(style="plain_wrap")
             row = sheet.add(Cell(left, "label"), shown, None, None, None, Cell(right, "label"),
-                            other, height=height)  # fmt: skip
+                            other)  # fmt: skip
             sheet.merge(row, 2, 5)
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _price(sheet: ClientPage) -> None:
@@ -130,7 +129,7 @@ def _price(sheet: ClientPage) -> None:
         *[Cell(None, "price_words")] * (AMOUNT - 1),
     )  # fmt: skip
     sheet.merge(row, 1, AMOUNT)
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _price_style(context: Context) -> str:
@@ -159,8 +158,8 @@ def _covered(sheet: ClientPage) -> None:
         )
         sheet.add(Cell("Total including tax", "total_text"), *blanks,
                   Cell(float(bid.total), "total_money", context.anchors["bid.total"]))  # fmt: skip
-    sheet.merge(sheet.add(Cell(SCHEDULE_NOTE, "note")), 1, AMOUNT)
-    sheet.add()
+    sheet.text(Cell(SCHEDULE_NOTE, "note"), 1, AMOUNT)
+    sheet.add(height=GAP)
 
 
 def _sums(context: Context) -> Iterator[tuple[str, str, float, str]]:
@@ -200,7 +199,7 @@ def _alternates(sheet: ClientPage) -> None:
     sheet.section(CHANGE, AMOUNT)
     for n, (i, outcome) in enumerate(offered, 1):
         _alternate_row(sheet, f"A{n}", i, (outcome, comparison))
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _alternate_row(
@@ -237,14 +236,13 @@ def _terms(sheet: ClientPage) -> None:
                         Cell("Not included" if right else None, "section"))  # fmt: skip
     for n, pair in enumerate(zip_longest(left, right), 1):
         texts = [f"{n}  {text}" if text else "" for text in pair]
-        height = max(height_of(text, HALF_LETTERS) for text in texts)
         row = sheet.add(Cell(texts[0] or None, "plain_wrap"), *blanks, None,
-                        Cell(texts[1] or None, "plain_wrap"), height=height)  # fmt: skip
+                        Cell(texts[1] or None, "plain_wrap"))  # fmt: skip
         sheet.merge(row, 1, LEFT)
         sheet.merge(row, RIGHT, AMOUNT)
-    sheet.add()
-    sheet.merge(sheet.add(Cell(GOVERNED, "plain_wrap")), 1, AMOUNT)
-    sheet.add()
+    sheet.add(height=GAP)
+    sheet.text(Cell(GOVERNED, "plain_wrap"), 1, AMOUNT)
+    sheet.add(height=GAP)
 
 
 def _signatures(sheet: ClientPage) -> None:

@@ -62,7 +62,7 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
         "Shelters and heat in cold, wet or windy weather",
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
-        "Standby ordered by others; work outside the hours stated",
+        "Standby ordered by others; work outside these hours",
     )
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
 
@@ -100,7 +100,7 @@ def _not_tested(estimate: Estimate) -> str:
     free = [text for key, text in TESTS_PRICED if not _is_priced(getattr(rates, key))]
     every = all(run.test_section for run in estimate.job.runs)
     parts = (
-        "" if every else "hydrostatic testing of runs with no test section",
+        "" if every else "tests of runs with no test section",
         f"{_and(free)} for hydrostatic tests" if free else "",
         "disinfection",
     )

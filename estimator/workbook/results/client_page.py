@@ -1,13 +1,11 @@
 """What the pages for the client have in common: no status, version or caution, and their foot."""
 
-import math
-
 from estimator.display import show_date
 from estimator.models.job_inputs import CoverInputs
-from estimator.workbook.results.builder import Context, SheetBuilder, breadth
+from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.sheet.look import PIXELS_PER_INCH, pixels_of
 from estimator.workbook.sheet.spec import Cell
 
-LINE_HEIGHT, ROW_HEIGHT = 12.0, 15.0
 DOT = " \N{MIDDLE DOT} "
 
 
@@ -21,17 +19,28 @@ class ClientPage(SheetBuilder):
         self.last_row = 0
         self.status = None
 
-    def text(self, text: str, first: int, last: int, letters: float, style: str = "plain") -> int:
-        """Append a line of text across some columns, as high as its lines need."""
-        row = self.add(Cell(text, style), column=first, height=height_of(text, letters))
+    def text(self, cell: Cell, first: int, last: int) -> int:
+        """Append a text that runs across some columns."""
+        row = self.add(cell, column=first)
         self.merge(row, first, last)
         return row
 
 
-def height_of(text: str, letters: float) -> float:
-    """Return the height of a row whose text wraps after so many small letters."""
-    lines = max(1, math.ceil(breadth(text) / letters))
-    return ROW_HEIGHT + LINE_HEIGHT * (lines - 1)
+def inches(*widths: float) -> tuple[float, ...]:
+    """Return column widths in characters that take so many inches of paper."""
+    return tuple(round((width * PIXELS_PER_INCH - pixels_of(0)) / 7, 3) for width in widths)
+
+
+def foot_of(context: Context, *, for_client: bool) -> str:
+    """Return what the foot of a result sheet says: the bid or the estimate, its revision, the job.
+
+    A client's page is called by the bid, our own by the job.
+    """
+    cover = context.estimate.job.cover
+    if for_client:
+        return f"{bid_title(cover)}{DOT}{cover.job_name}"
+    date = show_date(cover.estimate_date, context.system)
+    return f"{cover.job_name}{DOT}estimate of {date}, revision {cover.bid_revision}"
 
 
 def bid_title(cover: CoverInputs) -> str:

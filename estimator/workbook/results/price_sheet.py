@@ -8,6 +8,7 @@ from estimator.money import round_money
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.price_words import word_cells
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (33, 13, 24, 13, 13, 18, 18)
@@ -31,8 +32,9 @@ def price_sheet(context: Context) -> SheetSpec:
     add_chain(sheet, AMOUNT)
     _averages(sheet)
     _estimate_class(sheet)
+    printed = f"$A$1:${column_letters(AMOUNT)}${sheet.last_row}"
     _words(sheet)
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False)
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, print_area=printed)
 
 
 def _averages(sheet: SheetBuilder) -> None:

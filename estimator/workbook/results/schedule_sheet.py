@@ -6,15 +6,14 @@ from itertools import groupby
 
 from estimator.models.run_costs import BidItem, ItemPart
 from estimator.workbook.results.bid_text import payment, with_own_terms
-from estimator.workbook.results.builder import Context
-from estimator.workbook.results.client_page import ClientPage, dated_title, height_of
+from estimator.workbook.results.builder import Context, header_text
+from estimator.workbook.results.client_page import ClientPage, dated_title, inches
 from estimator.workbook.results.price_words import price_in_words
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (8, 42, 10, 8, 12, 13)
+WIDTHS = inches(0.5, 3.55, 0.7, 0.45, 0.85, 1.05)
 AMOUNT = len(WIDTHS)
-TEXT_LETTERS, WIDE_LETTERS = 50, 105
-GROUP_HEIGHT, TOTAL_HEIGHT = 18.0, 20.0
+GROUP_HEIGHT, TOTAL_HEIGHT = 19.5, 20.25
 HOW_PAID = "How the schedule is paid"
 
 
@@ -29,20 +28,18 @@ def schedule_sheet(context: Context) -> SheetSpec:
     _title(sheet)
     header = _items(sheet)
     _payment(sheet)
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(header, 0), landscape=False,
-                   header_row=header)  # fmt: skip
+    return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, freeze=(header, 0),
+                   landscape=False, header_row=header)  # fmt: skip
 
 
 def _title(sheet: ClientPage) -> None:
     context = sheet.context
     cover = context.estimate.job.cover
     company = context.input("job", "", "company")
-    blanks = [None] * (AMOUNT - 2)
-    sheet.add(
-        Cell("Bid schedule", "title"), *blanks,
-        Cell(cover.company or "", "key_right", f'{company}&""' if company else None), height=24,
-    )  # fmt: skip
-    sheet.add(Cell(cover.job_name, "plain"), *blanks, Cell(dated_title(context), "plain_right"))
+    sheet.add(Cell("Bid schedule", "title"))
+    sheet.add(Cell(cover.job_name, "job"))
+    sheet.result = Cell(cover.company or "", "result", f'{company}&""' if company else None)
+    sheet.status = Cell(dated_title(context), "job_right")
     sheet.add()
 
 
@@ -51,8 +48,8 @@ def _items(sheet: ClientPage) -> int:
     context = sheet.context
     items, currency = context.estimate.items, context.currency
     owner = "Owner's item" if context.estimate.job.owner_items else "Item"
-    heads = (owner, "Description", "Quantity", "Unit", f"Unit price, {currency}",
-             f"Amount, {currency}")  # fmt: skip
+    heads = (owner, "Description", "Quantity", "Unit", header_text("Unit price", currency),
+             header_text("Amount", currency))  # fmt: skip
     header = sheet.add(*(Cell(title, "header") for title in heads))
     rows = _rows_of(items, header)
     sums = []
@@ -73,10 +70,12 @@ def _items(sheet: ClientPage) -> int:
         sums.append(f"F{row}")
     price = float(context.estimate.bid.price)
     row = sheet.add(
-        Cell("Bid price", "grand_total_text"), *[Cell(None, "grand_total_text")] * 4,
-        Cell(price, "grand_total", "+".join(sums)), height=TOTAL_HEIGHT,
+        Cell("Bid price", "grand_total_text"), *[Cell(None, "grand_total_text")] * 3,
+        Cell(price, "grand_total", "+".join(sums)), Cell(None, "grand_total"),
+        height=TOTAL_HEIGHT,
     )  # fmt: skip
-    sheet.anchor("schedule.price", AMOUNT, row)
+    sheet.merge(row, AMOUNT - 1, AMOUNT)
+    sheet.anchor("schedule.price", AMOUNT - 1, row)
     words = context.anchors["bid.words"]
     row = sheet.add(Cell(price_in_words(price, context.currency), "note", words))
     sheet.merge(row, 1, AMOUNT)
@@ -106,7 +105,6 @@ def _item_row(sheet: ClientPage, item: BidItem, rows: Mapping[int, int], row: in
         Cell(item.unit, "center"),
         Cell(float(item.unit_price), "money", _unit_price(context, item, rows, row)),
         Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
-        height=height_of(item.description, TEXT_LETTERS),
     )
 
 
@@ -174,4 +172,4 @@ def _payment(sheet: ClientPage) -> None:
         return
     sheet.section(HOW_PAID, AMOUNT)
     for line in lines:
-        sheet.text(f"\N{BULLET} {line}", 1, AMOUNT, WIDE_LETTERS)
+        sheet.text(Cell(f"\N{BULLET} {line}", "plain_wrap"), 1, AMOUNT)

@@ -1,14 +1,16 @@
 """All result sheets of an estimate, in order; later ones refer to cells of earlier ones."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.workbook.read.input_check import Watch
+from estimator.workbook.results.basis_sheet import basis_sheet
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.checks_sheet import checks_sheet
+from estimator.workbook.results.client_page import foot_of
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
 from estimator.workbook.results.equipment_choice import choice_sheet
@@ -72,6 +74,7 @@ SHEETS = (
     ResultSheet("Bid", _plain(bid_sheet), ("Bid schedule", "Compare"), for_client=True),
     ResultSheet("Bid schedule", _plain(schedule_sheet), for_client=True),
     ResultSheet("Item prices", _plain(item_price_sheet)),
+    ResultSheet("Basis of estimate", _plain(basis_sheet)),
     ResultSheet("Risk", _plain(risk_sheet)),
     ResultSheet("Compare", _plain(compare_sheet)),
     ResultSheet("Options", _plain(options_sheet)),
@@ -119,5 +122,6 @@ def each_sheet(
         unmade = {sheet.name for sheet in waiting}
         sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
         waiting.remove(sheet)
-        made = laid_out(sheet.make(asked))
+        foot = foot_of(context, for_client=sheet.for_client)
+        made = replace(laid_out(sheet.make(asked)), foot=foot)
         yield sheet.name, made if sheet.for_client else with_warning_color(made)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from estimator.workbook.sheet.look import AXIS, INK, Paper
+from estimator.workbook.sheet.look import AXIS, INK, Paper, footer_of
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -254,6 +254,8 @@ class SheetSpec:
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    foot : str
+        What the foot of every page says at the left; file and sheet without it.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
     """
@@ -274,12 +276,18 @@ class SheetSpec:
     print_area: str | None = None
     autofilter: str | None = None
     links: Sequence[tuple[str, str]] = ()
+    foot: str = ""
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
     validations: Sequence[Validation] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
+
+    @property
+    def footer(self) -> Mapping[str, str]:
+        """What stands at the foot of every printed page, by its place."""
+        return footer_of(self.foot)
 
     @property
     def repeated_rows(self) -> tuple[int, int] | None:

@@ -1,0 +1,51 @@
+"""Which sheets each reader is handed, and the copy of a workbook that prints them alone."""
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+from estimator.errors import InputError, Problem
+from estimator.workbook.package.package import Package
+
+READERS: Mapping[str, Sequence[str]] = MappingProxyType(
+    {
+        "client": ("Bid", "Bid schedule"),
+        "manager": ("Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Status"),
+        "buyer": ("Equipment", "Rental request"),
+        "foreman": ("Look-ahead", "Field cards", "Joint log", "Daily record"),
+        "office": ("Basis of estimate", "Price build-up", "Item prices", "Cost", "Risk"),
+    }
+)  # fmt: skip
+"""Sheets by reader, under our own names; those that a workbook does not have are left out."""
+NOT_ESTIMATED = "Not estimated yet"
+"""How the third line of a result sheet begins that was never estimated."""
+LOOK = "Checks"
+FINE = ("OK", "Read the warnings on Checks")
+
+
+def print_set(data: bytes, reader: str) -> tuple[bytes, tuple[str, ...]]:
+    """Return a copy of a workbook that prints the sheets of a reader, and their names in it.
+
+    Raises
+    ------
+    InputError
+        If the workbook has none of them, or was never estimated.
+    """
+    package = Package.open(data)
+    there = package.sheet_names()
+    names = [package.result_sheet_name(key) for key in READERS[reader]]
+    shown = tuple(name for name in there if name in names)
+    if not shown:
+        wanted = ", ".join(READERS[reader])
+        raise InputError([Problem("--for", f"{reader}: the workbook has none of {wanted}")])
+    return package.with_only(shown), shown
+
+
+def never_estimated(values: Sequence[Sequence[object]]) -> bool:
+    """Return whether a result sheet still says that it was never estimated."""
+    return any(str(cell).startswith(NOT_ESTIMATED) for row in values[:3] for cell in row)
+
+
+def status_to_tell(values: Sequence[Sequence[object]]) -> str:
+    """Return the check status on the Checks sheet where it calls for a new estimate."""
+    status = str(values[2][1]) if len(values) > 2 and len(values[2]) > 1 else ""
+    return "" if status in FINE else status
