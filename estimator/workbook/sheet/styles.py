@@ -297,7 +297,6 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_year": replace(_BODY, number_format="d mmm yy", font_size=look.SMALL, align="center"),
     "over": replace(_TITLE, font_size=look.SMALL, align="center"),
     "people": replace(_BODY, number_format=look.PEOPLE),
-    "pct0": replace(_BODY, number_format="0%"),
     "limit": StyleDef(
         bold=True, font_size=look.SMALL, fill=look.TINT, align="right", border="row"
     ),
