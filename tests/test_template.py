@@ -73,7 +73,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
         "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
         "Risk inputs", "Bid items", "Scenarios",
         "Joints", "Joint counts", "Joint parameters", "Plan by week", "Look-ahead", "Gantt",
-        "Hydrotests", "Plan", "Equipment",
+        "Hydrotests", "Labor", "Plan", "Equipment", "Equipment choice",
         "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Item prices", "Basis of estimate", "Risk",
         "Compare", "Options",
