@@ -1,6 +1,7 @@
 """The Look-ahead sheet: three weeks by crew, run and day, and what must be ready before."""
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
@@ -18,6 +19,8 @@ from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
 FIRST_DAY = 3
 NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (8.0, 32.0), 78.0, 7.0
+DATE_WIDTH = 11.5
+"""Room for a date such as Fri 30 Apr."""
 OF_THESE = (
     ("tie_in_joints", "of which tie-in joints"),
     ("rework_joints", "rework joints, allowance"),
@@ -260,8 +263,11 @@ class _Page:
     def _spans(self) -> list[tuple[int, int]]:
         """First and last column of each part of the list."""
         found, first = [(1, FIRST_DAY - 1)], FIRST_DAY
-        for part in READY_PARTS:
-            last = first + max(1, round(part * len(self.days) / sum(READY_PARTS))) - 1
+        days = len(self.days)
+        of_date = math.ceil(DATE_WIDTH * days / DAYS_WIDTH)
+        for place, part in enumerate(READY_PARTS):
+            least = 1 if place else of_date
+            last = first + max(least, round(part * days / sum(READY_PARTS))) - 1
             found.append((first, last))
             first = last + 1
         return [*found[:-1], (found[-1][0], self.last_column)]
