@@ -9,8 +9,9 @@ import subprocess
 import openpyxl
 import pytest
 
-from estimator import api, files
+from estimator import api
 from estimator.cli.command import main
+from estimator.files import marked
 from estimator.progress.field_cards import drag_ladder, field_cards, runs_text
 from estimator.workbook.book import parse_workbook, with_cards
 from estimator.workbook.package.package import Package
@@ -208,7 +209,7 @@ def test_the_command_writes_the_sheet_and_names_the_cards(tmp_path, capsys):
     again = path.read_bytes()
     assert main(["cards", str(path)]) == 0
     assert openpyxl.load_workbook(path).sheetnames.count("Field cards") == 1
-    assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(again)
+    assert path.with_name("job.bak.xlsx").read_bytes() == marked(again)
 
 
 def test_ladder_formulas_add_the_drag(us):

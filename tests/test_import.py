@@ -6,8 +6,8 @@ import shutil
 import openpyxl
 import pytest
 
-from estimator import files
 from estimator.cli import main, take_off
+from estimator.files import marked
 from tests.each import each
 from tests.small_book import small_book
 from tests.takeoffs import FOLDER, blank_book, schedule
@@ -45,7 +45,7 @@ def test_with_yes_the_runs_are_written_and_the_readings_kept(job, takeoff, capsy
     before = job.read_bytes()
     assert run(job, takeoff, "--yes") == 0
     assert [row["Run"] for row in schedule(job.read_bytes())] == ["F1", "F2"]
-    assert job.with_name("job.bak.xlsx").read_bytes() == files.marked(before)
+    assert job.with_name("job.bak.xlsx").read_bytes() == marked(before)
     assert "2 runs with 14 fittings" in capsys.readouterr().out
     job.write_bytes(before)
     assert run(job, takeoff) == 0, "what was confirmed once is not asked again"
