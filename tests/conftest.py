@@ -24,6 +24,8 @@ def pytest_configure(config):
 
 ALL = ("",)
 NOT_QUICK = {
+    "test_baseline": ("test_command_", "test_an_estimate_leaves"),
+    "test_claim": ("test_claims_one_after",),
     "test_cli": ALL,
     "test_county": ("test_the_clients_pages",),
     "test_color_rules": ("test_no_rule_has_a_function",),
@@ -42,13 +44,17 @@ NOT_QUICK = {
         "test_the_optimum_is_that",
         "test_a_large_job_is_bundled",
     ),
+    "test_forecast": ("test_pace_after", "test_one_wild_day", "test_a_job_as_planned"),
     "test_functions": ("test_no_input_ever_raises", "test_the_stand_ins", "test_ten_thousand_rows"),
     "test_good_practice": ALL,
     "test_hydrotest": ("test_sheet_", "test_sheets_"),
     "test_live": ALL,
     "test_macro_book": ALL,
+    "test_past": ("test_the_table",),
     "test_press": ("test_a_workbook_that_is_not_open", "test_a_system_without_excel"),
+    "test_quotes": ("test_request_adds", "test_a_bad_quote"),
     "test_random_jobs": ALL,
+    "test_rental_request": ("test_command_",),
     "test_reader": ("test_any_values", "test_any_order", "test_ten_thousand_runs"),
     "test_recorded": ("test_every_step_of_the_stages",),
     "test_results": ALL,

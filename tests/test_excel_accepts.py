@@ -16,6 +16,7 @@ from openpyxl.chart import BarChart, Reference
 from openxml_audit import OpenXmlValidator
 
 from estimator import api
+from estimator.cli.command import main
 from estimator.pipeline import estimate
 from estimator.whatif.revision import Version, compare_versions
 from estimator.workbook.book import parse_workbook, with_changes, with_results
@@ -26,6 +27,7 @@ from tests import office
 from tests.estimated import small
 from tests.excel_rules import faults
 from tests.rich_workbook import add_rich_sheets
+from tests.site_book import GOOD, filled
 from tests.small_book import small_book
 from tests.test_package import joints, plan
 from tests.workbook_factory import WorkbookFactory
@@ -70,6 +72,15 @@ def by_openpyxl(_):
     out = io.BytesIO()
     book.save(out)
     return estimated(out.getvalue())
+
+
+def on_site(folder):
+    """With site records that hold joints, and with every sheet that is made of them."""
+    path = folder / "site.xlsx"
+    path.write_bytes(filled({("joint_log", row): GOOD for row in range(60)}))
+    for asked in (["cards"], ["log"], ["log", "--page", "R01"]):
+        assert main([asked[0], str(path), *asked[1:]]) == 0
+    return path.read_bytes()
 
 
 @functools.cache
@@ -124,6 +135,7 @@ KINDS = {
     "new, SI": lambda _: build_template("SI", None),
     "new with macros": lambda _: build_macro_book("US"),
     "estimated": lambda _: small(),
+    "site records": on_site,
     "estimated twice": lambda _: estimated(small()),
     "with macros, estimated": lambda _: estimated(small_book(macros=True)),
     "under way": lambda _: after_award(),
