@@ -258,7 +258,8 @@ def rows_of(sheet, first_header):
     for row in rows[top + 1 :]:
         if row[0] in (None, "Total"):
             return found
-        found.append(dict(zip(rows[top], row, strict=True)))
+        heads = (str(head).partition("\n")[0] for head in rows[top])
+        found.append(dict(zip(heads, row, strict=True)))
     return found
 
 
@@ -288,11 +289,16 @@ def test_summary_is_the_sum_of_the_rental_lines(name):
 
 def test_sheet_answers_when_the_24_inch_machine_is_on_rent_and_why_not_the_smaller_one():
     _, found, data = charged("raw_water_main")
-    sheet = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Equipment"]
-    (row,) = [r for r in rows_of(sheet, SUMMARY) if "IPS 24" in str(list(r.values())[-1])]
-    spans = [s for s in found.fleet.spans if s.class_id == row["Class"]]
+    book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
+    sheet = book["Equipment"]
+    rows = [[cell.value for cell in line] for line in sheet.iter_rows()]
+    ((class_id, use),) = [(r[1], r[3]) for r in rows if r[1] and "IPS 24 DR" in str(r[3])]
+    (row,) = [r for r in rows_of(sheet, SUMMARY) if r["Class"] == class_id]
+    spans = [s for s in found.fleet.spans if s.class_id == class_id]
     assert row["First on rent"].date() == min(s.on_rent for s in spans)
-    texts = [str(c.value) for line in sheet.iter_rows() for c in line if c.value is not None]
+    assert "IPS 24 DR 11, 13.5, 17" in use
+    why = book["Equipment choice"]
+    texts = [str(c.value) for line in why.iter_rows() for c in line if c.value is not None]
     assert any("largest pipe" in text and "this pipe is 24 in" in text for text in texts)
     assert any(text.startswith("IPS 24 DR 11, trench") for text in texts)
 

@@ -25,11 +25,14 @@ VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL",
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_week": "Plan by week", "gantt": "Gantt",
     "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
-    "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment", "power": "Equipment",
+    "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment choice",
+    "power": "Equipment choice",
     "cost": "Cost", "compare": "Compare", "options": "Options",
     "explain": "Explain",
 }  # fmt: skip
 UNIT_IN_A_COLUMN = {"cost"}
+NO_UNIT = ("text", "date", "number", "count")
+SUMS = ("Total", "Job")
 MONEY_SHEETS = (
     "Cost",
     "Cost by run",
@@ -83,22 +86,28 @@ def relative(cell):
     return REFERENCE.sub(step, bare(cell.value))
 
 
+def noun_and_unit(cell):
+    """Return what a header cell says, and the unit below it in the same cell."""
+    noun, _, unit = str(cell.value or "").partition("\n")
+    return noun, unit
+
+
 def result_table(book, table):
-    """Return the columns, the unit row, and the body rows of a result table as it was written."""
+    """Return the columns, their units, and the body rows of a result table as it was written."""
     columns = result_columns(table)
     sheet = book[SHEET_OF_TABLE[table]]
     headers = [column.header for column in columns]
     for row in sheet.iter_rows():
         for first in range(len(row) - len(headers) + 1):
-            if [cell.value for cell in row[first : first + len(headers)]] == headers:
+            heads = [noun_and_unit(cell) for cell in row[first : first + len(headers)]]
+            if [noun for noun, _ in heads] == headers:
                 left, top = row[first].column, row[first].row
-                block = list(sheet.iter_rows(top - 1, None, left, left + len(headers) - 1))
                 body = []
-                for line in block[2:]:
-                    if all(cell.value is None for cell in line) or line[0].value == "Job":
+                for line in sheet.iter_rows(top + 1, None, left, left + len(headers) - 1):
+                    if all(cell.value is None for cell in line) or line[0].value in SUMS:
                         break
                     body.append(line)
-                return columns, block[0], body
+                return columns, [unit for _, unit in heads], body
     pytest.fail(f"table {table} is not on {sheet.title}")
 
 
@@ -152,16 +161,14 @@ def test_cost_lines_all_multiply_their_own_quantity_and_rate(book):
 
 
 @each("table", SHEET_OF_TABLE)
-def test_each_result_table_has_a_unit_row_above_its_header(book, table):
+def test_each_column_of_a_result_table_has_its_unit_below_its_noun(book, table):
     columns, units, body = result_table(book, table)
     assert body
-    for column, cell in zip(columns, units, strict=True):
-        if column.kind in ("text", "date", "number"):
-            continue
-        if table in UNIT_IN_A_COLUMN and column.kind == "money":
-            assert cell.value
-            continue
-        assert cell.value, f"{table}.{column.key} has no unit"
+    for column, unit in zip(columns, units, strict=True):
+        if column.kind not in NO_UNIT and not (
+            table in UNIT_IN_A_COLUMN and column.kind == "money"
+        ):
+            assert unit, f"{table}.{column.key} has no unit"
 
 
 def test_each_input_table_has_a_unit_row_above_its_header(book):

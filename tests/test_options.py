@@ -393,7 +393,7 @@ def test_the_choice_over_the_job_is_reported_on_the_equipment_sheet_and_in_json(
     assert choice["bound"] <= choice["model_cost"]
     assert choice["saving"] >= 0
     assert next(one["name"] for one in choice["candidates"]) == "run by run"
-    shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment"].iter_rows()]
+    shown = [row[0].value for row in openpyxl.load_workbook(path)["Equipment choice"].iter_rows()]
     assert "Fleet optimization (least total cost)" in shown
     assert any(str(text).startswith(f"Kept: {choice['kept']}. It saves ") for text in shown)
     assert any("gap" in str(text) and "lower bound" in str(text) for text in shown)

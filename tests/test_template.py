@@ -73,7 +73,7 @@ def test_sheets_stand_in_the_agreed_order(variant):
         "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
         "Risk inputs", "Bid items", "Scenarios",
         "Joints", "Joint counts", "Joint parameters", "Plan by week", "Look-ahead", "Gantt",
-        "Hydrotests", "Plan", "Equipment",
+        "Hydrotests", "Labor", "Plan", "Equipment", "Equipment choice",
         "Cost", "Cost by run",
         "Price build-up", "Bid", "Bid schedule", "Item prices", "Basis of estimate", "Risk",
         "Compare", "Options",
@@ -275,7 +275,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 37
+        assert len(book.sheet_names) == 39
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():

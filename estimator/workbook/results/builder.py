@@ -17,7 +17,7 @@ from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import STYLES
 
 BROADER = 0.25
-AFTER_NUMBER = {"text": "text_after"}
+AFTER_NUMBER = {"text": "text_after", "text_wrap": "wrap_after"}
 """Style of a text column that follows a column of numbers."""
 TOTAL_STYLES = {
     "int": "total_int",

@@ -1,14 +1,15 @@
 """The Equipment sheet: for each pipe the machine classes side by side, with the reasons."""
 
-from collections.abc import Sequence
+from dataclasses import replace
 
 from estimator.display import counted, describe, name_runs, show
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.results.equipment_rental import height_for
-from estimator.workbook.sheet.spec import Cell
+from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
+from estimator.workbook.results.power_tables import put_power
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 CHART_GOVERNS = (
     "Gauge pressure includes the drag allowance, for planning. On site, measure drag for every "
@@ -17,11 +18,39 @@ CHART_GOVERNS = (
 TAKEN, FITS, NOT_POSSIBLE = "Selected", "Fits", "Does not fit"
 
 
-def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
-    """Append the classes side by side for each pipe; the last column runs to the sheet's edge."""
-    *columns, why = result_columns("choice")
-    last, reasons = len(widths), len(columns) + 1
+REASON_WIDTHS = (6.2, 5.8, 7.0, 14.8)
+"""Columns over which the reasons run; the tables of power use them one by one."""
+
+
+def choice_sheet(context: Context) -> SheetSpec:
+    """Return the Equipment choice sheet: every class by pipe, power and generators, with reasons.
+
+    Every printed page repeats the head of the classes.
+    """
+    sheet = SheetBuilder(context, "Equipment choice", "Why these machines, and why not others")
+    *columns, _ = result_columns("choice")
+    widths = (*(column.width for column in columns), *REASON_WIDTHS)
+    put_power(sheet, len(widths))
+    add_fleet_choice(sheet, len(widths))
     sheet.add()
+    header = choice_section(sheet, len(widths))
+    return replace(
+        sheet.spec(),
+        widths=widths,
+        freeze=(2, 2),
+        header_row=header,
+        exact_widths=True,
+        landscape=True,
+    )
+
+
+def choice_section(sheet: SheetBuilder, last: int) -> int:
+    """Append the classes side by side for each pipe; the last column runs to the sheet's edge.
+
+    Returns the row of the heads.
+    """
+    *columns, why = result_columns("choice")
+    reasons = len(columns) + 1
     sheet.section("Machine classes compared, by pipe", last)
     sheet.add(Cell(CHART_GOVERNS, "subtitle"))
     header = sheet.table_head(columns)
@@ -33,6 +62,7 @@ def choice_section(sheet: SheetBuilder, widths: Sequence[float]) -> None:
             row = sheet.table_row(columns, *_cells(sheet.context, option))
             _reason(sheet, row, (reasons, last), *_why(sheet.context, pipe, option))
         _out_of_range(sheet, pipe, len(columns), last)
+    return header
 
 
 def _heading(context: Context, pipe: PipeOptions) -> str:
@@ -80,14 +110,14 @@ def _cells(context: Context, option: Option) -> tuple[dict[str, Scalar], dict[st
 def _why(context: Context, pipe: PipeOptions, option: Option) -> tuple[str, str]:
     """Return why a class is taken or not, and the style that says whether it is near a limit."""
     if option.obstacle is not None:
-        return describe(option.obstacle, context.system), "text_wrap"
+        return describe(option.obstacle, context.system), "wrap_after"
     text = [_verdict(pipe, option)]
     text += [describe(reason, context.system) for _, reason in option.near]
     if any(limit != "diameter" for limit, _ in option.near):
         return "NEAR LIMIT: " + "; ".join(reversed(text)), "warn_text"
     if option.gauge_mpa is None:
         text.append("hand lever")
-    return "; ".join(text), "text_wrap"
+    return "; ".join(text), "wrap_after"
 
 
 def _verdict(pipe: PipeOptions, option: Option) -> str:
@@ -107,8 +137,6 @@ def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], text: str, 
     first, last = columns
     sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
     sheet.merge(row, first, last)
-    width = sum(column.width for column in result_columns("rental")[first - 1 : last])
-    sheet.heights[row] = height_for(text, width)
 
 
 def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: int) -> None:
@@ -133,4 +161,4 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
             f"{names}: {end} pipe {limits}; this pipe is {show(out[0][1].need, SMALL, system)}"
         )
         row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
-        _reason(sheet, row, (columns + 1, last), message, "text_wrap")
+        _reason(sheet, row, (columns + 1, last), message, "wrap_after")

@@ -1,24 +1,21 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.cost import fuel_volume
 from estimator.cost.rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
 from estimator.display import describe
-from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items
+from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.rental import RentalSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
-from estimator.workbook.results.equipment_serves import sizes
+from estimator.workbook.results.equipment_serves import sizes, what_for
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
-LINE_HEIGHT = 15.0
-LETTERS_PER_WIDTH = 1.1
 
 
 @dataclass(frozen=True)
@@ -45,27 +42,22 @@ def number_of(columns: tuple[ResultColumn, ...], key: str) -> int:
     return [column.key for column in columns].index(key) + 1
 
 
-def height_for(text: str, width: float) -> float:
-    """Return the height of a row whose text wraps in a column of that width."""
-    return LINE_HEIGHT * max(1, math.ceil(len(text) / (width * LETTERS_PER_WIDTH)))
-
-
 def fuel_unit(context: Context) -> dict[str, str]:
     """Return the unit of the fuel columns: that in which fuel is priced."""
     return {"fuel": context.estimate.job.rates.fuel_price.per}
 
 
 def rental_lines(sheet: SheetBuilder) -> Lines:
-    """Append every rental line under its totals; anchors ``equipment.*`` point at tiers."""
+    """Append every rental line with their totals; anchors ``equipment.*`` point at tiers."""
     columns = result_columns("rental")
     sheet.add()
     sheet.section("Rental lines: what to order, and for which dates", len(columns))
-    total_row = sheet.add()
     header = sheet.table_head(columns, fuel_unit(sheet.context))
     for number, span in enumerate(sheet.context.estimate.fleet.spans):
         _rental_row(sheet, columns, number, span)
-    sheet.put_totals(total_row, columns, header + 1, "equipment")
-    return Lines(header + 1, sheet.last_row, letters_of(columns))
+    last = sheet.last_row
+    sheet.add_totals(columns, header + 1, "equipment")
+    return Lines(header + 1, last, letters_of(columns))
 
 
 def _rental_row(
@@ -73,13 +65,11 @@ def _rental_row(
 ) -> None:
     context = sheet.context
     row = sheet.next_row
-    values = _values(context, span)
-    sheet.table_row(columns, values, _formulas(context, span, letters_of(columns), row))
+    sheet.table_row(
+        columns, _values(context, span), _formulas(context, span, letters_of(columns), row)
+    )
     fuel = Cell(fuel_volume(context.estimate.job, span.fuel_l), "num1")
     sheet.put(row, number_of(columns, "fuel"), fuel)
-    if _is_near(context, span):
-        sheet.put(row, number_of(columns, "why"), Cell(values["why"], "warn_text"))
-    sheet.heights[row] = height_for(str(values["why"]), columns[-1].width)
     for rate, key in {**TIER_KEYS, "delivery": "trips"}.items():
         sheet.anchor(f"equipment.{number}.{rate}", number_of(columns, key), row)
 
@@ -95,11 +85,6 @@ def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
     item = rental_items(context.estimate.job)[span.kind, span.class_id]
     tiers = {key: getattr(span.tiers, key) * span.quantity for key in TIER_KEYS.values()}
     trips = 2 * span.quantity if item.delivery.amount else 0
-    why = describe(span.why, context.system)
-    if span.kind == "machine":
-        why = f"{sizes(context.estimate, span)}: {why}"
-    if _is_near(context, span):
-        why = f"NEAR A LIMIT: {why}"
     return {
         "kind": KIND_WORDS[span.kind],
         "class_id": span.class_id,
@@ -113,7 +98,6 @@ def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
         "trips": trips,
         "rental": sum(tiers[key] * getattr(item, rate).amount for rate, key in TIER_KEYS.items()),
         "delivery": trips * item.delivery.amount,
-        "why": why,
     }
 
 
@@ -144,14 +128,13 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     columns = result_columns("beyond")
     sheet.add()
     sheet.section("Excess hours", len(result_columns("rental")))
-    total_row = sheet.add()
     header = sheet.table_head(columns)
     for number, span in enumerate(estimate.fleet.spans):
         _hours_row(sheet, columns, lines, number)
         for rate in hours_by_tier(estimate.job, span):
             column = number_of(columns, rate)
             sheet.anchor(f"equipment.{number}.{rate}_hours", column, sheet.last_row)
-    sheet.put_totals(total_row, columns, header + 1, "beyond")
+    sheet.add_totals(columns, header + 1, "beyond")
 
 
 def _hours_row(
@@ -203,12 +186,39 @@ def _hours_formulas(
     }
 
 
-def not_taken(sheet: SheetBuilder) -> None:
+def reasons(sheet: SheetBuilder, width: int) -> None:
+    """Append what each class is for, and why it is on rent, once for crews with one reason."""
+    context = sheet.context
+    estimate = context.estimate
+    sheet.add()
+    sheet.section("What each class is for, and why", width)
+    _across(sheet, [(column.header, "header") for column in result_columns("rental_why")], width)
+    for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
+        name = KIND_WORDS[kind]
+        _with_reason(sheet, (name, class_id, ""), what_for(estimate, spans), False, width)
+        lines = dict[tuple[str, bool], list[int]]()
+        for span in spans:
+            lines.setdefault((_why(context, span), _is_near(context, span)), []).append(span.crew)
+        for (why, near), crews in lines.items():
+            _with_reason(sheet, ("", "", _names(crews)), why, near, width)
+
+
+def _why(context: Context, span: RentalSpan) -> str:
+    why = describe(span.why, context.system)
+    if span.kind == "machine":
+        why = f"{sizes(context.estimate, span)}: {why}"
+    return f"NEAR A LIMIT: {why}" if _is_near(context, span) else why
+
+
+def _names(crews: Sequence[int]) -> str:
+    return ", ".join(str(crew) for crew in dict.fromkeys(crews))
+
+
+def not_taken(sheet: SheetBuilder, width: int) -> None:
     """Append the smaller lifting classes that were not taken, with the reasons.
 
     Generators have a table of their own, class by class.
     """
-    width = len(result_columns("rental"))
     lines: dict[tuple[str, str], list[int]] = {}
     for span in sheet.context.estimate.fleet.spans:
         if span.kind == "lifting" and span.rejected:
@@ -220,24 +230,23 @@ def not_taken(sheet: SheetBuilder) -> None:
         return
     sheet.add()
     sheet.section("Lifting equipment: why not a smaller class", width)
-    _across(
-        sheet, ("Equipment", "Selected", "Crew", "Classes not selected, and why"), ("header",) * 4
-    )
+    heads = ("Equipment", "Selected", "Crew", "Classes not selected, and why")
+    _across(sheet, [(head, "header") for head in heads], width)
     for (class_id, message), crews in lines.items():
-        shown = ", ".join(str(crew) for crew in dict.fromkeys(crews))
-        _across(
-            sheet,
-            (KIND_WORDS["lifting"], class_id, shown, message),
-            ("text", "center", "center", "text_wrap"),
-        )
+        about = KIND_WORDS["lifting"], class_id, _names(crews)
+        _with_reason(sheet, about, message, False, width)
 
 
-def _across(sheet: SheetBuilder, texts: Sequence[str], styles: Sequence[str]) -> None:
-    """Append a row of texts, the last of which runs to the edge of the sheet."""
-    columns, first = result_columns("rental"), len(texts)
-    blanks = [Cell(None, styles[-1])] * (len(columns) - first)
-    cells = [Cell(text, style) for text, style in zip(texts, styles, strict=True)]
-    row = sheet.add(*cells, *blanks)
-    sheet.merge(row, first, len(columns))
-    width = sum(column.width for column in columns[first - 1 :])
-    sheet.heights[row] = height_for(texts[-1], width)
+def _with_reason(
+    sheet: SheetBuilder, about: tuple[str, str, str], why: str, near: bool, width: int
+) -> None:
+    kind, class_id, crews = about
+    cells = [(kind, "text"), (class_id, "center"), (crews, "center")]
+    _across(sheet, [*cells, (why, "warn_text" if near else "text_wrap")], width)
+
+
+def _across(sheet: SheetBuilder, cells: Sequence[tuple[str, str]], width: int) -> None:
+    """Append a row of texts with their styles, the last of which runs to the sheet's edge."""
+    first, (_, style) = len(cells), cells[-1]
+    row = sheet.add(*(Cell(*cell) for cell in cells), *[Cell(None, style)] * (width - first))
+    sheet.merge(row, first, width)

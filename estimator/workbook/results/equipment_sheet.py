@@ -1,14 +1,16 @@
-"""The Equipment sheet: what is on rent, why, and why not something else."""
+"""The Equipment sheet: what is on rent, for which dates and how much, and why."""
 
 from dataclasses import replace
 
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.results.equipment_choice import choice_section
-from estimator.workbook.results.equipment_rental import hours_section, not_taken, rental_lines
+from estimator.workbook.results.equipment_rental import (
+    hours_section,
+    not_taken,
+    reasons,
+    rental_lines,
+)
 from estimator.workbook.results.equipment_summary import Summary
-from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
-from estimator.workbook.results.power_tables import put_power
 from estimator.workbook.sheet.spec import SheetSpec
 
 HEAD_ROWS = 2
@@ -21,19 +23,19 @@ def equipment_sheet(context: Context) -> SheetSpec:
     the totals of the summary by class, ``beyond.*`` at hours beyond the rental day.
     """
     sheet = SheetBuilder(context, "Equipment", "Equipment")
-    widths = tuple(column.width for column in result_columns("rental"))
+    widths = tuple(column.width for column in result_columns("fleet"))
     sheet.add()
     summary = Summary(sheet)
     lines = rental_lines(sheet)
     summary.fill(lines)
     hours_section(sheet, lines)
-    not_taken(sheet)
-    add_fleet_choice(sheet, len(widths))
-    put_power(sheet, len(widths))
-    choice_section(sheet, widths)
+    reasons(sheet, len(widths))
+    not_taken(sheet, len(widths))
     return replace(
         sheet.spec(),
         widths=widths,
         freeze=(HEAD_ROWS, 2),
         conditional=(summary.short_rule(),),
+        exact_widths=True,
+        landscape=True,
     )

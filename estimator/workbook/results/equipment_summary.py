@@ -11,11 +11,9 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
     Lines,
     fuel_unit,
-    height_for,
     letters_of,
     number_of,
 )
-from estimator.workbook.results.equipment_serves import what_for
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule
 
@@ -36,12 +34,12 @@ class Summary:
         estimate = sheet.context.estimate
         self.classes = list(spans_by_class(estimate.job, estimate.fleet.spans).values())
         sheet.section("Equipment needed: peak on rent and totals", len(self.columns))
-        self.total_row = sheet.add()
         header = sheet.table_head(self.columns, fuel_unit(self.context))
         self.first = header + 1
         for _ in self.classes:
             sheet.add()
         self.last = sheet.last_row
+        self.total_row = sheet.add()
 
     def fill(self, lines: Lines) -> None:
         """Set a row for each class, and the totals; anchors ``fleet.*`` point at the totals."""
@@ -51,7 +49,6 @@ class Summary:
             cells = self.sheet.table_cells(self.columns, values, formulas)
             self.sheet.put(row, 1, *cells)
             self._fuel(row, spans, formulas["fuel"])
-            self.sheet.heights[row] = height_for(str(values["serves"]), self.columns[-1].width)
         self._totals()
 
     def short_rule(self) -> ConditionalRule:
@@ -99,7 +96,6 @@ def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict
         "trips": trips,
         "rental": sum(span.tiers.cost * span.quantity for span in spans),
         "delivery": trips * item.delivery.amount,
-        "serves": what_for(estimate, spans),
     }
 
 

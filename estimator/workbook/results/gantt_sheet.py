@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, TimeScale
+from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, MOST_COLUMNS, TimeScale
+from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
 from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar
@@ -15,19 +16,20 @@ from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar
 MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""
 MOST_ON_SMALL_PAPER = 35
-NARROW, PER_DIGIT, PADDING = 2.6, 0.8, 0.8
+DIGIT, EDGES, FEWEST_DIGITS = 6.0, 6.0, 2
+"""Pixels of a figure in the small type of the bars, and of the edges of its cell."""
 OFF, WEATHER, NO_DEADLINE = "off", "w", "none"
-FACTS_ROW, LEGEND_ROW, TOTAL_ROW, FIRST_ROW = 3, 5, 6, 9
+FACTS_ROW, LEGEND_ROW, FIRST_ROW = 3, 5, 8
 STEP, FINISH, DEADLINE = "$A$4", "$E$4", "$F$4"
 LEGEND = (
-    ("Critical", "gantt_critical"),
-    ("Worked (butt joints; + other work)", "gantt_worked"),
-    ("no work", "gantt_span"),
-    ("no work", "gantt_critical_span"),
-    ("off: day off", "gantt_off"),
-    ("w: weather", "gantt_weather"),
-    ("Deadline", "gantt_deadline"),
+    ("Critical", "gantt_critical", 1, 1),
+    ("Worked: joints, + other", "gantt_worked", 2, 2),
+    ("no work", "gantt_span", 3, 4),
+    ("no work", "gantt_critical_span", 5, 5),
+    ("off, w: lost", "gantt_off", 6, 6),
+    ("Deadline", "gantt_deadline", 7, 8),
 )
+"""What the colors mean, and the columns in which it stands."""
 
 Made = Mapping[tuple[str, int], int]
 
@@ -66,30 +68,43 @@ def gantt_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Gantt", "Gantt chart")
     columns = result_columns("gantt")
     _facts(sheet, chart)
-    sheet.last_row = TOTAL_ROW + 1
+    sheet.result = Cell(f"Joining finish {context.estimate.plan.finish:%d %b %Y}", "result")
+    sheet.last_row = FIRST_ROW - 2
     header = sheet.table_head(columns)
     _time_head(sheet, chart, header)
     for values, formulas, cells in _rows(chart, context, header):
         row = sheet.table_row(columns, values, formulas)
         sheet.put(row, chart.first_column, *cells)
-    sheet.put_totals(TOTAL_ROW, columns, header + 1, "gantt")
-    _totals(sheet, chart, header + 1)
     last = sheet.last_row
+    _totals(sheet, chart, sheet.add_totals(columns, header + 1, "gantt"))
     return replace(
         sheet.spec(),
-        widths=(*(c.width for c in columns), *[_width(chart)] * chart.scale.count),
+        widths=_widths(chart),
         freeze=(header, 2),
         header_row=header,
         header_rows=header - LEGEND_ROW + 1,
         autofilter=f"A{header}:{column_letters(len(columns))}{last}",
         conditional=tuple(_rules(chart, header, last)),
         exact_widths=True,
+        landscape=True,
     )
 
 
 def _chart(context: Context) -> Chart:
+    """Return the finest chart whose columns have room for their joints on one page."""
+    names = sum(pixels_of(column.width) for column in result_columns("gantt"))
+    room, most = box_pixels(across=True) - names, MOST_COLUMNS
+    while True:
+        chart = _in_columns(context, most)
+        fitting = int(room / pixels_of(_width(chart)))
+        if chart.scale.count <= max(fitting, 1):
+            return chart
+        most = fitting
+
+
+def _in_columns(context: Context, most: int) -> Chart:
     plan = context.estimate.plan
-    scale = TimeScale.over(plan.start, plan.finish, context.estimate.job.dates.deadline)
+    scale = TimeScale.over(plan.start, plan.finish, context.estimate.job.dates.deadline, most)
     made: Counter[tuple[str, int]] = Counter()
     in_all = [0] * scale.count
     for line in plan.lines:
@@ -110,19 +125,21 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
     cells = f"{floats}{FIRST_ROW}:{floats}{FIRST_ROW + len(chart.spans) - 1}"
     facts: dict[int, tuple[str, Cell]] = {
         1: ("Days per column", Cell(chart.scale.step, "key_int")),
-        5: ("Finish", Cell(context.estimate.plan.finish, "key_date_short",
+        5: ("Finish", Cell(context.estimate.plan.finish, "key_day",
                            context.anchors["plan.finish"])),
-        6: ("Deadline", Cell(deadline or NO_DEADLINE, "key_date_short",
+        6: ("Deadline", Cell(deadline or NO_DEADLINE, "key_day",
                              given and f'IF({given}="","{NO_DEADLINE}",{given})')),
         7: ("Runs", Cell(len(chart.spans), "key_int")),
-        8: ("Critical runs", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
+        8: ("Critical", Cell(critical, "key_int", f"COUNTIF({cells},0)")),
     }  # fmt: skip
     for column, (label, value) in facts.items():
         sheet.put(FACTS_ROW, column, Cell(label, "header"))
         sheet.put(FACTS_ROW + 1, column, value)
     sheet.heights[FACTS_ROW] = 30
-    for column, (text, style) in enumerate(LEGEND, 1):
-        sheet.put(LEGEND_ROW, column, Cell(text, style))
+    for text, style, first, last in LEGEND:
+        sheet.put(LEGEND_ROW, first, Cell(text, style), *[Cell(None, style)] * (last - first))
+        if last > first:
+            sheet.merge(LEGEND_ROW, first, last)
 
 
 def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
@@ -167,12 +184,12 @@ def _rows(
         yield values, {"joints": total}, cells
 
 
-def _totals(sheet: SheetBuilder, chart: Chart, first: int) -> None:
+def _totals(sheet: SheetBuilder, chart: Chart, row: int) -> None:
+    """Add the joints of all runs in each column to the last row."""
     for place, joints in enumerate(chart.in_all):
         letters = column_letters(chart.first_column + place)
-        formula = f"SUM({letters}{first}:{letters}{sheet.last_row})" if chart.numbered else None
-        cell = Cell(joints, "gantt_total", formula)
-        sheet.put(TOTAL_ROW, chart.first_column + place, cell)
+        formula = f"SUM({letters}{FIRST_ROW}:{letters}{row - 1})" if chart.numbered else None
+        sheet.put(row, chart.first_column + place, Cell(joints, "gantt_total", formula))
 
 
 def _column(key: str) -> str:
@@ -180,7 +197,18 @@ def _column(key: str) -> str:
 
 
 def _width(chart: Chart) -> float:
-    return max(NARROW, PER_DIGIT * len(str(max(chart.in_all))) + PADDING)
+    """Return the width of a column of time in characters, by the most joints in one."""
+    digits = max(FEWEST_DIGITS, len(str(max(chart.in_all))))
+    return (DIGIT * digits + EDGES - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+
+
+def _widths(chart: Chart) -> tuple[float, ...]:
+    """Return the widths of all columns; descriptions take what is left of the page."""
+    columns, time = result_columns("gantt"), [_width(chart)] * chart.scale.count
+    used = sum(map(pixels_of, [*(column.width for column in columns), *time]))
+    spare = max(0.0, box_pixels(across=True) - used) / (pixels_of(1) - pixels_of(0))
+    names = (c.width + spare * (c.key == "description") for c in columns)
+    return (*names, *time)
 
 
 def _rules(chart: Chart, header: int, last: int) -> Iterator[ConditionalRule]:

@@ -17,7 +17,7 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
 FIRST_DAY = 3
-NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (9.0, 27.0), 84.0, 7.0
+NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (8.0, 32.0), 78.0, 7.0
 OF_THESE = (
     ("tie_in_joints", "of which tie-in joints"),
     ("rework_joints", "rework joints, allowance"),
@@ -28,7 +28,8 @@ READY_HEADS = ("What", "Needed by", "For", "Who", "Ready", "If not")
 READY_PARTS = (2, 4, 3, 1, 5)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
-EMPTY_LINES = 3
+EMPTY_LINES = 1
+LABEL = "Butt joints by crew and run"
 NO_WORK = "No work is planned in these weeks."
 NOTE = (
     "Joints are planned at the estimate's pace. A weather day is the month's allowance where the "
@@ -41,6 +42,8 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     """Return the Look-ahead sheet, from the date on the Job sheet or from the first work on."""
     sheet = SheetBuilder(context, "Look-ahead", "Three-week look-ahead")
     page = _Page(sheet, look_ahead(context.estimate))
+    first, last = page.days[0].date, page.days[-1].date
+    sheet.result = Cell(f"{short_date(first)} to {short_date(last)} {last.year}", "result")
     page.heads()
     header = sheet.last_row
     if page.crews or page.sections:
@@ -51,7 +54,7 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     else:
         page.group(NO_WORK)
     page.ready()
-    row = sheet.add(Cell(NOTE, "note"), height=30)
+    row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, page.last_column)
     days = len(page.days)
     return replace(
@@ -60,6 +63,7 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
         freeze=(header, FIRST_DAY - 1),
         header_row=header,
         header_rows=HEAD_ROWS,
+        landscape=True,
     )
 
 
@@ -100,24 +104,21 @@ class _Page:
     def heads(self) -> None:
         """Set the weeks over the days, the weekday and the day of the month."""
         sheet = self.sheet
-        sheet.add()
         weeks, names, self.head = (
-            sheet.add(Cell(text, "header"), Cell(None, "header"))
-            for text in (None, None, "Butt joints by crew and run")
+            sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))
         )
         sheet.merge(self.head, 1, FIRST_DAY - 1)
         for monday in self._mondays:
             places = [n for n, day in enumerate(self.days) if _monday(day.date) == monday]
             first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
-            blanks = [Cell(None, "header")] * (len(places) - 1)
-            sheet.put(weeks, first, Cell(f"Week of {short_date(monday)}", "header"), *blanks)
+            blanks = [Cell(None, "over")] * (len(places) - 1)
+            sheet.put(weeks, first, Cell(f"Week of {short_date(monday)}", "over"), *blanks)
             if blanks:
                 sheet.merge(weeks, first, last)
         for column, day in enumerate(self.days, FIRST_DAY):
             sheet.put(names, column, Cell(day.date, "weekday"))
             sheet.put(self.head, column, Cell(day.date, "day_of_month"))
-        for row, text in ((weeks, None), (names, None), (self.head, "Sum")):
-            sheet.put(row, self.last_column, Cell(text, "header"))
+        sheet.put(self.head, self.last_column, Cell("Sum", "header_right"))
 
     @property
     def _mondays(self) -> list[dt.date]:
@@ -243,7 +244,7 @@ class _Page:
             self._across([
                 Cell(due.what, "text_wrap"), Cell(due.by, "due_day"),
                 Cell(due.needed_for, "text"), Cell(due.who, "text"), Cell(None, "tick"),
-                Cell(self._if_not(due), "text"),
+                Cell(self._if_not(due), "text_after"),
             ])  # fmt: skip
         for _ in range(EMPTY_LINES):
             self._across([Cell(None, "tick" if n == 4 else "text") for n in range(6)])

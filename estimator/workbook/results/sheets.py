@@ -13,12 +13,14 @@ from estimator.workbook.results.checks_sheet import checks_sheet
 from estimator.workbook.results.client_page import foot_of
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
+from estimator.workbook.results.equipment_choice import choice_sheet
 from estimator.workbook.results.equipment_sheet import equipment_sheet
 from estimator.workbook.results.explain_sheet import Line, explain_runs, explain_sheet
 from estimator.workbook.results.gantt_sheet import gantt_sheet
 from estimator.workbook.results.item_price_sheet import item_price_sheet
 from estimator.workbook.results.joint_pages import joint_counts_sheet, joint_parameters_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
+from estimator.workbook.results.labor_sheet import labor_sheet
 from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
 from estimator.workbook.results.options_sheet import options_sheet
@@ -65,8 +67,10 @@ SHEETS = (
     ResultSheet("Look-ahead", _plain(look_ahead_sheet), ("Plan",)),
     ResultSheet("Gantt", _plain(gantt_sheet), ("Plan by week",)),
     ResultSheet("Hydrotests", _plain(tests_sheet)),
+    ResultSheet("Labor", _plain(labor_sheet), ("Plan",)),
     ResultSheet("Plan", _plain(plan_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
+    ResultSheet("Equipment choice", _plain(choice_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
     ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),
     ResultSheet("Price build-up", _plain(price_sheet)),

@@ -4,9 +4,9 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-MOST_COLUMNS = 70
-"""More would not be readable on one page."""
-DAY, WEEK, FOUR_WEEKS = 1, 7, 28
+MOST_COLUMNS = 24
+"""More do not fit beside the names on one page, with the joints in them."""
+DAY, WEEK, TWO_WEEKS, FOUR_WEEKS = 1, 7, 14, 28
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,7 @@ class TimeScale:
     first : datetime.date
         Date of the first column.
     step : int
-        Days of a column: 1, 7, or a multiple of 28.
+        Days of a column: 1, 7, 14, or a multiple of 28.
     count : int
         Number of columns.
     """
@@ -28,28 +28,29 @@ class TimeScale:
     count: int
 
     @classmethod
-    def over(cls, start: dt.date, finish: dt.date, deadline: dt.date | None) -> "TimeScale":
-        """Return the finest scale that shows a plan in ``MOST_COLUMNS`` columns or less.
+    def over(
+        cls,
+        start: dt.date,
+        finish: dt.date,
+        deadline: dt.date | None,
+        most: int = MOST_COLUMNS,
+    ) -> "TimeScale":
+        """Return the finest scale that shows a plan in ``most`` columns or less.
 
         Columns of weeks begin on a Monday. The deadline is shown too if it comes after the start
         and needs no coarser scale.
         """
-        step = next(step for step in _steps() if cls._between(start, finish, step).fits)
-        scale = cls._between(start, finish, step)
+        scales = (cls._between(start, finish, step) for step in _steps())
+        scale = next(scale for scale in scales if scale.count <= most)
         if deadline is None or deadline <= finish:
             return scale
-        wider = cls._between(start, deadline, step)
-        return wider if wider.fits else scale
+        wider = cls._between(start, deadline, scale.step)
+        return wider if wider.count <= most else scale
 
     @classmethod
     def _between(cls, start: dt.date, finish: dt.date, step: int) -> "TimeScale":
         first = start if step == DAY else start - dt.timedelta(days=start.weekday())
         return cls(first, step, (finish - first).days // step + 1)
-
-    @property
-    def fits(self) -> bool:
-        """Whether the columns are few enough."""
-        return self.count <= MOST_COLUMNS
 
     @property
     def dates(self) -> list[dt.date]:
@@ -85,7 +86,7 @@ class TimeScale:
 
 
 def _steps() -> Iterator[int]:
-    yield from (DAY, WEEK)
+    yield from (DAY, WEEK, TWO_WEEKS)
     step = FOUR_WEEKS
     while True:
         yield step

@@ -16,13 +16,6 @@ from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_rental import fuel_unit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
-from estimator.workbook.results.use_tables import (
-    Below,
-    PlanColumns,
-    add_crew_use,
-    add_labor,
-    add_machine_use,
-)
 from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
@@ -30,9 +23,8 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 SUMMED = ("joints", "tie_ins", "labor_hours")
 """Columns that add up a column of the Plan sheet."""
 PLAN_KEYS = {"tie_ins": "tie_in_joints"}
-FIGURES_FROM = 5
-LINE_HEIGHT, LETTERS_IN_A_LINE = 15.0, 44
-CHART_ROWS, FEWEST_IN_CHART = 16, 3
+FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
+PROGRESS = "Butt joints complete"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
     "forecast, and holds. Labor-hours are those of the joining crews with overtime and days "
@@ -47,66 +39,62 @@ def week_sheet(context: Context) -> SheetSpec:
     """
     sheet = SheetBuilder(context, "Plan by week", "Plan by week")
     columns = result_columns("by_week")
-    _facts(sheet)
+    sheet.result = Cell(_joining(context.estimate), "result")
     every = weeks(context.estimate)
+    facts = _facts(sheet, len(columns))
     sheet.add()
     header = sheet.table_head(columns, fuel_unit(sheet.context))
     _weeks(sheet, columns, every)
     total = _total(sheet, columns, header + 1)
     _shares(sheet, columns, header + 1, total)
-    row = sheet.add(Cell(NOTE, "note"), height=2 * LINE_HEIGHT)
+    row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, len(columns))
-    charts = tuple(_progress(sheet, columns, header, total))
+    charts = tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
-    below = Below(sheet, FIGURES_FROM, len(columns))
-    anchors = context.anchors
-    add_labor(below)
-    add_crew_use(below, PlanColumns(anchors["plan.column.crew"], anchors["plan.column.minutes"]))
-    add_machine_use(below)
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
+        landscape=False,
+        exact_widths=True,
         freeze=(header, 1),
         header_row=header,
         charts=charts,
     )
 
 
-def _facts(sheet: SheetBuilder) -> None:
+def _joining(estimate: Estimate) -> str:
+    first, last = estimate.plan.start, estimate.plan.finish
+    start = f"{first.day} {first:%b}" if first.year == last.year else f"{first.day} {first:%b %Y}"
+    return f"Joining {start} to {last.day} {last:%b %Y}"
+
+
+def _facts(sheet: SheetBuilder, width: int) -> int:
+    """Add dates and days in short, with room for the curve beside them; return their first row."""
     estimate = sheet.context.estimate
     plan, tested = estimate.plan, bool(estimate.tests)
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
-    deadline = estimate.job.dates.deadline
-    on_time = deadline is None or estimate.finish <= deadline
+    deadline, late = estimate.job.dates.deadline, days_late(estimate.job, estimate.finish)
+    spare = 0 if deadline is None else max(0, (deadline - estimate.finish).days)
     sheet.add()
+    row = sheet.section("Dates and days", FACTS_AT)
+    sheet.put(row, CHART_AT, Cell(PROGRESS, "section"))
     facts: list[tuple[str, Scalar, str, str]] = [
-        ("Start", plan.start, "key_date", "plan.start"),
-        ("Fusion finish" if tested else "Finish", plan.finish, "key_date", "plan.finish"),
-        *([("Finish with hydrotests", estimate.finish, "key_date", "")] if tested else []),
-        ("Deadline", _deadline(deadline, estimate.finish), "key" if on_time else "warn", ""),
-        ("Calendar days late", days_late(estimate.job, estimate.finish), "key_int",
-         "plan.days_late"),
+        ("Start", plan.start, "key_date_short", "plan.start"),
+        ("Fusion finish" if tested else "Finish", plan.finish, "key_date_short", "plan.finish"),
+        ("Finish after tests", estimate.finish if tested else "no tests", "key_date_short", ""),
+        ("Deadline", deadline or "none", "warn_date" if late else "key_date_short", ""),
+        ("Days to spare", spare, "key_int", ""),
+        ("Days late", late, "key_int", "plan.days_late"),
         ("Days worked", plan.work_days, "key_int", "plan.work_days"),
         ("Weather days", weather, "key_int", "plan.weather_days"),
         ("Paid site days", site_days(plan), "key_int", "plan.site_days"),
         ("Person-days", person_days(plan), "key_num2", "plan.person_days"),
-    ]  # fmt: skip
+    ]
     for label, value, style, anchor in facts:
-        row = sheet.add(Cell(label, "plain"), None, None, Cell(value, style))
+        at = sheet.add(Cell(label, "plain"), None, None, Cell(value, style))
         if anchor:
-            sheet.anchor(anchor, FIGURES_FROM - 1, row)
-
-
-def _deadline(deadline: dt.date | None, finish: dt.date) -> str:
-    if deadline is None:
-        return "none"
-    days = (deadline - finish).days
-    late = (
-        f"missed by {counted(-days, 'calendar day')}"
-        if days < 0
-        else f"met with {counted(days, 'calendar day')} to spare"
-    )
-    return f"{deadline:%a %d %b %Y}: {late}"
+            sheet.anchor(anchor, FACTS_AT, at)
+    return row + 1
 
 
 def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence[Week]) -> None:
@@ -132,8 +120,8 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
             "moves": coming or None,
         }
         row = sheet.table_row(columns, values, _sums(context, sheet.next_row))
-        lines = max(1, -(-len(coming) // LETTERS_IN_A_LINE))
-        sheet.heights[row] = LINE_HEIGHT * lines
+        if every[0].first.year != every[-1].last.year:
+            sheet.put(row, 1, Cell(week.first, "week_year"))
 
 
 def _sums(context: Context, row: int, crew: str = "") -> dict[str, str | None]:
@@ -183,7 +171,7 @@ def _total(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> 
     sheet.last_row = row
     sheet.put(row, 1, Cell("Job", "total_text"))
     runs = counted(len(estimate.job.runs), "run")
-    sheet.put(row, _number(columns, "runs"), Cell(runs, "total_text"))
+    sheet.put(row, _number(columns, "runs"), Cell(runs, "total_after"))
     return row
 
 
@@ -193,7 +181,7 @@ def _shares(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int, to
     for row in range(first, total):
         value = sheet.value_at(row, share)
         done = f"SUM({joints}${first}:{joints}{row})/{joints}${total}"
-        sheet.put(row, share, Cell(value, "pct", f"IF({joints}${total}=0,0,{done})"))
+        sheet.put(row, share, Cell(value, "pct0", f"IF({joints}${total}=0,0,{done})"))
 
 
 def _number(columns: Sequence[ResultColumn], key: str) -> int:
@@ -201,28 +189,31 @@ def _number(columns: Sequence[ResultColumn], key: str) -> int:
 
 
 def _progress(
-    sheet: SheetBuilder, columns: Sequence[ResultColumn], header: int, total: int
+    sheet: SheetBuilder, columns: Sequence[ResultColumn], top: int, rows: tuple[int, int]
 ) -> Iterator[ChartSpec]:
-    """Leave room for the curve of the joints, and yield it; a few weeks need none."""
-    if total - header <= FEWEST_IN_CHART:
+    """Yield the curve of the joints beside the facts; a few weeks make none."""
+    first, last = rows
+    if last - first < FEWEST_IN_CHART:
+        sheet.put(top - 1, CHART_AT, Cell(f"{PROGRESS}: see Done below", "section"))
         return
-    sheet.add()
-    top = sheet.section("Progress: percent of butt joints complete", len(columns))
-    sheet.last_row += CHART_ROWS
 
     def cells(key: str) -> str:
         number = _number(columns, key)
-        return f"{sheet.reference(number, header + 1)}:{sheet.address(number, total - 1)}"
+        return f"{sheet.reference(number, first)}:{sheet.address(number, last)}"
 
     yield ChartSpec(
         kind="line",
-        title="",
+        title=PROGRESS,
         x_title="",
         y_title="",
         categories=cells("week"),
         series=(("Planned", cells("share"), INK),),
-        anchor=(f"A{top + 1}", f"{column_letters(len(columns))}{top + CHART_ROWS}"),
-        values_from=0.0,
+        anchor=(
+            f"{column_letters(CHART_AT)}{top}",
+            f"{column_letters(len(columns) + 1)}{top + FACTS}",
+        ),
+        values_to=1.0,
+        values_format="0%",
     )
 
 

@@ -31,6 +31,7 @@ LINE, LINES_MARGIN = 11.6, 3.4
 
 NONE = '"\N{EN DASH}"'
 WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"
+PEOPLE = f"0.0#;-0.0#;{NONE}"
 TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
 PERCENT_0, PERCENT, PERCENT_2 = "0%", "0.0%", "0.00%"
 SIGNED = f"+#,##0;-#,##0;{NONE}"

@@ -1,0 +1,91 @@
+"""The Labor sheet: labor-hours by role, and the utilization of crews and machines."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from estimator.cost.labor import night_hours, role_hours
+from estimator.plan.utilization import CrewUse, crew_use, machine_use
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.spec import SheetSpec
+
+NAME_WIDTH, FIGURE_WIDTH = 24.0, 11.0
+CREW_HOURS = "crew_hours"
+
+
+def labor_sheet(context: Context) -> SheetSpec:
+    """Return the Labor sheet; anchors ``plan.<class>.<role>`` and ``plan.crew_hours.<crew>``."""
+    sheet = SheetBuilder(context, "Labor", "Labor-hours and utilization")
+    tables = [result_columns(name) for name in ("labor", "crew_use", "machine_use")]
+    broadest = max(map(len, tables))
+    for title, columns, fill in zip(
+        ("Labor-hours by role", "Crew utilization", "Machine utilization"),
+        tables,
+        (_labor, _crew_use, _machine_use),
+        strict=True,
+    ):
+        sheet.add()
+        sheet.section(title, broadest)
+        sheet.table_head(columns)
+        fill(sheet, columns)
+    return replace(
+        sheet.spec(), widths=(NAME_WIDTH, *[FIGURE_WIDTH] * (broadest - 1)), landscape=False
+    )
+
+
+def _at(columns: Sequence[ResultColumn], key: str) -> int:
+    return [column.key for column in columns].index(key) + 1
+
+
+def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
+    job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
+    hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
+    for entry, (role, night) in hours:
+        values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
+        row = sheet.table_row(columns, values)
+        for place, column in enumerate(columns[1:], 2):
+            sheet.anchor(f"plan.{column.key}.{role.role}", place, row)
+
+
+def _crew_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
+    estimate, anchors = sheet.context.estimate, sheet.context.anchors
+    minutes_at, available_at = (
+        column_letters(_at(columns, key)) for key in ("minutes", "available")
+    )
+    crews, worked = anchors["plan.column.crew"], anchors["plan.column.minutes"]
+    for use in crew_use(estimate.job, estimate.plan):
+        row = sheet.next_row
+        minutes, available = f"{minutes_at}{row}", f"{available_at}{row}"
+        formulas = {
+            "minutes": f"SUMIF({crews},$A{row},{worked})",
+            "share": f"IF({available}=0,0,{minutes}/{available})",
+        }
+        sheet.table_row(columns, _use_values(use), formulas)
+        sheet.anchor(f"plan.{CREW_HOURS}.{use.crew}", _at(columns, CREW_HOURS), row)
+
+
+def _use_values(use: CrewUse) -> dict[str, Scalar]:
+    return {
+        "crew": use.crew,
+        "work_days": use.work_days,
+        "weather_days": use.weather_days,
+        "labor_hours": use.labor_hours,
+        CREW_HOURS: use.crew_hours,
+        "minutes": use.minutes,
+        "available": use.available_min,
+        "share": use.minutes / use.available_min if use.available_min else 0.0,
+    }
+
+
+def _machine_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
+    used, rented = (column_letters(_at(columns, key)) for key in ("days_in_use", "days_on_rent"))
+    for use in machine_use(sheet.context.estimate.fleet):
+        row = sheet.next_row
+        values: dict[str, Scalar] = {
+            "class_id": use.class_id,
+            "days_in_use": use.days_in_use,
+            "days_on_rent": use.days_on_rent,
+            "share": use.days_in_use / use.days_on_rent,
+        }
+        sheet.table_row(columns, values, {"share": f"{used}{row}/{rented}{row}"})
