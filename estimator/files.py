@@ -354,7 +354,8 @@ def _put_aside(place: Path) -> Iterator[None]:
     aside = place.with_name(f"{_prefix(place)}{os.getpid()}{ASIDE}")
     there = os.path.lexists(place)
     if there:
-        place.replace(aside)
+        with _reported(str(place)):
+            place.replace(aside)
     try:
         yield
     except BaseException:

@@ -35,6 +35,7 @@ NOT_QUICK = {
     "test_excel_rules": ("test_every_rule_has_its_planted_fault",),
     "test_explain": ("test_every_printed_sum_holds", "test_no_step_with_a_sum"),
     "test_explain_sheet": ALL,
+    "test_fault_foreign": ("test_texts_like_formulas",),
     "test_fault_inputs": ("test_a_value_in_",),
     "test_fault_package": ("test_a_part_that_is_damaged",),
     "test_fault_same_answer": ALL,

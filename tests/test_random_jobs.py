@@ -64,7 +64,7 @@ def on_bid(values, label):
     return next(
         values["Bid"][f"G{cell[1:]}"]
         for cell, value in values["Bid"].items()
-        if cell.startswith("A") and value == label
+        if cell.startswith("A") and value == label and f"G{cell[1:]}" in values["Bid"]
     )
 
 

@@ -1,6 +1,8 @@
 """A dozen foreign tables, each of another shape; what they hold is written out by hand."""
 
+import csv
 import datetime as dt
+import io
 import tempfile
 from pathlib import Path
 
@@ -11,7 +13,7 @@ from hypothesis import strategies as st
 
 from estimator.errors import InputError
 from estimator.takeoff import foreign
-from estimator.takeoff.answers import Answers, load
+from estimator.takeoff.answers import KINDS, Answer, Answers, load
 from estimator.takeoff.into import NOTHING
 from tests.each import each
 from tests.takeoffs import FOLDER, schedule, take
@@ -395,3 +397,15 @@ def test_any_names_order_and_junk_give_the_same_runs(table):
 
 def test_answers_without_anything_known_are_open():
     assert Answers().open == ()
+
+
+@pytest.mark.parametrize("text", ["=1+1", "@SUM(1)", "+1", "-1", "\t=1", "'=1", "'quoted", "plain"])
+def test_saved_readings_hold_no_formula_and_come_back_as_they_were(text):
+    kind = KINDS[0]
+    known = Answers({(kind, text): Answer(kind, text, text, confirmed=True)})
+    saved = known.saved()
+    cells = [cell for row in csv.reader(io.StringIO(saved.decode("utf-8-sig"))) for cell in row]
+    assert not any(cell.startswith(("=", "+", "-", "@", "\t")) for cell in cells)
+    again = load(saved, "map.csv")
+    assert again.saved() == saved
+    assert again.settle(Answer(kind, text, "guess")).meaning == text

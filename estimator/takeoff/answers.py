@@ -18,6 +18,9 @@ KINDS = (FILE, HEADER_ROW, COLUMN, BLANK, WORD, FITTING, RULE, LEFT_OUT)
 HEADS = ("what", "found", "read as", "unit", "confirmed", "note")
 YES, NO = "yes", "no"
 
+LIKE_FORMULAS = ("=", "+", "-", "@", "\t", "\r", "'")
+"""Beginnings of a text that a spreadsheet program takes for a formula, or does not show."""
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -91,10 +94,23 @@ class Answers:
         both = {**self._known, **self._asked}
         for answer in sorted(both.values(), key=lambda one: KINDS.index(one.what)):
             state = YES if answer.confirmed else NO
-            writer.writerow(
-                (answer.what, answer.found, answer.meaning, answer.unit, state, answer.note)
-            )
+            texts = (answer.what, answer.found, answer.meaning, answer.unit, state, answer.note)
+            writer.writerow(map(_as_text, texts))
         return text.getvalue().encode("utf-8-sig")
+
+
+def _as_text(text: str) -> str:
+    """Return a text so that no spreadsheet program takes it for a formula.
+
+    >>> _as_text("=1+1"), _as_text("Run"), _typed(_as_text("'=1"))
+    ("'=1+1", 'Run', "'=1")
+    """
+    return f"'{text}" if text.startswith(LIKE_FORMULAS) else text
+
+
+def _typed(text: str) -> str:
+    """Return what ``_as_text`` was given."""
+    return text[1:] if text.startswith("'") and text[1:].startswith(LIKE_FORMULAS) else text
 
 
 def _choice(answer: Answer) -> str:
@@ -123,7 +139,7 @@ def load(content: bytes, name: str) -> Answers:
     problems = list(_faults(numbered, name))
     if problems:
         raise InputError(problems)
-    answers = [_answer(row) for _, row in numbered[1:]]
+    answers = [_answer([_typed(text) for text in row]) for _, row in numbered[1:]]
     return Answers({answer.key: answer for answer in answers})
 
 

@@ -1,0 +1,85 @@
+"""Workbooks that an office has protected or signed, and texts that would like to be formulas."""
+
+import io
+import json
+import re
+import zipfile
+
+import pytest
+
+from estimator import api
+from estimator.cli import main
+from estimator.workbook.book import parse_workbook, with_results
+from tests.workbook_factory import WorkbookFactory
+
+PAYLOADS = (
+    '=HYPERLINK("http://x.invalid","y")', "=1+1", "@SUM(1)", "+1+1", "-1+1", "\t=1", "\r=1",
+    "=cmd|'/c calc'!A1", '"=1', "</t></is></c><c><f>1</f></c>", "<!--", "]]>", "_x003D_1",
+)  # fmt: skip
+FREE = ("job_name", "prepared_by", "company", "bid_to")
+PROTECTION = b'<sheetProtection password="CC1A" sheet="1" objects="1" scenarios="1"/>'
+LOCKED = b'<workbookProtection workbookPassword="CC1A" lockStructure="1"/>'
+SIGNATURES = {
+    "_xmlsignatures/origin.sigs": b"",
+    "_xmlsignatures/sig1.xml": b'<Signature xmlns="http://www.w3.org/2000/09/xmldsig#"/>',
+}
+
+
+def parts_of(data):
+    with zipfile.ZipFile(io.BytesIO(data)) as members:
+        return {name: members.read(name) for name in members.namelist()}
+
+
+def zipped(parts):
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as members:
+        for name, content in parts.items():
+            members.writestr(name, content)
+    return stream.getvalue()
+
+
+def estimated(data):
+    workbook = parse_workbook(data)
+    study = api.estimate_workbook(workbook, ranges=False)
+    return with_results(workbook, study), study
+
+
+def test_protected_sheets_and_structure_are_read_and_stay_protected():
+    parts = parts_of(WorkbookFactory().build())
+    for name, content in parts.items():
+        if name.startswith("xl/worksheets/sheet"):
+            parts[name] = content.replace(b"</sheetData>", b"</sheetData>" + PROTECTION)
+    book = parts["xl/workbook.xml"]
+    parts["xl/workbook.xml"] = book.replace(b"<bookViews>", LOCKED + b"<bookViews>")
+    data, study = estimated(zipped(parts))
+    after = parts_of(data)
+    assert study.bid == estimated(WorkbookFactory().build())[1].bid
+    assert LOCKED in after["xl/workbook.xml"]
+    for name, content in parts.items():
+        assert PROTECTION not in content or after[name] == content
+
+
+def test_a_signed_workbook_is_refused_and_left_as_it_was(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(zipped({**parts_of(WorkbookFactory().build()), **SIGNATURES}))
+    before = path.read_bytes()
+    assert main(["estimate", str(path)]) == 1
+    assert "digitally signed" in capsys.readouterr().err
+    assert path.read_bytes() == before
+    assert [one.name for one in tmp_path.iterdir()] == ["job.xlsx"]
+
+
+@pytest.mark.parametrize("payload", PAYLOADS)
+def test_texts_like_formulas_are_texts_in_sheets_and_in_json(payload, tmp_path):
+    factory = WorkbookFactory()
+    for key in FREE:
+        factory.set("job", key, payload)
+    path, out = tmp_path / "job.xlsx", tmp_path / "job.json"
+    path.write_bytes(factory.build())
+    before = parts_of(path.read_bytes())
+    assert main(["estimate", str(path), "--json", str(out)]) == 0
+    assert json.loads(out.read_text("utf-8"))["job"]["job_name"] == payload.strip()
+    for name, content in parts_of(path.read_bytes()).items():
+        if name.startswith("xl/worksheets/") and content != before.get(name):
+            formulas = re.findall(rb"<f[ >][^<]*", content)
+            assert not any(b"x.invalid" in one or b"cmd|" in one for one in formulas)
