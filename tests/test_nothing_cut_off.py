@@ -18,7 +18,7 @@ from PIL import ImageFont
 from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.sheet.text_width import date_text, number_text
+from estimator.workbook.sheet.text_width import number_text
 from tests.estimated import EXAMPLES, opened
 from tests.small_book import small_book
 
@@ -26,6 +26,7 @@ LONG = (
     "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, phase 2b"
 )
 EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
+PARTS = {"ddd": "%a", "d": "%d", "mmm": "%b", "yyyy": "%Y", "yy": "%y"}
 
 
 @functools.cache
@@ -108,8 +109,8 @@ def shown(cell):
         return str(cell.value).upper()
     if isinstance(cell.value, dt.timedelta):
         return number_text(cell.value / dt.timedelta(days=1), cell.number_format)
-    if isinstance(cell.value, dt.date | dt.time):
-        return date_text(cell.number_format)
+    if isinstance(cell.value, dt.date):
+        return " ".join(cell.value.strftime(PARTS.get(p, p)) for p in cell.number_format.split())
     return number_text(cell.value, cell.number_format)
 
 
