@@ -281,7 +281,7 @@ def test_whole_rows_and_columns_are_found_by_their_last_cells():
 def users_job():
     """A small job with a sheet of the user's that looks at results in several ways."""
     formulas = (
-        "=Bid!A1", "=SUM(Cost!A1:Z200)", "=B2*2", '=INDIRECT("Checks!B3")', "=Checks!B3",
+        "=Cost!A1", "=SUM(Cost!A1:Z200)", "=B2*2", '=INDIRECT("Checks!B3")', "=Checks!B3",
         "=COUNTA(Plan!A1:A300)", "=Crew!A1", "=SUM(B2:B3)",
     )  # fmt: skip
 

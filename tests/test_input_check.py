@@ -172,10 +172,9 @@ def test_error_in_an_input_counts_as_a_change(written, tmp_path):
 
 
 def test_texts_too_long_for_one_cell_are_kept_in_several(tmp_path):
-    """A cell holds 32,767 letters; the longest texts here are 20,000 letters each."""
+    """A cell holds 32,767 letters; the longest texts here are 20,000 letters and blanks each."""
     factory = WorkbookFactory()
-    factory.set("schedule", "run_id", "R" * 20_000)
-    factory.set("schedule", "after", "", row=1)
+    factory.set("schedule", "od_system", "IPS" + " " * 20_000)
     factory.set("schedule", "size", "8" + " " * 20_000)
     source = parse_workbook(factory.build())
     tables = [w for w in watches(source.source, source.places) if isinstance(w, TableWatch)]
@@ -185,7 +184,7 @@ def test_texts_too_long_for_one_cell_are_kept_in_several(tmp_path):
     assert max(longest) < LONGEST_JOINED
     path = tmp_path / "long.xlsx"
     path.write_bytes(with_results(source, api.estimate_workbook(source)))
-    places = [cell(factory, "schedule", "run_id", "R" * 19_999 + "S")]
+    places = [cell(factory, "schedule", "od_system", "IPS" + " " * 19_999 + "S")]
     assert after_edits(path, places, ("Checks", ["B3"])) == [["OK"], [CHANGED]]
 
 

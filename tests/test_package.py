@@ -441,7 +441,12 @@ def bare_workbook():
 def test_a_bare_workbook_gets_styles_names_and_charts(tmp_path):
     after = Package.open(bare_workbook()).put_sheets([joints(), plan()])
     book = openpyxl.load_workbook(io.BytesIO(after))
-    assert book["Joints"]["A2"].fill.fgColor.rgb == "FF1F5C66"
+    header = book["Joints"]["A2"]
+    assert (header.font.name, header.font.b, header.border.bottom.style) == (
+        "Arial",
+        True,
+        "medium",
+    )
     assert len(book["Plan"]._charts) == 1
     assert office.recalculate(saved(tmp_path, after))["Plan"]["B31"] == 3
     assert Package.open(after).put_sheets([joints(), plan()]) == after

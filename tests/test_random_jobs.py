@@ -55,6 +55,8 @@ def cells_of(data):
 
 
 def as_office_has_it(value):
+    if isinstance(value, dt.timedelta):
+        return value / dt.timedelta(days=1)
     if isinstance(value, dt.date):
         return float((value - EPOCH).days)
     return float(value) if isinstance(value, bool | int) else value

@@ -439,6 +439,10 @@ def test_libreoffice_calculates_the_light_on_load(rendered):
         assert light.split(",")[1] == "Not estimated yet"
 
 
+PAGES_AT_MOST = 75
+"""Of a workbook printed whole at 100 %: input tables with spare rows take most of them."""
+
+
 @soffice
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
 def test_libreoffice_prints_no_overfull_cell(rendered):
@@ -447,7 +451,7 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
         text = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout.decode()
         assert "Pipe schedule" in text
         assert "###" not in text
-        assert text.count("\f") <= 32
+        assert text.count("\f") <= PAGES_AT_MOST
 
 
 def test_header_rows_are_repeated_on_every_sheet_of_inputs():

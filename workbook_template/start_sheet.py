@@ -15,11 +15,11 @@ from workbook_template.styles import Styles
 
 TITLE = "Butt fusion job estimate"
 WIDTHS = (20.0, 24.0, 45.0)
-LETTERS_OF_TEXT = 80
+LETTERS_OF_TEXT = 92
 LETTERS_OF_INTRODUCTION = 100
 LINE_POINTS, MARGIN_POINTS = 13.0, 3.0
 LIGHT = f"=Checks!$B${LIGHT_ROW}"
-LIGHT_NOTE = "From the Checks sheet. If it is not OK, look there before you trust a result."
+LIGHT_NOTE = "From Checks. If it is not OK, look there first."
 INPUT_LABEL = "Input"
 SAMPLE_STYLES = {"Required": "required", "Unit": "unit", "Result": "result"}
 
@@ -87,6 +87,7 @@ class StartSheet:
             self.sheet.merge_range(
                 self.row, 1, self.row, 2, row["about"], self.styles.named("text")
             )
+            self._set_height(self.row, row["about"], LETTERS_OF_TEXT)
             self.row += 1
 
     def _section(self, heading: str) -> None:

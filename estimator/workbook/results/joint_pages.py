@@ -161,8 +161,8 @@ def _besides(context: Context) -> str:
         for key, count in sized.counts.others.items():
             others[key] = others.get(key, 0) + count
     names = {column.key: column.header for column in result_columns("joints")}
-    told = [f"{names[key]} {count:,}" for key, count in others.items() if count]
-    return f"Besides: {', '.join(told)}." if told else ""
+    others_made = [f"{names[key]} {count:,}" for key, count in others.items() if count]
+    return f"Besides: {', '.join(others_made)}." if others_made else ""
 
 
 # -- parameters and times
@@ -295,9 +295,8 @@ def _times(
     def cell(key: str, at: _Place = place) -> str:
         return run_cell(context, key, at.index)
 
-    access = context.input("schedule", place.run.run_id, "access_factor")
     yield Cell(place.pipe, "text")
-    yield Cell(place.run.access_factor, columns[1].style, access)
+    yield Cell(place.run.access_factor, columns[1].style, _access(context, place.run))
     yield _min_s(_crew_min(place), cell("crew_min"))
     yield _min_s((fusion.soak_s + fusion.cool_s) / MIN_S, f"({cell('soak')}+{cell('cool')})")
     yield _min_s(cycle.plain.cycle_min, cell("cycle"))
@@ -310,6 +309,13 @@ def _times(
     else:
         yield _min_s(tie_in.sized.cycle.tie_in.cycle_min, cell("tie_in_cycle", tie_in))
     yield Cell(cycle.joints_per_shift, "int", cell("joints_per_shift"))
+
+
+def _access(context: Context, run: Run) -> str | None:
+    """Return the access factor by its cell, where a blank stands for the default."""
+    cell = context.input("schedule", run.run_id, "access_factor")
+    usual = Run.model_fields["access_factor"].default
+    return cell and f'IF({cell}="",{usual:g},{cell})'
 
 
 def _min_s(minutes: float, live: str) -> Cell:
