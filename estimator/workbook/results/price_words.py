@@ -127,7 +127,7 @@ def word_cells(price: float, currency: str, price_at: str, first: str) -> Iterat
     in_words = price_in_words(price, currency)
     at += 1
     yield WordCell("joined", in_words[0].lower() + in_words[1:], text)
-    figures = f'"{_quoted(currency)} "&TEXT({price_at},"#,##0.00")'
+    figures = f'"{_quoted(currency)} "&FIXED({price_at},2)'
     beyond = f"OR({cents}<0,{cents}>={100 * LARGEST})"
     last = f"{column}{at}"
     yield WordCell(
