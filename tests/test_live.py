@@ -300,7 +300,7 @@ def test_second_press_replaces_our_sheets_under_the_names_the_user_gave_them(app
     assert [sheet.name for sheet in book.sheets] == names
     assert book.sheets["Joints"].range("A200").value is None
     assert "'Our bid'!" in str(book.sheets["Checks"].used_range.formula)
-    assert len(book.sheets["Plan"].charts) == 1
+    assert len(book.sheets["Plan by week"].charts) == 1
     assert ResultSheets(book).name_of("Bid") == "Our bid"
 
 

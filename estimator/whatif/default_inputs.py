@@ -225,8 +225,8 @@ def _has_number(row: Model, group: Group) -> bool:
 
 def _share_text(group: Group, share: float, system: UnitSystem) -> str:
     if group.keys == ("ambient_c",):
-        return f"{'+' if share > 0 else '-'}{DEGREES_TEXT[system]}"
-    return f"{share:+.0%}"
+        return f"{DEGREES_TEXT[system]} {'warmer' if share > 0 else 'colder'}"
+    return f"{abs(share):.0%} {'more' if share > 0 else 'less'}"
 
 
 def _moved(
