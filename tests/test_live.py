@@ -476,7 +476,10 @@ def test_a_refused_write_puts_everything_back(app, open_book):
 
 @pytest.mark.parametrize(
     ("question", "line"),
-    [("is_protected", "Protected: Joints, Plan"), ("has_fixed_sheets", "protected against new")],
+    [
+        ("is_protected", "Protected: Joints, Joint counts"),
+        ("has_fixed_sheets", "protected against new"),
+    ],
 )
 def test_protected_workbook_gets_one_line_before_any_work(
     app, open_book, monkeypatch, question, line

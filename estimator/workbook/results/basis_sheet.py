@@ -177,8 +177,8 @@ def _production(sheet: SheetBuilder) -> None:
         fusion = (run.fusion.soak_s + run.fusion.cool_s) / 60
         sheet.add(
             Cell(size.label, "text"),
-            Cell(run.cycle.plain.cycle_min / DAY_SHARE, "min_s"),
-            Cell(fusion / DAY_SHARE, "min_s"),
+            _whole_seconds(run.cycle.plain.cycle_min),
+            _whole_seconds(fusion),
             None,
             Cell(f"{run.machine.class_id}, {_people(context, run):g} people", "text"),
             Cell(run.cycle.joints_per_shift, "int"),
@@ -205,6 +205,11 @@ def _usual_runs(context: Context) -> dict[str, SizedRun]:
         if other is None or run.counts.butt_joints > other.counts.butt_joints:
             found[costed.label] = run
     return found
+
+
+def _whole_seconds(minutes: float) -> Cell:
+    """Return minutes as min:s, to the second that a program keeps of a time of day."""
+    return Cell(round(minutes * 60) / (60 * DAY_SHARE), "min_s")
 
 
 def _people(context: Context, run: SizedRun) -> float:
