@@ -8,7 +8,7 @@ import xlsxwriter
 
 from estimator.workbook.results.light import LABEL, with_warning_color
 from estimator.workbook.results.sheets import RESULT_SHEETS
-from estimator.workbook.sheet.spec import ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 from tests.estimated import opened
 from tests.office import LOCALES, recalculate
 
@@ -47,7 +47,8 @@ def test_texts_in_a_rule_may_hold_anything():
 @pytest.mark.parametrize("locale", LOCALES)
 def test_heading_takes_the_warning_color_by_its_text_in_every_locale(tmp_path, locale):
     """Reference: LibreOffice compares the texts by the rules of each language."""
-    (rule,) = with_warning_color(SheetSpec("Plan", ())).conditional
+    title = (Row(()), Row((Cell(LABEL, "job_right"),)))
+    (rule,) = with_warning_color(SheetSpec("Plan", title)).conditional
     path = tmp_path / "rule.xlsx"
     with xlsxwriter.Workbook(path) as book:
         sheet = book.add_worksheet("Rule")

@@ -162,7 +162,7 @@ class _Sheet:
         """Yield the rows of a table; none where the claim has no such table."""
         heads = [row for row in range(len(self.rows)) if self.value(row, 0) == title]
         for head in heads:
-            row = head + 3
+            row = head + 2
             while row < len(self.rows) and self.value(row, 0) != TOTAL:
                 yield row
                 row += 1
