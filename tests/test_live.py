@@ -241,7 +241,7 @@ def compare_sheets(live_sheet, file_sheet):
     for column in range(1, ours.shape[1] + 1):
         width, other = (s.range((1, column)).column_width for s in (live_sheet, file_sheet))
         # The office counts the margins of a cell in another way than the file format.
-        assert width == pytest.approx(other, rel=0.08), f"{live_sheet.name} column {column}"
+        assert width == pytest.approx(other, rel=0.08, abs=0.1), f"{live_sheet.name} column {column}"
 
 
 def compare_heights(live_sheet, file_sheet):
