@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 from decimal import Decimal
+from itertools import zip_longest
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -241,7 +242,9 @@ def compare_sheets(live_sheet, file_sheet):
     for column in range(1, ours.shape[1] + 1):
         width, other = (s.range((1, column)).column_width for s in (live_sheet, file_sheet))
         # The office counts the margins of a cell in another way than the file format.
-        assert width == pytest.approx(other, rel=0.08, abs=0.1), f"{live_sheet.name} column {column}"
+        assert width == pytest.approx(other, rel=0.08, abs=0.1), (
+            f"{live_sheet.name} column {column}"
+        )
 
 
 def compare_heights(live_sheet, file_sheet):
@@ -459,6 +462,11 @@ def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
         ResultSheets(book).refuse_others(["plan"])
 
 
+def filled(row):
+    """Return the filled cells of a row; rows with a look alone stay in the used range."""
+    return [(place, text) for place, text in enumerate(row or ()) if text]
+
+
 def test_a_refused_write_puts_everything_back(app, open_book):
     """The Bid sheet is protected by the user: the sheets before it are already written then."""
     book = open_book(from_file(SMALL))
@@ -470,7 +478,9 @@ def test_a_refused_write_puts_everything_back(app, open_book):
     assert "could not be written" in message_of(app)
     assert "unchanged, except perhaps Bid" in message_of(app)
     assert "job.bak.xlsx" in message_of(app)
-    assert everything(book) == before
+    after = everything(book)
+    pairs = ((name, *rows) for name in before for rows in zip_longest(before[name], after[name]))
+    assert [pair for pair in pairs if filled(pair[1]) != filled(pair[2])] == []
     assert app.calculation == "automatic"
 
 
