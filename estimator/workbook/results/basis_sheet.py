@@ -10,7 +10,7 @@ from estimator.errors import Problem
 from estimator.models.assumptions import Assumption, NoAssumptions
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.sized_run import SizedRun
-from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.builder import Context, SheetBuilder, header_text, min_s_cell
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
@@ -21,7 +21,6 @@ LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
 PIPES_SHOWN, SWINGS_SHOWN, ASSUMPTIONS_SHOWN, WARNINGS_SHOWN = 4, 5, 5, 3
 WARNING_LETTERS = 96
 JUDGMENT_LINES = 2
-DAY_SHARE = 24 * 60
 """Minutes of a day, by which min:s is shown."""
 
 
@@ -177,8 +176,8 @@ def _production(sheet: SheetBuilder) -> None:
         fusion = (run.fusion.soak_s + run.fusion.cool_s) / 60
         sheet.add(
             Cell(size.label, "text"),
-            _whole_seconds(run.cycle.plain.cycle_min),
-            _whole_seconds(fusion),
+            min_s_cell(run.cycle.plain.cycle_min),
+            min_s_cell(fusion),
             None,
             Cell(f"{run.machine.class_id}, {_people(context, run):g} people", "text"),
             Cell(run.cycle.joints_per_shift, "int"),
@@ -205,11 +204,6 @@ def _usual_runs(context: Context) -> dict[str, SizedRun]:
         if other is None or run.counts.butt_joints > other.counts.butt_joints:
             found[costed.label] = run
     return found
-
-
-def _whole_seconds(minutes: float) -> Cell:
-    """Return minutes as min:s, to the second that a program keeps of a time of day."""
-    return Cell(round(minutes * 60) / (60 * DAY_SHARE), "min_s")
 
 
 def _people(context: Context, run: SizedRun) -> float:

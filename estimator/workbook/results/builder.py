@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
+from math import floor
 
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.places import Places
@@ -29,6 +30,15 @@ TOTAL_STYLES = {
 
 ColumnPlan = Sequence[tuple[str, str, Callable[[float], float | None] | None]]
 Scalar = str | int | float | bool | dt.date | None
+
+DAY_S = 86400
+"""Seconds of a day."""
+
+
+def min_s_cell(minutes: float, live: str | None = None) -> Cell:
+    """Return minutes as a part of a day in whole seconds, which shows as min:s."""
+    formula = live and f"ROUND({live}*60,0)/{DAY_S}"
+    return Cell(floor(minutes * 60 + 0.5) / DAY_S, "min_s", formula)
 
 
 @dataclass(frozen=True)

@@ -14,15 +14,22 @@ from estimator.models.sized_run import SizedRun
 from estimator.progress.site_plan import misalignment_max_mm
 from estimator.units import MIN_S
 from estimator.workbook.results.bid_text import METHOD_NAMES
-from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
+from estimator.workbook.results.builder import (
+    DAY_S,
+    TOTAL_STYLES,
+    Context,
+    Scalar,
+    SheetBuilder,
+    min_s_cell,
+)
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-DAY_S, SECONDS = 86400, -1
-"""Seconds of a day; and what stands for whole seconds in the place of decimals."""
+SECONDS = -1
+"""What stands for whole seconds in the place of decimals."""
 ON_JOINTS = frozenset(
     {"od", "wall", "bead", "soak", "open_close", "cool", "rest", "gauge", "machine"}
 )
@@ -297,17 +304,17 @@ def _times(
 
     yield Cell(place.pipe, "text")
     yield Cell(place.run.access_factor, columns[1].style, _access(context, place.run))
-    yield _min_s(_crew_min(place), cell("crew_min"))
-    yield _min_s((fusion.soak_s + fusion.cool_s) / MIN_S, f"({cell('soak')}+{cell('cool')})")
-    yield _min_s(cycle.plain.cycle_min, cell("cycle"))
+    yield min_s_cell(_crew_min(place), cell("crew_min"))
+    yield min_s_cell((fusion.soak_s + fusion.cool_s) / MIN_S, f"({cell('soak')}+{cell('cool')})")
+    yield min_s_cell(cycle.plain.cycle_min, cell("cycle"))
     if fitting is None:
         yield Cell(None, "min_s")
     else:
-        yield _min_s(fitting.sized.cycle.fitting.cycle_min, cell("fitting_cycle", fitting))
+        yield min_s_cell(fitting.sized.cycle.fitting.cycle_min, cell("fitting_cycle", fitting))
     if tie_in is None:
         yield Cell(None, "min_s")
     else:
-        yield _min_s(tie_in.sized.cycle.tie_in.cycle_min, cell("tie_in_cycle", tie_in))
+        yield min_s_cell(tie_in.sized.cycle.tie_in.cycle_min, cell("tie_in_cycle", tie_in))
     yield Cell(cycle.joints_per_shift, "int", cell("joints_per_shift"))
 
 
@@ -316,8 +323,3 @@ def _access(context: Context, run: Run) -> str | None:
     cell = context.input("schedule", run.run_id, "access_factor")
     usual = Run.model_fields["access_factor"].default
     return cell and f'IF({cell}="",{usual:g},{cell})'
-
-
-def _min_s(minutes: float, live: str) -> Cell:
-    """Return minutes as a part of a day in whole seconds, which shows as min:s."""
-    return Cell(floor(minutes * 60 + 0.5) / DAY_S, "min_s", f"ROUND({live}*60,0)/{DAY_S}")
