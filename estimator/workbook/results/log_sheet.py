@@ -9,7 +9,7 @@ from estimator.models.places import Places
 from estimator.progress.control_chart import p_chart
 from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
@@ -83,14 +83,19 @@ def _tally(
     sheet.add_totals(columns, first, f"log.{key}")
 
 
+def _listed_head(sheet: SheetBuilder, title: str, columns: Sequence[ResultColumn]) -> None:
+    """Add title and header of a list, the header line across the page."""
+    sheet.add()
+    sheet.section(title, COLUMNS)
+    head = sheet.table_head(columns)
+    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+
+
 def _listed(sheet: SheetBuilder, title: str, joints: Sequence[JudgedJoint], places: Places) -> None:
     if not joints:
         return
     columns = result_columns("log_open")
-    sheet.add()
-    sheet.section(f"{title}: {len(joints)}", COLUMNS)
-    head = sheet.table_head(columns)
-    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+    _listed_head(sheet, f"{title}: {len(joints)}", columns)
     for one in joints:
         joint = one.joint
         where = places.cell("joint_log", joint.joint_no, "joint_no")
@@ -114,10 +119,7 @@ def _due(sheet: SheetBuilder, due: Sequence[CouponDue]) -> None:
     if not due:
         return
     columns = result_columns("log_due")
-    sheet.add()
-    sheet.section(f"Coupons due: {len(due)}", COLUMNS)
-    head = sheet.table_head(columns)
-    sheet.put(head, len(columns) + 1, *[Cell(None, "header")] * (COLUMNS - len(columns)))
+    _listed_head(sheet, f"Coupons due: {len(due)}", columns)
     for one in due:
         values = {key: getattr(one, key) for key in ("operator", "machine_no", "pipe", "reason")}
         row = sheet.table_row(columns, values)
