@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator import files
+from estimator.display import counted
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
@@ -26,10 +27,9 @@ from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
 from estimator.pipeline import estimate
-from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
 from estimator.progress.site_plan import site_plan
-from estimator.study import Watcher, study
+from estimator.study import NOBODY, Watcher, study
 from estimator.whatif import assess, compare, weigh_all
 from estimator.workbook.book import (
     SheetMaker,
@@ -73,7 +73,7 @@ def read_workbook(path: str) -> Workbook:
 
 
 def estimate_workbook(
-    workbook: Workbook, progress: Progress | None = None, *, ranges: bool = True
+    workbook: Workbook, watcher: Watcher = NOBODY, *, ranges: bool = True
 ) -> Study:
     """Estimate the job of a workbook and its scenarios; reading warnings come first.
 
@@ -81,12 +81,11 @@ def estimate_workbook(
     ----------
     workbook : Workbook
         As read.
-    progress : callable, optional
-        Called with (runs planned, runs in all).
+    watcher : Watcher, optional
+        Who hears how far it is.
     ranges : bool
         Whether to draw the ranges of the Risk inputs sheet and to try the options too.
     """
-    watcher = Watcher(progress)
     return study(workbook.job, workbook.places, watcher, warnings=workbook.warnings, ranges=ranges)
 
 
@@ -95,18 +94,20 @@ def comparison_of(found: Study) -> Comparison:
     return found.comparison or compare(found.asked_job, base=found)
 
 
-def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
+def options_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> OptionTable | NoOptions:
     """Return the options of an estimate, worked out however long they take."""
     if isinstance(found.options, OptionTable):
         return found.options
-    return assess(found, places, always=True)
+    watcher.step("Trying other crews, machines and shifts")
+    return assess(found, places, watcher.count, always=True)
 
 
-def assumptions_of(found: Study, places: Places) -> AssumptionTable:
+def assumptions_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> AssumptionTable:
     """Return the assumptions of an estimate by weight, worked out however long they take."""
     if isinstance(found.assumptions, AssumptionTable):
         return found.assumptions
-    return weigh_all(found, Shared(places))
+    watcher.step("Weighing the assumptions")
+    return weigh_all(found, Shared(places), watcher.count)
 
 
 def with_site_records(workbook: Workbook) -> bytes:
@@ -150,7 +151,9 @@ def read_site_records(workbook: Workbook) -> ParsedRecords:
     return parse_site_records(workbook.source, workbook.job)
 
 
-def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, bytes]:
+def status_of_workbook(
+    workbook: Workbook, date: dt.date, watcher: Watcher = NOBODY
+) -> tuple[Standing, bytes]:
     """Return where the job of a workbook stands, and the file with its Status sheet.
 
     Raises
@@ -163,17 +166,22 @@ def status_of_workbook(workbook: Workbook, date: dt.date) -> tuple[Standing, byt
 
     baseline = _baseline_of(workbook)
     records = read_site_records(workbook).records
-    found = estimate(workbook.job, workbook.places)
+    found = estimate(workbook.job, workbook.places, watcher.progress)
+    watcher.step("Forecasting what is left")
     standing = standing_of(found, baseline, records, date, Shared(workbook.places))
     data = with_sheets(workbook, found, {STATUS: lambda context: status_sheet(context, standing)})
     return standing, data
 
 
-def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOptions:
+def options_from(
+    workbook: Workbook, standing: Standing, watcher: Watcher = NOBODY
+) -> OptionTable | NoOptions:
     """Return other crews, machines and shifts for what is left of a job, from its status date."""
     if standing.forecast is None:
         return NoOptions(standing.no_forecast)
-    return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+    watcher.step("Trying other crews, machines and shifts")
+    left = estimate(standing.forecast.plan.job, workbook.places)
+    return assess(left, workbook.places, watcher.count)
 
 
 @dataclass(frozen=True)
@@ -399,7 +407,7 @@ def take_past_times(
                 cells[sheet][address] = value
     text = (
         f"Size band {one.band}: crew-paced time of a butt joint {one.present_min:.1f} to "
-        f"{one.suggested_min:.1f} min, own records, {one.joints} joints"
+        f"{one.suggested_min:.1f} min, own records, {counted(one.joints, 'joint')}"
     )
     return Package.open(workbook.data).fill_cells(cells), text
 

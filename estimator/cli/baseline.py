@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.screen import tell
 from estimator.errors import EstimatorError
 
@@ -16,16 +17,19 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         metavar="WHY",
         help="write a new baseline for this reason; the one that is there is kept",
     )
+    add_json(parser)
     parser.set_defaults(run=run_baseline)
 
 
 def run_baseline(options: argparse.Namespace) -> int:
     """Write the baseline of a workbook, and say what it holds."""
     from estimator import api
+    from estimator.export.plain import with_version
     from estimator.pipeline import estimate
     from estimator.progress.baseline import baseline_of
     from estimator.workbook.book import baseline_in, with_baseline
 
+    refuse_json_over(options.json, options.file, options.output)
     api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     old = baseline_in(workbook)
@@ -47,6 +51,7 @@ def run_baseline(options: argparse.Namespace) -> int:
     data = with_baseline(workbook, found, made)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
     head = made.head
+    deliver_json(options.json, with_version(baseline=head, joints=made.joints, workbook=path))
     sys.stdout.write(
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
         f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "

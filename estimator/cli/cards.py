@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.display import counted
 from estimator.errors import InputError, Problem
 
@@ -13,6 +14,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator cards``."""
     parser.add_argument("file", metavar="FILE", help="input workbook")
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    add_json(parser)
     parser.set_defaults(run=run_cards)
 
 
@@ -20,10 +22,12 @@ def run_cards(options: argparse.Namespace) -> int:
     """Write the Field cards sheet and name its cards."""
     from estimator import api
     from estimator.cli.screen import tell
+    from estimator.export.plain import with_version
     from estimator.progress.field_cards import field_cards
     from estimator.workbook.book import with_cards
     from estimator.workbook.results.cards_sheet import card_title
 
+    refuse_json_over(options.json, options.file, options.output)
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, ranges=False)
     cards = field_cards(estimate)
@@ -31,6 +35,7 @@ def run_cards(options: argparse.Namespace) -> int:
         raise InputError([Problem(options.file, NO_JOINTS)])
     data = with_cards(workbook, estimate, cards)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    deliver_json(options.json, with_version(cards=cards, workbook=path))
     for card in cards:
         sys.stdout.write(f"{card_title(card)}, {card.material}, machine {card.machine}\n")
     sys.stdout.write(f"{counted(len(cards), 'card')}, four to a page: {path}, sheet Field cards\n")

@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.output import date_option
 
 
@@ -21,6 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--date", metavar="YYYY-MM-DD", help="status date (default: before the first work)"
     )
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    add_json(parser)
     parser.set_defaults(run=run_change)
 
 
@@ -28,12 +30,19 @@ def run_change(options: argparse.Namespace) -> int:
     """Write what a change costs and how far it moves the finish into its row."""
     from estimator import api
     from estimator.cli.screen import tell
+    from estimator.export.plain import with_version
 
+    refuse_json_over(options.json, options.file, options.changed, options.output)
     workbook = api.read_workbook(options.file)
     other = api.read_workbook(options.changed)
     date = date_option("--date", options.date) if options.date else None
     priced, data = api.price_change(workbook, other, options.number, date)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    found = with_version(
+        change=options.number, price=priced.price, working_days=priced.days,
+        finish_without=priced.without.finish, finish_with=priced.with_it.finish, workbook=path,
+    )  # fmt: skip
+    deliver_json(options.json, found)
     sign = workbook.job.cover.currency
     sys.stdout.write(
         f"Change {options.number}: price {sign}{priced.price:+,.2f}, finish {priced.days:+d} "

@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.output import date_option
 
 
@@ -15,6 +16,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--start", action="store_true", help="add the sheet of changes and claim terms"
     )
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    add_json(parser)
     parser.set_defaults(run=run_claim)
 
 
@@ -22,7 +24,9 @@ def run_claim(options: argparse.Namespace) -> int:
     """Write the next claim, or add the sheet that it needs."""
     from estimator import api
     from estimator.cli.screen import tell
+    from estimator.export.plain import with_version
 
+    refuse_json_over(options.json, options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_change_orders(workbook)
@@ -31,6 +35,11 @@ def run_claim(options: argparse.Namespace) -> int:
         return 0
     claim, sheet, data = api.claim_of_workbook(workbook, date_option("--date", options.date))
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    found = with_version(
+        claim=claim, contract=claim.contract, total=claim.total, retained=claim.retained,
+        due=claim.due, workbook=path, sheet=sheet,
+    )  # fmt: skip
+    deliver_json(options.json, found)
     sign = workbook.job.cover.currency
     part = float(claim.total / claim.contract) if claim.contract else 0.0
     sys.stdout.write(

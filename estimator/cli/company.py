@@ -93,7 +93,9 @@ def tell(own: Company, source: str, months: int) -> None:
     if not old:
         return
     sheets = {table.table: table.sheet for table in input_tables()}
-    sys.stdout.write(f"{counted(len(old), 'figure')} marked in Basis: older than {months} months\n")
+    sys.stdout.write(
+        f"{counted(len(old), 'figure')} marked in Basis: older than {counted(months, 'month')}\n"
+    )
     for table, name, basis in old[:MOST_TOLD]:
         sys.stdout.write(f"    {sheets[table]}: {name}: {basis}\n")
     if len(old) > MOST_TOLD:

@@ -4,6 +4,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
 from estimator.display import counted
@@ -35,6 +36,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="write the log of a run as pages to print; may be given again",
     )  # fmt: skip
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    add_json(parser)
     parser.set_defaults(run=run_log)
 
 
@@ -42,7 +44,9 @@ def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
     from estimator.cli.ending import print_problems
+    from estimator.export.plain import with_version
 
+    refuse_json_over(options.json, options.file, options.output)
     api.refuse_unsavable(options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
@@ -66,6 +70,9 @@ def run_log(options: argparse.Namespace) -> int:
     makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, due, found.places)}
     data = with_sheets(workbook, estimate, makers)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    tallies = {key: judged.tallies(key) for key in ("run_id", "operator", "machine_no")}
+    out = with_version(tallies=tallies, coupons_due=due, warnings=found.warnings, workbook=path)
+    deliver_json(options.json, out)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 

@@ -2,17 +2,15 @@
 
 import argparse
 import datetime as dt
-import sys
 from collections.abc import Callable
 from typing import Any
 
-from estimator import api, files
-from estimator.cli.screen import json_text, print_json, tell
+from estimator import api
+from estimator.cli.json_option import add_json, refuse_json_over, save_json, show_json
+from estimator.cli.screen import tell
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.book import Workbook
-
-SCREEN = "-"
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -21,9 +19,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", metavar="OUT", default="", help="write results to another file"
     )
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write results as JSON; - prints to the screen"
-    )
+    add_json(parser)
 
 
 def read(options: argparse.Namespace) -> Workbook:
@@ -61,33 +57,6 @@ def deliver(
     return path
 
 
-def refuse_json_over(place: str | None, *workbooks: str) -> None:
-    """Refuse to save JSON over a workbook.
-
-    Raises
-    ------
-    InputError
-        If the place of the JSON is one of the workbooks.
-    """
-    if place in (None, SCREEN):
-        return
-    if any(path and files.is_same(str(place), path) for path in workbooks):
-        raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
-
-
-def save_json(place: str | None, data: object) -> None:
-    """Save JSON if it was asked for in a file."""
-    if place is not None and place != SCREEN:
-        content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
-
-
-def show_json(place: str | None, data: object) -> None:
-    """Print JSON if it was asked for on the screen."""
-    if place == SCREEN:
-        print_json(data)
-
-
 def date_option(name: str, text: str) -> dt.date:
     """Return the date that an option gives.
 
@@ -101,9 +70,3 @@ def date_option(name: str, text: str) -> dt.date:
     except ValueError as error:
         message = f"{text!r} is not a date. Enter it as 2027-06-04"
         raise InputError([Problem(name, message)]) from error
-
-
-def write_text(options: argparse.Namespace, text: str) -> None:
-    """Print for the user, beside JSON that goes to the screen."""
-    stream = sys.stderr if options.json == SCREEN else sys.stdout
-    stream.write(text)

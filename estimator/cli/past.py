@@ -3,6 +3,7 @@
 import argparse
 import sys
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.table import in_columns
 
 
@@ -24,6 +25,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--take", metavar="BAND", help="write the suggested times of a size band into Task times"
     )
+    add_json(parser)
     parser.set_defaults(run=run_past)
 
 
@@ -31,7 +33,9 @@ def run_past(options: argparse.Namespace) -> int:
     """Write what past jobs suggest beside the present times, or take one size."""
     from estimator import api
     from estimator.cli.screen import tell
+    from estimator.export.plain import with_version
 
+    refuse_json_over(options.json, options.file, options.output)
     workbook = api.read_workbook(options.file)
     if options.start:
         path = api.save_workbook(
@@ -57,6 +61,7 @@ def run_past(options: argparse.Namespace) -> int:
         read=workbook.data,
         tell=tell,
     )
+    deliver_json(options.json, with_version(sizes=found, workbook=path))
     heads = ("Size", "joints", "seen", "present min", "suggested", "low", "high")
     rows = [
         (

@@ -4,9 +4,10 @@ import argparse
 import sys
 from collections.abc import Iterator
 
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.output import date_option
 from estimator.cli.table import in_columns
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, counted
 from estimator.equipment.kinds import KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison
 from estimator.models.rental_request import RequestLine
@@ -25,14 +26,17 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--order", metavar="YYYY-MM-DD", help="day of the order (default: the estimate date)"
     )
-    parser.set_defaults(run=run_request, json=None)
+    add_json(parser)
+    parser.set_defaults(run=run_request)
 
 
 def run_request(options: argparse.Namespace) -> int:
     """Write the request sheets, compare the quotes that there are, or take one."""
     from estimator import api
     from estimator.cli.screen import tell
+    from estimator.export.plain import with_version
 
+    refuse_json_over(options.json, options.file, options.output)
     workbook = api.read_workbook(options.file)
     order = date_option("--order", options.order) if options.order else None
     if options.take is not None:
@@ -44,6 +48,8 @@ def run_request(options: argparse.Namespace) -> int:
     path = api.save_workbook(
         asked.data, options.file, options.output, read=workbook.data, tell=tell
     )
+    found = with_version(lines=asked.lines, quotes=asked.comparison, workbook=path)
+    deliver_json(options.json, found)
     system = workbook.job.cover.unit_system
     for text in summary(asked.lines, system):
         sys.stdout.write(f"{text}\n")
@@ -86,6 +92,6 @@ def summary(lines: tuple[RequestLine, ...], system: UnitSystem) -> Iterator[str]
         first, *others = wanted(line, system)
         dates = f"{line.deliver_by:%a %d %b %Y} to {line.off_rent:%a %d %b %Y}"
         yield f"{line.number}  {line.quantity} x {first}"
-        yield f"     {dates}, {line.work_days} days in use"
+        yield f"     {dates}, {counted(line.work_days, 'day')} in use"
         for text in others:
             yield f"     {text}"

@@ -1,9 +1,11 @@
 """``estimator status``: where the job stands on a date, when it ends, and what would help."""
 
 import argparse
+import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from estimator.cli.json_option import add_json, save_json, show_json
 from estimator.cli.screen import tell
 from estimator.cli.table import in_columns
 
@@ -20,9 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--date", metavar="YYYY-MM-DD", required=True, help="last day that is counted"
     )
     parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write the status as JSON; - prints to the screen"
-    )
+    add_json(parser)
     parser.add_argument(
         "--options",
         action="store_true",
@@ -35,18 +35,23 @@ def run_status(options: argparse.Namespace) -> int:
     """Write the Status sheet, and print what stands on it."""
     from estimator import api
     from estimator.cli import output
+    from estimator.cli.progress import watched
     from estimator.export.status_as_json import status_json
 
     workbook = output.read(options)
-    standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
+    date = output.date_option("--date", options.date)
+    ways_back: tuple[str, ...] = ()
+    with watched() as watcher:
+        standing, data = api.status_of_workbook(workbook, date, watcher)
+        if options.options:
+            table = api.options_from(workbook, standing, watcher)
+            ways_back = tuple(_ways_back(table, standing.status))
     found = None if options.json is None else status_json(standing)
-    output.save_json(options.json, found)
+    save_json(options.json, found)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-    lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
-    if options.options:
-        lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
-    output.show_json(options.json, found)
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    lines = (*summary(standing), f"Workbook: {path}, sheet Status", *ways_back)
+    show_json(options.json, found)
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 
