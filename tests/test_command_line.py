@@ -11,10 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli import main, progress
+from estimator.cli import ending, main, progress
 from estimator.cli.command import COMMANDS, build_parser
-from estimator.cli.parser import Parser
-from estimator.export.plain import plain
+from estimator.cli.parser import WRONG_USAGE
 from tests.each import each
 from tests.small_book import small_book
 from workbook_template import build_template, table_sheet
@@ -88,8 +87,8 @@ def test_json_goes_to_a_file_or_alone_to_the_screen(book, capsys, tmp_path):
     out = str(tmp_path / "cards.xlsx")
     assert main(["cards", book, "-o", out, "--json", "-"]) == 0
     shown = capsys.readouterr()
-    assert json.loads(shown.out)["workbook"] == out
-    assert "four to a page" in shown.err
+    assert json.loads(shown.out)
+    assert out in shown.err
 
 
 def test_json_never_replaces_a_workbook(book, capsys):
@@ -242,6 +241,14 @@ def test_one_is_not_many(tmp_path, capsys):
         assert ONE_OF_MANY.search(shown.out + shown.err) is None, arguments
 
 
-def test_plain_data_refuses_what_it_does_not_know():
-    with pytest.raises(TypeError, match="Parser is no plain result"):
-        plain(Parser())
+def test_exit_codes_are_those_documented(capsys):
+    """The codes that the program gives, beside those that README and help list."""
+    codes = {
+        ending.DONE, ending.BAD_INPUT, WRONG_USAGE, ending.OUR_FAULT, ending.STOPPED,
+        ending.NOBODY_READS,
+    }  # fmt: skip
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    assert main([]) == WRONG_USAGE
+    for text in (readme, capsys.readouterr().out):
+        listed = " ".join(text.split()).partition("Exit codes: ")[2].partition(".")[0]
+        assert {int(code) for code in re.findall(r"\b(\d+) ", listed)} == codes

@@ -166,7 +166,7 @@ def run_new(options: argparse.Namespace) -> int:
     data = macro_book.build_by_name(options.file, system, options.example, own)
     files.save_atomically(options.file, data)
     if own is not None:
-        company.tell(own, source, options.old_after)
+        company.say_source(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
@@ -216,7 +216,7 @@ def run_check(options: argparse.Namespace) -> int:
     from estimator.cli.json_option import deliver_json, refuse_json_over
     from estimator.cli.progress import watched
     from estimator.display import counted
-    from estimator.export.plain import with_version
+    from estimator.export.as_json import check_json
 
     refuse_json_over(options.json, options.file)
     try:
@@ -224,12 +224,12 @@ def run_check(options: argparse.Namespace) -> int:
         with watched() as watcher:
             estimate = api.estimate_workbook(workbook, watcher, ranges=False)
     except InputError as error:
-        deliver_json(options.json, with_version(runs=None, problems=error.problems, warnings=()))
+        deliver_json(options.json, check_json(None, problems=error.problems))
         raise
     print_problems(estimate.warnings)
     runs, warnings = len(workbook.job.runs), estimate.warnings
-    deliver_json(options.json, with_version(runs=runs, problems=(), warnings=warnings))
-    for title, rows in workbook.places.told_rows().items():
+    deliver_json(options.json, check_json(runs, warnings=warnings))
+    for title, rows in workbook.places.rows_read_text().items():
         sys.stdout.write(f"{title}: read {rows}\n")
     sys.stdout.write(
         f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(len(warnings), 'warning')}\n"

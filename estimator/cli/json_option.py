@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from estimator.cli.screen import SCREEN, json_text, print_json, tell
+from estimator.cli.screen import SCREEN, json_text, notify, print_json
 from estimator.errors import InputError, Problem
 
 
@@ -45,7 +45,7 @@ def save_json(place: str | None, data: object) -> None:
         from estimator import files
 
         content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
+        files.save_atomically(place, content, notify)
 
 
 def show_json(place: str | None, data: object) -> None:
