@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from estimator.cli.screen import tell
+from estimator.cli.screen import notify
 from estimator.errors import EstimatorError
 
 
@@ -45,7 +45,7 @@ def run_baseline(options: argparse.Namespace) -> int:
     ]
     made = baseline_of(found, number, options.rebase or "as awarded", agreed)
     data = with_baseline(workbook, found, made)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     head = made.head
     sys.stdout.write(
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "

@@ -19,7 +19,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_cards(options: argparse.Namespace) -> int:
     """Write the Field cards sheet and name its cards."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.cli.screen import notify
     from estimator.progress.field_cards import field_cards
     from estimator.workbook.book import with_cards
     from estimator.workbook.results.cards_sheet import card_title
@@ -30,7 +30,7 @@ def run_cards(options: argparse.Namespace) -> int:
     if not cards:
         raise InputError([Problem(options.file, NO_JOINTS)])
     data = with_cards(workbook, estimate, cards)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     for card in cards:
         sys.stdout.write(f"{card_title(card)}, {card.material}, machine {card.machine}\n")
     sys.stdout.write(f"{counted(len(cards), 'card')}, four to a page: {path}, sheet Field cards\n")

@@ -27,13 +27,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_change(options: argparse.Namespace) -> int:
     """Write what a change costs and how far it moves the finish into its row."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.cli.screen import notify
 
     workbook = api.read_workbook(options.file)
     other = api.read_workbook(options.changed)
     date = date_option("--date", options.date) if options.date else None
     priced, data = api.price_change(workbook, other, options.number, date)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     sign = workbook.job.cover.currency
     sys.stdout.write(
         f"Change {options.number}: price {sign}{priced.price:+,.2f}, finish {priced.days:+d} "

@@ -21,16 +21,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_claim(options: argparse.Namespace) -> int:
     """Write the next claim, or add the sheet that it needs."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.cli.screen import notify
 
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_change_orders(workbook)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+        path = api.save_workbook(
+            data, options.file, options.output, read=workbook.data, notify=notify
+        )
         sys.stdout.write(f"{path} has the sheet Change orders. Fill in the claim terms\n")
         return 0
     claim, sheet, data = api.claim_of_workbook(workbook, date_option("--date", options.date))
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     sign = workbook.job.cover.currency
     part = float(claim.total / claim.contract) if claim.contract else 0.0
     sys.stdout.write(

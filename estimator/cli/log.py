@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 
-from estimator.cli.screen import tell
+from estimator.cli.screen import notify
 from estimator.cli.table import in_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
@@ -47,7 +47,9 @@ def run_log(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     if options.start:
         data = api.with_site_records(workbook)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+        path = api.save_workbook(
+            data, options.file, options.output, read=workbook.data, notify=notify
+        )
         sys.stdout.write(f"{path} has the sheets of the site records. Fill in the yellow cells\n")
         return 0
     found = api.read_site_records(workbook)
@@ -65,7 +67,7 @@ def run_log(options: argparse.Namespace) -> int:
     due = coupons_due(found.records)
     makers = {LOG_SUMMARY: lambda context: log_sheet(context, judged, due, found.places)}
     data = with_sheets(workbook, estimate, makers)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     sys.stdout.write(f"\nWorkbook: {path}, sheet {LOG_SUMMARY}\n")
     return 0
 
@@ -84,7 +86,7 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         data = Package.open(data).fill_cells(joined.cells)
         found = api.read_site_records(parse_workbook(data))
         sys.stdout.write(f"{file.name}: {counted(joined.joints, 'joint')} joined\n")
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     sys.stdout.write(f"Workbook: {path}, sheet Joint log\n")
     return 0
 
@@ -107,7 +109,7 @@ def _print(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords
     data = with_page(
         workbook, estimate, LOG_PAGES, lambda at: log_pages(at, judged, cards, options.page)
     )
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     sys.stdout.write(f"Workbook: {path}, sheet {LOG_PAGES}\n")
     return 0
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator import api, files
-from estimator.cli.screen import json_text, print_json, tell
+from estimator.cli.screen import json_text, notify, print_json
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.workbook.book import Workbook
@@ -56,7 +56,7 @@ def deliver(
     """
     data = None if options.json is None else as_json()
     save_json(options.json, data)
-    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, notify)
     show_json(options.json, data)
     return path
 
@@ -79,7 +79,7 @@ def save_json(place: str | None, data: object) -> None:
     """Save JSON if it was asked for in a file."""
     if place is not None and place != SCREEN:
         content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
+        files.save_atomically(place, content, notify)
 
 
 def show_json(place: str | None, data: object) -> None:

@@ -30,7 +30,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_past(options: argparse.Namespace) -> int:
     """Write what past jobs suggest beside the present times, or take one size."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.cli.screen import notify
 
     workbook = api.read_workbook(options.file)
     if options.start:
@@ -39,7 +39,7 @@ def run_past(options: argparse.Namespace) -> int:
             options.file,
             options.output,
             read=workbook.data,
-            tell=tell,
+            notify=notify,
         )
         sys.stdout.write(f"{path} has the sheet Past jobs. Fill in what your jobs took\n")
         return 0
@@ -47,7 +47,9 @@ def run_past(options: argparse.Namespace) -> int:
     found = api.past_suggestions(workbook, closed)
     if options.take:
         data, text = api.take_past_times(workbook, found, options.take)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+        path = api.save_workbook(
+            data, options.file, options.output, read=workbook.data, notify=notify
+        )
         sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
         return 0
     path = api.save_workbook(
@@ -55,7 +57,7 @@ def run_past(options: argparse.Namespace) -> int:
         options.file,
         options.output,
         read=workbook.data,
-        tell=tell,
+        notify=notify,
     )
     heads = ("Size", "joints", "seen", "present min", "suggested", "low", "high")
     rows = [

@@ -31,18 +31,20 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_request(options: argparse.Namespace) -> int:
     """Write the request sheets, compare the quotes that there are, or take one."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.cli.screen import notify
 
     workbook = api.read_workbook(options.file)
     order = date_option("--order", options.order) if options.order else None
     if options.take is not None:
         data, text = api.take_quote(workbook, options.take)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+        path = api.save_workbook(
+            data, options.file, options.output, read=workbook.data, notify=notify
+        )
         sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
         return 0
     asked = api.request_of_workbook(workbook, order)
     path = api.save_workbook(
-        asked.data, options.file, options.output, read=workbook.data, tell=tell
+        asked.data, options.file, options.output, read=workbook.data, notify=notify
     )
     system = workbook.job.cover.unit_system
     for text in summary(asked.lines, system):

@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from estimator.cli.screen import tell
+from estimator.cli.screen import notify
 from estimator.cli.table import in_columns
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def run_status(options: argparse.Namespace) -> int:
     standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
     found = None if options.json is None else status_json(standing)
     output.save_json(options.json, found)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
     lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
     if options.options:
         lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
