@@ -31,7 +31,7 @@ class Watcher:
     progress: Progress | None = None
     step: Callable[[str], None] = silent
     count: Progress | None = None
-    """Called with (done, in all) of the step that was begun last."""
+    """Called with (done, total) of the step that was begun last."""
 
 
 NOBODY = Watcher()

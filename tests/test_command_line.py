@@ -170,7 +170,7 @@ def test_the_steps_of_a_study_are_counted(book, monkeypatch, tmp_path, capsys):
 
 
 def completed(line):
-    """Return what a shell is told when the Tab key is pressed behind a line."""
+    """Return what a shell gets when the Tab key is pressed behind a line."""
     environment = {
         **os.environ, "_ARGCOMPLETE": "1", "COMP_LINE": line, "COMP_POINT": str(len(line)),
         "_ARGCOMPLETE_STDOUT_FILENAME": os.devnull, "_ARGCOMPLETE_IFS": " ",

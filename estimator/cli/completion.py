@@ -9,7 +9,7 @@ from estimator.environment import variable
 
 SHELLS = ("bash", "zsh", "fish", "powershell")
 LINE = "COMP_LINE"
-"""The line so far, as the shell tells it."""
+"""The line so far, as the shell passes it."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:

@@ -197,6 +197,9 @@ LINES = (
 )
 
 
+LABEL = max(len(FIGURE_LABELS[line.key]) for line in LINES) + 2
+
+
 def _in_unit(value: float | Sequence[float], unit: str, decimals: int) -> str:
     ends = (value[0], value[-1]) if isinstance(value, Sequence) else (value,)
     return f"{' to '.join(f'{from_si(end, unit):.{decimals}f}' for end in ends)} {unit}"
@@ -214,7 +217,7 @@ def as_text(found: dict[str, Any], *, metric_first: bool) -> str:
         if value is None:
             message = "needs --piston-area" if "gauge" in key else "none given by the method"
         shown = "-" if value is None else line.text(value, metric_first=metric_first)
-        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{message}")
+        lines.append(f"{FIGURE_LABELS[key]:{LABEL}}{shown:34}{message}")
     lines += ["", *(f"Note: {note}" for note in found["notes"])]
     lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
     lines.append("Planning figures only. The machine's own chart and the procedure govern.")

@@ -69,7 +69,7 @@ def compare_versions(old: Version, new: Version, progress: Progress | None = Non
     old, new : Version
         The versions.
     progress : callable, optional
-        Called with (groups of changes priced, groups in all).
+        Called with (groups of changes priced, all groups).
 
     Raises
     ------

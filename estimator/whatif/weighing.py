@@ -51,7 +51,7 @@ def weigh_all(
     shared : Shared
         What the plans of one study have in common.
     progress : callable, optional
-        Called with (assumptions weighed, assumptions in all).
+        Called with (assumptions weighed, all assumptions).
     """
     base = _with_fixed_choice(estimate.job)
     weighed, all_held = [], list(at_defaults(estimate.job))
