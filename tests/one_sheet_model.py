@@ -86,7 +86,7 @@ def pipe(sheet: OneSheet) -> None:
     }, 3)  # fmt: skip
     sheet.put("rework", "=ROUNDUP(ROUND(SUM({pipe.exact}),9),0)")
     left = "{rework}-SUM({pipe.whole})"
-    sheet.table("remade", {
+    sheet.table("again", {
         "joints": f"={{pipe.whole#}}+IF(RANK({{pipe.over#}},{{pipe.over}})<={left},1,0)",
         "made": "={pipe.butt#}+{.joints}+1",
     }, 3)  # fmt: skip
@@ -152,7 +152,7 @@ def _steps_of(n: int) -> dict[str, tuple[int, str, str]]:
         "segment": (1, "IF({runs.seg2#}>0,1,0)", "{move}"),
         "plain2": (0, "{pipe.plain2#}", "{plain@$}"),
         "fitting": (0, "{pipe.fitting#}", "{fitting@$}"),
-        "rework": (0, "{remade.joints#}", "{plain@$}+{rework_extra}"),
+        "rework": (0, "{again.joints#}", "{plain@$}+{rework_extra}"),
         "saddle": (0, "{runs.saddles#}", "{task@.min#8}*{pace@$}"),
         "bolt": (0, "{runs.flanges#}", "{task@.min#7}*{pace@$}"),
         "rest": (2, tied, "{rest}"),
@@ -446,8 +446,8 @@ def hydrotest(sheet: OneSheet) -> None:
 def pieces(sheet: OneSheet) -> None:
     """Consumables, connections, fittings, pipe and other costs."""
     for name, quantity, price in (
-        ("consumables.A", "{remade.made#1}", "{consumable}"),
-        ("consumables.B", "({remade.made#2}+{remade.made#3})", "{consumable_b}"),
+        ("consumables.A", "{again.made#1}", "{consumable}"),
+        ("consumables.B", "({again.made#2}+{again.made#3})", "{consumable_b}"),
         ("trials.A", "1", "{trial_price}"),
         ("trials.B", "2", "{trial_price}"),
         ("closures", "SUM({runs.closures})", "{closure_price}"),
@@ -536,8 +536,8 @@ def runs(sheet: OneSheet) -> None:
         "survey": "{survey}/SUM({pipe.length})*{pipe.length#}",
         "records": "{records}/SUM({pipe.butt})*{pipe.butt#}",
         "tests": f"{{tests}}/{tested}*{{pipe.length#}}*{{runs.tested#}}",
-        "welds": "IF(@=1,{consumables.A},{consumables.B}/({remade.made#2}+{remade.made#3})"
-                 "*{remade.made#})",
+        "welds": "IF(@=1,{consumables.A},{consumables.B}/({again.made#2}+{again.made#3})"
+                 "*{again.made#})",
         "trials": "IF(@=1,{trials.A},{trials.B}/2)",
     }.items():  # fmt: skip
         sheet.each(f"{name}.run@", f"=ROUND({formula},2)")

@@ -11,7 +11,6 @@ from decimal import Decimal
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
 from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
-from estimator.joint.butt_kinds import TIE_IN
 from estimator.models.estimate import CostLine, PricedJob
 from estimator.models.job import Run
 from estimator.models.kinds import (
@@ -231,8 +230,7 @@ def _tie_ins_by_run(planned: PlannedJob) -> Mapping[str, float]:
     minutes: dict[str, float] = {}
     for line in planned.plan.lines:
         if line.tie_in_joints:
-            made = [work.minutes for work in line.spent.work if work.name == TIE_IN.name]
-            minutes[line.run_id] = minutes.get(line.run_id, 0.0) + sum(made)
+            minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.tie_in_min
     return minutes
 
 
