@@ -505,16 +505,27 @@ def price(sheet: OneSheet) -> None:
         "before_bond": "{before_profit}+{profit_sum}",
         "price": "ROUND({before_bond}/(1-{bond})/{bid_step},0)*{bid_step}",
         "total": "{price}+ROUND({price}*{tax},2)",
+        **{
+            f"factor.{name}": f"(1+{overhead[name]}+{{contingency}})*(1+{profit[name]})"
+            for name in TYPES
+        },
     }.items():
         sheet.put(name, "=" + formula)
 
 
 BY_HOURS = {
-    "pay_tools": "{pay}+{small_tools_sum}", "diem_sum": "{per_diem}", "fuel_sum": "{fuel}",
-    "rented": "{rental}+{trips}+{waiver}", "flags": "{flagging}", "site_sum": "{site}+{crew_days}",
-    "late_sum": "{late}", "moving": "{mobilization}+{demobilization}+{crew_up}",
+    "pay_tools": ("{pay}+{small_tools_sum}", "labor"), "diem_sum": ("{per_diem}", "labor"),
+    "rented": ("{rental}+{trips}+{waiver}", "equipment"), "fuel_sum": ("{fuel}", "equipment"),
+    "flags": ("{flagging}", "other"), "site_sum": ("{site}+{crew_days}", "other"),
+    "moving": ("{mobilization}+{demobilization}+{crew_up}", "other"), "late_sum": ("{late}", ""),
 }  # fmt: skip
-"""What is shared out by labor-hours, each type of cost for itself."""
+"""What is shared out by labor-hours, each kind of cost for itself, and its type of cost."""
+FACTORS = {name: f"{{factor.{of_type}}}" if of_type else "1"
+           for name, (_, of_type) in BY_HOURS.items()} | {
+    "survey": "{factor.subcontract}", "records": "{factor.materials}", "tests": "{factor.other}",
+    "welds": "{factor.materials}", "trials": "{factor.materials}",
+}  # fmt: skip
+"""Price factor of each share of a run."""
 
 
 def runs(sheet: OneSheet) -> None:
@@ -529,7 +540,7 @@ def runs(sheet: OneSheet) -> None:
     sheet.put("hours2", "={raw2}-{swap_h}+{swap_h}*({minutes2}-{swap_min})/{on_m3}")
     sheet.put("hours3", "={raw3}+{swap_h}*{minutes3}/{on_m3}")
     sheet.put("hours", "={hours1}+{hours2}+{hours3}")
-    for name, amount in BY_HOURS.items():
+    for name, (amount, _) in BY_HOURS.items():
         sheet.each(f"{name}.run@", f"=ROUND(({amount})/{{hours}}*{{hours@}},2)")
     tested = "SUMPRODUCT({pipe.length}*{runs.tested})"
     for name, formula in {
@@ -542,29 +553,40 @@ def runs(sheet: OneSheet) -> None:
     }.items():  # fmt: skip
         sheet.each(f"{name}.run@", f"=ROUND({formula},2)")
     own = {1: "{closures}+{bolts}", 2: "{elbows}+{pipe.R1}", 3: "{saddles}"}
-    shares = [*BY_HOURS, "survey", "records", "tests", "welds", "trials"]
     for n in RUNS:
-        carried = total(f"{{{name}.run{n}}}" for name in shares)
-        sheet.put(f"cost.run{n}", f"={own[n]}+{carried}")
-    sheet.each("price.run@", "=ROUND({price}*{cost.run@}/{job_cost},2)")
+        sheet.put(f"own.run{n}", "=" + own[n])
+        carried = total(f"{{{name}.run{n}}}" for name in FACTORS)
+        sheet.put(f"cost.run{n}", f"={{own.run{n}}}+{carried}")
+        marked = total(f"{{{name}.run{n}}}*{factor}" for name, factor in FACTORS.items())
+        own_part = f"{{own.run{n}}}*{{factor.materials}}"
+        sheet.put(f"part.run{n}", f"=ROUND({own_part}+{marked},2)", "before bond")
+    sheet.each("price.run@", "=ROUND({price}*{part.run@}/{before_bond},2)")
 
 
 def items(sheet: OneSheet) -> None:
     """Items of the bid: tie-ins by their part of the minutes, mobilization what is left."""
     made = total(f'SUMIFS({{plan.{part}}},{{plan.run}},@,{{plan.kind}},"tie*")'
                  for part in ("first", "later"))  # fmt: skip
-    work = total(f"{{{name}.run@}}" for name in BY_HOURS if name != "moving")
-    sheet.each("ties.run@", f"=ROUND(ROUND(({made})/{{minutes@}},4)*({work}),2)")
-    apart = "{ties.run@}-{tests.run@}-{moving.run@}-{trials.run@}"
-    sheet.each("item.run@", f"={{cost.run@}}-{apart}")
-    sheet.each("unit.run@", "=ROUND({price}*{item.run@}/{job_cost}/{pipe.length#},2)")
+    work = [name for name in BY_HOURS if name != "moving"]
+    cost = total(f"{{{name}.run@}}" for name in work)
+    marked = total(f"{{{name}.run@}}*{FACTORS[name]}" for name in work)
+    sheet.each("tie_share@", f"=ROUND(({made})/{{minutes@}},4)")
+    sheet.each("ties.run@", f"=ROUND({{tie_share@}}*({cost}),2)")
+    sheet.each("tie_part@", f"=ROUND({{tie_share@}}*({marked}),2)")
+    sheet.each("item.run@", "={cost.run@}-{ties.run@}-{tests.run@}-{moving.run@}-{trials.run@}")
+    apart = total(f"ROUND({{{name}.run@}}*{FACTORS[name]},2)"
+                  for name in ("tests", "moving", "trials"))  # fmt: skip
+    sheet.each("item_part@", f"={{part.run@}}-{{tie_part@}}-({apart})")
+    sheet.each("unit.run@", "=ROUND({price}*{item_part@}/{before_bond}/{pipe.length#},2)")
     sheet.each("amount.run@", "=ROUND({pipe.length#}*{unit.run@},2)")
     number = "MAX(1,SUM({pipe.ties})+SUM({runs.tie_ins}))"
-    all_ties = "({ties.run1}+{ties.run2}+{ties.run3})"
-    sheet.put("unit.ties", f"=ROUND({{price}}*{all_ties}/{{job_cost}}/{number},2)")
+    all_ties = "({tie_part1}+{tie_part2}+{tie_part3})"
+    sheet.put("unit.ties", f"=ROUND({{price}}*{all_ties}/{{before_bond}}/{number},2)")
     sheet.put("amount.ties", f"=ROUND({number}*{{unit.ties}},2)")
-    for name, cost in (("demobilization", "{demobilization}"), ("trials", "{trials.A}+{trials.B}"),
-                       ("tests", "{tests}")):  # fmt: skip
-        sheet.put(f"amount.{name}", f"=ROUND({{price}}*({cost})/{{job_cost}},2)")
+    for name, cost, of_type in (("demobilization", "{demobilization}", "other"),
+                                ("trials", "({trials.A}+{trials.B})", "materials"),
+                                ("tests", "{tests}", "other")):  # fmt: skip
+        part = f"ROUND({cost}*{{factor.{of_type}}},2)"
+        sheet.put(f"amount.{name}", f"=ROUND({{price}}*{part}/{{before_bond}},2)")
     others = ("run1", "run2", "run3", "ties", "demobilization", "trials", "tests")
     sheet.put("amount.mobilization", "={price}-" + "-".join(f"{{amount.{one}}}" for one in others))
