@@ -33,6 +33,12 @@ NOT_QUICK = {
     "test_claim": ("test_claims_one_after",),
     "test_cli": ALL,
     "test_color_rules": ("test_no_rule_has_a_function",),
+    "test_command_line": (
+        "test_the_steps_of_a_study",
+        "test_one_is_not_many",
+        "test_each_shell",
+        "test_tab_completes",
+    ),
     "test_company": (
         "test_figures_",
         "test_the_company_workbook",
@@ -102,6 +108,7 @@ NOT_QUICK = {
         "test_a_large_job_has",
     ),
     "test_outside": ("test_no_number_below",),
+    "test_packaging": ("test_two_builds", "test_the_source_archive"),
     "test_past": ("test_the_table",),
     "test_plan_order": ("test_no_run_starts",),
     "test_press": (
