@@ -41,16 +41,17 @@ RULE = {
     "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint plan equipment cost review rules stages pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint plan cost optimize progress whatif",
+    "export": "joint plan equipment cost optimize progress whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
     "takeoff": "files rules joint workbook",
-    "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files joint plan equipment progress pipeline study whatif workbook",
+    "after_award": "joint equipment progress pipeline workbook",
+    "excel": "files rules joint power equipment pipeline study whatif export workbook after_award",
+    "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
     "python_api": "files pipeline workbook api",
     "cli": "files joint equipment progress pipeline explain whatif export workbook takeoff excel "
-    "api",
+    "after_award api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.after_award import status_pages
 from estimator.cli import main
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -189,7 +190,7 @@ def test_a_reject_without_rework_needs_a_decision():
     assert "1 reject not yet cut out: J002" in status.decisions
 
 
-def test_tables_that_are_not_kept_are_told():
+def test_tables_that_are_not_kept_are_reported():
     baseline, date = frozen()[2], part_way()
     daily = standing(SiteRecords(daily_record=as_planned(baseline, date)), date)
     assert [text[:12] for text in daily.missing] == ["No joint in ", "No Actual co", "No Lost time"]
@@ -209,7 +210,7 @@ def test_a_date_before_the_baseline_is_refused():
         standing(SiteRecords(), dt.date(2027, 2, 1))
 
 
-def test_more_than_planned_earns_no_more_and_is_told():
+def test_more_than_planned_earns_no_more_and_is_reported():
     baseline = frozen()[2]
     run = baseline.runs[0]
     row = DailyRow(
@@ -289,13 +290,13 @@ def test_command_says_what_is_missing(tmp_path, capsys, options, message):
 @pytest.mark.slow
 def test_options_from_the_status_date_bring_it_back(job):
     workbook = api.read_workbook(str(job))
-    found, _ = api.status_of_workbook(workbook, dt.date(2027, 3, 26))
+    found, _ = status_pages(workbook, dt.date(2027, 3, 26))
     table = api.options_from(workbook, found)
     assert table.base.figures.finish == found.forecast.plan.finish
     assert table.earliest.figures.finish < found.forecast.finish[1]
 
 
-def test_nothing_made_is_told():
+def test_nothing_made_is_reported():
     workbook, found, baseline = frozen()
     with pytest.raises(EstimatorError, match="Nothing was made up to 05 Mar 2027"):
         standing_of(found, baseline, SiteRecords(), dt.date(2027, 3, 5), Shared(workbook.places))
@@ -307,3 +308,37 @@ def test_a_finished_job_needs_no_forecast():
     got = standing_of(found, baseline, records, baseline.head.finish, Shared(workbook.places))
     assert got.forecast is None
     assert got.no_forecast == "Nothing is left to join"
+
+
+@pytest.mark.slow
+def test_every_command_after_award_gives_its_figures_as_json(job, capsys):
+    """The sums of the JSON are those of the pages: joints of the log, due of the claim."""
+
+    def asked(*arguments):
+        assert main([arguments[0], str(job), *arguments[1:], "--json", "-"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    log = asked("log")
+    assert sum(run["made"] for run in log["by_run"]) == sum(x["made"] for x in log["by_operator"])
+    assert [one["joint_no"] for one in log["on_hold"]]
+    claim = asked("claim", "--date", "2027-03-26")
+    amounts = sum(line["amount"] for line in (*claim["items"], *claim["changes"]))
+    assert amounts == pytest.approx(claim["work_to_date"])
+    assert claim["due"] == pytest.approx(claim["work_to_date"] - claim["retained"])
+    request = asked("request")
+    assert [line["number"] for line in request["lines"]] == list(
+        range(1, len(request["lines"]) + 1)
+    )
+    assert asked("cards")["cards"]
+    rebased = asked("baseline", "--rebase", "why")
+    assert rebased["head"]["number"] == 2
+    hours = sum(run["labor_hours"] for run in rebased["runs"])
+    assert hours == pytest.approx(rebased["head"]["labor_hours"])
+
+
+def test_json_without_figures_is_refused(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["log", str(path), "--start", "--json", "-"]) == 1
+    assert "With --start there are no figures" in capsys.readouterr().err
+    assert path.read_bytes() == small_book()

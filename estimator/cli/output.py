@@ -3,16 +3,22 @@
 import argparse
 import datetime as dt
 import sys
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from estimator import api, files
-from estimator.cli.screen import json_text, print_json, tell
+from estimator.cli.screen import json_text, notify, print_json
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
-from estimator.workbook.book import Workbook
+from estimator.models.site_records import SiteRecords
+from estimator.workbook.book import Pages, Workbook, with_pages
+
+if TYPE_CHECKING:
+    from estimator.after_award import Cells
 
 SCREEN = "-"
+NO_RECORDS = SiteRecords()
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -56,9 +62,83 @@ def deliver(
     """
     data = None if options.json is None else as_json()
     save_json(options.json, data)
-    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, notify)
     show_json(options.json, data)
     return path
+
+
+def deliver_pages(
+    options: argparse.Namespace,
+    workbook: Workbook,
+    pages: Pages,
+    as_json: Callable[[], dict[str, Any]],
+    more: Sequence[str] = (),
+    apart: str = "",
+) -> None:
+    """Write sheets and the JSON that was asked for, and print what is said of them, then more.
+
+    ``apart`` names an input sheet that is added with them.
+
+    Raises
+    ------
+    WorkbookError
+        If a file cannot be saved.
+    """
+    found = None if options.json is None else as_json()
+    save_json(options.json, found)
+    data = with_pages(workbook, pages)
+    if apart:
+        data = api.add_site_records(replace(workbook, data=data), NO_RECORDS, apart)
+    path = save(options, workbook, data)
+    show_json(options.json, found)
+    names = [*pages.makers, *filter(None, [apart])]
+    where = f"Workbook: {path}, {'sheet' if len(names) == 1 else 'sheets'} {', '.join(names)}"
+    write_text(options, "".join(f"{line}\n" for line in (*pages.says, *more, where)))
+
+
+def deliver_cells(
+    options: argparse.Namespace,
+    workbook: Workbook,
+    cells: "Cells",
+    as_json: Callable[[], dict[str, Any]],
+) -> None:
+    """Write values into input cells and the JSON that was asked for, and print what is said.
+
+    Raises
+    ------
+    WorkbookError
+        If one holds a formula, or the file cannot be saved.
+    """
+    found = None if options.json is None else as_json()
+    save_json(options.json, found)
+    path = save(options, workbook, api.filled(workbook, cells))
+    show_json(options.json, found)
+    where = f"Workbook: {path}, sheet {', '.join(cells.cells)}"
+    write_text(options, "".join(f"{line}\n" for line in (*cells.says, where)))
+
+
+def start_sheet(options: argparse.Namespace, workbook: Workbook, name: str, then: str) -> None:
+    """Add an input sheet, and say what to fill in.
+
+    Raises
+    ------
+    WorkbookError
+        If it is there already, or the file cannot be saved.
+    """
+    refuse_json_with(options, "--start")
+    path = save(options, workbook, api.add_site_records(workbook, NO_RECORDS, name))
+    write_text(options, f"{path} has the sheet {name}. {then}\n")
+
+
+def save(options: argparse.Namespace, workbook: Workbook, data: bytes) -> str:
+    """Save a changed workbook where the options say; return the path.
+
+    Raises
+    ------
+    WorkbookError
+        If it cannot be saved.
+    """
+    return api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
 
 
 def refuse_json_over(place: str | None, *workbooks: str) -> None:
@@ -75,11 +155,24 @@ def refuse_json_over(place: str | None, *workbooks: str) -> None:
         raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
 
 
+def refuse_json_with(options: argparse.Namespace, other: str) -> None:
+    """Refuse JSON beside an option that has no figures to give.
+
+    Raises
+    ------
+    InputError
+        If it was asked for.
+    """
+    if options.json is not None:
+        message = f"With {other} there are no figures to give. Leave --json out"
+        raise InputError([Problem("--json", message)])
+
+
 def save_json(place: str | None, data: object) -> None:
     """Save JSON if it was asked for in a file."""
     if place is not None and place != SCREEN:
         content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
+        files.save_atomically(place, content, notify)
 
 
 def show_json(place: str | None, data: object) -> None:

@@ -257,6 +257,7 @@ def _markup_json(one: TypeMarkup) -> Json:
         "overhead_share": one.overhead,
         "contingency_share": one.contingency,
         "profit_share": one.profit,
+        "price_factor": one.factor,
     }
 
 
@@ -314,6 +315,7 @@ def _item_json(item: BidItem) -> Json:
         "quantity": item.quantity,
         "unit": item.unit,
         "cost": float(item.cost),
+        "before_bond": float(item.before_bond),
         "unit_price": float(item.unit_price),
         "amount": float(item.amount),
         "takes_rounding": item.balances,

@@ -41,7 +41,7 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     """Return the Input watch sheet; its results get the anchor ``watch.results``."""
     sheet = SheetBuilder(context, INPUT_WATCH, "Inputs watched for changes")
     sheet.add()
-    _rows_read(sheet, context.places.told_rows())
+    _rows_read(sheet, context.places.rows_read_text())
     first, last = _watched(sheet, watched)
     results = sheet.address(RESULT_COLUMN, last)
     context.anchors[ANCHOR] = f"{sheet.reference(RESULT_COLUMN, first)}:{results}"
@@ -59,12 +59,12 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     )
 
 
-def _rows_read(sheet: SheetBuilder, told: Mapping[str, str]) -> None:
-    if not told:
+def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:
+    if not rows_read:
         return
     sheet.section("Rows read from the input tables", len(WIDTHS))
     sheet.text_row(len(WIDTHS), (Cell("Table", "header"),), Cell("How many, and which", "header"))
-    for title, rows in told.items():
+    for title, rows in rows_read.items():
         sheet.text_row(len(WIDTHS), (Cell(title, "text"),), Cell(rows, "text_wrap"))
     sheet.add()
 
