@@ -376,7 +376,7 @@ def past_suggestions(
     Parameters
     ----------
     closed : sequence of (name, book)
-        Closed workbooks, each with the name that its figures are told by.
+        Closed workbooks, each with the name that is shown for it.
 
     Raises
     ------

@@ -56,7 +56,7 @@ def estimate_workbook(
     workbook : Workbook
         As read.
     progress : callable, optional
-        Called with (runs planned, runs in all).
+        Called with (runs planned, all runs).
     ranges : bool
         Whether to draw the ranges of the Risk inputs sheet and to try the options too.
     """
@@ -129,9 +129,9 @@ def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOpti
     return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
 
 
-def look_ahead_of(found: Estimate, first: dt.date | None = None) -> LookAhead:
+def look_ahead_of(estimate: Estimate, first: dt.date | None = None) -> LookAhead:
     """Return three weeks by day, from the week of a date or of the one on the Job sheet."""
-    return look_ahead(found, first)
+    return look_ahead(estimate, first)
 
 
 def refuse_unsavable(source: str, output: str = "") -> None:
@@ -151,16 +151,16 @@ def refuse_unsavable(source: str, output: str = "") -> None:
 
 def write_workbook(
     workbook: Workbook,
-    found: Estimate,
+    estimate: Estimate,
     source: str,
     output: str = "",
-    tell: files.Tell = files.silent,
+    notify: files.Notify = files.silent,
 ) -> str:
     """Write the results into the workbook and return the path written.
 
     Parameters
     ----------
-    workbook, found
+    workbook, estimate
         The workbook as read and its estimate.
     source : str
         Path of the file that was read. Without ``output`` it is updated in place, and its
@@ -168,8 +168,8 @@ def write_workbook(
     output : str, optional
         Another path to write to; the source then stays as it is. A file that is there already
         is kept as a backup in the same way.
-    tell : callable, optional
-        Told in a sentence what of the file could not be kept, such as its owner.
+    notify : callable, optional
+        Called with a sentence on what of the file could not be kept, such as its owner.
 
     Returns
     -------
@@ -183,8 +183,8 @@ def write_workbook(
         file is then as it was.
     """
     refuse_unsavable(source, output)
-    data = with_results(workbook, found)
-    return save_workbook(data, source, output, read=workbook.data, tell=tell)
+    data = with_results(workbook, estimate)
+    return save_workbook(data, source, output, read=workbook.data, notify=notify)
 
 
 def write_pages(
@@ -192,7 +192,7 @@ def write_pages(
     pages: Pages,
     source: str,
     output: str = "",
-    tell: files.Tell = files.silent,
+    notify: files.Notify = files.silent,
 ) -> str:
     """Write some sheets of ours into a workbook and return the path written.
 
@@ -200,11 +200,11 @@ def write_pages(
     """
     refuse_unsavable(source, output)
     data = with_pages(workbook, pages)
-    return save_workbook(data, source, output, read=workbook.data, tell=tell)
+    return save_workbook(data, source, output, read=workbook.data, notify=notify)
 
 
 def save_workbook(
-    data: bytes, source: str, output: str = "", *, read: bytes, tell: files.Tell = files.silent
+    data: bytes, source: str, output: str = "", *, read: bytes, notify: files.Notify = files.silent
 ) -> str:
     """Save the bytes of a changed workbook over its source, or under another name.
 
@@ -223,9 +223,9 @@ def save_workbook(
     refuse_unsavable(source, output)
     path = output or source
     if files.is_same(path, source):
-        files.save_with_backup(path, data, tell, read=read)
+        files.save_with_backup(path, data, notify, read=read)
     elif files.exists(path):
-        files.save_with_backup(path, data, tell)
+        files.save_with_backup(path, data, notify)
     else:
-        files.save_atomically(path, data, tell)
+        files.save_atomically(path, data, notify)
     return path

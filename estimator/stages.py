@@ -28,7 +28,7 @@ def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> Plan
     shared : Shared
         What plans of the same study have in common.
     progress : callable, optional
-        Called with (runs planned, runs in all).
+        Called with (runs planned, all runs).
 
     Raises
     ------

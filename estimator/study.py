@@ -85,18 +85,18 @@ def study(
     return replace(whole, warnings=(*warnings, *found.warnings))
 
 
-def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Study:
+def add_ranges(estimate: Estimate, places: Places = NO_PLACES) -> Study:
     """Return a study of an estimate with its ranges of finish and price alone."""
-    return found.grown(Study, risk=ranges_of(found, Shared(places)))
+    return estimate.grown(Study, risk=ranges_of(estimate, Shared(places)))
 
 
-def ranges_of(found: Estimate, shared: Shared) -> Risk | NoRisk:
+def ranges_of(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
     """Return the ranges of finish and price that the job's risk table gives.
 
     Without ranges or trials, or where a plan at the end of a range cannot be made, the reason.
     """
-    if not found.job.risk_ranges or not found.job.risk.risk_trials:
+    if not estimate.job.risk_ranges or not estimate.job.risk.risk_trials:
         return NO_RANGES
     from estimator.risk import assess_ranges
 
-    return assess_ranges(found, shared)
+    return assess_ranges(estimate, shared)

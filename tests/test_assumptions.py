@@ -141,10 +141,10 @@ def _example_job() -> Job:
 def test_large_jobs_are_weighed_on_demand():
     runs = [run(f"R{i}", length=(24.0,)) for i in range(200)]
     found = estimate(job(*runs, risk_trials=0, option_crews=0))
-    told = weigh(found, Shared(Places()))
-    assert isinstance(told, NoAssumptions)
-    assert "estimator basis" in told.reason
-    assert "reason" in assumptions_json(told)
+    reported = weigh(found, Shared(Places()))
+    assert isinstance(reported, NoAssumptions)
+    assert "estimator basis" in reported.reason
+    assert "reason" in assumptions_json(reported)
 
 
 def test_text_and_json_name_the_five_heaviest():
@@ -156,20 +156,20 @@ def test_text_and_json_name_the_five_heaviest():
     for line, one in zip(lines[at + 1 : at + 6], five, strict=True):
         assert line.startswith(f"  {one.where}: {one.name}")
         assert line.endswith(f"{one.change:+,.0f}")
-    told = assumptions_json(found.assumptions)["assumptions"]
-    assert [one["price_change"] for one in told[:5]] == [float(one.change) for one in five]
+    reported = assumptions_json(found.assumptions)["assumptions"]
+    assert [one["price_change"] for one in reported[:5]] == [float(one.change) for one in five]
 
 
 def test_the_command_prints_every_assumption(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     path.write_bytes(small().data)
-    target = tmp_path / "told.json"
+    target = tmp_path / "reported.json"
     assert main(["basis", str(path), "--json", str(target)]) == 0
     printed = capsys.readouterr().out
-    told = json.loads(target.read_text("utf-8"))["assumptions"]
-    for one in told:
+    reported = json.loads(target.read_text("utf-8"))["assumptions"]
+    for one in reported:
         assert one["name"] in printed
-    assert f"{len(told)} own assumptions still at the default" in printed
+    assert f"{len(reported)} own assumptions still at the default" in printed
 
 
 def test_forty_runs_take_about_a_second():

@@ -47,7 +47,7 @@ def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
 
 
 def test_furnished_pipe_stands_apart_from_pipe_by_others():
-    """500 m in all: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
+    """500 m altogether: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
     items = items_of(estimate(TWO))
     assert items["IPS 8 DR 11 furnished"].description.startswith("Furnish and join 8 in IPS DR 11")
     assert items["IPS 8 DR 11 furnished"].quantity == 300.0
@@ -146,8 +146,8 @@ def test_a_scope_left_out_is_the_job_without_the_run():
     free = follower.model_copy(update={"after": "R1", "joins": None})
     base = TWO.model_copy(update={"runs": (*TWO.runs, follower)})
     expected = estimate(TWO.model_copy(update={"runs": (TWO.runs[0], free)}))
-    told = base.model_copy(update={"scenarios": (without("R2"),)})
-    (outcome,) = compare(told).scenarios
+    reported = base.model_copy(update={"scenarios": (without("R2"),)})
+    (outcome,) = compare(reported).scenarios
     assert outcome.figures.price == expected.bid.price < estimate(base).bid.price
     assert outcome.figures.joints == expected.butt_joints
 

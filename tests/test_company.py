@@ -174,7 +174,7 @@ def test_the_new_workbook_prices_with_them(tmp_path):
     )
 
 
-def test_what_is_wrong_with_the_figures_is_told_with_file_and_cell(tmp_path, capsys):
+def test_what_is_wrong_with_the_figures_is_reported_with_file_and_cell(tmp_path, capsys):
     def spoil(book):
         named(book, "rate_profit").value = "much"
         book["Crew"]["H6"].value = -5
@@ -217,7 +217,7 @@ def test_the_company_workbook_is_set_once_and_then_used(settings, tmp_path, caps
     assert named(openpyxl.load_workbook(job), "rate_profit").value == USUAL_PROFIT
 
 
-def test_a_company_workbook_that_has_gone_is_told(settings, tmp_path, capsys):
+def test_a_company_workbook_that_has_gone_is_reported(settings, tmp_path, capsys):
     assert main(["company", str(settings)]) == 0
     settings.unlink()
     assert main(["new", str(tmp_path / "job.xlsx")]) == 1
@@ -231,10 +231,10 @@ def test_a_company_workbook_that_has_gone_is_told(settings, tmp_path, capsys):
 def test_what_does_not_go_together_is_refused(options, said, tmp_path_factory):
     path = tmp_path_factory.mktemp("new") / "job.xlsx"
     with pytest.MonkeyPatch.context() as patch:
-        told = []
-        patch.setattr("sys.stderr.write", told.append)
+        reported = []
+        patch.setattr("sys.stderr.write", reported.append)
         assert main(["new", str(path), *options]) == 1
-    assert said in "".join(told)
+    assert said in "".join(reported)
     assert not path.exists()
 
 

@@ -107,7 +107,7 @@ def test_a_type_of_cost_carries_its_own_markups_by_hand():
 
 
 def test_late_days_carry_no_markup_of_their_type_either():
-    """Other cost: 10,000 of it late charges, so 15 % overhead on 10,000 only, 10 % on the rest."""
+    """Other cost: 10,000 of it liquidated damages; 15 % overhead on 10,000 only, 10 % on rest."""
     lines = [line(80_000), line(10_000, INDIRECT, "Jobsite overhead"),
              line(10_000, INDIRECT, LIQUIDATED_DAMAGES)]  # fmt: skip
     asked = job().model_copy(

@@ -59,14 +59,14 @@ def test_the_schedule_is_what_the_take_off_says():
 
 
 @each("name", [FIRST, ADDENDUM])
-def test_every_line_of_the_take_off_is_either_in_a_run_or_told(name):
+def test_every_line_of_the_take_off_is_either_in_a_run_or_reported(name):
     found = imported(build_template("US", None), name)
     lines = job_files(name, TAKEOFF)[0].read_text("utf-8").splitlines()
-    told = {one.row for one in found.left_out}
+    reported = {one.row for one in found.left_out}
     read = {cell.row for run in found.runs for cell in run.cells.values()}
-    fittings = {n for n, line in enumerate(lines, 1) if line.startswith("FM-")} - told
-    assert told & read == set()
-    assert told | fittings | {3, 4, 5} == set(range(1, len(lines) + 1))
+    fittings = {n for n, line in enumerate(lines, 1) if line.startswith("FM-")} - reported
+    assert reported & read == set()
+    assert reported | fittings | {3, 4, 5} == set(range(1, len(lines) + 1))
     assert sum("total" in one.text.casefold() for one in found.left_out) == 5
     assert "Gate valve, 24 in" in {one.text for one in found.left_out}
 

@@ -127,10 +127,12 @@ def test_a_missing_price_is_named_with_the_cell_to_type_it_in():
     ]
 
 
-def test_pipe_with_a_price_and_fittings_without_any_are_told_once():
+def test_pipe_with_a_price_and_fittings_without_any_are_reported_once():
     workbook = book()
-    told = [w for w in estimate(workbook.job, workbook.places).warnings if "no price" in w.message]
-    assert [(one.where, one.message) for one in told] == [(
+    reported = [
+        w for w in estimate(workbook.job, workbook.places).warnings if "no price" in w.message
+    ]
+    assert [(one.where, one.message) for one in reported] == [(
         "Fitting prices!A7",
         "3 fittings of the pipe schedule: no price, while pipe is priced. Enter prices on the "
         "sheet Fitting prices, or on Other costs",

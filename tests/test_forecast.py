@@ -130,7 +130,7 @@ def test_one_wild_day_moves_the_median_less_than_two_days(monkeypatch):
 
 
 def test_counts_say_what_clocks_say():
-    """The pace of a site told by numbers of joints alone is that told by its clock times."""
+    """The pace of a site by numbers of joints alone is that by its clock times."""
     rng = np.random.default_rng(3)
     found, baseline, days = site_job()
     site = simulated(rng, 0.0)
@@ -150,9 +150,9 @@ def test_counts_say_what_clocks_say():
         if sum(other[0] == day for other in counts) == 1
     )
     made = made_up_to(SiteRecords(daily_record=rows), date)
-    told = paces(made, baseline, found.job)
-    assert not any(pace.from_clock for pace in told)
-    by_count = module.learn(module.observations(told), module.Prior())
+    reported = paces(made, baseline, found.job)
+    assert not any(pace.from_clock for pace in reported)
+    by_count = module.learn(module.observations(reported), module.Prior())
     assert by_count.job_mean == pytest.approx(by_clock.job_mean, abs=0.08)
 
 

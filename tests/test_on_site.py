@@ -261,7 +261,7 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
     }  # fmt: skip
     assert "2 is above the 1 crew on the Job sheet" in text[factory.where("crew_dates", "crew", 2)]
     assert "List each date once" in text[factory.where("crew_dates", "from_date", 1)]
-    assert "same number in all its rows" in text[factory.where("crew_dates", "machines", 1)]
+    assert "same number in each of its rows" in text[factory.where("crew_dates", "machines", 1)]
     assert "no such run in the Pipe schedule" in text[factory.where("holds", "run")]
 
 

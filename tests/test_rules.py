@@ -474,7 +474,7 @@ def wrong_values(table: str) -> dict[tuple[str, int, str], Any]:
         found[table, 0, field.key] = WRONG.get(field.kind, limited)
     needed = [(table, 0, field.key) for field in fields(table) if field.required]
     if needed and all(found[place] is None for place in needed):
-        del found[needed[0]]  # a row with none of what it needs is told as a whole
+        del found[needed[0]]  # a row with none of what it needs is reported as a whole
     return found
 
 

@@ -104,7 +104,7 @@ def test_a_filled_row_is_read_back_in_si(empty):
     assert row.bead_1_mm == pytest.approx(15.24)
 
 
-def test_all_faults_are_told_at_once_each_with_its_cell(empty):
+def test_all_faults_are_reported_at_once_each_with_its_cell(empty):
     first, second = empty.joint_log[0].joint_no, empty.joint_log[1].joint_no
     other_run = next(row for row in empty.joint_log if row.run_id != empty.joint_log[0].run_id)
     data = filled(
@@ -194,7 +194,7 @@ def test_cooling_by_air_is_that_of_the_method_at_every_temperature(method, wall,
     assert least_cooling_s(bands, air) == pytest.approx(cool_s(air), rel=1e-6)
 
 
-def test_cooling_of_a_method_that_ends_at_40_c_is_not_told_beyond():
+def test_cooling_of_a_method_that_ends_at_40_c_is_not_reported_beyond():
     def cool_s(ambient):
         return fusion_parameters("dvs2207", 400.0, 23.7, ambient).cool_s
 

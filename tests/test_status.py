@@ -190,7 +190,7 @@ def test_a_reject_without_rework_needs_a_decision():
     assert "1 reject not yet cut out: J002" in status.decisions
 
 
-def test_tables_that_are_not_kept_are_told():
+def test_tables_that_are_not_kept_are_reported():
     baseline, date = frozen()[2], part_way()
     daily = standing(SiteRecords(daily_record=as_planned(baseline, date)), date)
     assert [text[:12] for text in daily.missing] == ["No joint in ", "No Actual co", "No Lost time"]
@@ -210,7 +210,7 @@ def test_a_date_before_the_baseline_is_refused():
         standing(SiteRecords(), dt.date(2027, 2, 1))
 
 
-def test_more_than_planned_earns_no_more_and_is_told():
+def test_more_than_planned_earns_no_more_and_is_reported():
     baseline = frozen()[2]
     run = baseline.runs[0]
     row = DailyRow(
@@ -296,7 +296,7 @@ def test_options_from_the_status_date_bring_it_back(job):
     assert table.earliest.figures.finish < found.forecast.finish[1]
 
 
-def test_nothing_made_is_told():
+def test_nothing_made_is_reported():
     workbook, found, baseline = frozen()
     with pytest.raises(EstimatorError, match="Nothing was made up to 05 Mar 2027"):
         standing_of(found, baseline, SiteRecords(), dt.date(2027, 3, 5), Shared(workbook.places))

@@ -110,9 +110,9 @@ def test_every_table_of_the_folder_is_tried():
     assert {path.name for path in FOLDER.iterdir()} == set(TABLES)
 
 
-def test_what_is_left_out_is_told_with_its_row_and_why():
-    told = list(take(FOLDER / "merged_rows.csv").told())
-    assert told == [
+def test_what_is_left_out_is_reported_with_its_row_and_why():
+    reported = list(take(FOLDER / "merged_rows.csv").rows_left_out())
+    assert reported == [
         "1 blank row: 9",
         "row 1, 'Force main pipe list': above the headers",
         "row 5, 'FM-1 subtotal': a row of totals",
@@ -121,7 +121,7 @@ def test_what_is_left_out_is_told_with_its_row_and_why():
     ]
 
 
-def test_every_guess_is_told():
+def test_every_guess_is_reported():
     found = take(FOLDER / "bid_form.csv")
     assert found.answers.open == found.answers.asked
     assert readings(found, "header row") == {"": "4"}
@@ -187,17 +187,17 @@ G5,12,17,-20,trench,
 """
 
 
-def test_all_that_is_wrong_is_told_at_once_with_the_foreign_cell(tmp_path):
+def test_all_that_is_wrong_is_reported_at_once_with_the_foreign_cell(tmp_path):
     path = tmp_path / "bad.csv"
     path.write_text(BAD, "utf-8")
     found = take(path)
-    told = {problem.where.partition("!")[2]: problem.message for problem in found.problems}
-    assert told.keys() == {"B3", "D3", "C4", "E4", "F4", "D5", "D6"}
-    assert "IPS sizes run from" in told["B3"]
-    assert "not a number" in told["D3"]
-    assert "5 to 50" in told["C4"]
-    assert "by camel" in told["E4"]
-    assert "no length" in told["D5"]
+    reported = {problem.where.partition("!")[2]: problem.message for problem in found.problems}
+    assert reported.keys() == {"B3", "D3", "C4", "E4", "F4", "D5", "D6"}
+    assert "IPS sizes run from" in reported["B3"]
+    assert "not a number" in reported["D3"]
+    assert "5 to 50" in reported["C4"]
+    assert "by camel" in reported["E4"]
+    assert "no length" in reported["D5"]
 
 
 LOOSE = """Item,Size,DR,Length,Qty
@@ -208,7 +208,7 @@ pipe,12,11,200,
 """
 
 
-def test_a_fitting_that_fits_no_run_is_told_and_not_given_away(tmp_path):
+def test_a_fitting_that_fits_no_run_is_reported_and_not_given_away(tmp_path):
     path = tmp_path / "loose.csv"
     path.write_text(LOOSE, "utf-8")
     found = take(path)
@@ -249,10 +249,10 @@ def foreign_book(path):
 def test_a_sheet_of_a_workbook_with_errors_and_formulas_that_were_never_saved(tmp_path):
     path = foreign_book(tmp_path / "yard.xlsx")
     found = take(path, sheet="quantities")
-    told = {problem.where: problem.message for problem in found.problems}
-    assert told.keys() == {"yard.xlsx Quantities!D6", "yard.xlsx Quantities!D7"}
-    assert "#REF!" in told["yard.xlsx Quantities!D6"]
-    assert "no saved result" in told["yard.xlsx Quantities!D7"]
+    reported = {problem.where: problem.message for problem in found.problems}
+    assert reported.keys() == {"yard.xlsx Quantities!D6", "yard.xlsx Quantities!D7"}
+    assert "#REF!" in reported["yard.xlsx Quantities!D6"]
+    assert "no saved result" in reported["yard.xlsx Quantities!D7"]
     assert readings(found, "rule")["Hidden rows"] == "read like the others"
     assert schedule(found.data)[:2] == [run("Y1", "12", 17, 480, Tees=1), run("Y2", "8", 11, 95.5)]
 
@@ -329,7 +329,7 @@ def test_an_unknown_word_is_read_as_the_user_says(tmp_path):
     assert [row["Placement"] for row in schedule(found.data)] == ["surface"]
 
 
-def test_a_size_that_became_a_date_is_told(tmp_path):
+def test_a_size_that_became_a_date_is_reported(tmp_path):
     book = openpyxl.Workbook()
     for row in (["Run", "Size", "DR", "LF"], ["A", dt.datetime(2027, 3, 4), 11, 90]):
         book.active.append(row)

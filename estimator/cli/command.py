@@ -145,7 +145,7 @@ def run_new(options: argparse.Namespace) -> int:
     data = macro_book.build_by_name(options.file, system, options.example, own)
     files.save_atomically(options.file, data)
     if own is not None:
-        company.tell(own, source, options.old_after)
+        company.say_source(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
@@ -195,7 +195,7 @@ def run_check(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     estimate = api.estimate_workbook(workbook, ranges=False)
     print_problems(estimate.warnings)
-    for title, rows in workbook.places.told_rows().items():
+    for title, rows in workbook.places.rows_read_text().items():
         sys.stdout.write(f"{title}: read {rows}\n")
     runs, warnings = len(workbook.job.runs), len(estimate.warnings)
     sys.stdout.write(

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from estimator import api, files
 from estimator.cli.output import SCREEN, refuse_json_over, save_json, show_json
-from estimator.cli.screen import tell
+from estimator.cli.screen import notify
 from estimator.cli.table import in_columns, left_columns
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Figures
@@ -54,7 +54,7 @@ def run_diff(options: argparse.Namespace) -> int:
     if options.into:
         output = "" if files.is_same(options.into, options.new) else options.into
         data = with_changes(new, estimate(new.job, new.places), revision)
-        path = api.save_workbook(data, options.new, output, read=new.data, tell=tell)
+        path = api.save_workbook(data, options.new, output, read=new.data, notify=notify)
     stream = sys.stderr if options.json == SCREEN else sys.stdout
     stream.write("".join(f"{line}\n" for line in shown(revision)))
     if options.into:
@@ -63,7 +63,7 @@ def run_diff(options: argparse.Namespace) -> int:
 
 
 def _read(path: str, name: str) -> Workbook:
-    """Return a workbook; what is wrong in it is told with its name."""
+    """Return a workbook; what is wrong in it is reported with its name."""
     try:
         return api.read_workbook(path)
     except InputError as error:

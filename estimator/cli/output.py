@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from estimator import api, files
-from estimator.cli.screen import json_text, print_json, tell
+from estimator.cli.screen import json_text, notify, print_json
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.models.site_records import SiteRecords
@@ -62,7 +62,7 @@ def deliver(
     """
     data = None if options.json is None else as_json()
     save_json(options.json, data)
-    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, notify)
     show_json(options.json, data)
     return path
 
@@ -138,7 +138,7 @@ def save(options: argparse.Namespace, workbook: Workbook, data: bytes) -> str:
     WorkbookError
         If it cannot be saved.
     """
-    return api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
+    return api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
 
 
 def refuse_json_over(place: str | None, *workbooks: str) -> None:
@@ -172,7 +172,7 @@ def save_json(place: str | None, data: object) -> None:
     """Save JSON if it was asked for in a file."""
     if place is not None and place != SCREEN:
         content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
+        files.save_atomically(place, content, notify)
 
 
 def show_json(place: str | None, data: object) -> None:

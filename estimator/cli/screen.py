@@ -12,7 +12,7 @@ def take_any_text() -> None:
             reconfigure(errors="backslashreplace")
 
 
-def tell(text: str) -> None:
+def notify(text: str) -> None:
     """Print what the user should know beside the results."""
     sys.stderr.write(f"{text}\n")
 

@@ -18,7 +18,7 @@ class Model(BaseModel):
 
 
 def joined(values: Iterable[object]) -> str:
-    """Return the values that tell a row from the others as one text; blanks are left out.
+    """Return the values that set a row apart from the others as one text; blanks are left out.
 
     >>> joined(["elbow", None, 17.0])
     'elbow, 17'

@@ -36,7 +36,7 @@ class OtherCost(Model):
 
     @property
     def row_name(self) -> str:
-        """What tells the row from the others."""
+        """What sets the row apart from the others."""
         return joined(getattr(self, key) for key in self.KEYS)
 
 
@@ -62,5 +62,5 @@ class FittingPrice(Model):
 
     @property
     def row_name(self) -> str:
-        """What tells the row from the others."""
+        """What sets the row apart from the others."""
         return joined(getattr(self, key) for key in self.KEYS)

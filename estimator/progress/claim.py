@@ -56,7 +56,7 @@ def due_of(total: Decimal, retention: float, released: Decimal) -> Decimal:
 
 @dataclass(frozen=True)
 class PreviousClaim:
-    """A claim that was made before: quantities to date by item, and what was due in all so far."""
+    """A claim that was made before: quantities to date by item, and the total due so far."""
 
     number: int
     date: dt.date
@@ -100,7 +100,7 @@ class Claim:
 
     @property
     def due_to_date(self) -> Decimal:
-        """What is due in all so far: work to date, less retention, plus what of it was released."""
+        """What is due so far: work to date, less retention, plus what of it was released."""
         return due_of(self.total, self.retention, self.released)
 
     @property

@@ -358,7 +358,7 @@ class _Forecaster:
 def _at_level(job: Job, level: Level) -> Job:
     """Return the rest of a job at a level; pace changes the crew-paced time of butt joints alone.
 
-    Connections stay as planned: nothing tells their pace, and one must fit in a shift.
+    Connections stay as planned: nothing shows their pace, and one must fit in a shift.
     """
     return job_at(
         job, Level(handling=level.productivity, rework=level.rework, weather=level.weather)

@@ -123,7 +123,7 @@ def judge(
 def _with_cooling_limit(
     joint: LoggedJoint, cooling: Sequence[CoolingByAir]
 ) -> tuple[LoggedJoint, Sequence[str]]:
-    """Return a joint with the cooling that its air asks for, and what is missing to tell it."""
+    """Return a joint with the cooling that its air asks for, and what is missing to know it."""
     if joint.cool_min_s is not None or not cooling:
         return joint, ()
     if joint.ambient_c is None and len(cooling) > 1:

@@ -165,7 +165,7 @@ def _serves_all(estimate: PlannedJob, class_id: str, other_id: str) -> bool:
 
 
 def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Tell where a class comes for a crew for little work while another crew has one on site.
+    """Yield where a class comes for a crew for little work while another crew has one on site.
 
     Little work: on rent for twice the days on which it is used, or longer.
     """

@@ -218,7 +218,7 @@ class Surface:
     """Days and cost for any factors, interpolated between plans; at a plan itself exact.
 
     The three factors on the work act through the minutes of work that they give together. Plans
-    at some levels of productivity and weather tell what that many minutes cost and when they
+    at some levels of productivity and weather show what that many minutes cost and when they
     are done.
     """
 

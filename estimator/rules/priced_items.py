@@ -10,12 +10,12 @@ from estimator.rules.entries import Broken, Entry, Sheets, broken
 from estimator.rules.runs import size_problem, wall_problem
 
 FITTINGS, OTHERS = FittingPrice.TABLE, OtherCost.TABLE
-ALL_TOLD = ((FITTINGS, FittingPrice.KEYS), (OTHERS, OtherCost.KEYS))
+ALL_PRICED = ((FITTINGS, FittingPrice.KEYS), (OTHERS, OtherCost.KEYS))
 
 
 def rows_once(sheets: Sheets) -> Iterator[Broken]:
     """Refuse a fitting with two prices, and an item that a run has twice."""
-    for table, keys in ALL_TOLD:
+    for table, keys in ALL_PRICED:
         first: dict[tuple[object, ...], Entry] = {}
         for entry in sheets.rows(table):
             if any(entry.get(key) is None and not entry.blank(key) for key in keys):

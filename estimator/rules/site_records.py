@@ -148,7 +148,7 @@ def coupons_of_made_joints(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
 
 
 def counts_agree(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
-    """Refuse a count that the joint log contradicts, or that it cannot tell for two shifts."""
+    """Refuse a count that the joint log contradicts, or that it cannot split for two shifts."""
     logged: dict[Hashable, list[str]] = {}
     for entry in sheets.rows(LOG):
         key = _day_of(entry)

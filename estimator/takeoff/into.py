@@ -19,7 +19,7 @@ from estimator.takeoff.schedule import (
 )
 
 NOTHING = "no row is a run of pipe: a size, a wall and a length. Check the columns as read"
-ROWS_TOLD, MOST_TOLD = 8, 30
+ROWS_SHOWN, MOST_SHOWN = 8, 30
 
 
 @dataclass(frozen=True)
@@ -47,16 +47,16 @@ class Import:
             f"{counted(self.fittings, 'fitting')}"
         )
 
-    def told(self) -> Iterator[str]:
+    def rows_left_out(self) -> Iterator[str]:
         """Yield the rows that were left out, those with text each with it."""
         blank = [one.row for one in self.left_out if one.why == BLANK]
         others = [one for one in self.left_out if one.why != BLANK]
         if blank:
             yield f"{counted(len(blank), 'blank row')}: {_rows(blank)}"
-        for one in others[:MOST_TOLD]:
+        for one in others[:MOST_SHOWN]:
             yield f"row {one.row}, {one.text!r}: {one.why}"
-        if len(others) > MOST_TOLD:
-            yield f"and {len(others) - MOST_TOLD} more rows"
+        if len(others) > MOST_SHOWN:
+            yield f"and {len(others) - MOST_SHOWN} more rows"
 
 
 def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: str) -> Import:
@@ -86,8 +86,8 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
     if not runs and not problems:
         problems.append(Problem(table.name, NOTHING))
     data, rows = with_runs(target, runs, mode)
-    told = frozenset(problem.where for problem in problems)
-    problems += faults_of(data, target, rows, told)
+    reported = frozenset(problem.where for problem in problems)
+    problems += faults_of(data, target, rows, reported)
     order = {problem: _order(problem) for problem in problems}
     return Import(
         answers=answers,
@@ -105,6 +105,6 @@ def _order(problem: Problem) -> tuple[int, str]:
 
 
 def _rows(rows: Sequence[int]) -> str:
-    shown = ", ".join(map(str, rows[:ROWS_TOLD]))
-    more = len(rows) - ROWS_TOLD
+    shown = ", ".join(map(str, rows[:ROWS_SHOWN]))
+    more = len(rows) - ROWS_SHOWN
     return f"{shown} and {more} more" if more > 0 else shown

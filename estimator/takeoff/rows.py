@@ -140,7 +140,7 @@ class RowReader:
         return HEADING if self._is_heading(filled) else ""
 
     def _is_total(self, cells: Sequence[RawCell], filled: Sequence[RawCell]) -> bool:
-        """Return whether a row begins or ends as sums do, and tells no wall as pipe does."""
+        """Return whether a row begins or ends as sums do, and gives no wall as pipe does."""
         if any(not typed.is_nothing(cells[i - 1].value) for i in self.positions.get("dr", ())):
             return False
         return any(words.is_total(to_text(cell.value)) for cell in filled[:LEAST_FILLED])
@@ -153,7 +153,7 @@ class RowReader:
         )
 
     def _is_heading(self, filled: Sequence[RawCell]) -> bool:
-        """Return whether a row is one text alone that tells neither a length nor a count."""
+        """Return whether a row is one text alone that gives neither a length nor a count."""
         if len(filled) >= LEAST_FILLED or not isinstance(filled[0].value, str):
             return False
         text = filled[0].value
@@ -213,7 +213,7 @@ class _Entry:
         return self.has("size") and self.has("dr") and not words.find("fitting", self.text)
 
     def _lengths(self) -> tuple[Measured, ...]:
-        """Return the lengths of a row, none if it tells of none."""
+        """Return the lengths of a row, none if it has none."""
         try:
             for find in (self._from_length, self._from_stations, self._from_quantity):
                 lengths = find()
@@ -306,7 +306,7 @@ class _Entry:
         return with_unit or bool(stated) or (self.has("size") and self.has("dr"))
 
     def _counted(self) -> bool:
-        """Return whether the row tells of fittings, so that its quantity is no length."""
+        """Return whether the row is about fittings, so that its quantity is no length."""
         return bool(self.text) and words.find("fitting", self.text) is not None
 
     def _cell(self, key: str) -> RawCell:

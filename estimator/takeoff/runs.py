@@ -177,7 +177,7 @@ def _merged(named: Sequence[tuple[str, PipeRow]], answers: Answers) -> Iterator[
 
 
 def _alike(rows: Sequence[PipeRow]) -> Iterator[list[PipeRow]]:
-    """Yield the rows that are alike in all but their lengths, counts and description."""
+    """Yield the rows that are alike but for their lengths, counts and description."""
     groups: dict[tuple[tuple[str, str], ...], list[PipeRow]] = {}
     for row in rows:
         key = tuple(sorted((k, str(v)) for k, v in row.values.items() if k != JOINED))

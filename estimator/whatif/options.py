@@ -52,7 +52,7 @@ def assess(
     places : Places, optional
         Where the inputs stand, for the reasons why an option is impossible.
     progress : callable, optional
-        Called with (options done, options in all).
+        Called with (options done, all options).
     always : bool
         Whether to take the time that a large job needs.
     shared : Shared, optional
@@ -104,11 +104,11 @@ def shifts(job: Job) -> list[float]:
     return sorted({job.shift.straight_hours, job.shift.shift_hours, *longer})
 
 
-def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
-    resources, shift = found.job.resources, found.job.shift
+def _option(estimate: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
+    resources, shift = estimate.job.resources, estimate.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
-        return replace(_priced(found, choice, is_base=True), stock=_beyond_stock(found))
-    job = changed_job(found, choice, free)
+        return replace(_priced(estimate, choice, is_base=True), stock=_beyond_stock(estimate))
+    job = changed_job(estimate, choice, free)
     try:
         other = _with_or_beyond_stock(job, shared)
         problem = _idle(other)
@@ -117,7 +117,7 @@ def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ..
         kept, stock = within_stock(other, job, lambda changed: price(changed, shared))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(_first_message(error)))
-    return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(found, kept))
+    return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(estimate, kept))
 
 
 def rests_on(base: PricedJob, other: PricedJob) -> str:
@@ -152,11 +152,11 @@ def _first_message(error: EstimatorError) -> str:
     return error.problems[0].message if isinstance(error, InputError) else str(error)
 
 
-def _beyond_stock(found: Estimate) -> str:
+def _beyond_stock(estimate: Estimate) -> str:
     """Return how many of which class the job as it stands holds beyond its stock."""
     missing = (
         f"{short.quantity} more of class {short.item.class_id}"
-        for short in shortages(found, found.job)
+        for short in shortages(estimate, estimate.job)
     )
     text = ", ".join(dict.fromkeys(missing))
     return f"holds {text} than in stock, at the class's own rate" if text else ""

@@ -40,7 +40,7 @@ def compare(
     base : PricedJob, optional
         The job as it stands, priced, if it is already known.
     progress : callable, optional
-        Called with (scenarios done, scenarios in all).
+        Called with (scenarios done, all scenarios).
     shared : Shared, optional
         What the plans of one study have in common; it has its own places.
 

@@ -25,7 +25,7 @@ OF_THE_JOB = frozenset(
         "bid_terms",
     }
 )  # fmt: skip
-"""Tables that tell of one job; all others hold figures of the company."""
+"""Tables that hold one job; all others hold figures of the company."""
 NAMED = ("job", "rates")
 FACTS_KEPT = frozenset(
     {"prepared_by", "company", "company_address", "company_license", "company_contact", "currency"}

@@ -187,14 +187,14 @@ def _full_title(table: InputTable) -> str:
 
 
 def _row_keys(table: str) -> tuple[str, ...]:
-    """Return the columns that tell the rows of a table apart: mostly the first."""
+    """Return the columns that set the rows of a table apart: mostly the first."""
     _, model = ROW_MODELS.get(table, ("", Model))
     keys: tuple[str, ...] = getattr(model, "KEYS", (fields(table)[0].key,))
     return keys
 
 
 def row_name(row: Row, keys: Sequence[str]) -> str:
-    """Return the row key of ``Places``: what tells the row apart, as text.
+    """Return the row key of ``Places``: what sets the row apart, as text.
 
     A date is written ISO, a number as briefly as it can be.
     """

@@ -372,7 +372,7 @@ def _ask(card: FieldCard, system: UnitSystem) -> str:
 
 
 def _cut(text: str, between: str = ", ") -> str:
-    """Return a text that fits one line of a card; what is left out is told."""
+    """Return a text that fits one line of a card; what is left out is said."""
     words = text.split(between)
     short = text
     while len(words) > 1 and text_pixels(short, look.SMALL) > LINE_PX:

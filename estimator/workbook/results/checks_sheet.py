@@ -48,7 +48,7 @@ def checks_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     sheet.add()
     first_total, last_total = _control_totals(sheet)
     _warnings(sheet, context.estimate.warnings)
-    _rows_read(sheet, context.places.told_rows())
+    _rows_read(sheet, context.places.rows_read_text())
     _sources(sheet, context.estimate)
     first_sum, last_sum = _watched(sheet, watched)
     columns = max(len(sheet.grid[LIGHT_ROW]), ROW_ABOVE)
@@ -131,12 +131,12 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     sheet.add()
 
 
-def _rows_read(sheet: SheetBuilder, told: Mapping[str, str]) -> None:
-    if not told:
+def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:
+    if not rows_read:
         return
     sheet.section("Rows read from the input tables", len(WIDTHS))
     _text_row(sheet, (Cell("Table", "header"),), Cell("How many, and which", "header"))
-    for title, rows in told.items():
+    for title, rows in rows_read.items():
         _text_row(sheet, (Cell(title, "text"),), Cell(rows, "text_wrap"))
     sheet.add()
 

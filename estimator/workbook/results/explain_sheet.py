@@ -72,7 +72,7 @@ def _begin(context: Context) -> SheetBuilder:
 
 
 def _state(sheet: SheetBuilder) -> None:
-    """Tell which price is explained, whether it still stands, and which runs are here."""
+    """Say which price is explained, whether it still stands, and which runs are here."""
     estimate, bid = sheet.context.estimate, sheet.context.anchors["bid.price"]
     price = Cell(float(estimate.bid.price), "key_num2")
     formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'

@@ -36,7 +36,7 @@ Made = Mapping[tuple[str, int], int]
 
 @dataclass(frozen=True)
 class Chart:
-    """What the sheet is drawn from: joints ``made`` by run and column, and by column in all."""
+    """What the sheet is drawn from: joints ``made`` by run and column, and by column as a total."""
 
     scale: TimeScale
     spans: Sequence[RunSpan]

@@ -16,7 +16,7 @@ def how_found(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     run, sized
         The run as described and as sized.
     system : str
-        Units to tell it in.
+        Units to show it in.
     """
     return f"{_joints(run, sized, system)}; {_minutes(sized)}"
 

@@ -228,7 +228,7 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
 
 
 def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
-    """Name the columns by which the bid schedule tells furnished pipe from other pipe."""
+    """Name the columns by which the bid schedule separates furnished pipe from other pipe."""
     columns = {"label": LABEL, "own": layout.total + 2}
     for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
         if allocation.cost_type == PIPE:

@@ -17,7 +17,7 @@ PRICE = 18.0
 """Size of the one price that a client's page shows."""
 
 INK, OCHRE = "1F3550", "B8741A"
-"""Titles, rules and what is planned; and what needs a hand. In grey they print at 20 and 50 %."""
+"""Titles, rules and what is planned; and what needs a hand. In gray they print at 20 and 50 %."""
 TINT, OCHRE_TINT, INPUT = "E9EDF2", "F8EBDA", "FFF5D1"
 """Fills of sums and groups, of what needs a hand, and of cells to type in."""
 HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"

@@ -109,7 +109,7 @@ class ChartSpec:
     kind : {'line', 'points', 'bar', 'column'}
         Points are not joined. Bars lie, the first category on top; columns stand.
     title, x_title, y_title : str
-        Title of the chart, which only a screen reader tells (the section above it says it), of
+        Title of the chart, which only a screen reader reads (the section above it says it), of
         its category axis and of its value axis; empty for none.
     categories : str
         Range of the categories, such as ``'Plan'!$A$6:$A$40``.
