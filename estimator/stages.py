@@ -8,8 +8,8 @@ from estimator.equipment.fleet import equip
 from estimator.joint.left import left_of
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
-from estimator.models.job import Job
 from estimator.models.hydrotest import HydroTest
+from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob, last_day
 from estimator.models.sized_run import SizedRun

@@ -136,9 +136,7 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
     chart = sheet.charts.add(
         *place,
         chart_type=CHART_TYPES[spec.kind],
-        source=_ranges(
-            sheet.book, [reference for _, reference, _ in (*spec.areas, *spec.series)]
-        ),
+        source=_ranges(sheet.book, [reference for _, reference, _ in (*spec.areas, *spec.series)]),
         plot_by="columns",
         style=None,
     )

@@ -109,7 +109,9 @@ class ChartWriter:
         axes = f'<c:axId val="{_CATEGORY_AXIS}"/><c:axId val="{_VALUE_AXIS}"/>'
         if chart.kind in _LINES:
             areas = "".join(
-                self._series(number, name, reference, f"<c:spPr>{_area_fill(color)}</c:spPr>{shown}")
+                self._series(
+                    number, name, reference, f"<c:spPr>{_area_fill(color)}</c:spPr>{shown}"
+                )
                 for number, (name, reference, color) in enumerate(chart.areas)
             )
             behind = (

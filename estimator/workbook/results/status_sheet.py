@@ -23,9 +23,9 @@ WIDTHS = (15.0, *[8.75] * 8)
 """They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
 CHART_ROWS = 15
-PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 27, 6, 14
+PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 6, 14
 """Rows of the first page that its chart, runs, points and crews share."""
-LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, POINTS_SHOWN = 105, 10, 24, 8
+LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, POINTS_SHOWN = 105, 10, 30, 8
 MIDDLE = "Forecast P50"
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
@@ -62,6 +62,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     sheet.add()
     _earned_value(sheet, standing, rows)
     _variances(sheet, standing)
+    _before(sheet, standing)
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
@@ -120,7 +121,6 @@ def _blank_if(known: object, value: float, style: str) -> Cell:
 def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
     """Add joints, hours, cost and finish: baseline, to date, at the end."""
     status, found = standing.status, standing.forecast
-    sheet.add()
     _head(
         sheet, "", "Baseline", "Planned to date", "Earned to date", "Actual to date",
         "Textbook at end", "Forecast P50", "Forecast P10", "Forecast P90",
@@ -188,14 +188,14 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
     sheet.section("Six worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
     _head(sheet, "Run", "", "Accepted / planned", "Earned, h", "Actual, h", "Over, h",
-          "Actual/ earned", "Why")  # fmt: skip
+          "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
     for one in standing.status.worst:
         row = sheet.next_row
         sheet.add(
             Cell(_short(f"{one.run.run_id} {named.get(one.run.run_id) or ''}"), "text"),
             None,
-            Cell(f"{one.accepted} / {one.planned}", "text_right"),
+            Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
             Cell(one.actual_hours, "num1"),
             Cell(one.over_hours, "num1", f"E{row}-D{row}"),
@@ -239,9 +239,11 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     week = standing.next_week
     if week is None or not week.dates:
         return
-    sheet.section("Next week, from the plan of what is left: run and joints", len(WIDTHS))
     dates = week.dates[: len(WIDTHS) - 3]
-    _head(sheet, "Crew", *(f"{date:%a %d %b}" for date in dates), "Joints", "Labor-hours")
+    span = f"{dates[0]:%d %b} to {dates[-1]:%d %b}"
+    sheet.section(f"Next week, {span}, from the plan of what is left: run and joints", len(WIDTHS))
+    days = [f"{date:%a %d}" for date in dates]
+    _head(sheet, "Crew", *days, "Joints", "Labor-hours")
     for crew in week.crews:
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
@@ -336,6 +338,17 @@ def _variances(sheet: SheetBuilder, standing: Standing) -> None:
         Cell("Actual - planned", "total_text"),
         Cell(variance.total, "total_money", f"SUM(B{first}:B{sheet.last_row})"),
     )
+    sheet.add()
+
+
+def _before(sheet: SheetBuilder, standing: Standing) -> None:
+    """Add the finish as it was forecast week by week, by what was known then."""
+    if standing.forecast is None:
+        return
+    sheet.section("Forecast finish, week by week", len(WIDTHS))
+    _head(sheet, "As of", "P10", "P50", "P90")
+    for date, finish in (*standing.before, (standing.status.date, standing.forecast.finish)):
+        sheet.add(Cell(date, "date"), *(Cell(day, "date_tight") for day in finish))
     sheet.add()
 
 
