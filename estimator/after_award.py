@@ -229,6 +229,7 @@ def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
         If there is no baseline or no site records, or nothing was made up to the date.
     """
     from estimator.progress.standing import standing_of
+    from estimator.workbook.results.gantt_actual_sheet import GANTT_ACTUAL, gantt_actual_sheet
     from estimator.workbook.results.status_sheet import STATUS, status_sheet
 
     baseline = existing_baseline(book)
@@ -236,7 +237,11 @@ def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
     found = estimate(book.job, book.places)
     standing = standing_of(found, baseline, records, date, Shared(book.places))
     says = tuple(_standing_words(standing))
-    return standing, Pages(found, {STATUS: partial(status_sheet, standing=standing)}, says)
+    makers = {
+        STATUS: partial(status_sheet, standing=standing),
+        GANTT_ACTUAL: partial(gantt_actual_sheet, standing=standing),
+    }
+    return standing, Pages(found, makers, says)
 
 
 def _standing_words(standing: "Standing") -> Sequence[str]:

@@ -52,7 +52,7 @@ def run_log(options: argparse.Namespace) -> int:
         output.refuse_json_with(options, "--start")
         path = output.save(options, workbook, api.with_site_records(workbook))
         text = f"{path} has the sheets of the site records. Fill in the yellow cells\n"
-        output.write_text(options, text)
+        sys.stdout.write(text)
         return 0
     if options.logger:
         output.refuse_json_with(options, "--logger")
@@ -87,7 +87,7 @@ def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords)
         says.append(f"{file.name}: {counted(joined.joints, 'joint')} joined")
     path = output.save(options, workbook, data)
     says.append(f"Workbook: {path}, sheet Joint log")
-    output.write_text(options, "".join(f"{line}\n" for line in says))
+    sys.stdout.write("".join(f"{line}\n" for line in says))
     return 0
 
 

@@ -32,13 +32,18 @@ def run_status(options: argparse.Namespace) -> int:
     """Write the Status sheet, and print what stands on it."""
     from estimator import api
     from estimator.after_award import status_pages
+    from estimator.cli.progress import watched
     from estimator.export.status_as_json import status_json
 
     workbook = output.read(options)
-    standing, pages = status_pages(workbook, output.date_option("--date", options.date))
+    date = output.date_option("--date", options.date)
     more = []
-    if options.options:
-        more = list(_ways_back(api.options_from(workbook, standing), standing.status))
+    with watched() as watcher:
+        watcher.step("Forecasting what is left")
+        standing, pages = status_pages(workbook, date)
+        if options.options:
+            options_left = api.options_from(workbook, standing, watcher)
+            more = list(_ways_back(options_left, standing.status))
     says = (*table(standing), *pages.says)
     output.deliver_pages(
         options, workbook, replace(pages, says=says), lambda: status_json(standing), more

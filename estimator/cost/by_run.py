@@ -25,7 +25,7 @@ from estimator.models.kinds import (
 )
 from estimator.models.planned_job import PlannedJob
 from estimator.models.run_costs import Allocation, BeforeBond, CostByRun, Pool, RunCost
-from estimator.models.sized_run import JointTime, SizedRun
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
 from estimator.steps.kinds import Amount, Minutes, Money, Share
 from estimator.steps.marks import cents, least, number
@@ -54,10 +54,10 @@ def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     return sum(amounts, NOTHING)
 
 
-@step("Time of the run for tie-ins", "tie-ins x period / minutes of the run")
-def tie_in_time(tie_ins: int, tie_in: JointTime, minutes: Minutes) -> Share:
+@step("Time of the run for tie-ins", "minutes of its tie-ins on the plan / of all its work")
+def tie_in_time(tie_ins_min: Minutes, all_min: Minutes) -> Share:
     """Return the part of a run's working minutes that its tie-ins take."""
-    return least(1.0, tie_ins * tie_in.period_min / minutes)
+    return least(1.0, tie_ins_min / all_min)
 
 
 @step("Cost of tie-ins", "part of the time x cost that follows the work")
@@ -103,6 +103,7 @@ class Allocator:
         }
         self._own = _own_amounts(lines)
         self._minutes = _minutes_by_run(priced)
+        self._tie_ins_min = _tie_ins_by_run(priced)
         rates = priced.job.rates
         factors = price_factors(cost_by_type(lines), rates)
         self._factors = tuple(
@@ -124,7 +125,7 @@ class Allocator:
         amounts = tuple([self._amount(each, name, band) for each in self.allocations])
         pairs = list(zip(self.allocations, amounts, strict=True))
         cost = cost_of_run([amount for amount in amounts if amount])
-        share = self._tie_in_share(sized)
+        share = self._tie_in_share(name)
         work = sum([amount for each, amount in pairs if is_work(each)], NOTHING)
         tie_ins = round_money(cost_of_tie_ins(share, work)) if share else NOTHING
         lump_sums = sum([amount for each, amount in pairs if not each.with_pipe], NOTHING)
@@ -170,12 +171,12 @@ class Allocator:
             return NOTHING
         return round_money(allocated(allocation, *known, units))
 
-    def _tie_in_share(self, run: SizedRun) -> float:
+    def _tie_in_share(self, name: str) -> float:
         """Return the part of a run's working minutes that its tie-ins take, to 0.0001."""
-        tie_ins, minutes = run.counts.tie_in_joints, self._minutes.get(run.run_id)
-        if not tie_ins or not minutes:
+        tie_ins_min = self._tie_ins_min.get(name)
+        if not tie_ins_min:
             return 0.0
-        return round(tie_in_time(tie_ins, run.cycle.tie_in, minutes), SHARE_DIGITS)
+        return round(tie_in_time(tie_ins_min, self._minutes[name]), SHARE_DIGITS)
 
     def _units(self) -> Units:
         """Return by basis what each run has of it."""
@@ -256,6 +257,14 @@ def _minutes_by_run(planned: PlannedJob) -> Mapping[str, float]:
     minutes: dict[str, float] = {}
     for line in planned.plan.lines:
         minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
+    return minutes
+
+
+def _tie_ins_by_run(planned: PlannedJob) -> Mapping[str, float]:
+    minutes: dict[str, float] = {}
+    for line in planned.plan.lines:
+        if line.tie_in_joints:
+            minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.tie_in_min
     return minutes
 
 

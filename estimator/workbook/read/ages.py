@@ -15,7 +15,7 @@ OLDER, UNKNOWN = "older than", "date not known"
 """Words that mark a figure as old in its basis, and as one without a date."""
 CELLS_NAMED = 8
 _DATE = re.compile(r"(?<!\d)(\d{4}-\d{2}-\d{2})(?!\d)")
-_MARK = re.compile(rf"\s*\({OLDER} \d+ months: confirm\)$")
+_MARK = re.compile(rf"\s*\({OLDER} \d+ months?: confirm\)$")
 
 
 def date_of(basis: str) -> dt.date | None:
@@ -49,7 +49,7 @@ def marked(basis: str, today: dt.date, months: int) -> str:
     date = date_of(basis)
     if date is not None and months_between(date, today) < months:
         return basis
-    return f"{basis} ({OLDER} {months} months: confirm)"
+    return f"{basis} ({OLDER} {counted(months, 'month')}: confirm)"
 
 
 def is_marked(basis: str) -> bool:
@@ -110,9 +110,9 @@ def _message(cells: list[RawCell], until: dt.date, months: int) -> str:
         f"{column_letters(cell.column)}{cell.row} ({_said(cell)})" for cell in cells[:CELLS_NAMED]
     )
     more = f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else ""
-    figures, date = counted(len(cells), "figure"), f"{until:%d %b %Y}"
+    old = f"{counted(len(cells), 'figure')} {OLDER} {counted(months, 'month')}"
     return (
-        f"{figures} {OLDER} {months} months on {date}, or without a date: {named}{more}. "
+        f"{old} on {until:%d %b %Y}, or without a date: {named}{more}. "
         "Confirm each and write the date in its Basis, such as quote, as of 2026-03-01"
     )
 
