@@ -9,14 +9,16 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from estimator.display import counted
+from estimator.display import UnitSystem, counted
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.inputs.dictionary import WORKED, fields, site_tables
 from estimator.joint.shared import Shared
+from estimator.models.base import Model
 from estimator.models.baseline import Baseline
 from estimator.models.job import Job
 from estimator.models.places import Places
@@ -28,6 +30,7 @@ from estimator.progress.change_price import ChangePrice, change_price
 from estimator.progress.claim import Claim, claim_of
 from estimator.progress.field_cards import FieldCard, field_cards
 from estimator.progress.joint_log import CouponDue, JudgedLog, coupons_due, judge_records
+from estimator.progress.log_update import log_update
 from estimator.progress.made import made_up_to
 from estimator.progress.past import (
     Suggestion,
@@ -46,6 +49,7 @@ from estimator.workbook.book import (
     last_claim_in,
 )
 from estimator.workbook.package.fill_cells import Typed
+from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
@@ -55,6 +59,7 @@ from estimator.workbook.results.log_sheet import LOG_SUMMARY, log_sheet
 from estimator.workbook.results.past_sheet import PAST_TIMES, past_sheet
 from estimator.workbook.results.quotes_sheet import QUOTE_COMPARISON, quotes_sheet
 from estimator.workbook.results.request_sheet import SUPPLIERS, request_page
+from estimator.workbook.sheet.areas import parse_area
 from estimator.workbook.sheet.spec import SheetSpec
 
 if TYPE_CHECKING:
@@ -186,6 +191,71 @@ def read_log(book: ReadBook) -> ReadLog:
     if "joint_log" not in parsed.kept:
         raise InputError([Problem("Joint log", NOT_STARTED)])
     return ReadLog(parsed, judge_records(parsed.records), coupons_due(parsed.records))
+
+
+@dataclass(frozen=True)
+class MoreRows:
+    """Rows for input tables, and what is said of them."""
+
+    tables: tuple[TableRows, ...]
+    says: tuple[str, ...]
+
+
+def log_rows_to_add(book: ReadBook) -> MoreRows:
+    """Return the rows that a joint log which was begun lacks for the job as it is now.
+
+    Raises
+    ------
+    InputError
+        If there is no joint log, or no row in it, or the job cannot be estimated.
+    """
+    parsed = read_log(book).parsed
+    update = log_update(parsed.records, site_plan(estimate(book.job, book.places)))
+    says = [f"{run_id}: {counted(number, 'row')} added" for run_id, number in update.by_run.items()]
+    says += [
+        f"{run_id}: {counted(number, 'row')} more than the job has joints. Leave them blank"
+        for run_id, number in update.too_many.items()
+    ]
+    if not update.joints:
+        says.insert(0, "The Joint log has a row for every joint of the job")
+    system = book.job.cover.unit_system
+    tables = (
+        _rows_at(parsed, system, "joint_log", update.joints, below=True),
+        _rows_at(parsed, system, "planned_runs", update.planned, below=False),
+        _rows_at(parsed, system, "cooling_by_air", update.cooling, below=True),
+    )
+    return MoreRows(tuple(one for one in tables if one.rows), tuple(says))
+
+
+def _rows_at(
+    parsed: ParsedRecords, system: UnitSystem, table: str, rows: Sequence[Model], *, below: bool
+) -> TableRows:
+    """Return rows of models as a table holds them, below its last row or from its first on."""
+    from workbook_template.site_sheets import shown
+
+    excel_name = next(one.excel_name for one in site_tables() if one.table == table)
+    if table not in parsed.last_rows:
+        raise InputError([Problem(excel_name, "has no rows to go on from")])
+    known = {field.key: field for field in fields(table) if field.kind != WORKED}
+    areas = {
+        key: parse_area(place.rpartition("!")[2].replace("$", ""))
+        for key in known
+        if (place := parsed.places.columns.get((table, key)))
+    }
+    body = {key: area for key, area in areas.items() if area is not None}
+    top, last = next(iter(body.values())).top, parsed.last_rows[table]
+    there = len(getattr(parsed.records, table))
+    if not below and last - top + 1 != there:
+        raise InputError([Problem(excel_name, "has blank rows between. Delete them first")])
+    columns = parsed.columns[table]
+    values: list[dict[int, Any]] = []
+    for row in rows:
+        cells = {
+            area.left: shown(known[key], getattr(row, key), system, columns.get(key))
+            for key, area in body.items()
+        }
+        values.append({column: value for column, value in cells.items() if value is not None})
+    return TableRows(excel_name, last + 1 if below else top, values)
 
 
 def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:

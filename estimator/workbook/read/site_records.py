@@ -62,7 +62,8 @@ one's."""
 class ParsedRecords:
     """The site records, where each of them stands, what is doubtful, and which tables are kept.
 
-    ``columns`` are the columns of each table as they stand in this workbook, with their units.
+    ``columns`` are the columns of each table as they stand in this workbook, with their units;
+    ``last_rows`` the row of the sheet that the last filled row of each table is in.
     """
 
     records: SiteRecords
@@ -70,6 +71,7 @@ class ParsedRecords:
     warnings: tuple[Problem, ...]
     kept: frozenset[str]
     columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
+    last_rows: Mapping[str, int] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -112,7 +114,8 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
     records = SiteRecords.model_validate(rows)
     places = places_of(inputs)
     shown = {name: _columns_of(data) for name, data in tables.items()}
-    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+    last = {name: data.rows[-1].cells[0].row for name, data in tables.items() if data.rows}
+    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown, last)
 
 
 def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:
