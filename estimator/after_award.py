@@ -22,6 +22,7 @@ from estimator.models.base import Model
 from estimator.models.baseline import Baseline
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.quotes import RequestTerms
 from estimator.models.rental_request import RequestLine
 from estimator.models.site_records import SiteRecords
 from estimator.pipeline import estimate
@@ -347,11 +348,12 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
     """
     found = estimate(book.job, book.places)
     lines = request_lines(found)
+    parsed = records_of(book)
+    terms = next(iter(parsed.records.request_terms), RequestTerms())
     makers: dict[str, SheetMaker] = {
-        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines)
+        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines, terms=terms)
         for kind in dict.fromkeys(line.kind for line in lines)
     }
-    parsed = records_of(book)
     comparison = None
     if parsed.records.quotes:
         job = book.job
