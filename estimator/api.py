@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator import files
+from estimator.display import show_date
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
@@ -239,7 +240,8 @@ def take_quote(workbook: Workbook, number: int) -> tuple[bytes, str]:
         message = f"There is no quote {number} for a line of the request. Enter 1 to {len(quotes)}"
         raise InputError([Problem("--take", message)])
     quote, span = quotes[number - 1], spans[quotes[number - 1].line - 1]
-    valid = f", valid until {quote.valid_until:%d %b %Y}" if quote.valid_until else ""
+    system = workbook.job.cover.unit_system
+    valid = f", valid until {show_date(quote.valid_until, system)}" if quote.valid_until else ""
     typed: dict[str, Typed] = {
         "day_rate": quote.day_rate,
         "week_rate": quote.week,

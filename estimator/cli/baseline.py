@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from estimator.cli.screen import notify
+from estimator.display import show_date
 from estimator.errors import EstimatorError
 
 
@@ -30,9 +31,10 @@ def run_baseline(options: argparse.Namespace) -> int:
     workbook = api.read_workbook(options.file)
     old = baseline_in(workbook)
     if old is not None and not options.rebase:
+        written = show_date(old.head.estimate_date, old.head.system)
         message = (
             f"{options.file} has baseline {old.head.number} of an estimate of "
-            f"{old.head.estimate_date:%d %b %Y}. A baseline is written once. To replace it, and "
+            f"{written}. A baseline is written once. To replace it, and "
             'keep the old one beside it, run estimator baseline --rebase "why"'
         )
         raise EstimatorError(message)
@@ -50,7 +52,7 @@ def run_baseline(options: argparse.Namespace) -> int:
     sys.stdout.write(
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
         f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "
-        f"{head.start:%d %b %Y} to {head.finish:%d %b %Y}\n"
+        f"{show_date(head.start, head.system)} to {show_date(head.finish, head.system)}\n"
     )
     if old is not None:
         sys.stdout.write(f"Baseline {old.head.number} is kept beside it\n")

@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from estimator.cli.output import date_option
+from estimator.display import show_date
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -34,10 +35,11 @@ def run_change(options: argparse.Namespace) -> int:
     date = date_option("--date", options.date) if options.date else None
     priced, data = api.price_change(workbook, other, options.number, date)
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
-    sign = workbook.job.cover.currency
+    sign, system = workbook.job.cover.currency, workbook.job.cover.unit_system
+    finishes = (show_date(one.finish, system) for one in (priced.without, priced.with_it))
     sys.stdout.write(
         f"Change {options.number}: price {sign}{priced.price:+,.2f}, finish {priced.days:+d} "
-        f"working days, {priced.without.finish:%d %b %Y} to {priced.with_it.finish:%d %b %Y}\n"
+        f"working days, {' to '.join(finishes)}\n"
         f"Workbook: {path}, sheet Change orders\n"
     )
     return 0

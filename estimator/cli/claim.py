@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from estimator.cli.output import date_option
+from estimator.display import show_date
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -33,10 +34,11 @@ def run_claim(options: argparse.Namespace) -> int:
         return 0
     claim, sheet, data = api.claim_of_workbook(workbook, date_option("--date", options.date))
     path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
-    sign = workbook.job.cover.currency
+    sign, system = workbook.job.cover.currency, workbook.job.cover.unit_system
+    date = show_date(claim.date, system)
     part = float(claim.total / claim.contract) if claim.contract else 0.0
     sys.stdout.write(
-        f"Claim {claim.number} to {claim.date:%d %b %Y}: work to date {sign}{claim.total:,.2f} of "
+        f"Claim {claim.number} to {date}: work to date {sign}{claim.total:,.2f} of "
         f"{sign}{claim.contract:,.2f} ({part:.1%})\n"
         f"Retained {sign}{claim.retained:,.2f}, due before {sign}{claim.due_before:,.2f}, due now "
         f"{sign}{claim.due:,.2f}\n"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from estimator.cli.screen import notify
 from estimator.cli.table import in_columns
+from estimator.display import show_date, show_day
 
 if TYPE_CHECKING:
     from estimator.models.options import NoOptions, OptionTable
@@ -54,10 +55,11 @@ def summary(standing: "Standing") -> Iterator[str]:
     """Yield where a job stands, line by line."""
     status, found = standing.status, standing.forecast
     head = status.baseline.head
-    yield f"Status on {status.date:%a %d %b %Y} against baseline {head.number} ({head.reason})"
+    date = show_day(status.date, head.system)
+    yield f"Status on {date} against baseline {head.number} ({head.reason})"
     yield from in_columns(list(_table(standing)))
     if found is not None:
-        low, middle, high = (f"{date:%d %b %Y}" for date in found.finish)
+        low, middle, high = (show_date(date, head.system) for date in found.finish)
         yield f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"
         if found.deadline_share is not None:
             yield f"Chance to meet the deadline: {found.deadline_share:.0%}"
@@ -89,9 +91,9 @@ def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:
             f"{ahead.middle:,.0f}" if ahead else "-",
         )  # fmt: skip
     yield (
-        "Finish", f"{head.finish:%d %b %Y}", "", "", "",
-        "-" if status.textbook_finish is None else f"{status.textbook_finish:%d %b %Y}",
-        "-" if found is None else f"{found.finish[1]:%d %b %Y}",
+        "Finish", show_date(head.finish, head.system), "", "", "",
+        "-" if status.textbook_finish is None else show_date(status.textbook_finish, head.system),
+        "-" if found is None else show_date(found.finish[1], head.system),
     )  # fmt: skip
 
 
@@ -105,12 +107,12 @@ def _ways_back(table: "OptionTable | NoOptions", status: "Status") -> Iterator[s
     yield "From the status date on, at the learned pace (cost of the rest against going on as now):"
     base = table.base.figures
     if base is not None:
-        yield f"  as now: {table.base.name}, finish {base.finish:%d %b %Y}"
+        yield f"  as now: {table.base.name}, finish {show_date(base.finish, table.system)}"
     finish = status.baseline.head.finish
     for one in table.efficient:
         if one.figures is not None and table.days_before_base(one) > 0:
             back = ", back on the baseline" if one.figures.finish <= finish else ""
             yield (
-                f"  {one.name}: finish {one.figures.finish:%d %b %Y}, "
+                f"  {one.name}: finish {show_date(one.figures.finish, table.system)}, "
                 f"{table.more_cost(one):+,.0f} {status.baseline.head.currency}{back}"
             )

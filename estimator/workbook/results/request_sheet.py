@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from estimator.display import UnitSystem, show
+from estimator.display import UnitSystem, show, show_date
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -68,7 +68,7 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
         context, supplier.sheet, "Rental request", f"To: supplier of {supplier.what}"
     )
     by = f" by {cover.company}" if cover.company else ""
-    _text(sheet, f"Request of {cover.estimate_date:%d %b %Y}{by}. {ASK}")
+    _text(sheet, f"Request of {show_date(cover.estimate_date, context.system)}{by}. {ASK}")
     sheet.add()
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",

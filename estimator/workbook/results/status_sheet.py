@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day, show_weekday
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -42,7 +42,9 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     status = standing.status
     week = _week(status.date, status.baseline.head.start)
     about = f"Week {week}, baseline {status.baseline.head.number}"
-    sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
+    sheet = SheetBuilder(
+        context, STATUS, f"Status on {show_day(status.date, context.system)}", about
+    )
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
     sheet.add()
@@ -145,9 +147,10 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
 def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
     status, found = standing.status, standing.forecast
     parts = []
-    if found is not None and found.deadline_share is not None:
-        deadline = sheet.context.estimate.job.dates.deadline
-        parts.append(f"Chance to finish by {deadline:%d %b %Y}: {found.deadline_share:.0%}")
+    deadline = sheet.context.estimate.job.dates.deadline
+    if found is not None and deadline is not None and found.deadline_share is not None:
+        date = show_date(deadline, sheet.context.system)
+        parts.append(f"Chance to finish by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
     if parts:
@@ -205,8 +208,8 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     if week is None or not week.dates:
         return
     sheet.section("Next week, from the plan of what is left: run and joints", len(WIDTHS))
-    dates = week.dates[: len(WIDTHS) - 3]
-    _head(sheet, "Crew", *(f"{date:%a %d %b}" for date in dates), "Joints", "Labor-hours")
+    dates = [show_weekday(date, sheet.context.system) for date in week.dates[: len(WIDTHS) - 3]]
+    _head(sheet, "Crew", *dates, "Joints", "Labor-hours")
     for crew in week.crews:
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
