@@ -678,8 +678,8 @@ def test_command_gives_force_and_gauge_from_low_to_high(capsys):
     assert found["gauge_mpa"] == found["gauge_range_mpa"][1]
     assert found["force_n"] == found["force_range_n"][1]
     _, text = joint(*ask, capsys=capsys)
-    assert "1.90 to 2.75 MPa  (276 to 399 psi)" in text.out
-    assert "5.15 to 7.73 kN  (1159 to 1738 lbf)" in text.out
+    assert "276 to 399 psi  (1.90 to 2.75 MPa)" in text.out
+    assert "1159 to 1738 lbf  (5.15 to 7.73 kN)" in text.out
     assert "own chart governs force and gauge pressure" in text.out
     assert "own chart governs force and gauge pressure" in found["caution"]
 

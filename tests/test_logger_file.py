@@ -5,7 +5,7 @@ import hashlib
 
 import pytest
 
-from estimator import api
+from estimator.after_award import records_of
 from estimator.cli.command import main
 from estimator.errors import EstimatorError, InputError
 from estimator.workbook.book import parse_workbook
@@ -40,7 +40,7 @@ def mapped(rows=MAPPED):
 
 
 def found_in(data):
-    return api.read_site_records(parse_workbook(data))
+    return records_of(parse_workbook(data))
 
 
 def test_a_file_fills_blank_cells_in_the_units_of_the_log():

@@ -7,12 +7,12 @@ import math
 import openpyxl
 import pytest
 
-from estimator import api
+from estimator.after_award import request_pages
 from estimator.cli import main
 from estimator.equipment.rental_request import request_lines
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
 from estimator.pipeline import estimate
-from estimator.workbook.book import parse_workbook
+from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.results.request_sheet import wanted
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
@@ -76,10 +76,10 @@ def test_a_machine_with_its_own_power_asks_for_no_supply():
 
 def test_both_units_stand_on_every_page():
     workbook = parse_workbook(small_book())
-    asked = api.request_of_workbook(workbook)
+    _, asked = request_pages(workbook)
     pages = ("Request machines", "Request generators", "Request lifting")
-    assert asked.sheets == (*pages, "Quotes")
-    book = openpyxl.load_workbook(io.BytesIO(asked.data))
+    assert tuple(asked.makers) == pages
+    book = openpyxl.load_workbook(io.BytesIO(with_pages(workbook, asked)))
     for name in pages:
         texts = [str(cell.value) for row in book[name].iter_rows() for cell in row if cell.value]
         words = " ".join(texts)

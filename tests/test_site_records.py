@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api, files
+from estimator.after_award import records_of
 from estimator.cli.command import main
 from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
@@ -27,7 +28,7 @@ from tests.small_book import small_book
 
 
 def read(data):
-    return api.read_site_records(parse_workbook(data))
+    return records_of(parse_workbook(data))
 
 
 def problems_of(data):
@@ -217,7 +218,7 @@ def path(tmp_path):
 
 def test_the_command_starts_the_records_and_sums_up_the_log(path, capsys, empty):
     assert main(["log", str(path)]) == 1
-    assert "has no Joint log" in capsys.readouterr().err
+    assert "There is no Joint log" in capsys.readouterr().err
     assert main(["log", str(path), "--start"]) == 0
     assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(small_book())
     gauge = {"gauge_set_mpa": 5000}

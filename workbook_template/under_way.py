@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from estimator import api
+from estimator.after_award import CHANGE_ORDERS
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.baseline import FITTING, STICK, TIE_IN, Baseline
 from estimator.models.changes import Change, ClaimTerms
@@ -73,7 +74,7 @@ def build() -> bytes:
     with_sheet = parse_workbook(with_baseline(workbook, found, baseline))
     made = records(found, baseline)
     with_records = parse_workbook(api.add_site_records(with_sheet, made))
-    return api.with_change_orders(with_records, made)
+    return api.add_site_records(with_records, made, CHANGE_ORDERS)
 
 
 def records(estimate: Estimate, baseline: Baseline) -> SiteRecords:

@@ -1,6 +1,7 @@
 """``estimator compare``: the scenarios of a workbook beside the job as it stands."""
 
 import argparse
+import sys
 from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
@@ -26,13 +27,15 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_compare(options: argparse.Namespace) -> int:
     """Estimate a workbook and its scenarios, write the results, print the comparison."""
     from estimator import api
+    from estimator.cli.progress import watched
     from estimator.export.as_json import comparison_json
 
     workbook = output.read(options)
     if not workbook.job.scenarios:
         message = "The Scenarios table is empty. Enter at least one row"
         raise InputError([Problem("Scenarios", message)])
-    estimate = api.estimate_workbook(workbook)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
     comparison = api.comparison_of(estimate)
     path = output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
     lines = (
@@ -40,7 +43,7 @@ def run_compare(options: argparse.Namespace) -> int:
         "",
         f"Workbook: {path}, sheet Compare",
     )
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

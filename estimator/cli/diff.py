@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from estimator import api, files
-from estimator.cli.output import SCREEN, refuse_json_over, save_json, show_json
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.screen import notify
 from estimator.cli.table import in_columns, left_columns
 from estimator.display import show_date
@@ -29,12 +29,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--into", metavar="FILE", default="",
         help="write the sheet Changes: into NEW if FILE is NEW, else into a copy of it",
     )  # fmt: skip
-    parser.add_argument("--json", metavar="PATH", help="also as JSON; - prints to the screen")
+    add_json(parser)
     parser.set_defaults(run=run_diff)
 
 
 def run_diff(options: argparse.Namespace) -> int:
     """Compare two workbooks; print it, and write the sheet and the JSON that were asked for."""
+    from estimator.cli.progress import watched
     from estimator.export.as_json import revision_json
     from estimator.pipeline import estimate
     from estimator.whatif.revision import Version, compare_versions
@@ -43,22 +44,23 @@ def run_diff(options: argparse.Namespace) -> int:
     refuse_json_over(options.json, options.old, options.new, options.into)
     names = _names(options.old, options.new)
     old, new = _read(options.old, names[0]), _read(options.new, names[1])
-    versions = (
+    versions = [
         Version(name, workbook.job, workbook.places)
         for name, workbook in zip(names, (old, new), strict=True)
-    )
-    revision = compare_versions(*versions)
+    ]
+    with watched() as watcher:
+        watcher.step("Pricing each change")
+        revision = compare_versions(versions[0], versions[1], watcher.count)
     found = revision_json(revision)
-    save_json(options.json, found)
-    show_json(options.json, found)
+    deliver_json(options.json, found)
     if options.into:
         output = "" if files.is_same(options.into, options.new) else options.into
         data = with_changes(new, estimate(new.job, new.places), revision)
         path = api.save_workbook(data, options.new, output, read=new.data, notify=notify)
-    stream = sys.stderr if options.json == SCREEN else sys.stdout
-    stream.write("".join(f"{line}\n" for line in shown(revision)))
+    lines = [*shown(revision)]
     if options.into:
-        stream.write(f"\nWorkbook: {path}, sheet Changes\n")
+        lines += ["", f"Workbook: {path}, sheet Changes"]
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

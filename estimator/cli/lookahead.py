@@ -3,6 +3,7 @@
 import argparse
 import dataclasses
 import datetime as dt
+import sys
 from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
@@ -36,17 +37,19 @@ def _date(text: str) -> dt.date:
 def run_lookahead(options: argparse.Namespace) -> int:
     """Estimate a workbook, write the results with the weeks asked for, and print them."""
     from estimator import api
+    from estimator.cli.progress import watched
     from estimator.export.weeks_as_json import look_ahead_json
 
     workbook = output.read(options)
     if options.first is not None:
         job = workbook.job.changed(look_ahead_from=options.first)
         workbook = dataclasses.replace(workbook, job=job)
-    estimate = api.estimate_workbook(workbook)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
     ahead = api.look_ahead_of(estimate)
     path = output.deliver(options, workbook, estimate, lambda: look_ahead_json(ahead))
     lines = (*shown(estimate, ahead), "", f"Workbook: {path}, sheet Look-ahead")
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

@@ -2,9 +2,10 @@
 
 import argparse
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from estimator.cli.screen import notify
+from estimator.cli import output
 from estimator.cli.table import in_columns
 from estimator.display import show_date, show_day
 
@@ -16,13 +17,9 @@ if TYPE_CHECKING:
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator status``."""
-    parser.add_argument("file", metavar="FILE", help="workbook with a baseline and site records")
+    output.add_options(parser)
     parser.add_argument(
         "--date", metavar="YYYY-MM-DD", required=True, help="last day that is counted"
-    )
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write the status as JSON; - prints to the screen"
     )
     parser.add_argument(
         "--options",
@@ -35,40 +32,33 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_status(options: argparse.Namespace) -> int:
     """Write the Status sheet, and print what stands on it."""
     from estimator import api
-    from estimator.cli import output
+    from estimator.after_award import status_pages
+    from estimator.cli.progress import watched
     from estimator.export.status_as_json import status_json
 
     workbook = output.read(options)
-    standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
-    found = None if options.json is None else status_json(standing)
-    output.save_json(options.json, found)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
-    lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
-    if options.options:
-        lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
-    output.show_json(options.json, found)
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    date = output.date_option("--date", options.date)
+    more = []
+    with watched() as watcher:
+        watcher.step("Forecasting what is left")
+        standing, pages = status_pages(workbook, date)
+        if options.options:
+            options_left = api.options_from(workbook, standing, watcher)
+            more = list(_ways_back(options_left, standing.status))
+    says = (*table(standing), *pages.says)
+    output.deliver_pages(
+        options, workbook, replace(pages, says=says), lambda: status_json(standing), more
+    )
     return 0
 
 
-def summary(standing: "Standing") -> Iterator[str]:
-    """Yield where a job stands, line by line."""
-    status, found = standing.status, standing.forecast
+def table(standing: "Standing") -> Iterator[str]:
+    """Yield planned, earned, actual and forecast figures of a job in columns."""
+    status = standing.status
     head = status.baseline.head
     date = show_day(status.date, head.system)
     yield f"Status on {date} against baseline {head.number} ({head.reason})"
     yield from in_columns(list(_table(standing)))
-    if found is not None:
-        low, middle, high = (show_date(date, head.system) for date in found.finish)
-        yield f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"
-        if found.deadline_share is not None:
-            yield f"Chance to meet the deadline: {found.deadline_share:.0%}"
-    else:
-        yield standing.no_forecast
-    for text in status.decisions:
-        yield f"Needs a decision: {text}"
-    for text in status.missing:
-        yield f"Not known: {text}"
 
 
 def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:

@@ -4,8 +4,15 @@ from collections.abc import Iterator
 
 from estimator.cost import make_bid
 from estimator.cost.bid_items import item_of_run, unit_price
-from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
+from estimator.cost.by_run import (
+    cost_in_item,
+    cost_of_run,
+    cost_of_tie_ins,
+    run_before_bond,
+    tie_in_time,
+)
 from estimator.cost.by_size import price_of_part, price_per_joint
+from estimator.cost.markup import cost_by_type, price_factor, price_factors
 from estimator.display import describe
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
@@ -79,15 +86,18 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     for found in steps:
         if found.key not in left_out:
             yield chain.page.show(found, names.get(found.key, ""))
+    for found in record(lambda: price_factors(cost_by_type(lines), job.rates)):
+        if found.key == price_factor.key:
+            yield chain.page.show(found)
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's part of the price, and the unit price of the item that holds its pipe."""
     estimate, page = chain.estimate, chain.page
-    if not estimate.bid.job_cost:
+    if not estimate.bid.price_before_bond:
         return
     for step in chain.costed:
-        if step.key == price_of_part.key:
+        if step.key in (run_before_bond.key, price_of_part.key):
             yield page.show(step)
     run = estimate.by_run.by_run[chain.run.run_id]
     if joints := chain.sized.counts.butt_joints:
@@ -101,8 +111,7 @@ def share_steps(chain: Chain) -> Iterator[Step]:
         shown = f"{chain.job.cover.currency} {item.unit_price:,.2f}"
         yield Step(f"{item.description}, per {item.unit}", shown, how="typed in", where=where)
     elif item.quantity:
-        priced = record(
-            lambda: unit_price(estimate.bid, item.cost, item.quantity, estimate.job.rates)
-        )
+        part, rates = item.before_bond, estimate.job.rates
+        priced = record(lambda: unit_price(estimate.bid, part, item.quantity, rates))
         for step in priced:
             yield page.show(step, f"{item.description}, per {item.unit}")

@@ -23,7 +23,7 @@ def summarize(estimate: Estimate, path: str) -> str:
         f"Labor-hours  {estimate.total_labor_hours:,.0f} of all people, "
         f"{estimate.total_crew_hours:,.0f} crew-hours on the clock",
         f"Work         {show_day(plan.start, system)} to {show_day(plan.finish, system)}, "
-        f"{plan.work_days} days worked",
+        f"{counted(plan.work_days, 'day')} worked",
         *_tests(estimate),
         f"Job cost     {estimate.job.cover.currency} {estimate.bid.job_cost:,.2f}",
         f"Bid price    {estimate.job.cover.currency} {estimate.bid.price:,.2f}",

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import show_date
+from estimator.display import counted, show_date
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
@@ -158,8 +158,8 @@ def _model_text(found: FleetOutcome, currency: str) -> str:
     how = "solved" if found.finished else "best found before the search ended"
     alone = "" if found.items == found.runs else f" in {found.items} groups"
     return (
-        f"Model of {found.runs} runs{alone}: cost {currency} {found.model_cost:,.0f}, lower "
-        f"bound {currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
+        f"Model of {counted(found.runs, 'run')}{alone}: cost {currency} {found.model_cost:,.0f}, "
+        f"lower bound {currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
     )
 
 

@@ -13,11 +13,13 @@ from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
 from estimator.models.planned_job import PlannedJob
 from estimator.models.site_records import SiteRecords
-from estimator.progress.forecast import Forecast, Known, forecast
+from estimator.progress.forecast import Finish, Forecast, Known, forecast, forecast_finish
 from estimator.progress.made import MadeWork, made_up_to
 from estimator.progress.status import CurvePoint, Status, status_of
 
 WEEK = dt.timedelta(7)
+WEEKS_BEFORE, MOST_RUNS = 6, 300
+"""Weeks of which the forecast is worked out again, and the runs up to which it is."""
 
 
 class CrewWeek(NamedTuple):
@@ -59,6 +61,8 @@ class Standing:
     no_forecast: str
     next_week: NextWeek | None
     bands: tuple[Band, ...]
+    before: tuple[tuple[dt.date, Finish], ...] = ()
+    """What the forecast of the finish was in the weeks before, by what was known then."""
 
 
 def standing_of(
@@ -112,7 +116,24 @@ def standing_of(
         no_forecast="" if found else why,
         next_week=None if found is None else next_week(found.plan, date),
         bands=() if found is None else tuple(_bands(status, found)),
+        before=() if found is None else tuple(_before(known, records, shared)),
     )
+
+
+def _before(known: Known, records: SiteRecords, shared: Shared) -> Iterator[tuple[dt.date, Finish]]:
+    """Yield the finish that was forecast at the end of each of some weeks before."""
+    start, status = known.baseline.head.start, known.made.status
+    weeks = range(WEEKS_BEFORE, 0, -1) if len(known.estimate.job.runs) <= MOST_RUNS else ()
+    for date in (status - number * WEEK for number in weeks):
+        made = made_up_to(records, date)
+        if date < start or not made.days:
+            continue
+        try:
+            finish = forecast_finish(Known(known.estimate, known.baseline, made), shared)
+        except EstimatorError:
+            continue
+        if finish is not None:
+            yield date, finish
 
 
 def next_week(plan: PlannedJob, status: dt.date) -> NextWeek:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import NamedTuple
 
-from estimator.display import show_date, show_weekday
+from estimator.display import counted, show_date, show_weekday
 from estimator.errors import EstimatorError
 from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun
 from estimator.models.job import Job
@@ -377,7 +377,7 @@ class _Standing:
         for change in self.made.records.changes:
             if change.status in ("raised", "priced") and change.date <= self.made.status:
                 asked = [] if change.price_asked is None else [f"{change.price_asked:,.0f}"]
-                asked += [] if change.days_asked is None else [f"{change.days_asked} days"]
+                asked += [] if change.days_asked is None else [counted(change.days_asked, "day")]
                 terms = f": {', '.join(asked)}" if asked else ""
                 yield f"Change {change.number} {change.status}, not agreed{terms}"
 
@@ -385,8 +385,8 @@ class _Standing:
         for one in self.runs:
             if one.accepted > one.planned:
                 yield (
-                    f"Run {one.run.run_id}: {one.accepted} joints accepted of {one.planned} in the "
-                    "baseline. Agree the change and rebase"
+                    f"Run {one.run.run_id}: {counted(one.accepted, 'joint')} accepted of "
+                    f"{one.planned} in the baseline. Agree the change and rebase"
                 )
         unknown = sorted({day.run_id for day in self.made.days} - self.baseline.by_run.keys())
         if unknown:

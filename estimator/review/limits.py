@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from estimator.display import describe, name_runs, show, show_date
+from estimator.display import counted, describe, name_runs, show, show_date
 from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
@@ -186,7 +186,7 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
                 f"class {span.class_id} comes for crew {span.crew} from {on_rent} to "
-                f"{off_rent}, {span.calendar_days} days on rent for "
+                f"{off_rent}, {counted(span.calendar_days, 'day')} on rent for "
                 f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
                 f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
                 "save the second machine",

@@ -67,8 +67,8 @@ def assess(
         return NoOptions(NOT_WANTED)
     if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
-            f"{len(choices)} options for {len(estimate.runs)} runs take a while. Run the "
-            "command: estimator options"
+            f"{len(choices)} options for {counted(len(estimate.runs), 'run')} take a while. "
+            "Run the command: estimator options"
         )
     shared = shared or Shared(places)
     options, free = [], freed_runs(estimate)

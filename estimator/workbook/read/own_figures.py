@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, counted
 from estimator.errors import InputError
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.workbook.read.file_source import FileSource
@@ -36,7 +36,7 @@ BASIS, BASIS_COLUMNS_ON = "basis", 3
 OLDER = "older than"
 """Words that mark a figure as old, in its basis."""
 AS_OF = re.compile(r"as of (\d{4}-\d{2}-\d{2})")
-_MARK = re.compile(rf"\s*\({OLDER} \d+ months: confirm\)$")
+_MARK = re.compile(rf"\s*\({OLDER} \d+ months?: confirm\)$")
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ def marked(basis: str, today: dt.date, months: int) -> str:
     date = date_of(basis)
     if date is not None and months_between(date, today) < months:
         return basis
-    return f"{basis} ({OLDER} {months} months: confirm)"
+    return f"{basis} ({OLDER} {counted(months, 'month')}: confirm)"
 
 
 def is_marked(basis: str) -> bool:

@@ -138,10 +138,13 @@ def _covered(sheet: ClientPage) -> None:
     sheet.section(f"What the price covers, {context.currency}", AMOUNT)
     first = sheet.next_row
     for name, words, amount, formula in _sums(context):
-        row = sheet.add(Cell(name, "text"), Cell(None, "text"), Cell(words, "text"),
-                        *[Cell(None, "text")] * 3, Cell(amount, "money", formula))  # fmt: skip
-        sheet.merge(row, 1, 2)
-        sheet.merge(row, LEFT, AMOUNT - 1)
+        wide = 2 if words else AMOUNT - 1
+        blanks = [Cell(None, "text")] * (AMOUNT - 2)
+        row = sheet.add(Cell(name, "text_wrap"), *blanks, Cell(amount, "money", formula))
+        sheet.merge(row, 1, wide)
+        if words:
+            sheet.put(row, LEFT, Cell(words, "text_wrap"))
+            sheet.merge(row, LEFT, AMOUNT - 1)
     bid, price = context.estimate.bid, float(context.estimate.bid.price)
     blanks = [Cell(None, "total_text")] * (AMOUNT - 2)
     row = sheet.add(Cell("Bid price", "total_text"), *blanks,

@@ -179,7 +179,7 @@ def _other_shifts(context: Context) -> Iterator[str]:
 def _claims(job: Job) -> Iterator[str]:
     """Yield how claims are paid, where the Job sheet says it."""
     bid = job.bid
-    days = f"{bid.payment_days} days net" if bid.payment_days is not None else ""
+    days = f"{counted(bid.payment_days, 'day')} net" if bid.payment_days is not None else ""
     kept = f"{100 * bid.retention:g}% retention" if bid.retention else ""
     terms = ", ".join(filter(None, (days, kept)))
     if terms:

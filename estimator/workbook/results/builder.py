@@ -159,6 +159,17 @@ class SheetBuilder:
         """Merge the cells of a row between two columns, for running text."""
         self.merges.append(f"{column_letters(first)}{row}:{column_letters(last)}{row}")
 
+    def heads(self, *titles: str) -> int:
+        """Append a header row without units."""
+        return self.add(*(Cell(title, "header") for title in titles))
+
+    def text_row(self, columns: int, lead: Sequence[Cell], text: Cell) -> int:
+        """Append cells, and a text that runs across what is left of a number of columns."""
+        first = len(lead) + 1
+        row = self.add(*lead, text, *[Cell(None, text.style)] * (columns - first))
+        self.merge(row, first, columns)
+        return row
+
     def address(self, column: int, row: int) -> str:
         """Return an address on this sheet, such as ``$C$5``."""
         return f"${column_letters(column)}${row}"

@@ -78,7 +78,7 @@ def _state(sheet: SheetBuilder) -> None:
     formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
     every = len(estimate.runs)
-    text = f"All {every} runs"
+    text = "The one run" if every == 1 else f"All {every} runs"
     if every > MOST_RUNS:
         text = f"First {MOST_RUNS} of {every} runs. For any other run: {COMMAND}"
     text += ". Filter column A by run. Calculations use the numbers shown, to about five figures."

@@ -92,6 +92,13 @@ class InputSource(Protocol):
         """Return whether any defined name points to this cell alone."""
 
 
+class SheetSource(InputSource, Protocol):
+    """An input source that also gives the values of the result sheets that are kept."""
+
+    def result_values(self, key: str) -> tuple[str, Sequence[Sequence[CellValue]]] | None:
+        """Return the name and the values of the result sheet of that key, None without it."""
+
+
 def first_named_cell(source: InputSource, names: Sequence[str]) -> RawCell | None:
     """Return the cell of the first of these defined names that the source has, or None."""
     return next((cell for name in names if (cell := source.named_cell(name)) is not None), None)

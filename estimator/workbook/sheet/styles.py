@@ -101,6 +101,7 @@ _HEADER = StyleDef(
 )
 _SMALL = StyleDef(font_color=look.MUTED, font_size=look.SMALL)
 _TITLE = StyleDef(bold=True, font_color=look.INK)
+_BAR = StyleDef(font_size=look.SMALL, number_format="0", align="center")
 _LEGEND = StyleDef(font_size=look.SMALL, align="center")
 _PRICE = replace(_TITLE, font_size=look.PRICE, fill=look.TINT, align="right")
 
@@ -282,6 +283,17 @@ _NAMED: Mapping[str, StyleDef] = {
     "gantt_weather": replace(_LEGEND, font_color=look.INK, fill=look.TINT),
     "gantt_deadline": replace(_LEGEND, font_color=look.WHITE, fill=look.MUTED),
     "gantt_due": replace(_LEGEND, font_color=look.MUTED, fill="D5DAE0"),
+    "gantt_head_now": replace(
+        _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="d", align="center"
+    ),
+    "gantt_month_now": replace(
+        _LEGEND, font_color=look.WHITE, fill=look.MUTED, number_format="mmm", align="center"
+    ),
+    "bar_planned": replace(_BAR, font_color=look.INK, fill="C5CEDA"),
+    "bar_made": replace(_BAR, font_color=look.WHITE, fill=look.INK),
+    "bar_left": replace(_BAR, font_color=look.OCHRE, fill="F0D9BC"),
+    "bar_status": replace(_BAR, fill="EEEEEE"),
+    "bar_none": _BAR,
     "weekday": replace(
         _HEADER, font_size=look.SMALL, wrap=False, align="center", border="", number_format="ddd"
     ),
