@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from estimator.display import UnitSystem, counted
+from estimator.display import UnitSystem, counted, show_date
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
@@ -130,8 +130,8 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     if old is not None and not why:
         head = old.head
         raise EstimatorError(
-            f"There is baseline {head.number} of an estimate of {head.estimate_date:%d %b %Y}. "
-            f"{ONCE}"
+            f"There is baseline {head.number} of an estimate of "
+            f"{show_date(head.estimate_date, head.system)}. {ONCE}"
         )
     found = estimate(book.job, book.places)
     number = 1 if old is None else old.head.number + 1
@@ -141,7 +141,7 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     says = [
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
         f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "
-        f"{head.start:%d %b %Y} to {head.finish:%d %b %Y}"
+        f"{show_date(head.start, head.system)} to {show_date(head.finish, head.system)}"
     ]
     if old is not None:
         says.append(f"Baseline {old.head.number} is kept beside it")
@@ -320,7 +320,7 @@ def _standing_words(standing: "Standing") -> Sequence[str]:
     found, status = standing.forecast, standing.status
     says = [standing.no_forecast]
     if found is not None:
-        low, middle, high = (f"{date:%d %b %Y}" for date in found.finish)
+        low, middle, high = (show_date(date, status.baseline.head.system) for date in found.finish)
         says = [f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"]
         if found.deadline_share is not None:
             says.append(f"Chance to meet the deadline: {found.deadline_share:.0%}")
@@ -380,7 +380,8 @@ def quote_taken(book: ReadBook, number: int) -> Cells:
         message = f"There is no quote {number} for a line of the request. Enter 1 to {len(quotes)}"
         raise InputError([Problem("--take", message)])
     quote, span = quotes[number - 1], spans[quotes[number - 1].line - 1]
-    valid = f", valid until {quote.valid_until:%d %b %Y}" if quote.valid_until else ""
+    system = book.job.cover.unit_system
+    valid = f", valid until {show_date(quote.valid_until, system)}" if quote.valid_until else ""
     typed: dict[str, Typed] = {
         "day_rate": quote.day_rate,
         "week_rate": quote.week,
@@ -409,9 +410,10 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
     made = made_up_to(records, date)
     claim = claim_of(baseline, made, records.changes, records.claim_terms[0], last_claim_in(book))
     sign = book.job.cover.currency
+    to = show_date(claim.date, book.job.cover.unit_system)
     part = float(claim.total / claim.contract) if claim.contract else 0.0
     says = (
-        f"Claim {claim.number} to {claim.date:%d %b %Y}: work to date {sign}{claim.total:,.2f} of "
+        f"Claim {claim.number} to {to}: work to date {sign}{claim.total:,.2f} of "
         f"{sign}{claim.contract:,.2f} ({part:.1%})",
         f"Retained {sign}{claim.retained:,.2f}, due before {sign}{claim.due_before:,.2f}, due now "
         f"{sign}{claim.due:,.2f}",
@@ -437,10 +439,13 @@ def change_priced(
     jobs = [estimate(one.job, one.places).job for one in (book, other)]
     priced = change_price(jobs[0], jobs[1], parsed.records, date, book.places)
     typed: dict[str, Typed] = {"price_asked": float(priced.price), "days_asked": priced.days}
+    finishes = (
+        show_date(one.finish, book.job.cover.unit_system)
+        for one in (priced.without, priced.with_it)
+    )
     text = (
         f"Change {number}: price {book.job.cover.currency}{priced.price:+,.2f}, finish "
-        f"{priced.days:+d} working days, {priced.without.finish:%d %b %Y} to "
-        f"{priced.with_it.finish:%d %b %Y}"
+        f"{priced.days:+d} working days, {' to '.join(finishes)}"
     )
     return priced, Cells(_cells_of(parsed.places, "changes", number, typed), (text,))
 

@@ -19,7 +19,7 @@ from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, Ov
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
-from estimator.models.priced_items import FittingMake, FittingPrice, OtherCost
+from estimator.models.priced_items import FittingMake, FittingPrice, OtherCost, angles_in
 from estimator.models.rates import MaterialPrice, MoneyRate, Rates
 from estimator.models.risk_ranges import RiskRange
 
@@ -41,6 +41,7 @@ class Run(Model):
     placement: str
     string_length: float | None = None
     elbows: int = 0
+    elbow_angles: str | None = None
     tees: int = 0
     reducing_tees: int = 0
     reducers: int = 0
@@ -75,6 +76,13 @@ class Run(Model):
     def followed_runs(self) -> tuple[str, ...]:
         """Names of the runs that must be finished before this one starts."""
         return split_names(self.after or "")
+
+    @property
+    def elbows_by_angle(self) -> tuple[tuple[float | None, int], ...]:
+        """The elbows by angle in degrees; those of which none is said stand last, at None."""
+        said = angles_in(self.elbow_angles or "", self.elbows)
+        rest = self.elbows - sum(number for _, number in said)
+        return (*said, (None, rest)) if rest else said
 
     @property
     def small_ends(self) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from estimator.display import show_date
 from estimator.equipment.on_rent import still_there
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -90,9 +91,10 @@ def standing_of(
     """
     made = made_up_to(records, date)
     if not made.days:
+        shown = show_date(date, baseline.head.system)
         message = (
-            f"Nothing was made up to {date:%d %b %Y}: the Joint log and the Daily record have no "
-            "row up to then. Enter what was made, or give a later date"
+            f"Nothing was made up to {shown}: the Joint log and the Daily record "
+            "have no row up to then. Enter what was made, or give a later date"
         )
         raise EstimatorError(message)
     status = status_of(estimate.job, baseline, made)

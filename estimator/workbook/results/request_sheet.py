@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from estimator.display import UnitSystem, show
+from estimator.display import UnitSystem, show, show_date
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
@@ -84,8 +84,9 @@ def request_page(
     )
     by = f" by {cover.company}" if cover.company else ""
     number = f" {terms.reference}" if terms.reference else ""
-    answer = f"; answer by {terms.answer_by:%d %b %Y}" if terms.answer_by else ""
-    _text(sheet, f"Request{number} of {cover.estimate_date:%d %b %Y}{by}{answer}. {ASK}")
+    answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
+    made = show_date(cover.estimate_date, context.system)
+    _text(sheet, f"Request{number} of {made}{by}{answer}. {ASK}")
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
         "Off rent to", "Days in use", "Shift, h",
