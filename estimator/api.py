@@ -17,15 +17,14 @@ from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
 from estimator.pipeline import estimate
-from estimator.plan import Progress
 from estimator.plan.by_week import look_ahead
-from estimator.study import Watcher, study
+from estimator.study import NOBODY, Watcher, study
 from estimator.whatif import assess, compare, weigh_all
 from estimator.workbook.book import Pages, Workbook, parse_workbook, with_pages, with_results
 from estimator.workbook.package.package import Package
 
 if TYPE_CHECKING:
-    from estimator.after_award import Cells
+    from estimator.after_award import Cells, MoreRows
     from estimator.progress.standing import Standing
 
 
@@ -47,7 +46,7 @@ def read_workbook(path: str) -> Workbook:
 
 
 def estimate_workbook(
-    workbook: Workbook, progress: Progress | None = None, *, ranges: bool = True
+    workbook: Workbook, watcher: Watcher = NOBODY, *, ranges: bool = True
 ) -> Study:
     """Estimate the job of a workbook and its scenarios; reading warnings come first.
 
@@ -55,12 +54,11 @@ def estimate_workbook(
     ----------
     workbook : Workbook
         As read.
-    progress : callable, optional
-        Called with (runs planned, all runs).
+    watcher : Watcher, optional
+        Who hears how far it is.
     ranges : bool
         Whether to draw the ranges of the Risk inputs sheet and to try the options too.
     """
-    watcher = Watcher(progress)
     return study(workbook.job, workbook.places, watcher, warnings=workbook.warnings, ranges=ranges)
 
 
@@ -69,18 +67,20 @@ def comparison_of(found: Study) -> Comparison:
     return found.comparison or compare(found.asked_job, base=found)
 
 
-def options_of(found: Study, places: Places) -> OptionTable | NoOptions:
+def options_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> OptionTable | NoOptions:
     """Return the options of an estimate, worked out however long they take."""
     if isinstance(found.options, OptionTable):
         return found.options
-    return assess(found, places, always=True)
+    watcher.step("Trying other crews, machines and shifts")
+    return assess(found, places, watcher.count, always=True)
 
 
-def assumptions_of(found: Study, places: Places) -> AssumptionTable:
+def assumptions_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> AssumptionTable:
     """Return the assumptions of an estimate by weight, worked out however long they take."""
     if isinstance(found.assumptions, AssumptionTable):
         return found.assumptions
-    return weigh_all(found, Shared(places))
+    watcher.step("Weighing the assumptions")
+    return weigh_all(found, Shared(places), watcher.count)
 
 
 def with_site_records(workbook: Workbook) -> bytes:
@@ -122,11 +122,31 @@ def filled(workbook: Workbook, cells: Cells) -> bytes:
     return Package.open(workbook.data).fill_cells(cells.cells)
 
 
-def options_from(workbook: Workbook, standing: Standing) -> OptionTable | NoOptions:
+def with_more_rows(workbook: Workbook, more: MoreRows) -> bytes:
+    """Return the file with rows added to some of its input tables.
+
+    Raises
+    ------
+    InputError
+        With every cell that is in the way.
+    WorkbookError
+        If a table cannot grow, or the file cannot be edited safely.
+    """
+    data = workbook.data
+    for table in more.tables:
+        data = Package.open(data).put_table_rows(table)
+    return data
+
+
+def options_from(
+    workbook: Workbook, standing: Standing, watcher: Watcher = NOBODY
+) -> OptionTable | NoOptions:
     """Return other crews, machines and shifts for what is left of a job, from its status date."""
     if standing.forecast is None:
         return NoOptions(standing.no_forecast)
-    return assess(estimate(standing.forecast.plan.job, workbook.places), workbook.places)
+    watcher.step("Trying other crews, machines and shifts")
+    left = estimate(standing.forecast.plan.job, workbook.places)
+    return assess(left, workbook.places, watcher.count)
 
 
 def look_ahead_of(estimate: Estimate, first: dt.date | None = None) -> LookAhead:

@@ -26,10 +26,12 @@ def silent(step: str) -> None:
 
 @dataclass(frozen=True)
 class Watcher:
-    """Who hears how far a study is: runs planned of all, and each step that begins."""
+    """Who hears how far a study is: runs planned of all, each step that begins, its counts."""
 
     progress: Progress | None = None
     step: Callable[[str], None] = silent
+    count: Progress | None = None
+    """Called with (done, total) of the step that was begun last."""
 
 
 NOBODY = Watcher()
@@ -73,12 +75,12 @@ def study(
         watcher.step("Running risk trials")
         risk = ranges_of(found, shared)
         watcher.step("Trying other crews, machines and shifts")
-        options = assess(found, shared=shared)
+        options = assess(found, progress=watcher.count, shared=shared)
         watcher.step("Weighing the assumptions")
-        assumptions = weigh(found, shared)
+        assumptions = weigh(found, shared, watcher.count)
     if job.scenarios:
         watcher.step("Comparing the scenarios")
-    comparison = compare(job, base=found, shared=shared)
+    comparison = compare(job, base=found, progress=watcher.count, shared=shared)
     whole = found.grown(
         Study, risk=risk, options=options, assumptions=assumptions, comparison=comparison
     )

@@ -3,6 +3,7 @@
 import argparse
 
 from estimator.cli import output
+from estimator.cli.json_option import refuse_json_over
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +29,7 @@ def run_change(options: argparse.Namespace) -> int:
     from estimator.after_award import change_priced
     from estimator.export.site_as_json import change_json
 
-    output.refuse_json_over(options.json, options.changed)
+    refuse_json_over(options.json, options.changed)
     workbook = output.read(options)
     other = api.read_workbook(options.changed)
     date = output.date_option("--date", options.date) if options.date else None

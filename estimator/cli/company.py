@@ -93,7 +93,8 @@ def say_source(own: Company, source: str, months: int) -> None:
     if not old:
         return
     sheets = {table.table: table.sheet for table in input_tables()}
-    sys.stdout.write(f"{counted(len(old), 'figure')} marked in Basis: older than {months} months\n")
+    marked, age = counted(len(old), "figure"), counted(months, "month")
+    sys.stdout.write(f"{marked} marked in Basis: older than {age}\n")
     for table, name, basis in old[:MOST_SHOWN]:
         sys.stdout.write(f"    {sheets[table]}: {name}: {basis}\n")
     if len(old) > MOST_SHOWN:

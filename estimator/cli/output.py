@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from estimator import api, files
-from estimator.cli.screen import json_text, notify, print_json
+from estimator import api
+from estimator.cli.json_option import add_json, refuse_json_over, save_json, show_json
+from estimator.cli.screen import notify
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.models.site_records import SiteRecords
@@ -17,7 +18,6 @@ from estimator.workbook.book import Pages, Workbook, with_pages
 if TYPE_CHECKING:
     from estimator.after_award import Cells
 
-SCREEN = "-"
 NO_RECORDS = SiteRecords()
 
 
@@ -27,9 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", metavar="OUT", default="", help="write results to another file"
     )
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write results as JSON; - prints to the screen"
-    )
+    add_json(parser)
 
 
 def read(options: argparse.Namespace) -> Workbook:
@@ -93,7 +91,7 @@ def deliver_pages(
     show_json(options.json, found)
     names = [*pages.makers, *filter(None, [apart])]
     where = f"Workbook: {path}, {'sheet' if len(names) == 1 else 'sheets'} {', '.join(names)}"
-    write_text(options, "".join(f"{line}\n" for line in (*pages.says, *more, where)))
+    sys.stdout.write("".join(f"{line}\n" for line in (*pages.says, *more, where)))
 
 
 def deliver_cells(
@@ -114,7 +112,7 @@ def deliver_cells(
     path = save(options, workbook, api.filled(workbook, cells))
     show_json(options.json, found)
     where = f"Workbook: {path}, sheet {', '.join(cells.cells)}"
-    write_text(options, "".join(f"{line}\n" for line in (*cells.says, where)))
+    sys.stdout.write("".join(f"{line}\n" for line in (*cells.says, where)))
 
 
 def start_sheet(options: argparse.Namespace, workbook: Workbook, name: str, then: str) -> None:
@@ -127,7 +125,7 @@ def start_sheet(options: argparse.Namespace, workbook: Workbook, name: str, then
     """
     refuse_json_with(options, "--start")
     path = save(options, workbook, api.add_site_records(workbook, NO_RECORDS, name))
-    write_text(options, f"{path} has the sheet {name}. {then}\n")
+    sys.stdout.write(f"{path} has the sheet {name}. {then}\n")
 
 
 def save(options: argparse.Namespace, workbook: Workbook, data: bytes) -> str:
@@ -139,20 +137,6 @@ def save(options: argparse.Namespace, workbook: Workbook, data: bytes) -> str:
         If it cannot be saved.
     """
     return api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
-
-
-def refuse_json_over(place: str | None, *workbooks: str) -> None:
-    """Refuse to save JSON over a workbook.
-
-    Raises
-    ------
-    InputError
-        If the place of the JSON is one of the workbooks.
-    """
-    if place in (None, SCREEN):
-        return
-    if any(path and files.is_same(str(place), path) for path in workbooks):
-        raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
 
 
 def refuse_json_with(options: argparse.Namespace, other: str) -> None:
@@ -168,19 +152,6 @@ def refuse_json_with(options: argparse.Namespace, other: str) -> None:
         raise InputError([Problem("--json", message)])
 
 
-def save_json(place: str | None, data: object) -> None:
-    """Save JSON if it was asked for in a file."""
-    if place is not None and place != SCREEN:
-        content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, notify)
-
-
-def show_json(place: str | None, data: object) -> None:
-    """Print JSON if it was asked for on the screen."""
-    if place == SCREEN:
-        print_json(data)
-
-
 def date_option(name: str, text: str) -> dt.date:
     """Return the date that an option gives.
 
@@ -194,9 +165,3 @@ def date_option(name: str, text: str) -> dt.date:
     except ValueError as error:
         message = f"{text!r} is not a date. Enter it as 2027-06-04"
         raise InputError([Problem(name, message)]) from error
-
-
-def write_text(options: argparse.Namespace, text: str) -> None:
-    """Print for the user, beside JSON that goes to the screen."""
-    stream = sys.stderr if options.json == SCREEN else sys.stdout
-    stream.write(text)

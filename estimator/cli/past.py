@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from estimator import files
 from estimator.cli import output
+from estimator.cli.json_option import refuse_json_over
 from estimator.cli.table import in_columns
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def run_past(options: argparse.Namespace) -> int:
     from estimator.after_award import PAST_JOBS, past_pages, past_suggestions, past_taken
     from estimator.export.site_as_json import past_json
 
-    output.refuse_json_over(options.json, *options.closed)
+    refuse_json_over(options.json, *options.closed)
     workbook = output.read(options)
     if options.start:
         output.start_sheet(options, workbook, PAST_JOBS, "Fill in what your jobs took")

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from estimator.display import counted
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
 from estimator.working_time.clock import elapsed_s
@@ -351,7 +352,9 @@ def coupons_due(records: SiteRecords) -> tuple[CouponDue, ...]:
         limit, coupon = every.get(group[0]), latest.get(group)
         after = "" if coupon is None else f" after {coupon.coupon}"
         if limit is not None and joints >= limit:
-            reason = f"{joints} joints{after or ' and none yet'}, one is due each {limit}"
+            reason = (
+                f"{counted(joints, 'joint')}{after or ' and none yet'}, one is due each {limit}"
+            )
             found.append(CouponDue(*group, reason))
         elif coupon is not None and coupon.next_due and last and coupon.next_due <= last:
             found.append(CouponDue(*group, f"due on {coupon.next_due:%Y-%m-%d}{after}"))

@@ -13,7 +13,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.planned_job import PlannedJob
-from estimator.plan import plan_tests
+from estimator.plan import Progress, plan_tests
 from estimator.stages import plan_job, price_job
 from estimator.whatif.default_inputs import Held, at_defaults
 
@@ -21,7 +21,9 @@ MOST_RUN_PLANS = 4000
 """Runs times plans up to which assumptions are weighed without being asked for."""
 
 
-def weigh(estimate: Estimate, shared: Shared) -> AssumptionTable | NoAssumptions:
+def weigh(
+    estimate: Estimate, shared: Shared, progress: Progress | None = None
+) -> AssumptionTable | NoAssumptions:
     """Return the weights of the assumptions of a job, or for a large one why not."""
     plans = sum(one.reach == "plan" for one in at_defaults(estimate.job))
     if plans * len(estimate.runs) > MOST_RUN_PLANS:
@@ -29,10 +31,12 @@ def weigh(estimate: Estimate, shared: Shared) -> AssumptionTable | NoAssumptions
             f"{plans} plans of {counted(len(estimate.runs), 'run')} take a while. Run the command: "
             "estimator basis"
         )
-    return weigh_all(estimate, shared)
+    return weigh_all(estimate, shared, progress)
 
 
-def weigh_all(estimate: Estimate, shared: Shared) -> AssumptionTable:
+def weigh_all(
+    estimate: Estimate, shared: Shared, progress: Progress | None = None
+) -> AssumptionTable:
     """Return every own assumption at its default with what it moves the bid price by.
 
     Each is moved alone by a stated amount: a number by 10 % of itself, a count by 1, a temperature
@@ -46,9 +50,15 @@ def weigh_all(estimate: Estimate, shared: Shared) -> AssumptionTable:
         The job as it stands.
     shared : Shared
         What the plans of one study have in common.
+    progress : callable, optional
+        Called with (assumptions weighed, all assumptions).
     """
     base = _with_fixed_choice(estimate.job)
-    weighed = [_weighed(one, estimate, base, shared) for one in at_defaults(estimate.job)]
+    weighed, all_held = [], list(at_defaults(estimate.job))
+    for done, one in enumerate(all_held, 1):
+        weighed.append(_weighed(one, estimate, base, shared))
+        if progress is not None:
+            progress(done, len(all_held))
     weighed.sort(key=lambda one: -abs(one.change or Decimal(0)))
     return AssumptionTable(tuple(weighed))
 

@@ -36,9 +36,8 @@ def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     )
     more = "".join(f" + {number} {text}" for number, text in added if number)
     joints = counted(count.butt_joints, "butt joint")
-    return (
-        f"{count.sticks} sticks ({stick}) - {counted(len(run.length), 'segment')}{more} = {joints}"
-    )
+    sticks, segments = counted(count.sticks, "stick"), counted(len(run.length), "segment")
+    return f"{sticks} ({stick}) - {segments}{more} = {joints}"
 
 
 def _minutes(sized: SizedRun) -> str:
