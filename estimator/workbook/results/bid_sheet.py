@@ -58,14 +58,10 @@ def _letterhead(sheet: ClientPage) -> None:
     )
     sheet.add(_joined(context, "company_address", "company_license"), *blanks,
               Cell(right, "plain_right"))  # fmt: skip
-    shown = Cell(cover.estimate_date, f"{_date_style(context)}_ruled", date)
+    shown = Cell(cover.estimate_date, "client_date_ruled", date)
     rule = [Cell(None, "job")] * (AMOUNT - 2)
     sheet.add(_followed(context, "company_contact", "job"), *rule, shown)
     sheet.add(height=GAP)
-
-
-def _date_style(context: Context) -> str:
-    return "client_date_us" if context.system == "US" else "client_date_si"
 
 
 def _followed(context: Context, key: str, style: str) -> Cell:
@@ -94,7 +90,7 @@ def _parties(sheet: ClientPage) -> None:
     until = job.cover.estimate_date + dt.timedelta(days=rates.validity_days)
     date, days = (context.input("job", "", "estimate_date"),
                   context.input("rates", "", "validity_days"))  # fmt: skip
-    valid = Cell(until, _date_style(context), f"{date}+{days}" if date and days else None)
+    valid = Cell(until, "client_date", f"{date}+{days}" if date and days else None)
     rows = (
         ("To", _followed(context, "bid_to", "plain"), "Valid until", valid),
         ("Project", _followed(context, "job_name", "plain"), "Contract",
