@@ -53,7 +53,7 @@ bench: $(VENV)/.dev
 	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only
 
 # The documentation as a site in build/site, to open in any browser; any warning stops it.
-site: $(VENV)/.site
+site: $(VENV)/.dev
 	@NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet --strict
 	@echo "Open build/site/index.html"
 
@@ -82,13 +82,10 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/tables.txt
+$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt
 	$(call install,--require-hashes -r constraints/dev.txt)
-	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
-	@touch $@
-
-$(VENV)/.site: $(VENV)/.run constraints/site.txt
 	$(call install,--require-hashes -r constraints/site.txt)
+	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
 	@touch $@
 
 clean:

@@ -49,6 +49,8 @@ NOT_QUICK = {
     "test_county": ("test_the_clients_pages",),
     "test_cycle_simulation": ALL,
     "test_diff": ("test_the_sheet_holds",),
+    "test_docs": ("test_the_site_builds",),
+    "test_docs_commands": ("test_a_command_that_is_shown",),
     "test_equipment": (
         "test_sheet_answers",
         "test_summary_is_the_sum",
@@ -98,11 +100,13 @@ NOT_QUICK = {
     "test_input_aliases": ("test_old_headers_and_cell",),
     "test_input_check": ("test_array_formulas",),
     "test_joint_pages": ("test_the_line_of_each_pipe",),
+    "test_json_schema": ("test_every_example",),
     "test_kit": ("test_each_package",),
     "test_live": ALL,
     "test_logger_file": ALL,
     "test_macro_book": ALL,
     "test_nothing_cut_off": ALL,
+    "test_notebook": ("test_the_notebook_sizes",),
     "test_options": (
         "test_the_command_prints",
         "test_a_large_job_has",

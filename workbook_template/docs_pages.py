@@ -86,7 +86,7 @@ def schema_page() -> str:
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, ""]
+    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
     lines += [
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
@@ -163,7 +163,14 @@ def _allowed(field: Field) -> str:
 
 def standards_page() -> str:
     """Return every table of standards' figures, row by row, with source and confidence."""
-    lines = ["# Standards' figures", "", GENERATED, ""]
+    lines = [
+        "# Standards' figures",
+        "",
+        GENERATED,
+        "",
+        "For who checks a figure of a standard.",
+        "",
+    ]
     lines += [
         "No standard was read in the original; *confirmed* means seen alike on several public",
         "pages of different publishers. Check every figure that matters against a licensed copy.",

@@ -9,7 +9,6 @@ from workbook_template.content import own_rows
 from workbook_template.markdown import GENERATED
 
 PICTURES = "pictures"
-ALL_OF = "*"
 INTRO = (
     "For who wants to look before reading: the first page of every sheet, as it prints. The job",
     "is the example `under_way`, a raw water main after four weeks of work; Changes compares the",
@@ -36,14 +35,7 @@ class Pictured(NamedTuple):
 
 def pictured() -> Iterator[Pictured]:
     """Yield every sheet of the gallery, in its order."""
-    sheets = own_rows("sheets.csv")
-    for row in own_rows("gallery.csv"):
-        if not row["sheet"].startswith(ALL_OF):
-            yield Pictured(row["part"], row["sheet"], row["about"])
-            continue
-        for one in sheets:
-            if one["role"] == row["sheet"].removeprefix(ALL_OF):
-                yield Pictured(row["part"], one["sheet"], one["about"])
+    return (Pictured(**row) for row in own_rows("gallery.csv"))
 
 
 def gallery_page() -> str:

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 README = Path(__file__).parent.parent / "README.md"
-PICTURE = re.compile(r"^!\[[^\]]*\]\((?!https:)[^)]*\)\n+", re.MULTILINE)
+PICTURES = re.compile(r"^\|[^\n]*\|\n\|[-|]+\|\n\| !\[[^\n]*\n+", re.MULTILINE)
 LINK = re.compile(r"\[([^\]]+)\]\((?!https:)([^)#]+)(?:#[^)]*)?\)")
 NOTE = "Files that are named here are in the source archive.\n\n"
 
@@ -16,7 +16,7 @@ NOTE = "Files that are named here are in the source archive.\n\n"
 def index_page() -> str:
     """Return the description, every link of it good on any page."""
     title, _, rest = README.read_text("utf-8").partition("\n\n")
-    return f"{title}\n\n{NOTE}{LINK.sub(_named, PICTURE.sub('', rest))}"
+    return f"{title}\n\n{NOTE}{LINK.sub(_named, PICTURES.sub('', rest))}"
 
 
 def _named(link: re.Match[str]) -> str:
