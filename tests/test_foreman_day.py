@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+from estimator.inputs.dictionary import fields
 from estimator.models.site_records import CoolingByAir, LoggedJoint
 from estimator.progress.joint_log import judge
 from tests.each import each
@@ -12,6 +13,8 @@ OF_EACH_JOINT = (
 )  # fmt: skip
 MEASURED = ("drag_mpa", "bead_1_mm", "bead_2_mm", "misalignment_mm")
 JOINTS_A_DAY, SECONDS_A_CELL, SIX_MINUTES = 8, 3.0, 360
+DEFAULTED = {"shift"}
+"""Has a default, so that it may stay blank."""
 DAILY_ROW = ("date", "crew", "run_id", "people", "paid_hours", "moves")
 LOST_ROW = ("date", "crew", "minutes", "cause", "charge_to")
 COOLING = (
@@ -46,6 +49,9 @@ def test_without_any_of_them_it_is_not(key):
 def test_a_day_of_eight_joints_is_typed_in_less_than_six_minutes():
     once = 2 * len(SAME_ALL_DAY)
     joints = JOINTS_A_DAY * (len(OF_EACH_JOINT) + len(MEASURED))
+    for table, typed in (("daily_record", DAILY_ROW), ("lost_time", LOST_ROW)):
+        needed = {field.key for field in fields(table) if field.required}
+        assert needed - DEFAULTED <= set(typed), needed
     cells = once + joints + len(DAILY_ROW) + len(LOST_ROW)
     assert cells == 97
     assert cells * SECONDS_A_CELL < SIX_MINUTES
