@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import asdict, replace
 from fractions import Fraction
 
 import pytest
@@ -568,7 +569,7 @@ def test_fusion_options_come_from_the_job_sheet():
             own_interfacial_mpa=0.5,
         ).fusion
     )  # fmt: skip
-    assert asked == OWN.model_copy(update={"removal_place": "shop"})
+    assert asked == replace(OWN, removal_place="shop")
 
 
 @pytest.mark.parametrize(
@@ -764,7 +765,7 @@ def test_every_figure_has_one_source(method):
     found = fusion_parameters(method, 630.0, 57.2, 30.0)
     stated = {
         name
-        for name in type(found).model_fields
+        for name in asdict(found)
         if name not in {"method", "notes", "sources"} and getattr(found, name) is not None
     }
     assert sorted(s.figure for s in found.sources) == sorted(stated)

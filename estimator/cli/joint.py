@@ -5,7 +5,7 @@ import math
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from typing import Any, get_args
 
@@ -119,7 +119,7 @@ def run_joint(options: argparse.Namespace) -> int:
     )
     gauge = gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
     found = joint_json(geometry, fusion, gauge)
-    found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
+    found["thermal"] = asdict(check_joint(geometry, fusion, asked["--ambient"]))
     if options.json is not None:
         deliver_json(options.json, found)
     else:

@@ -142,7 +142,7 @@ def _span_json(span: RentalSpan) -> Json:
 
 def _reason_json(reason: Reason) -> Json:
     """Return a reason with its text in words, numbers in SI."""
-    return {**reason.model_dump(), "text": describe(reason, "SI")}
+    return {**asdict(reason), "text": describe(reason, "SI")}
 
 
 def comparison_json(comparison: Comparison) -> Json:
@@ -241,7 +241,7 @@ def _step_json(step: Step) -> Json:
         "sum": step.sum,
         "how": step.how,
         "where": step.where,
-        "sources": [source.model_dump() for source in step.sources],
+        "sources": [asdict(source) for source in step.sources],
     }
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.display import counted
+from estimator.display import UnitSystem, counted
 from estimator.models.comparison import Figures
 
 
@@ -65,6 +65,7 @@ class OptionTable:
     deadline: dt.date | None
     days_sooner: int
     currency: str
+    system: UnitSystem
 
     @property
     def efficient(self) -> tuple[Option, ...]:
@@ -75,6 +76,11 @@ class OptionTable:
     def possible(self) -> tuple[Option, ...]:
         """The options that can be done, in order."""
         return tuple(one for one in self.options if one.figures is not None)
+
+    @property
+    def sooner_ones(self) -> tuple[Option, ...]:
+        """The efficient options that finish before the job as it stands."""
+        return tuple(one for one in self.efficient if self.days_before_base(one) > 0)
 
     @property
     def cheapest(self) -> Option | None:

@@ -21,7 +21,8 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import BUTT_PIECES, Baseline
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
-from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor, RiskRange
+from estimator.models.kinds import RISK_FACTORS, RiskFactor
+from estimator.models.risk_ranges import RiskRange
 from estimator.models.sized_run import SizedRun
 from estimator.progress.baseline import LUMP_TYPES, piece_counts, piece_times
 from estimator.progress.learning import Learned, Prior, SizePace, learn

@@ -17,9 +17,10 @@ from estimator.models.kinds import (
     COST_TYPES,
     LIQUIDATED_DAMAGES,
     MarkupType,
+    RiskFactor,
     cost_type,
 )
-from estimator.models.risk_ranges import RiskFactor, RiskRange
+from estimator.models.risk_ranges import RiskRange
 from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
 from estimator.stages import LaidOut, lay_out_job, plan_job, price_job

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day, show_day_of_year
+from estimator.models.options import NoOptions
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
 from estimator.progress.status import Status
@@ -47,7 +48,9 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     status = standing.status
     week = _week(status.date, status.baseline.head.start)
     about = f"Week {week}, baseline {status.baseline.head.number}"
-    sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
+    sheet = SheetBuilder(
+        context, STATUS, f"Status on {show_day(status.date, context.system)}", about
+    )
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
@@ -63,6 +66,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     _earned_value(sheet, standing, rows)
     _variances(sheet, standing)
     _before(sheet, standing)
+    _ways_back(sheet, standing)
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
@@ -173,9 +177,10 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
 def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
     status, found = standing.status, standing.forecast
     parts = []
-    if found is not None and found.deadline_share is not None:
-        deadline = sheet.context.estimate.job.dates.deadline
-        parts.append(f"Chance to finish by {deadline:%d %b %Y}: {found.deadline_share:.0%}")
+    deadline = sheet.context.estimate.job.dates.deadline
+    if found is not None and deadline is not None and found.deadline_share is not None:
+        date = show_date(deadline, sheet.context.system)
+        parts.append(f"Chance to finish by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
     if parts:
@@ -240,7 +245,8 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     if week is None or not week.dates:
         return
     dates = week.dates[: len(WIDTHS) - 3]
-    span = f"{dates[0]:%d %b} to {dates[-1]:%d %b}"
+    first, last = (show_day_of_year(day, sheet.context.system) for day in (dates[0], dates[-1]))
+    span = f"{first} to {last}"
     sheet.section(f"Next week, {span}, from the plan of what is left: run and joints", len(WIDTHS))
     days = [f"{date:%a %d}" for date in dates]
     _head(sheet, "Crew", *days, "Joints", "Labor-hours")
@@ -349,6 +355,37 @@ def _before(sheet: SheetBuilder, standing: Standing) -> None:
     _head(sheet, "As of", "P10", "P50", "P90")
     for date, finish in (*standing.before, (standing.status.date, standing.forecast.finish)):
         sheet.add(Cell(date, "date"), *(Cell(day, "date_tight") for day in finish))
+    sheet.add()
+
+
+def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
+    """Add what would finish sooner from the status date on, where it was asked for."""
+    ways = standing.ways_back
+    if ways is None:
+        return
+    sheet.section("What would bring it back, from the status date on", len(WIDTHS))
+    if isinstance(ways, NoOptions):
+        _note(sheet, f"No options: {ways.reason}")
+        return
+    cost = f"Cost against as now, {sheet.context.currency}"
+    _head(sheet, "Crews, machines, shift", "", "", "Finish", "Days sooner", cost, "Baseline kept",
+          "Rests on", "")  # fmt: skip
+    finish = standing.status.baseline.head.finish
+    for one in ways.sooner_ones:
+        if one.figures is None:
+            continue
+        row = sheet.add(
+            Cell(one.name, "text"), None, None,
+            Cell(one.figures.finish, "date_tight"),
+            Cell(ways.days_before_base(one), "int"),
+            Cell(float(ways.more_cost(one)), "money0"),
+            Cell("yes" if one.figures.finish <= finish else "no", "figure"),
+            Cell("; ".join(filter(None, (one.stock, one.rests_on))), "wrap_after"),
+        )  # fmt: skip
+        sheet.merge(row, 1, 3)
+        sheet.merge(row, 8, 9)
+    if not ways.sooner_ones:
+        _note(sheet, "No other crews, machines or shifts finish sooner")
     sheet.add()
 
 
