@@ -63,6 +63,7 @@ class NamedSheet:
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system)
         self.sheet.repeat_rows(0, HEAD_ROW)
+        self.sheet.print_area(0, 0, self.row, len(HEADS) - 1)
 
     def _head(self, table: InputTable) -> None:
         self.sheet.write_string(0, 0, table.title, self.styles.named("title"))

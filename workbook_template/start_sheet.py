@@ -44,6 +44,7 @@ class StartSheet:
         for number, text in enumerate(cautions(), 1):
             self._line(str(number), text, self.styles.named("number"))
         set_page(self.sheet, system, across=False)
+        self.sheet.print_area(0, 0, self.row, len(WIDTHS) - 1)
 
     def _introduction(self) -> None:
         self.sheet.write_string(0, 0, TITLE, self.styles.named("title"))
