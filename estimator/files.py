@@ -22,7 +22,7 @@ _ZIP_END, _ZIP_END_SIZE = b"PK\x05\x06", 22
 _MOST_BACKUPS = 9
 TEMPORARY, ASIDE = ".tmp", "-before.tmp"
 _LONGEST_PREFIX = 40
-Tell = Callable[[str], None]
+Notify = Callable[[str], None]
 
 
 def silent(text: str) -> None:
@@ -64,7 +64,7 @@ def is_same(path: str, other: str) -> bool:
     return _real(path) == _real(other)
 
 
-def save_atomically(path: str, data: bytes, tell: Tell = silent) -> None:
+def save_atomically(path: str, data: bytes, notify: Notify = silent) -> None:
     """Write a file so that it holds either all of the new content or what it held before.
 
     Permissions and owner of a file that is there are kept; a link is followed. A pipe or a device
@@ -76,8 +76,8 @@ def save_atomically(path: str, data: bytes, tell: Tell = silent) -> None:
         File to write; its folder must be there.
     data : bytes
         New content.
-    tell : callable, optional
-        Told what of the file could not be kept.
+    notify : callable, optional
+        Called with what of the file could not be kept.
 
     Raises
     ------
@@ -90,7 +90,7 @@ def save_atomically(path: str, data: bytes, tell: Tell = silent) -> None:
         return
     target = _target(path)
     with _reported(path), _staged(target, data, target) as fresh:
-        _tell_changes(path, fresh, target, tell)
+        _notify_of_changes(path, fresh, target, notify)
         fresh.replace(target)
 
 
@@ -146,7 +146,9 @@ def temporary_path(name: str) -> str:
     return str(Path(tempfile.gettempdir()) / name)
 
 
-def save_with_backup(path: str, data: bytes, tell: Tell = silent, read: bytes | None = None) -> str:
+def save_with_backup(
+    path: str, data: bytes, notify: Notify = silent, read: bytes | None = None
+) -> str:
     """Save a file and keep its previous version beside it.
 
     Parameters
@@ -155,8 +157,9 @@ def save_with_backup(path: str, data: bytes, tell: Tell = silent, read: bytes | 
         File to write; it must be there.
     data : bytes
         New content.
-    tell : callable, optional
-        Told what of the file could not be kept, and where the backup is if not at its usual place.
+    notify : callable, optional
+        Called with what of the file could not be kept, and where the backup is if not at its
+        usual place.
     read : bytes, optional
         What the file held when the new content was worked out from it.
 
@@ -185,12 +188,12 @@ def save_with_backup(path: str, data: bytes, tell: Tell = silent, read: bytes | 
             raise WorkbookError(
                 f"{path} was changed while estimating. Nothing was written: run again"
             )
-        _tell_changes(path, fresh, target, tell)
+        _notify_of_changes(path, fresh, target, notify)
         with _put_aside(place):
             kept.replace(place)
             fresh.replace(target)
     if str(place) != backup_path(path):
-        tell(f"The version before is {place}: {backup_path(path)} was not made by the estimator")
+        notify(f"The version before is {place}: {backup_path(path)} was not made by the estimator")
     return str(place)
 
 
@@ -239,8 +242,8 @@ def marked(data: bytes) -> bytes:
     at = data.rfind(_ZIP_END)
     comment = data[at + _ZIP_END_SIZE :]
     size = len(comment) + len(BACKUP_MARK)
-    told = int.from_bytes(data[at + _ZIP_END_SIZE - 2 : at + _ZIP_END_SIZE], "little")
-    if at < 0 or told != len(comment) or size > 0xFFFF or data.endswith(BACKUP_MARK):
+    length = int.from_bytes(data[at + _ZIP_END_SIZE - 2 : at + _ZIP_END_SIZE], "little")
+    if at < 0 or length != len(comment) or size > 0xFFFF or data.endswith(BACKUP_MARK):
         return data
     return data[: at + _ZIP_END_SIZE - 2] + size.to_bytes(2, "little") + comment + BACKUP_MARK
 
@@ -448,16 +451,16 @@ def _keep_owner(fresh: Path, like: Path) -> None:
             os.chown(fresh, owner.st_uid, owner.st_gid)
 
 
-def _tell_changes(path: str, fresh: Path, target: Path, tell: Tell) -> None:
-    """Tell what of a file its replacement cannot have."""
+def _notify_of_changes(path: str, fresh: Path, target: Path, notify: Notify) -> None:
+    """Say what of a file its replacement cannot have."""
     before = _found(target)
     if before is None:
         return
     after = fresh.stat()
     if (after.st_uid, after.st_gid) != (before.st_uid, before.st_gid):
-        tell(f"{path}: its owner or group could not be kept; it is now that of who ran this")
+        notify(f"{path}: its owner or group could not be kept; it is now that of who ran this")
     if before.st_nlink > 1:
-        tell(f"{path}: its other names (hard links) still hold the version before")
+        notify(f"{path}: its other names (hard links) still hold the version before")
 
 
 @contextmanager

@@ -34,7 +34,7 @@ def estimate(
     places : Places, optional
         Where each input stands in the workbook, so that messages name the cell.
     progress : callable, optional
-        Called with (runs planned, runs in all).
+        Called with (runs planned, all runs).
     shared : Shared, optional
         What the plans of one study have in common; it has its own places.
 

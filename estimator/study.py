@@ -26,10 +26,12 @@ def silent(step: str) -> None:
 
 @dataclass(frozen=True)
 class Watcher:
-    """Who hears how far a study is: runs planned of all, and each step that begins."""
+    """Who hears how far a study is: runs planned of all, each step that begins, its counts."""
 
     progress: Progress | None = None
     step: Callable[[str], None] = silent
+    count: Progress | None = None
+    """Called with (done, total) of the step that was begun last."""
 
 
 NOBODY = Watcher()
@@ -73,30 +75,30 @@ def study(
         watcher.step("Running risk trials")
         risk = ranges_of(found, shared)
         watcher.step("Trying other crews, machines and shifts")
-        options = assess(found, shared=shared)
+        options = assess(found, progress=watcher.count, shared=shared)
         watcher.step("Weighing the assumptions")
-        assumptions = weigh(found, shared)
+        assumptions = weigh(found, shared, watcher.count)
     if job.scenarios:
         watcher.step("Comparing the scenarios")
-    comparison = compare(job, base=found, shared=shared)
+    comparison = compare(job, base=found, progress=watcher.count, shared=shared)
     whole = found.grown(
         Study, risk=risk, options=options, assumptions=assumptions, comparison=comparison
     )
     return replace(whole, warnings=(*warnings, *found.warnings))
 
 
-def add_ranges(found: Estimate, places: Places = NO_PLACES) -> Study:
+def add_ranges(estimate: Estimate, places: Places = NO_PLACES) -> Study:
     """Return a study of an estimate with its ranges of finish and price alone."""
-    return found.grown(Study, risk=ranges_of(found, Shared(places)))
+    return estimate.grown(Study, risk=ranges_of(estimate, Shared(places)))
 
 
-def ranges_of(found: Estimate, shared: Shared) -> Risk | NoRisk:
+def ranges_of(estimate: Estimate, shared: Shared) -> Risk | NoRisk:
     """Return the ranges of finish and price that the job's risk table gives.
 
     Without ranges or trials, or where a plan at the end of a range cannot be made, the reason.
     """
-    if not found.job.risk_ranges or not found.job.risk.risk_trials:
+    if not estimate.job.risk_ranges or not estimate.job.risk.risk_trials:
         return NO_RANGES
     from estimator.risk import assess_ranges
 
-    return assess_ranges(found, shared)
+    return assess_ranges(estimate, shared)

@@ -143,6 +143,25 @@ def test_a_change_of_machine_is_charged_to_all_runs_of_its_class_by_hand():
     assert HoursByRun.crew(plan).all() == pytest.approx({"A": 6.0, "B": 7.0, "C": 7.0})
 
 
+def test_a_change_that_goes_on_the_next_day_is_one_change_by_hand():
+    """Monday: A 400 min, 100 min of the change. Tuesday: 100 more of it, B 200, C 200.
+
+    20 labor-hours a day: A 16, B 4 + 12, C 8. The change is 4 on Monday and 4 on Tuesday; B and C
+    have 200 min each on the class, so 4 each: B 16 - 8 + 4, C 8 + 4.
+    """
+    lines = (
+        PlanLine(MONDAY, 1, "A", "M2", minutes=400.0),
+        PlanLine(MONDAY, 1, "B", "M4", moves=("machine change-out",), minutes=100.0,
+                 moved_min=(100.0,)),
+        PlanLine(TUESDAY, 1, "B", "M4", moves=("machine change-out (continued)",), minutes=300.0,
+                 moved_min=(100.0,)),
+        PlanLine(TUESDAY, 1, "C", "M4", minutes=200.0),
+    )  # fmt: skip
+    days = worked(MONDAY, A=400.0, B=100.0), worked(TUESDAY, B=300.0, C=200.0)
+    plan = Plan(lines=lines, crew_days=days)
+    assert HoursByRun.labor(plan).all() == pytest.approx({"A": 16.0, "B": 12.0, "C": 12.0})
+
+
 def test_like_runs_of_a_class_cost_the_same_whichever_comes_first():
     """Two like runs of 12 in after one of 8 in: before, the first carried the change alone."""
     runs = (run("A", size="8", length=(120.0,), machine="M2"),

@@ -66,7 +66,7 @@ def test_the_sheet_holds_values_only():
     assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
 
 
-def test_a_changed_baseline_is_told_with_its_sheet():
+def test_a_changed_baseline_is_reported_with_its_sheet():
     workbook = openpyxl.load_workbook(io.BytesIO(with_baseline(*frozen())))
     sheet = workbook["Baseline"]
     place = next(row[0].row for row in sheet.iter_rows() if row[0].value == "By run") + 2

@@ -1,20 +1,25 @@
 """The owner's bid items, rounding in mobilization, pipe apart, prices typed in, scope left out."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import openpyxl
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from estimator import api
+from estimator.cost import make_bid, price_items, share_cost
 from estimator.errors import InputError
 from estimator.models.bid_inputs import OwnerItem
+from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Override
 from estimator.models.rates import MoneyRate
 from estimator.pipeline import estimate
 from estimator.whatif import compare
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.price_words import price_in_words
-from tests.jobs import job, money, rates, run
+from tests.jobs import job, money, rate_of, rates, run
 from tests.office import recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -37,17 +42,17 @@ def asked(base, *rows):
 @pytest.mark.parametrize("by", ["by size", "by run"])
 @pytest.mark.parametrize("pipe", ["with joining", "own items"])
 def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
-    given = TWO.changed(bid_items=by, pipe_items=pipe)
-    given = given.model_copy(update={"rates": given.rates.model_copy(
+    asked_for = TWO.changed(bid_items=by, pipe_items=pipe)
+    asked_for = asked_for.model_copy(update={"rates": asked_for.rates.model_copy(
         update={"unit_price_step": step, "bid_step": 100.0})})  # fmt: skip
-    found = estimate(given)
+    found = estimate(asked_for)
     assert sum(item.amount for item in found.items) == found.bid.price
     assert [item.key for item in found.items if item.balances] == ["Mobilization"]
     assert sum(item.cost for item in found.items) == pytest.approx(found.bid.job_cost, abs=1)
 
 
 def test_furnished_pipe_stands_apart_from_pipe_by_others():
-    """500 m in all: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
+    """500 m altogether: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
     items = items_of(estimate(TWO))
     assert items["IPS 8 DR 11 furnished"].description.startswith("Furnish and join 8 in IPS DR 11")
     assert items["IPS 8 DR 11 furnished"].quantity == 300.0
@@ -60,6 +65,67 @@ def test_furnished_pipe_stands_apart_from_pipe_by_others():
     joined = apart["IPS 8 DR 11 furnished"].cost + pipe
     assert joined == items["IPS 8 DR 11 furnished"].cost
     assert apart["IPS 8 DR 11 furnished"].description == "Join 8 in IPS DR 11 polyethylene pipe"
+
+
+LINES = (
+    ("Labor", 1000.0, {}),
+    ("Pipe", 2000.0, {"allocated_by": "direct to run", "belongs_to": "R1"}),
+    ("Subcontract", 4000.0, {"own_item": "Drilled crossing"}),
+    ("Mobilization", 500.0, {}),
+)
+BY_TYPE = {"office_overhead": 0.1, "contingency": 0.0, "profit": 0.0, "profit_labor": 0.2,
+           "profit_materials": 0.05, "profit_subcontract": 0.03, "bond": 0.0}  # fmt: skip
+
+
+def priced_by_hand(lines, pipe="with joining", **changes):
+    """Price lines of a run of 100 m, and return the items by name and the bid."""
+    base = job(run("R1", length=(100.0,), pipe_price=money(9.5, "m")), pipe_items=pipe)
+    base = base.model_copy(update={"rates": rates(**{**BY_TYPE, **changes})})
+    made = tuple(
+        CostLine(f"k{n}", "Direct cost", of_type, of_type, "", Quantity(1.0), "LS",
+                 rate_of(amount), **rule)
+        for n, (of_type, amount, rule) in enumerate(lines)
+    )  # fmt: skip
+    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base, made))
+    items = price_items(priced, share_cost(priced, {"R1": 8.0}))
+    assert sum(item.amount for item in items) == priced.bid.price
+    return {item.key: item.amount for item in items}, priced.bid.price
+
+
+def test_items_carry_the_markups_of_their_own_types_by_hand():
+    """1.1 on all; profit 20 % on labor, 5 % on pipe, 3 % on the subcontract, none on the rest.
+
+    Labor 1000 -> 1320, pipe 2000 -> 2310, crossing 4000 -> 4532, mobilization 500 -> 550: 8712.
+    """
+    items, price = priced_by_hand(LINES)
+    assert price == 8712
+    assert items == {"Mobilization": 550, "IPS 8 DR 11 furnished": 1320 + 2310,
+                     "Drilled crossing": 4532}  # fmt: skip
+    apart, _ = priced_by_hand(LINES, pipe="own items")
+    assert (apart["IPS 8 DR 11 pipe"], apart["IPS 8 DR 11 furnished"]) == (2310, 1320)
+
+
+def test_damages_without_markup_bring_an_item_their_cost_alone():
+    """300 of damages come on the joining at 300, and with markups at 300 x 1.1."""
+    late = (*LINES, ("Liquidated damages", 300.0, {}))
+    assert priced_by_hand(late)[0]["IPS 8 DR 11 furnished"] == 3630 + 300
+    marked, _ = priced_by_hand(late, damages_carry="markups")
+    assert marked["IPS 8 DR 11 furnished"] == 3630 + 330
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.fixed_dictionaries({
+    f"{markup}_{of}": st.none() | st.floats(0, 0.4)
+    for markup in ("overhead", "contingency", "profit") for of in ("labor", "materials", "other")
+}), st.sampled_from(["markup on cost", "margin on price"]))  # fmt: skip
+def test_prices_before_bond_add_up_whatever_the_markups(shares, basis):
+    """Tie-ins, furnished pipe and lump sums, in items by size: no part is lost or counted twice."""
+    changed = TWO.rates.model_copy(update={**shares, "profit_basis": basis})
+    found = estimate(TWO.model_copy(update={"rates": changed}))
+    whole = pytest.approx(float(found.bid.price_before_bond), abs=0.2)
+    assert float(sum(item.before_bond for item in found.items)) == whole
+    assert float(sum(each.before_bond.run for each in found.by_run.runs)) == whole
+    assert sum(item.amount for item in found.items) == found.bid.price
 
 
 def test_a_lump_sum_without_cost_is_not_listed():
@@ -137,7 +203,7 @@ def test_a_joined_row_says_nothing_of_its_own():
 
 
 def without(names):
-    return Override(scenario="S", key="left_out", value=names, text=f"Omit runs {names}")
+    return Override(scenario="S", key="left_out", value=names, text=f"Omit {names}")
 
 
 def test_a_scope_left_out_is_the_job_without_the_run():
@@ -146,20 +212,33 @@ def test_a_scope_left_out_is_the_job_without_the_run():
     free = follower.model_copy(update={"after": "R1", "joins": None})
     base = TWO.model_copy(update={"runs": (*TWO.runs, follower)})
     expected = estimate(TWO.model_copy(update={"runs": (TWO.runs[0], free)}))
-    told = base.model_copy(update={"scenarios": (without("R2"),)})
-    (outcome,) = compare(told).scenarios
+    reported = base.model_copy(update={"scenarios": (without("R2"),)})
+    (outcome,) = compare(reported).scenarios
     assert outcome.figures.price == expected.bid.price < estimate(base).bid.price
     assert outcome.figures.joints == expected.butt_joints
 
 
+@pytest.mark.parametrize("names", ["pipe", "Pipe of R1; R2", "pipe of R1"])
+def test_pipe_by_the_owner_is_the_job_without_its_price(names):
+    """Only R1 has priced pipe; it must still be joined, and tested as before."""
+    first, second = TWO.runs
+    free = TWO.model_copy(update={"runs": (first.model_copy(update={"pipe_price": None}), second)})
+    (outcome,) = compare(TWO.model_copy(update={"scenarios": (without(names),)})).scenarios
+    expected = estimate(free)
+    assert outcome.figures.price == expected.bid.price < estimate(TWO).bid.price
+    assert outcome.figures.joints == expected.butt_joints == estimate(TWO).butt_joints
+
+
 @pytest.mark.parametrize(
-    ("names", "message"), [("R9", "R9: no such run"), ("R1; R2", "No run would be left")]
-)
+    ("names", "message"),
+    [("R9", "R9: no such run"), ("R1; R2", "No run would be left"),
+     ("pipe of R9", "R9: no such run"), ("pipe of R2", "None of this pipe has a price")],
+)  # fmt: skip
 def test_a_scope_that_cannot_be_left_out_is_refused(names, message):
     with pytest.raises(InputError, match=message):
         estimate(TWO.model_copy(update={"scenarios": (without(names),)}))
     made = WorkbookFactory()
-    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit runs", "value": names}]
+    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit", "value": names}]
     with pytest.raises(InputError) as caught:
         parse_workbook(made.build())
     where = made.where("scenarios", "value")
@@ -172,6 +251,7 @@ def test_the_schedule_recalculates_to_the_same_items(tmp_path):
     extra = {**factory.tables["schedule"][0], "run_id": "R3", "pipe_price": None}
     factory.tables["schedule"].append(extra)
     factory.named["job"] |= {"pipe_items": "own items", "risk_trials": 0}
+    factory.named["rates"] |= {"profit_materials": 0.03, "overhead_labor": 0.31}
     factory.tables["owner_items"] = [
         {"item": "Mobilization", "owner_no": "1"}, {"item": "Demobilization", "owner_no": "1"},
         {"item": "IPS 8 DR 11 pipe", "owner_no": "2", "price": 25.5},

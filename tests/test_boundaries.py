@@ -16,13 +16,13 @@ DOORS = {
     "xlwings": "excel",
     "pandas": "takeoff",
     "pathlib": "files.py",
-    "os": "files.py",
+    "os": "files.py environment.py",
     "tempfile": "files.py",
     "shutil": "files.py",
 }
 NOUNS = {
-    "errors", "garbage", "units", "money", "version", "display", "models", "inputs",
-    "standards", "steps",
+    "environment", "errors", "garbage", "units", "money", "version", "display", "models",
+    "inputs", "standards", "steps",
 }  # fmt: skip
 RULE = {
     "working_time": "",
@@ -41,16 +41,17 @@ RULE = {
     "explain": "working_time joint power plan equipment cost pipeline",
     "whatif": "working_time joint plan equipment cost review rules stages pipeline",
     "study": "joint plan risk pipeline whatif",
-    "export": "joint plan cost optimize progress whatif",
+    "export": "joint plan equipment cost optimize progress whatif",
     "files": "",
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
     "takeoff": "files rules joint workbook",
-    "excel": "files rules joint power equipment pipeline study whatif export workbook",
-    "api": "files joint plan equipment progress pipeline study whatif workbook",
+    "after_award": "joint equipment progress pipeline workbook",
+    "excel": "files rules joint power equipment pipeline study whatif export workbook after_award",
+    "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
     "python_api": "files pipeline workbook api",
-    "cli": "files joint equipment progress pipeline explain whatif export workbook takeoff excel "
-    "api",
+    "cli": "files joint equipment progress pipeline explain whatif study export workbook takeoff "
+    "excel after_award api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]
@@ -81,7 +82,7 @@ INNER = [path for path in MODULES if path.name not in {"__init__.py", "__main__.
 def test_each_outside_world_has_one_door(path):
     place = path.relative_to(PACKAGE).parts[0]
     for name in {name.partition(".")[0] for name in imported(path)} & DOORS.keys():
-        assert DOORS[name] == place, f"{path} imports {name}"
+        assert place in DOORS[name].split(), f"{path} imports {name}"
 
 
 def test_every_module_has_its_rule():

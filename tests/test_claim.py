@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.after_award import claim_pages, records_of
 from estimator.cli import main
 from estimator.errors import EstimatorError
 from estimator.models.changes import Change, ClaimTerms
@@ -178,7 +179,7 @@ def test_commands_claim_twice_and_price_a_change(tmp_path, capsys):
     assert {"Claim 1", "Claim 2"} <= set(book.sheetnames)
     sums = {row[1].value: row[9].value for row in book["Claim 2"].iter_rows() if len(row) > 9}
     assert str(sums["Due now"]).startswith("=")
-    claim, _, _ = api.claim_of_workbook(api.read_workbook(str(path)), days[-1] + dt.timedelta(7))
+    claim, _ = claim_pages(api.read_workbook(str(path)), days[-1] + dt.timedelta(7))
     assert claim.number == 3
     assert claim.due == 0
     assert next(line for line in claim.changes).amount_to_date == Decimal("2500.00")
@@ -190,7 +191,7 @@ def test_commands_claim_twice_and_price_a_change(tmp_path, capsys):
     arguments = ["change", str(path), "1", "--with", str(other), "--date", f"{days[-1]}"]
     assert main(arguments) == 0
     assert "price $" in capsys.readouterr().out
-    asked = api.read_site_records(api.read_workbook(str(path))).records.changes[0]
+    asked = records_of(api.read_workbook(str(path))).records.changes[0]
     assert asked.price_asked > 0
     assert asked.days_asked >= 0
     assert main(["change", str(path), "9", "--with", str(other)]) == 1

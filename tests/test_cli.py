@@ -10,6 +10,7 @@ from estimator import files
 from estimator.cli import main
 from tests.small_book import FIRST_RUNS, small_book
 
+A_JOINT = ("--od-system", "IPS", "--size", "8", "--dr", "11", "--drag", "30psi")
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOINT_KEYS = {
     "od_mm", "wall_mm", "id_mm", "weight_kg_m", "joint_area_mm2", "method", "heater_c",
@@ -243,3 +244,21 @@ def test_module_and_command_are_the_same():
         [sys.executable, "-m", "estimator", "--version"], capture_output=True, text=True, check=True
     )
     assert run.stdout.startswith("estimator 0.")
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["joint", *A_JOINT]])
+def test_what_is_asked_often_loads_neither_models_nor_arrays(arguments):
+    heavy = ("pydantic", "numpy", "lxml", "python_calamine", "xlsxwriter", "xlwings", "pandas")
+    code = (
+        "import sys; from estimator.cli import main\n"
+        "try: main(sys.argv[1:])\n"
+        "except SystemExit: pass\n"
+        "ours = [m for m in sys.modules if m.partition('.')[0] == 'estimator']\n"
+        f"print([m for m in {heavy} if m in sys.modules], len(ours), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
+    )
+    loaded, _, ours = done.stderr.strip().rpartition(" ")
+    assert loaded == "[]"
+    assert int(ours) < 50

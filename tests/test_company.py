@@ -13,7 +13,8 @@ from estimator.inputs.dictionary import fields
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
-from estimator.workbook.read.own_figures import OF_THE_JOB, dated, marked, own_figures
+from estimator.workbook.read.ages import dated, marked
+from estimator.workbook.read.own_figures import OF_THE_JOB, own_figures
 from tests.each import each
 from tests.small_book import small_book
 from workbook_template import build_template
@@ -130,6 +131,32 @@ def test_a_figure_without_a_date_is_marked():
     assert "older than 12 months" in marked("quote, date not known", TODAY, 12)
 
 
+def ages(data, months):
+    def change(book):
+        named(book, "job_figures_old_months").value = months
+        book["Crew"][6][-1].value = "union list, date not known"
+        book["Machines"]["A1"].value = "as of 2020-01-01"
+
+    made = changed(data, change)
+    book = openpyxl.load_workbook(io.BytesIO(made))
+    fuel = named(book, "rate_fuel_price").offset(0, 3)
+    found = [w for w in parse_workbook(made).warnings if "older than" in w.message]
+    crew = book["Crew"][6][-1]
+    places = [f"Crew!{crew.coordinate}", f"Rates!{fuel.coordinate}"]
+    return places, [(w.where, w.message) for w in found]
+
+
+def test_reading_a_workbook_names_the_cells_of_old_figures():
+    """By hand: 1 March 2026 to the estimate of 18 January 2027 are ten whole months."""
+    places, found = ages(last(), 10)
+    assert [where for where, _ in found] == places
+    assert "1 figure older than 10 months on 18 Jan 2027, or without a date:" in found[1][1]
+    assert "(2026-03-01)" in found[1][1]
+    assert "(date not known)" in found[0][1]
+    _, found = ages(last(), 11)
+    assert [where for where, _ in found] == places[:1]
+
+
 def test_into_the_other_unit_system_nothing_is_lost():
     """By hand: 4.35 a gallon is 4.35 / 3.785411784 a liter."""
     book, made = new(last(), "SI")
@@ -174,7 +201,7 @@ def test_the_new_workbook_prices_with_them(tmp_path):
     )
 
 
-def test_what_is_wrong_with_the_figures_is_told_with_file_and_cell(tmp_path, capsys):
+def test_what_is_wrong_with_the_figures_is_reported_with_file_and_cell(tmp_path, capsys):
     def spoil(book):
         named(book, "rate_profit").value = "much"
         book["Crew"]["H6"].value = -5
@@ -217,7 +244,7 @@ def test_the_company_workbook_is_set_once_and_then_used(settings, tmp_path, caps
     assert named(openpyxl.load_workbook(job), "rate_profit").value == USUAL_PROFIT
 
 
-def test_a_company_workbook_that_has_gone_is_told(settings, tmp_path, capsys):
+def test_a_company_workbook_that_has_gone_is_reported(settings, tmp_path, capsys):
     assert main(["company", str(settings)]) == 0
     settings.unlink()
     assert main(["new", str(tmp_path / "job.xlsx")]) == 1
@@ -231,10 +258,10 @@ def test_a_company_workbook_that_has_gone_is_told(settings, tmp_path, capsys):
 def test_what_does_not_go_together_is_refused(options, said, tmp_path_factory):
     path = tmp_path_factory.mktemp("new") / "job.xlsx"
     with pytest.MonkeyPatch.context() as patch:
-        told = []
-        patch.setattr("sys.stderr.write", told.append)
+        reported = []
+        patch.setattr("sys.stderr.write", reported.append)
         assert main(["new", str(path), *options]) == 1
-    assert said in "".join(told)
+    assert said in "".join(reported)
     assert not path.exists()
 
 

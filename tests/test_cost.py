@@ -107,7 +107,7 @@ def test_a_type_of_cost_carries_its_own_markups_by_hand():
 
 
 def test_late_days_carry_no_markup_of_their_type_either():
-    """Other cost: 10,000 of it late charges, so 15 % overhead on 10,000 only, 10 % on the rest."""
+    """Other cost: 10,000 of it liquidated damages; 15 % overhead on 10,000 only, 10 % on rest."""
     lines = [line(80_000), line(10_000, INDIRECT, "Jobsite overhead"),
              line(10_000, INDIRECT, LIQUIDATED_DAMAGES)]  # fmt: skip
     asked = job().model_copy(
@@ -222,4 +222,4 @@ def test_deadline_missed_is_reported_in_working_days():
     text = [w.message for w in found.warnings if w.message.startswith("Deadline")]
     worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
     assert len(text) == 1
-    assert f"{len(worked_after)} workdays after 05 Mar 2027" in text[0]
+    assert f"{len(worked_after)} workdays after 5 Mar 2027" in text[0]

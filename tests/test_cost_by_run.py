@@ -1,5 +1,6 @@
 """The job cost shared out over runs and sizes, the items of the bid, the estimate class."""
 
+import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
 
@@ -11,9 +12,12 @@ from estimator import estimate
 from estimator.cost import share_cost
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
+from estimator.models.calendar import MonthWeather
+from estimator.models.crew import ColdFactor, TaskTime
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.rates import MaterialPrice
 from estimator.steps.marks import to_step
+from estimator.working_time.working_days import MONTH_NAMES
 from tests.jobs import job, money, rate_of, rates, run
 
 
@@ -149,6 +153,33 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     ties = next(item for item in FOUND.items if item.key == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
+
+
+def test_tie_ins_take_the_part_of_their_minutes_in_the_air_of_their_day():
+    """Work of 60 min a joint, by the half longer in February's cold; 20 mm of wall take
+    3 s/mm of soak and 6 s/mm of cooling: 3 min.
+
+    The last of February: four of the five joints between sticks, 93 min each, in 400 min.
+    The first of March: the fifth and the tie-in, 63 min each. 63 / (372 + 126) = 0.1265.
+    """
+    made = job(
+        run(od_system="OD", size="220 mm", length=(84.0,), stick_length=12.0, string_length=72.0),
+        start=dt.date(2028, 2, 29),
+        startup_min=100.0, wrapup_min=100.0, breaks_min=0.0, efficiency=1.0, tie_in_factor=1.0,
+        test_joint_rule="none", rework_share=0.0, own_soak_s_mm=3.0, own_cooling_s_mm=6.0,
+        own_rest_min=0.0,
+    )  # fmt: skip
+    task = TaskTime(task="All", applies_to="butt joint", paced_by="crew", hidden=False,
+                    **{f"min_{band}": 60.0 for band in "abcde"})  # fmt: skip
+    cold = ColdFactor(from_c=-40, factor=1.5), ColdFactor(from_c=4, factor=1.0)
+    months = [MonthWeather(month=name, lost_share=0.0, ambient_c=-20.0 if name == "Feb" else 9.0)
+              for name in MONTH_NAMES]  # fmt: skip
+    found = estimate(made.model_copy(
+        update={"task_times": (task,), "cold_factors": cold, "weather": tuple(months)}
+    ))  # fmt: skip
+    assert [line.joints for line in found.plan.lines] == [4, 2]
+    (one,) = found.by_run.runs
+    assert one.tie_in_share == 0.1265
 
 
 # trade.md section 7, AACE 18R-97: class 5 low -20 to -50 %, high +30 to +100 %; class 3 -10 to

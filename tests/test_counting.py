@@ -112,7 +112,7 @@ def test_strings_hold_whole_sticks(stick_ft, string_ft, strings):
 
 
 @given(st.lists(st.integers(12, 5000), min_size=1, max_size=40), st.floats(0, 0.2))
-def test_remade_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
+def test_rework_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
     runs = [run(f"R{i}", length=(float(m),)) for i, m in enumerate(run_lengths)]
     counts = count_job(runs, job(rework_share=share).counting)
     total = sum(count.butt_joints for count in counts)

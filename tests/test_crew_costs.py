@@ -59,8 +59,8 @@ def test_an_option_says_what_it_rests_on():
         "on Rates); assumes 4 h of overtime a shift with 10% of its pace lost"
     )
     assert by_choice[1, 1, 8].rests_on == by_choice[1, 1, 10].rests_on == ""
-    told = remark(table, by_choice[2, 1, 12])
-    assert by_choice[2, 1, 12].rests_on.partition(";")[0] in told.lower()
+    reported = remark(table, by_choice[2, 1, 12])
+    assert by_choice[2, 1, 12].rests_on.partition(";")[0] in reported.lower()
     priced = assess(estimate(with_rates(two_runs(option_crews=2), **BRINGS)))
     (two,) = [o for o in priced.options
               if (o.crews, o.machines_per_crew, o.shift_hours) == (2, 1, 10)]  # fmt: skip
@@ -127,10 +127,10 @@ def test_a_longer_wait_than_is_paid_is_not_paid_at_all():
 
 
 def test_checks_say_how_a_wait_is_paid():
-    for pay, told in (("not paid", "The wait is not paid and not priced"),
+    for pay, reported in (("not paid", "The wait is not paid and not priced"),
                       ("show-up hours", "The wait is paid: show-up hours")):  # fmt: skip
         texts = [w.message for w in waiting(pay).warnings if " waits " in w.message]
-        assert texts == [f"Crew 1 waits 3 workdays from 02 Mar 2027 for run R2. {told}"]
+        assert texts == [f"Crew 1 waits 3 workdays from 2 Mar 2027 for run R2. {reported}"]
 
 
 def test_a_crew_that_waits_brings_its_overhead_too():

@@ -129,5 +129,5 @@ def test_second_machine_at_36_in_dr_17():
 
 
 def test_three_machines_with_long_cooling_finish_together():
-    """By hand: cycle 150, attended 10; each machine makes 3 joints in 505 min, nine in all."""
+    """By hand: cycle 150, attended 10; each machine makes 3 joints in 505 min, nine altogether."""
     assert joints_in(SHIFT_MIN, timed(6, 0, 4, 140, 3)) == 9

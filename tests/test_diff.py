@@ -55,7 +55,7 @@ def test_versions_that_are_alike_have_no_step():
     assert found.old == found.new
 
 
-def test_a_changed_rate_is_told_with_its_cell_and_priced():
+def test_a_changed_rate_is_reported_with_its_cell_and_priced():
     """By hand: mobilization is one line of quantity 1, so the job costs 1,000 more."""
     amount = book().job.rates.mobilization.amount
     found = diff(rates=with_rates(mobilization=MoneyRate(amount=amount + 1000, per="lump sum")))
@@ -136,7 +136,7 @@ def test_rows_that_only_moved_or_repeat_are_no_change():
     assert (change.kind, change.table) == (ADDED, "holidays")
 
 
-def test_a_text_is_told_and_prices_nothing():
+def test_a_text_is_reported_and_prices_nothing():
     found = diff(runs=runs(change={"R02": {"description": "Reach 1, moved"}}))
     (change,) = found.changes
     assert (change.header, change.new, change.priced) == ("Description", "Reach 1, moved", False)
@@ -218,7 +218,7 @@ def test_a_copy_is_written_elsewhere_and_json_overwrites_no_workbook(files, tmp_
     assert old.read_bytes() == small_book()
 
 
-def test_faults_of_either_version_are_told_with_its_name(files, capsys):
+def test_faults_of_either_version_are_reported_with_its_name(files, capsys):
     old, new = files
     broken = openpyxl.load_workbook(new)
     broken["Pipe schedule"]["D6"] = "99"

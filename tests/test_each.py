@@ -7,7 +7,7 @@ import pytest
 from tests.each import each
 
 
-def test_every_case_is_run_and_all_that_fail_are_told():
+def test_every_case_is_run_and_all_that_fail_are_reported():
     seen = []
 
     @each(("number", "limit"), [(1, 5), pytest.param(7, 5, id="seven"), (9, 5), (2, 5)])

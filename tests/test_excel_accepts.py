@@ -16,10 +16,19 @@ from openpyxl.chart import BarChart, Reference
 from openxml_audit import OpenXmlValidator
 
 from estimator import api
+from estimator.after_award import (
+    PAST_JOBS,
+    claim_pages,
+    past_pages,
+    past_suggestions,
+    request_pages,
+    status_pages,
+)
 from estimator.cli.command import main
+from estimator.models.site_records import SiteRecords
 from estimator.pipeline import estimate
 from estimator.whatif.revision import Version, compare_versions
-from estimator.workbook.book import parse_workbook, with_changes, with_results
+from estimator.workbook.book import parse_workbook, with_changes, with_pages, with_results
 from estimator.workbook.package.package import Package
 from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.own_figures import own_figures
@@ -93,12 +102,19 @@ def of_a_user():
 def after_award():
     """The example under way, with each sheet that a command of its own writes after award."""
     date = dt.date(2027, 3, 26)
-    data = api.status_of_workbook(parse_workbook(under_way.build()), date)[1]
-    data = api.claim_of_workbook(parse_workbook(data), date)[2]
-    data = api.request_of_workbook(parse_workbook(data)).data
+    data = paged(under_way.build(), lambda book: status_pages(book, date)[1])
+    data = paged(data, lambda book: claim_pages(book, date)[1])
+    data = paged(data, lambda book: request_pages(book)[1])
     workbook = parse_workbook(data)
-    past = api.past_suggestions(workbook, [("closed.xlsx", workbook)])
-    return api.with_past_times(parse_workbook(api.with_past_jobs(workbook)), past)
+    past = past_suggestions(workbook, [("closed.xlsx", workbook)])
+    data = api.add_site_records(workbook, SiteRecords(), PAST_JOBS)
+    return paged(data, lambda book: past_pages(book, past))
+
+
+def paged(data, pages_of):
+    """Return a workbook with the sheets that a command after award writes."""
+    workbook = parse_workbook(data)
+    return with_pages(workbook, pages_of(workbook))
 
 
 def with_rows(data):

@@ -85,7 +85,7 @@ def test_the_link_of_the_length_leads_to_the_length_that_was_typed():
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_sheet_shows_every_step_that_the_command_tells(name):
+def test_sheet_shows_every_step_that_the_command_shows(name):
     workbook, found, _, values = written(name)
     rows = rows_of(values)
     for run in found.job.runs[::7]:

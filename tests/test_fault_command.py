@@ -105,16 +105,16 @@ def test_what_nobody_thought_of_is_one_sentence(
     before = book.read_bytes()
     monkeypatch.setattr(api, "estimate_workbook", fail)
     assert main(["estimate", str(book)]) == code
-    told = capsys.readouterr().err
-    assert text in told
-    assert len(told.splitlines()) == 1
+    reported = capsys.readouterr().err
+    assert text in reported
+    assert len(reported.splitlines()) == 1
     assert book.read_bytes() == before
     if code == ending.OUR_FAULT:
         report = Path(temporary / ending.REPORT)
-        assert str(report) in told
+        assert str(report) in reported
         assert "what nobody thought of" in report.read_text("utf-8")
 
 
-def test_a_file_name_that_is_no_text_is_told(tmp_path, capsys):
+def test_a_file_name_that_is_no_text_is_reported(tmp_path, capsys):
     assert main(["check", str(tmp_path / "bad\udcff.xlsx")]) == 1
     assert "was not found" in capsys.readouterr().err

@@ -146,7 +146,7 @@ def with_cell(xml):
 
 # Error values that came after the eight of the file format; all of current programs.
 @pytest.mark.parametrize("error", ["#SPILL!", "#CALC!", "#FIELD!", "#BLOCKED!", "#BUSY!"])
-def test_an_error_value_of_newer_programs_is_told_with_its_cell(error):
+def test_an_error_value_of_newer_programs_is_reported_with_its_cell(error):
     data, where = with_cell(f'<c r="{{}}" t="e"><f>A1#</f><v>{error}</v></c>')
     assert messages(data) == [
         f"{where}Length: The cell shows {error}. Fix the formula in that cell"

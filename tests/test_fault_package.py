@@ -98,7 +98,7 @@ CASES = random.Random(15).sample(ALL_CASES, SAMPLE)
 
 
 @each("case", CASES, ids=" ".join)
-def test_a_part_that_is_damaged_is_told_or_does_no_harm(case):
+def test_a_part_that_is_damaged_is_reported_or_does_no_harm(case):
     name, damage = case
     parts, _ = written()
     outcome({**parts, name: DAMAGES[damage](parts[name])})
@@ -111,19 +111,19 @@ def test_notes_between_the_elements_do_no_harm(damage):
     assert outcome({name: DAMAGES[damage](content) for name, content in texts.items()}) == ""
 
 
-def test_digits_without_end_are_told_with_their_part():
+def test_digits_without_end_are_reported_with_their_part():
     parts, _ = written()
     name = "xl/workbook.xml"
-    told = outcome({**parts, name: DAMAGES["huge digits"](parts[name])})
-    assert re.search(r"must be a whole number, got '9{10}'", told)
+    reported = outcome({**parts, name: DAMAGES["huge digits"](parts[name])})
+    assert re.search(r"must be a whole number, got '9{10}'", reported)
 
 
 @pytest.mark.parametrize("count", [b"4000000000", b"9" * 30, b"-1", b""])
 def test_a_number_of_shared_texts_that_cannot_be_true_is_left_aside(count):
     parts, _ = written()
     name = "xl/sharedStrings.xml"
-    told = re.sub(rb'uniqueCount="\d+"', b'uniqueCount="%b"' % count, parts[name])
-    assert outcome({**parts, name: told}) == ""
+    reported = re.sub(rb'uniqueCount="\d+"', b'uniqueCount="%b"' % count, parts[name])
+    assert outcome({**parts, name: reported}) == ""
 
 
 @pytest.mark.parametrize("name", ["xl/workbook.xml", "[Content_Types].xml", "_rels/.rels"])

@@ -102,13 +102,13 @@ def test_a_backup_has_the_permissions_of_the_file(job):
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="asks for chown")
 def test_file_and_backup_keep_their_owner(job):
     os.chown(job, 1234, 2345)
-    told = []
-    backup = Path(files.save_with_backup(str(job), TWO, told.append))
+    reported = []
+    backup = Path(files.save_with_backup(str(job), TWO, reported.append))
     owners = {(path.stat().st_uid, path.stat().st_gid) for path in (job, backup)}
-    assert (owners, told) == ({(1234, 2345)}, [])
+    assert (owners, reported) == ({(1234, 2345)}, [])
 
 
-def test_an_owner_that_cannot_be_kept_is_told(job, monkeypatch):
+def test_an_owner_that_cannot_be_kept_is_reported(job, monkeypatch):
     def refuse(*given):
         raise PermissionError(1, "not yours")
 
@@ -118,10 +118,10 @@ def test_an_owner_that_cannot_be_kept_is_told(job, monkeypatch):
     else:
         monkeypatch.setattr(files, "_found", lambda path: changed_owner(before))
     monkeypatch.setattr(os, "chown", refuse)
-    told = []
-    files.save_with_backup(str(job), TWO, told.append)
-    assert len(told) == 1
-    assert "owner or group could not be kept" in told[0]
+    reported = []
+    files.save_with_backup(str(job), TWO, reported.append)
+    assert len(reported) == 1
+    assert "owner or group could not be kept" in reported[0]
 
 
 def changed_owner(found):
@@ -132,12 +132,12 @@ def test_a_backup_never_follows_a_link(job):
     other = job.with_name("precious.xlsx")
     other.write_bytes(THREE)
     job.with_name("job.bak.xlsx").symlink_to(other)
-    told = []
-    backup = Path(files.save_with_backup(str(job), TWO, told.append))
+    reported = []
+    backup = Path(files.save_with_backup(str(job), TWO, reported.append))
     assert other.read_bytes() == THREE
     assert job.with_name("job.bak.xlsx").is_symlink()
     assert (backup.name, backup.read_bytes()) == ("job.bak2.xlsx", files.marked(ONE))
-    assert "job.bak.xlsx was not made by the estimator" in told[0]
+    assert "job.bak.xlsx was not made by the estimator" in reported[0]
 
 
 def test_a_link_that_leads_nowhere_is_not_written_through(job):
@@ -216,12 +216,12 @@ def test_a_backup_put_back_is_a_usual_workbook_again():
     assert Package.open(files.marked(data)).sheet_names() == Package.open(data).sheet_names()
 
 
-def test_other_names_of_a_file_are_told(job):
+def test_other_names_of_a_file_are_reported(job):
     os.link(job, job.with_name("other.xlsx"))
-    told = []
-    files.save_with_backup(str(job), TWO, told.append)
-    assert len(told) == 1
-    assert "hard links" in told[0]
+    reported = []
+    files.save_with_backup(str(job), TWO, reported.append)
+    assert len(reported) == 1
+    assert "hard links" in reported[0]
     assert job.with_name("other.xlsx").read_bytes() == ONE
 
 
@@ -292,7 +292,7 @@ def test_names_as_long_as_the_system_takes(tmp_path):
         assert path.read_bytes() == TWO
 
 
-def test_a_name_too_long_for_its_backup_is_told_before_the_work(tmp_path):
+def test_a_name_too_long_for_its_backup_is_reported_before_the_work(tmp_path):
     path = tmp_path / f"{'j' * (os.pathconf(tmp_path, 'PC_NAME_MAX') - 5)}.xlsx"
     path.write_bytes(ONE)
     with pytest.raises(WorkbookError, match=r"bak\.xlsx cannot be saved: File name too long"):

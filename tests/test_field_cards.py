@@ -10,9 +10,10 @@ import openpyxl
 import pytest
 
 from estimator import api, files
+from estimator.after_award import card_pages
 from estimator.cli.command import main
-from estimator.progress.field_cards import drag_ladder, field_cards, runs_text
-from estimator.workbook.book import parse_workbook, with_cards
+from estimator.progress.field_cards import drag_ladder, runs_text
+from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.cards_sheet import card_title, minutes_text
 from tests import office
@@ -27,9 +28,8 @@ WHOLE_PSI_BAR = 0.5 * 0.0689476 + 0.051
 def carded(data):
     """Return a workbook, its estimate and its cards, and the file with the sheet."""
     workbook = parse_workbook(data)
-    estimate = api.estimate_workbook(workbook, ranges=False)
-    cards = field_cards(estimate)
-    return workbook, cards, with_cards(workbook, estimate, cards)
+    cards, pages = card_pages(workbook)
+    return workbook, cards, with_pages(workbook, pages)
 
 
 @pytest.fixture(scope="module")

@@ -213,7 +213,7 @@ def test_joint_longer_than_a_shift_is_an_input_error():
         estimate(job(run(size="36", dr=7.0), shift_hours=4.0, straight_hours=4.0))
 
 
-def test_remade_joint_longer_than_a_shift_is_an_input_error():
+def test_rework_joint_longer_than_a_shift_is_an_input_error():
     """36 in DR 11: a joint of 97 min fits in 4 h less 95 min = 145 min; 60 min more do not."""
     big = machine(piston_area=30000.0)
     short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",

@@ -372,7 +372,7 @@ def test_a_class_that_cannot_make_the_joints_is_refused_with_its_cell_and_the_re
     assert by_run[first].class_id in str(caught.value)
 
 
-# Finishing late
+# Liquidated damages
 
 
 def test_a_late_finish_is_charged_by_the_calendar_day():

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import asdict, replace
 from fractions import Fraction
 
 import pytest
@@ -568,7 +569,7 @@ def test_fusion_options_come_from_the_job_sheet():
             own_interfacial_mpa=0.5,
         ).fusion
     )  # fmt: skip
-    assert asked == OWN.model_copy(update={"removal_place": "shop"})
+    assert asked == replace(OWN, removal_place="shop")
 
 
 @pytest.mark.parametrize(
@@ -678,8 +679,8 @@ def test_command_gives_force_and_gauge_from_low_to_high(capsys):
     assert found["gauge_mpa"] == found["gauge_range_mpa"][1]
     assert found["force_n"] == found["force_range_n"][1]
     _, text = joint(*ask, capsys=capsys)
-    assert "1.90 to 2.75 MPa  (276 to 399 psi)" in text.out
-    assert "5.15 to 7.73 kN  (1159 to 1738 lbf)" in text.out
+    assert "276 to 399 psi  (1.90 to 2.75 MPa)" in text.out
+    assert "1159 to 1738 lbf  (5.15 to 7.73 kN)" in text.out
     assert "own chart governs force and gauge pressure" in text.out
     assert "own chart governs force and gauge pressure" in found["caution"]
 
@@ -764,7 +765,7 @@ def test_every_figure_has_one_source(method):
     found = fusion_parameters(method, 630.0, 57.2, 30.0)
     stated = {
         name
-        for name in type(found).model_fields
+        for name in asdict(found)
         if name not in {"method", "notes", "sources"} and getattr(found, name) is not None
     }
     assert sorted(s.figure for s in found.sources) == sorted(stated)

@@ -40,7 +40,7 @@ def test_unknown_header_beside_a_missing_column_is_refused(key, typed, meant):
     assert f"while the column {meant} is missing; rename it to {meant}" in problem
 
 
-def test_mistyped_required_header_is_told_with_its_likely_name():
+def test_mistyped_required_header_is_reported_with_its_likely_name():
     found = problems(renamed("length", "Lenght", 100))
     assert any("Length: the column is missing" in line for line in found)
     assert any("'Lenght'" in line and "rename it to Length;" in line for line in found)
@@ -65,7 +65,7 @@ def test_missing_column_alone_is_a_serious_warning_that_turns_the_light():
     assert light_if_totals_agree(estimate) == SERIOUS
 
 
-def test_missing_column_on_which_no_result_rests_is_not_told():
+def test_missing_column_on_which_no_result_rests_is_not_reported():
     factory = WorkbookFactory()
     factory.columns["schedule"] = [k for k in factory.keys("schedule") if k != "description"]
     assert warnings(factory) == ()

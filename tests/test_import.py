@@ -72,7 +72,7 @@ def test_rows_that_are_there_are_replaced_or_added_to_only_when_asked(job, takeo
     assert [row["Run"] for row in schedule(job.read_bytes())] == ["F1", "F2"]
 
 
-def test_a_name_that_is_there_already_is_told_with_the_foreign_cell(job, takeoff, capsys):
+def test_a_name_that_is_there_already_is_reported_with_the_foreign_cell(job, takeoff, capsys):
     assert run(job, takeoff, "--yes") == 0
     before = job.read_bytes()
     assert run(job, takeoff, "--yes", "--append") == 1
@@ -122,13 +122,15 @@ def test_at_a_terminal_each_reading_can_be_changed(job, takeoff, monkeypatch, ca
     assert schedule(job.read_bytes())[1]["Placement"] == "slipline"
 
 
-def test_at_a_terminal_a_wrong_answer_is_told_and_asked_again(job, takeoff, monkeypatch, capsys):
+def test_at_a_terminal_a_wrong_answer_is_reported_and_asked_again(
+    job, takeoff, monkeypatch, capsys
+):
     at_terminal(monkeypatch, "5", "Sizes", "y")
     assert run(job, takeoff) == 0
     assert "'Sizes' is no choice" in capsys.readouterr().err
 
 
-def test_the_sums_are_told_to_be_held_against_the_table(job, takeoff, capsys):
+def test_the_sums_are_reported_to_be_held_against_the_table(job, takeoff, capsys):
     """By hand: 1,800 + 420 ft; 8 + 3 + 2 + 1 fittings."""
     assert run(job, takeoff, "--yes") == 0
     out = capsys.readouterr().out

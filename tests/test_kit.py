@@ -119,7 +119,7 @@ def test_scripts_try_the_pythons_that_the_kit_has_packages_for():
     assert f"({first}) <= sys.version_info[:2] <= ({last})" in unix
 
 
-def test_an_unknown_system_is_told(capsys):
+def test_an_unknown_system_is_reported(capsys):
     with pytest.raises(SystemExit):
         main(["windows-32"])
     assert "no system windows-32; there are windows-x64, mac-arm64" in capsys.readouterr().err

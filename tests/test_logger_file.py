@@ -5,7 +5,7 @@ import hashlib
 
 import pytest
 
-from estimator import api
+from estimator.after_award import records_of
 from estimator.cli.command import main
 from estimator.errors import EstimatorError, InputError
 from estimator.workbook.book import parse_workbook
@@ -40,7 +40,7 @@ def mapped(rows=MAPPED):
 
 
 def found_in(data):
-    return api.read_site_records(parse_workbook(data))
+    return records_of(parse_workbook(data))
 
 
 def test_a_file_fills_blank_cells_in_the_units_of_the_log():
@@ -67,7 +67,7 @@ def test_the_same_file_again_changes_nothing():
     assert join_logger(found_in(once), file).cells == {}
 
 
-def test_what_contradicts_the_log_is_told_with_its_cell_and_nothing_is_filled():
+def test_what_contradicts_the_log_is_reported_with_its_cell_and_nothing_is_filled():
     data = filled({("joint_log", 0): {"heat_start_min": dt.time(8, 5), "operator": "B. Cole"},
                    ("joint_log", 1): {"drag_mpa": 36.4}}, mapped())  # fmt: skip
     with pytest.raises(InputError) as caught:
@@ -86,7 +86,7 @@ def test_another_file_of_the_same_joint_is_a_contradiction():
         join_logger(found_in(once), other)
 
 
-def test_faults_of_the_file_and_of_the_table_are_told():
+def test_faults_of_the_file_and_of_the_table_are_reported():
     bad = CSV.replace("3.0,20.5", "much,hot")
     with pytest.raises(InputError) as caught:
         join_logger(found_in(mapped()), LoggerFile.parse("f.csv", bad.encode()))

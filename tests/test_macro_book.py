@@ -174,7 +174,7 @@ def test_settings_are_explained_and_text(book):
 
 
 def without_light(content):
-    """Leave out the saved value of the cell on Start that shows the check light."""
+    """Leave out the saved value of the cell on Start that shows the check status."""
     return re.sub(rb"( t=\"str\")?(><f>Checks![^<]*</f>)<v>[^<]*</v>", rb"\2", content)
 
 

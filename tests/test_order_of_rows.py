@@ -52,7 +52,7 @@ def test_the_price_does_not_depend_on_the_order_of_rows(seed, crews, shuffler):
 
 
 def test_left_over_rework_goes_to_the_largest_remainders():
-    """3 % of 50, 40 and 10 joints: 1.5, 1.2 and 0.3; 3 in all (worked by hand: 2, 1 and 0)."""
+    """3 % of 50, 40 and 10 joints: 1.5, 1.2 and 0.3; 3 altogether (worked by hand: 2, 1 and 0)."""
     rows = [run(f"R{n}", length=(6.0 * (joints + 1),), stick_length=6.0)
             for n, joints in ((1, 10), (2, 40), (3, 50))]  # fmt: skip
     for order in (rows, rows[::-1]):

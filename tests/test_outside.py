@@ -53,7 +53,7 @@ def test_runs_typed_right_below_the_schedule_are_refused_row_by_row():
     assert "extend the table over it" in found[0][1]
 
 
-def test_a_row_below_a_blank_one_is_refused_and_a_single_note_is_told():
+def test_a_row_below_a_blank_one_is_refused_and_a_single_note_is_reported():
     sheet, where, row, column = below("schedule", 1)
     found = problems(with_typed(sheet, (row, column, "R8"), (row, column + 1, 5000)))
     assert [place for place, _ in found] == [where]
@@ -72,7 +72,7 @@ def test_a_value_that_touches_the_side_of_a_table_is_refused():
     assert "got '5000': not in the table" in found[0][1]
 
 
-def test_a_rate_of_no_input_is_refused_and_one_with_its_own_name_is_told():
+def test_a_rate_of_no_input_is_refused_and_one_with_its_own_name_is_reported():
     factory = WorkbookFactory()
     row = len(factory.keys("rates")) + 4
     found = problems(with_typed("Rates", (row, 0, "Tracer wire"), (row, 1, 0.4)))
@@ -127,15 +127,15 @@ def test_nothing_that_the_template_writes_is_taken_for_a_stray_value(system, exa
     assert "delete this row" not in messages
 
 
-def test_the_rows_read_are_told():
+def test_the_rows_read_are_reported():
     factory = WorkbookFactory()
     factory.tables["schedule"].insert(1, {})
-    messages = read(factory).places.told_rows()
+    messages = read(factory).places.rows_read_text()
     first = int(factory.where("schedule", "run_id", 0).rpartition("!A")[2])
     count = len(factory.tables["schedule"]) - 1
     assert messages["Pipe schedule"].startswith(f"{count}: rows {first}, {first + 2}")
 
 
-def test_rows_are_told_as_spans():
+def test_rows_are_reported_as_spans():
     assert rows_text(tuple(range(6, 15))) == "9: rows 6 to 14"
     assert rows_text((6, 7, 10)) == "3: rows 6 to 7, 10"

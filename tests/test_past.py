@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.after_award import past_suggestions
 from estimator.cli import main
 from estimator.models.past_jobs import PastJob
 from estimator.progress.past import PastTime, crew_task_minutes, of_table, suggestions
@@ -69,7 +70,7 @@ def test_a_closed_workbook_teaches_and_one_size_is_taken(tmp_path, capsys):
     assert "Size  joints" in out
     assert api.read_workbook(str(path)).job == before
     closed_book = [("closed.xlsx", api.read_workbook(str(past)))]
-    found = api.past_suggestions(api.read_workbook(str(path)), closed_book)
+    found = past_suggestions(api.read_workbook(str(path)), closed_book)
     one = found[0]
     assert 1.05 < one.factor < 1.35  # the example is made with 1.12, and slower in its first days
     assert main(["past", str(path), "--from", str(past), "--take", one.band]) == 0

@@ -75,9 +75,9 @@ def test_the_pdf_may_not_replace_the_workbook(written, capsys):
 def test_without_the_program_it_says_what_to_do(written, monkeypatch, capsys):
     monkeypatch.setattr(files, "find_office", lambda: None)
     assert main(["print", str(written), "--for", "client", "-o", str(written) + ".pdf"]) == 1
-    told = capsys.readouterr().err
-    assert "LibreOffice is not on this machine" in told
-    assert "Bid, Bid schedule" in told
+    reported = capsys.readouterr().err
+    assert "LibreOffice is not on this machine" in reported
+    assert "Bid, Bid schedule" in reported
 
 
 def test_a_program_that_fails_is_named():
@@ -86,8 +86,8 @@ def test_a_program_that_fails_is_named():
 
 
 def pages_of(path):
-    told = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True)
-    return int(re.search(r"Pages:\s+(\d+)", told.stdout)[1])
+    reported = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True)
+    return int(re.search(r"Pages:\s+(\d+)", reported.stdout)[1])
 
 
 def words_of(path):

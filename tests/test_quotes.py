@@ -162,7 +162,7 @@ def test_request_adds_the_sheet_compares_and_takes(tmp_path, capsys):
     assert "There is no quote 7" in capsys.readouterr().err
 
 
-def test_a_bad_quote_is_told_with_its_cell(tmp_path, capsys):
+def test_a_bad_quote_is_reported_with_its_cell(tmp_path, capsys):
     path = tmp_path / "job.xlsx"
     path.write_bytes(small_book())
     main(["request", str(path)])

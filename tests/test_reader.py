@@ -396,12 +396,12 @@ def test_formulas_without_saved_results_and_errors_are_named():
     )
     assert problems(factory) == [
         (
-            f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
-            "formula in that cell"
-        ),
-        (
             f"{factory.where('job', 'start')}: Start date: The cell shows #REF!. Fix the formula "
             "in that cell"
+        ),
+        (
+            f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
+            "formula in that cell"
         ),
         f"{factory.where('schedule', 'length')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",

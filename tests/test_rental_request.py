@@ -7,17 +7,18 @@ import math
 import openpyxl
 import pytest
 
-from estimator import api
+from estimator.after_award import request_pages
 from estimator.cli import main
 from estimator.equipment.rental_request import request_lines
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted
 from estimator.pipeline import estimate
-from estimator.workbook.book import parse_workbook
+from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.results.request_sheet import wanted
 from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
 from tests.small_book import small_book
+from tests.test_claim import type_rows
 
 EXAMPLES = ("raw_water_main", "plant_piping")
 
@@ -76,16 +77,40 @@ def test_a_machine_with_its_own_power_asks_for_no_supply():
 
 def test_both_units_stand_on_every_page():
     workbook = parse_workbook(small_book())
-    asked = api.request_of_workbook(workbook)
+    _, asked = request_pages(workbook)
     pages = ("Request machines", "Request generators", "Request lifting")
-    assert asked.sheets == (*pages, "Quotes")
-    book = openpyxl.load_workbook(io.BytesIO(asked.data))
+    assert tuple(asked.makers) == pages
+    book = openpyxl.load_workbook(io.BytesIO(with_pages(workbook, asked)))
     for name in pages:
         texts = [str(cell.value) for row in book[name].iter_rows() for cell in row if cell.value]
         words = " ".join(texts)
         assert any(pair in words for pair in ("lbf (", "ft (", "lb ("))
         classes = {item.class_id for item in workbook.job.machines}
         assert not classes & set(words.replace(",", " ").split())
+
+
+def test_site_access_and_contact_stand_on_every_page(tmp_path):
+    """What is typed on Quotes: number, day to answer, site; what is not, to be written on."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["request", str(path)]) == 0
+    blank = " ".join(texts_of(path, "Request machines"))
+    assert "Site and access: ____" in blank
+    terms = {"Reference": "2027-014", "Site and access": "Intake road, gate 2",
+             "Contact": "Site office", "Answer by": dt.date(2027, 2, 1)}  # fmt: skip
+    type_rows(path, "Quotes", "Reference", [terms])
+    assert main(["request", str(path)]) == 0
+    for sheet in ("Request machines", "Request generators", "Request lifting"):
+        words = " ".join(texts_of(path, sheet))
+        assert "Request 2027-014 of" in words
+        assert "answer by Feb 1, 2027" in words
+        assert "Site and access: Intake road, gate 2; Unloading: ____" in words
+        assert "Contact: Site office" in words
+
+
+def texts_of(path, sheet):
+    book = openpyxl.load_workbook(path)
+    return [str(cell.value) for row in book[sheet].iter_rows() for cell in row if cell.value]
 
 
 def test_command_writes_the_pages_and_keeps_the_rest(tmp_path, capsys):

@@ -57,7 +57,7 @@ def light_cell(path):
         for cell in row:
             if str(cell.value).replace("$", "") == "=Checks!B3":
                 return cell.coordinate
-    raise AssertionError("no check light on Start")
+    raise AssertionError("no check status on Start")
 
 
 @pytest.mark.parametrize("written", EXAMPLES, indirect=True)

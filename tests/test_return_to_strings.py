@@ -152,7 +152,7 @@ def test_checks_shows_that_a_class_is_on_site_with_another_crew():
 @pytest.mark.parametrize(("rule", "away"), [("none", True), ("each size", False)])
 def test_test_joints_of_another_size_count_in_the_trip(rule, away):
     """150 min of rest. To the next run and back: moves of 30 min and changes of 20 and 30 min,
-    110 in all, so the crew goes; with two test joints of some 17 + 30 and 37 + 30 min it stays."""
+    110 altogether, so the crew goes; with two test joints of some 17 + 30, 37 + 30 min it stays."""
     strings = run("R1", size="4", length=(48.0,), string_length=24.0, priority=1)
     long = run("R2", size="12", length=(600.0,), priority=2)
     made = job(strings, long, own_rest_min=150.0, rework_share=0.0, test_joint_rule=rule)

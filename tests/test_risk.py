@@ -16,9 +16,10 @@ from estimator.cost.markup import ALL_TYPES, markup
 from estimator.cost.rates import DIRECT
 from estimator.joint.shared import Shared
 from estimator.models.estimate import CostLine, Quantity
+from estimator.models.kinds import RISK_FACTORS
 from estimator.models.places import Places
 from estimator.models.risk import NoRisk, Risk
-from estimator.models.risk_ranges import RISK_FACTORS, RiskRange
+from estimator.models.risk_ranges import RiskRange
 from estimator.risk import figures
 from estimator.risk.draws import draw, draw_chunks
 from estimator.risk.surface import Level, Plans, Surface, cost_by_type, job_at

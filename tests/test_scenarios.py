@@ -61,6 +61,11 @@ def outcome(job, *overrides):
 # Reading
 
 
+def test_omit_is_read_by_the_name_it_had():
+    (found,) = read(factory(("Less", "Omit runs", "R1")))
+    assert (found.key, found.value, found.text) == ("left_out", "R1", "Omit R1")
+
+
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
               "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",
@@ -328,8 +333,8 @@ def test_a_scenario_marked_as_alternate_is_offered_on_the_bid_with_its_change_in
     book = openpyxl.load_workbook(io.BytesIO(with_results(workbook, found)), data_only=True)
     rows = {str(row[1].value): row for row in book["Bid"].iter_rows() if len(row) > 6}
     change = float(offered[0].figures.price - found.bid.price)
-    (told,) = (row for text, row in rows.items() if text.startswith("Long days"))
-    assert told[0].value == "A1"
-    assert told[6].value == pytest.approx(change, abs=0.004)
-    assert told[6].number_format == '#,##0.00" add";#,##0.00" deduct";"no change"'
+    (reported,) = (row for text, row in rows.items() if text.startswith("Long days"))
+    assert reported[0].value == "A1"
+    assert reported[6].value == pytest.approx(change, abs=0.004)
+    assert reported[6].number_format == '#,##0.00" add";#,##0.00" deduct";"no change"'
     assert not any("Not offered" in text for text in rows)

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from estimator import api
+from estimator.after_award import records_of
 from estimator.progress.joint_log import judge_records
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
@@ -18,10 +19,7 @@ def gauge(data, row):
     return (
         40
         + 1
-        + round(
-            api.read_site_records(parse_workbook(data)).records.joint_log[row].base_gauge_mpa
-            * 145.0377
-        )
+        + round(records_of(parse_workbook(data)).records.joint_log[row].base_gauge_mpa * 145.0377)
     )
 
 
@@ -64,7 +62,7 @@ def logged(tmp_path_factory):
     path = tmp_path_factory.mktemp("log") / "job.xlsx"
     path.write_bytes(filled(entries, data))
     shown = office.recalculate(path, sheets=("Joint log", "Daily record"))
-    return path, api.read_site_records(parse_workbook(path.read_bytes())).records, shown
+    return path, records_of(parse_workbook(path.read_bytes())).records, shown
 
 
 def value(shown, table, key, row):
@@ -134,7 +132,7 @@ def test_cooling_follows_the_air_of_the_row_where_the_method_asks_for_it(tmp_pat
     path = tmp_path / "si.xlsx"
     path.write_bytes(filled(entries, data))
     shown = office.recalculate(path, sheets=("Joint log",))
-    records = api.read_site_records(parse_workbook(path.read_bytes())).records
+    records = records_of(parse_workbook(path.read_bytes())).records
     bands = [b for b in records.cooling_by_air if b.pipe == records.joint_log[0].pipe]
     cold, mild, hot = (band.low_s for band in bands)
     assert cold < mild < hot

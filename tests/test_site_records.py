@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api, files
+from estimator.after_award import records_of
 from estimator.cli.command import main
 from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import fields, site_tables
@@ -27,7 +28,7 @@ from tests.small_book import small_book
 
 
 def read(data):
-    return api.read_site_records(parse_workbook(data))
+    return records_of(parse_workbook(data))
 
 
 def problems_of(data):
@@ -103,7 +104,7 @@ def test_a_filled_row_is_read_back_in_si(empty):
     assert row.bead_1_mm == pytest.approx(15.24)
 
 
-def test_all_faults_are_told_at_once_each_with_its_cell(empty):
+def test_all_faults_are_reported_at_once_each_with_its_cell(empty):
     first, second = empty.joint_log[0].joint_no, empty.joint_log[1].joint_no
     other_run = next(row for row in empty.joint_log if row.run_id != empty.joint_log[0].run_id)
     data = filled(
@@ -193,7 +194,7 @@ def test_cooling_by_air_is_that_of_the_method_at_every_temperature(method, wall,
     assert least_cooling_s(bands, air) == pytest.approx(cool_s(air), rel=1e-6)
 
 
-def test_cooling_of_a_method_that_ends_at_40_c_is_not_told_beyond():
+def test_cooling_of_a_method_that_ends_at_40_c_is_not_reported_beyond():
     def cool_s(ambient):
         return fusion_parameters("dvs2207", 400.0, 23.7, ambient).cool_s
 
@@ -217,7 +218,7 @@ def path(tmp_path):
 
 def test_the_command_starts_the_records_and_sums_up_the_log(path, capsys, empty):
     assert main(["log", str(path)]) == 1
-    assert "has no Joint log" in capsys.readouterr().err
+    assert "There is no Joint log" in capsys.readouterr().err
     assert main(["log", str(path), "--start"]) == 0
     assert path.with_name("job.bak.xlsx").read_bytes() == files.marked(small_book())
     gauge = {"gauge_set_mpa": 5000}
@@ -335,7 +336,7 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     assert limits[13:15] == ["\u2265 9:50", "\u2264 0:20"]
     assert sheet.cell(rows[first[3]], 19).value == "incomplete"
     heads = {cell.value for row in sheet.iter_rows(max_row=4) for cell in row}
-    assert {"24 in IPS DR 11, run R01", "Tue 05 Oct 2027"} <= heads
+    assert {"24 in IPS DR 11, run R01", "Tue Oct 5, 2027"} <= heads
     assert "A. Reyes" not in heads
     assert len(sheet.row_breaks.brk) == (len(first) - 1) // 15
     assert cut_off(path.read_bytes(), "Log pages") == []

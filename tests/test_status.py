@@ -3,6 +3,7 @@
 import datetime as dt
 import functools
 import json
+import shutil
 
 import openpyxl
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.after_award import status_pages
 from estimator.cli import main
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
@@ -26,9 +28,12 @@ from estimator.models.site_records import (
 from estimator.progress.made import made_up_to
 from estimator.progress.standing import standing_of
 from estimator.progress.status import status_of
+from estimator.workbook.package.package import Package
 from tests import office
+from tests.cut_off import cut_off
 from tests.small_book import small_book
 from tests.test_baseline import frozen
+from tests.test_print import pages_of, words_of
 from workbook_template import under_way
 
 COUNT_OF = {STICK: "stick_joints", FITTING: "fitting_joints", TIE_IN: "tie_in_joints"} | {
@@ -189,7 +194,7 @@ def test_a_reject_without_rework_needs_a_decision():
     assert "1 reject not yet cut out: J002" in status.decisions
 
 
-def test_tables_that_are_not_kept_are_told():
+def test_tables_that_are_not_kept_are_reported():
     baseline, date = frozen()[2], part_way()
     daily = standing(SiteRecords(daily_record=as_planned(baseline, date)), date)
     assert [text[:12] for text in daily.missing] == ["No joint in ", "No Actual co", "No Lost time"]
@@ -205,11 +210,11 @@ def test_what_happened_later_is_left_out():
 
 
 def test_a_date_before_the_baseline_is_refused():
-    with pytest.raises(EstimatorError, match="before the baseline begins on 01 Mar 2027"):
+    with pytest.raises(EstimatorError, match="before the baseline begins on Mar 1, 2027"):
         standing(SiteRecords(), dt.date(2027, 2, 1))
 
 
-def test_more_than_planned_earns_no_more_and_is_told():
+def test_more_than_planned_earns_no_more_and_is_reported():
     baseline = frozen()[2]
     run = baseline.runs[0]
     row = DailyRow(
@@ -247,7 +252,7 @@ def test_command_writes_the_sheet_and_json(job, capsys):
     total = parts["rate"] + parts["pace"] + parts["quantity"] + parts["weather"]
     assert round(total, 2) == parts["total"]
     names = openpyxl.load_workbook(job).sheetnames
-    assert names[-1] == "Status"
+    assert names[-2:] == ["Status", "Gantt with actuals"]
     assert main(["status", str(job), "--date", "2027-03-19"]) == 0
     assert openpyxl.load_workbook(job).sheetnames == names
 
@@ -289,15 +294,15 @@ def test_command_says_what_is_missing(tmp_path, capsys, options, message):
 @pytest.mark.slow
 def test_options_from_the_status_date_bring_it_back(job):
     workbook = api.read_workbook(str(job))
-    found, _ = api.status_of_workbook(workbook, dt.date(2027, 3, 26))
+    found, _ = status_pages(workbook, dt.date(2027, 3, 26))
     table = api.options_from(workbook, found)
     assert table.base.figures.finish == found.forecast.plan.finish
     assert table.earliest.figures.finish < found.forecast.finish[1]
 
 
-def test_nothing_made_is_told():
+def test_nothing_made_is_reported():
     workbook, found, baseline = frozen()
-    with pytest.raises(EstimatorError, match="Nothing was made up to 05 Mar 2027"):
+    with pytest.raises(EstimatorError, match="Nothing was made up to Mar 5, 2027"):
         standing_of(found, baseline, SiteRecords(), dt.date(2027, 3, 5), Shared(workbook.places))
 
 
@@ -307,3 +312,82 @@ def test_a_finished_job_needs_no_forecast():
     got = standing_of(found, baseline, records, baseline.head.finish, Shared(workbook.places))
     assert got.forecast is None
     assert got.no_forecast == "Nothing is left to join"
+
+
+@pytest.mark.slow
+def test_every_command_after_award_gives_its_figures_as_json(job, capsys):
+    """The sums of the JSON are those of the pages: joints of the log, due of the claim."""
+
+    def asked(*arguments):
+        assert main([arguments[0], str(job), *arguments[1:], "--json", "-"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    log = asked("log")
+    assert sum(run["made"] for run in log["by_run"]) == sum(x["made"] for x in log["by_operator"])
+    assert [one["joint_no"] for one in log["on_hold"]]
+    claim = asked("claim", "--date", "2027-03-26")
+    amounts = sum(line["amount"] for line in (*claim["items"], *claim["changes"]))
+    assert amounts == pytest.approx(claim["work_to_date"])
+    assert claim["due"] == pytest.approx(claim["work_to_date"] - claim["retained"])
+    request = asked("request")
+    assert [line["number"] for line in request["lines"]] == list(
+        range(1, len(request["lines"]) + 1)
+    )
+    assert asked("cards")["cards"]
+    rebased = asked("baseline", "--rebase", "why")
+    assert rebased["head"]["number"] == 2
+    hours = sum(run["labor_hours"] for run in rebased["runs"])
+    assert hours == pytest.approx(rebased["head"]["labor_hours"])
+
+
+def test_json_without_figures_is_refused(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["log", str(path), "--start", "--json", "-"]) == 1
+    assert "With --start there are no figures" in capsys.readouterr().err
+    assert path.read_bytes() == small_book()
+
+
+@pytest.mark.slow
+def test_bars_of_the_gantt_are_the_joints_of_baseline_log_and_forecast(job):
+    """Row by row: planned bar = baseline of the run, bar below = joints made, then those left."""
+    workbook = api.read_workbook(str(job))
+    found, _ = status_pages(workbook, dt.date(2027, 3, 26))
+    assert main(["status", str(job), "--date", "2027-03-26"]) == 0
+    rows = list(openpyxl.load_workbook(job)["Gantt with actuals"].iter_rows(min_row=5))
+    at = next(i for i, cell in enumerate(rows[0]) if cell.fill.start_color.rgb[-6:] == "C5CEDA")
+    baseline = found.status.baseline.by_run
+    made = {}
+    for day in found.made.days:
+        made[day.run_id] = made.get(day.run_id, 0) + day.made
+    left = {}
+    for line in found.forecast.plan.plan.lines:
+        left[line.run_id] = left.get(line.run_id, 0) + line.joints
+    seen = 0
+    for above, below in zip(rows[::2], rows[1::2], strict=False):
+        run_id = above[0].value
+        planned = sum(
+            baseline[run_id].pieces.get(kind, 0) for kind in ("stick", "fitting", "tie_in")
+        )
+        assert sum(cell.value or 0 for cell in above[at:]) == planned == above[4].value
+        assert sum(cell.value or 0 for cell in below[at:]) == made.get(run_id, 0) + left[run_id]
+        assert below[4].value == made.get(run_id, 0)
+        seen += 1
+    assert seen == len(baseline)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
+def test_the_status_page_is_one_page_with_its_band(job, tmp_path):
+    assert main(["status", str(job), "--date", "2027-03-26"]) == 0
+    chart = next(
+        x for x in openpyxl.load_workbook(job)["Status"]._charts if x.anchor._from.col == 0
+    )
+    assert type(chart).__name__ == "AreaChart"
+    only = tmp_path / "status.xlsx"
+    only.write_bytes(Package.open(job.read_bytes()).with_only(("Status",)))
+    pdf = office.convert(only, tmp_path / "status.pdf")
+    assert pages_of(pdf) == 1
+    assert "Next week" in words_of(pdf)
+    assert "Crew 1" in words_of(pdf)
+    assert cut_off(job.read_bytes(), "Status") == []

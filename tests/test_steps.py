@@ -291,6 +291,21 @@ def test_a_sum_keeps_its_value_and_its_brackets(a, b, c):
         assert work_out(page().show(found).sum) == pytest.approx(found.value, abs=slack)
 
 
+@step("Hours of all days")
+def of_all_days(days: tuple[float, ...]) -> float:
+    return sum(days)
+
+
+def test_a_sum_of_any_length_is_shown_by_its_first_numbers_and_its_last():
+    days = tuple(float(n) for n in range(1, 20_001))
+    made = recorded(of_all_days, days)
+    shown = page().show(made)
+    assert shown.value == 200_010_000.0  # n (n + 1) / 2
+    assert shown.sum == "1 + 2 + 3 + 4 + 5 + 6 + 7 + 8 + 9 + 10 + ... (20,000 numbers) + 20000"
+    assert sum(1 for _ in made.mark.leaves()) == 20_000
+    assert cell_formula(made, lambda *_: None, lambda _: "").endswith("+19999+20000")
+
+
 FORMS = (
     lambda a, b, c: a - (b - c),
     lambda a, b, c: a / (b * c),

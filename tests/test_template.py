@@ -72,13 +72,10 @@ def test_sheets_stand_in_the_agreed_order(variant):
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
         "Risk inputs", "Bid items", "Scenarios",
-        "Joints", "Joint counts", "Joint parameters", "Plan by week", "Look-ahead", "Gantt",
-        "Hydrotests", "Labor", "Plan", "Equipment", "Equipment choice",
-        "Cost", "Cost by run",
-        "Price build-up", "Bid", "Bid schedule", "Item prices", "Basis of estimate", "Risk",
-        "Compare", "Options",
-        "Explain",
-        "Checks",
+        "Checks", "Bid", "Bid schedule", "Basis of estimate", "Price build-up", "Cost",
+        "Cost by run", "Item prices", "Risk", "Compare", "Options", "Plan by week", "Look-ahead",
+        "Gantt", "Hydrotests", "Labor", "Joint counts", "Joint parameters", "Equipment",
+        "Equipment choice", "Joints", "Plan", "Explain", "Input watch",
     ]  # fmt: skip
 
 
@@ -147,7 +144,8 @@ def test_every_result_sheet_carries_its_hidden_mark(variant):
         assert book[name]["A3"].value == ("Not estimated yet. Run Estimate to fill in this sheet.")
 
 
-def test_only_the_light_is_a_formula(variant):
+def test_only_what_shows_results_or_changes_is_a_formula(variant):
+    """On Start what Checks says, on Job and Rates the lines of the groups, and no input cell."""
     _, _, book = variant
     formulas = {
         f"{sheet.title}!{cell.coordinate}": cell.value
@@ -156,8 +154,55 @@ def test_only_the_light_is_a_formula(variant):
         for cell in row
         if cell.data_type == "f"
     }
-    assert list(formulas.values()) == ["=Checks!$B$3"]
-    assert next(iter(formulas)).startswith("Start!")
+    assert [text for text in formulas.values() if text == "=Checks!$B$3"] == ["=Checks!$B$3"]
+    assert {place.split("!")[0] for place in formulas} == {"Start", "Job", "Rates"}
+    assert not any("!B" in place for place in formulas if not place.startswith("Start!"))
+
+
+def group_lines(book, table):
+    """Return the rows of a sheet's group lines, and those of the fields of each group."""
+    sheet = book[table.sheet]
+    names = (book.defined_names[field.cell_name] for field in fields(table.table))
+    fields_at = [int(next(name.destinations)[1].rpartition("$")[2]) for name in names]
+    lines = [row for row in range(5, sheet.max_row) if str(sheet.cell(row, 3).value)[:3] == "=IF"]
+    return {
+        line: [row for row in fields_at if line < row < end]
+        for line, end in zip(lines, [*lines[1:], sheet.max_row + 1], strict=True)
+    }
+
+
+def test_a_closed_group_hides_its_fields_and_a_free_row_ends_it(variant):
+    _, _, book = variant
+    job = next(table for table in NAMED if table.table == "job")
+    rows, groups = book["Job"].row_dimensions, group_lines(book, job)
+    assert len(groups) == 12
+    for line, members in groups.items():
+        assert rows[line].collapsed
+        assert not rows[line].outlineLevel
+        assert all(rows[row].outlineLevel == 1 and rows[row].hidden for row in members)
+        after = rows[members[-1] + 1]
+        assert not after.outlineLevel
+        assert not after.hidden
+        assert book["Job"].cell(members[-1] + 1, 1).value is None
+    assert not book["Job"].sheet_properties.outlinePr.summaryBelow
+
+
+def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
+    _, _, book = variant
+    found = [book["Job"].cell(row, 1).value for row in range(5, 17)]
+    assert found == [
+        "Job name", "Bid to", "Estimate date", "Units for results", "Currency", "Fusion method",
+        "Ambient temperature", "Start date", "Deadline", "Workweek", "Shift length", "Crews",
+    ]  # fmt: skip
+    assert not any(book["Job"].row_dimensions[row].hidden for row in range(1, 17))
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_every_page_and_every_input_sheet_is_led_to_from_start(system):
+    book = openpyxl.load_workbook(io.BytesIO(build_template(system)))
+    links = [cell.hyperlink for row in book["Start"] for cell in row if cell.hyperlink]
+    led_to = {link.location.split("!")[0].strip("'") for link in links}
+    assert led_to == set(book.sheetnames) - {"Start", "Input watch"}
 
 
 @each("table", input_tables(), ids=lambda t: t.table)
@@ -275,7 +320,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 39
+        assert len(book.sheet_names) == 40
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -468,7 +513,7 @@ def test_only_sheets_that_grow_are_without_a_print_area():
     book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
     assert all(bool(sheet.print_area) is not bool(sheet.tables) for sheet in book)
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
-    assert last["Job"] == f"$E${book['Job'].max_row}"
+    assert last["Job"] == f"$D${book['Job'].max_row + 1}"
     assert last["Start"].startswith("$C$")
 
 

@@ -81,12 +81,13 @@ class TemplateBuilder:
         self.workbook, self.system, self.example = workbook, system, example
         self.company = company or NO_COMPANY
         self.styles = Styles(workbook)
-        self.job = self._values("job")
+        self.job = self._values("job", example)
 
     def build(self) -> None:
         """Add every sheet; the first is shown when the file is opened."""
         start = self._add(START, "start")
-        StartSheet(start, self.styles, self.styles.input(fields("job")[0])).write(self.system)
+        sample = self.styles.input(fields("job")[0], wrap=True)
+        StartSheet(start, self.styles, sample).write(self.system)
         for row in own_rows("sheets.csv"):
             sheet = self._add(row["sheet"], row["role"])
             if row["role"] == "result":
@@ -112,13 +113,14 @@ class TemplateBuilder:
 
     def _named(self, sheet: Worksheet, table: InputTable) -> None:
         bases = self.company.bases.get(table.table, {})
-        NamedSheet(self.workbook, sheet, self.styles, self.system).write(
-            table, self._values(table.table), self.currency, bases
-        )
+        values, defaults = (self._values(table.table, name) for name in (self.example, None))
+        named = NamedSheet(self.workbook, sheet, self.styles, self.system)
+        named.write(table, values, defaults, self.currency, bases)
 
-    def _values(self, table: str) -> dict[str, Value]:
+    def _values(self, table: str, example: str | None = None) -> dict[str, Value]:
+        """Return the named values of an example, or those that every new workbook holds."""
         own = self.company.named.get(table, {})
-        return {**named_values(table, self.system, self.example), **own}
+        return {**named_values(table, self.system, example), **own}
 
     @property
     def currency(self) -> str:

@@ -1,34 +1,40 @@
-"""Sheets of named cells, Job and Rates: label, value, unit, note and basis under headings."""
+"""Sheets of named cells, Job and Rates: label, value, unit, note and basis in groups of rows."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from math import ceil
 from types import MappingProxyType
 
 from xlsxwriter import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, counted
 from estimator.inputs.dictionary import Field, InputTable, fields
-from estimator.workbook.read.own_figures import OLDER
+from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of
 from workbook_template import rules
 from workbook_template.content import Value, own_rows
+from workbook_template.group_line import changed_now, changed_text
 from workbook_template.page import set_page, write_value
 from workbook_template.styles import Styles
 
-HEADS = ("Item", "Value", "Unit", "Note", "Basis")
+HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
-WIDTHS = (31.0, 26.0, 9.0, 43.0, 14.0)
-HEAD_ROW = 3
-SECTION_POINTS = 24
+WIDTHS = (27.0, 20.0, 11.5, 30.0, 24.0)
+"""In letters; the basis stands beside the printed page."""
+HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
 EDGES = 18.0
 """Pixels of a cell that its text leaves free."""
 
 
 class NamedSheet:
-    """Writes one sheet of named cells from top to bottom."""
+    """Writes one sheet of named cells from top to bottom.
+
+    A group with a heading is an outline group of rows under a line that names what is changed in
+    it. An empty row ends each: without it LibreOffice closes the wrong group.
+    """
 
     def __init__(
         self, workbook: Workbook, sheet: Worksheet, styles: Styles, system: UnitSystem
@@ -39,56 +45,92 @@ class NamedSheet:
     def write(
         self,
         table: InputTable,
-        values: dict[str, Value],
+        values: Mapping[str, Value],
+        defaults: Mapping[str, Value],
         currency: str,
         bases: Mapping[str, str] = MappingProxyType({}),
     ) -> None:
-        """Write the title, every section and every field, and define the names.
+        """Write the title and every group with its fields, and define the names.
 
-        ``bases`` are those of the company's own figures, in the place of the defaults'.
+        ``defaults`` are what a new workbook holds; ``bases`` are those of the company's own
+        figures, in the place of the defaults'.
         """
+        groups = _groups(table.table)
         self._head(table)
-        headings = {
-            row["first_key"]: row["heading"]
-            for row in own_rows("groups.csv")
-            if row["table"] == table.table
-        }
-        for field in fields(table.table):
-            if field.key in headings:
-                self._section(headings[field.key])
-            basis = bases.get(field.key, field.basis)
-            self._field(field, values[field.key], currency, basis)
-        ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
-        self.sheet.ignore_errors({"number_stored_as_text": ignored})
-        self.sheet.freeze_panes(HEAD_ROW + 1, 1)
-        set_page(self.sheet, self.system)
-        self.sheet.repeat_rows(0, HEAD_ROW)
-        self.sheet.print_area(0, 0, self.row, len(HEADS) - 1)
+        for group, members in groups:
+            if heading := group["heading"]:
+                self._line(heading, members, values, defaults, closed=_is_closed(group))
+            else:
+                self._filled(members, len(groups) - 1)
+            options = {"level": 1, "hidden": _is_closed(group)} if heading else {}
+            for field in members:
+                basis = bases.get(field.key, field.basis)
+                self._field(field, values[field.key], currency, basis, options)
+            self.row += 1
+            self.sheet.set_row(self.row, GAP_POINTS)
+        self._finish()
 
     def _head(self, table: InputTable) -> None:
-        self.sheet.write_string(0, 0, table.title, self.styles.named("title"))
-        self.sheet.set_row(0, 24)
-        self.sheet.write_string(1, 0, table.note, self.styles.named("note"))
+        self.sheet.write_string(0, LABEL, table.title, self.styles.named("title"))
+        self.sheet.set_row(0, look.TITLE_ROW)
+        self.sheet.set_row(1, look.SUBTITLE_ROW)
+        self.sheet.write_string(1, LABEL, table.note, self.styles.named("job"))
+        for column in range(LABEL + 1, BASIS):
+            self.sheet.write_blank(1, column, None, self.styles.named("job"))
+        self.sheet.set_row(2, GAP_POINTS)
         for column, (head, width) in enumerate(zip(HEADS, WIDTHS, strict=True)):
-            self.sheet.write_string(HEAD_ROW, column, head, self.styles.named("header"))
+            style = "header_after" if column == UNIT else "header"
+            self.sheet.write_string(HEAD_ROW, column, head, self.styles.named(style))
             self.sheet.set_column(column, column, width)
 
-    def _section(self, heading: str) -> None:
-        self.row += 1
-        self.sheet.set_row(self.row, SECTION_POINTS)
-        self.sheet.write_string(self.row, 0, heading, self.styles.named("section"))
-        for column in range(1, len(HEADS)):
-            self.sheet.write_blank(self.row, column, None, self.styles.named("section"))
+    def _filled(self, members: Sequence[Field], groups: int) -> None:
+        """Say at the right of the title how much of the first group is filled in."""
+        first, last = HEAD_ROW + 2, HEAD_ROW + 1 + len(members)
+        cells = f"B{first}:B{last}"
+        text = f'=COUNTA({cells})&" of {len(members)} filled"'
+        self.sheet.write_formula(0, NOTE, text, self.styles.named("title_right"), "")
+        more = f"the rest in {counted(groups, 'group')} below"
+        self.sheet.write_string(1, NOTE, more, self.styles.named("job_right"))
 
-    def _field(self, field: Field, value: Value, currency: str, basis: str) -> None:
+    def _line(
+        self,
+        heading: str,
+        members: Sequence[Field],
+        values: Mapping[str, Value],
+        defaults: Mapping[str, Value],
+        *,
+        closed: bool,
+    ) -> None:
+        """Write the line of a group: what it holds, and by a formula what is changed in it."""
+        self.row += 1
+        row = self.row
+        self.sheet.set_row(row, LINE_POINTS, None, {"collapsed": closed})
+        self.sheet.write_string(row, LABEL, heading, self.styles.named("group"))
+        self.sheet.write_blank(row, VALUE, None, self.styles.named("group"))
+        cells = [(row + 2 + number, defaults[field.key]) for number, field in enumerate(members)]
+        changed = [f.header for f in members if values[f.key] != defaults[f.key]]
+        now = changed_now(len(members), changed)
+        style = self.styles.named("group_wrap")
+        self.sheet.merge_range(row, UNIT, row, NOTE, "", style)
+        self.sheet.write_formula(row, UNIT, changed_text(cells), style, now)
+        strong = {"type": "text", "criteria": "containing", "value": "changed: "}
+        strong["format"] = self.styles.named("strong_ink")
+        self.sheet.conditional_format(row, UNIT, row, NOTE, strong)
+
+    def _field(
+        self, field: Field, value: Value, currency: str, basis: str, options: Mapping[str, object]
+    ) -> None:
         self.row += 1
         unit = field.unit_label(self.system, currency)
-        self.sheet.write_string(self.row, LABEL, field.header, self.styles.named("label"))
-        write_value(self.sheet, self.row, VALUE, value, self.styles.input(field, wrap=True))
+        label = "label_in" if options else "label"
+        self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
+        look_of = self.styles.input(field, wrap=True, inset=True)
+        write_value(self.sheet, self.row, VALUE, value, look_of)
         texts = (
             (value, VALUE, look.TEXT), (field.note, NOTE, look.SMALL), (basis, BASIS, look.SMALL)
         )  # fmt: skip
-        self.sheet.set_row(self.row, max(_height(*text) for text in texts))
+        height = max(_height(*text) for text in texts)
+        self.sheet.set_row(self.row, height, None, dict(options))
         write_value(self.sheet, self.row, UNIT, unit or None, self.styles.named("unit_beside"))
         self.sheet.write_string(self.row, NOTE, field.note, self.styles.named("note_wrap"))
         old = "doubtful" if OLDER in basis else "note_wrap"
@@ -106,6 +148,30 @@ class NamedSheet:
             missing = {"type": "formula", "criteria": f"=LEN({cell})=0"}
             missing["format"] = self.styles.named("missing")
             self.sheet.conditional_format(self.row, VALUE, self.row, VALUE, missing)
+
+    def _finish(self) -> None:
+        ignored = f"B{HEAD_ROW + 2}:B{self.row + 1}"
+        self.sheet.ignore_errors({"number_stored_as_text": ignored})
+        self.sheet.outline_settings(True, False, True, False)
+        self.sheet.freeze_panes(HEAD_ROW + 1, 1)
+        set_page(self.sheet, self.system, across=False)
+        self.sheet.print_area(0, LABEL, self.row, NOTE)
+        self.sheet.repeat_rows(0, HEAD_ROW)
+
+
+def _groups(table: str) -> list[tuple[Mapping[str, str], Sequence[Field]]]:
+    """Return the groups of a table with their fields, in order."""
+    every = fields(table)
+    keys = [field.key for field in every]
+    rows = [row for row in own_rows("groups.csv") if row["table"] == table]
+    rows.sort(key=lambda row: keys.index(row["first_key"]))
+    starts = [*(keys.index(row["first_key"]) for row in rows), len(every)]
+    parts = (every[start:end] for start, end in pairwise(starts))
+    return list(zip(rows, parts, strict=True))
+
+
+def _is_closed(group: Mapping[str, str]) -> bool:
+    return group["closed"] == "yes"
 
 
 def _height(value: Value, column: int, size: float) -> float:

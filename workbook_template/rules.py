@@ -1,4 +1,4 @@
-"""What a cell accepts, told from the data dictionary: validation, limits and notes."""
+"""What a cell accepts, taken from the data dictionary: validation, limits and notes."""
 
 import datetime as dt
 import math

@@ -1,27 +1,27 @@
-"""The Start sheet: what the workbook is, how to use it, the overall check and the cautions."""
+"""The Start sheet, one page: four results, four steps, pages by reader, how cells look, safety."""
 
-import textwrap
+from collections.abc import Mapping, Sequence
 
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
-from estimator.workbook.results.bid_text import cautions
-from estimator.workbook.results.checks_sheet import CHECK
+from estimator.inputs.dictionary import fields
+from estimator.workbook.results.checks_sheet import CHECK, SUMMARY_ROWS
 from estimator.workbook.results.light import LIGHT_ROW, OK
+from estimator.workbook.sheet import look
 from workbook_template.content import own_rows
 from workbook_template.page import set_page
 from workbook_template.styles import Styles
 
 TITLE = "Butt fusion job estimate"
-WIDTHS = (20.0, 24.0, 45.0)
-LETTERS_OF_TEXT = 92
-LETTERS_OF_INTRODUCTION = 100
-LINE_POINTS, MARGIN_POINTS = 13.0, 3.0
+WIDTHS = (13.0, 17.0, 17.0, 42.0)
+READER, PAGE, SECOND, QUESTION = range(len(WIDTHS))
 LIGHT = f"=Checks!$B${LIGHT_ROW}"
-LIGHT_NOTE = "From Checks. If it is not OK, look there first."
 INPUT_LABEL = "Input"
-SAMPLE_STYLES = {"Required": "required", "Unit": "unit", "Result": "result"}
+SAMPLE_STYLES = {"Required": "required", "Unit": "unit_beside", "Result": "result"}
+SAFETY_POINTS = 26.0
+JOB_NAME = next(field.cell_name for field in fields("job") if field.key == "job_name")
 
 
 class StartSheet:
@@ -35,30 +35,31 @@ class StartSheet:
         """Write every section and the page set-up."""
         for column, width in enumerate(WIDTHS):
             self.sheet.set_column(column, column, width)
-        self._introduction()
-        self._light()
-        self._texts("Four steps", "step")
-        self._texts("Cell colors", "color")
-        self._sheets()
-        self._section("Cautions")
-        for number, text in enumerate(cautions(), 1):
-            self._line(str(number), text, self.styles.named("number"))
+        self._title()
+        self._results()
+        self._steps()
+        self._pages()
+        self._inputs()
+        self._cells()
+        self._section("Safety")
+        self._over(READER, _only("safety"), "note_wrap", SAFETY_POINTS)
         set_page(self.sheet, system, across=False)
         self.sheet.print_area(0, 0, self.row, len(WIDTHS) - 1)
 
-    def _introduction(self) -> None:
-        self.sheet.write_string(0, 0, TITLE, self.styles.named("title"))
-        self.sheet.set_row(0, 26)
-        (text,) = (row["text"] for row in own_rows("start.csv") if row["section"] == "what")
-        self.sheet.merge_range(1, 0, 1, 2, text, self.styles.named("text"))
-        self._set_height(1, text, LETTERS_OF_INTRODUCTION)
-        self.row = 3
+    def _title(self) -> None:
+        self.sheet.write_string(0, READER, TITLE, self.styles.named("title"))
+        self.sheet.set_row(0, look.TITLE_ROW)
+        name = f'=IF({JOB_NAME}="","",{JOB_NAME})'
+        self.sheet.write_formula(1, READER, name, self.styles.named("job"), "")
+        for column in range(PAGE, len(WIDTHS)):
+            self.sheet.write_blank(1, column, None, self.styles.named("job"))
+        self.sheet.set_row(1, look.SUBTITLE_ROW)
+        self.row = 2
 
-    def _light(self) -> None:
-        self.sheet.write_string(self.row, 0, "Check status", self.styles.named("strong"))
-        self.sheet.write_formula(self.row, 1, LIGHT, self.styles.named("light"), "")
-        self.sheet.write_string(self.row, 2, LIGHT_NOTE, self.styles.named("unit_beside"))
-        cell = f"$B${self.row + 1}"
+    def _results(self) -> None:
+        """Show the check status and the other results of the last estimate, from Checks."""
+        self._result("Check status", LIGHT_ROW, "light")
+        cell = f"$B${self.row}"
         for criteria, style in (
             (f'={cell}="{OK}"', "good"),
             (f'=LEFT({cell},{len(CHECK)})="{CHECK}"', "bad"),
@@ -66,44 +67,92 @@ class StartSheet:
         ):
             rule = {"type": "formula", "criteria": criteria, "stop_if_true": True}
             rule["format"] = self.styles.named(style)
-            self.sheet.conditional_format(self.row, 1, self.row, 1, rule)
+            self.sheet.conditional_format(self.row - 1, PAGE, self.row - 1, PAGE, rule)
+        for label, row in SUMMARY_ROWS.items():
+            self._result(label, row, "money_strong" if label == "Bid price" else "strong_line")
+
+    def _result(self, label: str, row: int, style: str) -> None:
+        """Write a line that shows a value and its note from a row of Checks."""
+        self.sheet.set_row(self.row, look.SECTION_ROW)
+        self.sheet.write_string(self.row, READER, label, self.styles.named("unit_line"))
+        value = LIGHT if row == LIGHT_ROW else _unless_blank(f"Checks!$B${row}")
+        self.sheet.write_formula(self.row, PAGE, value, self.styles.named(style), "")
+        note = self.styles.named("text_line")
+        self.sheet.write_blank(self.row, SECOND, None, note)
+        self.sheet.write_formula(self.row, QUESTION, _unless_blank(f"Checks!$C${row}"), note, "")
         self.row += 1
 
-    def _texts(self, heading: str, section: str) -> None:
-        self._section(heading)
-        for row in own_rows("start.csv"):
-            if row["section"] == section:
-                self._line(row["label"], row["text"], self._label_style(row["label"]))
-
-    def _label_style(self, label: str) -> Format:
-        if label == INPUT_LABEL:
-            return self.input_style
-        return self.styles.named(SAMPLE_STYLES.get(label, "strong"))
-
-    def _sheets(self) -> None:
-        self._section("Sheets")
-        for row in own_rows("sheets.csv"):
-            link = f"internal:'{row['sheet']}'!A1"
-            self.sheet.write_url(self.row, 0, link, self.styles.named("link"), row["sheet"])
-            self.sheet.merge_range(
-                self.row, 1, self.row, 2, row["about"], self.styles.named("text")
-            )
-            self._set_height(self.row, row["about"], LETTERS_OF_TEXT)
+    def _steps(self) -> None:
+        self._section("In four steps")
+        for row in _rows("step"):
+            self.sheet.write_string(self.row, READER, row["label"], self.styles.named("strong"))
+            self.sheet.write_string(self.row, SECOND, row["text"], self.styles.named("label"))
             self.row += 1
 
+    def _pages(self) -> None:
+        self._section("Pages by reader: click a name")
+        for column, head in ((READER, "Reader"), (PAGE, "Page"), (QUESTION, "What it answers")):
+            self.sheet.write_string(self.row, column, head, self.styles.named("header"))
+        self.sheet.write_blank(self.row, SECOND, None, self.styles.named("header"))
+        self.row += 1
+        for row in own_rows("start_pages.csv"):
+            end = "_first" if row["reader"] else "_line"
+            reader = self.styles.named(f"strong{end}")
+            self.sheet.write_string(self.row, READER, row["reader"], reader)
+            for column, name in ((PAGE, row["page"]), (SECOND, row["second"])):
+                self._link(column, name, f"link{end}")
+            question = self.styles.named(f"text{end}")
+            self.sheet.write_string(self.row, QUESTION, row["question"], question)
+            self.row += 1
+        self._over(READER, _only("award"), "note_wrap", SAFETY_POINTS)
+
+    def _link(self, column: int, sheet: str, style: str) -> None:
+        if sheet:
+            link = f"internal:'{sheet}'!A1"
+            self.sheet.write_url(self.row, column, link, self.styles.named(style), sheet)
+        else:
+            self.sheet.write_blank(self.row, column, None, self.styles.named(style))
+
+    def _inputs(self) -> None:
+        self._section("Where you type")
+        names = [row["sheet"] for row in own_rows("sheets.csv") if row["role"] == "input"]
+        for first in range(0, len(names), len(WIDTHS)):
+            for column, name in enumerate(names[first : first + len(WIDTHS)]):
+                self._link(column, name, "link")
+            self.row += 1
+
+    def _cells(self) -> None:
+        self._section("How cells look")
+        for column, row in enumerate(_rows("color")):
+            named = SAMPLE_STYLES.get(row["label"])
+            style = self.input_style if named is None else self.styles.named(named)
+            self.sheet.write_string(self.row, column, row["text"], style)
+        self.sheet.set_row(self.row, SAFETY_POINTS)
+        self.row += 1
+
     def _section(self, heading: str) -> None:
+        self.sheet.set_row(self.row, 7)
         self.row += 1
-        self.sheet.write_string(self.row, 0, heading, self.styles.named("section"))
-        for column in range(1, len(WIDTHS)):
-            self.sheet.write_blank(self.row, column, None, self.styles.named("section"))
-        self.row += 1
-
-    def _line(self, label: str, text: str, style: Format) -> None:
-        self.sheet.write_string(self.row, 0, label, style)
-        self.sheet.merge_range(self.row, 1, self.row, 2, text, self.styles.named("text"))
-        self._set_height(self.row, text, LETTERS_OF_TEXT)
+        self.sheet.write_string(self.row, READER, heading, self.styles.named("section"))
+        self.sheet.set_row(self.row, look.SECTION_ROW)
         self.row += 1
 
-    def _set_height(self, row: int, text: str, letters: int) -> None:
-        lines = len(textwrap.wrap(text, letters))
-        self.sheet.set_row(row, LINE_POINTS * lines + MARGIN_POINTS)
+    def _over(self, column: int, text: str, style: str, height: float) -> None:
+        """Write a text over all columns from one on."""
+        last = len(WIDTHS) - 1
+        self.sheet.merge_range(self.row, column, self.row, last, text, self.styles.named(style))
+        self.sheet.set_row(self.row, height)
+        self.row += 1
+
+
+def _rows(section: str) -> Sequence[Mapping[str, str]]:
+    return [row for row in own_rows("start.csv") if row["section"] == section]
+
+
+def _only(section: str) -> str:
+    (row,) = _rows(section)
+    return row["text"]
+
+
+def _unless_blank(reference: str) -> str:
+    return f'=IF({reference}="","",{reference})'

@@ -31,6 +31,10 @@ HEADER = {
     "valign": "bottom",
     "text_wrap": True,
 }
+BAR = {"bg_color": f"#{look.TINT}", "top": THIN, "top_color": HAIR}
+LINE = {"bottom": THIN, "bottom_color": HAIR}
+FIRST = {**LINE, "top": THIN, "top_color": INK}
+LINK = {"font_color": INK, "underline": 1}
 REQUIRED = {"bg_color": INPUT_FILL, "border": MEDIUM, "border_color": OCHRE}
 
 NAMED: dict[str, dict[str, Any]] = {
@@ -46,16 +50,29 @@ NAMED: dict[str, dict[str, Any]] = {
     "unit": {**SMALL, "align": "center", "valign": "bottom"},
     "unit_beside": {**SMALL, "indent": 1},
     "header": HEADER,
+    "header_after": {**HEADER, "indent": 1},
     "header_right": {**HEADER, "align": "right"},
     "header_center": {**HEADER, "align": "center"},
+    "group": {**BAR, "bold": True, "font_color": INK},
+    "group_wrap": {**BAR, **SMALL, "indent": 1, "align": "left", "text_wrap": True},
+    "strong_ink": {"bold": True, "font_color": INK},
     "label": {},
+    "label_in": {"indent": 1},
     "strong": {"bold": True},
     "text": {"text_wrap": True},
     "number": {"align": "left"},
-    "link": {"font_color": INK, "underline": 1},
+    "link": LINK,
     "light": {"bold": True, **FRAME, "align": "center"},
-    "result": {"bottom": THIN, "bottom_color": HAIR},
-    "required": REQUIRED,
+    "unit_line": {**SMALL, **LINE},
+    "text_line": LINE,
+    "strong_line": {**LINE, "bold": True, "align": "left"},
+    "money_strong": {**LINE, "bold": True, "align": "left", "num_format": look.TWO_PLACES},
+    "link_line": {**LINK, **LINE},
+    "text_first": FIRST,
+    "strong_first": {**FIRST, "bold": True},
+    "link_first": {**LINK, **FIRST},
+    "result": {**LINE, "text_wrap": True},
+    "required": {**REQUIRED, "text_wrap": True},
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},
     "doubtful": {"bold": True, "font_color": OCHRE, "text_wrap": True},
     "bad": {"bold": True, "font_color": OCHRE, "bg_color": f"#{look.OCHRE_TINT}"},
@@ -74,14 +91,18 @@ class Styles:
         """Return a format of ``NAMED``."""
         return self._format(name, NAMED[name])
 
-    def input(self, field: Field, *, wrap: bool = False) -> Format:
-        """Return the format of an input cell: yellow and framed, number format by kind."""
+    def input(self, field: Field, *, wrap: bool = False, inset: bool = False) -> Format:
+        """Return the format of an input cell: yellow and framed, number format by kind.
+
+        ``inset`` keeps numbers off the frame, where the column has room for it.
+        """
+        side = _alignment(field)
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
             "num_format": "@" if field.kind in TEXT_KINDS else _number_format(field),
-            "align": _alignment(field),
-            "indent": int(_alignment(field) == "left"),
+            "align": side,
+            "indent": int(side == "left" or (inset and side == "right")),
             "text_wrap": wrap and field.kind in ("text", "choices"),
         }
         return self._format(str(sorted(properties.items())), properties)

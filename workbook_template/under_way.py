@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from estimator import api
+from estimator.after_award import CHANGE_ORDERS
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.baseline import FITTING, STICK, TIE_IN, Baseline
 from estimator.models.changes import Change, ClaimTerms
@@ -73,13 +74,13 @@ def build() -> bytes:
     with_sheet = parse_workbook(with_baseline(workbook, found, baseline))
     made = records(found, baseline)
     with_records = parse_workbook(api.add_site_records(with_sheet, made))
-    return api.with_change_orders(with_records, made)
+    return api.add_site_records(with_records, made, CHANGE_ORDERS)
 
 
-def records(found: Estimate, baseline: Baseline) -> SiteRecords:
+def records(estimate: Estimate, baseline: Baseline) -> SiteRecords:
     """Return what was written down on site up to the last day of the example."""
-    plan = site_plan(found)
-    site = _Site(found, baseline, plan)
+    plan = site_plan(estimate)
+    site = _Site(estimate, baseline, plan)
     site.work()
     log = {**{joint.joint_no: joint for joint in plan.joint_log}, **site.made}
     return plan.model_copy(
@@ -94,7 +95,7 @@ def records(found: Estimate, baseline: Baseline) -> SiteRecords:
             "lost_time": tuple(site.lost),
             "changes": CHANGES,
             "claim_terms": (ClaimTerms(retention=0.05, mobilized=0.6),),
-            "actual_cost": tuple(_costs(found, baseline, site.daily)),
+            "actual_cost": tuple(_costs(estimate, baseline, site.daily)),
         }
     )
 
@@ -103,7 +104,7 @@ def records(found: Estimate, baseline: Baseline) -> SiteRecords:
 class _Site:
     """The crew at work, day by day."""
 
-    found: Estimate
+    estimate: Estimate
     baseline: Baseline
     plan: SiteRecords
     made: dict[str, LoggedJoint] = field(default_factory=dict)
@@ -122,11 +123,11 @@ class _Site:
             for kind, number in day.pieces.items()
             for _ in range(number)
         ]
-        self.sized = {run.run_id: run for run in self.found.runs}
+        self.sized = {run.run_id: run for run in self.estimate.runs}
         self.again: LoggedJoint | None = None
 
     def work(self) -> None:
-        shift = self.found.job.shift
+        shift = self.estimate.job.shift
         date = self.baseline.head.start
         while date <= LAST:
             if date.weekday() < 5:
@@ -139,12 +140,12 @@ class _Site:
     @property
     def people(self) -> float:
         band = self.sized[self.pieces[0][0]].cycle.band
-        return sum(role.heads(band) for role in self.found.job.crew)
+        return sum(role.heads(band) for role in self.estimate.job.crew)
 
     def _rain(self, date: dt.date, paid: float) -> None:
         run_id = self.pieces[0][0]
         self.lost.append(
-            LostTime(date=date, crew=1, minutes=60 * self.found.job.shift.shift_hours,
+            LostTime(date=date, crew=1, minutes=60 * self.estimate.job.shift.shift_hours,
                      cause="weather", note="heavy rain")
         )  # fmt: skip
         self.daily.append(
@@ -267,7 +268,7 @@ class _Site:
         self, date: dt.date, spent: dict[str, float], done: dict[str, dict[str, int]]
     ) -> None:
         total = sum(spent.values())
-        paid = self.found.job.shift.shift_hours * self.people
+        paid = self.estimate.job.shift.shift_hours * self.people
         for run_id, minutes in spent.items():
             self.daily.append(
                 DailyRow(date=date, crew=1, run_id=run_id, people=self.people,
@@ -276,11 +277,13 @@ class _Site:
             )  # fmt: skip
 
 
-def _costs(found: Estimate, baseline: Baseline, daily: Sequence[DailyRow]) -> Iterator[ActualCost]:
+def _costs(
+    estimate: Estimate, baseline: Baseline, daily: Sequence[DailyRow]
+) -> Iterator[ActualCost]:
     """Yield what was paid by the end of each week, by cost type."""
     start = baseline.head.start
     amounts = {
-        kind: sum(float(x.amount) for x in found.cost_lines if x.cost_type == kind)
+        kind: sum(float(x.amount) for x in estimate.cost_lines if x.cost_type == kind)
         for kind in (*COST_SHARE, "Jobsite overhead")
     }
     yield ActualCost(date=start, cost_type="Mobilization", amount=12500.0, document="M-01")
@@ -301,7 +304,7 @@ def _costs(found: Estimate, baseline: Baseline, daily: Sequence[DailyRow]) -> It
                 )
         before = share
         days = len({r.date for r in daily if end - dt.timedelta(5) < r.date <= end})
-        rate = amounts["Jobsite overhead"] / max(1, len({d.date for d in found.plan.crew_days}))
+        rate = amounts["Jobsite overhead"] / max(1, len({d.date for d in estimate.plan.crew_days}))
         yield ActualCost(
             date=end, cost_type="Jobsite overhead", amount=round(rate * days, 2),
             document=f"O-{week:02d}",

@@ -1,19 +1,17 @@
 """``estimator baseline``: freezes the awarded job on the sheet Baseline."""
 
 import argparse
-import sys
 
-from estimator.cli.screen import tell
-from estimator.errors import EstimatorError
+from estimator.cli import output
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator baseline``."""
-    parser.add_argument("file", metavar="FILE", help="workbook of the awarded job")
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    output.add_options(parser)
     parser.add_argument(
         "--rebase",
         metavar="WHY",
+        default="",
         help="write a new baseline for this reason; the one that is there is kept",
     )
     parser.set_defaults(run=run_baseline)
@@ -21,38 +19,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run_baseline(options: argparse.Namespace) -> int:
     """Write the baseline of a workbook, and say what it holds."""
-    from estimator import api
-    from estimator.pipeline import estimate
-    from estimator.progress.baseline import baseline_of
-    from estimator.workbook.book import baseline_in, with_baseline
+    from estimator.after_award import baseline_pages
+    from estimator.export.site_as_json import baseline_json
 
-    api.refuse_unsavable(options.file, options.output)
-    workbook = api.read_workbook(options.file)
-    old = baseline_in(workbook)
-    if old is not None and not options.rebase:
-        message = (
-            f"{options.file} has baseline {old.head.number} of an estimate of "
-            f"{old.head.estimate_date:%d %b %Y}. A baseline is written once. To replace it, and "
-            'keep the old one beside it, run estimator baseline --rebase "why"'
-        )
-        raise EstimatorError(message)
-    found = estimate(workbook.job, workbook.places)
-    number = 1 if old is None else old.head.number + 1
-    agreed = [
-        change.number
-        for change in api.read_site_records(workbook).records.changes
-        if change.status == "agreed"
-    ]
-    made = baseline_of(found, number, options.rebase or "as awarded", agreed)
-    data = with_baseline(workbook, found, made)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-    head = made.head
-    sys.stdout.write(
-        f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
-        f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "
-        f"{head.start:%d %b %Y} to {head.finish:%d %b %Y}\n"
-    )
-    if old is not None:
-        sys.stdout.write(f"Baseline {old.head.number} is kept beside it\n")
-    sys.stdout.write(f"Workbook: {path}, sheet Baseline\n")
+    workbook = output.read(options)
+    made, pages = baseline_pages(workbook, options.rebase)
+    output.deliver_pages(options, workbook, pages, lambda: baseline_json(made))
     return 0

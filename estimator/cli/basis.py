@@ -2,6 +2,7 @@
 
 import argparse
 import dataclasses
+import sys
 from collections.abc import Iterator
 
 from estimator.cli import output
@@ -20,11 +21,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_basis(options: argparse.Namespace) -> int:
     """Estimate a workbook, weigh its assumptions, write the results, print every assumption."""
     from estimator import api
+    from estimator.cli.progress import watched
     from estimator.export.as_json import assumptions_json
 
-    workbook = api.read_workbook(options.file)
-    estimate = api.estimate_workbook(workbook)
-    table = api.assumptions_of(estimate, workbook.places)
+    workbook = output.read(options)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
+        table = api.assumptions_of(estimate, workbook.places, watcher)
     estimate = dataclasses.replace(estimate, assumptions=table)
     path = output.deliver(options, workbook, estimate, lambda: assumptions_json(table))
     lines = (
@@ -32,7 +35,7 @@ def run_basis(options: argparse.Namespace) -> int:
         "",
         f"Workbook: {path}, sheet Basis of estimate",
     )
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

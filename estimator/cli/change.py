@@ -1,14 +1,14 @@
 """``estimator change``: prices a change as what is left with it, less what is left without."""
 
 import argparse
-import sys
 
-from estimator.cli.output import date_option
+from estimator.cli import output
+from estimator.cli.json_option import refuse_json_over
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator change``."""
-    parser.add_argument("file", metavar="FILE", help="workbook of the job")
+    output.add_options(parser)
     parser.add_argument("number", metavar="NO", help="number on the sheet Change orders")
     parser.add_argument(
         "--with",
@@ -20,24 +20,19 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--date", metavar="YYYY-MM-DD", help="status date (default: before the first work)"
     )
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
     parser.set_defaults(run=run_change)
 
 
 def run_change(options: argparse.Namespace) -> int:
     """Write what a change costs and how far it moves the finish into its row."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.after_award import change_priced
+    from estimator.export.site_as_json import change_json
 
-    workbook = api.read_workbook(options.file)
+    refuse_json_over(options.json, options.changed)
+    workbook = output.read(options)
     other = api.read_workbook(options.changed)
-    date = date_option("--date", options.date) if options.date else None
-    priced, data = api.price_change(workbook, other, options.number, date)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-    sign = workbook.job.cover.currency
-    sys.stdout.write(
-        f"Change {options.number}: price {sign}{priced.price:+,.2f}, finish {priced.days:+d} "
-        f"working days, {priced.without.finish:%d %b %Y} to {priced.with_it.finish:%d %b %Y}\n"
-        f"Workbook: {path}, sheet Change orders\n"
-    )
+    date = output.date_option("--date", options.date) if options.date else None
+    priced, cells = change_priced(workbook, other, options.number, date)
+    output.deliver_cells(options, workbook, cells, lambda: change_json(options.number, priced))
     return 0

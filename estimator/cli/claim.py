@@ -1,43 +1,30 @@
 """``estimator claim``: the progress claim up to a date, on a sheet that is kept."""
 
 import argparse
-import sys
 
-from estimator.cli.output import date_option
+from estimator.cli import output
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator claim``."""
-    parser.add_argument("file", metavar="FILE", help="workbook with a baseline and site records")
+    output.add_options(parser)
     what = parser.add_mutually_exclusive_group(required=True)
     what.add_argument("--date", metavar="YYYY-MM-DD", help="claim the work to the end of this day")
     what.add_argument(
         "--start", action="store_true", help="add the sheet of changes and claim terms"
     )
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
     parser.set_defaults(run=run_claim)
 
 
 def run_claim(options: argparse.Namespace) -> int:
     """Write the next claim, or add the sheet that it needs."""
-    from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.after_award import CHANGE_ORDERS, claim_pages
+    from estimator.export.site_as_json import claim_json
 
-    workbook = api.read_workbook(options.file)
+    workbook = output.read(options)
     if options.start:
-        data = api.with_change_orders(workbook)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-        sys.stdout.write(f"{path} has the sheet Change orders. Fill in the claim terms\n")
+        output.start_sheet(options, workbook, CHANGE_ORDERS, "Fill in the claim terms")
         return 0
-    claim, sheet, data = api.claim_of_workbook(workbook, date_option("--date", options.date))
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-    sign = workbook.job.cover.currency
-    part = float(claim.total / claim.contract) if claim.contract else 0.0
-    sys.stdout.write(
-        f"Claim {claim.number} to {claim.date:%d %b %Y}: work to date {sign}{claim.total:,.2f} of "
-        f"{sign}{claim.contract:,.2f} ({part:.1%})\n"
-        f"Retained {sign}{claim.retained:,.2f}, due before {sign}{claim.due_before:,.2f}, due now "
-        f"{sign}{claim.due:,.2f}\n"
-        f"Workbook: {path}, sheet {sheet}\n"
-    )
+    claim, pages = claim_pages(workbook, output.date_option("--date", options.date))
+    output.deliver_pages(options, workbook, pages, lambda: claim_json(claim))
     return 0

@@ -10,29 +10,43 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from estimator.cli.ending import DONE, ended, print_problems
-from estimator.cli.screen import take_any_text
+from estimator.cli.parser import WRONG_USAGE, Parser, add_quiet, refuse_unknown_command
+from estimator.cli.screen import SCREEN, screen_for, take_any_text
+from estimator.environment import variable
 from estimator.errors import InputError, Problem
 from estimator.version import VERSION
 
 if TYPE_CHECKING:
     from estimator.display import UnitSystem
 
+TAB_PRESSED = "_ARGCOMPLETE"
+"""Set by a shell that asks what could stand next; estimator/cli/completion.py answers."""
 NEGATIVE = re.compile(r"-\d")
-PROGRESS_FROM_RUNS = 500
 OLD_AFTER_MONTHS = 12
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     given = sys.argv[1:] if arguments is None else arguments
+    if variable(TAB_PRESSED) is not None:
+        from estimator.cli.completion import answer
+
+        answer()
     take_any_text()
     return ended(lambda: _run(given))
 
 
 def _run(arguments: Sequence[str]) -> int:
-    options = build_parser(arguments).parse_args(attach_negative_values(arguments))
+    parser = build_parser(arguments)
+    if not arguments:
+        parser.print_help()
+        return WRONG_USAGE
+    refuse_unknown_command(parser, arguments, [name for name, *_ in COMMANDS])
+    options = parser.parse_args(attach_negative_values(arguments))
     run: Callable[[argparse.Namespace], int] = options.run
-    return run(options)
+    on_screen = getattr(options, "json", None) == SCREEN
+    with screen_for(quiet=options.quiet, json=on_screen):
+        return run(options)
 
 
 def attach_negative_values(arguments: Sequence[str]) -> list[str]:
@@ -73,20 +87,23 @@ COMMANDS = (
     ("request", "ask rental suppliers by capability, one page each", "request"),
     ("joint", "fusion parameters for one joint", "joint"),
     ("functions", "list the Excel cell functions", "functions"),
+    ("completion", "print what completes commands and options in a shell", "completion"),
     ("press", "press Estimate in the workbook that is open in Excel", "press"),
     ("excel-setup", "point Excel to this Python, or undo it", "excel"),
 )
 
 
-def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
+def build_parser(arguments: Sequence[str] | None = None) -> Parser:
     """Return the parser of all subcommands; only the one asked for gets its options."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="estimator",
         description="Estimate polyethylene butt fusion jobs in a workbook.",
-        epilog="Planning figures only. The makers' instructions, the qualified procedure, the "
-        "specification and local code govern.",
+        epilog="Exit codes: 0 done, 1 bad input, 2 wrong usage, 3 a fault of the estimator, 130 "
+        "stopped, 141 nobody reads on. Planning figures only. The makers' instructions, the "
+        "qualified procedure, the specification and local code govern.",
     )
     parser.add_argument("--version", action="version", version=f"estimator {VERSION}")
+    add_quiet(parser, default=False)
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     own = {"new": _add_new, "estimate": _add_estimate, "check": _add_check}
     for name, about, module in COMMANDS:
@@ -94,6 +111,7 @@ def build_parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentPar
         if arguments is None or name in arguments:
             add = own.get(name) or importlib.import_module(f"estimator.cli.{module}").add_options
             add(command)
+            add_quiet(command, default=argparse.SUPPRESS)
     return parser
 
 
@@ -126,7 +144,10 @@ def _add_estimate(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_check(parser: argparse.ArgumentParser) -> None:
+    from estimator.cli.json_option import add_json
+
     parser.add_argument("file", metavar="FILE", help="input workbook")
+    add_json(parser)
     parser.set_defaults(run=run_check)
 
 
@@ -145,7 +166,7 @@ def run_new(options: argparse.Namespace) -> int:
     data = macro_book.build_by_name(options.file, system, options.example, own)
     files.save_atomically(options.file, data)
     if own is not None:
-        company.tell(own, source, options.old_after)
+        company.say_source(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
     sys.stdout.write(f"  estimator estimate {options.file}\n")
     if files.suffix(options.file) == ".xlsm":
@@ -177,35 +198,40 @@ def run_estimate(options: argparse.Namespace) -> int:
     """Estimate a workbook and write the results into it."""
     from estimator import api
     from estimator.cli import output
+    from estimator.cli.progress import watched
     from estimator.export.as_json import estimate_json
     from estimator.export.as_text import summarize
 
     workbook = output.read(options)
-    estimate = api.estimate_workbook(workbook, show_progress)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
     path = output.deliver(options, workbook, estimate, lambda: estimate_json(estimate))
-    output.write_text(options, summarize(estimate, path))
+    sys.stdout.write(summarize(estimate, path))
     return DONE
 
 
 def run_check(options: argparse.Namespace) -> int:
     """Check the inputs of a workbook by estimating it; nothing is written."""
     from estimator import api
+    from estimator.cli.json_option import deliver_json, refuse_json_over
+    from estimator.cli.progress import watched
     from estimator.display import counted
+    from estimator.export.as_json import check_json
 
-    workbook = api.read_workbook(options.file)
-    estimate = api.estimate_workbook(workbook, ranges=False)
+    refuse_json_over(options.json, options.file)
+    try:
+        workbook = api.read_workbook(options.file)
+        with watched() as watcher:
+            estimate = api.estimate_workbook(workbook, watcher, ranges=False)
+    except InputError as error:
+        deliver_json(options.json, check_json(None, problems=error.problems))
+        raise
     print_problems(estimate.warnings)
-    for title, rows in workbook.places.told_rows().items():
+    runs, warnings = len(workbook.job.runs), estimate.warnings
+    deliver_json(options.json, check_json(runs, warnings=warnings))
+    for title, rows in workbook.places.rows_read_text().items():
         sys.stdout.write(f"{title}: read {rows}\n")
-    runs, warnings = len(workbook.job.runs), len(estimate.warnings)
     sys.stdout.write(
-        f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(warnings, 'warning')}\n"
+        f"{options.file}: inputs OK, {counted(runs, 'run')}, {counted(len(warnings), 'warning')}\n"
     )
     return DONE
-
-
-def show_progress(done: int, total: int) -> None:
-    """Show how far the planning of a long job is, on a terminal only."""
-    if total >= PROGRESS_FROM_RUNS and sys.stderr.isatty():
-        end = "\n" if done == total else "\r"
-        sys.stderr.write(f"planning run {done} of {total}{end}")

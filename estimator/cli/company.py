@@ -12,7 +12,7 @@ from estimator.workbook.read.own_figures import OwnFigures, own_figures
 from workbook_template.company import Company, company_of
 
 SETTING = "company.txt"
-MOST_TOLD = 20
+MOST_SHOWN = 20
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -20,14 +20,14 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "file", metavar="FILE", nargs="?", default="",
         help="workbook whose crews, wages, fleet, times, rates, prices and calendar new jobs take; "
-        "without it, the one that is set is told",
+        "without it, the one that is set is shown",
     )  # fmt: skip
     parser.add_argument("--forget", action="store_true", help="set none from now on")
     parser.set_defaults(run=run_company)
 
 
 def run_company(options: argparse.Namespace) -> int:
-    """Set, tell or forget the company workbook."""
+    """Set, show or forget the company workbook."""
     path = files.settings_path(SETTING)
     if options.forget:
         files.delete(path)
@@ -37,8 +37,8 @@ def run_company(options: argparse.Namespace) -> int:
         read_figures(options.file)
         files.make_folder(files.folder_of(path))
         files.save_atomically(path, f"{files.whole_path(options.file)}\n".encode())
-    told = company_workbook()
-    said = f"Company workbook: {told}\nestimator new takes its figures\n" if told else (
+    path = company_workbook()
+    said = f"Company workbook: {path}\nestimator new takes its figures\n" if path else (
         "No company workbook. Set one: estimator company FILE\n"
     )  # fmt: skip
     sys.stdout.write(said)
@@ -52,7 +52,7 @@ def company_workbook() -> str:
 
 
 def read_figures(path: str) -> OwnFigures:
-    """Return the figures of a workbook; what is wrong in it is told with its name.
+    """Return the figures of a workbook; what is wrong in it is reported with its name.
 
     Raises
     ------
@@ -86,15 +86,16 @@ def today() -> dt.date:
     return dt.date.today()
 
 
-def tell(own: Company, source: str, months: int) -> None:
+def say_source(own: Company, source: str, months: int) -> None:
     """Say where the figures come from, and which of them are old."""
     sys.stdout.write(f"Figures from {source}\n")
     old = list(own.old)
     if not old:
         return
     sheets = {table.table: table.sheet for table in input_tables()}
-    sys.stdout.write(f"{counted(len(old), 'figure')} marked in Basis: older than {months} months\n")
-    for table, name, basis in old[:MOST_TOLD]:
+    marked, age = counted(len(old), "figure"), counted(months, "month")
+    sys.stdout.write(f"{marked} marked in Basis: older than {age}\n")
+    for table, name, basis in old[:MOST_SHOWN]:
         sys.stdout.write(f"    {sheets[table]}: {name}: {basis}\n")
-    if len(old) > MOST_TOLD:
-        sys.stdout.write(f"    and {len(old) - MOST_TOLD} more\n")
+    if len(old) > MOST_SHOWN:
+        sys.stdout.write(f"    and {len(old) - MOST_SHOWN} more\n")

@@ -1,12 +1,15 @@
 """``estimator compare``: the scenarios of a workbook beside the job as it stands."""
 
 import argparse
+import sys
 from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
+from estimator.display import UnitSystem, show_date
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
+from estimator.models.job_inputs import CoverInputs
 
 HEADS = (
     "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Crew-hours", "Job cost", "Bid price",
@@ -24,31 +27,35 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_compare(options: argparse.Namespace) -> int:
     """Estimate a workbook and its scenarios, write the results, print the comparison."""
     from estimator import api
+    from estimator.cli.progress import watched
     from estimator.export.as_json import comparison_json
 
     workbook = output.read(options)
     if not workbook.job.scenarios:
         message = "The Scenarios table is empty. Enter at least one row"
         raise InputError([Problem("Scenarios", message)])
-    estimate = api.estimate_workbook(workbook)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
     comparison = api.comparison_of(estimate)
     path = output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
     lines = (
-        *table(comparison, estimate.job.cover.currency),
+        *table(comparison, estimate.job.cover),
         "",
         f"Workbook: {path}, sheet Compare",
     )
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 
-def table(comparison: Comparison, currency: str) -> Iterator[str]:
+def table(comparison: Comparison, cover: CoverInputs) -> Iterator[str]:
     """Yield the comparison line by line: figures in columns, what changes below each name."""
     from estimator.whatif.scenarios import base_outcome, remark
 
     outcomes = [base_outcome(comparison), *comparison.scenarios]
-    head, *rows = in_columns([HEADS, *(_cells(one, comparison) for one in outcomes)])
-    yield f"Amounts in {currency}; days are days worked"
+    head, *rows = in_columns(
+        [HEADS, *(_cells(one, comparison, cover.unit_system) for one in outcomes)]
+    )
+    yield f"Amounts in {cover.currency}; days are days worked"
     yield head
     for outcome, row in zip(outcomes, rows, strict=True):
         yield row
@@ -56,7 +63,7 @@ def table(comparison: Comparison, currency: str) -> Iterator[str]:
             yield from below(text, WIDTH)
 
 
-def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
+def _cells(outcome: Outcome, comparison: Comparison, system: UnitSystem) -> Sequence[str]:
     found = outcome.figures
     if found is None:
         return (outcome.name, *["-"] * (len(HEADS) - 1))
@@ -64,7 +71,7 @@ def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
         outcome.name,
         f"{found.joints:,}",
         f"{found.work_days:,}",
-        f"{found.finish:%d %b %Y}",
+        show_date(found.finish, system),
         f"{found.labor_hours:,.0f}",
         f"{found.crew_hours:,.0f}",
         f"{found.job_cost:,.2f}",

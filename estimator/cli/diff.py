@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from estimator import api, files
-from estimator.cli.output import SCREEN, refuse_json_over, save_json, show_json
-from estimator.cli.screen import tell
+from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
+from estimator.cli.screen import notify
 from estimator.cli.table import in_columns, left_columns
+from estimator.display import show_date
 from estimator.errors import InputError, Problem
-from estimator.models.comparison import Figures
 from estimator.models.revision import ADDED, REMOVED, InputChange, Revision
 from estimator.workbook.book import Workbook
 
@@ -29,12 +29,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--into", metavar="FILE", default="",
         help="write the sheet Changes: into NEW if FILE is NEW, else into a copy of it",
     )  # fmt: skip
-    parser.add_argument("--json", metavar="PATH", help="also as JSON; - prints to the screen")
+    add_json(parser)
     parser.set_defaults(run=run_diff)
 
 
 def run_diff(options: argparse.Namespace) -> int:
     """Compare two workbooks; print it, and write the sheet and the JSON that were asked for."""
+    from estimator.cli.progress import watched
     from estimator.export.as_json import revision_json
     from estimator.pipeline import estimate
     from estimator.whatif.revision import Version, compare_versions
@@ -43,27 +44,28 @@ def run_diff(options: argparse.Namespace) -> int:
     refuse_json_over(options.json, options.old, options.new, options.into)
     names = _names(options.old, options.new)
     old, new = _read(options.old, names[0]), _read(options.new, names[1])
-    versions = (
+    versions = [
         Version(name, workbook.job, workbook.places)
         for name, workbook in zip(names, (old, new), strict=True)
-    )
-    revision = compare_versions(*versions)
+    ]
+    with watched() as watcher:
+        watcher.step("Pricing each change")
+        revision = compare_versions(versions[0], versions[1], watcher.count)
     found = revision_json(revision)
-    save_json(options.json, found)
-    show_json(options.json, found)
+    deliver_json(options.json, found)
     if options.into:
         output = "" if files.is_same(options.into, options.new) else options.into
         data = with_changes(new, estimate(new.job, new.places), revision)
-        path = api.save_workbook(data, options.new, output, read=new.data, tell=tell)
-    stream = sys.stderr if options.json == SCREEN else sys.stdout
-    stream.write("".join(f"{line}\n" for line in shown(revision)))
+        path = api.save_workbook(data, options.new, output, read=new.data, notify=notify)
+    lines = [*shown(revision)]
     if options.into:
-        stream.write(f"\nWorkbook: {path}, sheet Changes\n")
+        lines += ["", f"Workbook: {path}, sheet Changes"]
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 
 def _read(path: str, name: str) -> Workbook:
-    """Return a workbook; what is wrong in it is told with its name."""
+    """Return a workbook; what is wrong in it is reported with its name."""
     try:
         return api.read_workbook(path)
     except InputError as error:
@@ -80,7 +82,7 @@ def _names(*paths: str) -> Sequence[str]:
 def shown(revision: Revision) -> Iterator[str]:
     """Yield the comparison line by line."""
     yield f"{revision.old_name} and {revision.new_name}, amounts in {revision.currency}"
-    yield from in_columns([FIGURE_HEADS, *_figures(revision.old, revision.new)])
+    yield from in_columns([FIGURE_HEADS, *_figures(revision)])
     for kind in (ADDED, REMOVED):
         yield f"Runs {kind}: {', '.join(revision.runs[kind]) or 'none'}"
     yield ""
@@ -100,10 +102,11 @@ def shown(revision: Revision) -> Iterator[str]:
     yield from in_columns([COST_HEADS, *costs])
 
 
-def _figures(old: Figures, new: Figures) -> Iterator[tuple[str, ...]]:
+def _figures(revision: Revision) -> Iterator[tuple[str, ...]]:
+    old, new = revision.old, revision.new
     yield "Butt joints", f"{old.joints:,}", f"{new.joints:,}"
     yield "Days worked", f"{old.work_days:,}", f"{new.work_days:,}"
-    yield "Finish", f"{old.finish:%d %b %Y}", f"{new.finish:%d %b %Y}"
+    yield "Finish", *(show_date(one.finish, revision.system) for one in (old, new))
     yield "Labor-hours", f"{old.labor_hours:,.1f}", f"{new.labor_hours:,.1f}"
 
 

@@ -7,7 +7,7 @@ from estimator.errors import EstimatorError, InputError, Problem
 from estimator.garbage import few_collections
 
 DONE, BAD_INPUT, OUR_FAULT, STOPPED, NOBODY_READS = 0, 1, 3, 130, 141
-"""Exit codes; the last two are those by which systems tell an interrupt and a closed pipe."""
+"""Exit codes; the last two are those by which systems report an interrupt and a closed pipe."""
 REPORT = "estimator-error.txt"
 
 

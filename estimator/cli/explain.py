@@ -5,7 +5,7 @@ import sys
 import textwrap
 from collections.abc import Iterator
 
-from estimator.cli.screen import print_json
+from estimator.cli.json_option import add_json_instead, deliver_json, refuse_json_over
 from estimator.models.explanation import Explanation, Step
 
 NAME, INDENT, WIDTH = 34, "      ", 100
@@ -15,7 +15,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator explain``."""
     parser.add_argument("file", metavar="FILE", help="input workbook")
     parser.add_argument("run_id", metavar="RUN_ID", help="run on the Pipe schedule")
-    parser.add_argument("--json", action="store_true", help="print as JSON")
+    add_json_instead(parser)
     parser.set_defaults(run=run_explain)
 
 
@@ -26,10 +26,11 @@ def run_explain(options: argparse.Namespace) -> int:
     from estimator.export.as_json import explanation_json
     from estimator.pipeline import estimate
 
+    refuse_json_over(options.json, options.file)
     workbook = api.read_workbook(options.file)
     found = explain(estimate(workbook.job, workbook.places), options.run_id, workbook.places)
-    if options.json:
-        print_json(explanation_json(found))
+    if options.json is not None:
+        deliver_json(options.json, explanation_json(found))
     else:
         sys.stdout.write("".join(f"{line}\n" for line in lines(found)))
     return 0

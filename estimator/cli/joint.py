@@ -1,15 +1,15 @@
 """``estimator joint``: the parameters of one joint, with the source of each figure."""
 
 import argparse
-import json
 import math
 import re
 import sys
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from functools import partial
 from typing import Any, get_args
 
+from estimator.cli.json_option import add_json_instead, deliver_json
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.export.joint_as_json import gauge_range, joint_json
@@ -83,7 +83,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--drag", default="0psi", help="drag pressure: 30psi or 2bar")
     _add_own_figures(parser)
-    parser.add_argument("--json", action="store_true", help="print as JSON, SI units")
+    add_json_instead(parser)
     parser.set_defaults(run=run_joint)
 
 
@@ -119,15 +119,21 @@ def run_joint(options: argparse.Namespace) -> int:
     )
     gauge = gauge_range(geometry, fusion, asked["--piston-area"], asked["--drag"])
     found = joint_json(geometry, fusion, gauge)
-    found["thermal"] = check_joint(geometry, fusion, asked["--ambient"]).model_dump()
-    text = json.dumps(found, indent=2) + "\n" if options.json else as_text(found)
-    sys.stdout.write(text)
+    found["thermal"] = asdict(check_joint(geometry, fusion, asked["--ambient"]))
+    if options.json is not None:
+        deliver_json(options.json, found)
+    else:
+        sys.stdout.write(as_text(found, metric_first=_is_metric(options)))
     return 0
 
 
+def _is_metric(options: argparse.Namespace) -> bool:
+    """Say whether the pipe is of a system, or a size, in millimeters."""
+    return options.od_system == "ISO" or str(options.size).lower().endswith("mm")
+
+
 def _material(options: argparse.Namespace) -> str:
-    metric = options.od_system == "ISO" or options.size.lower().endswith("mm")
-    return str(options.material or ("PE100" if metric else "PE4710")).upper()
+    return str(options.material or ("PE100" if _is_metric(options) else "PE4710")).upper()
 
 
 def _parse(asked: Mapping[str, Callable[[], Any]]) -> dict[str, Any]:
@@ -155,47 +161,63 @@ def _quantity(text: str | None, kind: str) -> float | None:
     return to_si(float(match[1]), match[2])
 
 
-LINES: tuple[tuple[str, Callable[[Any], str]], ...] = (
-    ("od_mm", lambda v: f"{v:.2f} mm  ({from_si(v, 'in'):.3f} in)"),
-    ("wall_mm", lambda v: f"{v:.2f} mm  ({from_si(v, 'in'):.3f} in)"),
-    ("id_mm", lambda v: f"{v:.1f} mm  ({from_si(v, 'in'):.3f} in)"),
-    ("weight_kg_m", lambda v: f"{v:.3f} kg/m  ({from_si(v, 'lb/ft'):.3f} lb/ft)"),
-    ("joint_area_mm2", lambda v: f"{v:.0f} mm2  ({from_si(v, 'in2'):.3f} in2)"),
-    ("heater_c", lambda v: _range(v, "C", "F")),
-    ("interfacial_mpa", lambda v: _range(v, "MPa", "psi")),
-    ("bead_min_mm", lambda v: f"{v:.1f} mm  ({from_si(v, 'in'):.3f} in)"),
-    ("soak_s", lambda v: f"{v:.0f} s  ({v / 60:.2f} min)"),
-    ("open_close_max_s", lambda v: f"{v:.0f} s"),
-    ("ramp_max_s", lambda v: f"{v:.0f} s"),
-    ("cool_s", lambda v: f"{v:.0f} s  ({v / 60:.2f} min)"),
-    ("rest_s", lambda v: f"{v / 60:.0f} min"),
-    ("force_n", lambda v: f"{v / 1000:.2f} kN  ({from_si(v, 'lbf'):.0f} lbf)"),
-    ("force_range_n", lambda v: _range(v, "kN", "lbf")),
-    ("gauge_mpa", lambda v: f"{v:.3f} MPa  ({from_si(v, 'psi'):.1f} psi)"),
-    ("gauge_range_mpa", lambda v: _range(v, "MPa", "psi")),
+@dataclass(frozen=True)
+class Shown:
+    """One line of the answer: figure, its unit and decimals in metric and in inches."""
+
+    key: str
+    metric: tuple[str, int]
+    inch: tuple[str, int] | None = None
+
+    def text(self, value: float | Sequence[float], *, metric_first: bool) -> str:
+        """Return a figure, or the ends of a range, in both unit systems."""
+        first, second = (self.metric, self.inch) if metric_first else (self.inch, self.metric)
+        both = [_in_unit(value, *unit) for unit in (first, second) if unit is not None]
+        return both[0] if len(both) == 1 else f"{both[0]}  ({both[1]})"
+
+
+LINES = (
+    Shown("od_mm", ("mm", 2), ("in", 3)),
+    Shown("wall_mm", ("mm", 2), ("in", 3)),
+    Shown("id_mm", ("mm", 1), ("in", 3)),
+    Shown("weight_kg_m", ("kg/m", 3), ("lb/ft", 3)),
+    Shown("joint_area_mm2", ("mm2", 0), ("in2", 3)),
+    Shown("heater_c", ("C", 0), ("F", 0)),
+    Shown("interfacial_mpa", ("MPa", 2), ("psi", 0)),
+    Shown("bead_min_mm", ("mm", 1), ("in", 3)),
+    Shown("soak_s", ("s", 0), ("min", 2)),
+    Shown("open_close_max_s", ("s", 0)),
+    Shown("ramp_max_s", ("s", 0)),
+    Shown("cool_s", ("s", 0), ("min", 2)),
+    Shown("rest_s", ("min", 0)),
+    Shown("force_n", ("kN", 2), ("lbf", 0)),
+    Shown("force_range_n", ("kN", 2), ("lbf", 0)),
+    Shown("gauge_mpa", ("MPa", 3), ("psi", 1)),
+    Shown("gauge_range_mpa", ("MPa", 2), ("psi", 0)),
 )
 
 
-def _range(values: list[float], si: str, us: str) -> str:
-    digits = 0 if si == "C" else 2
-    metric = " to ".join(f"{from_si(v, si):.{digits}f}" for v in (values[0], values[-1]))
-    inch = " to ".join(f"{from_si(v, us):.0f}" for v in (values[0], values[-1]))
-    return f"{metric} {si}  ({inch} {us})"
+LABEL = max(len(FIGURE_LABELS[line.key]) for line in LINES) + 2
 
 
-def as_text(found: dict[str, Any]) -> str:
+def _in_unit(value: float | Sequence[float], unit: str, decimals: int) -> str:
+    ends = (value[0], value[-1]) if isinstance(value, Sequence) else (value,)
+    return f"{' to '.join(f'{from_si(end, unit):.{decimals}f}' for end in ends)} {unit}"
+
+
+def as_text(found: dict[str, Any], *, metric_first: bool) -> str:
     """Return a joint as lines: figure, value in both unit systems, how sure, and source."""
     sources = {source["figure"]: source for source in found["sources"]}
     head = f"{found['od_system']} {found['size']} DR {found['dr']:g}, method {found['method']}"
     lines = [head, ""]
-    for key, show in LINES:
-        value = found[key]
+    for line in LINES:
+        key, value = line.key, found[line.key]
         source = sources.get(key)
         message = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
         if value is None:
             message = "needs --piston-area" if "gauge" in key else "none given by the method"
-        shown = "-" if value is None else show(value)
-        lines.append(f"{FIGURE_LABELS[key]:27}{shown:40}{message}")
+        shown = "-" if value is None else line.text(value, metric_first=metric_first)
+        lines.append(f"{FIGURE_LABELS[key]:{LABEL}}{shown:34}{message}")
     lines += ["", *(f"Note: {note}" for note in found["notes"])]
     lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
     lines.append("Planning figures only. The machine's own chart and the procedure govern.")

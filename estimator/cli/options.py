@@ -2,11 +2,13 @@
 
 import argparse
 import dataclasses
+import sys
 import textwrap
 from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
+from estimator.display import show_date
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
@@ -32,11 +34,13 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_options(options: argparse.Namespace) -> int:
     """Estimate a workbook with its options, write the results, print the options."""
     from estimator import api
+    from estimator.cli.progress import watched
     from estimator.export.as_json import options_json
 
     workbook = output.read(options)
-    estimate = api.estimate_workbook(workbook)
-    table = api.options_of(estimate, workbook.places)
+    with watched() as watcher:
+        estimate = api.estimate_workbook(workbook, watcher)
+        table = api.options_of(estimate, workbook.places, watcher)
     if isinstance(table, NoOptions):
         where = workbook.places.where("job", "", "option_crews")
         message = "Crews to try, up to: 0 means no options. Enter 1 or more"
@@ -44,7 +48,7 @@ def run_options(options: argparse.Namespace) -> int:
     estimate = dataclasses.replace(estimate, options=table)
     path = output.deliver(options, workbook, estimate, lambda: options_json(table))
     lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 
@@ -72,7 +76,7 @@ def _cells(table: OptionTable, option: Option) -> Sequence[str]:
         return (option.name,)
     return (
         option.name,
-        f"{found.finish:%d %b %Y}",
+        show_date(found.finish, table.system),
         f"{found.days_late:,}",
         f"{table.days_before_base(option):,}",
         f"{found.job_cost:,.2f}",

@@ -3,16 +3,22 @@
 import argparse
 import datetime as dt
 import sys
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
-from estimator import api, files
-from estimator.cli.screen import json_text, print_json, tell
+from estimator import api
+from estimator.cli.json_option import add_json, refuse_json_over, save_json, show_json
+from estimator.cli.screen import notify
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
-from estimator.workbook.book import Workbook
+from estimator.models.site_records import SiteRecords
+from estimator.workbook.book import Pages, Workbook, with_pages
 
-SCREEN = "-"
+if TYPE_CHECKING:
+    from estimator.after_award import Cells
+
+NO_RECORDS = SiteRecords()
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -21,9 +27,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "-o", "--output", metavar="OUT", default="", help="write results to another file"
     )
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write results as JSON; - prints to the screen"
-    )
+    add_json(parser)
 
 
 def read(options: argparse.Namespace) -> Workbook:
@@ -56,36 +60,96 @@ def deliver(
     """
     data = None if options.json is None else as_json()
     save_json(options.json, data)
-    path = api.write_workbook(workbook, estimate, options.file, options.output, tell)
+    path = api.write_workbook(workbook, estimate, options.file, options.output, notify)
     show_json(options.json, data)
     return path
 
 
-def refuse_json_over(place: str | None, *workbooks: str) -> None:
-    """Refuse to save JSON over a workbook.
+def deliver_pages(
+    options: argparse.Namespace,
+    workbook: Workbook,
+    pages: Pages,
+    as_json: Callable[[], dict[str, Any]],
+    more: Sequence[str] = (),
+    apart: str = "",
+) -> None:
+    """Write sheets and the JSON that was asked for, and print what is said of them, then more.
+
+    ``apart`` names an input sheet that is added with them.
+
+    Raises
+    ------
+    WorkbookError
+        If a file cannot be saved.
+    """
+    found = None if options.json is None else as_json()
+    save_json(options.json, found)
+    data = with_pages(workbook, pages)
+    if apart:
+        data = api.add_site_records(replace(workbook, data=data), NO_RECORDS, apart)
+    path = save(options, workbook, data)
+    show_json(options.json, found)
+    names = [*pages.makers, *filter(None, [apart])]
+    where = f"Workbook: {path}, {'sheet' if len(names) == 1 else 'sheets'} {', '.join(names)}"
+    sys.stdout.write("".join(f"{line}\n" for line in (*pages.says, *more, where)))
+
+
+def deliver_cells(
+    options: argparse.Namespace,
+    workbook: Workbook,
+    cells: "Cells",
+    as_json: Callable[[], dict[str, Any]],
+) -> None:
+    """Write values into input cells and the JSON that was asked for, and print what is said.
+
+    Raises
+    ------
+    WorkbookError
+        If one holds a formula, or the file cannot be saved.
+    """
+    found = None if options.json is None else as_json()
+    save_json(options.json, found)
+    path = save(options, workbook, api.filled(workbook, cells))
+    show_json(options.json, found)
+    where = f"Workbook: {path}, sheet {', '.join(cells.cells)}"
+    sys.stdout.write("".join(f"{line}\n" for line in (*cells.says, where)))
+
+
+def start_sheet(options: argparse.Namespace, workbook: Workbook, name: str, then: str) -> None:
+    """Add an input sheet, and say what to fill in.
+
+    Raises
+    ------
+    WorkbookError
+        If it is there already, or the file cannot be saved.
+    """
+    refuse_json_with(options, "--start")
+    path = save(options, workbook, api.add_site_records(workbook, NO_RECORDS, name))
+    sys.stdout.write(f"{path} has the sheet {name}. {then}\n")
+
+
+def save(options: argparse.Namespace, workbook: Workbook, data: bytes) -> str:
+    """Save a changed workbook where the options say; return the path.
+
+    Raises
+    ------
+    WorkbookError
+        If it cannot be saved.
+    """
+    return api.save_workbook(data, options.file, options.output, read=workbook.data, notify=notify)
+
+
+def refuse_json_with(options: argparse.Namespace, other: str) -> None:
+    """Refuse JSON beside an option that has no figures to give.
 
     Raises
     ------
     InputError
-        If the place of the JSON is one of the workbooks.
+        If it was asked for.
     """
-    if place in (None, SCREEN):
-        return
-    if any(path and files.is_same(str(place), path) for path in workbooks):
-        raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
-
-
-def save_json(place: str | None, data: object) -> None:
-    """Save JSON if it was asked for in a file."""
-    if place is not None and place != SCREEN:
-        content = json_text(data).encode("utf-8", "backslashreplace")
-        files.save_atomically(place, content, tell)
-
-
-def show_json(place: str | None, data: object) -> None:
-    """Print JSON if it was asked for on the screen."""
-    if place == SCREEN:
-        print_json(data)
+    if options.json is not None:
+        message = f"With {other} there are no figures to give. Leave --json out"
+        raise InputError([Problem("--json", message)])
 
 
 def date_option(name: str, text: str) -> dt.date:
@@ -101,9 +165,3 @@ def date_option(name: str, text: str) -> dt.date:
     except ValueError as error:
         message = f"{text!r} is not a date. Enter it as 2027-06-04"
         raise InputError([Problem(name, message)]) from error
-
-
-def write_text(options: argparse.Namespace, text: str) -> None:
-    """Print for the user, beside JSON that goes to the screen."""
-    stream = sys.stderr if options.json == SCREEN else sys.stdout
-    stream.write(text)

@@ -1,15 +1,23 @@
 """``estimator past``: what past jobs say of crew-paced times; each is taken or left."""
 
 import argparse
-import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from estimator import files
+from estimator.cli import output
+from estimator.cli.json_option import refuse_json_over
 from estimator.cli.table import in_columns
+
+if TYPE_CHECKING:
+    from estimator.progress.past import Suggestion
+
+HEADS = ("Size", "joints", "seen", "present min", "suggested", "low", "high")
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator past``."""
-    parser.add_argument("file", metavar="FILE", help="workbook of the next job")
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    output.add_options(parser)
     parser.add_argument(
         "--from",
         dest="closed",
@@ -30,34 +38,28 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_past(options: argparse.Namespace) -> int:
     """Write what past jobs suggest beside the present times, or take one size."""
     from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.after_award import PAST_JOBS, past_pages, past_suggestions, past_taken
+    from estimator.export.site_as_json import past_json
 
-    workbook = api.read_workbook(options.file)
+    refuse_json_over(options.json, *options.closed)
+    workbook = output.read(options)
     if options.start:
-        path = api.save_workbook(
-            api.with_past_jobs(workbook),
-            options.file,
-            options.output,
-            read=workbook.data,
-            tell=tell,
-        )
-        sys.stdout.write(f"{path} has the sheet Past jobs. Fill in what your jobs took\n")
+        output.start_sheet(options, workbook, PAST_JOBS, "Fill in what your jobs took")
         return 0
-    closed = [(name, api.read_workbook(name)) for name in options.closed]
-    found = api.past_suggestions(workbook, closed)
+    closed = [(files.name_of(name), api.read_workbook(name)) for name in options.closed]
+    found = past_suggestions(workbook, closed)
     if options.take:
-        data, text = api.take_past_times(workbook, found, options.take)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-        sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
+        cells = past_taken(workbook.job, workbook.places, found, options.take)
+        output.deliver_cells(options, workbook, cells, lambda: past_json(found))
         return 0
-    path = api.save_workbook(
-        api.with_past_times(workbook, found),
-        options.file,
-        options.output,
-        read=workbook.data,
-        tell=tell,
+    lines = [*_table(found), "Take one with --take and its size"]
+    output.deliver_pages(
+        options, workbook, past_pages(workbook, found), lambda: past_json(found), lines
     )
-    heads = ("Size", "joints", "seen", "present min", "suggested", "low", "high")
+    return 0
+
+
+def _table(found: "Sequence[Suggestion]") -> Sequence[str]:
     rows = [
         (
             one.band, f"{one.joints:,}", str(one.observations), f"{one.present_min:.1f}",
@@ -67,7 +69,4 @@ def run_past(options: argparse.Namespace) -> int:
         )
         for one in found
     ]  # fmt: skip
-    for line in in_columns([heads, *rows]):
-        sys.stdout.write(f"{line}\n")
-    sys.stdout.write(f"Workbook: {path}, sheet Past job times. Take one with --take and its size\n")
-    return 0
+    return list(in_columns([HEADS, *rows]))

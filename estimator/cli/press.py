@@ -49,7 +49,7 @@ def _press_open(options: argparse.Namespace) -> int:
     if book is None:
         return _press_file(options)
     _say(f"{book.name} is open in Excel: pressing there.\n")
-    return 0 if press.press(book, _tell, only_check=options.check) else 1
+    return 0 if press.press(book, _print_outcome, only_check=options.check) else 1
 
 
 def _press_file(options: argparse.Namespace) -> int:
@@ -71,5 +71,5 @@ def _say(text: str) -> None:
     sys.stdout.flush()
 
 
-def _tell(outcome: Outcome) -> None:
+def _print_outcome(outcome: Outcome) -> None:
     (sys.stdout if outcome.good else sys.stderr).write(f"{outcome.text}\n")

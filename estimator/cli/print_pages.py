@@ -45,11 +45,11 @@ def run_print(options: argparse.Namespace) -> int:
 def _refuse_unestimated(data: bytes, path: str) -> None:
     """Refuse a workbook that was never estimated; say where its results are old."""
     from estimator.workbook.read.file_source import FileSource
-    from estimator.workbook.results.print_sets import LOOK, never_estimated, status_to_tell
+    from estimator.workbook.results.print_sets import LOOK, never_estimated, status_to_show
 
     found = FileSource(data).result_values(LOOK)
     if found is None or never_estimated(found[1]):
         raise InputError([Problem(path, "was not estimated yet. Run: estimator estimate FILE")])
-    status = status_to_tell(found[1])
+    status = status_to_show(found[1])
     if status:
         sys.stderr.write(f"{found[0]}!B3: {status}\n")

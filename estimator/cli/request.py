@@ -1,12 +1,11 @@
 """``estimator request``: what is asked of rental suppliers, one page for each kind of equipment."""
 
 import argparse
-import sys
 from collections.abc import Iterator
 
-from estimator.cli.output import date_option
+from estimator.cli import output
 from estimator.cli.table import in_columns
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, counted, show_day
 from estimator.equipment.kinds import KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison
 from estimator.models.rental_request import RequestLine
@@ -14,8 +13,7 @@ from estimator.models.rental_request import RequestLine
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator request``."""
-    parser.add_argument("file", metavar="FILE", help="workbook of the job")
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
+    output.add_options(parser)
     parser.add_argument(
         "--take",
         metavar="NUMBER",
@@ -25,32 +23,28 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--order", metavar="YYYY-MM-DD", help="day of the order (default: the estimate date)"
     )
-    parser.set_defaults(run=run_request, json=None)
+    parser.set_defaults(run=run_request)
 
 
 def run_request(options: argparse.Namespace) -> int:
     """Write the request sheets, compare the quotes that there are, or take one."""
-    from estimator import api
-    from estimator.cli.screen import tell
+    from estimator.after_award import QUOTES, quote_taken, request_pages
+    from estimator.export.site_as_json import request_json
 
-    workbook = api.read_workbook(options.file)
-    order = date_option("--order", options.order) if options.order else None
+    workbook = output.read(options)
+    order = output.date_option("--order", options.order) if options.order else None
     if options.take is not None:
-        data, text = api.take_quote(workbook, options.take)
-        path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-        sys.stdout.write(f"{text}\nWorkbook: {path}. Run estimator estimate to price with it\n")
+        cells = quote_taken(workbook, options.take)
+        output.deliver_cells(options, workbook, cells, lambda: {"taken": options.take})
         return 0
-    asked = api.request_of_workbook(workbook, order)
-    path = api.save_workbook(
-        asked.data, options.file, options.output, read=workbook.data, tell=tell
-    )
-    system = workbook.job.cover.unit_system
-    for text in summary(asked.lines, system):
-        sys.stdout.write(f"{text}\n")
+    asked, pages = request_pages(workbook, order)
+    lines = list(summary(asked.lines, workbook.job.cover.unit_system))
     if asked.comparison is not None:
-        for text in of_quotes(asked.comparison, workbook.job.cover.currency):
-            sys.stdout.write(f"{text}\n")
-    sys.stdout.write(f"Workbook: {path}, sheets {', '.join(asked.sheets)}\n")
+        lines += of_quotes(asked.comparison, workbook.job.cover.currency)
+    output.deliver_pages(
+        options, workbook, pages, lambda: request_json(asked.lines, asked.comparison), lines,
+        apart="" if asked.has_quotes else QUOTES,
+    )  # fmt: skip
     return 0
 
 
@@ -84,8 +78,8 @@ def summary(lines: tuple[RequestLine, ...], system: UnitSystem) -> Iterator[str]
 
     for line in lines:
         first, *others = wanted(line, system)
-        dates = f"{line.deliver_by:%a %d %b %Y} to {line.off_rent:%a %d %b %Y}"
+        dates = f"{show_day(line.deliver_by, system)} to {show_day(line.off_rent, system)}"
         yield f"{line.number}  {line.quantity} x {first}"
-        yield f"     {dates}, {line.work_days} days in use"
+        yield f"     {dates}, {counted(line.work_days, 'day')} in use"
         for text in others:
             yield f"     {text}"

@@ -2,10 +2,12 @@
 
 import argparse
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from estimator.cli.screen import tell
+from estimator.cli import output
 from estimator.cli.table import in_columns
+from estimator.display import show_date, show_day
 
 if TYPE_CHECKING:
     from estimator.models.options import NoOptions, OptionTable
@@ -15,13 +17,9 @@ if TYPE_CHECKING:
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of ``estimator status``."""
-    parser.add_argument("file", metavar="FILE", help="workbook with a baseline and site records")
+    output.add_options(parser)
     parser.add_argument(
         "--date", metavar="YYYY-MM-DD", required=True, help="last day that is counted"
-    )
-    parser.add_argument("-o", "--output", metavar="OUT", default="", help="write to another file")
-    parser.add_argument(
-        "--json", metavar="PATH", help="also write the status as JSON; - prints to the screen"
     )
     parser.add_argument(
         "--options",
@@ -34,39 +32,33 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_status(options: argparse.Namespace) -> int:
     """Write the Status sheet, and print what stands on it."""
     from estimator import api
-    from estimator.cli import output
+    from estimator.after_award import status_pages
+    from estimator.cli.progress import watched
     from estimator.export.status_as_json import status_json
 
     workbook = output.read(options)
-    standing, data = api.status_of_workbook(workbook, output.date_option("--date", options.date))
-    found = None if options.json is None else status_json(standing)
-    output.save_json(options.json, found)
-    path = api.save_workbook(data, options.file, options.output, read=workbook.data, tell=tell)
-    lines = [*summary(standing), f"Workbook: {path}, sheet Status"]
-    if options.options:
-        lines += list(_ways_back(api.options_from(workbook, standing), standing.status))
-    output.show_json(options.json, found)
-    output.write_text(options, "".join(f"{line}\n" for line in lines))
+    date = output.date_option("--date", options.date)
+    more = []
+    with watched() as watcher:
+        watcher.step("Forecasting what is left")
+        standing, pages = status_pages(workbook, date)
+        if options.options:
+            options_left = api.options_from(workbook, standing, watcher)
+            more = list(_ways_back(options_left, standing.status))
+    says = (*table(standing), *pages.says)
+    output.deliver_pages(
+        options, workbook, replace(pages, says=says), lambda: status_json(standing), more
+    )
     return 0
 
 
-def summary(standing: "Standing") -> Iterator[str]:
-    """Yield where a job stands, line by line."""
-    status, found = standing.status, standing.forecast
+def table(standing: "Standing") -> Iterator[str]:
+    """Yield planned, earned, actual and forecast figures of a job in columns."""
+    status = standing.status
     head = status.baseline.head
-    yield f"Status on {status.date:%a %d %b %Y} against baseline {head.number} ({head.reason})"
+    date = show_day(status.date, head.system)
+    yield f"Status on {date} against baseline {head.number} ({head.reason})"
     yield from in_columns(list(_table(standing)))
-    if found is not None:
-        low, middle, high = (f"{date:%d %b %Y}" for date in found.finish)
-        yield f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"
-        if found.deadline_share is not None:
-            yield f"Chance to meet the deadline: {found.deadline_share:.0%}"
-    else:
-        yield standing.no_forecast
-    for text in status.decisions:
-        yield f"Needs a decision: {text}"
-    for text in status.missing:
-        yield f"Not known: {text}"
 
 
 def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:
@@ -89,9 +81,9 @@ def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:
             f"{ahead.middle:,.0f}" if ahead else "-",
         )  # fmt: skip
     yield (
-        "Finish", f"{head.finish:%d %b %Y}", "", "", "",
-        "-" if status.textbook_finish is None else f"{status.textbook_finish:%d %b %Y}",
-        "-" if found is None else f"{found.finish[1]:%d %b %Y}",
+        "Finish", show_date(head.finish, head.system), "", "", "",
+        "-" if status.textbook_finish is None else show_date(status.textbook_finish, head.system),
+        "-" if found is None else show_date(found.finish[1], head.system),
     )  # fmt: skip
 
 
@@ -105,12 +97,12 @@ def _ways_back(table: "OptionTable | NoOptions", status: "Status") -> Iterator[s
     yield "From the status date on, at the learned pace (cost of the rest against going on as now):"
     base = table.base.figures
     if base is not None:
-        yield f"  as now: {table.base.name}, finish {base.finish:%d %b %Y}"
+        yield f"  as now: {table.base.name}, finish {show_date(base.finish, table.system)}"
     finish = status.baseline.head.finish
     for one in table.efficient:
         if one.figures is not None and table.days_before_base(one) > 0:
             back = ", back on the baseline" if one.figures.finish <= finish else ""
             yield (
-                f"  {one.name}: finish {one.figures.finish:%d %b %Y}, "
+                f"  {one.name}: finish {show_date(one.figures.finish, table.system)}, "
                 f"{table.more_cost(one):+,.0f} {status.baseline.head.currency}{back}"
             )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from estimator import files
 from estimator.cli.ending import print_problems
-from estimator.cli.screen import tell
+from estimator.cli.screen import notify
 from estimator.cli.table import left_columns
 from estimator.display import counted
 from estimator.errors import InputError, Problem
@@ -61,7 +61,7 @@ def run_import(options: argparse.Namespace) -> int:
     found = _agreed(options, table, target, known, path)
     if found is None:
         return 1
-    backup = files.save_with_backup(options.into, found.data, tell, read=before)
+    backup = files.save_with_backup(options.into, found.data, notify, read=before)
     files.save_atomically(path, found.answers.confirmed().saved())
     sys.stdout.write(
         f"{options.into}: {counted(len(found.runs), 'run')} with "
@@ -134,7 +134,7 @@ def _shown(found: Import) -> Iterator[str]:
     yield from left_columns(rows)
     if found.left_out:
         yield "Rows left out:"
-        yield from (f"    {line}" for line in found.told())
+        yield from (f"    {line}" for line in found.rows_left_out())
     yield from left_columns([RUN_HEADS, *(_run(found, run) for run in found.runs[:RUNS_SHOWN])])
     if len(found.runs) > RUNS_SHOWN:
         yield f"and {len(found.runs) - RUNS_SHOWN} more"

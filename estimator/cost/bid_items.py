@@ -1,10 +1,12 @@
 """The items of the bid schedule: lump sums and unit prices that add up to the bid price."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import NamedTuple
 
 from estimator.cost.by_size import part_of_price
+from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
@@ -34,8 +36,9 @@ def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
 
     Cost lines that name an item of their own make that item, tie-ins make another; all other cost
     goes to the length of each size, or of each run. An item's unit price is its part of the bid
-    price, in proportion to cost, for one unit, rounded by the step of the Rates sheet, unless a
-    price was typed in for it. Mobilization, or the first other lump sum, takes what is left.
+    price for one unit, in proportion to its cost with the markups of its types, rounded by the step
+    of the Rates sheet, unless a price was typed in for it. Mobilization, or the first other lump
+    sum, takes what is left.
 
     Parameters
     ----------
@@ -52,20 +55,40 @@ def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
 
 def own_items(priced: PricedJob, by_run: CostByRun) -> Iterator[BidItem]:
     """Yield the items by our own names, with their cost and not yet priced."""
-    yield from _items_of_lines(priced.cost_lines, before_pipe=True)
+    yield from _items_of_lines(priced, before_pipe=True)
     yield from _pipe_items(priced.job, by_run)
     tie_ins = sum(run.counts.tie_in_joints for run in priced.runs)
     if tie_ins:
-        cost = sum((run.tie_ins for run in by_run.runs), NOTHING)
+        cost = _Carried.of((run.tie_ins, run.before_bond.tie_ins) for run in by_run.runs)
         text, parts = "Tie-in joints between strings and to other pipe", (ItemPart("tie-ins"),)
         yield _item(TIE_INS, text, cost, parts, "Connections and tests", float(tie_ins), EACH)
-    yield from _items_of_lines(priced.cost_lines, before_pipe=False)
+    yield from _items_of_lines(priced, before_pipe=False)
+
+
+class _Carried(NamedTuple):
+    """What an item carries of the job cost, and the same with the markups of its types."""
+
+    cost: Decimal
+    before_bond: Decimal
+
+    @classmethod
+    def of(cls, parts: Iterable[tuple[Decimal, Decimal]]) -> "_Carried":
+        """Return the sum of some parts."""
+        costs, nets = zip((NOTHING, NOTHING), *parts, strict=True)
+        return cls(sum(costs, NOTHING), sum(nets, NOTHING))
+
+    def less(self, other: "_Carried") -> "_Carried":
+        """Return what is left without a part."""
+        return _Carried(self.cost - other.cost, self.before_bond - other.before_bond)
+
+
+NO_COST = _Carried(NOTHING, NOTHING)
 
 
 def _item(
     key: str,
     text: str,
-    cost: Decimal,
+    carried: _Carried,
     parts: tuple[ItemPart, ...],
     group: ItemGroup = "Pipe",
     quantity: float = 1.0,
@@ -73,24 +96,29 @@ def _item(
 ) -> BidItem:
     lump = unit == LUMP_SUM
     return BidItem(
-        key, text, quantity, unit, cost, NOTHING, group, parts=parts, keys=(key,), lump_sum=lump
+        key, text, quantity, unit, *carried, NOTHING, group, parts=parts, keys=(key,), lump_sum=lump
     )
 
 
-def _items_of_lines(lines: Sequence[CostLine], *, before_pipe: bool) -> Iterator[BidItem]:
+def _items_of_lines(priced: PricedJob, *, before_pipe: bool) -> Iterator[BidItem]:
     """Yield the items that cost lines name, each with the cost of all lines that name it."""
-    costs: dict[str, Decimal] = {}
-    groups: dict[str, ItemGroup] = {}
-    first: set[str] = set()
-    for line in lines:
+    by_item: dict[str, list[CostLine]] = {}
+    for line in priced.cost_lines:
         if line.bid_item:
-            costs[line.bid_item] = costs.get(line.bid_item, NOTHING) + line.amount
-            groups.setdefault(line.bid_item, _group_of(line))
-            first |= {line.bid_item} if cost_type(line.cost_type).before_pipe else set()
-    for item, cost in costs.items():
-        if (item in first) == before_pipe:
-            group = "Mobilization" if before_pipe else groups[item]
-            yield _item(item, item, cost, (ItemPart("lines", item),), group)
+            by_item.setdefault(line.bid_item, []).append(line)
+    for item, lines in by_item.items():
+        first = any(cost_type(line.cost_type).before_pipe for line in lines)
+        if first == before_pipe:
+            group = "Mobilization" if before_pipe else _group_of(lines[0])
+            parts = (ItemPart("lines", item),)
+            yield _item(item, item, _carried_by(lines, priced), parts, group)
+
+
+def _carried_by(lines: Sequence[CostLine], priced: PricedJob) -> _Carried:
+    rates = priced.job.rates
+    factors = price_factors(cost_by_type(lines), rates)
+    nets = (float(line.amount) * factor_of(line.cost_type, factors, rates) for line in lines)
+    return _Carried(sum((line.amount for line in lines), NOTHING), round_money(sum(nets)))
 
 
 def _group_of(line: CostLine) -> ItemGroup:
@@ -107,7 +135,7 @@ class _Pipe:
     text: str
     kind: PartKind
     length_m: float = 0.0
-    cost: Decimal = NOTHING
+    carried: _Carried = NO_COST
     pipe: Decimal = NOTHING
     furnished: bool = False
     mixed: bool = False
@@ -124,7 +152,8 @@ def _pipe_items(job: Job, by_run: CostByRun) -> Iterator[BidItem]:
         kind: PartKind = "size" if by_size else "run"
         one = found.setdefault((name, bool(supply)), _Pipe(name, text, kind))
         one.length_m += run.length_m
-        one.cost += costed.own_item
+        own = (costed.own_item, costed.before_bond.own_item)
+        one.carried = _Carried.of((one.carried, own))
         one.pipe += supply
         one.furnished = bool(supply)
     for (name, furnished), one in found.items():
@@ -144,17 +173,24 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
         parts = (apart,) if one.furnished else (*parts, apart._replace(sign=-1))
     if not one.furnished:
         text = f"Join {one.text} polyethylene pipe, pipe by others"
-        yield _item(one.name, text, one.cost, parts, "Pipe", length, unit)
+        yield _item(one.name, text, one.carried, parts, "Pipe", length, unit)
     elif job.bid.pipe_items == "with joining":
         text = f"Furnish and join {one.text} polyethylene pipe"
-        yield _item(f"{one.name} {FURNISHED}", text, one.cost, parts, "Pipe", length, unit)
+        yield _item(f"{one.name} {FURNISHED}", text, one.carried, parts, "Pipe", length, unit)
     else:
+        supplied = _of_pipe(one.pipe, job.rates)
         furnish = f"Furnish {one.text} polyethylene pipe"
-        yield _item(f"{one.name} {PIPE_ITEM}", furnish, one.pipe, (supply,), "Pipe", length, unit)
+        yield _item(f"{one.name} {PIPE_ITEM}", furnish, supplied, (supply,), "Pipe", length, unit)
         join = f"Join {one.text} polyethylene pipe"
         without = (*parts, supply._replace(sign=-1))
         key = f"{one.name} {FURNISHED}"
-        yield _item(key, join, one.cost - one.pipe, without, "Pipe", length, unit)
+        joining = one.carried.less(supplied)
+        yield _item(key, join, joining, without, "Pipe", length, unit)
+
+
+def _of_pipe(cost: Decimal, rates: Rates) -> _Carried:
+    factor = factor_of(PIPE, price_factors([cost_type(PIPE).markup], rates), rates)
+    return _Carried(cost, round_money(float(cost) * factor))
 
 
 def _pipe_cost(by_run: CostByRun, run: RunCost) -> Decimal:
@@ -183,19 +219,21 @@ def item_of_run(items: Sequence[BidItem], by_run: CostByRun, run: RunCost) -> Bi
     return next(item for item in items if not names.isdisjoint(item.keys))
 
 
-@step("Unit price of its bid item", "bid price x cost in the item / job cost / quantity")
-def unit_price(bid: Bid, cost: Amount, quantity: float, rates: Rates) -> Money:
+@step(
+    "Unit price of its bid item", "bid price x its part before bond / price before bond / quantity"
+)
+def unit_price(bid: Bid, item_before_bond: Amount, quantity: float, rates: Rates) -> Money:
     """Return the price of one unit of an item, rounded by the step of the Rates sheet."""
-    each, size = part_of_price(bid, cost) / quantity, or_zero(rates.unit_price_step)
+    each, size = part_of_price(bid, item_before_bond) / quantity, or_zero(rates.unit_price_step)
     return either(size > 0, lambda: to_step(each, size), lambda: cents(each))
 
 
 def _priced(item: BidItem, priced: PricedJob) -> BidItem:
     if item.fixed_price:
         return item
-    if not item.quantity or not priced.bid.job_cost:
+    if not item.quantity or not priced.bid.price_before_bond:
         return replace(item, unit_price=NOTHING)
-    price = unit_price(priced.bid, item.cost, item.quantity, priced.job.rates)
+    price = unit_price(priced.bid, item.before_bond, item.quantity, priced.job.rates)
     return replace(item, unit_price=round_money(price))
 
 
@@ -207,7 +245,7 @@ def _balanced(items: Sequence[BidItem], price: Decimal) -> Sequence[BidItem]:
     lumps = [i for i, item in enumerate(items) if item.lump_sum and not item.fixed_price]
     lumps.sort(key=lambda i: items[i].group != "Mobilization")
     if not lumps:
-        added = _item(MOBILIZATION, MOBILIZATION, NOTHING, (), "Mobilization")
+        added = _item(MOBILIZATION, MOBILIZATION, NO_COST, (), "Mobilization")
         items, lumps = (added, *items), [0]
     others = sum((item.amount for i, item in enumerate(items) if i != lumps[0]), NOTHING)
     return [

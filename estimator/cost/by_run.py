@@ -5,10 +5,11 @@ their size band; all other lines go by labor-hours. What rounding leaves stays v
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
+from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.materials import tests_by_run, units_of
 from estimator.display import convert
 from estimator.models.estimate import CostLine, PricedJob
@@ -23,8 +24,8 @@ from estimator.models.kinds import (
     AllocationBasis,
 )
 from estimator.models.planned_job import PlannedJob
-from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
-from estimator.models.sized_run import JointTime, SizedRun
+from estimator.models.run_costs import Allocation, BeforeBond, CostByRun, Pool, RunCost
+from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
 from estimator.steps.kinds import Amount, Minutes, Money, Share
 from estimator.steps.marks import cents, least, number
@@ -53,10 +54,10 @@ def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     return sum(amounts, NOTHING)
 
 
-@step("Time of the run for tie-ins", "tie-ins x period / minutes of the run")
-def tie_in_time(tie_ins: int, tie_in: JointTime, minutes: Minutes) -> Share:
+@step("Time of the run for tie-ins", "minutes of its tie-ins on the plan / of all its work")
+def tie_in_time(tie_ins_min: Minutes, all_min: Minutes) -> Share:
     """Return the part of a run's working minutes that its tie-ins take."""
-    return least(1.0, tie_ins * tie_in.period_min / minutes)
+    return least(1.0, tie_ins_min / all_min)
 
 
 @step("Cost of tie-ins", "part of the time x cost that follows the work")
@@ -69,6 +70,13 @@ def cost_of_tie_ins(share: Share, work: Amount) -> Money:
 def cost_in_item(cost: Amount, tie_ins: Amount, with_own_items: Amount) -> Amount:
     """Return the cost that a run gives to the item of its pipe."""
     return cost - tie_ins - with_own_items
+
+
+@step("Run price before bond", "each cost x the price factor of its type")
+def run_before_bond(amounts: Sequence[Amount], factors: Sequence[float]) -> Money:
+    """Return a cost of a run with the markups of its types."""
+    pairs = zip(amounts, factors, strict=True)
+    return cents(sum(number(amount) * factor for amount, factor in pairs))
 
 
 class Allocator:
@@ -95,6 +103,12 @@ class Allocator:
         }
         self._own = _own_amounts(lines)
         self._minutes = _minutes_by_run(priced)
+        self._tie_ins_min = _tie_ins_by_run(priced)
+        rates = priced.job.rates
+        factors = price_factors(cost_by_type(lines), rates)
+        self._factors = tuple(
+            factor_of(each.cost_type, factors, rates) for each in self.allocations
+        )
 
     def own_pools(self) -> tuple[Pool, ...]:
         """Return the amounts that belong to one run each, type by type."""
@@ -111,10 +125,11 @@ class Allocator:
         amounts = tuple([self._amount(each, name, band) for each in self.allocations])
         pairs = list(zip(self.allocations, amounts, strict=True))
         cost = cost_of_run([amount for amount in amounts if amount])
-        share = self._tie_in_share(sized)
+        share = self._tie_in_share(name)
         work = sum([amount for each, amount in pairs if is_work(each)], NOTHING)
         tie_ins = round_money(cost_of_tie_ins(share, work)) if share else NOTHING
         lump_sums = sum([amount for each, amount in pairs if not each.with_pipe], NOTHING)
+        before_bond = self._before_bond(amounts, share)
         return RunCost(
             run_id=name,
             label=pipe_label(run.od_system, run.size, run.dr),
@@ -124,8 +139,28 @@ class Allocator:
             amounts=amounts,
             tie_ins=tie_ins,
             own_item=cost_in_item(cost, tie_ins, lump_sums),
-            price=price_of(self.priced.bid, cost),
+            before_bond=before_bond,
+            price=price_of(self.priced.bid, before_bond.run),
         )
+
+    def _before_bond(self, amounts: Sequence[Decimal], share: float) -> BeforeBond:
+        """Return what the cost of a run comes to with its markups, and the parts of that."""
+        found = [
+            part for part in zip(self.allocations, amounts, self._factors, strict=True) if part[1]
+        ]
+
+        def net(wanted: Callable[[Allocation], bool]) -> float:
+            return sum(float(amount) * factor for each, amount, factor in found if wanted(each))
+
+        whole = run_before_bond([part[1] for part in found], [part[2] for part in found])
+        run = round_money(whole)
+        tie_ins = round_money(share * net(is_work)) if share else NOTHING
+        lumps = [
+            round_money(float(amount) * factor)
+            for each, amount, factor in found
+            if not each.with_pipe
+        ]
+        return BeforeBond(run, tie_ins, run - tie_ins - sum(lumps, NOTHING))
 
     def _amount(self, allocation: Allocation, name: str, band: str) -> Decimal:
         if allocation.allocated_by == OWN_RUN:
@@ -136,12 +171,12 @@ class Allocator:
             return NOTHING
         return round_money(allocated(allocation, *known, units))
 
-    def _tie_in_share(self, run: SizedRun) -> float:
+    def _tie_in_share(self, name: str) -> float:
         """Return the part of a run's working minutes that its tie-ins take, to 0.0001."""
-        tie_ins, minutes = run.counts.tie_in_joints, self._minutes.get(run.run_id)
-        if not tie_ins or not minutes:
+        tie_ins_min = self._tie_ins_min.get(name)
+        if not tie_ins_min:
             return 0.0
-        return round(tie_in_time(tie_ins, run.cycle.tie_in, minutes), SHARE_DIGITS)
+        return round(tie_in_time(tie_ins_min, self._minutes[name]), SHARE_DIGITS)
 
     def _units(self) -> Units:
         """Return by basis what each run has of it."""
@@ -222,6 +257,14 @@ def _minutes_by_run(planned: PlannedJob) -> Mapping[str, float]:
     minutes: dict[str, float] = {}
     for line in planned.plan.lines:
         minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
+    return minutes
+
+
+def _tie_ins_by_run(planned: PlannedJob) -> Mapping[str, float]:
+    minutes: dict[str, float] = {}
+    for line in planned.plan.lines:
+        if line.tie_in_joints:
+            minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.tie_in_min
     return minutes
 
 

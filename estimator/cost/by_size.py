@@ -1,4 +1,4 @@
-"""The bid price shared out over sizes and walls, in proportion to their cost."""
+"""The bid price shared out over sizes and walls, in proportion to their price before bond."""
 
 import math
 from collections.abc import Sequence
@@ -20,8 +20,8 @@ def pipe_label(od_system: str, size: str, dr: float) -> str:
 def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost, ...]:
     """Add up the cost of the runs of each size and wall, and give it its part of the price.
 
-    Each size carries the markup of the job: ``price x cost / job cost``. The parts may miss the
-    price by some cents; the sheet shows the difference on a line.
+    Each cost carries the markups of its type, and the rest of the price in proportion. The parts
+    may miss the price by some cents; the sheet shows the difference on a line.
     """
     job, sized = priced.job, priced.runs
     groups: dict[str, list[int]] = {}
@@ -33,28 +33,30 @@ def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost,
             length_m=math.fsum(job.runs[i].length_m for i in members),
             butt_joints=sum(sized[i].counts.butt_joints for i in members),
             labor_hours=math.fsum(runs[i].labor_hours for i in members),
-            cost=(cost := sum((runs[i].cost for i in members), Decimal(0))),
+            cost=sum((runs[i].cost for i in members), Decimal(0)),
             own_item=sum((runs[i].own_item for i in members), Decimal(0)),
-            price=price_of(priced.bid, cost),
+            before_bond=(net := sum((runs[i].before_bond.run for i in members), Decimal(0))),
+            own_before_bond=sum((runs[i].before_bond.own_item for i in members), Decimal(0)),
+            price=price_of(priced.bid, net),
         )
         for label, members in groups.items()
     )
 
 
-def part_of_price(bid: Bid, cost: Decimal) -> float:
-    """Return the part of the bid price that a part of the job cost carries, not rounded."""
-    return number(bid.price) * number(cost) / number(bid.job_cost)
+def part_of_price(bid: Bid, before_bond: Amount) -> float:
+    """Return the part of the bid price that belongs to a part before bond, not rounded."""
+    return number(bid.price) * number(before_bond) / number(bid.price_before_bond)
 
 
-@step("Run price", "bid price x run cost / job cost")
-def price_of_part(bid: Bid, cost: Amount) -> Money:
-    """Return the part of the bid price that a part of the job cost carries."""
-    return cents(part_of_price(bid, cost))
+@step("Run price", "bid price x its part before bond / price before bond")
+def price_of_part(bid: Bid, run_before_bond: Amount) -> Money:
+    """Return the part of the bid price that belongs to a part before bond."""
+    return cents(part_of_price(bid, run_before_bond))
 
 
-def price_of(bid: Bid, cost: Decimal) -> Decimal:
-    """Return the part of the bid price that a part of the job cost carries, to the cent."""
-    return round_money(price_of_part(bid, cost) if bid.job_cost else 0.0)
+def price_of(bid: Bid, before_bond: Decimal) -> Decimal:
+    """Return the part of the bid price that belongs to a part before bond, to the cent."""
+    return round_money(price_of_part(bid, before_bond) if bid.price_before_bond else 0.0)
 
 
 @step("Run price per butt joint")

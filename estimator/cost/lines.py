@@ -56,7 +56,7 @@ def paid_site_days(planned: PlannedJob) -> Quantity:
 
 
 def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
-    """Charge for finishing late, where there is one and the deadline is missed."""
+    """Liquidated damages, where there is one and the deadline is missed."""
     charge = planned.job.dates.liquidated_damages
     late = days_late(planned.job, planned.finish)
     if late and charge.amount:

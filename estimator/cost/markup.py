@@ -123,6 +123,13 @@ def on_cost(of_type: str, profit_share: Share, rates: Rates) -> Share:
     )
 
 
+@step("Price factor, {of_type}", "(1 + overhead + contingency) x (1 + profit on cost)")
+def price_factor(of_type: str, overhead: Share, contingency: Share, on_cost: Share) -> float:
+    """Return what one of cost of a type comes to before bond."""
+    del of_type
+    return (1 + overhead + contingency) * (1 + on_cost)
+
+
 @step("Profit on cost", "average of the types by their cost before profit")
 def profit_on_cost(loaded_by_type: ByType, on_cost_by_type: ByType) -> Share:
     """Return profit as a share of the cost of all types."""
@@ -223,6 +230,25 @@ class Percents:
     def without_contingency(self) -> "Percents":
         """Return the same with no contingency."""
         return Percents(self.overhead, dict.fromkeys(self.contingency, 0.0), self.profit)
+
+
+def price_factors(types: Iterable[str], rates: Rates) -> ByType:
+    """Return what one of cost comes to before bond, by its type."""
+    percents = Percents.of(types, rates)
+    return {
+        of: price_factor(
+            of, percents.overhead[of], percents.contingency[of],
+            on_cost(of, percents.profit[of], rates),
+        )
+        for of in percents.overhead
+    }  # fmt: skip
+
+
+def factor_of(name: str, factors: ByType, rates: Rates) -> float:
+    """Return the price factor of a cost type: 1 for damages that carry no markup."""
+    if name == LIQUIDATED_DAMAGES and rates.damages_carry == "no markup":
+        return 1.0
+    return factors[cost_type(name).markup]
 
 
 def with_markups(costs: ByType, job: float, outside: float) -> ByType:
@@ -338,7 +364,10 @@ def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
 
 @dataclass(frozen=True)
 class TypeMarkup:
-    """A type of cost with the percents that it carries; ``marked`` is the cost that does."""
+    """A type of cost with the percents that it carries; ``marked`` is the cost that does.
+
+    ``factor`` is what one of it comes to before bond.
+    """
 
     of_type: MarkupType
     cost: Decimal
@@ -346,12 +375,14 @@ class TypeMarkup:
     overhead: float
     contingency: float
     profit: float
+    factor: float
 
 
 def markup_by_type(priced: PricedJob) -> tuple[TypeMarkup, ...]:
     """Return the types of cost of a job, each with its percents."""
     costs, outside = cost_by_type(priced.cost_lines), priced.bid.unmarked
-    percents = Percents.of(costs, priced.job.rates)
+    rates = priced.job.rates
+    percents, factors = Percents.of(costs, rates), price_factors(costs, rates)
     return tuple(
         TypeMarkup(
             of_type=of_type,
@@ -360,6 +391,7 @@ def markup_by_type(priced: PricedJob) -> tuple[TypeMarkup, ...]:
             overhead=percents.overhead[of_type],
             contingency=percents.contingency[of_type],
             profit=percents.profit[of_type],
+            factor=factors[of_type],
         )
         for of_type, cost in costs.items()
     )

@@ -51,6 +51,7 @@ def _joined(item: BidItem, other: BidItem) -> BidItem:
         item,
         quantity=item.quantity + more,
         cost=item.cost + other.cost,
+        before_bond=item.before_bond + other.before_bond,
         parts=(*item.parts, *other.parts),
         keys=(*item.keys, *other.keys),
     )

@@ -1,4 +1,4 @@
-"""What every cost line needs: the two sections, and rates that tell how they came about."""
+"""What every cost line needs: the two sections, and rates that say how they came about."""
 
 from estimator.models.base import Model
 from estimator.models.estimate import Section

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
 from estimator.equipment.haulage import Haulage
@@ -12,7 +13,7 @@ from estimator.units import at_most
 
 MOST_BLOCKS = 40
 """More changes of need than this are looked at in coarser steps, so that planning stays quick."""
-CENT_DIGITS = 6
+CENT_DIGITS, SLACK = 6, 1e-5
 
 FuelOn = Callable[[str, dt.date], float]
 
@@ -122,20 +123,41 @@ def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:
         else:
             found.append(([day.date], day.level))
     blocks = [Block(tuple(dates), level) for dates, level in found]
-    while len(blocks) > MOST_BLOCKS:
-        blocks = _merged(blocks)
-    return blocks
+    return _merged(blocks)
 
 
 def _merged(blocks: list[Block]) -> list[Block]:
-    """Return the blocks with the two neighbors joined that span the fewest days."""
-    at = min(
-        range(len(blocks) - 1),
-        key=lambda i: (blocks[i + 1].dates[-1] - blocks[i].dates[0]).days,
-    )
-    one, other = blocks[at], blocks[at + 1]
-    joined = Block(one.dates + other.dates, max(one.level, other.level))
-    return [*blocks[:at], joined, *blocks[at + 2 :]]
+    """Return the blocks with neighbors joined, those that span the fewest days first."""
+    dates = [[*block.dates] for block in blocks]
+    levels = [block.level for block in blocks]
+    after = list(range(1, len(blocks) + 1))
+    before = list(range(-1, len(blocks) - 1))
+    gone = len(blocks)
+
+    def pair(at: int) -> tuple[int, int, int]:
+        """Return the span of a block with the next, its place, and the last day of the next."""
+        last = dates[after[at]][-1]
+        return (last - dates[at][0]).days, at, last.toordinal()
+
+    pairs = [pair(at) for at in range(len(blocks) - 1)] if len(blocks) > MOST_BLOCKS else []
+    heapify(pairs)
+    for _ in range(len(blocks) - MOST_BLOCKS):
+        while True:
+            found = heappop(pairs)
+            at = found[1]
+            if dates[at] and after[at] < gone and pair(at) == found:
+                break
+        other = after[at]
+        dates[at] += dates[other]
+        levels[at] = max(levels[at], levels[other])
+        dates[other] = []
+        after[at] = after[other]
+        if after[at] < gone:
+            before[after[at]] = at
+            heappush(pairs, pair(at))
+        if before[at] >= 0:
+            heappush(pairs, pair(before[at]))
+    return [Block(tuple(days), level) for days, level in zip(dates, levels, strict=True) if days]
 
 
 State = tuple[int, int, int]
@@ -151,7 +173,11 @@ class _Choice:
 
     def __init__(self, blocks: Sequence[Block], ranked: Sequence[RentalItem], terms: Terms) -> None:
         self.blocks, self.ranked, self.terms = blocks, ranked, terms
-        self.classes = _worth_a_look(ranked, {block.level for block in blocks})
+        self.needed = [block.level for block in blocks]
+        self.classes = _worth_a_look(ranked, set(self.needed))
+        haulage = terms.haulage
+        self.comes = [haulage.delivered(block.dates[0]).toordinal() for block in blocks]
+        self.goes = [haulage.collected(block.dates[-1]).toordinal() for block in blocks]
         self.known: dict[State, tuple[float, int, tuple[int, int, int] | None]] = {}
         self.stays: dict[tuple[int, int], float] = {}
         self.fuels: dict[tuple[int, int], float] = {}
@@ -166,19 +192,19 @@ class _Choice:
 
     def _stay(self, level: int, first: int, last: int) -> float:
         """Return rental and trips of one stay of a class."""
-        used = self.blocks[first].dates[0], self.blocks[last].dates[-1]
-        key = (level, self.terms.haulage.on_rent(*used))
-        if key not in self.stays:
+        key = level, self.goes[last] - self.comes[first] + 1
+        cost = self.stays.get(key)
+        if cost is None:
             item = self.ranked[level]
             cost = cheapest_tiers(key[1], item).cost + 2 * item.delivery.amount
-            self.stays[key] = round(cost, CENT_DIGITS)
-        return self.stays[key]
+            cost = self.stays[key] = round(cost, CENT_DIGITS)
+        return cost
 
     def _served(self, first: int, last: int, held: int) -> tuple[float, int]:
         """Return the fuel of the blocks that the held class serves, and the first it cannot."""
         fuel = 0.0
         for i in range(first, last + 1):
-            if self.blocks[i].level > held:
+            if self.needed[i] > held:
                 return fuel, i
             fuel += self._fuel(held, i)
         return fuel, last + 1
@@ -193,30 +219,40 @@ class _Choice:
         """Return the least cost of the blocks and the number of stays in it."""
         if first > last:
             return 0.0, 0
-        if (first, last, held) not in self.known:
-            fuel, start = self._served(first, last, held)
-            best: tuple[float, int, tuple[int, int, int] | None] = (fuel, 0, None)
-            if start <= last:
-                options = (
-                    self._option(fuel, (start, end, level), last, held)
-                    for level in self.classes
-                    if level >= self.blocks[start].level
-                    for end in range(start, last + 1)
-                    if self.blocks[end].level > held
-                )
-                best = min(options, key=lambda option: option[:2])
-            self.known[first, last, held] = best
-        cost, stays, _ = self.known[first, last, held]
-        return cost, stays
+        found = self.known.get((first, last, held))
+        if found is None:
+            found = self.known[first, last, held] = self._cheapest(first, last, held)
+        return found[0], found[1]
 
-    def _option(
-        self, fuel: float, stay: tuple[int, int, int], last: int, held: int
-    ) -> tuple[float, int, tuple[int, int, int]]:
-        start, end, level = stay
-        inside = self._best(start, end, level)
-        after = self._best(end + 1, last, held)
-        cost = fuel + self._stay(level, start, end) + inside[0] + after[0]
-        return round(cost, CENT_DIGITS), 1 + inside[1] + after[1], stay
+    def _cheapest(
+        self, first: int, last: int, held: int
+    ) -> tuple[float, int, tuple[int, int, int] | None]:
+        """Return the first of the cheapest ways, of those with the fewest stays.
+
+        A stay that alone costs more than a whole way already found is not looked into.
+        """
+        fuel, start = self._served(first, last, held)
+        if start > last:
+            return fuel, 0, None
+        best: tuple[float, int, tuple[int, int, int]] | None = None
+        for level in self.classes:
+            if level < self.needed[start]:
+                continue
+            for end in range(start, last + 1):
+                if self.needed[end] <= held:
+                    continue
+                stay = fuel + self._stay(level, start, end)
+                if best is not None and stay > best[0] + SLACK:
+                    continue
+                inside = self._best(start, end, level)
+                after = self._best(end + 1, last, held)
+                cost = round(stay + inside[0] + after[0], CENT_DIGITS)
+                stays = 1 + inside[1] + after[1]
+                if best is None or (cost, stays) < best[:2]:
+                    best = cost, stays, (start, end, level)
+        if best is None:
+            raise LookupError(f"no class for the blocks {first} to {last}")
+        return best
 
     def _fill(self, state: State, served: list[int]) -> None:
         """Set the class that serves each block of an interval."""

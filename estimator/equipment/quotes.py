@@ -144,7 +144,7 @@ def _compared(
 
 
 def _why_not(quote: Quote, line: RequestLine, drag_mpa: float) -> Iterator[str]:
-    """Yield each thing that a quote cannot do; what it does not tell is not checked."""
+    """Yield each thing that a quote cannot do; what it does not say is not checked."""
     need = line.need
     if isinstance(need, MachineNeed):
         low, high = need.od_mm

@@ -28,30 +28,30 @@ from estimator.steps.recorder import Recorded
 class ExplainContext:
     """An estimate with what the explanations of its runs share, each worked out once."""
 
-    found: Estimate
+    estimate: Estimate
     places: Places
 
     @cached_property
     def sizer(self) -> Sizer:
         """Gives the times of the joints of any run on any day."""
-        return Shared(self.places).sizer(self.found.job)
+        return Shared(self.places).sizer(self.estimate.job)
 
     @cached_property
     def allocator(self) -> Allocator:
         """Shares the cost of the job out over its runs."""
-        return Allocator(self.found, self.found.labor_hours)
+        return Allocator(self.estimate, self.estimate.labor_hours)
 
     @cached_property
     def rework_left_over(self) -> Mapping[str, int]:
         """Rework joints of the job that are left over for each run: 1 or 0."""
-        job = self.found.job
-        counts = [run.counts for run in self.found.runs]
+        job = self.estimate.job
+        counts = [run.counts for run in self.estimate.runs]
         return rework_left_over(job.runs, counts, job.counting)
 
     @cached_property
     def hours(self) -> tuple[HoursByRun, HoursByRun]:
         """Gives labor- and crew-hours of the runs; what all runs share is worked out here."""
-        both = HoursByRun.labor(self.found.plan), HoursByRun.crew(self.found.plan)
+        both = HoursByRun.labor(self.estimate.plan), HoursByRun.crew(self.estimate.plan)
         for hours in both:
             _ = hours.pools
         return both
@@ -59,7 +59,7 @@ class ExplainContext:
     @cached_property
     def power_needs(self) -> PowerNeeds:
         """Gives the power need of the machine classes used."""
-        return PowerNeeds(self.found.job, self.found.runs, self.found.plan)
+        return PowerNeeds(self.estimate.job, self.estimate.runs, self.estimate.plan)
 
     @cached_property
     def power_steps(self) -> Mapping[str, Sequence[Recorded]]:
@@ -70,13 +70,13 @@ class ExplainContext:
     @cached_property
     def sized(self) -> Mapping[str, SizedRun]:
         """Every run by its name."""
-        return {run.run_id: run for run in self.found.runs}
+        return {run.run_id: run for run in self.estimate.runs}
 
     @cached_property
     def own_lines(self) -> Mapping[str, list[CostLine]]:
         """Cost lines that belong to one run alone, by the run."""
         lines: dict[str, list[CostLine]] = {}
-        for line in self.found.cost_lines:
+        for line in self.estimate.cost_lines:
             if line.allocated_by == OWN_RUN:
                 lines.setdefault(line.belongs_to, []).append(line)
         return lines
@@ -85,7 +85,7 @@ class ExplainContext:
     def plan_lines(self) -> Mapping[str, list[PlanLine]]:
         """Lines of the plan by run, in order of time."""
         lines: dict[str, list[PlanLine]] = {}
-        for line in self.found.plan.lines:
+        for line in self.estimate.plan.lines:
             lines.setdefault(line.run_id, []).append(line)
         return lines
 
@@ -99,9 +99,9 @@ class Chain:
     sized: SizedRun
 
     @property
-    def found(self) -> Estimate:
+    def estimate(self) -> Estimate:
         """The estimate."""
-        return self.context.found
+        return self.context.estimate
 
     @property
     def places(self) -> Places:
@@ -111,7 +111,7 @@ class Chain:
     @property
     def job(self) -> Job:
         """The job."""
-        return self.found.job
+        return self.estimate.job
 
     @cached_property
     def shift(self) -> ShiftInputs:

@@ -4,8 +4,15 @@ from collections.abc import Iterator
 
 from estimator.cost import make_bid
 from estimator.cost.bid_items import item_of_run, unit_price
-from estimator.cost.by_run import cost_in_item, cost_of_run, cost_of_tie_ins, tie_in_time
+from estimator.cost.by_run import (
+    cost_in_item,
+    cost_of_run,
+    cost_of_tie_ins,
+    run_before_bond,
+    tie_in_time,
+)
 from estimator.cost.by_size import price_of_part, price_per_joint
+from estimator.cost.markup import cost_by_type, price_factor, price_factors
 from estimator.display import describe
 from estimator.explain.chain import Chain
 from estimator.explain.page import labels, record
@@ -33,7 +40,7 @@ def machine_steps(chain: Chain) -> Iterator[Step]:
 def cost_steps(chain: Chain) -> Iterator[Step]:
     """Yield the cost of the run: its part of every allocation, as the sheet Cost by run has it."""
     steps = {found.given["allocation"]: found for found in chain.costed if found.key == "allocated"}
-    for allocation in chain.found.by_run.allocations:
+    for allocation in chain.estimate.by_run.allocations:
         if allocation.allocated_by == OWN_RUN:
             yield from _own_steps(chain, allocation)
         elif allocation in steps:
@@ -64,14 +71,14 @@ def _line_steps(chain: Chain, line: CostLine, name: str) -> Iterator[Step]:
 
 def line_steps(chain: Chain) -> Iterator[Step]:
     """Yield every cost line of the job but those that belong to one run alone."""
-    for line in chain.found.cost_lines:
+    for line in chain.estimate.cost_lines:
         if line.allocated_by != OWN_RUN:
             yield from _line_steps(chain, line, line.item)
 
 
 def price_steps(chain: Chain) -> Iterator[Step]:
     """Yield job cost and markups; without a step to round to, the exact price is what is bid."""
-    job, lines = chain.job, chain.found.cost_lines
+    job, lines = chain.job, chain.estimate.cost_lines
     steps = record(lambda: make_bid(job, lines))
     (price,) = (found.name for found in steps if found.key == "price")
     names = {} if job.rates.bid_step else {"exact": price}
@@ -79,28 +86,32 @@ def price_steps(chain: Chain) -> Iterator[Step]:
     for found in steps:
         if found.key not in left_out:
             yield chain.page.show(found, names.get(found.key, ""))
+    for found in record(lambda: price_factors(cost_by_type(lines), job.rates)):
+        if found.key == price_factor.key:
+            yield chain.page.show(found)
 
 
 def share_steps(chain: Chain) -> Iterator[Step]:
     """Yield the run's part of the price, and the unit price of the item that holds its pipe."""
-    found, page = chain.found, chain.page
-    if not found.bid.job_cost:
+    estimate, page = chain.estimate, chain.page
+    if not estimate.bid.price_before_bond:
         return
     for step in chain.costed:
-        if step.key == price_of_part.key:
+        if step.key in (run_before_bond.key, price_of_part.key):
             yield page.show(step)
-    run = found.by_run.by_run[chain.run.run_id]
+    run = estimate.by_run.by_run[chain.run.run_id]
     if joints := chain.sized.counts.butt_joints:
         yield from map(page.show, record(lambda: price_per_joint(run.price, joints)))
     for step in chain.costed:
         if step.key in (tie_in_time.key, cost_of_tie_ins.key, cost_in_item.key):
             yield page.show(step)
-    item = item_of_run(found.items, found.by_run, run)
+    item = item_of_run(estimate.items, estimate.by_run, run)
     if item.fixed_price:
         where = chain.cell("owner_items", item.key, "price")
         shown = f"{chain.job.cover.currency} {item.unit_price:,.2f}"
         yield Step(f"{item.description}, per {item.unit}", shown, how="typed in", where=where)
     elif item.quantity:
-        priced = record(lambda: unit_price(found.bid, item.cost, item.quantity, found.job.rates))
+        part, rates = item.before_bond, estimate.job.rates
+        priced = record(lambda: unit_price(estimate.bid, part, item.quantity, rates))
         for step in priced:
             yield page.show(step, f"{item.description}, per {item.unit}")

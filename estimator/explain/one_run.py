@@ -90,8 +90,8 @@ def explain_first(
 
 def _explained(context: ExplainContext, index: int, of_another: Sequence[Part] = ()) -> Explanation:
     """Return one run explained; cost and price of the job are those of another, if there is one."""
-    run = context.found.job.runs[index]
-    chain = Chain(context, run, context.found.runs[index])
+    run = context.estimate.job.runs[index]
+    chain = Chain(context, run, context.estimate.runs[index])
     title = pipe_label(run.od_system, run.size, run.dr)
     if run.description:
         title = f"{run.description}, {title}"

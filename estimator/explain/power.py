@@ -31,7 +31,7 @@ def power_steps(chain: Chain) -> Iterator[Step]:
 def hydrotest_steps(chain: Chain) -> Iterator[Step]:
     """Yield water and hours of the test section of the run, if it is tested."""
     name = chain.run.run_id
-    for test in (test for test in chain.found.tests if name in test.run_ids):
+    for test in (test for test in chain.estimate.tests if name in test.run_ids):
         page = chain.page
         yield Step("Test section", test.section, where=chain.run_cell("test_section"))
         yield from map(page.show, record(partial(_hours, chain, test)))

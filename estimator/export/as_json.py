@@ -1,10 +1,12 @@
 """Machine-readable results in SI units: the keys of ``--json``."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import asdict
 
 from estimator.cost.markup import TypeMarkup, markup_by_type
 from estimator.display import describe
+from estimator.errors import Problem
 from estimator.export.joint_as_json import Json, joint_json
 from estimator.export.weeks_as_json import weeks_json
 from estimator.models.assumptions import Assumption, AssumptionTable, NoAssumptions
@@ -66,10 +68,24 @@ def estimate_json(estimate: Estimate) -> Json:
         "risk": Study.of(estimate).risk.model_dump(mode="json"),
         "assumptions": assumptions_json(Study.of(estimate).assumptions),
         "fleet_choice": fleet_choice_json(estimate),
-        "warnings": [
-            {"where": warning.where, "message": warning.message} for warning in estimate.warnings
-        ],
+        "warnings": [_problem_json(warning) for warning in estimate.warnings],
     }
+
+
+def check_json(
+    runs: int | None, *, problems: Sequence[Problem] = (), warnings: Sequence[Problem] = ()
+) -> Json:
+    """Return what a check of the inputs found; runs are null where they cannot be estimated."""
+    return {
+        "version": VERSION,
+        "runs": runs,
+        "problems": [_problem_json(one) for one in problems],
+        "warnings": [_problem_json(one) for one in warnings],
+    }
+
+
+def _problem_json(one: Problem) -> Json:
+    return {"where": one.where, "message": one.message}
 
 
 to_dict = estimate_json
@@ -126,7 +142,7 @@ def _span_json(span: RentalSpan) -> Json:
 
 def _reason_json(reason: Reason) -> Json:
     """Return a reason with its text in words, numbers in SI."""
-    return {**reason.model_dump(), "text": describe(reason, "SI")}
+    return {**asdict(reason), "text": describe(reason, "SI")}
 
 
 def comparison_json(comparison: Comparison) -> Json:
@@ -225,7 +241,7 @@ def _step_json(step: Step) -> Json:
         "sum": step.sum,
         "how": step.how,
         "where": step.where,
-        "sources": [source.model_dump() for source in step.sources],
+        "sources": [asdict(source) for source in step.sources],
     }
 
 
@@ -257,6 +273,7 @@ def _markup_json(one: TypeMarkup) -> Json:
         "overhead_share": one.overhead,
         "contingency_share": one.contingency,
         "profit_share": one.profit,
+        "price_factor": one.factor,
     }
 
 
@@ -314,6 +331,7 @@ def _item_json(item: BidItem) -> Json:
         "quantity": item.quantity,
         "unit": item.unit,
         "cost": float(item.cost),
+        "before_bond": float(item.before_bond),
         "unit_price": float(item.unit_price),
         "amount": float(item.amount),
         "takes_rounding": item.balances,

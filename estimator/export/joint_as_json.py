@@ -1,5 +1,6 @@
 """One joint as JSON, apart from estimates, so that ``estimator joint`` stays quick."""
 
+from dataclasses import asdict
 from typing import Any
 
 from estimator.joint.fusion import fusion_force_n, gauge_mpa
@@ -54,7 +55,7 @@ def joint_json(
         "gauge_range_mpa": None if gauge is None else list(gauge),
         "caution": CHART_GOVERNS,
         "notes": list(fusion.notes),
-        "sources": [source.model_dump() for source in (*geometry.sources, *fusion.sources)],
+        "sources": [asdict(source) for source in (*geometry.sources, *fusion.sources)],
     }
 
 

@@ -3,7 +3,7 @@
 from typing import Any
 
 from estimator.progress.earned_value import EarnedValue
-from estimator.progress.forecast import Forecast, LearnedShare, Range
+from estimator.progress.forecast import Finish, Forecast, LearnedShare, Range
 from estimator.progress.standing import Standing
 from estimator.progress.status import RunStatus
 
@@ -52,6 +52,10 @@ def status_json(standing: Standing) -> dict[str, Any]:
         "decisions": list(status.decisions),
         "missing": list(status.missing),
         "forecast": None if standing.forecast is None else _forecast(standing.forecast),
+        "forecast_before": [
+            {"date": date.isoformat(), "finish": _finish(finish)}
+            for date, finish in standing.before
+        ],
         "no_forecast": standing.no_forecast,
     }
 
@@ -89,10 +93,17 @@ def _run(run: RunStatus) -> dict[str, Any]:
     }
 
 
+def _finish(finish: Finish) -> dict[str, str]:
+    return {
+        "p10": finish.low.isoformat(),
+        "p50": finish.middle.isoformat(),
+        "p90": finish.high.isoformat(),
+    }
+
+
 def _forecast(found: Forecast) -> dict[str, Any]:
     return {
-        "finish": dict(zip(("p10", "p50", "p90"), (d.isoformat() for d in found.finish),
-                           strict=True)),
+        "finish": _finish(found.finish),
         "labor_hours": _range(found.labor_hours),
         "cost": None if found.cost is None else _range(found.cost),
         "deadline_probability": found.deadline_share,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from estimator.joint.cycle import last_in_shift, rework_minutes, test_minutes
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
+from estimator.models.plan import TIE_IN_WORK
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
 
 
@@ -42,7 +43,7 @@ SMALL_END = ButtKind(
     lambda count: count.small_ends, lambda cycle, _: cycle.small_end or cycle.fitting,
 )  # fmt: skip
 TIE_IN = ButtKind(
-    "tie-in", "a tie-in joint", "tie_in_joints",
+    TIE_IN_WORK, "a tie-in joint", "tie_in_joints",
     lambda count: count.tie_in_joints, lambda cycle, _: cycle.tie_in,
 )  # fmt: skip
 REWORK = ButtKind(

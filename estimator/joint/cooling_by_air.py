@@ -12,7 +12,7 @@ TINY_C = 1e-6
 def cooling_by_air(
     pipe: str, method: str, cool_s: Callable[[float], float]
 ) -> tuple[CoolingByAir, ...]:
-    """Return the least cooling of a pipe in each band of air that its method tells apart.
+    """Return the least cooling of a pipe in each band of air that its method knows.
 
     Within a band it is in proportion between the two ends; at an edge the warmer band holds.
 

@@ -1,19 +1,24 @@
 """What a fusion method asks of one joint, and the force and gauge pressure that go with it."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Mapping
 from enum import StrEnum
 from functools import lru_cache, partial
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from estimator.errors import UnknownNameError
 from estimator.joint.methods import dvs2207, f2620, iso21307
 from estimator.joint.methods.common import Conditions, Figures, assemble, heater_range
 from estimator.joint.methods.own_figures import with_own_figures
-from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionOptions, FusionParameters
 from estimator.standards import tables
 from estimator.steps.recorder import step
 from estimator.units import to_si
+
+if TYPE_CHECKING:
+    from estimator.models.job_inputs import FusionInputs
 
 
 class Method(StrEnum):

@@ -25,7 +25,7 @@ class Shared:
         self._sizers: dict[Hashable, Sizer] = {}
 
     def sizer(self, job: Job) -> Sizer:
-        """Return the sizer of a job: the same for every job that sizing cannot tell from it."""
+        """Return the sizer of a job: the same for every job that is the same to sizing."""
         key = sizing_key(job)
         if key not in self._sizers:
             self._sizers[key] = Sizer(job, self.places, self._known)

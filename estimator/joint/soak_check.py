@@ -10,7 +10,7 @@ ROLLS = 2
 """Rolls of melt at one end: outside and inside."""
 
 ENDS = 2
-COLD_TOLD_FROM = 1.05
+COLD_SAID_FROM = 1.05
 
 
 def joint_energy_kj(area_mm2: float, heater_c: float, start_c: float, soak_s: float) -> float:
@@ -130,7 +130,7 @@ def _verdict(depth_mm: float, bead_mm: float, wall_mm: float, cold_ratio: float)
         if bead_mm <= depth_mm
         else f"the minimum bead needs more, about {bead_mm:.1f} mm: the bead will end heating",
     ]
-    if cold_ratio >= COLD_TOLD_FROM:
+    if cold_ratio >= COLD_SAID_FROM:
         reference = f"{thermal_value('reference_c'):g} C"
         parts.append(f"the same depth takes {cold_ratio:.2f} times as long as at {reference}")
     return "; ".join([*parts, "rough check only; the method's time governs"])

@@ -1,9 +1,10 @@
 """Why a class of equipment was chosen or not."""
 
-from estimator.models.base import Model
+from dataclasses import dataclass
 
 
-class Reason(Model):
+@dataclass(frozen=True, kw_only=True)
+class Reason:
     """Why something was chosen or not, in plain words.
 
     ``text`` may hold ``{need}`` and ``{limit}``: numbers in SI of the physical ``kind``, which
@@ -16,6 +17,7 @@ class Reason(Model):
     limit: float = 0.0
 
 
+@dataclass(frozen=True, kw_only=True)
 class Rejection(Reason):
     """A class that cannot do the work, or is dearer, and why."""
 

@@ -1,13 +1,17 @@
-"""One joint: the pipe's measures and the fusion parameters, each with its source."""
+"""One joint: the pipe's measures and the fusion parameters, each with its source.
 
+Plain classes, because the estimator makes them itself and the command for one joint and the cell
+functions start without loading what checks models.
+"""
+
+from dataclasses import dataclass
 from typing import Literal
-
-from estimator.models.base import Model
 
 RemovalPlace = Literal["field", "shop"]
 
 
-class Source(Model):
+@dataclass(frozen=True, kw_only=True)
+class Source:
     """Where a figure comes from and how sure it is.
 
     ``confidence`` is one of: confirmed, one source, from memory, common practice, assumption.
@@ -18,7 +22,8 @@ class Source(Model):
     confidence: str
 
 
-class PipeGeometry(Model):
+@dataclass(frozen=True, kw_only=True)
+class PipeGeometry:
     """Measures of one pipe wall section. Lengths mm, area mm2, weight kg/m."""
 
     od_system: str
@@ -33,7 +38,8 @@ class PipeGeometry(Model):
     sources: tuple[Source, ...] = ()
 
 
-class FusionParameters(Model):
+@dataclass(frozen=True, kw_only=True)
+class FusionParameters:
     """What one fusion method asks of one wall.
 
     Temperatures C, pressures MPa, bead mm, times s. None where the method states no value.
@@ -52,7 +58,8 @@ class FusionParameters(Model):
     sources: tuple[Source, ...] = ()
 
 
-class FusionOptions(Model):
+@dataclass(frozen=True, kw_only=True)
+class FusionOptions:
     """What the user chooses within a method, or puts in place of one of its figures.
 
     Soak and cooling s for each mm of wall, rest s, interfacial pressure MPa; None leaves the
@@ -68,7 +75,8 @@ class FusionOptions(Model):
     given_in: str = "the Job sheet"
 
 
-class ThermalCheck(Model):
+@dataclass(frozen=True, kw_only=True)
+class ThermalCheck:
     """What heat conduction says of one joint; never in place of the method's figures.
 
     Depths mm along the pipe, energy kJ for both ends, mean power of the soak kW. ``cold_ratio``

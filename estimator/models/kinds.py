@@ -4,13 +4,51 @@ One row here is all that the count, the times, the plan, the prices and the shee
 a kind; its inputs stand in the data dictionary.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Annotated, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
-from estimator.models.base import one_of
-from estimator.models.risk_ranges import RiskFactor
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler
+    from pydantic_core import CoreSchema
+
+RiskFactor = Literal[
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
+]
+RISK_FACTORS: tuple[RiskFactor, ...] = (
+    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages",
+)  # fmt: skip
+"""What the trials vary over the whole job."""
+
+
+class OneOf:
+    """The check that a text is one of some names; what checks models loads it, this does not.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The texts that are allowed.
+    """
+
+    def __init__(self, names: Sequence[str]) -> None:
+        self.names = names
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: "GetCoreSchemaHandler"
+    ) -> "CoreSchema":
+        """Return the schema of the text with the check after it."""
+        from pydantic_core import core_schema
+
+        return core_schema.no_info_after_validator_function(self.check, handler(source))
+
+    def check(self, text: str) -> str:
+        """Return the text; raises ValueError where it is none of the names."""
+        if text not in self.names:
+            message = f"must be one of {', '.join(self.names)}, got {text!r}"
+            raise ValueError(message)
+        return text
+
 
 AllocationBasis = str
 """By what a cost line is shared out over the runs; a key of ``ALLOCATION_BASES``."""
@@ -144,7 +182,7 @@ ON_STRINGS = tuple(kind for kind in reversed(CONNECTIONS) if not kind.after_tie_
 AFTER_TIE_INS = tuple(kind for kind in reversed(CONNECTIONS) if kind.after_tie_ins)
 """Connections in the order in which a crew makes them, the last of the table first."""
 WORK_KINDS = (BUTT_JOINT, *(kind.work for kind in CONNECTIONS))
-WorkKind = Annotated[str, one_of(WORK_KINDS)]
+WorkKind = Annotated[str, OneOf(WORK_KINDS)]
 
 CONSUMABLES = CountedItem(
     "joint_consumables", "butt joint consumables", "Consumables", "Butt fusion consumables",
@@ -157,7 +195,7 @@ TRIAL_FUSIONS = CountedItem(
 )  # fmt: skip
 COUNTED_ITEMS = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
 ITEM_NAMES = tuple(item.what for item in COUNTED_ITEMS)
-ItemName = Annotated[str, one_of(ITEM_NAMES)]
+ItemName = Annotated[str, OneOf(ITEM_NAMES)]
 
 FITTINGS: Mapping[str, str] = MappingProxyType(
     {
@@ -175,9 +213,11 @@ FITTINGS: Mapping[str, str] = MappingProxyType(
 FITTING_KINDS = tuple(FITTINGS)
 TO_SMALLER = ("reducing tee", "reducer")
 """Fittings with an end of a smaller size."""
+WITH_ANGLE = "elbow"
+"""The fitting whose price may differ by angle."""
 WITHOUT_JOINT = ("sweep",)
 """Bends of the pipe itself: nothing is joined, and mostly nothing bought."""
-FittingKind = Annotated[str, one_of(FITTING_KINDS)]
+FittingKind = Annotated[str, OneOf(FITTING_KINDS)]
 
 ALLOCATION_BASES: Mapping[AllocationBasis, tuple[str, ...]] = MappingProxyType(
     {

@@ -36,7 +36,7 @@ class Places:
             return None
         return self.cell(table, row, key)
 
-    def told_rows(self) -> Mapping[str, str]:
+    def rows_read_text(self) -> Mapping[str, str]:
         """Return by title of a table how many rows were read and which, ``9: rows 6 to 14``."""
         return {title: rows_text(rows) for title, rows in self.rows_read.items()}
 

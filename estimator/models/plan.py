@@ -24,6 +24,8 @@ class Work(NamedTuple):
         return self.number * self.each_min
 
 
+TIE_IN_WORK = "tie-in"
+"""Name of the work of joints between strings and to other pipe."""
 Made = tuple[str, int, float]
 """Name, number and minutes of each, as a line of the plan keeps them: light, for there are many."""
 
@@ -63,6 +65,11 @@ class PlanLine(NamedTuple):
     def spent(self) -> Spent:
         """Where the minutes went."""
         return Spent([Work(*made) for made in self.made], self.moved_min, self.in_wrapup_min)
+
+    @property
+    def tie_in_min(self) -> float:
+        """Minutes of the tie-ins."""
+        return sum([work.minutes for work in self.spent.work if work.name == TIE_IN_WORK])
 
 
 PaidKind = Literal["work", "weather", "hold", "waiting"]

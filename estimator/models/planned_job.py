@@ -41,7 +41,7 @@ class PlannedJob:
     @property
     def finish(self) -> dt.date:
         """Last day of work, hydrotests included."""
-        return max([self.plan.finish, *(test.finish for test in self.tests)])
+        return last_day(self.plan, self.tests)
 
     @property
     def total_labor_hours(self) -> float:
@@ -57,3 +57,8 @@ class PlannedJob:
     def butt_joints(self) -> int:
         """Butt joints of the job, tie-ins and fittings included, rework joints not."""
         return sum(run.counts.butt_joints for run in self.runs)
+
+
+def last_day(plan: Plan, tests: Sequence[HydroTest]) -> dt.date:
+    """Return the last day of work, hydrotests included."""
+    return max([plan.finish, *(test.finish for test in tests)])

@@ -3,13 +3,7 @@
 from typing import Literal
 
 from estimator.models.base import Model
-
-RiskFactor = Literal[
-    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages"
-]
-RISK_FACTORS: tuple[RiskFactor, ...] = (
-    "productivity", "cycle handling", "rework", "weather", "fuel price", "rental", "wages",
-)  # fmt: skip
+from estimator.models.kinds import RiskFactor
 
 
 class RiskRange(Model):

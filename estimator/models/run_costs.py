@@ -46,6 +46,17 @@ class Pool:
         return float(self.amount) / self.units if self.units else 0.0
 
 
+class BeforeBond(NamedTuple):
+    """Cost of a run with overhead, contingency and profit of its types, to the cent.
+
+    ``own_item`` is that of the run's own item of the bid.
+    """
+
+    run: Decimal
+    tie_ins: Decimal
+    own_item: Decimal
+
+
 @dataclass(frozen=True)
 class RunCost:
     """One run's part of the job cost, each share to the cent.
@@ -62,6 +73,7 @@ class RunCost:
     tie_ins: Decimal
     own_item: Decimal
     """What the run's own item of the bid carries: all but tie-ins and lump sums."""
+    before_bond: BeforeBond
     price: Decimal
 
     @property
@@ -80,6 +92,8 @@ class SizeCost:
     labor_hours: float
     cost: Decimal
     own_item: Decimal
+    before_bond: Decimal
+    own_before_bond: Decimal
     price: Decimal
 
 
@@ -107,8 +121,9 @@ class BidItem:
 
     ``key`` is our own name of it, that of its first item where the owner has several in one.
     ``number`` is the owner's, ``parts`` are what it carries of the job cost, ``cost`` is their
-    sum. The item that ``balances`` takes what rounding leaves of the bid price; ``fixed_price``
-    says that its unit price was typed in. ``amount`` is quantity x unit price.
+    sum and ``before_bond`` the same with the markups of their types. The item that ``balances``
+    takes what rounding leaves of the bid price; ``fixed_price`` says that its unit price was typed
+    in. ``amount`` is quantity x unit price.
     """
 
     key: str
@@ -116,6 +131,7 @@ class BidItem:
     quantity: float
     unit: str
     cost: Decimal
+    before_bond: Decimal
     unit_price: Decimal
     group: ItemGroup = "Pipe"
     number: str = ""

@@ -164,7 +164,7 @@ def total_cost(problem: FleetProblem, assignment: Assignment) -> float:
     Returns
     -------
     float
-        Labor, rental with delivery, fuel, gear, site and late charge together.
+        Labor, rental with delivery, fuel, gear, site and liquidated damages together.
     """
     by_crew: dict[int, dict[str, list[WorkItem]]] = {}
     for item, (class_id, crew) in zip(problem.items, assignment, strict=True):

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from estimator.models.plan import CrewDay, Plan, PlanLine, ShiftName
-from estimator.plan.crews import CHANGE_OUT
+from estimator.plan.crews import CHANGE_OUT, CONTINUED
 from estimator.plan.paid_shifts import (
     crew_hours_of,
     crew_hours_of_days,
@@ -122,9 +122,12 @@ class HoursByRun:
 
 
 def change_out_min(line: PlanLine) -> float:
-    """Return the minutes of a line of the plan in which the crew changes its machine."""
+    """Return the minutes of a line of the plan in which the crew changes its machine.
+
+    What is left of a change for the next shift is of the same change.
+    """
     pairs = zip(line.moves, line.moved_min, strict=True)
-    return sum(minutes for name, minutes in pairs if name == CHANGE_OUT)
+    return sum(minutes for name, minutes in pairs if name.removesuffix(CONTINUED) == CHANGE_OUT)
 
 
 def _shift_of(line: PlanLine) -> tuple[dt.date, int, ShiftName]:

@@ -505,7 +505,7 @@ def lay_out(
         Gives the times of a run's joints in a shift of a date, by the ambient of its month and
         the machines of a crew.
     progress : callable, optional
-        Called with (runs begun, runs in all).
+        Called with (runs begun, all runs).
     places : Places, optional
         Where the inputs stand.
 

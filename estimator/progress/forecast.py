@@ -21,7 +21,8 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import BUTT_PIECES, Baseline
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
-from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor, RiskRange
+from estimator.models.kinds import RISK_FACTORS, RiskFactor
+from estimator.models.risk_ranges import RiskRange
 from estimator.models.sized_run import SizedRun
 from estimator.progress.baseline import LUMP_TYPES, piece_counts, piece_times
 from estimator.progress.learning import Learned, Prior, SizePace, learn
@@ -39,7 +40,7 @@ from estimator.progress.rest import at_pace, rest_of
 from estimator.risk.draws import Floats
 from estimator.risk.figures import rework_cost
 from estimator.risk.surface import MOST_LOST_SHARE, Dates, Level, Plans, Surface, job_at
-from estimator.stages import plan_job, price_job
+from estimator.stages import LaidOut, lay_out_job, plan_job, price_job
 from estimator.working_time.working_days import MONTH_NAMES, WorkingCalendar
 
 DRAWS, SEED = 400, 20_270_101
@@ -59,6 +60,14 @@ class Range(NamedTuple):
     low: float
     middle: float
     high: float
+
+
+class Finish(NamedTuple):
+    """The date of the finish at 10, 50 and 90 %."""
+
+    low: dt.date
+    middle: dt.date
+    high: dt.date
 
 
 @dataclass(frozen=True)
@@ -82,7 +91,7 @@ class Forecast:
     Labor-hours and cost are at completion; cost is None where no actual cost is known.
     """
 
-    finish: tuple[dt.date, dt.date, dt.date]
+    finish: Finish
     labor_hours: Range
     cost: Range | None
     deadline_share: float | None
@@ -126,6 +135,17 @@ def forecast(known: Known, shared: Shared, draws: int = DRAWS) -> Forecast | Non
     return _Forecaster(known, shared, draws).forecast()
 
 
+def forecast_finish(known: Known, shared: Shared, draws: int = DRAWS) -> Finish | None:
+    """Return the finish of ``forecast`` alone, in a fraction of its time: no rest is priced.
+
+    Raises
+    ------
+    InputError
+        If the rest cannot be laid out.
+    """
+    return _Forecaster(known, shared, draws).finish()
+
+
 class _Forecaster:
     def __init__(self, known: Known, shared: Shared, draws: int) -> None:
         self.known, self.shared, self.draws = known, shared, draws
@@ -143,19 +163,24 @@ class _Forecaster:
             weather_seen(known.made, self.job, known.baseline.head.start),
         )
 
+    def finish(self) -> Finish | None:
+        if not self.weights:
+            return None
+        laid = lay_out_job(self._base(), self.shared)
+        drawn = self._draws(laid)
+        plans = Plans(laid, self.shared, _at_level)
+        surface = Surface(plans, _ranges(drawn), 0.0, most_halvings=MOST_HALVINGS)
+        return _dates(_whole_days(surface, drawn), plans.dates)
+
     def forecast(self) -> Forecast | None:
         weights = self.weights
         if not weights:
             return None
-        median = {band: self.learned.size(band).factor for band in BANDS}
-        mean = _weighted(weights, median)
-        base = self._with_shares(at_pace(self.rest, median, mean))
-        plan = price_job(plan_job(base, self.shared))
-        drawn = self._draws(weights, mean, plan)
+        plan = price_job(plan_job(self._base(), self.shared))
+        drawn = self._draws(plan)
         plans = Plans(plan, self.shared, _at_level)
         surface = Surface(plans, _ranges(drawn), rework_cost(plan), most_halvings=MOST_HALVINGS)
-        days, _, _ = surface.at(drawn)
-        days = np.ceil(np.round(days, 6))
+        days = _whole_days(surface, drawn)
         labor, cost = self._money(surface, drawn, plan)
         return Forecast(
             finish=_dates(days, plans.dates),
@@ -171,6 +196,20 @@ class _Forecaster:
             plans=len(plans),
             draws=self.draws,
         )
+
+    def _base(self) -> Job:
+        """Return the rest of the job at the learned pace and shares."""
+        return self._with_shares(at_pace(self.rest, self.median, self.mean_pace))
+
+    @cached_property
+    def median(self) -> Mapping[Band, float]:
+        """The learned pace of each size."""
+        return {band: self.learned.size(band).factor for band in BANDS}
+
+    @property
+    def mean_pace(self) -> float:
+        """The learned pace of what is left."""
+        return _weighted(self.weights, self.median)
 
     def _prior_pace(self) -> float:
         """Return the mean of the range of productivity on Risk inputs, 1 without one."""
@@ -218,24 +257,24 @@ class _Forecaster:
         changed = job.changed(rework_share=min(1.0, self.rework.mean))
         return changed.model_copy(update={"weather": months})
 
-    def _draws(
-        self, weights: Mapping[Band, float], mean: float, plan: PricedJob
-    ) -> Mapping[RiskFactor, Floats]:
+    def _draws(self, rest: PricedJob | LaidOut) -> Mapping[RiskFactor, Floats]:
         """Return draws of every factor, each over what the plan of the rest has.
 
         What is unknown about a share comes with the chance of the days and joints that are left.
         """
+        weights, plan = self.weights, rest.plan
         sizes = tuple(weights)
         drawn = draw_paces(self.rng, self.learned, sizes, self.draws)
-        pace = sum(weights[size] * drawn[size] for size in sizes) / sum(weights.values()) / mean
-        shifts = max(1, sum(day.kind == "work" for day in plan.plan.crew_days))
+        pace = sum(weights[size] * drawn[size] for size in sizes) / sum(weights.values())
+        pace = pace / self.mean_pace
+        shifts = max(1, sum(day.kind == "work" for day in plan.crew_days))
         noise = self.learned.shift_sd / math.sqrt(shifts)
         pace = pace * np.exp(noise * self.rng.standard_normal(self.draws))
-        joints = max(1, plan.butt_joints)
+        joints = max(1, sum(run.counts.butt_joints for run in rest.runs))
         factors: dict[RiskFactor, Floats] = {name: np.ones(self.draws) for name in RISK_FACTORS}
         factors["productivity"] = pace
         factors["rework"] = self._share_factor(self.rework, joints)
-        factors["weather"] = self._share_factor(self.weather, max(1, plan.plan.work_days))
+        factors["weather"] = self._share_factor(self.weather, max(1, plan.work_days))
         return factors
 
     def _share_factor(self, share: LearnedShare, trials: int) -> Floats:
@@ -320,7 +359,7 @@ class _Forecaster:
 def _at_level(job: Job, level: Level) -> Job:
     """Return the rest of a job at a level; pace changes the crew-paced time of butt joints alone.
 
-    Connections stay as planned: nothing tells their pace, and one must fit in a shift.
+    Connections stay as planned: nothing shows their pace, and one must fit in a shift.
     """
     return job_at(
         job, Level(handling=level.productivity, rework=level.rework, weather=level.weather)
@@ -350,9 +389,15 @@ def _ranges(drawn: Mapping[RiskFactor, Floats]) -> list[RiskRange]:
     return found
 
 
-def _dates(days: Floats, dates: Dates) -> tuple[dt.date, dt.date, dt.date]:
+def _whole_days(surface: Surface, drawn: Mapping[RiskFactor, Floats]) -> Floats:
+    days, _, _ = surface.at(drawn)
+    whole: Floats = np.ceil(np.round(days, 6))
+    return whole
+
+
+def _dates(days: Floats, dates: Dates) -> Finish:
     low, middle, high = _range(days)
-    return dates.date(low), dates.date(middle), dates.date(high)
+    return Finish(dates.date(low), dates.date(middle), dates.date(high))
 
 
 def _range(values: Floats) -> Range:

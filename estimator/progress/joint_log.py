@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from estimator.display import counted
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
 from estimator.working_time.clock import elapsed_s
@@ -123,7 +124,7 @@ def judge(
 def _with_cooling_limit(
     joint: LoggedJoint, cooling: Sequence[CoolingByAir]
 ) -> tuple[LoggedJoint, Sequence[str]]:
-    """Return a joint with the cooling that its air asks for, and what is missing to tell it."""
+    """Return a joint with the cooling that its air asks for, and what is missing to know it."""
     if joint.cool_min_s is not None or not cooling:
         return joint, ()
     if joint.ambient_c is None and len(cooling) > 1:
@@ -351,7 +352,9 @@ def coupons_due(records: SiteRecords) -> tuple[CouponDue, ...]:
         limit, coupon = every.get(group[0]), latest.get(group)
         after = "" if coupon is None else f" after {coupon.coupon}"
         if limit is not None and joints >= limit:
-            reason = f"{joints} joints{after or ' and none yet'}, one is due each {limit}"
+            reason = (
+                f"{counted(joints, 'joint')}{after or ' and none yet'}, one is due each {limit}"
+            )
             found.append(CouponDue(*group, reason))
         elif coupon is not None and coupon.next_due and last and coupon.next_due <= last:
             found.append(CouponDue(*group, f"due on {coupon.next_due:%Y-%m-%d}{after}"))

@@ -46,7 +46,7 @@ class MadeDay:
 class MadeWork:
     """Everything made up to a date.
 
-    ``from_log`` are the runs whose butt joints the joint log tells; of all others the daily
+    ``from_log`` are the runs whose butt joints the joint log holds; of all others the daily
     record does, which knows no rejects. ``judged`` is the log up to the date.
     """
 

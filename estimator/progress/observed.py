@@ -26,7 +26,7 @@ LONGEST_GAP = 2.0
 
 @dataclass(frozen=True)
 class DayPace:
-    """The pace of one crew on one size on one date, and from how many joints it was told."""
+    """The pace of one crew on one size on one date, and from how many joints it was found."""
 
     date: dt.date
     crew: int

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from estimator.display import counted
 from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import Baseline
 from estimator.models.crew import TaskTime
@@ -57,7 +58,7 @@ class Suggestion:
     @property
     def basis(self) -> str:
         """What Basis says once it is taken."""
-        return f"size {self.band}: own records, {self.joints} joints"
+        return f"size {self.band}: own records, {counted(self.joints, 'joint')}"
 
 
 def crew_task_minutes(job: Job, band: Band) -> float:

@@ -52,7 +52,7 @@ def at_pace(job: Job, pace_of: Mapping[Band, float], job_pace: float) -> Job:
 
     Crew-paced tasks of butt joints and size changes take the pace of their size, moves and the
     extra time of trial fusions and rework that of the job. Machine-paced time and connections
-    stay: nothing tells their pace.
+    stay: nothing shows their pace.
     """
     tasks = tuple(
         _task_at_pace(task, pace_of)

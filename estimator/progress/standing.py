@@ -3,20 +3,24 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from estimator.display import show_date
+from estimator.equipment.on_rent import still_there
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
 from estimator.models.planned_job import PlannedJob
 from estimator.models.site_records import SiteRecords
-from estimator.progress.forecast import Forecast, Known, forecast
+from estimator.progress.forecast import Finish, Forecast, Known, forecast, forecast_finish
 from estimator.progress.made import MadeWork, made_up_to
 from estimator.progress.status import CurvePoint, Status, status_of
 
 WEEK = dt.timedelta(7)
+WEEKS_BEFORE, MOST_RUNS = 6, 300
+"""Weeks of which the forecast is worked out again, and the runs up to which it is."""
 
 
 class CrewWeek(NamedTuple):
@@ -58,6 +62,8 @@ class Standing:
     no_forecast: str
     next_week: NextWeek | None
     bands: tuple[Band, ...]
+    before: tuple[tuple[dt.date, Finish], ...] = ()
+    """What the forecast of the finish was in the weeks before, by what was known then."""
 
 
 def standing_of(
@@ -85,9 +91,10 @@ def standing_of(
     """
     made = made_up_to(records, date)
     if not made.days:
+        shown = show_date(date, baseline.head.system)
         message = (
-            f"Nothing was made up to {date:%d %b %Y}: the Joint log and the Daily record have no "
-            "row up to then. Enter what was made, or give a later date"
+            f"Nothing was made up to {shown}: the Joint log and the Daily record "
+            "have no row up to then. Enter what was made, or give a later date"
         )
         raise EstimatorError(message)
     status = status_of(estimate.job, baseline, made)
@@ -103,6 +110,9 @@ def standing_of(
         found = forecast(known, shared)
     except EstimatorError as error:
         why = f"What is left cannot be laid out: {str(error).partition(chr(10))[0]}"
+    if found is not None:
+        idle = tuple(_idle(records, found, date))
+        status = replace(status, decisions=(*status.decisions, *idle))
     return Standing(
         status=status,
         made=made,
@@ -110,7 +120,32 @@ def standing_of(
         no_forecast="" if found else why,
         next_week=None if found is None else next_week(found.plan, date),
         bands=() if found is None else tuple(_bands(status, found)),
+        before=() if found is None else tuple(_before(known, records, shared)),
     )
+
+
+def _idle(records: SiteRecords, found: Forecast, date: dt.date) -> Iterator[str]:
+    """Yield each class on rent that nothing of what is left needs."""
+    needed = {span.class_id.casefold() for span in found.plan.fleet.spans}
+    for class_id in still_there(records.on_rent, date):
+        if class_id.casefold() not in needed:
+            yield f"{class_id} is on rent and nothing that is left needs it: end its rent"
+
+
+def _before(known: Known, records: SiteRecords, shared: Shared) -> Iterator[tuple[dt.date, Finish]]:
+    """Yield the finish that was forecast at the end of each of some weeks before."""
+    start, status = known.baseline.head.start, known.made.status
+    weeks = range(WEEKS_BEFORE, 0, -1) if len(known.estimate.job.runs) <= MOST_RUNS else ()
+    for date in (status - number * WEEK for number in weeks):
+        made = made_up_to(records, date)
+        if date < start or not made.days:
+            continue
+        try:
+            finish = forecast_finish(Known(known.estimate, known.baseline, made), shared)
+        except EstimatorError:
+            continue
+        if finish is not None:
+            yield date, finish
 
 
 def next_week(plan: PlannedJob, status: dt.date) -> NextWeek:

@@ -38,7 +38,7 @@ def outliers(rows: Sequence[Row], factor: float) -> Iterator[tuple[Row, float]]:
     Parameters
     ----------
     rows : sequence of Row
-        Rows with numbers above 0; fewer than three tell nothing.
+        Rows with numbers above 0; fewer than three show nothing.
     factor : float
         How many times above or below passes.
 
@@ -188,10 +188,10 @@ def _far(
     usual: tuple[float, float] | None,
     others: str,
 ) -> Iterator[Problem]:
-    told = set()
+    reported = set()
     for row in rows:
         if usual is not None and not usual[0] <= row.value <= usual[1]:
-            told.add(row.name)
+            reported.add(row.name)
             unit = _known(quantity)["unit"]
             yield Problem(
                 row.where,
@@ -201,7 +201,7 @@ def _far(
     if _known(quantity)["factor"] is None:
         return
     for row, times in outliers(rows, _factor(quantity)):
-        if row.name not in told:
+        if row.name not in reported:
             text = f"{times:.1f} times the highest" if times > 1 else f"{times:.2f} of the lowest"
             yield Problem(
                 row.where,

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor, RiskRange
+from estimator.models.kinds import RISK_FACTORS, RiskFactor
+from estimator.models.risk_ranges import RiskRange
 
 Floats = NDArray[np.float64]
 CHUNK = 20_000

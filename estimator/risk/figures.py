@@ -24,9 +24,8 @@ from estimator.cost.materials import item_price
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
-from estimator.models.kinds import CONSUMABLES
+from estimator.models.kinds import CONSUMABLES, RISK_FACTORS, RiskFactor
 from estimator.models.risk import Bin, FinishShare, NoRisk, PLine, Risk, Swing
-from estimator.models.risk_ranges import RISK_FACTORS, RiskFactor
 from estimator.risk.draws import Floats, draw_chunks
 from estimator.risk.surface import Dates, Level, Outcome, Plans, Surface, cost_by_type
 from estimator.steps.marks import cents

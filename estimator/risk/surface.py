@@ -17,12 +17,13 @@ from estimator.models.kinds import (
     COST_TYPES,
     LIQUIDATED_DAMAGES,
     MarkupType,
+    RiskFactor,
     cost_type,
 )
-from estimator.models.risk_ranges import RiskFactor, RiskRange
+from estimator.models.risk_ranges import RiskRange
 from estimator.plan.crews import ONE_DAY
 from estimator.risk.draws import Floats
-from estimator.stages import plan_job, price_job
+from estimator.stages import LaidOut, lay_out_job, plan_job, price_job
 from estimator.working_time.working_days import WorkingCalendar
 
 MOST_LOST_SHARE = 0.9
@@ -139,6 +140,16 @@ def job_at(job: Job, level: Level) -> Job:
     )
 
 
+def dates_of(dates: Dates, laid: LaidOut) -> Outcome:
+    """Return when a job that was laid out is done; nothing is said of its cost."""
+    return Outcome(
+        minutes=sum(line.minutes for line in laid.plan.lines),
+        days=dates.number(laid.finish),
+        costs=tuple(0.0 for _ in SLOTS),
+        damages=0.0,
+    )
+
+
 def outcome_of(dates: Dates, priced: PricedJob) -> Outcome:
     """Return the figures of a priced job; hydrotests may finish after its plan."""
     costs = dict.fromkeys(SLOTS, 0.0)
@@ -167,18 +178,22 @@ def cost_by_type(
 
 
 class Plans:
-    """Plans the job at any level, each level once; ``change`` is what a level makes of a job."""
+    """Plans the job at any level, each level once; ``change`` is what a level makes of a job.
+
+    A job that is only laid out is laid out at every level, without prices.
+    """
 
     def __init__(
         self,
-        priced: PricedJob,
+        base: PricedJob | LaidOut,
         shared: Shared,
         change: Callable[[Job, Level], Job] = job_at,
     ) -> None:
-        self.job, self.dates = priced.job, Dates(priced.job)
+        self.job, self.dates = base.job, Dates(base.job)
         self._change = change
         self._shared = shared
-        self._known = {Level(): outcome_of(self.dates, priced)}
+        self._priced = isinstance(base, PricedJob)
+        self._known = {Level(): self._outcome(base)}
 
     def __len__(self) -> int:
         return len(self._known)
@@ -186,16 +201,25 @@ class Plans:
     def at(self, level: Level) -> Outcome:
         """Return what the planner gives at a level; raises what it raises."""
         if level not in self._known:
-            priced = price_job(plan_job(self._change(self.job, level), self._shared))
-            self._known[level] = outcome_of(self.dates, priced)
+            job = self._change(self.job, level)
+            self._known[level] = self._outcome(
+                price_job(plan_job(job, self._shared))
+                if self._priced
+                else lay_out_job(job, self._shared)
+            )
         return self._known[level]
+
+    def _outcome(self, made: PricedJob | LaidOut) -> Outcome:
+        if isinstance(made, PricedJob):
+            return outcome_of(self.dates, made)
+        return dates_of(self.dates, made)
 
 
 class Surface:
     """Days and cost for any factors, interpolated between plans; at a plan itself exact.
 
     The three factors on the work act through the minutes of work that they give together. Plans
-    at some levels of productivity and weather tell what that many minutes cost and when they
+    at some levels of productivity and weather show what that many minutes cost and when they
     are done.
     """
 

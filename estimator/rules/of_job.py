@@ -80,7 +80,7 @@ class JobEntry:
 
     @property
     def name(self) -> str:
-        """What tells the row apart, mostly its first column; empty for named cells."""
+        """What sets the row apart, mostly its first column; empty for named cells."""
         if hasattr(type(self.model), "row_name"):
             return str(self.model.row_name)
         first = getattr(self.model, fields(self.table)[0].key)

@@ -28,7 +28,7 @@ def machines_of_a_crew(sheets: Sheets) -> Iterator[Broken]:
         if entry.get("machines") != other.get("machines"):
             message = (
                 f"{entry.show('machines')} is not {other.show('machines')} as in "
-                f"{other.where('machines')}. A crew attends the same number in all its rows"
+                f"{other.where('machines')}. A crew attends the same number in each of its rows"
             )
             yield broken("crew_dates", entry, "machines", message)
 

@@ -1,6 +1,7 @@
 """Wall rules of the inch and metric pipe systems, from the numbers in the tables."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Annotated
@@ -176,5 +177,5 @@ def mean_wall(system: tables.Row, wall_mm: float) -> Figure:
     source = cite("mean_wall_mm", row)
     if system["confidence"] == ASSUMPTION:
         text = f"{source.text}; taken over for a diameter that no table lists"
-        source = source.model_copy(update={"confidence": ASSUMPTION, "text": text})
+        source = replace(source, confidence=ASSUMPTION, text=text)
     return Figure(mean, source)

@@ -6,6 +6,7 @@ import operator
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import reduce
 from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
 from estimator.models.joint import Source
@@ -15,6 +16,8 @@ N = TypeVar("N")
 P = ParamSpec("P")
 R = TypeVar("R")
 DIGITS, SHOWN_DIGITS = 9, 15
+MOST_TERMS, FIRST_TERMS = 400, 10
+"""A sum of more numbers shows the first of them and the last on the page."""
 PI = math.pi
 NO_CELL = '""'
 """A blank input without a cell, where a formula asks whether it is blank."""
@@ -116,13 +119,26 @@ class Mark:
         factors = self.args if self.op == "*" else ()
         return any(factor.is_given and factor.value == 1 for factor in factors)
 
+    @property
+    def terms(self) -> list["Mark"]:
+        """The terms of a sum, as many as there are; the number itself if it is no sum."""
+        last, found = self, []
+        while last.op == "+":
+            last, term = last.args
+            found.append(term)
+        return [last, *reversed(found)]
+
     def leaves(self) -> Iterator["Mark"]:
         """Yield the numbers that the page shows."""
-        found = self.taken
-        if not found.op:
-            yield found
-        for arg in found.args:
-            yield from arg.leaves()
+        for term in self.taken.terms:
+            found = term.taken
+            if found.op == "+":
+                yield from found.leaves()
+            elif found.op:
+                for arg in found.args:
+                    yield from arg.leaves()
+            else:
+                yield found
 
     def work(self, leaf: Callable[["Mark"], Any]) -> Any:
         """Return the result of the tree on other values of its leaves."""
@@ -130,12 +146,16 @@ class Mark:
             return leaf(self)
         if self.op == "either":
             return self.args[1 if self.args[0].value else 2].work(leaf)
+        if self.op == "+":
+            return reduce(operator.add, [term.work(leaf) for term in self.terms])
         return FUNCTIONS[self.op].on(*(arg.work(leaf) for arg in self.args))
 
     def write(self, leaf: Callable[["Mark"], str], style: str, rank: int = 0) -> str:
         """Return the tree as text, its leaves as given; style is ``page`` or ``cell``."""
         if not self.op:
             return leaf(self)
+        if self.op == "+":
+            return self._write_sum(leaf, style, rank)
         if self.op in SIGNS:
             own = SIGNS[self.op][0]
             left = self.args[0].write(leaf, style, own)
@@ -153,6 +173,14 @@ class Mark:
             texts = [NO_CELL]
         text = (made.page if style == "page" else made.cell).format(*texts)
         return f"({text})" if rank > made.own_rank else text
+
+    def _write_sum(self, leaf: Callable[["Mark"], str], style: str, rank: int) -> str:
+        own = SIGNS["+"][0]
+        texts = [term.write(leaf, style, own) for term in self.terms]
+        if style == "page" and len(texts) > MOST_TERMS:
+            texts = [*texts[:FIRST_TERMS], f"... ({len(texts):,} numbers)", texts[-1]]
+        text = (" + " if style == "page" else "+").join(texts)
+        return f"({text})" if rank > own else text
 
 
 def _of_nothing(number: Any) -> bool:

@@ -36,7 +36,7 @@ class Answer:
 
     @property
     def key(self) -> tuple[str, str]:
-        """What tells it from all others."""
+        """What sets it apart from all others."""
         return self.what, squeeze(self.found)
 
 

@@ -121,7 +121,7 @@ def _wanted(names: Sequence[str], sheet: str, book: str) -> Sequence[str]:
 
 
 def _marks(data: bytes, path: str, sheet: str) -> SheetMarks:
-    """Return what values do not tell, of the kinds of workbook whose parts we know."""
+    """Return what values do not show, of the kinds of workbook whose parts we know."""
     if files.suffix(path) not in WITH_MARKS:
         return SheetMarks()
     package = Package.open(data)

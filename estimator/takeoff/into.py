@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from estimator.display import counted
 from estimator.errors import Problem
-from estimator.takeoff.answers import Answers
+from estimator.takeoff.answers import RULE, Answer, Answers
 from estimator.takeoff.columns import find_layout
 from estimator.takeoff.foreign import ForeignTable
 from estimator.takeoff.rows import BLANK, LeftOut, RowReader
@@ -19,7 +19,8 @@ from estimator.takeoff.schedule import (
 )
 
 NOTHING = "no row is a run of pipe: a size, a wall and a length. Check the columns as read"
-ROWS_TOLD, MOST_TOLD = 8, 30
+ROWS_SHOWN, MOST_SHOWN = 8, 30
+ANGLES, DROPPED = "elbow_angles", "left out"
 
 
 @dataclass(frozen=True)
@@ -47,16 +48,16 @@ class Import:
             f"{counted(self.fittings, 'fitting')}"
         )
 
-    def told(self) -> Iterator[str]:
+    def rows_left_out(self) -> Iterator[str]:
         """Yield the rows that were left out, those with text each with it."""
         blank = [one.row for one in self.left_out if one.why == BLANK]
         others = [one for one in self.left_out if one.why != BLANK]
         if blank:
             yield f"{counted(len(blank), 'blank row')}: {_rows(blank)}"
-        for one in others[:MOST_TOLD]:
+        for one in others[:MOST_SHOWN]:
             yield f"row {one.row}, {one.text!r}: {one.why}"
-        if len(others) > MOST_TOLD:
-            yield f"and {len(others) - MOST_TOLD} more rows"
+        if len(others) > MOST_SHOWN:
+            yield f"and {len(others) - MOST_SHOWN} more rows"
 
 
 def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: str) -> Import:
@@ -82,12 +83,13 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
     found = RowReader(table, layout, answers).read()
     kept = target.names if mode == APPEND else frozenset[str]()
     runs, homeless = make_runs(found, answers, defaults_of(target), kept)
+    _drop_angles(runs, target, answers)
     problems = [*found.problems, *homeless]
     if not runs and not problems:
         problems.append(Problem(table.name, NOTHING))
     data, rows = with_runs(target, runs, mode)
-    told = frozenset(problem.where for problem in problems)
-    problems += faults_of(data, target, rows, told)
+    reported = frozenset(problem.where for problem in problems)
+    problems += faults_of(data, target, rows, reported)
     order = {problem: _order(problem) for problem in problems}
     return Import(
         answers=answers,
@@ -99,12 +101,22 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
     )
 
 
+def _drop_angles(runs: Sequence[TakenRun], target: Target, answers: Answers) -> None:
+    """Leave the angles of elbows out, and say so, where the schedule has no column for them."""
+    if ANGLES in target.columns or not any(ANGLES in run.values for run in runs):
+        return
+    note = "this pipe schedule has no column Elbow angles; add it to keep them"
+    answers.settle(Answer(RULE, "Angles of elbows", DROPPED, note=note, choices=(DROPPED,)))
+    for run in runs:
+        run.values.pop(ANGLES, None)
+
+
 def _order(problem: Problem) -> tuple[int, str]:
     digits = problem.where.rpartition("!")[2].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
     return (int(digits), problem.where) if digits.isdigit() else (0, problem.where)
 
 
 def _rows(rows: Sequence[int]) -> str:
-    shown = ", ".join(map(str, rows[:ROWS_TOLD]))
-    more = len(rows) - ROWS_TOLD
+    shown = ", ".join(map(str, rows[:ROWS_SHOWN]))
+    more = len(rows) - ROWS_SHOWN
     return f"{shown} and {more} more" if more > 0 else shown

@@ -216,11 +216,11 @@ def _no_column(key: str, cell: RawCell | None, target: Target) -> Problem:
 
 
 def faults_of(
-    data: bytes, target: Target, rows: Mapping[int, TakenRun], told: frozenset[str]
+    data: bytes, target: Target, rows: Mapping[int, TakenRun], reported: frozenset[str]
 ) -> list[Problem]:
     """Return what the reader finds wrong with the runs as written, each at its foreign cell.
 
-    ``told`` are the foreign cells whose faults have been told already.
+    ``reported`` are the foreign cells whose faults are reported already.
     """
     try:
         parse_job(FileSource(data))
@@ -241,7 +241,7 @@ def faults_of(
         key = keys.get(place[1], "")
         cell = run.cells.get(key) or run.cells.get("run_id")
         where = cell.where if cell is not None else run.name
-        if where in told:
+        if where in reported:
             continue
         problems.append(Problem(where, f"run {run.name}: {problem.message}"))
     return problems
@@ -253,7 +253,7 @@ def _place(address: str) -> tuple[int, int]:
 
 
 def defaults_of(target: Target) -> dict[str, Any]:
-    """Return what a run needs and take-offs seldom tell, from the defaults of the schedule."""
+    """Return what a run needs and take-offs seldom give, from the defaults of the schedule."""
     found: dict[str, Any] = {}
     for field in fields("schedule"):
         unit = target.units.get(field.key, "")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from estimator.display import counted
+from estimator.display import counted, show_date
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
@@ -22,7 +22,6 @@ from estimator.whatif.scenarios import figures
 from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 
 NO_DEADLINE = "No deadline is set on the Job sheet."
-DATE = "%d %b %Y"
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
@@ -52,7 +51,7 @@ def assess(
     places : Places, optional
         Where the inputs stand, for the reasons why an option is impossible.
     progress : callable, optional
-        Called with (options done, options in all).
+        Called with (options done, all options).
     always : bool
         Whether to take the time that a large job needs.
     shared : Shared, optional
@@ -68,8 +67,8 @@ def assess(
         return NoOptions(NOT_WANTED)
     if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
         return NoOptions(
-            f"{len(choices)} options for {len(estimate.runs)} runs take a while. Run the "
-            "command: estimator options"
+            f"{len(choices)} options for {counted(len(estimate.runs), 'run')} take a while. "
+            "Run the command: estimator options"
         )
     shared = shared or Shared(places)
     options, free = [], freed_runs(estimate)
@@ -84,6 +83,7 @@ def assess(
         deadline=estimate.job.dates.deadline,
         days_sooner=estimate.job.options.option_days_sooner,
         currency=estimate.job.cover.currency,
+        system=estimate.job.cover.unit_system,
     )
 
 
@@ -104,11 +104,11 @@ def shifts(job: Job) -> list[float]:
     return sorted({job.shift.straight_hours, job.shift.shift_hours, *longer})
 
 
-def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
-    resources, shift = found.job.resources, found.job.shift
+def _option(estimate: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ...]) -> Option:
+    resources, shift = estimate.job.resources, estimate.job.shift
     if choice == (resources.crews, resources.machines_per_crew, shift.shift_hours):
-        return replace(_priced(found, choice, is_base=True), stock=_beyond_stock(found))
-    job = changed_job(found, choice, free)
+        return replace(_priced(estimate, choice, is_base=True), stock=_beyond_stock(estimate))
+    job = changed_job(estimate, choice, free)
     try:
         other = _with_or_beyond_stock(job, shared)
         problem = _idle(other)
@@ -117,7 +117,7 @@ def _option(found: Estimate, shared: Shared, choice: Choice, free: tuple[Run, ..
         kept, stock = within_stock(other, job, lambda changed: price(changed, shared))
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(_first_message(error)))
-    return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(found, kept))
+    return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(estimate, kept))
 
 
 def rests_on(base: PricedJob, other: PricedJob) -> str:
@@ -152,11 +152,11 @@ def _first_message(error: EstimatorError) -> str:
     return error.problems[0].message if isinstance(error, InputError) else str(error)
 
 
-def _beyond_stock(found: Estimate) -> str:
+def _beyond_stock(estimate: Estimate) -> str:
     """Return how many of which class the job as it stands holds beyond its stock."""
     missing = (
         f"{short.quantity} more of class {short.item.class_id}"
-        for short in shortages(found, found.job)
+        for short in shortages(estimate, estimate.job)
     )
     text = ", ".join(dict.fromkeys(missing))
     return f"holds {text} than in stock, at the class's own rate" if text else ""
@@ -284,7 +284,7 @@ def described(table: OptionTable, option: Option) -> str:
     cost = f"costs {table.currency} {abs(more):,.0f} {word}" if more else "costs the same"
     if option.is_base:
         cost = "the base job"
-    return f"{option.name}: finishes {option.figures.finish:{DATE}}, {cost}"
+    return f"{option.name}: finishes {show_date(option.figures.finish, table.system)}, {cost}"
 
 
 def _of_deadline(table: OptionTable) -> Iterator[str]:
@@ -292,7 +292,7 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
     if deadline is None or base is None:
         yield NO_DEADLINE
         return
-    name = f"The deadline, {deadline:{DATE}},"
+    name = f"The deadline, {show_date(deadline, table.system)},"
     best = table.in_time
     if base.days_late:
         yield f"{name} is missed by {_days(base.days_late)}."

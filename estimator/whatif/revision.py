@@ -32,6 +32,7 @@ from estimator.models.revision import (
     RevisionStep,
 )
 from estimator.pipeline import price
+from estimator.plan import Progress
 from estimator.rules.of_job import PARTS, JobEntry, JobSheets
 from estimator.whatif.scenarios import figures
 
@@ -60,13 +61,15 @@ class _Group:
     updates: Mapping[str, Any]
 
 
-def compare_versions(old: Version, new: Version) -> Revision:
+def compare_versions(old: Version, new: Version, progress: Progress | None = None) -> Revision:
     """Return what was changed from one version to the other, and what each group comes to.
 
     Parameters
     ----------
     old, new : Version
         The versions.
+    progress : callable, optional
+        Called with (groups of changes priced, all groups).
 
     Raises
     ------
@@ -85,10 +88,11 @@ def compare_versions(old: Version, new: Version) -> Revision:
         old_name=old.name,
         new_name=new.name,
         currency=new.job.cover.currency,
+        system=new.job.cover.unit_system,
         old=figures(first),
         new=figures(last),
         changes=changes,
-        steps=tuple(_steps(before, last, changes, new.places)),
+        steps=tuple(_steps(before, last, changes, new.places, progress)),
         costs=tuple(_costs(first, last)),
         chain=tuple(_chain(first, last)),
     )
@@ -109,7 +113,11 @@ def _priced(version: Version, job: Job) -> PricedJob:
 
 
 def _steps(
-    before: Job, last: PricedJob, changes: Sequence[InputChange], places: Places
+    before: Job,
+    last: PricedJob,
+    changes: Sequence[InputChange],
+    places: Places,
+    progress: Progress | None,
 ) -> Iterator[RevisionStep]:
     """Yield the steps; one that is no job by itself is made together with the next."""
     shared = Shared(places)
@@ -123,6 +131,8 @@ def _steps(
         count += group.changes
         if number == len(groups):
             break
+        if progress is not None:
+            progress(number, len(groups))
         try:
             found = price(reached, shared)
         except EstimatorError:

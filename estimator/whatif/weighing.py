@@ -13,7 +13,7 @@ from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.planned_job import PlannedJob
-from estimator.plan import plan_tests
+from estimator.plan import Progress, plan_tests
 from estimator.stages import plan_job, price_job
 from estimator.whatif.default_inputs import Held, at_defaults
 
@@ -21,18 +21,22 @@ MOST_RUN_PLANS = 4000
 """Runs times plans up to which assumptions are weighed without being asked for."""
 
 
-def weigh(found: Estimate, shared: Shared) -> AssumptionTable | NoAssumptions:
+def weigh(
+    estimate: Estimate, shared: Shared, progress: Progress | None = None
+) -> AssumptionTable | NoAssumptions:
     """Return the weights of the assumptions of a job, or for a large one why not."""
-    plans = sum(one.reach == "plan" for one in at_defaults(found.job))
-    if plans * len(found.runs) > MOST_RUN_PLANS:
+    plans = sum(one.reach == "plan" for one in at_defaults(estimate.job))
+    if plans * len(estimate.runs) > MOST_RUN_PLANS:
         return NoAssumptions(
-            f"{plans} plans of {counted(len(found.runs), 'run')} take a while. Run the command: "
+            f"{plans} plans of {counted(len(estimate.runs), 'run')} take a while. Run the command: "
             "estimator basis"
         )
-    return weigh_all(found, shared)
+    return weigh_all(estimate, shared, progress)
 
 
-def weigh_all(found: Estimate, shared: Shared) -> AssumptionTable:
+def weigh_all(
+    estimate: Estimate, shared: Shared, progress: Progress | None = None
+) -> AssumptionTable:
     """Return every own assumption at its default with what it moves the bid price by.
 
     Each is moved alone by a stated amount: a number by 10 % of itself, a count by 1, a temperature
@@ -42,13 +46,19 @@ def weigh_all(found: Estimate, shared: Shared) -> AssumptionTable:
 
     Parameters
     ----------
-    found : Estimate
+    estimate : Estimate
         The job as it stands.
     shared : Shared
         What the plans of one study have in common.
+    progress : callable, optional
+        Called with (assumptions weighed, all assumptions).
     """
-    base = _with_fixed_choice(found.job)
-    weighed = [_weighed(one, found, base, shared) for one in at_defaults(found.job)]
+    base = _with_fixed_choice(estimate.job)
+    weighed, all_held = [], list(at_defaults(estimate.job))
+    for done, one in enumerate(all_held, 1):
+        weighed.append(_weighed(one, estimate, base, shared))
+        if progress is not None:
+            progress(done, len(all_held))
     weighed.sort(key=lambda one: -abs(one.change or Decimal(0)))
     return AssumptionTable(tuple(weighed))
 
@@ -57,7 +67,7 @@ def _with_fixed_choice(job: Job) -> Job:
     return job.changed(fleet_choice=RUN_BY_RUN).model_copy(update={"scenarios": ()})
 
 
-def _weighed(held: Held, found: Estimate, base: Job, shared: Shared) -> Assumption:
+def _weighed(held: Held, estimate: Estimate, base: Job, shared: Shared) -> Assumption:
     """Return an assumption with the change of price of the first of its moves that can be made."""
     why_not, first = held.why_not, held.moves[0][0] if held.moves else ""
     where = shared.places.where(held.table, held.row, held.key)
@@ -66,11 +76,11 @@ def _weighed(held: Held, found: Estimate, base: Job, shared: Shared) -> Assumpti
     )
     for text, change in held.moves:
         try:
-            price = _price(change, held, found, base, shared)
+            price = _price(change, held, estimate, base, shared)
         except EstimatorError as error:
             why_not = why_not or _brief(error)
             continue
-        return replace(one, move=text, change=price - found.bid.price)
+        return replace(one, move=text, change=price - estimate.bid.price)
     return replace(one, why_not=why_not)
 
 
@@ -80,12 +90,12 @@ def _brief(error: EstimatorError) -> str:
 
 
 def _price(
-    change: Callable[[Job], Job], held: Held, found: Estimate, base: Job, shared: Shared
+    change: Callable[[Job], Job], held: Held, estimate: Estimate, base: Job, shared: Shared
 ) -> Decimal:
     job = change(base)
     if held.reach == "plan":
         return price_job(plan_job(job, shared)).bid.price
-    runs, plan, fleet, tests = found.runs, found.plan, found.fleet, found.tests
+    runs, plan, fleet, tests = estimate.runs, estimate.plan, estimate.fleet, estimate.tests
     if held.reach == "equipment":
         fleet = equip(job, runs, plan, shared.places)
     elif held.reach == "tests":

@@ -1,7 +1,9 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
+from typing import Protocol
 
 from estimator.errors import Problem
 from estimator.models.baseline import Baseline
@@ -11,7 +13,6 @@ from estimator.models.places import Places
 from estimator.models.revision import Revision
 from estimator.models.study import Study
 from estimator.progress.claim import PreviousClaim
-from estimator.progress.field_cards import FieldCard
 from estimator.workbook.package.package import Package
 from estimator.workbook.read.baseline import parse_baseline
 from estimator.workbook.read.file_source import FileSource
@@ -25,12 +26,12 @@ from estimator.workbook.results.baseline_sheet import (
     kept_name,
 )
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.cards_sheet import FIELD_CARDS, cards_sheet
 from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.claim_sheet import claim_name, read_claim
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.source import SheetSource
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -73,28 +74,50 @@ def with_results(workbook: Workbook, estimate: Estimate) -> bytes:
 SheetMaker = Callable[[Context], SheetSpec]
 
 
-def with_sheets(workbook: Workbook, estimate: Estimate, makers: Mapping[str, SheetMaker]) -> bytes:
-    """Return the file with some sheets of ours that no estimate rewrites, by their keys."""
+class ReadBook(Protocol):
+    """A workbook that was read, on disk or open in a spreadsheet program."""
+
+    @property
+    def source(self) -> SheetSource:
+        """Where its tables, named cells and kept sheets come from."""
+
+    @property
+    def job(self) -> Job:
+        """The job that was read from it."""
+
+    @property
+    def places(self) -> Places:
+        """Where its inputs stand."""
+
+
+@dataclass(frozen=True)
+class Pages:
+    """Sheets that a command writes, by their keys, and what it says of them, line by line.
+
+    Those in ``fixed`` have the sizes of their rows and columns already, to print on a page.
+    """
+
+    estimate: Estimate
+    makers: Mapping[str, SheetMaker]
+    says: tuple[str, ...] = ()
+    fixed: frozenset[str] = frozenset()
+
+    def specs(self, places: Places, names: Mapping[str, str]) -> Iterator[SheetSpec]:
+        """Yield the sheets as they are written, by the names they have in a workbook."""
+        context = Context(Study.of(self.estimate), places, names)
+        for key, make in self.makers.items():
+            spec = make(context)
+            yield spec if key in self.fixed else laid_out(spec)
+
+
+def with_pages(workbook: Workbook, pages: Pages) -> bytes:
+    """Return the file with some sheets of ours that no estimate rewrites."""
     package = Package.open(workbook.data)
-    names = {key: package.result_sheet_name(key) for key in makers}
-    context = Context(Study.of(estimate), workbook.places, names)
-    specs = (laid_out(make(context)) for make in makers.values())
-    return package.put_sheets(specs, tuple(names.values()))
+    names = {key: package.result_sheet_name(key) for key in pages.makers}
+    return package.put_sheets(pages.specs(workbook.places, names), tuple(names.values()))
 
 
-def with_cards(workbook: Workbook, estimate: Estimate, cards: Sequence[FieldCard]) -> bytes:
-    """Return the file with the Field cards sheet."""
-    return with_page(workbook, estimate, FIELD_CARDS, lambda context: cards_sheet(context, cards))
-
-
-def with_page(workbook: Workbook, estimate: Estimate, key: str, make: SheetMaker) -> bytes:
-    """Return the file with a sheet to print whose rows and columns have their sizes already."""
-    package = Package.open(workbook.data)
-    names = {key: package.result_sheet_name(key)}
-    return package.put_sheets((make(Context(Study.of(estimate), workbook.places, names)),))
-
-
-def baseline_in(workbook: Workbook) -> Baseline | None:
+def baseline_in(workbook: ReadBook) -> Baseline | None:
     """Return the baseline of a workbook, None where none was written yet.
 
     Raises
@@ -112,25 +135,28 @@ def baseline_in(workbook: Workbook) -> Baseline | None:
     return parse_baseline(*found, [line.label for line in HEAD], tables)
 
 
-def with_baseline(workbook: Workbook, estimate: Estimate, baseline: Baseline) -> bytes:
-    """Return the file with a baseline; the one that is there is kept under its number."""
+def baseline_makers(baseline: Baseline, old: Baseline | None) -> Mapping[str, SheetMaker]:
+    """Return what makes the sheet of a baseline, and keeps the one before it under its number."""
     makers: dict[str, SheetMaker] = {}
-    old = baseline_in(workbook)
     if old is not None:
         key = kept_name(old.head.number)
         makers[key] = lambda context: baseline_sheet(context, key, old)
     makers[BASELINE] = lambda context: baseline_sheet(context, BASELINE, baseline)
-    return with_sheets(workbook, estimate, makers)
+    return makers
+
+
+def with_baseline(workbook: Workbook, estimate: Estimate, baseline: Baseline) -> bytes:
+    """Return the file with a baseline; the one that is there is kept under its number."""
+    return with_pages(workbook, Pages(estimate, baseline_makers(baseline, baseline_in(workbook))))
 
 
 def with_changes(workbook: Workbook, estimate: Estimate, revision: Revision) -> bytes:
     """Return the file with the Changes sheet of a revision in place of an earlier one."""
-    return with_sheets(
-        workbook, estimate, {CHANGES: lambda context: changes_sheet(context, revision)}
-    )
+    makers = {CHANGES: partial(changes_sheet, revision=revision)}
+    return with_pages(workbook, Pages(estimate, makers))
 
 
-def last_claim_in(workbook: Workbook) -> PreviousClaim | None:
+def last_claim_in(workbook: ReadBook) -> PreviousClaim | None:
     """Return the last claim of a workbook, None before the first.
 
     Raises

@@ -37,21 +37,21 @@ def main(arguments: list[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     try:
         facts = json.loads((HERE / "kit.json").read_text("ascii"))
-        tell(f"Setting up the job estimator {facts['version']} in {HERE}")
+        show(f"Setting up the job estimator {facts['version']} in {HERE}")
         check_python(facts)
         check_folder()
         make_environment()
         install()
-        excel_told = set_excel_up()
+        excel_problem = set_excel_up()
         make_workbook(options.units)
     except CannotError as error:
-        tell(f"\nNOT set up: {error}")
+        show(f"\nNOT set up: {error}")
         return 1
-    tell_the_end(excel_told)
+    show_the_end(excel_problem)
     return 0
 
 
-def tell(text: str) -> None:
+def show(text: str) -> None:
     """Print at once."""
     print(text, flush=True)
 
@@ -71,7 +71,7 @@ def check_python(facts: dict[str, object]) -> None:
         raise CannotError(f"needs Python {wanted}; found one for {sysconfig.get_platform()}")
     if sys.platform == "darwin" and platform.machine() != facts["machine"]:
         raise CannotError(f"this kit is for {facts['system']}; this is {platform.machine()}")
-    tell(f"  Python {found} is good: {sys.executable}")
+    show(f"  Python {found} is good: {sys.executable}")
 
 
 def check_folder() -> None:
@@ -89,14 +89,14 @@ def check_folder() -> None:
 def make_environment() -> None:
     """Make the environment anew."""
     if ENVIRONMENT.exists():
-        tell("  The environment of an earlier set-up is taken away")
+        show("  The environment of an earlier set-up is taken away")
         try:
             shutil.rmtree(ENVIRONMENT)
         except OSError as error:
             raise CannotError(
                 f"{error}: close Excel and every window of Python, run again"
             ) from error
-    tell("  Making an environment in .venv")
+    show("  Making an environment in .venv")
     try:
         venv.create(ENVIRONMENT, with_pip=True)
     except (OSError, subprocess.CalledProcessError) as error:
@@ -105,26 +105,26 @@ def make_environment() -> None:
 
 def install() -> None:
     """Install every package from this folder, each checked by its hash."""
-    tell("  Installing the packages of this folder, without a network")
+    show("  Installing the packages of this folder, without a network")
     run(
         "-m", "pip", "--isolated", "--disable-pip-version-check", "install", "--quiet",
         "--no-index", "--find-links", str(HERE / "packages"), "--require-hashes",
         "-r", str(HERE / "packages.txt"),
     )  # fmt: skip
-    tell("  Compiling them, so that a press in Excel starts quickly")
+    show("  Compiling them, so that a press in Excel starts quickly")
     run("-m", "compileall", "-q", str(ENVIRONMENT))
 
 
 def set_excel_up() -> str:
     """Tell Excel which Python to start; return what stood in the way."""
     if sys.platform not in WITH_EXCEL:
-        tell("  There is no Excel on this system: left out")
+        show("  There is no Excel on this system: left out")
         return ""
-    tell("  Telling Excel which Python to start (excel-setup)")
+    show("  Telling Excel which Python to start (excel-setup)")
     try:
-        tell(indented(run("-m", "estimator", "excel-setup")))
+        show(indented(run("-m", "estimator", "excel-setup")))
     except CannotError as error:
-        tell(indented(str(error)))
+        show(indented(str(error)))
         return "Excel does not know this Python yet (see above). Then run setup again."
     return ""
 
@@ -132,10 +132,10 @@ def set_excel_up() -> str:
 def make_workbook(units: str) -> None:
     """Make a first workbook, unless there is one."""
     if (HERE / WORKBOOK).exists():
-        tell(f"  {WORKBOOK} is there already and stays as it is")
+        show(f"  {WORKBOOK} is there already and stays as it is")
         return
     run("-m", "estimator", "new", str(HERE / WORKBOOK), "--units", units)
-    tell(f"  {WORKBOOK} is made, in {'US' if units == 'us' else 'SI'} units")
+    show(f"  {WORKBOOK} is made, in {'US' if units == 'us' else 'SI'} units")
 
 
 def run(*arguments: str) -> str:
@@ -155,10 +155,10 @@ def indented(text: str) -> str:
     return "\n".join(f"    {line}" for line in text.strip().splitlines())
 
 
-def tell_the_end(excel_told: str) -> None:
+def show_the_end(excel_problem: str) -> None:
     """Say what there is now and what to do next."""
     base = getattr(sys, "_base_executable", sys.executable)
-    tell(f"""
+    show(f"""
 Set up. Nothing outside this folder was changed, but for the settings of Excel named above.
   Where programs must be allowed, both of these start for each estimate:
     {PYTHON}
@@ -168,8 +168,8 @@ Next
   2. Without macros: drop a workbook onto estimate{SCRIPT}, or double-click that while it is open.
   3. Look around first: the workbooks in examples. Read docs/excel.md when something does not work.
   uninstall{SCRIPT} takes all of this back and leaves your workbooks.""")
-    if excel_told:
-        tell(f"\n{excel_told}")
+    if excel_problem:
+        show(f"\n{excel_problem}")
 
 
 if __name__ == "__main__":

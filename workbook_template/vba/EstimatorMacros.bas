@@ -2,7 +2,7 @@ Attribute VB_Name = "EstimatorMacros"
 Option Explicit
 
 ' What the buttons run. Everything is worked out in Python; here it is only called, and a call
-' that fails is told. RunPython and ImportPythonUDFs are in the module xlwings.
+' that fails is shown. RunPython and ImportPythonUDFs are in the module xlwings.
 
 Private Const TITLE As String = "Job estimate"
 Private Const WHERE_HELP_IS As String = "See the troubleshooting table in docs/excel.md."

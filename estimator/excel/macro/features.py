@@ -20,6 +20,8 @@ CHART_TYPES = {
     "bar": "bar_clustered",
     "column": "column_clustered",
 }
+AREAS, NOT_DRAWN = "area_stacked", "FFFFFF"
+"""Kind of the areas of a line chart, and the color of one that only lifts those above it."""
 HIDDEN = (False, 2)
 """What xlwings says of a sheet that is hidden, by the user or so that only a macro shows it."""
 DATE_LABELS = "d mmm yy"
@@ -140,16 +142,19 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
     chart = sheet.charts.add(
         *place,
         chart_type=CHART_TYPES[spec.kind],
-        source=_ranges(sheet.book, [reference for _, reference, _ in spec.series]),
+        source=_ranges(sheet.book, [reference for _, reference, _ in (*spec.areas, *spec.series)]),
         plot_by="columns",
         style=None,
     )
     categories = _ranges(sheet.book, [spec.categories])
     chart.set_x_axis_values(categories)
     chart.title = None
-    chart.legend.visible = len(spec.series) > 1
-    for series, (name, _, color) in zip(chart.series, spec.series, strict=True):
-        if spec.kind == "line":
+    drawn = (*spec.areas, *spec.series)
+    chart.legend.visible = len(drawn) > 1
+    for number, (series, (name, _, color)) in enumerate(zip(chart.series, drawn, strict=True)):
+        if number < len(spec.areas):
+            series.set(name=name, chart_type=AREAS, fill_color=rgb(color or NOT_DRAWN))
+        elif spec.kind == "line":
             series.set(name=name, line_color=rgb(color), marker_style="none")
         elif spec.kind == "points":
             series.set(name=name, line_color=rgb(color), marker_style="circle")

@@ -225,7 +225,7 @@ class Mac(Native):
     def values(self, cells: xw.Range) -> list[list[Any]]:
         """Return values row by row; errors as text such as ``#N/A``.
 
-        xlwings 0.37 on a Mac stops when it is to tell the errors of more than one row, so the
+        xlwings 0.37 on a Mac stops when it is to give the errors of more than one row, so the
         shown texts are asked for here, row by row where Excel refuses them together.
         """
         found: list[list[Any]] = cells.options(ndim=2).value

@@ -17,7 +17,7 @@ QUIET = {"screen_updating": False, "enable_events": False, "calculation": "manua
 """Settings of the program while its workbook is read and written."""
 OURS = "Estimate: "
 """Before our texts on the status bar, so that one left by a press that was killed is known."""
-STEPS_TOLD = 20
+STEPS_SHOWN = 20
 USUAL_ENDING = ".xlsx"
 NO_BACKUP = "No backup of the workbook could be saved."
 
@@ -68,12 +68,12 @@ def _show(sheet: xw.Sheet, selection: xw.Range | None) -> None:
 
 
 def progress(show_status: ShowStatus) -> Callable[[int, int], None]:
-    """Return what says how many runs are planned, some twenty times in all."""
+    """Return what says how many runs are planned, some twenty times altogether."""
     shown = -1
 
     def show(done: int, total: int) -> None:
         nonlocal shown
-        step = done * STEPS_TOLD // max(total, 1)
+        step = done * STEPS_SHOWN // max(total, 1)
         if step != shown:
             shown = step
             show_status(f"Planning run {done} of {total}")

@@ -1,6 +1,7 @@
 """ISO 21307: single low, dual low and single high pressure, all by formulas of the wall."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import prod
 from types import MappingProxyType
 
@@ -65,7 +66,7 @@ def _in_hot_air(method: str, cooling: Figure, ambient_c: float) -> Figure:
     longer = in_hot_air("cool_s", cool_min, tables.number(row, "share_per_c"), ambient_c, usual_c)
     source = cooling.source
     text = f"{source.text}; longer in hot air, {tables.source_name(row)}: {row['clause']}"
-    return Figure(to_si(longer, "min"), source.model_copy(update={"text": text}))
+    return Figure(to_si(longer, "min"), replace(source, text=text))
 
 
 def figures(method: str, at: Conditions) -> Figures:

@@ -1,7 +1,8 @@
 """Figures of the user's own in place of a method's; each says so in its source and in a note."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from estimator.display import FIGURE_LABELS
 from estimator.models.joint import FusionOptions, FusionParameters, Source
@@ -52,11 +53,9 @@ def with_own_figures(
     sources = {source.figure: source for source in found.sources}
     for figure in own:
         sources[figure.field] = _source(figure, sources.get(figure.field), options.given_in)
-    values = {figure.field: figure.value for figure in own}
+    values: dict[str, Any] = {figure.field: figure.value for figure in own}
     notes = tuple(_note(figure, options.given_in) for figure in own)
-    return found.model_copy(
-        update={**values, "notes": (*found.notes, *notes), "sources": tuple(sources.values())}
-    )
+    return replace(found, **values, notes=(*found.notes, *notes), sources=tuple(sources.values()))
 
 
 def _own_figures(

@@ -79,7 +79,9 @@ class ChartWriter:
         categories = self._values(chart.categories)
         days = [value for value in categories if isinstance(value, dt.date)]
         step = _date_step(days) if days and len(days) == len(categories) else ""
-        legend = '<c:legend><c:legendPos val="b"/><c:overlay val="0"/></c:legend>'
+        legend = (
+            f'<c:legend><c:legendPos val="b"/>{_left_out(chart)}<c:overlay val="0"/></c:legend>'
+        )
         parts = [
             f'{_DECLARATION}<c:chartSpace xmlns:c="{_CHART_NS}" xmlns:a="{_DRAWING}/main" '
             f'xmlns:r="{_REL_NS}"><c:date1904 val="{int(self.dates_1904)}"/>'
@@ -89,7 +91,7 @@ class ChartWriter:
             _category_axis(chart, step),
             _value_axis(chart),
             "</c:plotArea>",
-            legend if len(chart.series) > 1 else "",
+            legend if len(chart.series) + len(chart.areas) > 1 else "",
             '<c:plotVisOnly val="1"/><c:dispBlanksAs val="gap"/></c:chart>',
             "<c:spPr><a:ln><a:noFill/></a:ln></c:spPr>",
             _text_properties(SIZE),
@@ -99,17 +101,27 @@ class ChartWriter:
 
     def _plot(self, chart: ChartSpec, categories: Sequence[Value]) -> str:
         shown = f"<c:cat>{self._range(chart.categories, categories)}</c:cat>"
+        end = '<c:smooth val="0"/>' if chart.kind in _LINES else ""
         series = "".join(
-            f'<c:ser><c:idx val="{number}"/><c:order val="{number}"/>'
-            f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{_look(chart, color)}{shown}"
-            f"<c:val>{self._range(reference, self._values(reference), numeric=True)}</c:val>"
-            + ('<c:smooth val="0"/></c:ser>' if chart.kind in _LINES else "</c:ser>")
-            for number, (name, reference, color) in enumerate(chart.series)
+            self._series(number, name, reference, f"{_look(chart, name, color)}{shown}", end)
+            for number, (name, reference, color) in enumerate(chart.series, len(chart.areas))
         )
         axes = f'<c:axId val="{_CATEGORY_AXIS}"/><c:axId val="{_VALUE_AXIS}"/>'
         if chart.kind in _LINES:
+            areas = "".join(
+                self._series(
+                    number, name, reference, f"<c:spPr>{_area_fill(color)}</c:spPr>{shown}"
+                )
+                for number, (name, reference, color) in enumerate(chart.areas)
+            )
+            behind = (
+                '<c:areaChart><c:grouping val="stacked"/><c:varyColors val="0"/>'
+                f"{areas}{axes}</c:areaChart>"
+                if areas
+                else ""
+            )
             return (
-                '<c:lineChart><c:grouping val="standard"/><c:varyColors val="0"/>'
+                f'{behind}<c:lineChart><c:grouping val="standard"/><c:varyColors val="0"/>'
                 f'{series}<c:marker val="1"/>{axes}</c:lineChart>'
             )
         overlap = '<c:overlap val="100"/>' if chart.kind == "bar" else ""
@@ -117,6 +129,15 @@ class ChartWriter:
             f'<c:barChart><c:barDir val="{"bar" if chart.kind == "bar" else "col"}"/>'
             f'<c:grouping val="clustered"/><c:varyColors val="0"/>{series}'
             f'<c:gapWidth val="{_GAP[chart.kind]}"/>{overlap}{axes}</c:barChart>'
+        )
+
+    def _series(self, number: int, name: str, reference: str, look: str, end: str = "") -> str:
+        """Return one series; its look comes with the categories after it."""
+        return (
+            f'<c:ser><c:idx val="{number}"/><c:order val="{number}"/>'
+            f"<c:tx><c:v>{escape(name)}</c:v></c:tx>{look}"
+            f"<c:val>{self._range(reference, self._values(reference), numeric=True)}</c:val>"
+            f"{end}</c:ser>"
         )
 
     def _values(self, reference: str) -> Sequence[Value]:
@@ -161,7 +182,22 @@ def _value_at(spec: SheetSpec, row: int, column: int) -> Value:
     return None if cell is None else cell.value
 
 
-def _look(chart: ChartSpec, color: str) -> str:
+def _left_out(chart: ChartSpec) -> str:
+    """Return what keeps areas that are not drawn out of the legend."""
+    return "".join(
+        f'<c:legendEntry><c:idx val="{number}"/><c:delete val="1"/></c:legendEntry>'
+        for number, (_, _, color) in enumerate(chart.areas)
+        if not color
+    )
+
+
+def _area_fill(color: str) -> str:
+    if not color:
+        return "<a:noFill/><a:ln><a:noFill/></a:ln>"
+    return f'<a:solidFill><a:srgbClr val="{color}"/></a:solidFill><a:ln><a:noFill/></a:ln>'
+
+
+def _look(chart: ChartSpec, name: str, color: str) -> str:
     fill = f'<a:solidFill><a:srgbClr val="{color}"/></a:solidFill>'
     if chart.kind == "points":
         return (
@@ -170,8 +206,10 @@ def _look(chart: ChartSpec, color: str) -> str:
             f"<c:spPr>{fill}</c:spPr></c:marker>"
         )
     if chart.kind == "line":
+        dash = chart.dashes.get(name)
+        dashed = f'<a:prstDash val="{dash}"/>' if dash else ""
         return (
-            f'<c:spPr><a:ln w="25400" cap="rnd">{fill}<a:round/></a:ln></c:spPr>'
+            f'<c:spPr><a:ln w="25400" cap="rnd">{fill}{dashed}<a:round/></a:ln></c:spPr>'
             '<c:marker><c:symbol val="none"/></c:marker>'
         )
     return f'<c:spPr>{fill}</c:spPr><c:invertIfNegative val="0"/>'

@@ -132,14 +132,14 @@ def _with_value(cell: re.Match[bytes], value: Saved | None) -> bytes:
 
 
 def _cells(xml: bytes) -> Iterator[tuple[Place, re.Match[bytes]]]:
-    """Yield each cell with its place; one that does not tell it stands after the one before."""
+    """Yield each cell with its place; one without it stands after the one before."""
     row = column = 0
     for match in _PLACED.finditer(xml):
         if match["row"] is not None:
-            told = _REFERENCE.search(match["row"])
-            row, column = int(told[2]) if told else row + 1, 0
+            place = _REFERENCE.search(match["row"])
+            row, column = int(place[2]) if place else row + 1, 0
             continue
-        told = _REFERENCE.search(match["head"] or match["empty"] or b"")
-        area = parse_area((told[1] + told[2]).decode()) if told else None
+        place = _REFERENCE.search(match["head"] or match["empty"] or b"")
+        area = parse_area((place[1] + place[2]).decode()) if place else None
         row, column = (area.top, area.left) if area else (row, column + 1)
         yield (row, column), match

@@ -49,7 +49,7 @@ class Reach:
     sheets : sequence of SheetEntry
         All of its sheets.
     unsure : collection of str
-        Sheets, in lower case, that count as reached where only a calculation could tell.
+        Sheets, in lower case, that count as reached where only a calculation could show.
     """
 
     def __init__(
@@ -64,7 +64,7 @@ class Reach:
         self._names = names_by_sheet(workbook, self._order)
 
     def areas(self, spot: Spot, formula: FormulaCell) -> Iterator[tuple[str, Area]]:
-        """Yield the areas that a formula depends on; one of ours for what cannot be told."""
+        """Yield the areas that a formula depends on; one of ours for what cannot be known."""
         for found in references(formula.text):
             if isinstance(found, Cells):
                 yield from self._on_sheets(found.moved(*formula.moved), spot)

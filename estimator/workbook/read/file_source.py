@@ -1,6 +1,6 @@
 """Input tables and named cells of a workbook file.
 
-Values come from python-calamine. What it does not tell (tables, names, hidden rows, errors,
+Values come from python-calamine. What it does not give (tables, names, hidden rows, errors,
 formulas without a saved result) is read from the parts of the package, and only of the sheets
 that hold inputs.
 """

@@ -22,7 +22,7 @@ LIKE = 0.75
 def check_headers(table: InputTable, raw: RawTable, system: UnitSystem) -> Iterator[Finding]:
     """Yield what is wrong or doubtful about the headers of a table.
 
-    Required columns that are missing are told by whoever needs them.
+    Required columns that are missing are reported by whoever needs them.
     """
     known = by_header(table.table)
     there = {known[name].key for name in map(_name, raw.headers) if name in known}

@@ -1,4 +1,4 @@
-"""What tells that an input was changed after the estimate, alike in every spreadsheet program.
+"""What shows that an input was changed after the estimate, alike in every spreadsheet program.
 
 Each watched input has what it was as estimated, stored with the results, and a formula beside it
 that says what it is now. Nothing in it depends on the language of the user: numbers are never

@@ -68,19 +68,19 @@ def strange_values(source: InputSource, named: Sequence[RawCell]) -> Iterator[Fi
 def no_entry(
     headers: Sequence[RawCell], cells: Sequence[RawCell], needed: Sequence[RawCell]
 ) -> Finding | None:
-    """Return what tells that a row is a heading or a total and no entry, None for an entry."""
+    """Return what shows that a row is a heading or a total and no entry, None for an entry."""
     if all(cell.is_filled for cell in needed):
-        return None if not _repeats(headers, cells) else _told(cells, "a row of headers")
+        return None if not _repeats(headers, cells) else _finding(cells, "a row of headers")
     filled = [cell for cell in cells if cell.is_filled]
     first = filled[0]
     if isinstance(first.value, str) and _is_total(first.value):
-        return _told(filled, "a row of totals")
+        return _finding(filled, "a row of totals")
     if _repeats(headers, cells):
-        return _told(filled, "a row of headers")
+        return _finding(filled, "a row of headers")
     if len(needed) < LEAST_NEEDED:
         return None
     if len(filled) == 1 and isinstance(first.value, str):
-        return _told(filled, "a heading")
+        return _finding(filled, "a heading")
     if not any(cell.is_filled for cell in needed):
         return _stray(headers, cells, filled)
     return None
@@ -102,10 +102,10 @@ def _stray(
 
 
 def _is_total(text: str) -> bool:
-    """Return whether a text begins with a word for a sum; Summer is none.
+    """Return whether a text begins with a word for a sum; Summer and Summit are none.
 
-    >>> _is_total("Grand total:"), _is_total("Sum 3"), _is_total("Summer holiday")
-    (True, True, False)
+    >>> [_is_total(text) for text in ("Grand total:", "Sum 3", "Summer holiday", "Summit line")]
+    [True, True, False, False]
     """
     first, *rest = [squeeze(word).strip(":") for word in text.split()] or [""]
     return first in TOTALS or "".join([first, *rest[:1]]) in TOTALS
@@ -120,6 +120,6 @@ def _repeats(headers: Sequence[RawCell], cells: Sequence[RawCell]) -> bool:
     return len(same) > 1 and all(same)
 
 
-def _told(cells: Sequence[RawCell], what: str) -> Finding:
+def _finding(cells: Sequence[RawCell], what: str) -> Finding:
     shown = to_text(cells[0].value)
     return Finding(cells[0], f"got {shown!r}, {what}, allowed one entry a row; delete this row")

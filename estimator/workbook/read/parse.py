@@ -22,6 +22,7 @@ from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
 from estimator.rules.all_rules import broken_rules
+from estimator.workbook.read.ages import old_figures
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
@@ -89,6 +90,7 @@ def parse_job(source: InputSource) -> ParsedJob:
     overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)
+    findings.add(old_figures(inputs, source))
     job = _build_job(inputs, overrides)
     return ParsedJob(job, places_of(inputs), findings.warnings)
 
@@ -187,14 +189,14 @@ def _full_title(table: InputTable) -> str:
 
 
 def _row_keys(table: str) -> tuple[str, ...]:
-    """Return the columns that tell the rows of a table apart: mostly the first."""
+    """Return the columns that set the rows of a table apart: mostly the first."""
     _, model = ROW_MODELS.get(table, ("", Model))
     keys: tuple[str, ...] = getattr(model, "KEYS", (fields(table)[0].key,))
     return keys
 
 
 def row_name(row: Row, keys: Sequence[str]) -> str:
-    """Return the row key of ``Places``: what tells the row apart, as text.
+    """Return the row key of ``Places``: what sets the row apart, as text.
 
     A date is written ISO, a number as briefly as it can be.
     """

@@ -212,7 +212,7 @@ class TableReader:
         return TableData(self.table, raw.headers[0], rows, ranges)
 
     def _is_entry(self, raw: RawTable, cells: Sequence[RawCell], index: Mapping[str, int]) -> bool:
-        """Return whether a row is an entry; a heading or a total is told once, as a whole."""
+        """Return whether a row is an entry; a heading or a total is reported once, as a whole."""
         needed = [cells[index[f.key]] for f in self.fields if f.required and f.key in index]
         found = no_entry(raw.headers, cells, needed)
         if found is not None:

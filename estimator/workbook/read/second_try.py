@@ -24,11 +24,11 @@ _SHORTEST_TEXT = len("<si/>")
 def without_count(xml: bytes) -> bytes:
     """Return a part of shared texts without its number of them where that cannot be true.
 
-    The reader takes memory for as many texts as are told, and ends the process if there is not
+    The reader takes memory for as many texts as are declared, and ends the process if there is not
     enough.
     """
-    told = [int(found[0].split(b'"')[1][:18] or 0) for found in _COUNT.finditer(xml[:_HEAD])]
-    if max(told, default=0) * _SHORTEST_TEXT <= len(xml):
+    declared = [int(found[0].split(b'"')[1][:18] or 0) for found in _COUNT.finditer(xml[:_HEAD])]
+    if max(declared, default=0) * _SHORTEST_TEXT <= len(xml):
         return xml
     return _COUNT.sub(b"", xml[:_HEAD]) + xml[_HEAD:]
 

@@ -1,4 +1,4 @@
-"""What the XML of a sheet tells and its values do not: errors, hidden rows, unsaved results."""
+"""What the XML of a sheet shows and its values do not: errors, hidden rows, unsaved results."""
 
 import io
 from collections.abc import Mapping

@@ -49,7 +49,7 @@ def basis_sheet(context: Context) -> SheetSpec:
 def _price_and_range(sheet: SheetBuilder) -> None:
     context = sheet.context
     risk = context.estimate.risk
-    trials = "" if isinstance(risk, NoRisk) else f", {risk.trials:,} trials"
+    trials = "" if isinstance(risk, NoRisk) else f", {counted(risk.trials, 'trial')}"
     sheet.add(Cell("Price", "section"), None, None, None, Cell(f"Range{trials}", "section"),
               height=SECTION_ROW)  # fmt: skip
     money = context.currency

@@ -58,14 +58,10 @@ def _letterhead(sheet: ClientPage) -> None:
     )
     sheet.add(_joined(context, "company_address", "company_license"), *blanks,
               Cell(right, "plain_right"))  # fmt: skip
-    shown = Cell(cover.estimate_date, f"{_date_style(context)}_ruled", date)
+    shown = Cell(cover.estimate_date, "client_date_ruled", date)
     rule = [Cell(None, "job")] * (AMOUNT - 2)
     sheet.add(_followed(context, "company_contact", "job"), *rule, shown)
     sheet.add(height=GAP)
-
-
-def _date_style(context: Context) -> str:
-    return "client_date_us" if context.system == "US" else "client_date_si"
 
 
 def _followed(context: Context, key: str, style: str) -> Cell:
@@ -94,7 +90,7 @@ def _parties(sheet: ClientPage) -> None:
     until = job.cover.estimate_date + dt.timedelta(days=rates.validity_days)
     date, days = (context.input("job", "", "estimate_date"),
                   context.input("rates", "", "validity_days"))  # fmt: skip
-    valid = Cell(until, _date_style(context), f"{date}+{days}" if date and days else None)
+    valid = Cell(until, "client_date", f"{date}+{days}" if date and days else None)
     rows = (
         ("To", _followed(context, "bid_to", "plain"), "Valid until", valid),
         ("Project", _followed(context, "job_name", "plain"), "Contract",
@@ -142,10 +138,13 @@ def _covered(sheet: ClientPage) -> None:
     sheet.section(f"What the price covers, {context.currency}", AMOUNT)
     first = sheet.next_row
     for name, words, amount, formula in _sums(context):
-        row = sheet.add(Cell(name, "text"), Cell(None, "text"), Cell(words, "text"),
-                        *[Cell(None, "text")] * 3, Cell(amount, "money", formula))  # fmt: skip
-        sheet.merge(row, 1, 2)
-        sheet.merge(row, LEFT, AMOUNT - 1)
+        wide = 2 if words else AMOUNT - 1
+        blanks = [Cell(None, "text")] * (AMOUNT - 2)
+        row = sheet.add(Cell(name, "text_wrap"), *blanks, Cell(amount, "money", formula))
+        sheet.merge(row, 1, wide)
+        if words:
+            sheet.put(row, LEFT, Cell(words, "text_wrap"))
+            sheet.merge(row, LEFT, AMOUNT - 1)
     bid, price = context.estimate.bid, float(context.estimate.bid.price)
     blanks = [Cell(None, "total_text")] * (AMOUNT - 2)
     row = sheet.add(Cell("Bid price", "total_text"), *blanks,

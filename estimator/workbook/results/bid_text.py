@@ -1,13 +1,16 @@
 """What the client's pages say in words: what the price covers, conditions, exclusions, payment."""
 
 import csv
+import re
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
+from estimator.cost.fittings import fittings
 from estimator.display import UnitSystem, convert, counted, show_date
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
+from estimator.models.kinds import COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
 from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context
@@ -31,6 +34,30 @@ GOVERNED = (
     "The instructions of the pipe and machine makers, the qualified written procedure, the "
     "specification and local code govern."
 )
+Excluded = tuple[str, re.Pattern[str]]
+"""A work of others, and the words by which an item of Other costs is known to price it."""
+
+
+def _by_words(phrase: str, words: str) -> Excluded:
+    return phrase, re.compile(rf"\b(?:{words})", re.IGNORECASE)
+
+
+TRENCH = (
+    _by_words("trench", "trench|excavat|digging"),
+    _by_words("bedding", "bedding"),
+    _by_words("backfill", "backfill"),
+    _by_words("dewatering", "dewater|well ?point|pumping of ground"),
+    _by_words("restoration", "restor|paving|reseed|seeding|landscap"),
+)
+TRAFFIC = (_by_words("traffic control", "traffic|flagg"),)
+PULLING = (_by_words("pulling and insertion of pipe", "pull|insert|drill|hdd|slip ?lin"),)
+PERMITS = (
+    _by_words("permits", "permit"),
+    _by_words("survey", "survey"),
+    _by_words("engineering", "engineer"),
+    _by_words("third-party inspection", "inspect"),
+)
+SHELTERS = (_by_words("shelters and heat in cold, wet or windy weather", "shelter|tent|heat"),)
 LENGTH_UNIT = {"US": "LF", "SI": "m"}
 
 
@@ -55,11 +82,11 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
     found = (
         _not_furnished(estimate),
-        "Trench, bedding, backfill, dewatering, restoration",
-        f"Traffic control{'; pulling and insertion of pipe' if pulled else ''}",
+        *_not_priced(estimate, TRENCH),
+        *_not_priced(estimate, (*TRAFFIC, *(PULLING if pulled else ()))),
         _not_tested(estimate),
-        "Permits, survey, engineering, third-party inspection",
-        "Shelters and heat in cold, wet or windy weather",
+        *_not_priced(estimate, PERMITS),
+        *_not_priced(estimate, SHELTERS),
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
         "Standby ordered by others; work outside these hours",
@@ -67,15 +94,49 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
 
 
+def _not_priced(estimate: Estimate, phrases: Sequence[Excluded]) -> Iterator[str]:
+    """Yield works of others without those that Other costs price, in one line.
+
+    A work with a bid item of its own is left out but for what is listed.
+    """
+    costs = [cost for cost in estimate.job.other_costs if cost.quantity * cost.unit_price.amount]
+    left, listed = [], []
+    for phrase, words in phrases:
+        mine = [cost for cost in costs if words.search(f"{cost.item} {cost.bid_item or ''}")]
+        if not mine:
+            left.append(phrase)
+        elif any(cost.bid_item for cost in mine):
+            listed.append(f"{phrase}, except as listed")
+    if left or listed:
+        yield "; ".join([*([", ".join(left)] if left else []), *listed])
+
+
 def _not_furnished(estimate: Estimate) -> str:
     """Return which pipe and fittings others furnish."""
     furnished = furnished_length_m(estimate)
-    if not furnished:
-        return "Pipe and fittings"
-    if furnished >= sum(run.length_m for run in estimate.job.runs):
-        return "Fittings, except those listed"
+    every = furnished >= sum(run.length_m for run in estimate.job.runs)
+    missing = _and([*([] if every else ["pipe"]), *_fittings_of_others(estimate, every=every)])
     length = length_text(furnished, estimate.job.cover.unit_system)
-    return f"Pipe and fittings, except {length} of pipe"
+    supplied = [*([f"{length} of pipe"] if furnished and not every else []), *_pieces(estimate)]
+    but = f", except {_and(supplied)}" if missing and supplied else ""
+    return f"{missing}{but}"
+
+
+def _fittings_of_others(estimate: Estimate, *, every: bool) -> Sequence[str]:
+    """Return what others furnish of the fittings: all of them, or the kinds without a price."""
+    bought = [each for each in fittings(estimate.job) if each.is_bought]
+    free = [each for each in bought if each.price is None]
+    if len(free) == len(bought):
+        return [] if every and not bought else ["fittings"]
+    return list(dict.fromkeys(each.label.replace(", ", " ") for each in free))
+
+
+def _pieces(estimate: Estimate) -> Iterator[str]:
+    """Yield what is bought by the piece besides fittings, and used on this job."""
+    used = {line.key.split(".")[1] for line in estimate.cost_lines if line.key.startswith("item.")}
+    for item in COUNTED_ITEMS:
+        if item.supplied and item.rate_key in used:
+            yield item.supplied
 
 
 def furnished_length_m(estimate: Estimate) -> float:
@@ -113,6 +174,8 @@ def _is_priced(rate: MoneyRate | None) -> bool:
 
 def _and(parts: Sequence[str]) -> str:
     """Return parts as a phrase: ``a, b and c``."""
+    if not parts:
+        return ""
     *most, last = parts
     return f"{', '.join(most)} and {last}" if most else last
 
@@ -179,7 +242,7 @@ def _other_shifts(context: Context) -> Iterator[str]:
 def _claims(job: Job) -> Iterator[str]:
     """Yield how claims are paid, where the Job sheet says it."""
     bid = job.bid
-    days = f"{bid.payment_days} days net" if bid.payment_days is not None else ""
+    days = f"{counted(bid.payment_days, 'day')} net" if bid.payment_days is not None else ""
     kept = f"{100 * bid.retention:g}% retention" if bid.retention else ""
     terms = ", ".join(filter(None, (days, kept)))
     if terms:

@@ -13,7 +13,7 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-DATE, DUE_TO_DATE = "Work to the end of", "Due in all so far"
+DATE, DUE_TO_DATE = "Work to the end of", "Total due so far"
 ITEMS, CHANGES = "Bid items", "Agreed changes"
 TOTAL, RETENTION, RELEASED = "Total", "Retention", "Released"
 WIDTHS = (7.0, 32.0, 5.0, *[10.0] * 5, 12.0, 13.0)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import takewhile
 from types import MappingProxyType
 
-from estimator.display import counted, figure
+from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
 from estimator.models.explanation import Explanation, Part, Step
@@ -72,13 +72,13 @@ def _begin(context: Context) -> SheetBuilder:
 
 
 def _state(sheet: SheetBuilder) -> None:
-    """Tell which price is explained, whether it still stands, and which runs are here."""
+    """Say which price is explained, whether it still stands, and which runs are here."""
     estimate, bid = sheet.context.estimate, sheet.context.anchors["bid.price"]
     price = Cell(float(estimate.bid.price), "key_num2")
     formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
     every = len(estimate.runs)
-    text = f"All {every} runs"
+    text = "The one run" if every == 1 else f"All {every} runs"
     if every > MOST_RUNS:
         text = f"First {MOST_RUNS} of {every} runs. For any other run: {COMMAND}"
     text += ". Filter column A by run. Calculations use the numbers shown, to about five figures."
@@ -137,7 +137,7 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
         "run": run_id,
         "part": part,
         "step": step.name,
-        "result": _shown(step.value),
+        "result": _shown(step.value, sheet.context.system),
         "unit": step.unit or None,
         "sum": step.sum or None,
         "meaning": step.how or None,
@@ -148,8 +148,8 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
     sheet.table_row(result_columns("explain"), values, {"input": link})
 
 
-def _shown(value: str | float | dt.date) -> str | float | None:
+def _shown(value: str | float | dt.date, system: UnitSystem) -> str | float | None:
     """Return a number to the figures that sums show, anything else as text."""
     if isinstance(value, float | int):
         return float(figure(value))
-    return f"{value:%d %b %Y}" if isinstance(value, dt.date) else value or None
+    return show_date(value, system) if isinstance(value, dt.date) else value or None

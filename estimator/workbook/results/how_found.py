@@ -16,7 +16,7 @@ def how_found(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     run, sized
         The run as described and as sized.
     system : str
-        Units to tell it in.
+        Units to show it in.
     """
     return f"{_joints(run, sized, system)}; {_minutes(sized)}"
 
@@ -36,9 +36,8 @@ def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     )
     more = "".join(f" + {number} {text}" for number, text in added if number)
     joints = counted(count.butt_joints, "butt joint")
-    return (
-        f"{count.sticks} sticks ({stick}) - {counted(len(run.length), 'segment')}{more} = {joints}"
-    )
+    sticks, segments = counted(count.sticks, "stick"), counted(len(run.length), "segment")
+    return f"{sticks} ({stick}) - {segments}{more} = {joints}"
 
 
 def _minutes(sized: SizedRun) -> str:

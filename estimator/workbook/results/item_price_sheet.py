@@ -6,7 +6,7 @@ from estimator.cost.by_size import price_of
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.schedule_sheet import cost_formula
+from estimator.workbook.results.schedule_sheet import cost_formula, part_of_price
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 HEADS = (
@@ -39,8 +39,8 @@ def item_price_sheet(context: Context) -> SheetSpec:
 
 def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     context, row = sheet.context, sheet.next_row
-    bid, price, job = context.estimate.bid, *(context.anchors[f"bid.{n}"] for n in ("price", "job"))
-    by_cost = float(price_of(bid, item.cost))
+    bid, net = context.estimate.bid, context.anchors["bid.before_bond"]
+    by_cost = float(price_of(bid, item.before_bond))
     difference = float(item.amount) - by_cost
     share = difference / by_cost if by_cost else 0.0
     plain = TYPED if item.fixed_price else ROUNDS if item.balances else ""
@@ -49,7 +49,7 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
         Cell(item.number, "text"),
         Cell("; ".join(item.keys), "text_wrap"),
         Cell(float(item.cost), "money", cost_formula(context, item)),
-        Cell(by_cost, "money", f"IF({job}=0,0,ROUND({price}*C{row}/{job},2))"),
+        Cell(by_cost, "money", f"IF({net}=0,0,ROUND({part_of_price(context, item)},2))"),
         Cell(float(item.amount), "money", context.anchors[f"schedule.item.{number}"]),
         Cell(round(difference, 2), "money", f"E{row}-D{row}"),
         Cell(share, "pct", f"IF(D{row}=0,0,F{row}/D{row})"),

@@ -34,7 +34,7 @@ CHART_ROWS, COLUMNS = 15, 8
 def log_sheet(
     context: Context, judged: JudgedLog, due: Sequence[CouponDue], places: Places
 ) -> SheetSpec:
-    """Return the Log summary sheet of a log; ``places`` tell where its joints stand."""
+    """Return the Log summary sheet of a log; ``places`` say where its joints stand."""
     sheet = SheetBuilder(context, LOG_SUMMARY, LOG_SUMMARY, ABOUT)
     made = sum(tally.made for tally in judged.tallies("run_id"))
     accepted = len(judged.with_verdict("accepted"))
@@ -171,7 +171,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
                 "mean": mean,
                 "lower": point.lower,
                 "upper": point.upper,
-                "told": "yes" if point.out_of_control else None,
+                "beyond": "yes" if point.out_of_control else None,
             },
         )
     at = {column.key: number for number, column in enumerate(columns, 1)}

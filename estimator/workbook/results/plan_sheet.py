@@ -89,14 +89,14 @@ def _labor_hours(line: PlanLine, paid: Mapping[ShiftKey, CrewDay]) -> float:
 
 
 def _lost_values(day: CrewDay) -> dict[str, Scalar]:
-    told = "Weather day (allowance)"
+    description = "Weather day (allowance)"
     if day.hold is not None:
-        told = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
+        description = f"Hold: {day.hold.cause}, charged to {day.hold.charge_to}"
     return {
         "date": day.date,
         "crew": day.crew,
         "shift": day.shift,
-        "description": told,
+        "description": description,
         "labor_hours": day.labor_hours,
     }
 

@@ -45,7 +45,7 @@ def never_estimated(values: Sequence[Sequence[object]]) -> bool:
     return any(str(cell).startswith(NOT_ESTIMATED) for row in values[:3] for cell in row)
 
 
-def status_to_tell(values: Sequence[Sequence[object]]) -> str:
+def status_to_show(values: Sequence[Sequence[object]]) -> str:
     """Return the check status on the Checks sheet where it calls for a new estimate."""
     status = str(values[2][1]) if len(values) > 2 and len(values[2]) > 1 else ""
     return "" if status in FINE else status

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from estimator.display import counted
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -162,7 +163,8 @@ def _distribution(sheet: SheetBuilder, risk: Risk) -> tuple[tuple[int, int], tup
 def _notes(sheet: SheetBuilder, risk: Risk) -> None:
     sheet.section("About these figures", len(WIDTHS))
     for text in (
-        f"{risk.trials:,} trials, seed {risk.seed}, interpolated between {risk.plans} plans of "
+        f"{counted(risk.trials, 'trial')}, seed {risk.seed}, interpolated between "
+        f"{counted(risk.plans, 'plan')} of "
         "the whole job. The ranges are on Risk inputs; those supplied with the workbook are "
         "assumptions.",
         "Each factor is drawn once per trial and applies to every run, day and cost line. "

@@ -5,14 +5,30 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.cost.by_run import is_work
+from estimator.cost.markup import cost_by_type, factor_of, price_factor, price_factors
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
-from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, OWN_RUN, PIPE
+from estimator.models.kinds import (
+    ALLOCATION_BASES,
+    BY_HOURS,
+    LIQUIDATED_DAMAGES,
+    OWN_RUN,
+    PIPE,
+    cost_type,
+)
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
+from estimator.steps.cells import cell_formula
+from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.joints_sheet import run_cell
-from estimator.workbook.results.size_cost_rows import FIRST_AMOUNT, Layout, price_formula, put_sizes
+from estimator.workbook.results.size_cost_rows import (
+    FIRST_AMOUNT,
+    NET,
+    Layout,
+    price_formula,
+    put_sizes,
+)
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -20,7 +36,8 @@ RUN_HEADS = (
     ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Tie-in time", 14),
 )  # fmt: skip
 AMOUNT_WIDTH, LABEL = 13, 2
-AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price",
+AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price before bond",
+               "Tie-ins before bond", "Own bid item before bond", "Price",
                "Price per {unit}", "Price per butt joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Cost per unit")
 
@@ -31,7 +48,8 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     Anchors ``by_run.cost``, ``by_run.price``, ``by_size.cost`` and ``bid.by_size`` point at its
     totals, ``by_run.<run>`` and ``by_size.own.<size>`` at what the bid item of a run or size
     carries of the cost, ``by_run.pipe.<run>`` at its pipe, ``by_run.tie_ins`` at what tie-ins
-    carry, and ``by_run.column.<name>`` at the columns of pipe, own item and supply.
+    carry, the same with ``.net`` at that with the markups of its types, and
+    ``by_run.column.<name>`` at the columns of pipe, own item and supply.
     """
     sheet = SheetBuilder(context, "Cost by run", "Cost by run and size")
     by_run = _in_order(context.estimate.by_run)
@@ -117,12 +135,47 @@ def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
     after = [head.format(unit=unit) for head in AFTER_HEADS]
     columns = FIRST_AMOUNT - 1 + len(by_run.allocations) + len(after)
     sheet.section("Cost and price by run", columns)
+    _factor_row(sheet, by_run)
     allocations = [allocation.name for allocation in by_run.allocations]
     titles = [*(head for head, _ in RUN_HEADS), *allocations, *after]
     currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
     units = ["", "", "", "h", "%", *currency]
     heads = (header_text(title, unit) for title, unit in zip(titles, units, strict=True))
     return sheet.add(*(Cell(head, "header") for head in heads))
+
+
+def _factor_row(sheet: SheetBuilder, by_run: CostByRun) -> None:
+    """Add the price factor of each share's cost type above its column.
+
+    Anchors ``by_run.factor.<cost type>``.
+    """
+    context, row = sheet.context, sheet.next_row
+    rates = context.estimate.job.rates
+    with Recorder().on() as recorder:
+        factors = price_factors(cost_by_type(context.estimate.cost_lines), rates)
+    steps = {
+        found.given["of_type"]: found for found in recorder.steps if found.key == price_factor.key
+    }
+    cells = []
+    for column, allocation in enumerate(by_run.allocations, FIRST_AMOUNT):
+        name = allocation.cost_type
+        formula = _factor_formula(context, name, steps[cost_type(name).markup])
+        cells.append(Cell(factor_of(name, factors, rates), "rate", formula))
+        sheet.anchor(f"by_run.factor.{name}", column, row)
+    blanks = [Cell(None, "text")] * (FIRST_AMOUNT - 2)
+    sheet.add(Cell("Price factor of the type of cost", "note"), *blanks, *cells)
+
+
+def _factor_formula(context: Context, name: str, step: Recorded) -> str:
+    """Return the formula of a price factor over the percents of the Price build-up."""
+    of_type = cost_type(name).markup
+
+    def anchor(key: str) -> str | None:
+        return context.anchors.get(f"bid.{key}_by_type.{of_type}")
+
+    formula = cell_formula(step, context.input, anchor)
+    carry = context.input("rates", "", "damages_carry") if name == LIQUIDATED_DAMAGES else None
+    return f'IF({carry}="no markup",1,{formula})' if carry else formula
 
 
 def _own_lines(context: Context) -> dict[str, list[CostLine]]:
@@ -144,7 +197,7 @@ def _run_row(
         Cell(float(amount), "money", _share_formula(context, layout, allocation, (index, row), own))
         for allocation, amount in zip(layout.allocations, run.amounts, strict=True)
     ]
-    letters = column_letters(layout.total + 3)
+    letters = column_letters(layout.price)
     joints, price = sized.counts.butt_joints, float(run.price)
     lengths, made = (run_cell(context, key, index) for key in ("length", "butt_joints"))
     sheet.add(
@@ -155,11 +208,13 @@ def _run_row(
         Cell(run.tie_in_share, "pct"),
         *allocations,
         *_after_shares(layout, run, row),
-        Cell(price, "money", price_formula(context, f"{column_letters(layout.total)}{row}")),
+        *_before_bond(layout, run, row),
+        Cell(price, "money", price_formula(context, f"{column_letters(layout.net)}{row}")),
         Cell(price / length, "money", f"{letters}{row}/{lengths}"),
         Cell(price / joints if joints else 0.0, "money", f"IF({made}=0,0,{letters}{row}/{made})"),
     )
     sheet.anchor(f"by_run.{run.run_id}", layout.total + 2, row)
+    sheet.anchor(f"by_run{NET}.{run.run_id}", layout.net + 2, row)
     for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
         if allocation.cost_type == PIPE:
             sheet.anchor(f"by_run.pipe.{run.run_id}", number, row)
@@ -190,12 +245,39 @@ def _share_formula(
 def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     first, last = (column_letters(n) for n in (FIRST_AMOUNT, layout.total - 1))
     total, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
-    work = sum(is_work(allocation) for allocation in layout.allocations)
-    hours = f"{first}{row}:{column_letters(FIRST_AMOUNT + max(work, 1) - 1)}{row}"
-    lumps = [f"{layout.column(s)}{row}" for s in layout.allocations if not s.with_pipe]
+    hours = f"{first}{row}:{column_letters(_last_of_work(layout))}{row}"
+    lumps = [f"{at}{row}" for at in _in_items_of_lines(layout)]
     yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
     yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
     yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
+
+
+def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
+    """Yield the cost of the run with the markups of its types, that of tie-ins and its own item."""
+    factors = layout.first - 2
+    first = column_letters(FIRST_AMOUNT)
+
+    def product(column: int) -> str:
+        last = column_letters(column)
+        return f"SUMPRODUCT(${first}${factors}:${last}${factors},{first}{row}:{last}{row})"
+
+    whole, tie_ins = (f"{column_letters(layout.net + n)}{row}" for n in (0, 1))
+    lumps = [f"ROUND({at}${factors}*{at}{row},2)" for at in _in_items_of_lines(layout)]
+    net = run.before_bond
+    yield Cell(float(net.run), "money", f"ROUND({product(layout.total - 1)},2)")
+    yield Cell(float(net.tie_ins), "money", f"ROUND($E{row}*{product(_last_of_work(layout))},2)")
+    yield Cell(float(net.own_item), "money", "-".join([whole, tie_ins, *lumps]))
+
+
+def _last_of_work(layout: Layout) -> int:
+    """Return the last column of the shares that follow the crew's time, which stand first."""
+    work = sum(is_work(allocation) for allocation in layout.allocations)
+    return FIRST_AMOUNT + max(work, 1) - 1
+
+
+def _in_items_of_lines(layout: Layout) -> Sequence[str]:
+    """Return the columns of shares that the client pays for in items of their own."""
+    return [layout.column(share) for share in layout.allocations if not share.with_pipe]
 
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
@@ -217,10 +299,11 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
         *blanks,
         *cells,
         Cell(round(sum(rounding), 2), "money", f"SUM({first}{row}:{last}{row})"),
-        None,
-        None,
+        *[None] * (layout.price - after - 1),
         Cell(
-            left, "money", f"ROUND({context.anchors['bid.price']}-SUM({layout.cells(after + 3)}),2)"
+            left,
+            "money",
+            f"ROUND({context.anchors['bid.price']}-SUM({layout.cells(layout.price)}),2)",
         ),
     )
     sheet.anchor("by_run.rounding", after, row)
@@ -228,8 +311,8 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
 
 
 def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
-    """Name the columns by which the bid schedule tells furnished pipe from other pipe."""
-    columns = {"label": LABEL, "own": layout.total + 2}
+    """Name the columns by which the bid schedule separates furnished pipe from other pipe."""
+    columns = {"label": LABEL, "own": layout.total + 2, f"own{NET}": layout.net + 2}
     for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
         if allocation.cost_type == PIPE:
             columns["pipe"] = number
@@ -241,7 +324,7 @@ def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
 def _totals(sheet: SheetBuilder, layout: Layout) -> None:
     after, row = layout.total, sheet.next_row
     cells: list[Cell] = [Cell("All runs", "total_text"), *[Cell(None, "total_text")] * 4]
-    for column in range(FIRST_AMOUNT, after + 4):
+    for column in range(FIRST_AMOUNT, layout.price + 1):
         letters = column_letters(column)
         lines = range(layout.first, row)
         value = round(sum(sheet.number_at(line, column) for line in lines), 2)
@@ -251,5 +334,6 @@ def _totals(sheet: SheetBuilder, layout: Layout) -> None:
     sheet.add(*cells)
     sheet.anchor("by_run.cost", after, row)
     sheet.anchor("by_run.tie_ins", after + 1, row)
-    sheet.anchor("by_run.price", after + 3, row)
+    sheet.anchor(f"by_run.tie_ins{NET}", layout.net + 1, row)
+    sheet.anchor("by_run.price", layout.price, row)
     sheet.add()

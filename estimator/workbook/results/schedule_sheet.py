@@ -1,14 +1,17 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from estimator.models.estimate import CostLine
+from estimator.models.kinds import PIPE
 from estimator.models.run_costs import BidItem, ItemPart
 from estimator.workbook.results.bid_text import payment, with_own_terms
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.client_page import ClientPage, dated_title, inches
 from estimator.workbook.results.price_words import price_in_words
+from estimator.workbook.results.size_cost_rows import NET
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = inches(0.5, 3.55, 0.7, 0.45, 0.85, 1.05)
@@ -47,8 +50,7 @@ def _items(sheet: ClientPage) -> int:
     """Add the items by group and what they come to; return the row of their header."""
     context = sheet.context
     items, currency = context.estimate.items, context.currency
-    owner = "Owner's item" if context.estimate.job.owner_items else "Item"
-    heads = (owner, "Description", "Quantity", "Unit", header_text("Unit price", currency),
+    heads = ("Item", "Description", "Quantity", "Unit", header_text("Unit price", currency),
              header_text("Amount", currency))  # fmt: skip
     header = sheet.add(*(Cell(title, "header") for title in heads))
     rows = _rows_of(items, header)
@@ -109,18 +111,19 @@ def _item_row(sheet: ClientPage, item: BidItem, rows: Mapping[int, int], row: in
 
 
 def _unit_price(context: Context, item: BidItem, rows: Mapping[int, int], row: int) -> str | None:
-    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
     if item.fixed_price:
         return context.input("owner_items", item.key, "price")
     if item.balances:
+        price = context.anchors["bid.price"]
         others = _ranges(sorted(other for other in rows.values() if other != row))
         return f"ROUND({price}-SUM({others}),2)" if others else price
     step = context.input("rates", "", "unit_price_step")
-    share = f"{price}*({cost_formula(context, item)})/{job_cost}/C{row}"
+    net = context.anchors["bid.before_bond"]
+    share = f"{part_of_price(context, item)}/C{row}"
     rounded = f"ROUND({share},2)"
     if step:
         rounded = f"IF({step}=0,{rounded},ROUND(ROUND({share}/{step},0)*{step},2))"
-    return f"IF({job_cost}*C{row}=0,0,{rounded})"
+    return f"IF({net}*C{row}=0,0,{rounded})"
 
 
 def _ranges(rows: Sequence[int]) -> str:
@@ -136,33 +139,68 @@ def _ranges(rows: Sequence[int]) -> str:
 
 def cost_formula(context: Context, item: BidItem) -> str:
     """Return the formula of the job cost that an item carries."""
-    text = "".join(f"{'-+'[part.sign > 0]}{_part(context, part)}" for part in item.parts)
+    return _sum_of_parts(item, lambda part: _cost_part(context, part))
+
+
+def part_of_price(context: Context, item: BidItem) -> str:
+    """Return the formula of the part of the bid price that an item carries, not rounded."""
+    price, net = (context.anchors[f"bid.{name}"] for name in ("price", "before_bond"))
+    return f"{price}*({_sum_of_parts(item, lambda part: _net_part(context, part))})/{net}"
+
+
+def _sum_of_parts(item: BidItem, formula: Callable[[ItemPart], str]) -> str:
+    text = "".join(f"{'-+'[part.sign > 0]}{formula(part)}" for part in item.parts)
     return text.removeprefix("+") or "0"
 
 
-def _part(context: Context, part: ItemPart) -> str:
-    at, name = context.anchors, part.name
+def _cost_part(context: Context, part: ItemPart) -> str:
     if part.kind == "lines":
-        return _lines_reference(context, name)
+        return _added([cell for _, cell in _cells_of_lines(context, part.name)])
+    return _runs_part(context, part, "")
+
+
+def _net_part(context: Context, part: ItemPart) -> str:
+    """Return the formula of a part with the markups of its types."""
+    if part.kind == "lines":
+        by_factor: dict[str, list[str]] = {}
+        for line, cell in _cells_of_lines(context, part.name):
+            by_factor.setdefault(_factor(context, line.cost_type), []).append(cell)
+        terms = "+".join(f"{factor}*{_added(cells)}" for factor, cells in by_factor.items())
+        return f"ROUND({terms},2)"
+    if part.kind in ("pipe of run", "pipe of size"):
+        return f"ROUND({_factor(context, PIPE)}*{_runs_part(context, part, '')},2)"
+    return _runs_part(context, part, NET)
+
+
+def _runs_part(context: Context, part: ItemPart, net: str) -> str:
+    at, name = context.anchors, part.name
     if part.kind in ("size", "run", "tie-ins", "pipe of run"):
         return at[{
-            "size": f"by_size.own.{name}",
-            "run": f"by_run.{name}",
-            "tie-ins": "by_run.tie_ins",
+            "size": f"by_size.own{net}.{name}",
+            "run": f"by_run{net}.{name}",
+            "tie-ins": f"by_run.tie_ins{net}",
             "pipe of run": f"by_run.pipe.{name}",
         }[part.kind]]  # fmt: skip
-    label, own, pipe = (at[f"by_run.column.{key}"] for key in ("label", "own", "pipe"))
+    label, own, pipe = (at[f"by_run.column.{key}"] for key in ("label", f"own{net}", "pipe"))
     escaped = name.replace('"', '""')
     if part.kind == "pipe of size":
         return f'SUMIF({label},"{escaped}",{pipe})'
     return f'SUMIFS({own},{label},"{escaped}",{pipe},">0")'
 
 
-def _lines_reference(context: Context, item: str) -> str:
-    """Return the cells of the cost lines that name an item, added up."""
+def _cells_of_lines(context: Context, item: str) -> Sequence[tuple[CostLine, str]]:
+    """Return the cost lines that name an item, each with its amount's cell."""
     lines = [line for line in context.estimate.cost_lines if line.bid_item == item]
-    cells = "+".join(context.anchors[f"cost.{line.key}"] for line in lines)
-    return f"({cells})" if len(lines) > 1 else cells
+    return [(line, context.anchors[f"cost.{line.key}"]) for line in lines]
+
+
+def _factor(context: Context, name: str) -> str:
+    """Return the cell of the price factor of a cost type."""
+    return context.anchors[f"by_run.factor.{name}"]
+
+
+def _added(terms: Sequence[str]) -> str:
+    return f"({'+'.join(terms)})" if len(terms) > 1 else terms[0]
 
 
 def _payment(sheet: ClientPage) -> None:

@@ -1,4 +1,4 @@
-"""All result sheets of an estimate, in order; later ones refer to cells of earlier ones."""
+"""All result sheets of an estimate: how they are made, and their order in a new workbook."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -30,6 +30,7 @@ from estimator.workbook.results.risk_sheet import risk_sheet
 from estimator.workbook.results.run_cost_sheet import run_cost_sheet
 from estimator.workbook.results.schedule_sheet import schedule_sheet
 from estimator.workbook.results.tests_sheet import tests_sheet
+from estimator.workbook.results.watch_sheet import INPUT_WATCH, watch_sheet
 from estimator.workbook.results.week_sheet import week_sheet
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import SheetSpec
@@ -46,11 +47,10 @@ class Asked:
 
 @dataclass(frozen=True)
 class ResultSheet:
-    """One result sheet: its name, how it is made, and which later sheets it refers to."""
+    """One result sheet: its name, and how it is made."""
 
     name: str
     make: Callable[[Asked], SheetSpec]
-    refers_to: tuple[str, ...] = ()
     for_client: bool = False
     """Whether it goes to the client, so that it shows no check status."""
 
@@ -63,29 +63,36 @@ SHEETS = (
     ResultSheet("Joints", _plain(joints_sheet)),
     ResultSheet("Joint counts", _plain(joint_counts_sheet)),
     ResultSheet("Joint parameters", _plain(joint_parameters_sheet)),
-    ResultSheet("Plan by week", _plain(week_sheet), ("Plan",)),
-    ResultSheet("Look-ahead", _plain(look_ahead_sheet), ("Plan",)),
-    ResultSheet("Gantt", _plain(gantt_sheet), ("Plan by week",)),
     ResultSheet("Hydrotests", _plain(tests_sheet)),
-    ResultSheet("Labor", _plain(labor_sheet), ("Plan",)),
     ResultSheet("Plan", _plain(plan_sheet)),
+    ResultSheet("Plan by week", _plain(week_sheet)),
+    ResultSheet("Look-ahead", _plain(look_ahead_sheet)),
+    ResultSheet("Gantt", _plain(gantt_sheet)),
+    ResultSheet("Labor", _plain(labor_sheet)),
     ResultSheet("Equipment", _plain(equipment_sheet)),
     ResultSheet("Equipment choice", _plain(choice_sheet)),
     ResultSheet("Cost", _plain(cost_sheet)),
-    ResultSheet("Cost by run", _plain(run_cost_sheet), ("Price build-up",)),
     ResultSheet("Price build-up", _plain(price_sheet)),
-    ResultSheet("Bid", _plain(bid_sheet), ("Bid schedule", "Compare"), for_client=True),
+    ResultSheet("Cost by run", _plain(run_cost_sheet)),
     ResultSheet("Bid schedule", _plain(schedule_sheet), for_client=True),
     ResultSheet("Item prices", _plain(item_price_sheet)),
     ResultSheet("Basis of estimate", _plain(basis_sheet)),
     ResultSheet("Risk", _plain(risk_sheet)),
     ResultSheet("Compare", _plain(compare_sheet)),
+    ResultSheet("Bid", _plain(bid_sheet), for_client=True),
     ResultSheet("Options", _plain(options_sheet)),
     ResultSheet("Explain", lambda asked: explain_sheet(asked.context, asked.explained)),
-    ResultSheet("Checks", lambda asked: checks_sheet(asked.context, asked.watched)),
+    ResultSheet(INPUT_WATCH, lambda asked: watch_sheet(asked.context, asked.watched)),
+    ResultSheet("Checks", _plain(checks_sheet)),
 )
-"""Every result sheet, in the order of the workbook."""
-RESULT_SHEETS = tuple(sheet.name for sheet in SHEETS)
+"""Every result sheet, in the order they are made: each after those whose cells it refers to."""
+RESULT_SHEETS = (
+    "Checks", "Bid", "Bid schedule", "Basis of estimate", "Price build-up", "Cost",
+    "Cost by run", "Item prices", "Risk", "Compare", "Options", "Plan by week", "Look-ahead",
+    "Gantt", "Hydrotests", "Labor", "Joint counts", "Joint parameters", "Equipment",
+    "Equipment choice", "Joints", "Plan", "Explain", INPUT_WATCH,
+)  # fmt: skip
+"""Every result sheet, in the order of a new workbook: by reader, long tables last."""
 
 
 def result_sheets(
@@ -120,11 +127,7 @@ def each_sheet(
     """Yield the description of every result sheet, each after those whose cells it refers to."""
     context = Context(estimate, places, sheet_names)
     asked = Asked(context, explain_runs(context), watched)
-    waiting = list(SHEETS)
-    while waiting:
-        unmade = {sheet.name for sheet in waiting}
-        sheet = next(one for one in waiting if unmade.isdisjoint(one.refers_to))
-        waiting.remove(sheet)
+    for sheet in SHEETS:
         foot = foot_of(context, for_client=sheet.for_client)
         made = replace(laid_out(sheet.make(asked)), foot=foot)
         yield sheet.name, made if sheet.for_client else with_warning_color(made)

@@ -13,7 +13,11 @@ from estimator.workbook.sheet.spec import Cell
 
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
 SIZE_HEADS = ("Pipe", "Length\n{unit}", "Butt joints", "Labor-hours", "Cost",
-              "In its own bid item", "Price", "Price per {unit}", "Price per joint")  # fmt: skip
+              "In its own bid item", "Price before bond", "Own bid item before bond", "Price",
+              "Price per {unit}", "Price per joint")  # fmt: skip
+SIZE_PRICE = 9
+NET = ".net"
+"""What the names of cells with the markups of their types end on."""
 
 
 @dataclass(frozen=True)
@@ -47,8 +51,18 @@ class Layout:
 
     @property
     def total(self) -> int:
-        """Column of the cost of a run; tie-ins, own item, price and unit prices follow."""
+        """Column of the cost of a run; tie-ins and own item follow."""
         return FIRST_AMOUNT + len(self.allocations)
+
+    @property
+    def net(self) -> int:
+        """Column of the price of a run before bond; tie-ins and own item follow."""
+        return self.total + 3
+
+    @property
+    def price(self) -> int:
+        """Column of the price of a run; its unit prices follow."""
+        return self.total + 6
 
     def cells(self, column: int) -> str:
         """Return the absolute range of a column over the runs."""
@@ -56,10 +70,10 @@ class Layout:
         return f"${letters}${self.first}:${letters}${self.last}"
 
 
-def price_formula(context: Context, cost: str) -> str:
-    """Return the formula of the part of the bid price that a cost cell carries."""
-    price, job_cost = (context.anchors[f"bid.{name}"] for name in ("price", "job"))
-    return f"IF({job_cost}=0,0,ROUND({price}*{cost}/{job_cost},2))"
+def price_formula(context: Context, before_bond: str) -> str:
+    """Return the formula of the part of the bid price that a cell before bond carries."""
+    price, net = (context.anchors[f"bid.{name}"] for name in ("price", "before_bond"))
+    return f"IF({net}=0,0,ROUND({price}*{before_bond}/{net},2))"
 
 
 def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
@@ -85,21 +99,23 @@ def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) 
         sum(float(by_run.rounding(allocation)) for allocation in by_run.allocations), 2
     )
     blanks = [Cell(None, "text")] * 3
+    letters = column_letters(SIZE_PRICE)
+    prices = f"${letters}${first}:${letters}"
     sheet.put(
         last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),
-        Cell(None, "text"),
+        *[Cell(None, "text")] * 3,
         Cell(float(left), "money",
-             f"ROUND({context.anchors['bid.price']}-SUM($G${first}:$G${last}),2)"),
+             f"ROUND({context.anchors['bid.price']}-SUM({prices}${last}),2)"),
     )  # fmt: skip
     job_cost = float(context.estimate.bid.job_cost)
     sheet.put(
         last + 2, 1, Cell("All sizes", "total_text"), *[Cell(None, "total_text")] * 3,
         Cell(job_cost, "total_money", f"SUM($E${first}:$E${last + 1})"),
-        Cell(None, "total_text"),
-        Cell(float(price), "total_money", f"SUM($G${first}:$G${last + 1})"),
+        *[Cell(None, "total_text")] * 3,
+        Cell(float(price), "total_money", f"SUM({prices}${last + 1})"),
     )  # fmt: skip
     sheet.anchor("by_size.cost", 5, last + 2)
-    sheet.anchor("bid.by_size", 7, last + 2)
+    sheet.anchor("bid.by_size", SIZE_PRICE, last + 2)
 
 
 def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> None:
@@ -119,9 +135,13 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
         Cell(size.labor_hours, "num2", of_size(layout.cells(HOURS))),
         Cell(float(size.cost), "money", of_size(layout.cells(layout.total))),
         Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
-        Cell(price, "money", price_formula(context, f"E{row}")),
-        Cell(price / length, "money", f"G{row}/B{row}"),
-        Cell(price / joints if joints else 0.0, "money", f"IF(C{row}=0,0,G{row}/C{row})"),
+        Cell(float(size.before_bond), "money", of_size(layout.cells(layout.net))),
+        Cell(float(size.own_before_bond), "money", of_size(layout.cells(layout.net + 2))),
+        Cell(price, "money", price_formula(context, f"G{row}")),
+        Cell(price / length, "money", f"I{row}/B{row}"),
+        Cell(price / joints if joints else 0.0, "money", f"IF(C{row}=0,0,I{row}/C{row})"),
     )  # fmt: skip
-    for name, column in (("length", 2), ("joints", 3), ("own", 6), ("price", 7)):
+    for name, column in (
+        ("length", 2), ("joints", 3), ("own", 6), (f"own{NET}", 8), ("price", SIZE_PRICE),
+    ):  # fmt: skip
         sheet.anchor(f"by_size.{name}.{size.label}", column, row)

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day, show_day_of_year
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
+from estimator.progress.status import Status
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -21,7 +22,11 @@ STATUS = "Status"
 WIDTHS = (15.0, *[8.75] * 8)
 """They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
-CURVE_ROWS, CHART_ROWS = 10, 15
+CHART_ROWS = 15
+PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 6, 14
+"""Rows of the first page that its chart, runs, points and crews share."""
+LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, POINTS_SHOWN = 105, 10, 30, 8
+MIDDLE = "Forecast P50"
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
 LOST_SHOWN = 5
@@ -42,13 +47,15 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     status = standing.status
     week = _week(status.date, status.baseline.head.start)
     about = f"Week {week}, baseline {status.baseline.head.number}"
-    sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
+    sheet = SheetBuilder(
+        context, STATUS, f"Status on {show_day(status.date, context.system)}", about
+    )
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
-    sheet.add()
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
     s_curve_row = sheet.next_row
-    sheet.last_row += CURVE_ROWS + 1
+    curve_rows = _curve_rows(standing)
+    sheet.last_row += curve_rows
     _worst(sheet, standing)
     _decisions(sheet, standing)
     _lost(sheet, standing)
@@ -57,10 +64,11 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     sheet.add()
     _earned_value(sheet, standing, rows)
     _variances(sheet, standing)
+    _before(sheet, standing)
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
-    charts = _Charts(sheet, standing).charts(s_curve_row, charts_row)
+    charts = _Charts(sheet, standing, curve_rows).charts(s_curve_row, charts_row)
     return replace(
         sheet.spec(),
         widths=WIDTHS,
@@ -70,6 +78,29 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
         charts=charts,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${page_end}",
     )
+
+
+def _curve_rows(standing: Standing) -> int:
+    """Return the rows that the other parts of the page leave for its chart."""
+    status, week = standing.status, standing.next_week
+    crews = 0 if week is None else sum(_lines_of(crew.days) for crew in week.crews)
+    texts = [*_open_points(status), *status.missing, standing.no_forecast]
+    rows = len(status.worst) + crews + sum(math.ceil(len(x) / LINE_LETTERS) for x in texts)
+    return max(LEAST_CURVE_ROWS, min(MOST_CURVE_ROWS, PAGE_ROWS - rows))
+
+
+def _lines_of(days: Sequence[str]) -> int:
+    """Return the lines that the fullest day of a crew takes."""
+    return max([math.ceil(len(text) / DAY_LETTERS) for text in days] or [1]) or 1
+
+
+def _open_points(status: Status) -> Sequence[str]:
+    """Return what needs a decision, as much as the page has room for."""
+    found = status.decisions or ("Nothing is open",)
+    if len(found) <= POINTS_SHOWN:
+        return found
+    more = len(found) - POINTS_SHOWN + 1
+    return (*found[: POINTS_SHOWN - 1], f"and {more} more: estimator status lists them all")
 
 
 def _week(date: dt.date, start: dt.date) -> int:
@@ -92,7 +123,6 @@ def _blank_if(known: object, value: float, style: str) -> Cell:
 def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
     """Add joints, hours, cost and finish: baseline, to date, at the end."""
     status, found = standing.status, standing.forecast
-    sheet.add()
     _head(
         sheet, "", "Baseline", "Planned to date", "Earned to date", "Actual to date",
         "Textbook at end", "Forecast P50", "Forecast P10", "Forecast P90",
@@ -145,9 +175,10 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
 def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
     status, found = standing.status, standing.forecast
     parts = []
-    if found is not None and found.deadline_share is not None:
-        deadline = sheet.context.estimate.job.dates.deadline
-        parts.append(f"Chance to finish by {deadline:%d %b %Y}: {found.deadline_share:.0%}")
+    deadline = sheet.context.estimate.job.dates.deadline
+    if found is not None and deadline is not None and found.deadline_share is not None:
+        date = show_date(deadline, sheet.context.system)
+        parts.append(f"Chance to finish by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
     if parts:
@@ -159,14 +190,15 @@ def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
 def _worst(sheet: SheetBuilder, standing: Standing) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
     sheet.section("Six worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
-    _head(sheet, "Run", "Accepted", "Planned", "Earned, h", "Actual, h", "Over, h", "Actual/earned",
-          "Why")  # fmt: skip
+    _head(sheet, "Run", "", "Accepted / planned", "Earned, h", "Actual, h", "Over, h",
+          "Actual/ earned", "Why", "")  # fmt: skip
+    named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
     for one in standing.status.worst:
         row = sheet.next_row
         sheet.add(
-            Cell(one.run.run_id, "text"),
-            Cell(one.accepted, "int"),
-            Cell(one.planned, "int"),
+            Cell(_short(f"{one.run.run_id} {named.get(one.run.run_id) or ''}"), "text"),
+            None,
+            Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
             Cell(one.actual_hours, "num1"),
             Cell(one.over_hours, "num1", f"E{row}-D{row}"),
@@ -174,20 +206,27 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
                 one.ratio if one.ratio is not None else "", "num2",
                 f'IF(D{row}=0,"",E{row}/D{row})',
             ),
-            Cell(one.why, "text"),
+            Cell(one.why, "wrap_after"),
         )  # fmt: skip
+        sheet.merge(row, 1, 2)
         sheet.merge(row, 8, 9)
     if not standing.status.worst:
         none = "none is over" if standing.status.hours_known else "not known without Daily record"
         _note(sheet, f"Runs over their earned hours: {none}")
-    sheet.add()
+
+
+def _short(text: str) -> str:
+    """Return a name that fits beside its figures, at the end of a word."""
+    text = text.strip()
+    if len(text) <= NAME_LETTERS:
+        return text
+    return f"{text[:NAME_LETTERS].rpartition(' ')[0]} ..."
 
 
 def _decisions(sheet: SheetBuilder, standing: Standing) -> None:
     sheet.section("Needs a decision", len(WIDTHS))
-    for text in standing.status.decisions or ("Nothing is open",):
+    for text in _open_points(standing.status):
         _note(sheet, text, "text_wrap")
-    sheet.add()
 
 
 def _lost(sheet: SheetBuilder, standing: Standing) -> None:
@@ -197,16 +236,18 @@ def _lost(sheet: SheetBuilder, standing: Standing) -> None:
     sheet.section("Lost time since the start, crew-hours", len(WIDTHS))
     causes = (f"{line.cause} {line.crew_hours:.1f} ({line.charge_to})" for line in lost)
     _note(sheet, "; ".join(causes), "text_wrap")
-    sheet.add()
 
 
 def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     week = standing.next_week
     if week is None or not week.dates:
         return
-    sheet.section("Next week, from the plan of what is left: run and joints", len(WIDTHS))
     dates = week.dates[: len(WIDTHS) - 3]
-    _head(sheet, "Crew", *(f"{date:%a %d %b}" for date in dates), "Joints", "Labor-hours")
+    first, last = (show_day_of_year(day, sheet.context.system) for day in (dates[0], dates[-1]))
+    span = f"{first} to {last}"
+    sheet.section(f"Next week, {span}, from the plan of what is left: run and joints", len(WIDTHS))
+    days = [f"{date:%a %d}" for date in dates]
+    _head(sheet, "Crew", *days, "Joints", "Labor-hours")
     for crew in week.crews:
         sheet.add(
             Cell(f"Crew {crew.crew}", "text"),
@@ -304,6 +345,17 @@ def _variances(sheet: SheetBuilder, standing: Standing) -> None:
     sheet.add()
 
 
+def _before(sheet: SheetBuilder, standing: Standing) -> None:
+    """Add the finish as it was forecast week by week, by what was known then."""
+    if standing.forecast is None:
+        return
+    sheet.section("Forecast finish, week by week", len(WIDTHS))
+    _head(sheet, "As of", "P10", "P50", "P90")
+    for date, finish in (*standing.before, (standing.status.date, standing.forecast.finish)):
+        sheet.add(Cell(date, "date"), *(Cell(day, "date_tight") for day in finish))
+    sheet.add()
+
+
 def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
     """Add how the forecast learns, as sums that recalculate."""
     if found is None:
@@ -360,8 +412,8 @@ def _share_row(sheet: SheetBuilder, name: str, share: LearnedShare) -> None:
 class _Charts:
     """The tables under the charts, and the charts over them."""
 
-    def __init__(self, sheet: SheetBuilder, standing: Standing) -> None:
-        self.sheet, self.standing = sheet, standing
+    def __init__(self, sheet: SheetBuilder, standing: Standing, curve_rows: int) -> None:
+        self.sheet, self.standing, self.curve_rows = sheet, standing, curve_rows
 
     def charts(self, s_curve_row: int, charts_row: int) -> Sequence[ChartSpec]:
         self.sheet.section("What the charts show", len(WIDTHS))
@@ -397,21 +449,26 @@ class _Charts:
                     "late": band.late if band else None,
                     "middle": band.middle if band else None,
                     "early": band.early if band else None,
+                    "spread": band.early - band.late if band else None,
                 },
+                {"spread": f"G{self.sheet.next_row}-E{self.sheet.next_row}" if band else None},
             )
         names = (
             ("Planned", 2, MUTED),
             ("Earned", 3, INK),
             ("Actual", 4, OCHRE),
-            ("Forecast P90", 5, PALE),
-            ("Forecast P50", 6, INK),
-            ("Forecast P10", 7, PALE),
+            (MIDDLE, 6, INK),
         )
+        ahead = self.standing.forecast is not None
         shown = [
             (name, self._range(column, first), color)
             for name, column, color in names
-            if self.standing.forecast is not None or column <= 4
+            if ahead or column <= 4
         ]
+        spread = (
+            ("Forecast P90", self._range(5, first), ""),
+            ("Forecast P10 to P90", self._range(8, first), PALE),
+        )
         spec = ChartSpec(
             kind="line",
             title="Labor-hours: planned, earned, actual and forecast",
@@ -419,8 +476,10 @@ class _Charts:
             y_title="Labor-hours",
             categories=self._range(1, first),
             series=tuple(shown),
-            anchor=self._place(row, 1, len(WIDTHS) + 1, CURVE_ROWS),
+            anchor=self._place(row, 1, len(WIDTHS) + 1, self.curve_rows),
             values_from=0.0,
+            areas=spread if ahead else (),
+            dashes={"Planned": "dash", MIDDLE: "sysDot"},
         )
         self.sheet.add()
         return spec

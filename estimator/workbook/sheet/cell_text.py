@@ -12,7 +12,7 @@ FIRST_SAFE_DATE = dt.date(1900, 3, 1)
 EPOCHS = {False: dt.datetime(1899, 12, 30), True: dt.datetime(1904, 1, 1)}
 """Day 0 of both date systems, by whether days count from 1904."""
 ONE_DAY = dt.timedelta(days=1)
-LONGEST_TEXT, ROOM_TO_TELL = 32_767, 40
+LONGEST_TEXT, ROOM_TO_SAY = 32_767, 40
 
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "_x": "_x005F_x"}
 _FORBIDDEN = re.compile(
@@ -58,7 +58,7 @@ def fitting(text: str) -> str:
     """
     if len(text) <= LONGEST_TEXT:
         return text
-    kept = text[: LONGEST_TEXT - ROOM_TO_TELL]
+    kept = text[: LONGEST_TEXT - ROOM_TO_SAY]
     return f"{kept}... and {len(text) - len(kept):,} more characters"
 
 

@@ -92,6 +92,13 @@ class _Page:
     edge: int
     merged: dict[tuple[int, int], tuple[int, int]]
     merges: list[str] = field(default_factory=list)
+    heights: dict[tuple[str, str, float], float] = field(default_factory=dict)
+    """Heights of wrapped texts by text, style and room."""
+    each: Sequence[float] = ()
+    """Pixels of each column."""
+
+    def __post_init__(self) -> None:
+        self.each = [look.pixels_of(width) for width in self.widths]
 
     def note_merges(self) -> None:
         """Know the merged cells by the row and the first column."""
@@ -106,7 +113,14 @@ class _Page:
 
     def pixels(self, first: int, last: int) -> float:
         """Return how broad columns are together."""
-        return sum(map(look.pixels_of, self.widths[first - 1 : last]))
+        return self.each[first - 1] if first == last else sum(self.each[first - 1 : last])
+
+    def height(self, text: str, key: str, own: float) -> float:
+        """Return the height in points that a wrapped text of a style needs."""
+        known = self.heights.get((text, key, own))
+        if known is None:
+            known = self.heights[text, key, own] = _height(text, STYLES[key], own)
+        return known
 
 
 def _last_column(spec: SheetSpec) -> int:
@@ -221,16 +235,29 @@ def _needs(spec: SheetSpec, last: int) -> list[_Need]:
     needs = [_Need() for _ in range(last)]
     merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
     extremes: dict[tuple[int, str, bool], tuple[float, float]] = {}
-    for number, row in enumerate(spec.rows, 1):
+    taken: set[tuple[int, Value, str]] = set()
+    for number, row in enumerate(spec.rows[TITLE_ROWS:], TITLE_ROWS + 1):
         for column, cell in enumerate(row.cells[:last]):
-            if cell is None or cell.value is None or number <= TITLE_ROWS:
+            if cell is None:
                 continue
-            value, style = cell.value, cell.style
-            if isinstance(value, int | float) and not isinstance(value, bool):
-                key = column, style, cell.formula is not None
-                low, high = extremes.get(key, (value, value))
-                extremes[key] = min(low, value), max(high, value)
-            elif (number, column + 1) not in merged and style not in FREE:
+            value, style, formula = cell
+            if value is None:
+                continue
+            if isinstance(value, (float, int)) and value is not True and value is not False:
+                key = column, style, formula is not None
+                ends = extremes.get(key)
+                if ends is None:
+                    extremes[key] = value, value
+                elif value < ends[0]:
+                    extremes[key] = value, ends[1]
+                elif value > ends[1]:
+                    extremes[key] = ends[0], value
+            elif (
+                (column, value, style) not in taken
+                and (number, column + 1) not in merged
+                and style not in FREE
+            ):
+                taken.add((column, value, style))
                 _take(needs[column], value, style)
     for (column, style, live), ends in extremes.items():
         look_of = STYLES[style]
@@ -345,10 +372,10 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
     cells: Cells = list(row.cells)
     lines_high = 0.0
     for column, cell in enumerate(cells[: page.last], 1):
-        if cell is None or not isinstance(cell.value, str) or not cell.value:
+        if cell is None or not isinstance(cell[0], str) or not cell[0]:
             continue
-        text, style = cell.value, STYLES[cell.style]
-        right = page.merged.get((number, column), (column, number))[0]
+        text, style = cell[0], STYLES[cell[1]]
+        right = page.merged[number, column][0] if (number, column) in page.merged else column
         own = page.pixels(column, right)
         if not style.wrap:
             if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE <= own:
@@ -359,7 +386,7 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
                 right = _run_over(cells, number, column, page)
                 own = page.pixels(column, right)
             cells[column - 1] = cell._replace(style=WRAPPED.format(cell.style))
-        lines_high = max(lines_high, _height(text, style, own))
+        lines_high = max(lines_high, page.height(text, cell.style, own))
     if not lines_high:
         return Row(cells, look.ROW if row.height is None else row.height)
     least = row.height if number <= TITLE_ROWS and row.height is not None else look.ROW

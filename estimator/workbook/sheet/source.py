@@ -69,6 +69,10 @@ class RawTable:
     outside: tuple[RawCell, ...] = ()
 
 
+BASIS_COLUMNS_ON = 3
+"""How far to the right of a named cell its basis stands."""
+
+
 class InputSource(Protocol):
     """Where tables and named cells come from."""
 
@@ -85,11 +89,21 @@ class InputSource(Protocol):
     def unit_beside(self, cell: RawCell) -> RawCell:
         """Return the cell to the right of a named cell: its unit."""
 
+    def beside(self, cell: RawCell, columns: int) -> RawCell:
+        """Return the cell that many columns to the right of a named cell."""
+
     def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
         """Return the filled cells of a column below one of its cells."""
 
     def is_named(self, cell: RawCell) -> bool:
         """Return whether any defined name points to this cell alone."""
+
+
+class SheetSource(InputSource, Protocol):
+    """An input source that also gives the values of the result sheets that are kept."""
+
+    def result_values(self, key: str) -> tuple[str, Sequence[Sequence[CellValue]]] | None:
+        """Return the name and the values of the result sheet of that key, None without it."""
 
 
 def first_named_cell(source: InputSource, names: Sequence[str]) -> RawCell | None:

@@ -109,12 +109,17 @@ class ChartSpec:
     kind : {'line', 'points', 'bar', 'column'}
         Points are not joined. Bars lie, the first category on top; columns stand.
     title, x_title, y_title : str
-        Title of the chart, which only a screen reader tells (the section above it says it), of
+        Title of the chart, which only a screen reader reads (the section above it says it), of
         its category axis and of its value axis; empty for none.
     categories : str
         Range of the categories, such as ``'Plan'!$A$6:$A$40``.
     series : sequence of (name, range, color)
         Color as six hexadecimal digits.
+    areas : sequence of (name, range, color)
+        Areas stacked on each other behind the lines of a line chart; one without a color only
+        lifts those above it, and is not in the legend. Nothing but areas may come before it.
+    dashes : mapping of str to str
+        Lines by name that are not drawn through: 'dash' or 'sysDot'.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
     values_from, values_to : float, optional
@@ -133,6 +138,8 @@ class ChartSpec:
     values_from: float | None = 0.0
     values_to: float | None = None
     values_format: str = AXIS
+    areas: Sequence[tuple[str, str, str]] = ()
+    dashes: Mapping[str, str] = field(default_factory=dict)
 
 
 class Stroke(NamedTuple):

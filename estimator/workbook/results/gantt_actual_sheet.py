@@ -1,0 +1,182 @@
+"""The Gantt with actuals: below the planned bar of each run, what was made and what is left."""
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from estimator.display import show_date
+from estimator.models.baseline import BUTT_PIECES
+from estimator.progress.standing import Standing
+from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
+from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.timescale import FOUR_WEEKS, MOST_COLUMNS, TimeScale
+from estimator.workbook.sheet.look import box_pixels, pixels_of
+from estimator.workbook.sheet.spec import Cell, SheetSpec
+
+GANTT_ACTUAL = "Gantt with actuals"
+TIME_WIDTH = 2.1
+LEGEND = (
+    ("Planned: joints", "bar_planned", 1, 2),
+    ("Made", "bar_made", 3, 3),
+    ("Forecast", "bar_left", 4, 4),
+    ("Status", "gantt_deadline", 5, 5),
+)
+"""What the colors mean, and the columns in which it stands."""
+
+
+@dataclass
+class _Bar:
+    """Joints by date of one run, of one kind: planned, made, or still to be made.
+
+    A day of other work alone, such as a test joint, counts as 0.
+    """
+
+    joints: Counter[dt.date] = field(default_factory=Counter)
+
+    @property
+    def first(self) -> dt.date | None:
+        return min(self.joints, default=None)
+
+    @property
+    def last(self) -> dt.date | None:
+        return max(self.joints, default=None)
+
+    @property
+    def total(self) -> int:
+        return sum(self.joints.values())
+
+    def by_column(self, scale: TimeScale) -> Mapping[int, int]:
+        """Return the joints of each column in which there is work."""
+        found: Counter[int] = Counter()
+        for date, number in self.joints.items():
+            found[scale.place(date)] += number
+        return found
+
+
+Bars = Mapping[str, _Bar]
+
+
+def _bars(days: Iterable[tuple[str, dt.date, int]]) -> Bars:
+    found: dict[str, _Bar] = defaultdict(_Bar)
+    for run_id, date, joints in days:
+        found[run_id].joints[date] += joints
+    return found
+
+
+def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
+    """Return the sheet: two rows for each run, the planned one and below it the actual one."""
+    planned, made, left = _planned(standing), _made(standing), _left(standing)
+    date = standing.status.date
+    scale = _scale(standing, (planned, made, left))
+    sheet = SheetBuilder(
+        context,
+        GANTT_ACTUAL,
+        GANTT_ACTUAL,
+        f"To {show_date(date, context.system)}, written by estimator status",
+    )
+    _legend(sheet)
+    columns = result_columns("gantt_actual")
+    header = sheet.table_head(columns)
+    first_column = len(columns) + 1
+    _time_head(sheet, scale, header, first_column, date)
+    names = {run.run_id: run.description for run in context.estimate.job.runs}
+    order = sorted({*planned, *made}, key=lambda run_id: (_begin(planned, made, run_id), run_id))
+    for run_id in order:
+        plan, actual, ahead = (bars.get(run_id, _Bar()) for bars in (planned, made, left))
+        above: dict[str, Scalar] = {"run_id": run_id, "description": names.get(run_id)}
+        sheet.table_row(columns, above | _span(plan))
+        _cells(sheet, first_column, _planned_cells(plan, scale, date))
+        ends = ahead.last or actual.last
+        below: dict[str, Scalar] = {"run_id": None, "description": "made, and forecast"}
+        sheet.table_row(columns, below | _span(actual) | {"last_day": ends})
+        _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
+    time = [TIME_WIDTH] * scale.count
+    return replace(
+        sheet.spec(),
+        widths=(*(column.width for column in columns), *time),
+        freeze=(header, 2),
+        header_row=header,
+        exact_widths=True,
+        landscape=True,
+    )
+
+
+def _planned(standing: Standing) -> Bars:
+    days = standing.status.baseline.days
+    return _bars(
+        (day.run_id, day.date, sum(day.pieces.get(kind, 0) for kind in BUTT_PIECES)) for day in days
+    )
+
+
+def _made(standing: Standing) -> Bars:
+    return _bars((day.run_id, day.date, day.made) for day in standing.made.days)
+
+
+def _left(standing: Standing) -> Bars:
+    lines = () if standing.forecast is None else standing.forecast.plan.plan.lines
+    return _bars((line.run_id, line.date, line.joints) for line in lines)
+
+
+def _scale(standing: Standing, all_bars: Sequence[Bars]) -> TimeScale:
+    dates = [date for bars in all_bars for bar in bars.values() for date in bar.joints]
+    names = sum(pixels_of(column.width) for column in result_columns("gantt_actual"))
+    room = int((box_pixels(across=True) - names) / pixels_of(TIME_WIDTH))
+    last = max([*dates, standing.status.date])
+    return TimeScale.over(min(dates), last, None, max(1, min(room, MOST_COLUMNS)))
+
+
+def _begin(planned: Bars, made: Bars, run_id: str) -> dt.date:
+    bars = (bars[run_id] for bars in (planned, made) if run_id in bars)
+    return min(bar.first for bar in bars if bar.first is not None)
+
+
+def _span(bar: _Bar) -> dict[str, Scalar]:
+    return {"first_day": bar.first, "last_day": bar.last, "joints": bar.total}
+
+
+def _legend(sheet: SheetBuilder) -> None:
+    row = sheet.next_row
+    for text, style, first, last in LEGEND:
+        sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
+        if last > first:
+            sheet.merge(row, first, last)
+    sheet.last_row = row
+
+
+def _time_head(
+    sheet: SheetBuilder, scale: TimeScale, header: int, first_column: int, status: dt.date
+) -> None:
+    look = "gantt_month" if scale.step >= FOUR_WEEKS else "gantt_head"
+    at = scale.place(status)
+    bands = (Cell(text or None, "group") for text in scale.bands())
+    sheet.put(header - 1, first_column, *bands)
+    heads = [
+        Cell(date, f"{look}_now" if place == at else look) for place, date in enumerate(scale.dates)
+    ]
+    sheet.put(header, first_column, *heads)
+
+
+def _cells(sheet: SheetBuilder, first_column: int, cells: Iterator[Cell]) -> None:
+    sheet.put(sheet.last_row, first_column, *cells)
+
+
+def _planned_cells(bar: _Bar, scale: TimeScale, status: dt.date) -> Iterator[Cell]:
+    joints, at = bar.by_column(scale), scale.place(status)
+    for place in range(scale.count):
+        if place in joints:
+            yield Cell(joints[place] or None, "bar_planned")
+        else:
+            yield Cell(None, "bar_status" if place == at else "bar_none")
+
+
+def _actual_cells(made: _Bar, left: _Bar, scale: TimeScale, status: dt.date) -> Iterator[Cell]:
+    """Yield what was made of each column, and after it what the forecast has there."""
+    done, to_go, at = made.by_column(scale), left.by_column(scale), scale.place(status)
+    for place in range(scale.count):
+        if place in done:
+            yield Cell(done[place] or None, "bar_made")
+        elif place in to_go:
+            yield Cell(to_go[place] or None, "bar_left")
+        else:
+            yield Cell(None, "bar_status" if place == at else "bar_none")
