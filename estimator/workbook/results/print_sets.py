@@ -9,9 +9,11 @@ from estimator.workbook.package.package import Package
 READERS: Mapping[str, Sequence[str]] = MappingProxyType(
     {
         "client": ("Bid", "Bid schedule"),
-        "manager": ("Joint counts", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Status"),
-        "buyer": ("Equipment", "Rental request"),
-        "foreman": ("Joint parameters", "Look-ahead", "Field cards", "Joint log", "Daily record"),
+        "manager": ("Joint counts", "Plan by week", "Look-ahead", "Gantt", "Hydrotests", "Status",
+                    "Gantt with actuals", "Log summary"),
+        "buyer": ("Equipment", "Request machines", "Request generators", "Request lifting",
+                  "Quote comparison"),
+        "foreman": ("Joint parameters", "Look-ahead", "Field cards", "Log pages"),
         "office": ("Basis of estimate", "Price build-up", "Item prices", "Cost", "Risk"),
     }
 )  # fmt: skip
