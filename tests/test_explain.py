@@ -212,7 +212,7 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1000 / 50)"
+    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1,000 / 50)"
     assert explanation.step("Sticks and joints", "Tie-in joints").value == 3
     assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 

@@ -7,7 +7,7 @@ from estimator.errors import EstimatorError
 from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 from estimator.models.job import split_names
 from estimator.models.job_inputs import EVERY_RUN
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken
+from estimator.rules.entries import Broken, Entry, Sheets, above, broken, describe
 
 TABLE = "schedule"
 SMALLER_ENDS = (("reducers", "reducer"), ("reducing_tees", "reducing tee"))
@@ -34,7 +34,7 @@ def known_explained(sheets: Sheets) -> Iterator[Broken]:
             continue
         if folded.count(asked.strip().casefold()) != 1:
             message = (
-                f"{asked!r} is no run of the Pipe schedule. Enter a run, or {EVERY_RUN}, or leave "
+                f"{describe(asked)} is no run of the Pipe schedule. Enter a run, or {EVERY_RUN}, or leave "
                 "it blank"
             )
             yield broken("job", job, "explain_run", message)
