@@ -415,8 +415,11 @@ def test_the_fullest_status_is_still_one_page(job, tmp_path):
     """Six runs over, three crews, and more open points than there is room for."""
     workbook = api.read_workbook(str(job))
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
-    runs = tuple(replace(run, actual_hours=2 * max(run.earned_hours, 5.0), why="rain and water in pit " * 3)
-                 for run in found.status.runs)  # fmt: skip
+    why = "rain and water in the pit " * 3
+    runs = tuple(
+        replace(run, actual_hours=2 * max(run.earned_hours, 5.0), why=why)
+        for run in found.status.runs
+    )
     point = "joints on hold, coupon C-03 failed: R02-0015 and others"
     points = tuple(f"{number} {point}" for number in range(20))
     crew = found.next_week.crews[0]
