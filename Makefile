@@ -49,8 +49,9 @@ examples: $(VENV)/.run
 kit: $(VENV)/.dev
 	$(BIN)/python -m release_kit $(KIT)
 
+# Measures and writes the table of docs/performance.md; some ten minutes.
 bench: $(VENV)/.dev
-	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only
+	$(BIN)/python -m benchmarks
 
 # LibreOffice recalculates and shows the workbooks in the tests; without it those tests skip.
 office:
