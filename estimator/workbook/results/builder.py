@@ -32,8 +32,8 @@ ColumnPlan = Sequence[tuple[str, str, Callable[[float], float | None] | None]]
 Scalar = str | int | float | bool | dt.date | None
 
 MOST_ADDED_UP = 2_000_000
-"""Cells of the Plan sheet that all sums of one table may look through together; a user may sort Plan,
-so each sum looks through all of its lines."""
+"""Cells of the Plan sheet that all sums of one table may look through together; a user may sort
+Plan, so each sum looks through all of its lines."""
 DAY_S = 86400
 """Seconds of a day."""
 
