@@ -9,17 +9,20 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from estimator.display import counted
+from estimator.display import UnitSystem, counted, show_date
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.inputs.dictionary import WORKED, fields, site_tables
 from estimator.joint.shared import Shared
+from estimator.models.base import Model
 from estimator.models.baseline import Baseline
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.quotes import RequestTerms
 from estimator.models.rental_request import RequestLine
 from estimator.models.site_records import SiteRecords
 from estimator.pipeline import estimate
@@ -28,6 +31,7 @@ from estimator.progress.change_price import ChangePrice, change_price
 from estimator.progress.claim import Claim, claim_of
 from estimator.progress.field_cards import FieldCard, field_cards
 from estimator.progress.joint_log import CouponDue, JudgedLog, coupons_due, judge_records
+from estimator.progress.log_update import log_update
 from estimator.progress.made import made_up_to
 from estimator.progress.past import (
     Suggestion,
@@ -46,6 +50,7 @@ from estimator.workbook.book import (
     last_claim_in,
 )
 from estimator.workbook.package.fill_cells import Typed
+from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
@@ -55,6 +60,7 @@ from estimator.workbook.results.log_sheet import LOG_SUMMARY, log_sheet
 from estimator.workbook.results.past_sheet import PAST_TIMES, past_sheet
 from estimator.workbook.results.quotes_sheet import QUOTE_COMPARISON, quotes_sheet
 from estimator.workbook.results.request_sheet import SUPPLIERS, request_page
+from estimator.workbook.sheet.areas import parse_area
 from estimator.workbook.sheet.spec import SheetSpec
 
 if TYPE_CHECKING:
@@ -124,8 +130,8 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     if old is not None and not why:
         head = old.head
         raise EstimatorError(
-            f"There is baseline {head.number} of an estimate of {head.estimate_date:%d %b %Y}. "
-            f"{ONCE}"
+            f"There is baseline {head.number} of an estimate of "
+            f"{show_date(head.estimate_date, head.system)}. {ONCE}"
         )
     found = estimate(book.job, book.places)
     number = 1 if old is None else old.head.number + 1
@@ -135,7 +141,7 @@ def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
     says = [
         f"Baseline {head.number} ({head.reason}): {made.joints:,} butt joints, "
         f"{head.labor_hours:,.1f} labor-hours, cost {head.currency}{head.cost:,.2f}, "
-        f"{head.start:%d %b %Y} to {head.finish:%d %b %Y}"
+        f"{show_date(head.start, head.system)} to {show_date(head.finish, head.system)}"
     ]
     if old is not None:
         says.append(f"Baseline {old.head.number} is kept beside it")
@@ -186,6 +192,71 @@ def read_log(book: ReadBook) -> ReadLog:
     if "joint_log" not in parsed.kept:
         raise InputError([Problem("Joint log", NOT_STARTED)])
     return ReadLog(parsed, judge_records(parsed.records), coupons_due(parsed.records))
+
+
+@dataclass(frozen=True)
+class MoreRows:
+    """Rows for input tables, and what is said of them."""
+
+    tables: tuple[TableRows, ...]
+    says: tuple[str, ...]
+
+
+def log_rows_to_add(book: ReadBook) -> MoreRows:
+    """Return the rows that a joint log which was begun lacks for the job as it is now.
+
+    Raises
+    ------
+    InputError
+        If there is no joint log, or no row in it, or the job cannot be estimated.
+    """
+    parsed = read_log(book).parsed
+    update = log_update(parsed.records, site_plan(estimate(book.job, book.places)))
+    says = [f"{run_id}: {counted(number, 'row')} added" for run_id, number in update.by_run.items()]
+    says += [
+        f"{run_id}: {counted(number, 'row')} more than the job has joints. Leave them blank"
+        for run_id, number in update.too_many.items()
+    ]
+    if not update.joints:
+        says.insert(0, "The Joint log has a row for every joint of the job")
+    system = book.job.cover.unit_system
+    tables = (
+        _rows_at(parsed, system, "joint_log", update.joints, below=True),
+        _rows_at(parsed, system, "planned_runs", update.planned, below=False),
+        _rows_at(parsed, system, "cooling_by_air", update.cooling, below=True),
+    )
+    return MoreRows(tuple(one for one in tables if one.rows), tuple(says))
+
+
+def _rows_at(
+    parsed: ParsedRecords, system: UnitSystem, table: str, rows: Sequence[Model], *, below: bool
+) -> TableRows:
+    """Return rows of models as a table holds them, below its last row or from its first on."""
+    from workbook_template.site_sheets import shown
+
+    excel_name = next(one.excel_name for one in site_tables() if one.table == table)
+    if table not in parsed.last_rows:
+        raise InputError([Problem(excel_name, "has no rows to go on from")])
+    known = {field.key: field for field in fields(table) if field.kind != WORKED}
+    areas = {
+        key: parse_area(place.rpartition("!")[2].replace("$", ""))
+        for key in known
+        if (place := parsed.places.columns.get((table, key)))
+    }
+    body = {key: area for key, area in areas.items() if area is not None}
+    top, last = next(iter(body.values())).top, parsed.last_rows[table]
+    there = len(getattr(parsed.records, table))
+    if not below and last - top + 1 != there:
+        raise InputError([Problem(excel_name, "has blank rows between. Delete them first")])
+    columns = parsed.columns[table]
+    values: list[dict[int, Any]] = []
+    for row in rows:
+        cells = {
+            area.left: shown(known[key], getattr(row, key), system, columns.get(key))
+            for key, area in body.items()
+        }
+        values.append({column: value for column, value in cells.items() if value is not None})
+    return TableRows(excel_name, last + 1 if below else top, values)
 
 
 def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:
@@ -249,7 +320,7 @@ def _standing_words(standing: "Standing") -> Sequence[str]:
     found, status = standing.forecast, standing.status
     says = [standing.no_forecast]
     if found is not None:
-        low, middle, high = (f"{date:%d %b %Y}" for date in found.finish)
+        low, middle, high = (show_date(date, status.baseline.head.system) for date in found.finish)
         says = [f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"]
         if found.deadline_share is not None:
             says.append(f"Chance to meet the deadline: {found.deadline_share:.0%}")
@@ -277,11 +348,12 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
     """
     found = estimate(book.job, book.places)
     lines = request_lines(found)
+    parsed = records_of(book)
+    terms = next(iter(parsed.records.request_terms), RequestTerms())
     makers: dict[str, SheetMaker] = {
-        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines)
+        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines, terms=terms)
         for kind in dict.fromkeys(line.kind for line in lines)
     }
-    parsed = records_of(book)
     comparison = None
     if parsed.records.quotes:
         job = book.job
@@ -308,7 +380,8 @@ def quote_taken(book: ReadBook, number: int) -> Cells:
         message = f"There is no quote {number} for a line of the request. Enter 1 to {len(quotes)}"
         raise InputError([Problem("--take", message)])
     quote, span = quotes[number - 1], spans[quotes[number - 1].line - 1]
-    valid = f", valid until {quote.valid_until:%d %b %Y}" if quote.valid_until else ""
+    system = book.job.cover.unit_system
+    valid = f", valid until {show_date(quote.valid_until, system)}" if quote.valid_until else ""
     typed: dict[str, Typed] = {
         "day_rate": quote.day_rate,
         "week_rate": quote.week,
@@ -337,9 +410,10 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
     made = made_up_to(records, date)
     claim = claim_of(baseline, made, records.changes, records.claim_terms[0], last_claim_in(book))
     sign = book.job.cover.currency
+    to = show_date(claim.date, book.job.cover.unit_system)
     part = float(claim.total / claim.contract) if claim.contract else 0.0
     says = (
-        f"Claim {claim.number} to {claim.date:%d %b %Y}: work to date {sign}{claim.total:,.2f} of "
+        f"Claim {claim.number} to {to}: work to date {sign}{claim.total:,.2f} of "
         f"{sign}{claim.contract:,.2f} ({part:.1%})",
         f"Retained {sign}{claim.retained:,.2f}, due before {sign}{claim.due_before:,.2f}, due now "
         f"{sign}{claim.due:,.2f}",
@@ -365,10 +439,13 @@ def change_priced(
     jobs = [estimate(one.job, one.places).job for one in (book, other)]
     priced = change_price(jobs[0], jobs[1], parsed.records, date, book.places)
     typed: dict[str, Typed] = {"price_asked": float(priced.price), "days_asked": priced.days}
+    finishes = (
+        show_date(one.finish, book.job.cover.unit_system)
+        for one in (priced.without, priced.with_it)
+    )
     text = (
         f"Change {number}: price {book.job.cover.currency}{priced.price:+,.2f}, finish "
-        f"{priced.days:+d} working days, {priced.without.finish:%d %b %Y} to "
-        f"{priced.with_it.finish:%d %b %Y}"
+        f"{priced.days:+d} working days, {' to '.join(finishes)}"
     )
     return priced, Cells(_cells_of(parsed.places, "changes", number, typed), (text,))
 

@@ -112,12 +112,40 @@ def describe(reason: Reason, system: UnitSystem) -> str:
 
 
 def show_date(date: dt.date, system: UnitSystem) -> str:
-    """Return a date as the client reads it.
+    """Return a date in the order of those who use the units.
 
     >>> show_date(dt.date(2027, 3, 1), "US"), show_date(dt.date(2027, 3, 1), "SI")
     ('Mar 1, 2027', '1 Mar 2027')
     """
-    return f"{date:%b} {date.day}, {date.year}" if system == "US" else f"{date.day} {date:%b %Y}"
+    day = show_day_of_year(date, system)
+    return f"{day}, {date.year}" if system == "US" else f"{day} {date.year}"
+
+
+def show_day(date: dt.date, system: UnitSystem) -> str:
+    """Return a date with its day of the week.
+
+    >>> show_day(dt.date(2027, 3, 1), "US"), show_day(dt.date(2027, 3, 1), "SI")
+    ('Mon Mar 1, 2027', 'Mon 1 Mar 2027')
+    """
+    return f"{date:%a} {show_date(date, system)}"
+
+
+def show_weekday(date: dt.date, system: UnitSystem) -> str:
+    """Return a date of the present year with its day of the week.
+
+    >>> show_weekday(dt.date(2027, 3, 1), "US"), show_weekday(dt.date(2027, 3, 1), "SI")
+    ('Mon Mar 1', 'Mon 1 Mar')
+    """
+    return f"{date:%a} {show_day_of_year(date, system)}"
+
+
+def show_day_of_year(date: dt.date, system: UnitSystem) -> str:
+    """Return a date without its year.
+
+    >>> show_day_of_year(dt.date(2027, 3, 1), "US"), show_day_of_year(dt.date(2027, 3, 1), "SI")
+    ('Mar 1', '1 Mar')
+    """
+    return f"{date:%b} {date.day}" if system == "US" else f"{date.day} {date:%b}"
 
 
 def segments_text(lengths: Sequence[float]) -> str:

@@ -8,11 +8,12 @@ import pytest
 
 from estimator import api
 from estimator.export.as_json import estimate_json
+from estimator.models.priced_items import FittingPrice, OtherCost
 from estimator.models.rates import MoneyRate
 from estimator.pipeline import estimate
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.bid_text import exclusions
-from tests.jobs import job, run
+from tests.jobs import job, money, run
 from tests.office import recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -59,6 +60,49 @@ def test_exclusions_follow_the_hydrotests():
     assert "Tests of runs with no test section; disinfection" in exclusions(
         estimate(priced(part, **hydro_rates()))
     )
+
+
+ELBOWS = FittingPrice(kind="elbow", od_system="IPS", size="8", dr=11.0, price=money(96, "each"))
+
+
+def furnished(*runs, prices=()):
+    made = job(*runs).model_copy(update={"fitting_prices": prices})
+    return exclusions(estimate(made))[0]
+
+
+def test_exclusions_name_the_pipe_and_fittings_that_are_not_priced():
+    """8 in IPS DR 11: pipe at 30 a meter, elbows at 96; caps have no price."""
+    pipe = {"size": "8", "dr": 11.0, "pipe_price": money(30, "m")}
+    free = run("R2", size="8", dr=11.0, length=(100.0,))
+    assert furnished(run("R1", size="8", dr=11.0, elbows=2)) == "Pipe and fittings"
+    bolted = run("R1", size="8", dr=11.0, flange_adapters=2)
+    assert furnished(bolted) == "Pipe and fittings, except bolt-up sets"
+    assert furnished(run("R1", **pipe, elbows=2)) == "Fittings"
+    every = furnished(run("R1", **pipe, elbows=2), prices=(ELBOWS,))
+    assert every == "Trench, bedding, backfill, dewatering, restoration"
+    assert furnished(run("R1", **pipe)) == every
+    capped = run("R1", **pipe, elbows=2, caps=1)
+    assert furnished(capped, prices=(ELBOWS,)) == "Cap IPS 8 DR 11"
+    part = run("R1", **pipe, length=(100.0,), elbows=1)
+    assert furnished(part, free, prices=(ELBOWS,)) == "Pipe, except 100 m of pipe"
+
+
+def test_exclusions_leave_out_what_other_costs_price():
+    """Traffic control is listed in an item of its own, permits are spread, trench is as before."""
+    pulled = run("R1", placement="pullback")
+    costs = (
+        OtherCost(item="Traffic control, county road", quantity=1, unit="LS",
+                  unit_price=money(900, "unit"), bid_item="Traffic control"),
+        OtherCost(item="Road permits", quantity=2, unit="ea", unit_price=money(450, "unit")),
+        OtherCost(item="Survey", quantity=1, unit="LS", unit_price=money(0, "unit")),
+    )  # fmt: skip
+    lines = exclusions(estimate(job(pulled).model_copy(update={"other_costs": costs})))
+    assert "Pulling and insertion of pipe; traffic control, except as listed" in lines
+    assert "Survey, engineering, third-party inspection" in lines
+    assert "Trench, bedding, backfill, dewatering, restoration" in lines
+    plain = exclusions(estimate(job(pulled)))
+    assert "Traffic control, pulling and insertion of pipe" in plain
+    assert "Permits, survey, engineering, third-party inspection" in plain
 
 
 def test_json_of_the_money_adds_up():

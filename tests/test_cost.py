@@ -222,4 +222,4 @@ def test_deadline_missed_is_reported_in_working_days():
     text = [w.message for w in found.warnings if w.message.startswith("Deadline")]
     worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
     assert len(text) == 1
-    assert f"{len(worked_after)} workdays after 05 Mar 2027" in text[0]
+    assert f"{len(worked_after)} workdays after 5 Mar 2027" in text[0]

@@ -27,20 +27,25 @@ build = functools.cache(functools.partial(build_template, "US"))
 # Lines of the take-off by hand: FM-1 2,600 + 2,400 ft with 6 + 8 bends; FM-3 700 + 1,180 ft;
 # FM-8 fourteen drains of 20 ft, in no test section.
 RUNS = {
-    "FM-1": {"Size": "24", "DR or SDR": 17, "Length": "2600; 2400", "Elbows": 14, "Reducers": 1,
+    "FM-1": {"Size": "24", "DR or SDR": 17, "Length": "2600; 2400", "Elbows": 14,
+             "Elbow angles": "6 x 90; 8 x 45", "Reducers": 1,
              "Reduce to": "20", "Flange adapters": 2, "Test section": "T-1", "Pipe price": 58.4},
-    "FM-2": {"Size": "20", "DR or SDR": 17, "Length": 3150, "Elbows": 5, "Reducers": 1,
+    "FM-2": {"Size": "20", "DR or SDR": 17, "Length": 3150, "Elbows": 5, "Elbow angles": "5 x 45",
+             "Reducers": 1,
              "Reduce to": "16", "Tie-ins": 1, "Test section": "T-1", "Pipe price": 40.6},
     "FM-3": {"Size": "16", "DR or SDR": 17, "Length": "700; 1180", "Elbows": 2,
+             "Elbow angles": "2 x 90",
              "Reducing tees": 1, "Reduce to": "12", "Tie-ins": 1, "Test section": "T-2",
              "Pipe price": 26.1},
     "FM-4": {"Size": "16", "DR or SDR": 11, "Length": 760, "Placement": "pullback",
              "Flange adapters": 2, "Test section": "T-2", "Pipe price": 38.9},
     "FM-5": {"Size": "12", "DR or SDR": 17, "Length": 940, "Stick or coil length": 40,
-             "Elbows": 4, "Reducing tees": 1, "Reduce to": "8", "MJ adapters": 1, "Tie-ins": 1,
+             "Elbows": 4, "Elbow angles": "4 x 90",
+             "Reducing tees": 1, "Reduce to": "8", "MJ adapters": 1, "Tie-ins": 1,
              "Test section": "T-2", "Pipe price": 16.7},
     "FM-6": {"Size": "8", "DR or SDR": 17, "Length": 1260, "Stick or coil length": 40,
-             "Elbows": 6, "Caps": 1, "Tie-ins": 1, "Test section": "T-3", "Pipe price": 7.2},
+             "Elbows": 6, "Elbow angles": "6 x 45",
+             "Caps": 1, "Tie-ins": 1, "Test section": "T-3", "Pipe price": 7.2},
     "FM-7": {"Size": "6", "DR or SDR": 11, "Length": 480, "Stick or coil length": 40, "Tees": 2,
              "Test section": "T-3", "Pipe price": 6.4},
     "FM-8": {"Size": "4", "DR or SDR": 11, "Length": "14 x 20", "Stick or coil length": 40,
@@ -118,8 +123,17 @@ def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
     page = " ".join(
         str(cell.value) for row in book["Bid"].iter_rows() for cell in row if cell.value
     )
-    for term in ("rock is an extra", "Valves, vaults, manholes", "each joint recorded"):
+    for term in ("rock is an extra", "Valves, vaults, manholes", "each joint recorded",
+                 "Pipe, furnished and joined"):  # fmt: skip
         assert term in page
+    paid = " ".join(str(value) for value in bid if value)
+    for term in (
+        "The creek crossing when the pipe is pulled in",
+        "30 days net, 5% retention",
+        "Mobilization: 50% when the first crew is on site",
+        "more than 25% in the length",
+    ):
+        assert term in paid  # what the Job sheet gives is printed though all terms are our own
 
 
 def test_the_addendum_is_explained_to_the_cent():

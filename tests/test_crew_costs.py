@@ -130,7 +130,7 @@ def test_checks_say_how_a_wait_is_paid():
     for pay, reported in (("not paid", "The wait is not paid and not priced"),
                       ("show-up hours", "The wait is paid: show-up hours")):  # fmt: skip
         texts = [w.message for w in waiting(pay).warnings if " waits " in w.message]
-        assert texts == [f"Crew 1 waits 3 workdays from 02 Mar 2027 for run R2. {reported}"]
+        assert texts == [f"Crew 1 waits 3 workdays from 2 Mar 2027 for run R2. {reported}"]
 
 
 def test_a_crew_that_waits_brings_its_overhead_too():

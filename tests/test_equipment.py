@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost.rental import hours_beyond, hours_by_tier
-from estimator.display import describe
+from estimator.display import describe, show_date
 from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.choice import Reason
 from estimator.models.rental import RentalSpan, TierMix
@@ -97,11 +97,11 @@ def warned(found, words):
 def test_short_stock_is_reported_with_its_dates_and_no_way_out():
     found = estimate(two_crews())
     (warning,) = warned(found, "In stock")
-    first, last = dt.date(2027, 2, 26), found.plan.finish + DAY
+    first, last = (show_date(day, "SI") for day in (dt.date(2027, 2, 26), found.plan.finish + DAY))
     assert warning.serious
     assert warning.message == (
-        f"In stock: 1 of class M, but the plan needs 2 at once from {first:%d %b %Y} to "
-        f"{last:%d %b %Y}: 1 short. No other class that fits is free on those dates. Rent "
+        f"In stock: 1 of class M, but the plan needs 2 at once from {first} to "
+        f"{last}: 1 short. No other class that fits is free on those dates. Rent "
         "more, or plan fewer crews at once"
     )
 

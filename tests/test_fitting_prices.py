@@ -78,6 +78,39 @@ def test_a_price_for_both_makes_stands_in_where_the_asked_one_is_not_listed():
         assert fitting_lines(found) == {"elbow": amount}
 
 
+def test_elbows_are_paid_by_their_angle():
+    """4 of 90 at 96, 2 of 22.5 at 60 and one of no stated angle at 80: 384 + 120 + 80."""
+    prices = (price(angle=90.0), price(angle=22.5, amount=60.0), price(amount=80.0))
+    found = found_for(*prices, elbows=7, elbow_angles="4 x 90; 2 x 22-1/2")
+    assert fitting_lines(found) == {"elbow 90": 384.0, "5": 120.0, "elbow": 80.0}
+    assert missing(found) == []
+    plain = found_for(*prices, elbows=7)
+    assert fitting_lines(plain) == {"elbow": 560.0}
+    assert found.butt_joints == plain.butt_joints
+    every = found_for(*prices, elbows=7, elbow_angles="90")
+    assert fitting_lines(every) == {"elbow 90": 672.0}
+
+
+def test_an_angle_without_a_price_takes_the_one_for_all_and_never_a_near_one():
+    near = price(angle=45.0, amount=60.0)
+    found = found_for(near, price(amount=80.0), elbows=2, elbow_angles="30")
+    assert fitting_lines(found) == {"elbow 30": 160.0}
+    found = found_for(near, elbows=3, elbow_angles="1 x 30")
+    assert fitting_lines(found) == {}
+    assert [(one.where, one.message) for one in missing(found)] == [
+        ("Fitting prices", "No price for 1 x 30 degree elbow, IPS 8 DR 11 (run R1). Add a row to "
+         "the sheet Fitting prices"),
+        ("R1", "No price for 2 x elbow, IPS 8 DR 11 (run R1). Prices are by "
+         "angle: enter the angles here, such as 4 x 90; 2 x 45"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ["4 x", "ninety", "4 x 90; 45", "1/0", "90 x 4 x 2", "0 x 500"])
+def test_angles_that_are_none_are_refused(text):
+    with pytest.raises(InputError, match="Elbow angles"):
+        found_for(price(), elbows=4, elbow_angles=text)
+
+
 def test_a_sweep_adds_no_joint_and_needs_no_price():
     plain, swept = found_for(price()), found_for(price(), sweeps=4)
     assert swept.butt_joints == plain.butt_joints
@@ -122,7 +155,7 @@ def test_a_missing_price_is_named_with_the_cell_to_type_it_in():
     workbook = book({**ELBOW, "price": None})
     named = missing(estimate(workbook.job, workbook.places))
     assert [(warning.where, warning.message.partition(" (")[0]) for warning in named] == [
-        ("Fitting prices!G7", "No price for 2 x elbow, IPS 8 DR 11"),
+        ("Fitting prices!H7", "No price for 2 x elbow, IPS 8 DR 11"),
         ("Fitting prices!A8", "No price for 1 x reducer, IPS 8 x 6 DR 11"),
     ]
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from estimator import InputError, api, estimate
 from estimator.cost.hydrotest import water_unit, water_volume
+from estimator.display import show_date, show_day
 from estimator.errors import OutsideStandardError
 from estimator.export.as_json import estimate_json
 from estimator.export.as_text import summarize
@@ -238,8 +239,8 @@ def test_deadline_counts_the_tests():
     found = estimate(two_sections(deadline=joined))
     assert found.plan.finish == joined
     (warning,) = [w for w in found.warnings if w.message.startswith("Deadline")]
-    assert f"{found.finish:%d %b %Y}" in warning.message
-    assert f"through {found.finish:%a %d %b %Y}" in summarize(found, "x.xlsx")
+    assert show_date(found.finish, "SI") in warning.message
+    assert f"through {show_day(found.finish, 'SI')}" in summarize(found, "x.xlsx")
     exported = estimate_json(found)
     assert exported["totals"]["finish"] == found.finish.isoformat()
     assert [test["section"] for test in exported["hydrotests"]] == ["North", "South"]

@@ -222,6 +222,15 @@ def fabricated() -> Job:
     return base().model_copy(update={"runs": (made, second)})
 
 
+def by_angle() -> Job:
+    """Three elbows of 90 degrees, whose price is for that angle alone."""
+    first, second = base().runs
+    price, *others = base().fitting_prices
+    prices = (price.model_copy(update={"angle": 90.0}), *others)
+    runs = (first.model_copy(update={"elbow_angles": "90"}), second)
+    return base().model_copy(update={"runs": runs, "fitting_prices": prices})
+
+
 def relaxing() -> Job:
     return base().changed(relax_hours=24.0)
 
@@ -345,6 +354,8 @@ CASES: dict[Place, Case] = {
         for of_type in MARKUP_TYPES
     },
     ("schedule", "fittings_made"): Case(to="fabricated"),
+    ("schedule", "elbow_angles"): Case(by_angle, "2 x 90; 1 x 45"),
+    ("fitting_prices", "angle"): Case(by_angle, 45.0),
     ("fitting_prices", "kind"): Case(to="cap"),
     ("fitting_prices", "od_system"): Case(to="DIPS"),
     ("fitting_prices", "size"): Case(to="10"),

@@ -26,7 +26,7 @@ LONG = (
     "Reach 14, pressure-reducing vault to school road, along the old railroad embankment, phase 2b"
 )
 EDGE, INDENT, LINE_POINTS = 5, 9, 11.4
-PARTS = {"ddd": "%a", "d": "%d", "mmm": "%b", "yyyy": "%Y", "yy": "%y"}
+PARTS = {"ddd": "%a", "d": "%d", "mmm": "%b", "yyyy": "%Y", "yy": "%y", "mm": "%m", "dd": "%d"}
 
 
 @functools.cache
@@ -110,7 +110,8 @@ def shown(cell):
     if isinstance(cell.value, dt.timedelta):
         return number_text(cell.value / dt.timedelta(days=1), cell.number_format)
     if isinstance(cell.value, dt.date):
-        return " ".join(cell.value.strftime(PARTS.get(p, p)) for p in cell.number_format.split())
+        code = re.sub("[a-z]+", lambda part: PARTS.get(part[0], part[0]), cell.number_format)
+        return cell.value.strftime(code)
     return number_text(cell.value, cell.number_format)
 
 

@@ -159,7 +159,7 @@ def test_unpaid_hold_costs_no_wages():
     found = estimate(held(row, runs=LONG[:1]))
     assert found.total_crew_hours == pytest.approx(estimate(held(runs=LONG[:1])).total_crew_hours)
     (text,) = [w.message for w in found.warnings if "waits" in w.message]
-    assert "waits 3 workdays from 04 Mar 2027 for run R1, held by permit" in text
+    assert "waits 3 workdays from 4 Mar 2027 for run R1, held by permit" in text
 
 
 def test_rain_day_entered_holds_every_run_and_keeps_its_cause():

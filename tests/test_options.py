@@ -113,7 +113,7 @@ def test_a_machine_that_is_not_in_stock_is_rented_from_elsewhere():
     option, plain = two_crews_of(two_runs(machine("M4", stock=1)))
     assert option.figures.job_cost == plain + 100
     assert option.stock == (
-        "1 more of class M4 rented from elsewhere at 1.25 x its rate, 26 Feb 2027 to 05 Mar 2027"
+        "1 more of class M4 rented from elsewhere at 1.25 x its rate, 26 Feb 2027 to 5 Mar 2027"
     )
     assert option.stock in remark(table_of(two_runs(machine("M4", stock=1))), option)
 
@@ -208,7 +208,7 @@ def by_hand(*rows, deadline=None, days_sooner=14):
         figures = Figures(9, 9, start, finish, 9.0, 3.0, round_money(cost), round_money(cost), late)
         options.append(Option(crews, 1, 10.0, figures, is_base=number == 0, better=better))
     ordered = sorted(options, key=lambda option: (bool(option.better), option.figures.finish))
-    return OptionTable(options[0], tuple(ordered), deadline, days_sooner, "$")
+    return OptionTable(options[0], tuple(ordered), deadline, days_sooner, "$", "SI")
 
 
 def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():

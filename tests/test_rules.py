@@ -269,6 +269,18 @@ CASES = [
         "'10' is not smaller than '8'",
     ),
     Case(
+        priced_items.prices_by_angle,
+        {("fitting_prices", 1, "angle"): 45},
+        ("fitting_prices", 1, "angle"),
+        "45: only elbow rows have one. Clear the cell",
+    ),
+    Case(
+        priced_items.elbow_angles,
+        {("schedule", 0, "elbow_angles"): "2 x 90; 1 x 45"},
+        ("schedule", 0, "elbow_angles"),
+        "'2 x 90; 1 x 45' names 3 elbows, and Elbows says 2. Change one of them",
+    ),
+    Case(
         priced_items.runs_of_costs,
         {("other_costs", 0, "run"): "R9"},
         ("other_costs", 0, "run"),

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from estimator.errors import InputError
 from estimator.takeoff import foreign
-from estimator.takeoff.answers import KINDS, Answer, Answers, load
+from estimator.takeoff.answers import KINDS, RULE, Answer, Answers, load
 from estimator.takeoff.into import NOTHING
 from tests.each import each
-from tests.takeoffs import FOLDER, schedule, take
+from tests.takeoffs import FOLDER, HEADER_ROW, blank_book, schedule, take
 from tests.takeoffs import said as readings
 
 
@@ -42,7 +42,7 @@ TABLES = {
     # 8 ells, a 12 x 8 reducer on the 12 in, two caps on the 8 in; a lump sum is no pipe.
     "bid_form.csv": [
         run("1", "12", 17, 1450, Description='12" DR 17 HDPE pipe, IPS, PE4710, open cut',
-            Elbows=8, Reducers=1) | WORDED | {REDUCE: "8"},
+            Elbows=8, Elbow_angles="8 x 90", Reducers=1) | WORDED | {REDUCE: "8"},
         run("3", "8", 11, 640, Description='8" DR 11 HDPE pipe, IPS, PE4710, by HDD', Caps=2,
             Placement="pullback") | WORDED,
     ],
@@ -68,26 +68,29 @@ TABLES = {
         | {"Stick or coil length": 39.37007874},
     ],
     "fittings_in_words.csv": [
-        run("S1", "8", 17, 900, Elbows=2, Tees=1),
-        run("S2", "8", 17, 450, Elbows=3, Reducers=1) | {FLANGES: 2, REDUCE: "6"},
+        run("S1", "8", 17, 900, Elbows=2, Elbow_angles="2 x 90", Tees=1),
+        run("S2", "8", 17, 450, Elbows=3, Elbow_angles="3 x 45",
+            Reducers=1) | {FLANGES: 2, REDUCE: "6"},
         run("S3", "8", 17, 60),
     ],
     # 4 + 6 + 1 elbows of 90, 45 and 22.5 degrees.
     "fitting_columns.csv": [
-        run("B1", "10", 17, 3210, Elbows=11)
+        run("B1", "10", 17, 3210, Elbows=11, Elbow_angles="4 x 90; 6 x 45; 1 x 22.5")
         | {"MJ adapters": 2, "EF closures": 1, "Tie-ins": 1},
         run("B2", "10", 17, 80, Tees=3) | {FLANGES: 4},
     ],
     "list_without_headers.csv": [
-        run("R01", "12", 17, 1450, Description="12 in DR 17 HDPE IPS, 1,450 LF open cut", Elbows=8),
+        run("R01", "12", 17, 1450, Description="12 in DR 17 HDPE IPS, 1,450 LF open cut", Elbows=8,
+            Elbow_angles="8 x 90"),
         run("R02", "8", 11, 640, Description="8 in DR 11 HDPE IPS, 640 LF HDD",
             Placement="pullback") | {FLANGES: 2},
     ],
     "tabs_latin.txt": [
-        run("T1", "6", 11, "14 x 60", Elbows=2), run("T2", "6", 11, 25.5),
+        run("T1", "6", 11, "14 x 60", Elbows=2, Elbow_angles="2 x 90"), run("T2", "6", 11, 25.5),
     ],
     "fitting_rows.csv": [
-        run("F1", "12", 17, 1800, Description="HDPE pipe", Elbows=11, Tees=1)
+        run("F1", "12", 17, 1800, Description="HDPE pipe", Elbows=11,
+            Elbow_angles="8 x 90; 3 x 45", Tees=1)
         | {"Pipe price": 42},
         run("F2", "6", 11, 420, Description="HDPE pipe", Placement="pullback")
         | {FLANGES: 2, "Pipe price": 11.25},
@@ -303,6 +306,31 @@ def test_fittings_of_a_smaller_end_and_how_they_are_made(tmp_path):
     shown = {key: row.get(key) for key in ("Reducing tees", "Reduce to", "Elbows", "Sweeps")}
     assert shown == {"Reducing tees": 1, "Reduce to": "12", "Elbows": 2, "Sweeps": 3}
     assert row["Fittings made"] == "fabricated"
+
+
+def test_angles_have_a_place_only_where_the_schedule_has_the_column(tmp_path):
+    """A schedule from before the column: the elbows are kept, the angles named as left out."""
+    path = tmp_path / "ells.csv"
+    path.write_text("Run,Item,Size,DR,LF,Qty\nA,pipe,24,17,90,\nA,24 in 45 bend,24,,,2\n"
+                    "A,24 in ell,24,,,3\n", "utf-8")  # fmt: skip
+    (row,) = schedule(take(path).data)
+    assert (row["Elbows"], row["Elbow angles"]) == (5, "2 x 45")
+    found = take(path, data=book_with_header("Elbow angles", "Own remark"))
+    (row,) = schedule(found.data)
+    assert (row["Elbows"], row.get("Own remark")) == (5, None)
+    assert readings(found, RULE)["Angles of elbows"] == "left out"
+
+
+def book_with_header(header, other):
+    """The blank workbook with a column of the pipe schedule under another header."""
+    book = openpyxl.load_workbook(io.BytesIO(blank_book("US")))
+    sheet = book["Pipe schedule"]
+    (cell,) = (cell for cell in sheet[HEADER_ROW] if cell.value == header)
+    (column,) = (one for one in sheet.tables["Pipe_schedule"].tableColumns if one.name == header)
+    cell.value = column.name = other
+    made = io.BytesIO()
+    book.save(made)
+    return made.getvalue()
 
 
 def test_lengths_in_millimeters_are_not_taken_for_feet(tmp_path):

@@ -9,7 +9,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
-from estimator.workbook.read.own_figures import OLDER
+from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
 from workbook_template import rules

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
+from estimator.display import UnitSystem, show_date
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
+from estimator.models.job_inputs import CoverInputs
 
 HEADS = (
     "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Crew-hours", "Job cost", "Bid price",
@@ -37,7 +39,7 @@ def run_compare(options: argparse.Namespace) -> int:
     comparison = api.comparison_of(estimate)
     path = output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
     lines = (
-        *table(comparison, estimate.job.cover.currency),
+        *table(comparison, estimate.job.cover),
         "",
         f"Workbook: {path}, sheet Compare",
     )
@@ -45,13 +47,15 @@ def run_compare(options: argparse.Namespace) -> int:
     return 0
 
 
-def table(comparison: Comparison, currency: str) -> Iterator[str]:
+def table(comparison: Comparison, cover: CoverInputs) -> Iterator[str]:
     """Yield the comparison line by line: figures in columns, what changes below each name."""
     from estimator.whatif.scenarios import base_outcome, remark
 
     outcomes = [base_outcome(comparison), *comparison.scenarios]
-    head, *rows = in_columns([HEADS, *(_cells(one, comparison) for one in outcomes)])
-    yield f"Amounts in {currency}; days are days worked"
+    head, *rows = in_columns(
+        [HEADS, *(_cells(one, comparison, cover.unit_system) for one in outcomes)]
+    )
+    yield f"Amounts in {cover.currency}; days are days worked"
     yield head
     for outcome, row in zip(outcomes, rows, strict=True):
         yield row
@@ -59,7 +63,7 @@ def table(comparison: Comparison, currency: str) -> Iterator[str]:
             yield from below(text, WIDTH)
 
 
-def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
+def _cells(outcome: Outcome, comparison: Comparison, system: UnitSystem) -> Sequence[str]:
     found = outcome.figures
     if found is None:
         return (outcome.name, *["-"] * (len(HEADS) - 1))
@@ -67,7 +71,7 @@ def _cells(outcome: Outcome, comparison: Comparison) -> Sequence[str]:
         outcome.name,
         f"{found.joints:,}",
         f"{found.work_days:,}",
-        f"{found.finish:%d %b %Y}",
+        show_date(found.finish, system),
         f"{found.labor_hours:,.0f}",
         f"{found.crew_hours:,.0f}",
         f"{found.job_cost:,.2f}",

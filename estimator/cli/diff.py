@@ -9,8 +9,8 @@ from estimator import api, files
 from estimator.cli.json_option import add_json, deliver_json, refuse_json_over
 from estimator.cli.screen import notify
 from estimator.cli.table import in_columns, left_columns
+from estimator.display import show_date
 from estimator.errors import InputError, Problem
-from estimator.models.comparison import Figures
 from estimator.models.revision import ADDED, REMOVED, InputChange, Revision
 from estimator.workbook.book import Workbook
 
@@ -82,7 +82,7 @@ def _names(*paths: str) -> Sequence[str]:
 def shown(revision: Revision) -> Iterator[str]:
     """Yield the comparison line by line."""
     yield f"{revision.old_name} and {revision.new_name}, amounts in {revision.currency}"
-    yield from in_columns([FIGURE_HEADS, *_figures(revision.old, revision.new)])
+    yield from in_columns([FIGURE_HEADS, *_figures(revision)])
     for kind in (ADDED, REMOVED):
         yield f"Runs {kind}: {', '.join(revision.runs[kind]) or 'none'}"
     yield ""
@@ -102,10 +102,11 @@ def shown(revision: Revision) -> Iterator[str]:
     yield from in_columns([COST_HEADS, *costs])
 
 
-def _figures(old: Figures, new: Figures) -> Iterator[tuple[str, ...]]:
+def _figures(revision: Revision) -> Iterator[tuple[str, ...]]:
+    old, new = revision.old, revision.new
     yield "Butt joints", f"{old.joints:,}", f"{new.joints:,}"
     yield "Days worked", f"{old.work_days:,}", f"{new.work_days:,}"
-    yield "Finish", f"{old.finish:%d %b %Y}", f"{new.finish:%d %b %Y}"
+    yield "Finish", *(show_date(one.finish, revision.system) for one in (old, new))
     yield "Labor-hours", f"{old.labor_hours:,.1f}", f"{new.labor_hours:,.1f}"
 
 

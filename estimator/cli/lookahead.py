@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
 from estimator.cli.table import left_columns
+from estimator.display import UnitSystem, show_date, show_weekday
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import DayAhead, LookAhead
 
@@ -57,16 +58,17 @@ def shown(estimate: Estimate, ahead: LookAhead) -> Iterator[str]:
     from estimator.workbook.results.ready_words import all_due
 
     first, last = ahead.days[0].date, ahead.days[-1].date
-    yield f"Look-ahead {first:%d %b} to {last:%d %b %Y}"
-    yield from left_columns([DAY_HEADS, *(_cells(day) for day in ahead.days if day.crews)])
+    system = estimate.job.cover.unit_system
+    yield f"Look-ahead {show_date(first, system)} to {show_date(last, system)}"
+    yield from left_columns([DAY_HEADS, *(_cells(day, system) for day in ahead.days if day.crews)])
     due = all_due(estimate, ahead)
     if due:
         yield ""
-        rows = [(f"{d.by:%a %d %b}", d.what, d.needed_for, d.who) for d in due]
+        rows = [(show_weekday(d.by, system), d.what, d.needed_for, d.who) for d in due]
         yield from left_columns([READY_HEADS, *rows])
 
 
-def _cells(day: DayAhead) -> Sequence[str]:
+def _cells(day: DayAhead, system: UnitSystem) -> Sequence[str]:
     by_crew = (
         f"crew {crew.crew}: "
         + ", ".join(f"{ln.run_id} {ln.joints}" for ln in day.lines if ln.crew == crew.crew)
@@ -75,4 +77,4 @@ def _cells(day: DayAhead) -> Sequence[str]:
     )
     hours = sum(crew.labor_hours for crew in day.crews)
     kind = "" if day.kind == "work" else day.kind
-    return f"{day.date:%a %d %b}", kind, f"{day.people:g}", f"{hours:g}", "; ".join(by_crew)
+    return show_weekday(day.date, system), kind, f"{day.people:g}", f"{hours:g}", "; ".join(by_crew)

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
+from estimator.display import show_date
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
 
@@ -75,7 +76,7 @@ def _cells(table: OptionTable, option: Option) -> Sequence[str]:
         return (option.name,)
     return (
         option.name,
-        f"{found.finish:%d %b %Y}",
+        show_date(found.finish, table.system),
         f"{found.days_late:,}",
         f"{table.days_before_base(option):,}",
         f"{found.job_cost:,.2f}",

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from estimator.cli import output
 from estimator.cli.table import in_columns
-from estimator.display import UnitSystem, counted
+from estimator.display import UnitSystem, counted, show_day
 from estimator.equipment.kinds import KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison
 from estimator.models.rental_request import RequestLine
@@ -78,7 +78,7 @@ def summary(lines: tuple[RequestLine, ...], system: UnitSystem) -> Iterator[str]
 
     for line in lines:
         first, *others = wanted(line, system)
-        dates = f"{line.deliver_by:%a %d %b %Y} to {line.off_rent:%a %d %b %Y}"
+        dates = f"{show_day(line.deliver_by, system)} to {show_day(line.off_rent, system)}"
         yield f"{line.number}  {line.quantity} x {first}"
         yield f"     {dates}, {counted(line.work_days, 'day')} in use"
         for text in others:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.cli.table import in_columns
+from estimator.display import show_date, show_day
 
 if TYPE_CHECKING:
     from estimator.models.options import NoOptions, OptionTable
@@ -55,7 +56,8 @@ def table(standing: "Standing") -> Iterator[str]:
     """Yield planned, earned, actual and forecast figures of a job in columns."""
     status = standing.status
     head = status.baseline.head
-    yield f"Status on {status.date:%a %d %b %Y} against baseline {head.number} ({head.reason})"
+    date = show_day(status.date, head.system)
+    yield f"Status on {date} against baseline {head.number} ({head.reason})"
     yield from in_columns(list(_table(standing)))
 
 
@@ -79,9 +81,9 @@ def _table(standing: "Standing") -> Iterator[tuple[str, ...]]:
             f"{ahead.middle:,.0f}" if ahead else "-",
         )  # fmt: skip
     yield (
-        "Finish", f"{head.finish:%d %b %Y}", "", "", "",
-        "-" if status.textbook_finish is None else f"{status.textbook_finish:%d %b %Y}",
-        "-" if found is None else f"{found.finish[1]:%d %b %Y}",
+        "Finish", show_date(head.finish, head.system), "", "", "",
+        "-" if status.textbook_finish is None else show_date(status.textbook_finish, head.system),
+        "-" if found is None else show_date(found.finish[1], head.system),
     )  # fmt: skip
 
 
@@ -95,12 +97,12 @@ def _ways_back(table: "OptionTable | NoOptions", status: "Status") -> Iterator[s
     yield "From the status date on, at the learned pace (cost of the rest against going on as now):"
     base = table.base.figures
     if base is not None:
-        yield f"  as now: {table.base.name}, finish {base.finish:%d %b %Y}"
+        yield f"  as now: {table.base.name}, finish {show_date(base.finish, table.system)}"
     finish = status.baseline.head.finish
     for one in table.efficient:
         if one.figures is not None and table.days_before_base(one) > 0:
             back = ", back on the baseline" if one.figures.finish <= finish else ""
             yield (
-                f"  {one.name}: finish {one.figures.finish:%d %b %Y}, "
+                f"  {one.name}: finish {show_date(one.figures.finish, table.system)}, "
                 f"{table.more_cost(one):+,.0f} {status.baseline.head.currency}{back}"
             )

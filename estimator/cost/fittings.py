@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from estimator.cost.rates import DIRECT, given_price
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
-from estimator.models.kinds import FITTINGS, OWN_RUN, TO_SMALLER, WITHOUT_JOINT
+from estimator.models.kinds import FITTINGS, OWN_RUN, TO_SMALLER, WITH_ANGLE, WITHOUT_JOINT
 from estimator.models.planned_job import PlannedJob
 from estimator.models.priced_items import FittingPrice
 
@@ -16,23 +16,27 @@ Key = tuple[str, str, str, str | None, float]
 
 @dataclass(frozen=True)
 class Fittings:
-    """Fittings of one kind on one run, with the rows of the price table that are for them.
+    """Fittings of one kind and angle on one run, with the rows of prices that are for them.
 
-    A row is for them where kind, size, smaller size and DR are the same, and neither row nor run
-    says another make: nothing is interpolated, and no near size taken.
+    A row is for them where kind, size, smaller size and DR are the same, the row's angle is theirs,
+    and neither row nor run says another make: nothing is interpolated, and no near size taken. A
+    row without an angle or a make is for all of them. ``others`` are the rows for other angles.
     """
 
     run: Run
     kind: str
     number: int
     rows: tuple[FittingPrice, ...]
+    angle: float | None = None
+    others: tuple[FittingPrice, ...] = ()
 
     @property
     def price(self) -> FittingPrice | None:
         """The one row with a price; None where there is none, or more than one."""
-        known = [row for row in self.rows if row.price is not None]
-        exact = [row for row in known if row.made is not None] if self.run.fittings_made else []
-        found = exact or known
+        found = [row for row in self.rows if row.price is not None]
+        for key, asked in (("angle", self.angle), ("made", self.run.fittings_made)):
+            exact = [row for row in found if getattr(row, key) is not None] if asked else []
+            found = exact or found
         return found[0] if len(found) == 1 else None
 
     @property
@@ -45,7 +49,8 @@ class Fittings:
         """What it is called, such as ``elbow, IPS 12 DR 17``."""
         run, to = self.run, f" x {self.run.reduce_to}" if self.kind in TO_SMALLER else ""
         made = f"{run.fittings_made} " if run.fittings_made else ""
-        return f"{made}{self.kind}, {run.od_system} {run.size}{to} DR {run.dr:g}"
+        angle = f"{self.angle:g} degree " if self.angle is not None else ""
+        return f"{made}{angle}{self.kind}, {run.od_system} {run.size}{to} DR {run.dr:g}"
 
 
 def fittings(job: Job) -> Iterator[Fittings]:
@@ -55,9 +60,15 @@ def fittings(job: Job) -> Iterator[Fittings]:
         rows[row.kind, row.od_system, row.size, row.to_size, row.dr].append(row)
     for run in job.runs:
         for kind, column in FITTINGS.items():
-            number: int = getattr(run, column)
-            if number:
-                yield Fittings(run, kind, number, _rows_for(rows, run, kind))
+            by_angle = (
+                run.elbows_by_angle if kind == WITH_ANGLE else ((None, getattr(run, column)),)
+            )
+            for angle, number in by_angle:
+                if number:
+                    listed = _rows_for(rows, run, kind)
+                    own = tuple(row for row in listed if row.angle in (None, angle))
+                    others = tuple(row for row in listed if row not in own)
+                    yield Fittings(run, kind, number, own, angle, others)
 
 
 def _rows_for(
@@ -76,8 +87,9 @@ def fitting_lines(planned: PlannedJob) -> Iterator[CostLine]:
     for each in fittings(planned.job):
         row, run = each.price, each.run
         if row is not None:
+            angle = "" if each.angle is None else f" {each.angle:g}"
             yield CostLine(
-                key=f"fitting.{run.run_id}.{each.kind}",
+                key=f"fitting.{run.run_id}.{each.kind}{angle}",
                 section=DIRECT,
                 cost_type="Fittings",
                 item=f"Run {run.run_id}: {each.label}",

@@ -5,6 +5,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
+from estimator.display import show_date
 from estimator.equipment.kinds import KIND_WORDS, rental_items
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
@@ -45,7 +46,7 @@ def periods_billed(periods: int, span: RentalSpan) -> float:
 
 def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
     """Rental by tier and delivery both ways of every span."""
-    items = rental_items(job)
+    items, system = rental_items(job), job.cover.unit_system
     for i, span, key, periods, unit in rental_lines(fleet):
         if not periods:
             continue
@@ -58,7 +59,8 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type="Equipment",
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
-            basis=f"crew {span.crew}, {span.on_rent:%d %b %Y} to {span.off_rent:%d %b %Y}, "
+            basis=f"crew {span.crew}, {show_date(span.on_rent, system)} to "
+            f"{show_date(span.off_rent, system)}, "
             f"{span.quantity} on rent",
             quantity=Quantity.of(
                 periods_billed.worked(periods, span), terms=((1, f"equipment.{i}.{key}"),)

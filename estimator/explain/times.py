@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from functools import partial
 from itertools import dropwhile, takewhile
 
+from estimator.display import UnitSystem, show_day
 from estimator.explain.chain import Chain
 from estimator.explain.page import record
 from estimator.joint.cycle import (
@@ -82,7 +83,7 @@ def plan_steps(chain: Chain) -> Iterator[Step]:
         made = [f"{work.number} {work.name}" for work in line.spent.work]
         how = "; ".join([*made, *filter(None, [", ".join(line.moves)])])
         for found in record(partial(minutes_spent, line.spent)):
-            yield chain.page.show(found, _day_name(line), how)
+            yield chain.page.show(found, _day_name(line, chain.page.system), how)
 
 
 def is_day(step: Step) -> bool:
@@ -90,10 +91,10 @@ def is_day(step: Step) -> bool:
     return CREW in step.name
 
 
-def _day_name(line: PlanLine | CrewDay) -> str:
+def _day_name(line: PlanLine | CrewDay, system: UnitSystem) -> str:
     """Return date and crew; a night shift says so, a day shift has no word."""
     night = ", night" if line.shift == "night" else ""
-    return f"{line.date:%a %d %b %Y}{CREW}{line.crew}{night}"
+    return f"{show_day(line.date, system)}{CREW}{line.crew}{night}"
 
 
 def hours_steps(chain: Chain) -> Iterator[Step]:
@@ -109,7 +110,9 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
         day = found.given.get("day")
         if isinstance(day, CrewDay):
             lost = "" if day.kind == "work" else f"; {day.kind} day, shared as the day before"
-            yield page.show(found, f"{change_out}{_day_name(day)}", f"{found.how}{lost}")
+            yield page.show(
+                found, f"{change_out}{_day_name(day, page.system)}", f"{found.how}{lost}"
+            )
         elif found.key == labor_hours_of_days.key:
             change_out = "Change-out, "
             yield page.show(found, OF_ITS_DAYS)

@@ -1,6 +1,6 @@
 """The few lines that the command prints after an estimate."""
 
-from estimator.display import counted
+from estimator.display import counted, show_day
 from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
 from estimator.models.study import Study
@@ -11,7 +11,7 @@ WARNINGS_SHOWN = ASSUMPTIONS_SHOWN = 5
 
 def summarize(estimate: Estimate, path: str) -> str:
     """Return joints, labor-hours and crew-hours, finish date, bid price and where the file is."""
-    plan = estimate.plan
+    plan, system = estimate.plan, estimate.job.cover.unit_system
     rework = sum(run.counts.rework_joints for run in estimate.runs)
     tests = sum(line.test_joints for line in plan.lines)
     other = sum(run.counts.other_joints for run in estimate.runs)
@@ -22,7 +22,7 @@ def summarize(estimate: Estimate, path: str) -> str:
         f"{counted(tests, 'trial fusion')}, {counted(other, 'other connection')}",
         f"Labor-hours  {estimate.total_labor_hours:,.0f} of all people, "
         f"{estimate.total_crew_hours:,.0f} crew-hours on the clock",
-        f"Work         {plan.start:%a %d %b %Y} to {plan.finish:%a %d %b %Y}, "
+        f"Work         {show_day(plan.start, system)} to {show_day(plan.finish, system)}, "
         f"{counted(plan.work_days, 'day')} worked",
         *_tests(estimate),
         f"Job cost     {estimate.job.cover.currency} {estimate.bid.job_cost:,.2f}",
@@ -32,7 +32,7 @@ def summarize(estimate: Estimate, path: str) -> str:
     if estimate.fleet_outcome is not None:
         lines.insert(
             -1,
-            f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover.currency))}",
+            f"Machines     {next(sentences(estimate.fleet_outcome, estimate.job.cover))}",
         )
     lines += _assumptions(Study.of(estimate).assumptions)
     if estimate.warnings:
@@ -66,4 +66,5 @@ def _tests(estimate: Estimate) -> list[str]:
         return []
     word = "section" if len(estimate.tests) == 1 else "sections"
     last = max(test.finish for test in estimate.tests)
-    return [f"Hydrotests   {len(estimate.tests)} {word}, through {last:%a %d %b %Y}"]
+    finish = show_day(last, estimate.job.cover.unit_system)
+    return [f"Hydrotests   {len(estimate.tests)} {word}, through {finish}"]

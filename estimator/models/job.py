@@ -19,7 +19,7 @@ from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, Ov
 from estimator.models.crew import ColdFactor, Role, TaskTime
 from estimator.models.equipment import Generator, Lifter, Machine
 from estimator.models.job_inputs import GROUP_OF
-from estimator.models.priced_items import FittingMake, FittingPrice, OtherCost
+from estimator.models.priced_items import FittingMake, FittingPrice, OtherCost, angles_in
 from estimator.models.rates import MaterialPrice, MoneyRate, Rates
 from estimator.models.risk_ranges import RiskRange
 
@@ -41,6 +41,7 @@ class Run(Model):
     placement: str
     string_length: float | None = None
     elbows: int = 0
+    elbow_angles: str | None = None
     tees: int = 0
     reducing_tees: int = 0
     reducers: int = 0
@@ -77,6 +78,13 @@ class Run(Model):
         return split_names(self.after or "")
 
     @property
+    def elbows_by_angle(self) -> tuple[tuple[float | None, int], ...]:
+        """The elbows by angle in degrees; those of which none is said stand last, at None."""
+        said = angles_in(self.elbow_angles or "", self.elbows)
+        rest = self.elbows - sum(number for _, number in said)
+        return (*said, (None, rest)) if rest else said
+
+    @property
     def small_ends(self) -> int:
         """Joints at the smaller size of reducers and of the branches of reducing tees."""
         return self.reducers + self.reducing_tees
@@ -103,6 +111,19 @@ def split_names(text: str) -> tuple[str, ...]:
     ('R1', 'R2')
     """
     return tuple(name.strip() for name in text.split(";") if name.strip())
+
+
+_PIPE_OF = re.compile(r"pipe(?:\s+(?:of|for)\s+(.*))?", re.IGNORECASE | re.DOTALL)
+
+
+def omitted(text: str) -> tuple[tuple[str, ...], bool]:
+    """Return the runs that a scenario omits, and whether only their pipe; no run stands for all.
+
+    >>> omitted("R1; R2"), omitted("pipe of R1"), omitted("Pipe")
+    ((('R1', 'R2'), False), (('R1',), True), ((), True))
+    """
+    pipe = _PIPE_OF.fullmatch(text.strip())
+    return split_names(text if pipe is None else pipe[1] or ""), pipe is not None
 
 
 class Override(Model):

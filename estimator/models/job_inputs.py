@@ -42,6 +42,7 @@ class CoverInputs(SheetInputs):
     bid_number: str | None = None
     bid_revision: int = 0
     estimate_date: dt.date
+    figures_old_months: int = 12
     unit_system: Literal["US", "SI"]
     currency: str
 

@@ -213,6 +213,8 @@ FITTINGS: Mapping[str, str] = MappingProxyType(
 FITTING_KINDS = tuple(FITTINGS)
 TO_SMALLER = ("reducing tee", "reducer")
 """Fittings with an end of a smaller size."""
+WITH_ANGLE = "elbow"
+"""The fitting whose price may differ by angle."""
 WITHOUT_JOINT = ("sweep",)
 """Bends of the pipe itself: nothing is joined, and mostly nothing bought."""
 FittingKind = Annotated[str, OneOf(FITTING_KINDS)]

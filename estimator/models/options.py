@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from estimator.display import counted
+from estimator.display import UnitSystem, counted
 from estimator.models.comparison import Figures
 
 
@@ -65,6 +65,7 @@ class OptionTable:
     deadline: dt.date | None
     days_sooner: int
     currency: str
+    system: UnitSystem
 
     @property
     def efficient(self) -> tuple[Option, ...]:

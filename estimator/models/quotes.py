@@ -44,3 +44,18 @@ class Quote(Model):
     def four_weeks(self) -> float:
         """Price of four weeks; four single ones where none is quoted."""
         return 4 * self.week if self.four_week_rate is None else self.four_week_rate
+
+
+class RequestTerms(Model):
+    """Site, access and contact, as they stand on a rental request."""
+
+    TABLE: ClassVar[str] = "request_terms"
+    ROW: ClassVar[str] = "reference"
+
+    reference: str | None = None
+    answer_by: dt.date | None = None
+    access: str | None = None
+    unloading: str | None = None
+    site_power: str | None = None
+    delivery_hours: str | None = None
+    contact: str | None = None

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from estimator.display import UnitSystem
 from estimator.models.comparison import Figures
 
 ADDED, REMOVED, CHANGED = "added", "removed", "changed"
@@ -61,6 +62,7 @@ class Revision:
     old_name: str
     new_name: str
     currency: str
+    system: UnitSystem
     old: Figures
     new: Figures
     changes: tuple[InputChange, ...]

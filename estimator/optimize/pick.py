@@ -4,12 +4,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted
+from estimator.display import counted, show_date
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.fleet_outcome import AS_LISTED, Candidate, FleetOutcome
 from estimator.models.job import Job, Run, by_name
+from estimator.models.job_inputs import CoverInputs
 from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
 from estimator.review import stock_exceeded
@@ -137,9 +138,9 @@ def in_order(runs: Sequence[Run]) -> list[Run]:
     )
 
 
-def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
+def sentences(found: FleetOutcome, cover: CoverInputs) -> Iterator[str]:
     """Yield what was kept and saved, what the model says, and each estimate that was tried."""
-    saving = found.saving
+    saving, currency = found.saving, cover.currency
     word = "saves" if saving >= 0 else "costs"
     more = "" if saving >= 0 else " more but stays within stock"
     yield (
@@ -147,7 +148,7 @@ def sentences(found: FleetOutcome, currency: str) -> Iterator[str]:
         "by run"
     )
     yield _model_text(found, currency)
-    yield from (_candidate_text(one, currency) for one in found.candidates)
+    yield from (_candidate_text(one, cover) for one in found.candidates)
     yield HOW
 
 
@@ -162,11 +163,11 @@ def _model_text(found: FleetOutcome, currency: str) -> str:
     )
 
 
-def _candidate_text(one: Candidate, currency: str) -> str:
+def _candidate_text(one: Candidate, cover: CoverInputs) -> str:
     if one.job_cost is None or one.finish is None:
         return f"Full estimate, {one.name}: not possible: {one.why_not}"
     stock = "; needs more than is in stock" if one.short_of_stock else ""
     return (
-        f"Full estimate, {one.name}: job cost {currency} {one.job_cost:,.2f}, finish "
-        f"{one.finish:%d %b %Y}{stock}"
+        f"Full estimate, {one.name}: job cost {cover.currency} {one.job_cost:,.2f}, finish "
+        f"{show_date(one.finish, cover.unit_system)}{stock}"
     )

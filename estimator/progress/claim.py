@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.display import show_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import TIE_IN, Baseline, BaselineItem
 from estimator.models.changes import Change, ClaimTerms
@@ -143,8 +144,9 @@ def claim_of(
     """
     if previous is not None and previous.date >= made.status:
         message = (
-            f"Claim {previous.number} of {previous.date:%d %b %Y} is made. Claims are kept as they "
-            "are: give a later date, or delete the sheet of that claim to make it again"
+            f"Claim {previous.number} of {show_date(previous.date, baseline.head.system)} is made. "
+            "Claims are kept as they are: give a later date, or delete the sheet of that claim "
+            "to make it again"
         )
         raise EstimatorError(message)
     before: Mapping[str, float] = {} if previous is None else previous.to_date

@@ -3,9 +3,11 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from estimator.display import show_date
+from estimator.equipment.on_rent import still_there
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.baseline import Baseline
@@ -89,9 +91,10 @@ def standing_of(
     """
     made = made_up_to(records, date)
     if not made.days:
+        shown = show_date(date, baseline.head.system)
         message = (
-            f"Nothing was made up to {date:%d %b %Y}: the Joint log and the Daily record have no "
-            "row up to then. Enter what was made, or give a later date"
+            f"Nothing was made up to {shown}: the Joint log and the Daily record "
+            "have no row up to then. Enter what was made, or give a later date"
         )
         raise EstimatorError(message)
     status = status_of(estimate.job, baseline, made)
@@ -107,6 +110,9 @@ def standing_of(
         found = forecast(known, shared)
     except EstimatorError as error:
         why = f"What is left cannot be laid out: {str(error).partition(chr(10))[0]}"
+    if found is not None:
+        idle = tuple(_idle(records, found, date))
+        status = replace(status, decisions=(*status.decisions, *idle))
     return Standing(
         status=status,
         made=made,
@@ -116,6 +122,14 @@ def standing_of(
         bands=() if found is None else tuple(_bands(status, found)),
         before=() if found is None else tuple(_before(known, records, shared)),
     )
+
+
+def _idle(records: SiteRecords, found: Forecast, date: dt.date) -> Iterator[str]:
+    """Yield each class on rent that nothing of what is left needs."""
+    needed = {span.class_id.casefold() for span in found.plan.fleet.spans}
+    for class_id in still_there(records.on_rent, date):
+        if class_id.casefold() not in needed:
+            yield f"{class_id} is on rent and nothing that is left needs it: end its rent"
 
 
 def _before(known: Known, records: SiteRecords, shared: Shared) -> Iterator[tuple[dt.date, Finish]]:

@@ -12,7 +12,8 @@ from decimal import Decimal
 from functools import cached_property
 from typing import NamedTuple
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_weekday
+from estimator.equipment.on_rent import rent_to_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun
 from estimator.models.job import Job
@@ -140,9 +141,11 @@ def status_of(job: Job, baseline: Baseline, made: MadeWork) -> Status:
         If the date is before the baseline begins.
     """
     if made.status < baseline.head.start:
+        status, start = (
+            show_date(day, baseline.head.system) for day in (made.status, baseline.head.start)
+        )
         message = (
-            f"The status date {made.status:%d %b %Y} is before the baseline begins on "
-            f"{baseline.head.start:%d %b %Y}. Give a later date"
+            f"The status date {status} is before the baseline begins on {start}. Give a later date"
         )
         raise EstimatorError(message)
     return _Standing(job, baseline, made).status()
@@ -183,7 +186,7 @@ class _Standing:
                 budget=float(self.baseline.cost),
                 planned=float(self.baseline.planned_cost(self.made.status)),
                 earned=float(self._earned_cost()),
-                actual=sum(line.amount for line in self.costs),
+                actual=self._actual_cost(),
             ),
             money_known=bool(self.costs),
             schedule=schedule,
@@ -196,6 +199,16 @@ class _Standing:
             decisions=tuple(self._decisions()),
             missing=tuple(self._missing()),
         )
+
+    def _actual_cost(self) -> float:
+        """Return what was paid; labor and rent that are not in it by hours and days on rent."""
+        paid = sum(line.amount for line in self.costs)
+        entered = {line.cost_type for line in self.costs}
+        if "Labor" not in entered:
+            paid += self.actual_hours * self.baseline.labor_rate
+        if "Equipment" not in entered:
+            paid += float(rent_to_date(self.job, self.made.records.on_rent, self.made.status))
+        return paid
 
     @cached_property
     def shares(self) -> Mapping[str, float]:
@@ -357,16 +370,16 @@ class _Standing:
         incomplete = [one.joint.joint_no for one in log.with_verdict("incomplete")]
         if incomplete:
             yield f"{_count(incomplete, 'joint')} not fully entered: {_names(incomplete)}"
-        soon = status + dt.timedelta(DUE_WITHIN_DAYS)
+        soon, system = status + dt.timedelta(DUE_WITHIN_DAYS), self.baseline.head.system
         due: dict[dt.date, list[str]] = defaultdict(list)
         for coupon in self.made.records.coupons:
             if coupon.next_due is not None and status < coupon.next_due <= soon:
                 due[coupon.next_due].append(coupon.coupon)
         for date, coupons in sorted(due.items()):
-            yield f"Next coupon is due by {date:%a %d %b}, after {_names(coupons)}"
+            yield f"Next coupon is due by {show_weekday(date, system)}, after {_names(coupons)}"
         for operator in self.made.records.operators:
             if operator.qualified_until <= soon:
-                until = f"{operator.qualified_until:%a %d %b}"
+                until = show_weekday(operator.qualified_until, system)
                 yield f"{operator.operator} is qualified until {until} only"
         yield from self._open_changes()
         yield from self._over_planned()

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from functools import lru_cache
 
-from estimator.display import counted, name_runs, show
+from estimator.display import counted, name_runs, show, show_date
 from estimator.errors import Problem
 from estimator.joint.geometry import pipe_od_mm
 from estimator.joint.machines import holds
@@ -77,11 +77,12 @@ def deadline_missed(estimate: Estimate, places: Places) -> Iterator[Problem]:
     carried = "carry markup"
     if estimate.job.rates.damages_carry == "no markup":
         carried = "carry no markup"
-    charge = f"; liquidated damages are in the job cost and {carried}"
+    system = estimate.job.cover.unit_system
+    charge = f"; liquidated damages are in the job cost and {carried}" if charged else ""
     yield Problem(
         places.where("job", "", "deadline"),
-        f"Deadline: the plan finishes {finish:%d %b %Y}, {counted(late, 'workday')} after "
-        f"{deadline:%d %b %Y}. Add crews, machines or hours{charge if charged else ''}",
+        f"Deadline: the plan finishes {show_date(finish, system)}, {counted(late, 'workday')} "
+        f"after {show_date(deadline, system)}. Add crews, machines or hours{charge}",
         serious=True,
     )
 

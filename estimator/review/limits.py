@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from estimator.display import counted, describe, name_runs, show
+from estimator.display import counted, describe, name_runs, show, show_date
 from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
@@ -77,7 +77,7 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
 
 def stock_exceeded(estimate: PlannedJob, places: Places) -> Iterator[Problem]:
     """Warn where crews together hold more of a class than is in stock, and when."""
-    items = rental_items(estimate.job)
+    items, system = rental_items(estimate.job), estimate.job.cover.unit_system
     for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
         item = items[kind, class_id]
         for short in short_periods(spans, item.stock):
@@ -85,8 +85,8 @@ def stock_exceeded(estimate: PlannedJob, places: Places) -> Iterator[Problem]:
             yield Problem(
                 places.where(FLEET_TABLES[kind], class_id, "stock"),
                 f"In stock: {item.stock} of class {class_id}, but the plan needs "
-                f"{short.quantity} at once from {short.first:%d %b %Y} to {short.last:%d %b %Y}: "
-                f"{short.quantity - item.stock} short. {way_out}",
+                f"{short.quantity} at once from {show_date(short.first, system)} to "
+                f"{show_date(short.last, system)}: {short.quantity - item.stock} short. {way_out}",
                 serious=True,
             )
 
@@ -181,11 +181,12 @@ def machines_already_on_site(estimate: Estimate, places: Places) -> Iterator[Pro
             and other.work_days > span.work_days
         ]
         if others and span.calendar_days >= 2 * span.work_days:
-            lines = _lines_of(estimate, span)
+            lines, system = _lines_of(estimate, span), estimate.job.cover.unit_system
+            on_rent, off_rent = (show_date(day, system) for day in (span.on_rent, span.off_rent))
             yield Problem(
                 places.where("schedule", lines[0].run_id, "crew"),
-                f"class {span.class_id} comes for crew {span.crew} from {span.on_rent:%d %b %Y} to "
-                f"{span.off_rent:%d %b %Y}, {counted(span.calendar_days, 'day')} on rent for "
+                f"class {span.class_id} comes for crew {span.crew} from {on_rent} to "
+                f"{off_rent}, {counted(span.calendar_days, 'day')} on rent for "
                 f"{span.work_days} of work, while crew {others[0]} has one on site; give crew "
                 f"{others[0]} {name_runs(list(dict.fromkeys(line.run_id for line in lines)))} to "
                 "save the second machine",

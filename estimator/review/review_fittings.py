@@ -40,6 +40,9 @@ def _place(each: Fittings, places: Places) -> tuple[str, str]:
     if sum(row.price is not None for row in each.rows) > 1:
         where = places.where("schedule", each.run.run_id, "fittings_made")
         return where, "There is more than one: enter molded or fabricated here"
+    if each.others and each.angle is None:
+        where = places.where("schedule", each.run.run_id, "elbow_angles")
+        return where, "Prices are by angle: enter the angles here, such as 4 x 90; 2 x 45"
     if each.rows:
         return places.where(TABLE, each.rows[0].row_name, "price"), "Enter it here"
     return _free_row(places), f"Add a row to the sheet {TITLE}"

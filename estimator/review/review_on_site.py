@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
 
-from estimator.display import counted
+from estimator.display import counted, show_date
 from estimator.errors import Problem
 from estimator.models.calendar import Hold
 from estimator.models.estimate import Estimate
@@ -23,10 +23,11 @@ def crews_waiting(estimate: Estimate, places: Places) -> Iterator[Problem]:
             between = [before.date + dt.timedelta(days=n) for n in range(1, days)]
             idle = [date for date in between if _waits(estimate, crew, date)]
             if idle:
+                since = show_date(idle[0], estimate.job.cover.unit_system)
                 where, held = _held_by(estimate, places, after.run_id, idle[0])
                 yield Problem(
                     where,
-                    f"Crew {crew} waits {counted(len(idle), 'workday')} from {idle[0]:%d %b %Y} "
+                    f"Crew {crew} waits {counted(len(idle), 'workday')} from {since} "
                     f"for run {after.run_id}{held}. {_pay_of(estimate, crew, idle[0])}",
                 )
 

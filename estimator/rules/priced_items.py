@@ -4,12 +4,13 @@ from collections.abc import Iterator
 
 from estimator.joint.geometry import pipe_od_mm
 from estimator.models.base import joined
-from estimator.models.kinds import TO_SMALLER
-from estimator.models.priced_items import FittingPrice, OtherCost
+from estimator.models.kinds import TO_SMALLER, WITH_ANGLE
+from estimator.models.priced_items import FittingPrice, OtherCost, angles_in
 from estimator.rules.entries import Broken, Entry, Sheets, broken
 from estimator.rules.runs import size_problem, wall_problem
 
 FITTINGS, OTHERS = FittingPrice.TABLE, OtherCost.TABLE
+MOST_DEGREES = 180
 ALL_PRICED = ((FITTINGS, FittingPrice.KEYS), (OTHERS, OtherCost.KEYS))
 
 
@@ -59,6 +60,38 @@ def smaller_sizes(sheets: Sheets) -> Iterator[Broken]:
             yield broken(FITTINGS, entry, "to_size", message)
 
 
+def prices_by_angle(sheets: Sheets) -> Iterator[Broken]:
+    """Refuse an angle for other fittings than elbows."""
+    for entry in sheets.rows(FITTINGS):
+        if entry.get("kind") not in (None, WITH_ANGLE) and entry.get("angle"):
+            message = f"{entry.show('angle')}: only {WITH_ANGLE} rows have one. Clear the cell"
+            yield broken(FITTINGS, entry, "angle", message)
+
+
+def elbow_angles(sheets: Sheets) -> Iterator[Broken]:
+    """Refuse angles of a run that do not fit its elbows."""
+    for entry in sheets.rows("schedule"):
+        text, elbows = entry.get("elbow_angles"), entry.get("elbows") or 0
+        if text and (why := _angle_problem(text, elbows)):
+            yield broken("schedule", entry, "elbow_angles", why)
+
+
+def _angle_problem(text: str, elbows: int) -> str:
+    """Return what is wrong with the angles of some elbows, empty if nothing is."""
+    try:
+        found = angles_in(text, elbows)
+    except ValueError as error:
+        return (
+            f"{str(error)!r} is not a number of elbows times an angle. Enter such as 4 x 90; 2 x 45"
+        )
+    wrong = [angle for angle, _ in found if not 1 <= angle <= MOST_DEGREES]
+    if wrong:
+        return f"{wrong[0]:g} degrees is outside the allowed range (1 to {MOST_DEGREES})"
+    if (number := sum(number for _, number in found)) > elbows or not elbows:
+        return f"{text!r} names {number} elbows, and Elbows says {elbows}. Change one of them"
+    return ""
+
+
 def _not_smaller(entry: Entry) -> bool:
     od_system, size, to_size = (entry.get(key) for key in ("od_system", "size", "to_size"))
     if not (od_system and size and to_size):
@@ -78,4 +111,4 @@ def runs_of_costs(sheets: Sheets) -> Iterator[Broken]:
             yield broken(OTHERS, entry, "run", message)
 
 
-RULES = (rows_once, listed_fittings, smaller_sizes, runs_of_costs)
+RULES = (rows_once, listed_fittings, smaller_sizes, prices_by_angle, elbow_angles, runs_of_costs)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from estimator.display import counted
 from estimator.errors import Problem
-from estimator.takeoff.answers import Answers
+from estimator.takeoff.answers import RULE, Answer, Answers
 from estimator.takeoff.columns import find_layout
 from estimator.takeoff.foreign import ForeignTable
 from estimator.takeoff.rows import BLANK, LeftOut, RowReader
@@ -20,6 +20,7 @@ from estimator.takeoff.schedule import (
 
 NOTHING = "no row is a run of pipe: a size, a wall and a length. Check the columns as read"
 ROWS_SHOWN, MOST_SHOWN = 8, 30
+ANGLES, DROPPED = "elbow_angles", "left out"
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
     found = RowReader(table, layout, answers).read()
     kept = target.names if mode == APPEND else frozenset[str]()
     runs, homeless = make_runs(found, answers, defaults_of(target), kept)
+    _drop_angles(runs, target, answers)
     problems = [*found.problems, *homeless]
     if not runs and not problems:
         problems.append(Problem(table.name, NOTHING))
@@ -97,6 +99,16 @@ def read_takeoff(table: ForeignTable, target: Target, answers: Answers, mode: st
         problems=sorted(dict.fromkeys(problems), key=order.__getitem__),
         data=data,
     )
+
+
+def _drop_angles(runs: Sequence[TakenRun], target: Target, answers: Answers) -> None:
+    """Leave the angles of elbows out, and say so, where the schedule has no column for them."""
+    if ANGLES in target.columns or not any(ANGLES in run.values for run in runs):
+        return
+    note = "this pipe schedule has no column Elbow angles; add it to keep them"
+    answers.settle(Answer(RULE, "Angles of elbows", DROPPED, note=note, choices=(DROPPED,)))
+    for run in runs:
+        run.values.pop(ANGLES, None)
 
 
 def _order(problem: Problem) -> tuple[int, str]:

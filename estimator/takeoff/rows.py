@@ -1,7 +1,8 @@
 """Rows of a foreign table: which are runs of pipe, which fittings, and which are left out."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from estimator.errors import EstimatorError, Problem
@@ -25,6 +26,8 @@ IN_TEXT = ("size", "dr", "od_system", "material", "placement")
 """What is looked for in the description where its own cell is blank."""
 TO_SMALLER = ("reducers", "reducing_tees")
 """Fittings with an end of a smaller size."""
+ANGLED = "elbows"
+_LEADING_NUMBER = re.compile(r"^\s*\(?\d+\)?")
 LEAST_FILLED = 2
 ROWS_NAMED = 8
 AS_OTHERS = "read like the others"
@@ -40,6 +43,7 @@ class PipeRow:
     values: dict[str, Any]
     lengths: tuple[Measured, ...]
     counts: Mapping[str, int]
+    angles: Mapping[float, int]
     fittings: tuple["FittingRow", ...]
     cells: Mapping[str, RawCell]
 
@@ -55,6 +59,7 @@ class FittingRow:
     size: str = ""
     reduce_to: str = ""
     made: str = ""
+    angle: float | None = None
 
 
 @dataclass(frozen=True)
@@ -328,11 +333,12 @@ class _Entry:
             self.fault(cell, "this row has a size and a wall, but no length", "length")
         values = self._values()
         name = self._name() or self._numbered()
-        counts = dict(self._counts())
+        angles: dict[float, int] = {}
+        counts = dict(self._counts(angles))
         self.used.setdefault("run_id", self.cells[0])
         listed = tuple(self._listed_fittings(name))
         found.pipes.append(
-            PipeRow(self.row, name, values, lengths, counts, listed, dict(self.used))
+            PipeRow(self.row, name, values, lengths, counts, angles, listed, dict(self.used))
         )
 
     def _numbered(self) -> str:
@@ -423,7 +429,8 @@ class _Entry:
         )  # fmt: skip
         self.reader.answers.settle(guess)
 
-    def _counts(self) -> Iterator[tuple[str, int]]:
+    def _counts(self, angles: dict[float, int]) -> Iterator[tuple[str, int]]:
+        """Yield the fittings of a row by kind; ``angles`` takes those whose header names one."""
         for key, positions in self.reader.positions.items():
             if key not in SUMMED:
                 continue
@@ -433,9 +440,14 @@ class _Entry:
                     continue
                 self.used[key] = cell
                 try:
-                    total += typed.to_count(self._value(cell))
+                    number = typed.to_count(self._value(cell))
                 except EstimatorError as error:
                     self.fault(cell, error, key)
+                    continue
+                total += number
+                angle = typed.angle_in(self.reader.layout.headers[cell.column - 1] or "")
+                if number and key == ANGLED and angle is not None:
+                    angles[angle] = angles.get(angle, 0) + number
             if total:
                 yield key, total
 
@@ -476,7 +488,9 @@ class _Entry:
                 message = f"{piece!r} is no fitting with its number, such as 2 90 ells; 1 tee"
                 self.fault(cell, message, "fittings")
                 continue
-            yield self._fitting(cell, run, piece, number, "")
+            listed = self._fitting(cell, run, piece, number, "")
+            angle = typed.angle_in(_LEADING_NUMBER.sub("", piece, count=1))
+            yield replace(listed, angle=angle if listed.key == ANGLED else None)
 
     def _fitting(self, cell: RawCell, run: str, text: str, number: int, size: str) -> FittingRow:
         word = words.find("fitting", text)
@@ -500,6 +514,7 @@ class _Entry:
             size=size or larger or typed.size_in(text) or "",
             reduce_to=smaller,
             made="" if made is None else made.meaning,
+            angle=typed.angle_in(text) if key == ANGLED else None,
         )
 
 

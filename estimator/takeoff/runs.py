@@ -33,6 +33,7 @@ class TakenRun:
     values: dict[str, Any]
     lengths: tuple[Measured, ...]
     counts: dict[str, int] = field(default_factory=dict)
+    angles: dict[float, int] = field(default_factory=dict)
     cells: dict[str, RawCell] = field(default_factory=dict)
     listed: tuple[FittingRow, ...] = ()
 
@@ -73,7 +74,16 @@ def make_runs(
     problems = list(_give_fittings(runs, found, answers))
     for run in runs:
         run.values["size"] = run.size or run.values.get("size")
+        _say_angles(run)
     return runs, problems
+
+
+def _say_angles(run: TakenRun) -> None:
+    """Set the angles of the elbows as the schedule lists them, the greatest first."""
+    angles = sorted(run.angles.items(), reverse=True)
+    if angles:
+        text = "; ".join(f"{number} x {angle:g}" for angle, number in angles)
+        run.values.setdefault("elbow_angles", text)
 
 
 def _fill_blanks(pipes: Sequence[PipeRow], answers: Answers, defaults: Mapping[str, Any]) -> None:
@@ -195,6 +205,8 @@ def _one_run(name: str, rows: Sequence[PipeRow]) -> TakenRun:
             run.values.setdefault(key, value)
         for key, number in row.counts.items():
             run.counts[key] = run.counts.get(key, 0) + number
+        for angle, number in row.angles.items():
+            run.angles[angle] = run.angles.get(angle, 0) + number
         for key, cell in row.cells.items():
             run.cells.setdefault(key, cell)
     texts = dict.fromkeys(str(row.values[JOINED]) for row in rows if row.values.get(JOINED))
@@ -284,6 +296,8 @@ def _add(run: TakenRun, fitting: FittingRow) -> Iterator[Problem]:
     """Add a fitting to a run; a second size of reducer cannot stand in its row."""
     run.counts[fitting.key] = run.counts.get(fitting.key, 0) + fitting.number
     run.cells.setdefault(fitting.key, fitting.cell)
+    if fitting.angle is not None:
+        run.angles[fitting.angle] = run.angles.get(fitting.angle, 0) + fitting.number
     if fitting.made:
         yield from _set_alike(run, fitting, "fittings_made", fitting.made)
     if fitting.reduce_to:

@@ -54,6 +54,18 @@ _COUNT_BEFORE_KIND = re.compile(
     r"(?=(?:90|60|45|30|22|11)\b|[a-z]|\d+(?:[.-]\d+)*\s*(?:x|\"|in\b))",
     re.IGNORECASE,
 )
+_FRACTION_OF_ANGLE = r"(?:[ -](\d)/([1-9]))?"
+_ANGLE_BARE = re.compile(
+    rf"(?<![\d./])(90|45|22(?:\.50?)?|11(?:\.25)?){_FRACTION_OF_ANGLE}"
+    r"(?:s\b|\s*-?\s*(?:\u00b0|deg\w*\.?)?\s*-?\s*(?:elbow|ell|el\b|bend))",
+    re.IGNORECASE,
+)
+_ANGLE_MARKED = re.compile(
+    rf"(?<![\d./])(\d{{1,2}}(?:\.\d+)?){_FRACTION_OF_ANGLE}\s*-?\s*(?:\u00b0|deg(?:ree)?s?\b)",
+    re.IGNORECASE,
+)
+IN_THE_TRADE = {22.0: 22.5, 11.0: 11.25}
+RIGHT_ANGLE = 90
 _LENGTH_SAID = re.compile(
     rf"({_NUMBER})\s*(lin\.?\s*ft|linear\s+f(?:ee)?t|l\.?f|ft|feet|lm|m|met(?:er|re)s)\b",
     re.IGNORECASE,
@@ -296,6 +308,25 @@ def count_before(text: str) -> int | None:
     said = count_in(text)
     found = _COUNT_BEFORE_KIND.search(text.strip())
     return said if said is not None or found is None else int(found[1])
+
+
+def angle_in(text: str) -> float | None:
+    """Return the angle in degrees that a text gives an elbow, None if it gives none or several.
+
+    In the trade 22 is 22.5 and 11 is 11.25.
+
+    >>> [angle_in(text) for text in ("12 in 90 ell", "24 in 45-degree bend", "11-1/4 bends", "22s")]
+    [90.0, 45.0, 11.25, 22.5]
+    >>> [angle_in(text) for text in ("60 deg elbow", "elbow, 30\u00b0", "8 in ell", "6 ells")]
+    [60.0, 30.0, None, None]
+    """
+    found = {
+        IN_THE_TRADE.get(angle, angle)
+        for pattern in (_ANGLE_BARE, _ANGLE_MARKED)
+        for whole, above, below in pattern.findall(text)
+        if 1 <= (angle := float(whole) + (int(above) / int(below) if above else 0.0)) <= RIGHT_ANGLE
+    }
+    return found.pop() if len(found) == 1 else None
 
 
 def length_in(text: str) -> Measured | None:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import product
 
-from estimator.display import counted
+from estimator.display import counted, show_date
 from estimator.errors import EstimatorError, InputError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
@@ -22,7 +22,6 @@ from estimator.whatif.scenarios import figures
 from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 
 NO_DEADLINE = "No deadline is set on the Job sheet."
-DATE = "%d %b %Y"
 
 MOST_MACHINES = 3
 MOST_RUN_ESTIMATES = 5000
@@ -84,6 +83,7 @@ def assess(
         deadline=estimate.job.dates.deadline,
         days_sooner=estimate.job.options.option_days_sooner,
         currency=estimate.job.cover.currency,
+        system=estimate.job.cover.unit_system,
     )
 
 
@@ -284,7 +284,7 @@ def described(table: OptionTable, option: Option) -> str:
     cost = f"costs {table.currency} {abs(more):,.0f} {word}" if more else "costs the same"
     if option.is_base:
         cost = "the base job"
-    return f"{option.name}: finishes {option.figures.finish:{DATE}}, {cost}"
+    return f"{option.name}: finishes {show_date(option.figures.finish, table.system)}, {cost}"
 
 
 def _of_deadline(table: OptionTable) -> Iterator[str]:
@@ -292,7 +292,7 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
     if deadline is None or base is None:
         yield NO_DEADLINE
         return
-    name = f"The deadline, {deadline:{DATE}},"
+    name = f"The deadline, {show_date(deadline, table.system)},"
     best = table.in_time
     if base.days_late:
         yield f"{name} is missed by {_days(base.days_late)}."

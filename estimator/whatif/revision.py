@@ -88,6 +88,7 @@ def compare_versions(old: Version, new: Version, progress: Progress | None = Non
         old_name=old.name,
         new_name=new.name,
         currency=new.job.cover.currency,
+        system=new.job.cover.unit_system,
         old=figures(first),
         new=figures(last),
         changes=changes,

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT
+from estimator.display import show_date
 from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import Period, short_periods
 from estimator.equipment.tiers import cheapest_tiers
@@ -20,7 +21,6 @@ from estimator.steps.recorder import step
 
 MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
-DATE = "%d %b %Y"
 
 PriceAgain = Callable[[Job], PricedJob]
 
@@ -94,14 +94,14 @@ def premium(quantity: int, rental: Money, multiple: float) -> Money:
 def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
     """Return a plan whose missing gear is rented from elsewhere, dearer by the multiple."""
     lines, texts = [], []
-    multiple = job.options.outside_rental
+    multiple, system = job.options.outside_rental, job.cover.unit_system
     for i, short in enumerate(shortages(priced, job)):
         period, class_id = short.period, short.item.class_id
         days = (period.last - period.first).days + 1
         rental = cheapest_tiers(days, short.item).cost
         text = (
             f"{short.quantity} more of class {class_id} rented from elsewhere at {multiple:g} x "
-            f"its rate, {period.first:{DATE}} to {period.last:{DATE}}"
+            f"its rate, {show_date(period.first, system)} to {show_date(period.last, system)}"
         )
         texts.append(text)
         lines.append(

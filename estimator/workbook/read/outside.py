@@ -102,10 +102,10 @@ def _stray(
 
 
 def _is_total(text: str) -> bool:
-    """Return whether a text begins with a word for a sum; Summer is none.
+    """Return whether a text begins with a word for a sum; Summer and Summit are none.
 
-    >>> _is_total("Grand total:"), _is_total("Sum 3"), _is_total("Summer holiday")
-    (True, True, False)
+    >>> [_is_total(text) for text in ("Grand total:", "Sum 3", "Summer holiday", "Summit line")]
+    [True, True, False, False]
     """
     first, *rest = [squeeze(word).strip(":") for word in text.split()] or [""]
     return first in TOTALS or "".join([first, *rest[:1]]) in TOTALS

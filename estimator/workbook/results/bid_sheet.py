@@ -14,6 +14,7 @@ from estimator.workbook.results.bid_text import (
     covered,
     exclusions,
     pipe_covered,
+    pipe_name,
     with_own_terms,
 )
 from estimator.workbook.results.builder import Context
@@ -58,14 +59,10 @@ def _letterhead(sheet: ClientPage) -> None:
     )
     sheet.add(_joined(context, "company_address", "company_license"), *blanks,
               Cell(right, "plain_right"))  # fmt: skip
-    shown = Cell(cover.estimate_date, f"{_date_style(context)}_ruled", date)
+    shown = Cell(cover.estimate_date, "client_date_ruled", date)
     rule = [Cell(None, "job")] * (AMOUNT - 2)
     sheet.add(_followed(context, "company_contact", "job"), *rule, shown)
     sheet.add(height=GAP)
-
-
-def _date_style(context: Context) -> str:
-    return "client_date_us" if context.system == "US" else "client_date_si"
 
 
 def _followed(context: Context, key: str, style: str) -> Cell:
@@ -94,7 +91,7 @@ def _parties(sheet: ClientPage) -> None:
     until = job.cover.estimate_date + dt.timedelta(days=rates.validity_days)
     date, days = (context.input("job", "", "estimate_date"),
                   context.input("rates", "", "validity_days"))  # fmt: skip
-    valid = Cell(until, _date_style(context), f"{date}+{days}" if date and days else None)
+    valid = Cell(until, "client_date", f"{date}+{days}" if date and days else None)
     rows = (
         ("To", _followed(context, "bid_to", "plain"), "Valid until", valid),
         ("Project", _followed(context, "job_name", "plain"), "Contract",
@@ -169,7 +166,7 @@ def _sums(context: Context) -> Iterator[tuple[str, str, float, str]]:
     """Yield the lines that make the price: a group of the schedule each, or an item each."""
     items, at = context.estimate.items, context.anchors
     for group, name in (("Mobilization", "Mobilization and demobilization"),
-                        ("Pipe", "Pipe joining")):  # fmt: skip
+                        ("Pipe", pipe_name(context.estimate))):  # fmt: skip
         members = [item for item in items if item.group == group]
         if members:
             amount = sum(float(item.amount) for item in members)

@@ -1,13 +1,16 @@
 """What the client's pages say in words: what the price covers, conditions, exclusions, payment."""
 
 import csv
+import re
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
+from estimator.cost.fittings import fittings
 from estimator.display import UnitSystem, convert, counted, show_date
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
+from estimator.models.kinds import COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
 from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context
@@ -31,6 +34,30 @@ GOVERNED = (
     "The instructions of the pipe and machine makers, the qualified written procedure, the "
     "specification and local code govern."
 )
+Excluded = tuple[str, re.Pattern[str]]
+"""A work of others, and the words by which an item of Other costs is known to price it."""
+
+
+def _by_words(phrase: str, words: str) -> Excluded:
+    return phrase, re.compile(rf"\b(?:{words})", re.IGNORECASE)
+
+
+TRENCH = (
+    _by_words("trench", "trench|excavat|digging"),
+    _by_words("bedding", "bedding"),
+    _by_words("backfill", "backfill"),
+    _by_words("dewatering", "dewater|well ?point|pumping of ground"),
+    _by_words("restoration", "restor|paving|reseed|seeding|landscap"),
+)
+TRAFFIC = (_by_words("traffic control", "traffic|flagg"),)
+PULLING = (_by_words("pulling and insertion of pipe", "pull|insert|drill|hdd|slip ?lin"),)
+PERMITS = (
+    _by_words("permits", "permit"),
+    _by_words("survey", "survey"),
+    _by_words("engineering", "engineer"),
+    _by_words("third-party inspection", "inspect"),
+)
+SHELTERS = (_by_words("shelters and heat in cold, wet or windy weather", "shelter|tent|heat"),)
 LENGTH_UNIT = {"US": "LF", "SI": "m"}
 
 
@@ -55,11 +82,11 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     money = [text for priced, text in ((rates.bond, "bonds"), (rates.tax, "taxes")) if not priced]
     found = (
         _not_furnished(estimate),
-        "Trench, bedding, backfill, dewatering, restoration",
-        f"Traffic control{'; pulling and insertion of pipe' if pulled else ''}",
+        *_not_priced(estimate, TRENCH),
+        *_not_priced(estimate, (*TRAFFIC, *(PULLING if pulled else ()))),
         _not_tested(estimate),
-        "Permits, survey, engineering, third-party inspection",
-        "Shelters and heat in cold, wet or windy weather",
+        *_not_priced(estimate, PERMITS),
+        *_not_priced(estimate, SHELTERS),
         f"{_and(rental)} on rented equipment" if rental else "",
         f"{_and(money)}" if money else "",
         "Standby ordered by others; work outside these hours",
@@ -67,15 +94,49 @@ def exclusions(estimate: Estimate) -> tuple[str, ...]:
     return tuple(f"{text[0].upper()}{text[1:]}" for text in found if text)
 
 
+def _not_priced(estimate: Estimate, phrases: Sequence[Excluded]) -> Iterator[str]:
+    """Yield works of others without those that Other costs price, in one line.
+
+    A work with a bid item of its own is left out but for what is listed.
+    """
+    costs = [cost for cost in estimate.job.other_costs if cost.quantity * cost.unit_price.amount]
+    left, listed = [], []
+    for phrase, words in phrases:
+        mine = [cost for cost in costs if words.search(f"{cost.item} {cost.bid_item or ''}")]
+        if not mine:
+            left.append(phrase)
+        elif any(cost.bid_item for cost in mine):
+            listed.append(f"{phrase}, except as listed")
+    if left or listed:
+        yield "; ".join([*([", ".join(left)] if left else []), *listed])
+
+
 def _not_furnished(estimate: Estimate) -> str:
     """Return which pipe and fittings others furnish."""
     furnished = furnished_length_m(estimate)
-    if not furnished:
-        return "Pipe and fittings"
-    if furnished >= sum(run.length_m for run in estimate.job.runs):
-        return "Fittings, except those listed"
+    every = furnished >= sum(run.length_m for run in estimate.job.runs)
+    missing = _and([*([] if every else ["pipe"]), *_fittings_of_others(estimate, every=every)])
     length = length_text(furnished, estimate.job.cover.unit_system)
-    return f"Pipe and fittings, except {length} of pipe"
+    supplied = [*([f"{length} of pipe"] if furnished and not every else []), *_pieces(estimate)]
+    but = f", except {_and(supplied)}" if missing and supplied else ""
+    return f"{missing}{but}"
+
+
+def _fittings_of_others(estimate: Estimate, *, every: bool) -> Sequence[str]:
+    """Return what others furnish of the fittings: all of them, or the kinds without a price."""
+    bought = [each for each in fittings(estimate.job) if each.is_bought]
+    free = [each for each in bought if each.price is None]
+    if len(free) == len(bought):
+        return [] if every and not bought else ["fittings"]
+    return list(dict.fromkeys(each.label.replace(", ", " ") for each in free))
+
+
+def _pieces(estimate: Estimate) -> Iterator[str]:
+    """Yield what is bought by the piece besides fittings, and used on this job."""
+    used = {line.key.split(".")[1] for line in estimate.cost_lines if line.key.startswith("item.")}
+    for item in COUNTED_ITEMS:
+        if item.supplied and item.rate_key in used:
+            yield item.supplied
 
 
 def furnished_length_m(estimate: Estimate) -> float:
@@ -113,6 +174,8 @@ def _is_priced(rate: MoneyRate | None) -> bool:
 
 def _and(parts: Sequence[str]) -> str:
     """Return parts as a phrase: ``a, b and c``."""
+    if not parts:
+        return ""
     *most, last = parts
     return f"{', '.join(most)} and {last}" if most else last
 
@@ -131,13 +194,23 @@ def covered(context: Context, item: BidItem) -> str:
     return ""
 
 
+def pipe_name(estimate: Estimate) -> str:
+    """Return what the line of pipe is called."""
+    furnished = furnished_length_m(estimate)
+    if not furnished:
+        return "Pipe joining"
+    every = furnished >= sum(run.length_m for run in estimate.job.runs)
+    return "Pipe, furnished and joined" if every else "Pipe, joined and in part furnished"
+
+
 def pipe_covered(context: Context) -> str:
     """Return what the line of pipe covers."""
     estimate, system = context.estimate, context.system
     runs = estimate.job.runs
     length = length_text(sum(run.length_m for run in runs), system)
     furnished = furnished_length_m(estimate)
-    supply = f"; pipe furnished for {length_text(furnished, system)}" if furnished else ""
+    part = 0 < furnished < sum(run.length_m for run in runs)
+    supply = f"; pipe furnished for {length_text(furnished, system)}" if part else ""
     return f"{length} in {counted(len(runs), 'run')}{supply}"
 
 
@@ -191,29 +264,31 @@ def payment(context: Context) -> tuple[str, ...]:
     job = context.estimate.job
     bid, items = job.bid, context.estimate.items
     units = {item.own_unit or item.unit for item in items}
-    change = (
-        f" A change of more than {100 * bid.quantity_change:g}% in the length of an item opens its "
-        "unit price."
-        if bid.quantity_change
-        else ""
-    )
     addenda = f"; addenda {bid.addenda} are included" if bid.addenda else ""
-    found = (
+    usual = (
         "Lengths are measured along the pipe axis between the limits on the drawings; joints in "
         "them are included.",
-        _mobilization(job),
         "Joints are paid when accepted. A joint cut out and made again is not paid twice.",
-        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.{change}",
+        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.",
         f"Prices hold for the quantities and the order of work in this bid{addenda}.",
-        *(f"{line}." for line in _claims(job)),
     )
-    return tuple(line for line in found if line)
+    return (*with_own_terms(usual, job, "how it is paid"), *_entered(job))
 
 
-def _mobilization(job: Job) -> str:
-    first = job.bid.mobilization_first
-    if first is None:
-        return ""
+def _entered(job: Job) -> Iterator[str]:
+    """Yield the terms of payment that the Job sheet gives, whoever words the others."""
+    bid = job.bid
+    if bid.mobilization_first is not None:
+        yield _mobilization(bid.mobilization_first)
+    if bid.quantity_change:
+        yield (
+            f"A change of more than {100 * bid.quantity_change:g}% in the length of an item opens "
+            "its unit price."
+        )
+    yield from (f"{line}." for line in _claims(job))
+
+
+def _mobilization(first: float) -> str:
     rest = f", {100 * (1 - first):g}% at half of the joints" if first < 1 else ""
     return (
         f"Mobilization: {100 * first:g}% when the first crew is on site{rest}; demobilization "

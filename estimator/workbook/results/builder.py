@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 from math import floor
 
-from estimator.display import UNIT_LABELS, UnitSystem
+from estimator.display import UNIT_LABELS, UnitSystem, show_date
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
@@ -15,7 +15,7 @@ from estimator.workbook.results.light import heading
 from estimator.workbook.sheet.look import PAPER_OF_SYSTEM, SECTION_ROW
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
-from estimator.workbook.sheet.styles import STYLES
+from estimator.workbook.sheet.styles import STYLES, US_STYLES
 
 BROADER = 0.25
 AFTER_NUMBER = {"text": "text_after", "text_wrap": "wrap_after"}
@@ -102,6 +102,13 @@ def _is_number(style: str) -> bool:
     return STYLES[style].align in ("", "right")
 
 
+def _set_us_dates(cells: list[Cell | None]) -> None:
+    """Give the dates of a row the order of their parts in US units."""
+    for at, cell in enumerate(cells):
+        if cell is not None and cell.style in US_STYLES:
+            cells[at] = cell._replace(style=US_STYLES[cell.style])
+
+
 class SheetBuilder:
     """Collects rows; hands out addresses as they are written.
 
@@ -121,7 +128,7 @@ class SheetBuilder:
         cover = context.estimate.job.cover
         self.add(Cell(title, "title"))
         self.add(Cell(cover.job_name, "job"))
-        made = f"estimate of {cover.estimate_date:%d %b %Y}"
+        made = f"estimate of {show_date(cover.estimate_date, context.system)}"
         self.result: Cell | None = None
         self.status: Cell | None = (
             Cell(about, "job_right")
@@ -290,11 +297,13 @@ class SheetBuilder:
 
     def spec(self) -> SheetSpec:
         """Return the description of the rows so far; the sheet adds freeze, widths and more."""
-        rows = []
+        rows, us = [], self.context.system == "US"
         for number in range(1, max(self.grid) + 1):
             cells = self.grid.get(number, [])
             while cells and cells[-1] is None:
                 cells.pop()
+            if us:
+                _set_us_dates(cells)
             rows.append(Row(cells, self.heights.get(number)))
         return SheetSpec(
             name=self.name,

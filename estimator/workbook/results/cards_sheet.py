@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import NamedTuple
 
-from estimator.display import UnitSystem, convert, unit_of
+from estimator.display import UnitSystem, convert, show_date, unit_of
 from estimator.joint.fusion import fusion_force_n
 from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_ladder, runs_text
 from estimator.standards import tables
@@ -157,7 +157,7 @@ def _lines(context: Context, card: FieldCard) -> Iterator[Line]:
     legend = f"{', '.join(marks)}. " if marks else ""
     yield Line(FACT, (Part(0, 5, f"{legend}{GOVERNS}", "foot"),))
     cover = context.estimate.job.cover
-    made = f"Estimate of {cover.estimate_date:%d %b %Y}, {cover.job_name}"
+    made = f"Estimate of {show_date(cover.estimate_date, cover.unit_system)}, {cover.job_name}"
     yield Line(FACT, (Part(0, 5, _cut(made, " "), "last foot"),))
 
 

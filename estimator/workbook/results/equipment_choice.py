@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from estimator.display import counted, describe, name_runs, show
+from estimator.display import counted, describe, name_runs, show, show_date
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -67,10 +67,11 @@ def choice_section(sheet: SheetBuilder, last: int) -> int:
 
 def _heading(context: Context, pipe: PipeOptions) -> str:
     days = counted(len(pipe.dates), "day")
+    first, last = (show_date(day, context.system) for day in (pipe.dates[0], pipe.dates[-1]))
     force = show(pipe.force_n, "force", context.system)
     return (
-        f"{pipe.label}, {pipe.placement}, {days} from {pipe.dates[0]:%d %b %Y} to "
-        f"{pipe.dates[-1]:%d %b %Y}, fusion force {force}: {name_runs(pipe.run_ids)}"
+        f"{pipe.label}, {pipe.placement}, {days} from {first} to "
+        f"{last}, fusion force {force}: {name_runs(pipe.run_ids)}"
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import takewhile
 from types import MappingProxyType
 
-from estimator.display import counted, figure
+from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
 from estimator.models.explanation import Explanation, Part, Step
@@ -137,7 +137,7 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
         "run": run_id,
         "part": part,
         "step": step.name,
-        "result": _shown(step.value),
+        "result": _shown(step.value, sheet.context.system),
         "unit": step.unit or None,
         "sum": step.sum or None,
         "meaning": step.how or None,
@@ -148,8 +148,8 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
     sheet.table_row(result_columns("explain"), values, {"input": link})
 
 
-def _shown(value: str | float | dt.date) -> str | float | None:
+def _shown(value: str | float | dt.date, system: UnitSystem) -> str | float | None:
     """Return a number to the figures that sums show, anything else as text."""
     if isinstance(value, float | int):
         return float(figure(value))
-    return f"{value:%d %b %Y}" if isinstance(value, dt.date) else value or None
+    return show_date(value, system) if isinstance(value, dt.date) else value or None

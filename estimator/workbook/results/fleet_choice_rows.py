@@ -12,7 +12,7 @@ def add_fleet_choice(sheet: SheetBuilder, width: int) -> None:
         return
     sheet.add()
     sheet.section("Fleet optimization (least total cost)", width)
-    first, *others = sentences(found, sheet.context.currency)
+    first, *others = sentences(found, sheet.context.estimate.job.cover)
     sheet.add(Cell(first, "key"))
     for line in others:
         sheet.add(Cell(line, "plain"))

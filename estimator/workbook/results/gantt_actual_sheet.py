@@ -5,6 +5,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -69,7 +70,10 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
     date = standing.status.date
     scale = _scale(standing, (planned, made, left))
     sheet = SheetBuilder(
-        context, GANTT_ACTUAL, GANTT_ACTUAL, f"To {date:%d %b %Y}, written by estimator status"
+        context,
+        GANTT_ACTUAL,
+        GANTT_ACTUAL,
+        f"To {show_date(date, context.system)}, written by estimator status",
     )
     _legend(sheet)
     columns = result_columns("gantt_actual")

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from estimator.display import show_date
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -68,7 +69,9 @@ def gantt_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Gantt", "Gantt chart")
     columns = result_columns("gantt")
     _facts(sheet, chart)
-    sheet.result = Cell(f"Joining finish {context.estimate.plan.finish:%d %b %Y}", "result")
+    sheet.result = Cell(
+        f"Joining finish {show_date(context.estimate.plan.finish, context.system)}", "result"
+    )
     sheet.last_row = FIRST_ROW - 2
     header = sheet.table_head(columns)
     _time_head(sheet, chart, header)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import NamedTuple
 
-from estimator.display import unit_of
+from estimator.display import UnitSystem, show_day, unit_of
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
 from estimator.progress.joint_log import JudgedJoint, JudgedLog, required_gauge_mpa
@@ -88,6 +88,7 @@ DIGITS: Mapping[str, int] = {"in": 2, "mm": 1, "psi": 0, "bar": 1, "F": 0, "C": 
 class _Sheet:
     """The rows of the sheet so far."""
 
+    system: UnitSystem
     rows: list[Row] = field(default_factory=list)
     merges: list[str] = field(default_factory=list)
     breaks: list[int] = field(default_factory=list)
@@ -113,7 +114,7 @@ def log_pages(
     What was entered already is printed; the rest is left to write.
     """
     by_label = {f"{card.label} {card.material}": card for card in cards}
-    sheet = _Sheet()
+    sheet = _Sheet(context.system)
     asked = [one for one in judged.joints if one.joint.run_id in runs]
     for (run, pipe), group in groupby(asked, key=lambda one: (one.joint.run_id, one.joint.pipe)):
         joints = list(group)
@@ -186,7 +187,7 @@ def _boxes(
         alike = {getattr(joint, box.key) for joint in made} if box.key else set()
         if len(alike) == 1:
             (value,) = alike
-            shown = f"{value:%a %d %b %Y}" if isinstance(value, dt.date) else value
+            shown = show_day(value, sheet.system) if isinstance(value, dt.date) else value
             cells[box.first] = Cell(None if shown is None else str(shown), style)
     sheet.add(FIELDS, cells)
 

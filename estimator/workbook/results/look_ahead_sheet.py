@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.plan import PlanLine
 from estimator.models.weeks import DayAhead, LookAhead
 from estimator.plan.by_week import WEEK_DAYS, look_ahead
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.names_in_short import in_stretches, short_date
+from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import Due, all_due, gear
 from estimator.workbook.results.week_sheet import fuel_in_its_unit
 from estimator.workbook.sheet.source import column_letters
@@ -46,7 +46,8 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Look-ahead", "Three-week look-ahead")
     page = _Page(sheet, look_ahead(context.estimate))
     first, last = page.days[0].date, page.days[-1].date
-    sheet.result = Cell(f"{short_date(first)} to {short_date(last)} {last.year}", "result")
+    since, until = show_day_of_year(first, context.system), show_date(last, context.system)
+    sheet.result = Cell(f"{since} to {until}", "result")
     page.heads()
     header = sheet.last_row
     if page.crews or page.sections:
@@ -115,7 +116,8 @@ class _Page:
             places = [n for n, day in enumerate(self.days) if _monday(day.date) == monday]
             first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
             blanks = [Cell(None, "over")] * (len(places) - 1)
-            sheet.put(weeks, first, Cell(f"Week of {short_date(monday)}", "over"), *blanks)
+            week = show_day_of_year(monday, sheet.context.system)
+            sheet.put(weeks, first, Cell(f"Week of {week}", "over"), *blanks)
             if blanks:
                 sheet.merge(weeks, first, last)
         for column, day in enumerate(self.days, FIRST_DAY):

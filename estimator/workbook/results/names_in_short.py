@@ -1,6 +1,5 @@
 """Names of runs and dates in the little room of a page."""
 
-import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
@@ -33,12 +32,3 @@ def in_stretches(names: Iterable[str], order: Mapping[str, int]) -> str:
         run = [name for _, name in pairs]
         found += [f"{run[0]} to {run[-1]}"] if len(run) >= FROM_TO else run
     return shortened(found)
-
-
-def short_date(date: dt.date) -> str:
-    """Return a date without its year.
-
-    >>> short_date(dt.date(2027, 3, 1))
-    '1 Mar'
-    """
-    return f"{date.day} {date:%b}"

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from estimator.cost import pipe_label
-from estimator.display import counted, show
+from estimator.display import UnitSystem, counted, show, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.rental import RentalSpan
@@ -19,7 +19,7 @@ from estimator.plan.by_week import (
     STRINGS_OF,
     WATER,
 )
-from estimator.workbook.results.names_in_short import in_stretches, short_date
+from estimator.workbook.results.names_in_short import in_stretches
 
 PIPE_SUPPLY, EARTHWORK, SUPERINTENDENT = "Pipe supply", "Earthwork", "Superintendent"
 BUYER, RENTAL_SUPPLIER = "Buyer", "Rental supplier"
@@ -54,9 +54,10 @@ def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
     ahead : LookAhead
         The weeks.
     """
+    system = estimate.job.cover.unit_system
     order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
     found = [
-        Due(ready.by, what, _needed_for(ready), who, None if ready.is_test else ready.name)
+        Due(ready.by, what, _needed_for(ready, system), who, None if ready.is_test else ready.name)
         for ready in ahead.ready
         for what, who in _ready(estimate, ready, order)
     ]
@@ -65,9 +66,9 @@ def all_due(estimate: Estimate, ahead: LookAhead) -> list[Due]:
     return sorted(found, key=lambda one: one.by)
 
 
-def _needed_for(ready: Readiness) -> str:
+def _needed_for(ready: Readiness, system: UnitSystem) -> str:
     who = "test crew" if ready.is_test else "crew"
-    return f"{ready.name}, {who} {ready.crew}, {short_date(ready.before)}"
+    return f"{ready.name}, {who} {ready.crew}, {show_day_of_year(ready.before, system)}"
 
 
 def _moves(way: str, moves: Sequence[GearMove]) -> Iterator[Due]:

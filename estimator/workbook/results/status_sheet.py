@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day, show_day_of_year
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
 from estimator.progress.status import Status
@@ -47,7 +47,9 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     status = standing.status
     week = _week(status.date, status.baseline.head.start)
     about = f"Week {week}, baseline {status.baseline.head.number}"
-    sheet = SheetBuilder(context, STATUS, f"Status on {status.date:%a %d %b %Y}", about)
+    sheet = SheetBuilder(
+        context, STATUS, f"Status on {show_day(status.date, context.system)}", about
+    )
     rows = _summary(sheet, standing)
     _remarks(sheet, standing)
     sheet.section("Labor-hours: planned, earned, actual", len(WIDTHS))
@@ -173,9 +175,10 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
 def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
     status, found = standing.status, standing.forecast
     parts = []
-    if found is not None and found.deadline_share is not None:
-        deadline = sheet.context.estimate.job.dates.deadline
-        parts.append(f"Chance to finish by {deadline:%d %b %Y}: {found.deadline_share:.0%}")
+    deadline = sheet.context.estimate.job.dates.deadline
+    if found is not None and deadline is not None and found.deadline_share is not None:
+        date = show_date(deadline, sheet.context.system)
+        parts.append(f"Chance to finish by {date}: {found.deadline_share:.0%}")
     if status.not_accepted:
         parts.append(f"{counted(status.not_accepted, 'joint')} made but not accepted")
     if parts:
@@ -240,7 +243,8 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
     if week is None or not week.dates:
         return
     dates = week.dates[: len(WIDTHS) - 3]
-    span = f"{dates[0]:%d %b} to {dates[-1]:%d %b}"
+    first, last = (show_day_of_year(day, sheet.context.system) for day in (dates[0], dates[-1]))
+    span = f"{first} to {last}"
     sheet.section(f"Next week, {span}, from the plan of what is left: run and joints", len(WIDTHS))
     days = [f"{date:%a %d}" for date in dates]
     _head(sheet, "Crew", *days, "Joints", "Labor-hours")

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
-from estimator.display import counted
+from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
 from estimator.plan.by_week import weeks
@@ -64,8 +64,9 @@ def week_sheet(context: Context) -> SheetSpec:
 
 def _joining(estimate: Estimate) -> str:
     first, last = estimate.plan.start, estimate.plan.finish
-    start = f"{first.day} {first:%b}" if first.year == last.year else f"{first.day} {first:%b %Y}"
-    return f"Joining {start} to {last.day} {last:%b %Y}"
+    shown = show_day_of_year if first.year == last.year else show_date
+    system = estimate.job.cover.unit_system
+    return f"Joining {shown(first, system)} to {show_date(last, system)}"
 
 
 def _facts(sheet: SheetBuilder, width: int) -> int:

@@ -36,9 +36,20 @@ TWO_PLACES, THREE_PLACES = "#,##0.00", "#,##0.000"
 PERCENT_0, PERCENT, PERCENT_2 = "0%", "0.0%", "0.00%"
 SIGNED = f"+#,##0;-#,##0;{NONE}"
 DATE, DATE_SHORT, DATE_TIGHT = "ddd d mmm yyyy", "d mmm yyyy", "d mmm yy"
+WEEKDAY, DAY_MONTH = "ddd d mmm", "d mmm"
 MIN_SEC = "[m]:ss"
 AXIS = "#,##0"
 """Number formats. Zero shows as a dash where it means none."""
+US_DATES: Mapping[str, str] = MappingProxyType(
+    {
+        DATE: "ddd mmm d, yyyy",
+        DATE_SHORT: "mmm d, yyyy",
+        DATE_TIGHT: "mm/dd/yy",
+        WEEKDAY: "ddd mmm d",
+        DAY_MONTH: "mmm d",
+    }
+)
+"""What each format of a date is in US units."""
 
 BOX_IN: Mapping[bool, float] = MappingProxyType({False: 7.1, True: 9.8})
 """Width of the page in inches, upright and across; it fits both papers."""

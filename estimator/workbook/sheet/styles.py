@@ -207,6 +207,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "num3": replace(_BODY, number_format=look.THREE_PLACES),
     "min_s": replace(_BODY, number_format=look.MIN_SEC, align="right"),
     "figure": replace(_BODY, align="right"),
+    "figure_left": replace(_BODY, align="left"),
     "rate": replace(_BODY, number_format="#,##0.00??"),
     "money": replace(_BODY, number_format=look.TWO_PLACES),
     "money0": replace(_BODY, number_format=look.WHOLE),
@@ -240,17 +241,15 @@ _NAMED: Mapping[str, StyleDef] = {
     "add_deduct": replace(
         _BODY, align="right", number_format='#,##0.00" add";#,##0.00" deduct";"no change"'
     ),
-    "client_date_us": StyleDef(align="right", number_format="mmm d, yyyy"),
-    "client_date_si": StyleDef(align="right", number_format=look.DATE_SHORT),
-    "client_date_us_ruled": StyleDef(align="right", border="head", number_format="mmm d, yyyy"),
-    "client_date_si_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
+    "client_date": StyleDef(align="right", number_format=look.DATE_SHORT),
+    "client_date_ruled": StyleDef(align="right", border="head", number_format=look.DATE_SHORT),
     "key": _KEY,
     "key_right": replace(_KEY, align="right"),
     "key_int": replace(_KEY, number_format=look.WHOLE),
     "key_num2": replace(_KEY, number_format=look.TWO_PLACES),
     "key_center": _KEY,
     "key_date": replace(_KEY, number_format=look.DATE),
-    "key_day": replace(_KEY, number_format="d mmm yy", font_size=look.SMALL),
+    "key_day": replace(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
     "key_date_short": replace(_KEY, number_format=look.DATE_SHORT),
     "warn": StyleDef(bold=True, font_color=look.OCHRE, fill=look.OCHRE_TINT),
     "warn_date": StyleDef(
@@ -305,10 +304,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "day_number": replace(_BODY, number_format='General;-General;"+"', align="center"),
     "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
     "day_sum": replace(_BODY, bold=True, align="right"),
-    "due_day": replace(_TEXT, number_format="ddd d mmm"),
-    "week": replace(_TEXT, number_format="d mmm"),
-    "week_year": replace(_TEXT, number_format="d mmm yy"),
-    "day_year": replace(_BODY, number_format="d mmm yy", font_size=look.SMALL, align="center"),
+    "due_day": replace(_TEXT, number_format=look.WEEKDAY),
+    "week": replace(_TEXT, number_format=look.DAY_MONTH),
+    "week_year": replace(_TEXT, number_format=look.DATE_TIGHT),
+    "day_year": replace(_BODY, number_format=look.DATE_TIGHT, font_size=look.SMALL, align="center"),
     "over": replace(_TITLE, font_size=look.SMALL, align="center"),
     "people": replace(_BODY, number_format=look.PEOPLE),
     "limit": StyleDef(
@@ -321,9 +320,18 @@ WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
 
 
+US_STYLES: Mapping[str, str] = MappingProxyType(
+    {key: f"{key}, US" for key, style in _NAMED.items() if style.number_format in look.US_DATES}
+)
+"""Keys of the styles of dates, and what they are in US units."""
+
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
         **_NAMED,
+        **{
+            us: replace(_NAMED[key], number_format=look.US_DATES[_NAMED[key].number_format])
+            for key, us in US_STYLES.items()
+        },
         **{
             WRAPPED.format(key): replace(style, wrap=True)
             for key, style in _NAMED.items()

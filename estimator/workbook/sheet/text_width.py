@@ -2,6 +2,7 @@
 
 import csv
 import datetime as dt
+import re
 from collections.abc import Iterator, Mapping
 from functools import cache, lru_cache
 from importlib import resources
@@ -14,7 +15,15 @@ OTHER_LETTER = 1000
 """Thousandths of the type size that a letter takes which the table does not hold."""
 LONGEST_DATE = dt.date(2027, 9, 22)
 """A Wednesday in a month and on a day that are broad in every format."""
-_DATE_PARTS = {"ddd": "%a", "mmm": "%b", "yyyy": "%Y", "mm": "%m", "dd": "%d", "d": "%d"}
+_DATE_PARTS = {
+    "ddd": "%a",
+    "mmm": "%b",
+    "yyyy": "%Y",
+    "yy": "%y",
+    "mm": "%m",
+    "dd": "%d",
+    "d": "%d",
+}
 
 
 Weight = Literal["regular", "bold"]
@@ -93,8 +102,11 @@ def date_text(code: str) -> str:
 
     >>> date_text("ddd d mmm yyyy")
     'Wed 22 Sep 2027'
+    >>> date_text("mmm d, yyyy")
+    'Sep 22, 2027'
     """
-    return " ".join(LONGEST_DATE.strftime(_DATE_PARTS.get(part, part)) for part in code.split(" "))
+    parts = re.sub("[a-z]+", lambda part: _DATE_PARTS.get(part[0], part[0]), code)
+    return LONGEST_DATE.strftime(parts)
 
 
 def cell_text(value: str | float | dt.date | None, style: StyleDef) -> str:
