@@ -31,7 +31,7 @@ TOTAL_STYLES = {
 ColumnPlan = Sequence[tuple[str, str, Callable[[float], float | None] | None]]
 Scalar = str | int | float | bool | dt.date | None
 
-MOST_ADDED_UP = 2_000_000
+MOST_ADDED_UP = 4_000_000
 """Cells of the Plan sheet that all sums of one table may look through together; a user may sort
 Plan, so each sum looks through all of its lines."""
 DAY_S = 86400
