@@ -29,7 +29,7 @@ EXTREMES = (
     "x" * LONGEST_TEXT,
     dt.date(1900, 3, 1), dt.date(2099, 12, 31), dt.date(9999, 12, 31), dt.datetime(2027, 1, 1, 12),
 )  # fmt: skip
-SAMPLE, RECALCULATED = 30, 5
+SAMPLE, RECALCULATED = 30, 4
 FREE = ("description", "notes")
 """Texts of the Pipe schedule that name no entry elsewhere."""
 
