@@ -49,7 +49,7 @@ class Line:
     def text(self) -> str:
         """Return the line in Markdown."""
         memory = f"{self.taken.peak_mb:,.0f}" if self.taken.peak_mb else "-"
-        goal, found = (f"{value:,.3g} {self.unit}" for value in (self.goal, self.found))
+        goal, found = (f"{value:,.3g} {self.unit}".strip() for value in (self.goal, self.found))
         met = "yes" if self.found <= self.goal else "no"
         return f"| {self.what} | {self.taken.cpu_s:.2f} | {memory} | {goal} | {found} | {met} |\n"
 

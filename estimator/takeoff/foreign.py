@@ -90,15 +90,19 @@ def _pandas() -> ModuleType:
 
 
 def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
+    from python_calamine import CalamineError
+
     pd = _pandas()
     name = files.name_of(path)
+    if files.suffix(path) in WITH_MARKS:
+        _must_open(data, path)
     try:
         with pd.ExcelFile(io.BytesIO(data), engine="calamine") as book:
             frames = {
                 one: pd.read_excel(book, one, header=None, dtype=object, na_filter=False)
                 for one in _wanted(book.sheet_names, sheet, name)
             }
-    except (ValueError, OSError, ImportError) as error:
+    except (ValueError, OSError, ImportError, CalamineError) as error:
         raise WorkbookError(f"{path} cannot be read: {error}") from error
     filled = {one: frame for one, frame in frames.items() if frame.size}
     if len(filled) != 1:
@@ -108,6 +112,14 @@ def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
     only, frame = next(iter(filled.items()))
     rows = [[_plain(value) for value in row] for row in frame.itertuples(index=False, name=None)]
     return ForeignTable(f"{name} {only}", rows, _marks(data, path, str(only)))
+
+
+def _must_open(data: bytes, path: str) -> None:
+    """Raise what our own reader says of a file that is none of a workbook, with its path."""
+    try:
+        Package.open(data)
+    except WorkbookError as error:
+        raise WorkbookError(f"{path}: {error}") from error
 
 
 def _wanted(names: Sequence[str], sheet: str, book: str) -> Sequence[str]:
