@@ -155,9 +155,9 @@ def standards_page() -> str:
         "## Sources",
         "",
     ]
-    names = ("standard", "edition", "title", "note")
+    names = ("standard", "edition", "title", "how_read", "read_by", "note")
     rows = (tuple(str(row[name] or "") for name in names) for row in tables.sources().values())
-    lines += [*table_lines(names, rows), ""]
+    lines += [*table_lines(names, rows), "", *_to_be_confirmed(), ""]
     for name in tables.table_names():
         if name in ("sources", "columns"):
             continue
@@ -166,6 +166,28 @@ def standards_page() -> str:
         cells = (tuple(_text(row[c]) for c in columns) for row in tables.load(name))
         lines += [*table_lines(columns, cells), ""]
     return "\n".join(lines)
+
+
+def _to_be_confirmed() -> list[str]:
+    """Return, by source, the figures that rest on memory and what would confirm them."""
+    found: dict[str, dict[str, None]] = {}
+    for name in tables.table_names():
+        if name not in ("sources", "columns"):
+            for row in tables.find_rows(name, confidence="from memory"):
+                found.setdefault(str(row["source"]), {})[f"{name}: {row['clause']}"] = None
+    sources = tables.sources()
+    rows = (
+        (tables.source_name(sources[key]), "; ".join(figures), str(sources[key]["would_confirm"]))
+        for key, figures in found.items()
+    )
+    return [
+        "## From memory, and what would confirm it",
+        "",
+        "Each row of these tables that says *from memory* below. Where a figure decides a price,",
+        "look it up and type your own: *Own figures* on the Job sheet.",
+        "",
+        *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
+    ]
 
 
 def _text(value: object) -> str:
