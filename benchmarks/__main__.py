@@ -130,10 +130,10 @@ class Bench:
         path = self.folder / "joints.xlsx"
         path.write_bytes(job_of(SOME, trials=0))
         taken = self._task("joints", path)
-        told = json.loads(taken.output)
-        yield Line(f"{told['joints']:,} joints planned, against a heap loop",
-                   taken._replace(cpu_s=told["seconds"]),
-                   told["seconds"] / told["heap"], 3.0, "x")  # fmt: skip
+        reported = json.loads(taken.output)
+        yield Line(f"{reported['joints']:,} joints planned, against a heap loop",
+                   taken._replace(cpu_s=reported["seconds"]),
+                   reported["seconds"] / reported["heap"], 3.0, "x")  # fmt: skip
 
     @cached_property
     def bare(self) -> Taken:
@@ -177,8 +177,8 @@ def main(asked: list[str]) -> None:
     text = PAGE.read_text("utf-8")
     before, after = text.partition(BEGIN)[0], text.partition(END)[2]
     day = dt.datetime.now(tz=dt.UTC).date().isoformat()
-    told = f"{day}, {on}; bare Python {yardstick * 1000:.0f} ms of processor time.\n\n"
-    PAGE.write_text(f"{before}{BEGIN}\n{told}{HEAD}{''.join(lines)}{END}{after}", "utf-8")
+    reported = f"{day}, {on}; bare Python {yardstick * 1000:.0f} ms of processor time.\n\n"
+    PAGE.write_text(f"{before}{BEGIN}\n{reported}{HEAD}{''.join(lines)}{END}{after}", "utf-8")
 
 
 if __name__ == "__main__":

@@ -86,9 +86,9 @@ def _run(command: Sequence[str]) -> tuple[int, float, float, str]:
         process = subprocess.Popen(command, stdout=out, stderr=err)
         _, status, used = os.wait4(process.pid, 0)
         code = process.returncode = os.waitstatus_to_exitcode(status)
-        told = err if code else out
-        told.seek(0)
-        return code, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, told.read()
+        reported = err if code else out
+        reported.seek(0)
+        return code, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, reported.read()
 
 
 if __name__ == "__main__":

@@ -54,9 +54,9 @@ def test_an_error_value_in_any_input_table_is_named_with_its_cell(name):
     data, places = with_errors(name, INPUTS.__contains__)
     with pytest.raises(InputError) as caught:
         parse_workbook(data)
-    told = [str(problem).replace("'", "") for problem in caught.value.problems]
+    reported = [str(problem).replace("'", "") for problem in caught.value.problems]
     assert len(places) > 100
-    assert [at for at in places if not any(line.startswith(at) for line in told)] == []
+    assert [at for at in places if not any(line.startswith(at) for line in reported)] == []
 
 
 def test_an_error_value_in_any_site_table_is_named_with_its_cell(tmp_path, capsys):
@@ -64,9 +64,9 @@ def test_an_error_value_in_any_site_table_is_named_with_its_cell(tmp_path, capsy
     path = tmp_path / "job.xlsx"
     path.write_bytes(data)
     assert main(["status", str(path), "--date", "2027-03-26"]) == 1
-    told = capsys.readouterr().err.replace("'", "")
+    reported = capsys.readouterr().err.replace("'", "")
     assert len(places) > 50
-    assert [at for at in places if at not in told] == []
+    assert [at for at in places if at not in reported] == []
     assert path.read_bytes() == data
 
 
@@ -113,8 +113,8 @@ def test_every_command_refuses_what_is_no_job_and_changes_nothing(command, tmp_p
         out, err = io.StringIO(), io.StringIO()
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(asked)
-        told = err.getvalue()
-        if code != 1 or not told.strip() or "fault of the estimator" in told:
-            wrong.append(f"{name}: {code} {told[-200:]}")
+        reported = err.getvalue()
+        if code != 1 or not reported.strip() or "fault of the estimator" in reported:
+            wrong.append(f"{name}: {code} {reported[-200:]}")
     assert wrong == []
     assert contents(tmp_path) == before

@@ -15,6 +15,7 @@ from estimator import files
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.takeoff.answers import FILE, Answer, Answers
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.file_source import UnreadableError
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.sheet.source import CellValue, RawCell
 
@@ -90,8 +91,6 @@ def _pandas() -> ModuleType:
 
 
 def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
-    from python_calamine import CalamineError
-
     pd = _pandas()
     name = files.name_of(path)
     if files.suffix(path) in WITH_MARKS:
@@ -102,7 +101,7 @@ def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
                 one: pd.read_excel(book, one, header=None, dtype=object, na_filter=False)
                 for one in _wanted(book.sheet_names, sheet, name)
             }
-    except (ValueError, OSError, ImportError, CalamineError) as error:
+    except (ValueError, OSError, ImportError, UnreadableError) as error:
         raise WorkbookError(f"{path} cannot be read: {error}") from error
     filled = {one: frame for one, frame in frames.items() if frame.size}
     if len(filled) != 1:
