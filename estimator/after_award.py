@@ -6,20 +6,23 @@ into input cells, and what is said), or input sheets to add. Nothing here opens 
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from estimator.display import counted, show_date
+from estimator.display import UnitSystem, counted, show_date
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.inputs.dictionary import WORKED, fields, site_tables
 from estimator.joint.shared import Shared
+from estimator.models.base import Model
 from estimator.models.baseline import Baseline
 from estimator.models.job import Job
 from estimator.models.places import Places
+from estimator.models.quotes import RequestTerms
 from estimator.models.rental_request import RequestLine
 from estimator.models.site_records import SiteRecords
 from estimator.pipeline import estimate
@@ -28,6 +31,7 @@ from estimator.progress.change_price import ChangePrice, change_price
 from estimator.progress.claim import Claim, claim_of
 from estimator.progress.field_cards import FieldCard, field_cards
 from estimator.progress.joint_log import CouponDue, JudgedLog, coupons_due, judge_records
+from estimator.progress.log_update import log_update
 from estimator.progress.made import made_up_to
 from estimator.progress.past import (
     Suggestion,
@@ -46,6 +50,7 @@ from estimator.workbook.book import (
     last_claim_in,
 )
 from estimator.workbook.package.fill_cells import Typed
+from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
@@ -55,10 +60,14 @@ from estimator.workbook.results.log_sheet import LOG_SUMMARY, log_sheet
 from estimator.workbook.results.past_sheet import PAST_TIMES, past_sheet
 from estimator.workbook.results.quotes_sheet import QUOTE_COMPARISON, quotes_sheet
 from estimator.workbook.results.request_sheet import SUPPLIERS, request_page
+from estimator.workbook.sheet.areas import parse_area
 from estimator.workbook.sheet.spec import SheetSpec
 
 if TYPE_CHECKING:
+    from estimator.models.options import NoOptions, OptionTable
     from estimator.progress.standing import Standing
+
+    WaysBack = Callable[[Standing], OptionTable | NoOptions]
 
 QUOTES, CHANGE_ORDERS, PAST_JOBS = "Quotes", "Change orders", "Past jobs"
 NO_RECORDS = SiteRecords()
@@ -188,6 +197,71 @@ def read_log(book: ReadBook) -> ReadLog:
     return ReadLog(parsed, judge_records(parsed.records), coupons_due(parsed.records))
 
 
+@dataclass(frozen=True)
+class MoreRows:
+    """Rows for input tables, and what is said of them."""
+
+    tables: tuple[TableRows, ...]
+    says: tuple[str, ...]
+
+
+def log_rows_to_add(book: ReadBook) -> MoreRows:
+    """Return the rows that a joint log which was begun lacks for the job as it is now.
+
+    Raises
+    ------
+    InputError
+        If there is no joint log, or no row in it, or the job cannot be estimated.
+    """
+    parsed = read_log(book).parsed
+    update = log_update(parsed.records, site_plan(estimate(book.job, book.places)))
+    says = [f"{run_id}: {counted(number, 'row')} added" for run_id, number in update.by_run.items()]
+    says += [
+        f"{run_id}: {counted(number, 'row')} more than the job has joints. Leave them blank"
+        for run_id, number in update.too_many.items()
+    ]
+    if not update.joints:
+        says.insert(0, "The Joint log has a row for every joint of the job")
+    system = book.job.cover.unit_system
+    tables = (
+        _rows_at(parsed, system, "joint_log", update.joints, below=True),
+        _rows_at(parsed, system, "planned_runs", update.planned, below=False),
+        _rows_at(parsed, system, "cooling_by_air", update.cooling, below=True),
+    )
+    return MoreRows(tuple(one for one in tables if one.rows), tuple(says))
+
+
+def _rows_at(
+    parsed: ParsedRecords, system: UnitSystem, table: str, rows: Sequence[Model], *, below: bool
+) -> TableRows:
+    """Return rows of models as a table holds them, below its last row or from its first on."""
+    from workbook_template.site_sheets import shown
+
+    excel_name = next(one.excel_name for one in site_tables() if one.table == table)
+    if table not in parsed.last_rows:
+        raise InputError([Problem(excel_name, "has no rows to go on from")])
+    known = {field.key: field for field in fields(table) if field.kind != WORKED}
+    areas = {
+        key: parse_area(place.rpartition("!")[2].replace("$", ""))
+        for key in known
+        if (place := parsed.places.columns.get((table, key)))
+    }
+    body = {key: area for key, area in areas.items() if area is not None}
+    top, last = next(iter(body.values())).top, parsed.last_rows[table]
+    there = len(getattr(parsed.records, table))
+    if not below and last - top + 1 != there:
+        raise InputError([Problem(excel_name, "has blank rows between. Delete them first")])
+    columns = parsed.columns[table]
+    values: list[dict[int, Any]] = []
+    for row in rows:
+        cells = {
+            area.left: shown(known[key], getattr(row, key), system, columns.get(key))
+            for key, area in body.items()
+        }
+        values.append({column: value for column, value in cells.items() if value is not None})
+    return TableRows(excel_name, last + 1 if below else top, values)
+
+
 def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:
     """Return the joint log of a workbook and the sheet that sums it up."""
     log = read_log(book)
@@ -220,8 +294,15 @@ def log_print_pages(book: ReadBook, runs: Sequence[str]) -> Pages:
     return Pages(found, {LOG_PAGES: maker}, (), frozenset({LOG_PAGES}))
 
 
-def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
-    """Return where a job stands on a date, and its sheet.
+def status_pages(
+    book: ReadBook, date: dt.date, ways_back: "WaysBack | None" = None
+) -> "tuple[Standing, Pages]":
+    """Return where a job stands on a date, and its sheets.
+
+    Parameters
+    ----------
+    ways_back : callable, optional
+        Finds, for a standing, other crews, machines and shifts from its date on.
 
     Raises
     ------
@@ -236,6 +317,8 @@ def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
     records = records_of(book).records
     found = estimate(book.job, book.places)
     standing = standing_of(found, baseline, records, date, Shared(book.places))
+    if ways_back is not None:
+        standing = replace(standing, ways_back=ways_back(standing))
     says = tuple(_standing_words(standing))
     makers = {
         STATUS: partial(status_sheet, standing=standing),
@@ -277,11 +360,12 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
     """
     found = estimate(book.job, book.places)
     lines = request_lines(found)
+    parsed = records_of(book)
+    terms = next(iter(parsed.records.request_terms), RequestTerms())
     makers: dict[str, SheetMaker] = {
-        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines)
+        SUPPLIERS[kind].sheet: partial(request_page, kind=kind, lines=lines, terms=terms)
         for kind in dict.fromkeys(line.kind for line in lines)
     }
-    parsed = records_of(book)
     comparison = None
     if parsed.records.quotes:
         job = book.job

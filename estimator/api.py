@@ -24,7 +24,7 @@ from estimator.workbook.book import Pages, Workbook, parse_workbook, with_pages,
 from estimator.workbook.package.package import Package
 
 if TYPE_CHECKING:
-    from estimator.after_award import Cells
+    from estimator.after_award import Cells, MoreRows
     from estimator.progress.standing import Standing
 
 
@@ -120,6 +120,22 @@ def filled(workbook: Workbook, cells: Cells) -> bytes:
         If one of them holds a formula, or the file cannot be edited safely.
     """
     return Package.open(workbook.data).fill_cells(cells.cells)
+
+
+def with_more_rows(workbook: Workbook, more: MoreRows) -> bytes:
+    """Return the file with rows added to some of its input tables.
+
+    Raises
+    ------
+    InputError
+        With every cell that is in the way.
+    WorkbookError
+        If a table cannot grow, or the file cannot be edited safely.
+    """
+    data = workbook.data
+    for table in more.tables:
+        data = Package.open(data).put_table_rows(table)
+    return data
 
 
 def options_from(

@@ -96,6 +96,7 @@ NOT_QUICK = {
     "test_live": ALL,
     "test_logger_file": ALL,
     "test_macro_book": ALL,
+    "test_newcomer": ALL,
     "test_nothing_cut_off": ALL,
     "test_options": (
         "test_the_command_prints",

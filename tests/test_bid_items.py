@@ -203,7 +203,7 @@ def test_a_joined_row_says_nothing_of_its_own():
 
 
 def without(names):
-    return Override(scenario="S", key="left_out", value=names, text=f"Omit runs {names}")
+    return Override(scenario="S", key="left_out", value=names, text=f"Omit {names}")
 
 
 def test_a_scope_left_out_is_the_job_without_the_run():
@@ -218,14 +218,27 @@ def test_a_scope_left_out_is_the_job_without_the_run():
     assert outcome.figures.joints == expected.butt_joints
 
 
+@pytest.mark.parametrize("names", ["pipe", "Pipe of R1; R2", "pipe of R1"])
+def test_pipe_by_the_owner_is_the_job_without_its_price(names):
+    """Only R1 has priced pipe; it must still be joined, and tested as before."""
+    first, second = TWO.runs
+    free = TWO.model_copy(update={"runs": (first.model_copy(update={"pipe_price": None}), second)})
+    (outcome,) = compare(TWO.model_copy(update={"scenarios": (without(names),)})).scenarios
+    expected = estimate(free)
+    assert outcome.figures.price == expected.bid.price < estimate(TWO).bid.price
+    assert outcome.figures.joints == expected.butt_joints == estimate(TWO).butt_joints
+
+
 @pytest.mark.parametrize(
-    ("names", "message"), [("R9", "R9: no such run"), ("R1; R2", "No run would be left")]
-)
+    ("names", "message"),
+    [("R9", "R9: no such run"), ("R1; R2", "No run would be left"),
+     ("pipe of R9", "R9: no such run"), ("pipe of R2", "None of this pipe has a price")],
+)  # fmt: skip
 def test_a_scope_that_cannot_be_left_out_is_refused(names, message):
     with pytest.raises(InputError, match=message):
         estimate(TWO.model_copy(update={"scenarios": (without(names),)}))
     made = WorkbookFactory()
-    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit runs", "value": names}]
+    made.tables["scenarios"] = [{"scenario": "S", "input": "Omit", "value": names}]
     with pytest.raises(InputError) as caught:
         parse_workbook(made.build())
     where = made.where("scenarios", "value")

@@ -13,7 +13,8 @@ from estimator.inputs.dictionary import fields
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
 from estimator.workbook.book import parse_workbook
-from estimator.workbook.read.own_figures import OF_THE_JOB, dated, marked, own_figures
+from estimator.workbook.read.ages import dated, marked
+from estimator.workbook.read.own_figures import OF_THE_JOB, own_figures
 from tests.each import each
 from tests.small_book import small_book
 from workbook_template import build_template
@@ -128,6 +129,32 @@ def test_dates_in_a_basis(basis, date, said):
 
 def test_a_figure_without_a_date_is_marked():
     assert "older than 12 months" in marked("quote, date not known", TODAY, 12)
+
+
+def ages(data, months):
+    def change(book):
+        named(book, "job_figures_old_months").value = months
+        book["Crew"][6][-1].value = "union list, date not known"
+        book["Machines"]["A1"].value = "as of 2020-01-01"
+
+    made = changed(data, change)
+    book = openpyxl.load_workbook(io.BytesIO(made))
+    fuel = named(book, "rate_fuel_price").offset(0, 3)
+    found = [w for w in parse_workbook(made).warnings if "older than" in w.message]
+    crew = book["Crew"][6][-1]
+    places = [f"Crew!{crew.coordinate}", f"Rates!{fuel.coordinate}"]
+    return places, [(w.where, w.message) for w in found]
+
+
+def test_reading_a_workbook_names_the_cells_of_old_figures():
+    """By hand: 1 March 2026 to the estimate of 18 January 2027 are ten whole months."""
+    places, found = ages(last(), 10)
+    assert [where for where, _ in found] == places
+    assert "1 figure older than 10 months on 2027-01-18, or without a date:" in found[1][1]
+    assert "(2026-03-01)" in found[1][1]
+    assert "(date not known)" in found[0][1]
+    _, found = ages(last(), 11)
+    assert [where for where, _ in found] == places[:1]
 
 
 def test_into_the_other_unit_system_nothing_is_lost():

@@ -123,8 +123,17 @@ def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
     page = " ".join(
         str(cell.value) for row in book["Bid"].iter_rows() for cell in row if cell.value
     )
-    for term in ("rock is an extra", "Valves, vaults, manholes", "each joint recorded"):
+    for term in ("rock is an extra", "Valves, vaults, manholes", "each joint recorded",
+                 "Pipe, furnished and joined"):  # fmt: skip
         assert term in page
+    paid = " ".join(str(value) for value in bid if value)
+    for term in (
+        "The creek crossing when the pipe is pulled in",
+        "30 days net, 5% retention",
+        "Mobilization: 50% when the first crew is on site",
+        "more than 25% in the length",
+    ):
+        assert term in paid  # what the Job sheet gives is printed though all terms are our own
 
 
 def test_the_addendum_is_explained_to_the_cent():

@@ -18,6 +18,7 @@ from estimator.working_time.working_days import WorkingCalendar
 from tests import jobs
 from tests.estimated import example
 from tests.small_book import small_book
+from tests.test_claim import type_rows
 
 EXAMPLES = ("raw_water_main", "plant_piping")
 
@@ -86,6 +87,30 @@ def test_both_units_stand_on_every_page():
         assert any(pair in words for pair in ("lbf (", "ft (", "lb ("))
         classes = {item.class_id for item in workbook.job.machines}
         assert not classes & set(words.replace(",", " ").split())
+
+
+def test_site_access_and_contact_stand_on_every_page(tmp_path):
+    """What is typed on Quotes: number, day to answer, site; what is not, to be written on."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["request", str(path)]) == 0
+    blank = " ".join(texts_of(path, "Request machines"))
+    assert "Site and access: ____" in blank
+    terms = {"Reference": "2027-014", "Site and access": "Intake road, gate 2",
+             "Contact": "Site office", "Answer by": dt.date(2027, 2, 1)}  # fmt: skip
+    type_rows(path, "Quotes", "Reference", [terms])
+    assert main(["request", str(path)]) == 0
+    for sheet in ("Request machines", "Request generators", "Request lifting"):
+        words = " ".join(texts_of(path, sheet))
+        assert "Request 2027-014 of" in words
+        assert "answer by Feb 1, 2027" in words
+        assert "Site and access: Intake road, gate 2; Unloading: ____" in words
+        assert "Contact: Site office" in words
+
+
+def texts_of(path, sheet):
+    book = openpyxl.load_workbook(path)
+    return [str(cell.value) for row in book[sheet].iter_rows() for cell in row if cell.value]
 
 
 def test_command_writes_the_pages_and_keeps_the_rest(tmp_path, capsys):

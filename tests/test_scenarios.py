@@ -61,6 +61,11 @@ def outcome(job, *overrides):
 # Reading
 
 
+def test_omit_is_read_by_the_name_it_had():
+    (found,) = read(factory(("Less", "Omit runs", "R1")))
+    assert (found.key, found.value, found.text) == ("left_out", "R1", "Omit R1")
+
+
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
               "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",

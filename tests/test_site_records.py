@@ -336,7 +336,7 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     assert limits[13:15] == ["\u2265 9:50", "\u2264 0:20"]
     assert sheet.cell(rows[first[3]], 19).value == "incomplete"
     heads = {cell.value for row in sheet.iter_rows(max_row=4) for cell in row}
-    assert {"24 in IPS DR 11, run R01", "Tue 5 Oct 2027"} <= heads
+    assert {"24 in IPS DR 11, run R01", "Tue Oct 5, 2027"} <= heads
     assert "A. Reyes" not in heads
     assert len(sheet.row_breaks.brk) == (len(first) - 1) // 15
     assert cut_off(path.read_bytes(), "Log pages") == []

@@ -12,8 +12,9 @@ from estimator.cli import joint
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
 from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import METHODS
-from estimator.joint.geometry import system_names
+from estimator.joint.geometry import min_wall_mm, system_names
 from estimator.standards import tables
+from estimator.standards.pipe_walls import series_ratio, wall_by_metric_rule
 from estimator.units import GAL_L, IN_MM
 from tests.data import read_cases
 from tests.each import each
@@ -163,7 +164,16 @@ def test_lifted_walls_rise_and_do_not_overlap():
 
 def test_a_disputed_wall_is_never_the_thinner():
     for row in tables.load("metric_wall_disputed"):
-        assert row["used_mm"] >= row["published_mm"]
+        (series,) = tables.find_rows("metric_series", sdr=row["sdr"])
+        ratio = series_ratio(series["s_exact"])
+        by_rule = wall_by_metric_rule(row["dn_mm"], ratio, 0.01, 0.1)
+        assert row["used_mm"] == max(row["published_mm"], by_rule)
+
+
+@pytest.mark.parametrize(("size", "dr", "wall_mm"), [("900", 13.6, 66.2), ("800", 11.0, 72.6)])
+def test_disputed_walls_of_800_and_900(size, dr, wall_mm):
+    """A published table of 1000 mm and below prints 66.2 and 72.5; the rule gives 66.1, 72.6."""
+    assert min_wall_mm("ISO", size, dr) == wall_mm
 
 
 def test_customary_ratios_rise_and_metric_ones_are_of_the_series():

@@ -10,15 +10,8 @@ from estimator.inputs.column import Column, measured_kind, usual_column
 from estimator.inputs.dictionary import Field, fields
 from estimator.models.rates import MoneyRate
 from estimator.units import from_si, to_si
-from estimator.workbook.read.own_figures import (
-    BASIS,
-    FACTS_KEPT,
-    Figure,
-    OwnFigures,
-    dated,
-    is_marked,
-    marked,
-)
+from estimator.workbook.read.ages import BASIS, dated, is_marked, marked
+from estimator.workbook.read.own_figures import FACTS_KEPT, Figure, OwnFigures
 from workbook_template.content import Row, Value, named_values, table_rows
 
 NAMED = ("job", "rates")

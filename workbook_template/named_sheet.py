@@ -10,7 +10,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem, counted
 from estimator.inputs.dictionary import Field, InputTable, fields
-from estimator.workbook.read.own_figures import OLDER
+from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import RawCell
 from estimator.workbook.sheet.text_width import lines_of

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from estimator.display import UnitSystem
-from estimator.inputs.column import usual_column
+from estimator.inputs.column import Column, usual_column
 from estimator.inputs.dictionary import (
     FILLED,
     WORKED,
@@ -183,17 +183,25 @@ def _shown_row(table: str, row: object, system: UnitSystem) -> Mapping[str, Valu
     }
 
 
-def shown(column: Field, value: Value, system: UnitSystem) -> Value:
-    """Return a value of a model as its cell holds it; limits are rounded to the safe side."""
+def shown(
+    column: Field, value: Value, system: UnitSystem, in_workbook: Column | None = None
+) -> Value:
+    """Return a value of a model as its cell holds it; limits are rounded to the safe side.
+
+    ``in_workbook`` is the column as a workbook has it; in another unit than the usual one nothing
+    is rounded.
+    """
     if isinstance(value, bool):
         return "yes" if value else "no"
     if not isinstance(value, int | float):
         return value
     if column.kind == "clock":
         return value / DAY_MIN
-    number = usual_column(column, system).show(float(value))
+    usual = usual_column(column, system)
+    as_is = in_workbook is not None and in_workbook.unit != usual.unit
+    number = (in_workbook or usual).show(float(value))
     kind = "duration" if column.kind == "duration" else column.quantity or column.per
-    if column.use == FILLED and kind in DECIMALS:
+    if column.use == FILLED and kind in DECIMALS and not as_is:
         number = _rounded(column.key, number, DECIMALS[kind][system])
     if column.kind == "duration":
         return number / (DAY_MIN * MIN_S)

@@ -30,6 +30,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--start", action="store_true", help="add the sheets of the site records, joints numbered"
     )
     parser.add_argument(
+        "--update", action="store_true",
+        help="add rows for joints that the job has by now, and for rework",
+    )  # fmt: skip
+    parser.add_argument(
         "--logger", metavar="CSV", action="append", default=[],
         help="fill in blank cells from a data logger's file; may be given again",
     )  # fmt: skip
@@ -54,6 +58,9 @@ def run_log(options: argparse.Namespace) -> int:
         text = f"{path} has the sheets of the site records. Fill in the yellow cells\n"
         sys.stdout.write(text)
         return 0
+    if options.update:
+        output.refuse_json_with(options, "--update")
+        return _update(options, workbook)
     if options.logger:
         output.refuse_json_with(options, "--logger")
         return _join(options, workbook, read_log(workbook).parsed)
@@ -65,6 +72,18 @@ def run_log(options: argparse.Namespace) -> int:
     else:
         pages, more = replace(pages, says=()), [*summary(log), ""]
     output.deliver_pages(options, workbook, pages, partial(log_json, log.judged, log.due), more)
+    return 0
+
+
+def _update(options: argparse.Namespace, workbook: Workbook) -> int:
+    """Add the rows that the log lacks for the job as it is now."""
+    from estimator import api
+    from estimator.after_award import log_rows_to_add
+
+    more = log_rows_to_add(workbook)
+    path = output.save(options, workbook, api.with_more_rows(workbook, more))
+    lines = (*more.says, f"Workbook: {path}, sheets Joint log, Site plan")
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

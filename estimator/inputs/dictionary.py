@@ -250,8 +250,8 @@ def _counts_as(table: str, column: str) -> Mapping[str, str]:
     return MappingProxyType({row["key"]: row[column] for row in rows})
 
 
-LEFT_OUT, LEAVE_OUT = "left_out", "Omit runs"
-"""Key and name of the change of a scenario that drops runs from the schedule."""
+LEFT_OUT, LEAVE_OUT = "left_out", "Omit"
+"""Key and name of the change of a scenario that drops runs from the schedule, or their pipe."""
 RUN_INPUTS = frozenset({"stick_length"})
 """Inputs of the schedule that a scenario may change, for every run at once."""
 

@@ -113,6 +113,19 @@ def split_names(text: str) -> tuple[str, ...]:
     return tuple(name.strip() for name in text.split(";") if name.strip())
 
 
+_PIPE_OF = re.compile(r"pipe(?:\s+(?:of|for)\s+(.*))?", re.IGNORECASE | re.DOTALL)
+
+
+def omitted(text: str) -> tuple[tuple[str, ...], bool]:
+    """Return the runs that a scenario omits, and whether only their pipe; no run stands for all.
+
+    >>> omitted("R1; R2"), omitted("pipe of R1"), omitted("Pipe")
+    ((('R1', 'R2'), False), (('R1',), True), ((), True))
+    """
+    pipe = _PIPE_OF.fullmatch(text.strip())
+    return split_names(text if pipe is None else pipe[1] or ""), pipe is not None
+
+
 class Override(Model):
     """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
@@ -154,6 +167,7 @@ class Job(Model):
     risk: job_inputs.RiskInputs
     bid: job_inputs.BidInputs
     options: job_inputs.OptionInputs
+    pages: job_inputs.PageInputs = job_inputs.PageInputs()
     runs: tuple[Run, ...]
     machines: tuple[Machine, ...]
     generators: tuple[Generator, ...]

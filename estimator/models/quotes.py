@@ -30,6 +30,7 @@ class Quote(Model):
     waiver: float | None = None
     delivery: float | None = None
     collection: float | None = None
+    fuel_l_h: float | None = None
     standby: float | None = None
     valid_until: dt.date | None = None
     earliest: dt.date | None = None
@@ -44,3 +45,18 @@ class Quote(Model):
     def four_weeks(self) -> float:
         """Price of four weeks; four single ones where none is quoted."""
         return 4 * self.week if self.four_week_rate is None else self.four_week_rate
+
+
+class RequestTerms(Model):
+    """Site, access and contact, as they stand on a rental request."""
+
+    TABLE: ClassVar[str] = "request_terms"
+    ROW: ClassVar[str] = "reference"
+
+    reference: str | None = None
+    answer_by: dt.date | None = None
+    access: str | None = None
+    unloading: str | None = None
+    site_power: str | None = None
+    delivery_hours: str | None = None
+    contact: str | None = None

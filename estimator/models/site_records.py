@@ -12,7 +12,7 @@ from estimator.models.calendar import ChargeTo, HoldCause
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.past_jobs import PastJob
 from estimator.models.plan import ShiftName
-from estimator.models.quotes import Quote
+from estimator.models.quotes import Quote, RequestTerms
 
 Visual = Literal["pass", "reject", "hold"]
 CouponResult = Literal["pass", "fail"]
@@ -169,6 +169,19 @@ class ActualCost(Model):
     note: str | None = None
 
 
+class OnRent(Model):
+    """A piece of equipment that came, and went unless it is still there."""
+
+    TABLE: ClassVar[str] = "on_rent"
+    ROW: ClassVar[str] = "class_id"
+
+    class_id: str
+    quantity: int | None = None
+    on_rent: dt.date
+    off_rent: dt.date | None = None
+    document: str | None = None
+
+
 class PlannedRun(Model):
     """What a run was planned with when the records were begun: joints and minutes of each."""
 
@@ -228,10 +241,12 @@ class SiteRecords(Model):
     daily_record: tuple[DailyRow, ...] = ()
     lost_time: tuple[LostTime, ...] = ()
     actual_cost: tuple[ActualCost, ...] = ()
+    on_rent: tuple[OnRent, ...] = ()
     planned_runs: tuple[PlannedRun, ...] = ()
     cooling_by_air: tuple[CoolingByAir, ...] = ()
     logger_columns: tuple[LoggerColumn, ...] = ()
     quotes: tuple[Quote, ...] = ()
+    request_terms: tuple[RequestTerms, ...] = ()
     past_jobs: tuple[PastJob, ...] = ()
     changes: tuple[Change, ...] = ()
     claim_terms: tuple[ClaimTerms, ...] = ()

@@ -3,14 +3,16 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from estimator.display import show_date
+from estimator.equipment.on_rent import still_there
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
+from estimator.models.options import NoOptions, OptionTable
 from estimator.models.planned_job import PlannedJob
 from estimator.models.site_records import SiteRecords
 from estimator.progress.forecast import Finish, Forecast, Known, forecast, forecast_finish
@@ -63,6 +65,8 @@ class Standing:
     bands: tuple[Band, ...]
     before: tuple[tuple[dt.date, Finish], ...] = ()
     """What the forecast of the finish was in the weeks before, by what was known then."""
+    ways_back: OptionTable | NoOptions | None = None
+    """Other crews, machines and shifts from the status date on; None where nobody asked."""
 
 
 def standing_of(
@@ -109,6 +113,9 @@ def standing_of(
         found = forecast(known, shared)
     except EstimatorError as error:
         why = f"What is left cannot be laid out: {str(error).partition(chr(10))[0]}"
+    if found is not None:
+        idle = tuple(_idle(records, found, date))
+        status = replace(status, decisions=(*status.decisions, *idle))
     return Standing(
         status=status,
         made=made,
@@ -118,6 +125,14 @@ def standing_of(
         bands=() if found is None else tuple(_bands(status, found)),
         before=() if found is None else tuple(_before(known, records, shared)),
     )
+
+
+def _idle(records: SiteRecords, found: Forecast, date: dt.date) -> Iterator[str]:
+    """Yield each class on rent that nothing of what is left needs."""
+    needed = {span.class_id.casefold() for span in found.plan.fleet.spans}
+    for class_id in still_there(records.on_rent, date):
+        if class_id.casefold() not in needed:
+            yield f"{class_id} is on rent and nothing that is left needs it: end its rent"
 
 
 def _before(known: Known, records: SiteRecords, shared: Shared) -> Iterator[tuple[dt.date, Finish]]:

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from estimator.display import counted, show_date, show_weekday
+from estimator.equipment.on_rent import rent_to_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun
 from estimator.models.job import Job
@@ -185,7 +186,7 @@ class _Standing:
                 budget=float(self.baseline.cost),
                 planned=float(self.baseline.planned_cost(self.made.status)),
                 earned=float(self._earned_cost()),
-                actual=sum(line.amount for line in self.costs),
+                actual=self._actual_cost(),
             ),
             money_known=bool(self.costs),
             schedule=schedule,
@@ -198,6 +199,16 @@ class _Standing:
             decisions=tuple(self._decisions()),
             missing=tuple(self._missing()),
         )
+
+    def _actual_cost(self) -> float:
+        """Return what was paid; labor and rent that are not in it by hours and days on rent."""
+        paid = sum(line.amount for line in self.costs)
+        entered = {line.cost_type for line in self.costs}
+        if "Labor" not in entered:
+            paid += self.actual_hours * self.baseline.labor_rate
+        if "Equipment" not in entered:
+            paid += float(rent_to_date(self.job, self.made.records.on_rent, self.made.status))
+        return paid
 
     @cached_property
     def shares(self) -> Mapping[str, float]:

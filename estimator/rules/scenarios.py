@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from estimator.inputs.dictionary import LEAVE_OUT
-from estimator.models.job import split_names
+from estimator.models.job import omitted
 from estimator.rules.entries import Broken, Entry, Sheets, broken
 
 TABLE = "scenarios"
@@ -36,20 +36,25 @@ def inputs_once(sheets: Sheets) -> Iterator[Broken]:
 
 
 def known_runs(sheets: Sheets) -> Iterator[Broken]:
-    """Refuse a scenario that leaves out unknown runs, or all."""
-    runs = {entry.get("run_id") for entry in sheets.rows("schedule")}
+    """Refuse a scenario that omits unknown runs, or all, or pipe that has no price."""
+    schedule = sheets.rows("schedule")
+    runs = {entry.get("run_id") for entry in schedule}
+    priced = {entry.get("run_id") for entry in schedule if not entry.blank("pipe_price")}
     for entry in [] if None in runs else sheets.rows(TABLE):
         if entry.get("input") != LEAVE_OUT or entry.get("value") is None:
             continue
-        names = split_names(str(entry.get("value")))
+        names, only_pipe = omitted(str(entry.get("value")))
         unknown = [name for name in names if name not in runs]
+        free = [name for name in names or runs if name not in priced] if only_pipe else []
         if unknown:
             message = (
                 f"{', '.join(unknown)}: no such run in this schedule. Enter run names separated "
-                "by semicolons"
+                "by semicolons, or pipe, or pipe of and run names"
             )
             yield broken(TABLE, entry, "value", message)
-        elif runs <= set(names):
+        elif only_pipe and len(free) == len(names or runs):
+            yield broken(TABLE, entry, "value", "None of this pipe has a price. Price it first")
+        elif not only_pipe and runs <= set(names):
             yield broken(TABLE, entry, "value", "No run would be left. Keep at least one")
 
 

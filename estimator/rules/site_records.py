@@ -43,6 +43,8 @@ class JobFacts:
     crews: int
     sections: Collection[str] = ()
     """Test sections in lower case."""
+    classes: Collection[str] = ()
+    """Classes that can be rented, in lower case."""
 
 
 def broken_records(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -187,10 +189,23 @@ def agreed_changes_are_priced(sheets: Sheets, _job: JobFacts) -> Iterator[Broken
 
 
 def one_row_of_terms(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
-    """Refuse a second row of claim terms."""
-    for entry in sheets.rows("claim_terms")[1:]:
-        message = "There is a row of terms above it. Keep one"
-        yield broken("claim_terms", entry, "retention", message)
+    """Refuse a second row of claim terms, or of request terms."""
+    for table, key in (("claim_terms", "retention"), ("request_terms", "reference")):
+        for entry in sheets.rows(table)[1:]:
+            message = "There is a row of terms above it. Keep one"
+            yield broken(table, entry, key, message)
+
+
+def rented_classes(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
+    """Refuse a class that the job does not have, and equipment that goes before it comes."""
+    for entry in sheets.rows("on_rent"):
+        name, came, went = (entry.get(key) for key in ("class_id", "on_rent", "off_rent"))
+        if name is not None and name.casefold() not in job.classes:
+            message = f"{name!r} is not a class on Machines, Generators or Lifting"
+            yield broken("on_rent", entry, "class_id", message)
+        if came is not None and went is not None and went < came:
+            message = f"{entry.show('off_rent')} is before {entry.show('on_rent')}, when it came"
+            yield broken("on_rent", entry, "off_rent", message)
 
 
 def air_rises(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
@@ -232,4 +247,5 @@ RULES: tuple[Callable[[Sheets, JobFacts], Iterator[Broken]], ...] = (
     air_rises,
     agreed_changes_are_priced,
     one_row_of_terms,
+    rented_classes,
 )

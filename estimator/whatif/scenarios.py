@@ -9,7 +9,7 @@ from estimator.inputs.dictionary import LEFT_OUT
 from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import PricedJob
-from estimator.models.job import Job, Override, split_names
+from estimator.models.job import Job, Override, omitted
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
@@ -114,7 +114,8 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     """Return the job with some inputs changed, and without scenarios.
 
     A stick length becomes that of every run. An ambient temperature holds in every month, in
-    place of those of the Weather table. Runs that are left out are named nowhere else either.
+    place of those of the Weather table. Runs that are omitted are named nowhere else either; of
+    others only the pipe may be, which the owner then furnishes.
     """
     changes = {override.key: override.value for override in overrides}
     updates: dict[str, object] = {"scenarios": ()}
@@ -124,9 +125,20 @@ def with_overrides(job: Job, overrides: Sequence[Override]) -> Job:
     if AMBIENT in changes:
         blank = {AMBIENT: None}
         updates["weather"] = tuple(month.model_copy(update=blank) for month in job.weather)
-    left_out = split_names(str(changes.pop(LEFT_OUT, "")))
+    names, only_pipe = omitted(str(changes.pop(LEFT_OUT, "")))
     changed = job.changed(**changes).model_copy(update=updates)
-    return without_runs(changed, frozenset(left_out)) if left_out else changed
+    if only_pipe:
+        return with_pipe_by_owner(changed, frozenset(names))
+    return without_runs(changed, frozenset(names)) if names else changed
+
+
+def with_pipe_by_owner(job: Job, names: frozenset[str]) -> Job:
+    """Return the job with the pipe of some runs furnished by the owner, of all if none is named."""
+    runs = tuple(
+        run.model_copy(update={"pipe_price": None}) if not names or run.run_id in names else run
+        for run in job.runs
+    )
+    return job.model_copy(update={"runs": runs})
 
 
 def without_runs(job: Job, names: frozenset[str]) -> Job:

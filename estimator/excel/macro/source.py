@@ -15,7 +15,7 @@ from estimator.excel.macro.native import ERRORS, hidden_rows, names_of, native, 
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.workbook.sheet.areas import Area, looked_at, parse_area
 from estimator.workbook.sheet.names import sheet_of
-from estimator.workbook.sheet.source import CellValue, RawCell, RawTable
+from estimator.workbook.sheet.source import BASIS_COLUMNS_ON, CellValue, RawCell, RawTable
 
 NEWER_ERRORS = range(-2146826300, -2146826200)
 """Numbers by which Excel for Windows names errors that xlwings has no text for, as #SPILL!."""
@@ -107,6 +107,10 @@ class LiveSource:
         merged = self._merged(cell.sheet, Area(cell.row, cell.column, cell.row, cell.column))
         return self._cell(cell.sheet, cell.row, merged.right + 1)
 
+    def beside(self, cell: RawCell, columns: int) -> RawCell:
+        """Return the cell that many columns to the right of a named cell; no cell is merged."""
+        return self._cell(cell.sheet, cell.row, cell.column + columns)
+
     @cached_property
     def _places(self) -> dict[str, tuple[str, Area]]:
         """Sheet and area of each named input that there is, by name in lower case."""
@@ -137,10 +141,13 @@ class LiveSource:
         return cells[row, column]
 
     def _read_named(self, sheet: str) -> dict[tuple[int, int], RawCell]:
-        """Read all named cells of a sheet and their units at once, if they lie together."""
+        """Read all named cells of a sheet at once, to the basis of each, if they lie together."""
         areas = [area for place, area in self._places.values() if place == sheet]
         top, bottom = min(area.top for area in areas), max(area.top for area in areas)
-        left, right = min(area.left for area in areas), max(area.left for area in areas) + 1
+        left, right = (
+            min(area.left for area in areas),
+            max(area.left for area in areas) + BASIS_COLUMNS_ON,
+        )
         if (bottom - top + 1) * (right - left + 1) > MOST_TOGETHER:
             return {}
         return self._read_cells(sheet, Area(top, left, bottom, right))

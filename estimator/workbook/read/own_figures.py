@@ -5,19 +5,19 @@ basis, ``quote, as of 2027-03-01``; where it does not, it is that of the estimat
 """
 
 import datetime as dt
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from estimator.display import UnitSystem, counted
+from estimator.display import UnitSystem
 from estimator.errors import InputError
 from estimator.inputs.dictionary import InputTable, fields, input_tables
+from estimator.workbook.read.ages import BASIS, basis_text
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.parse import read_inputs, unit_system
 from estimator.workbook.read.parse_rows import Inputs, Row
-from estimator.workbook.sheet.source import RawCell
+from estimator.workbook.sheet.source import BASIS_COLUMNS_ON, RawCell
 
 OF_THE_JOB = frozenset(
     {
@@ -32,11 +32,6 @@ FACTS_KEPT = frozenset(
 )
 SITE_FIGURES = frozenset({"ambient_c", "elevation_m", "cable_length_m", "outside_rental"})
 """Inputs of the Job sheet that have a basis and yet belong to the site."""
-BASIS, BASIS_COLUMNS_ON = "basis", 3
-OLDER = "older than"
-"""Words that mark a figure as old, in its basis."""
-AS_OF = re.compile(r"as of (\d{4}-\d{2}-\d{2})")
-_MARK = re.compile(rf"\s*\({OLDER} \d+ months?: confirm\)$")
 
 
 @dataclass(frozen=True)
@@ -111,53 +106,4 @@ def _named(table: InputTable, row: Row, source: FileSource) -> Iterator[Figure]:
 
 
 def _basis_beside(source: FileSource, cell: RawCell) -> str:
-    found = source.beside(cell, BASIS_COLUMNS_ON).value
-    return found.strip() if isinstance(found, str) else ""
-
-
-def date_of(basis: str) -> dt.date | None:
-    """Return the date that a basis states, None if it states none.
-
-    >>> date_of("quote, as of 2027-03-01")
-    datetime.date(2027, 3, 1)
-    """
-    found = AS_OF.search(basis)
-    try:
-        return dt.date.fromisoformat(found[1]) if found else None
-    except ValueError:
-        return None
-
-
-def dated(basis: str, date: dt.date | None) -> str:
-    """Return a basis with a date where it has none; what an earlier copy marked is taken off.
-
-    >>> dated("quote", None), dated("", None)
-    ('quote, date not known', 'own figure, date not known')
-    """
-    bare = _MARK.sub("", basis)
-    if date_of(bare) is not None or "date not known" in bare:
-        return bare
-    said = "date not known" if date is None else f"as of {date:%Y-%m-%d}"
-    return f"{bare or 'own figure'}, {said}"
-
-
-def marked(basis: str, today: dt.date, months: int) -> str:
-    """Return a basis, marked where its date is older than some months or not known."""
-    date = date_of(basis)
-    if date is not None and months_between(date, today) < months:
-        return basis
-    return f"{basis} ({OLDER} {counted(months, 'month')}: confirm)"
-
-
-def is_marked(basis: str) -> bool:
-    """Return whether a figure is marked as too old."""
-    return _MARK.search(basis) is not None
-
-
-def months_between(first: dt.date, last: dt.date) -> int:
-    """Return the whole months from one date to another.
-
-    >>> months_between(dt.date(2026, 3, 15), dt.date(2027, 3, 14))
-    11
-    """
-    return 12 * (last.year - first.year) + last.month - first.month - (last.day < first.day)
+    return basis_text(source.beside(cell, BASIS_COLUMNS_ON))

@@ -22,6 +22,7 @@ from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
 from estimator.rules.all_rules import broken_rules
+from estimator.workbook.read.ages import old_figures
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.findings import Findings
 from estimator.workbook.read.overrides import read_overrides
@@ -89,6 +90,7 @@ def parse_job(source: InputSource) -> ParsedJob:
     overrides = read_overrides(inputs, settings, findings)
     if findings.errors:
         raise InputError(findings.errors)
+    findings.add(old_figures(inputs, source))
     job = _build_job(inputs, overrides)
     return ParsedJob(job, places_of(inputs), findings.warnings)
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from estimator.equipment.kinds import rental_items
 from estimator.errors import InputError, Problem
 from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
@@ -13,7 +14,7 @@ from estimator.models.changes import Change, ClaimTerms
 from estimator.models.job import Job
 from estimator.models.past_jobs import PastJob
 from estimator.models.places import Places
-from estimator.models.quotes import Quote
+from estimator.models.quotes import Quote, RequestTerms
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Finding, Findings
@@ -32,10 +33,12 @@ MODELS: Mapping[str, type[Model]] = MappingProxyType(
             site_records.DailyRow,
             site_records.LostTime,
             site_records.ActualCost,
+            site_records.OnRent,
             site_records.PlannedRun,
             site_records.CoolingByAir,
             site_records.LoggerColumn,
             Quote,
+            RequestTerms,
             PastJob,
             Change,
             ClaimTerms,
@@ -62,7 +65,8 @@ one's."""
 class ParsedRecords:
     """The site records, where each of them stands, what is doubtful, and which tables are kept.
 
-    ``columns`` are the columns of each table as they stand in this workbook, with their units.
+    ``columns`` are the columns of each table as they stand in this workbook, with their units;
+    ``last_rows`` the row of the sheet that the last filled row of each table is in.
     """
 
     records: SiteRecords
@@ -70,6 +74,7 @@ class ParsedRecords:
     warnings: tuple[Problem, ...]
     kept: frozenset[str]
     columns: Mapping[str, Mapping[str, Column]] = field(default_factory=dict)
+    last_rows: Mapping[str, int] = field(default_factory=dict)
 
 
 def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
@@ -99,6 +104,7 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
     facts = JobFacts(
         runs=frozenset(run.run_id for run in job.runs),
         crews=job.resources.crews,
+        classes=frozenset(class_id.casefold() for _, class_id in rental_items(job)),
         sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
     )
     findings.add(map(inputs.finding, broken_records(inputs, facts)))
@@ -112,7 +118,8 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
     records = SiteRecords.model_validate(rows)
     places = places_of(inputs)
     shown = {name: _columns_of(data) for name, data in tables.items()}
-    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown)
+    last = {name: data.rows[-1].cells[0].row for name, data in tables.items() if data.rows}
+    return ParsedRecords(records, places, findings.warnings, frozenset(tables), shown, last)
 
 
 def _unlike_units(tables: Mapping[str, TableData]) -> Iterator[Finding]:

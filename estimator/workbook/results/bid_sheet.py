@@ -14,6 +14,7 @@ from estimator.workbook.results.bid_text import (
     covered,
     exclusions,
     pipe_covered,
+    pipe_name,
     with_own_terms,
 )
 from estimator.workbook.results.builder import Context
@@ -165,7 +166,7 @@ def _sums(context: Context) -> Iterator[tuple[str, str, float, str]]:
     """Yield the lines that make the price: a group of the schedule each, or an item each."""
     items, at = context.estimate.items, context.anchors
     for group, name in (("Mobilization", "Mobilization and demobilization"),
-                        ("Pipe", "Pipe joining")):  # fmt: skip
+                        ("Pipe", pipe_name(context.estimate))):  # fmt: skip
         members = [item for item in items if item.group == group]
         if members:
             amount = sum(float(item.amount) for item in members)

@@ -194,13 +194,23 @@ def covered(context: Context, item: BidItem) -> str:
     return ""
 
 
+def pipe_name(estimate: Estimate) -> str:
+    """Return what the line of pipe is called."""
+    furnished = furnished_length_m(estimate)
+    if not furnished:
+        return "Pipe joining"
+    every = furnished >= sum(run.length_m for run in estimate.job.runs)
+    return "Pipe, furnished and joined" if every else "Pipe, joined and in part furnished"
+
+
 def pipe_covered(context: Context) -> str:
     """Return what the line of pipe covers."""
     estimate, system = context.estimate, context.system
     runs = estimate.job.runs
     length = length_text(sum(run.length_m for run in runs), system)
     furnished = furnished_length_m(estimate)
-    supply = f"; pipe furnished for {length_text(furnished, system)}" if furnished else ""
+    part = 0 < furnished < sum(run.length_m for run in runs)
+    supply = f"; pipe furnished for {length_text(furnished, system)}" if part else ""
     return f"{length} in {counted(len(runs), 'run')}{supply}"
 
 
@@ -254,29 +264,31 @@ def payment(context: Context) -> tuple[str, ...]:
     job = context.estimate.job
     bid, items = job.bid, context.estimate.items
     units = {item.own_unit or item.unit for item in items}
-    change = (
-        f" A change of more than {100 * bid.quantity_change:g}% in the length of an item opens its "
-        "unit price."
-        if bid.quantity_change
-        else ""
-    )
     addenda = f"; addenda {bid.addenda} are included" if bid.addenda else ""
-    found = (
+    usual = (
         "Lengths are measured along the pipe axis between the limits on the drawings; joints in "
         "them are included.",
-        _mobilization(job),
         "Joints are paid when accepted. A joint cut out and made again is not paid twice.",
-        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.{change}",
+        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.",
         f"Prices hold for the quantities and the order of work in this bid{addenda}.",
-        *(f"{line}." for line in _claims(job)),
     )
-    return tuple(line for line in found if line)
+    return (*with_own_terms(usual, job, "how it is paid"), *_entered(job))
 
 
-def _mobilization(job: Job) -> str:
-    first = job.bid.mobilization_first
-    if first is None:
-        return ""
+def _entered(job: Job) -> Iterator[str]:
+    """Yield the terms of payment that the Job sheet gives, whoever words the others."""
+    bid = job.bid
+    if bid.mobilization_first is not None:
+        yield _mobilization(bid.mobilization_first)
+    if bid.quantity_change:
+        yield (
+            f"A change of more than {100 * bid.quantity_change:g}% in the length of an item opens "
+            "its unit price."
+        )
+    yield from (f"{line}." for line in _claims(job))
+
+
+def _mobilization(first: float) -> str:
     rest = f", {100 * (1 - first):g}% at half of the joints" if first < 1 else ""
     return (
         f"Mobilization: {100 * first:g}% when the first crew is on site{rest}; demobilization "

@@ -5,12 +5,13 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from estimator.display import UnitSystem, show, show_date
+from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (4.5, 33.0, 4.0, *[8.5] * 4, 4.75, 4.75)
+WIDTHS = (4.5, 31.0, 5.0, *[8.5] * 4, 5.25, 5.25)
 """They fill an upright page."""
 
 
@@ -59,8 +60,22 @@ TERMS = (
 )  # fmt: skip
 
 
-def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine]) -> SheetSpec:
-    """Return the page for the suppliers of one kind of equipment."""
+SITE: Sequence[tuple[str, str]] = (
+    ("access", "Site and access"), ("unloading", "Unloading"), ("site_power", "Power on site"),
+    ("delivery_hours", "Deliveries"), ("contact", "Contact"),
+)  # fmt: skip
+UNKNOWN = RequestTerms()
+TO_WRITE = "_" * 24
+"""What stands for a term that is not known, to write on."""
+
+
+def request_page(
+    context: Context,
+    kind: RentalKind,
+    lines: Sequence[RequestLine],
+    terms: RequestTerms = UNKNOWN,
+) -> SheetSpec:
+    """Return the page for the suppliers of one kind of equipment; ``terms`` are the site's."""
     supplier = SUPPLIERS[kind]
     lines = [line for line in lines if line.kind == kind]
     cover = context.estimate.job.cover
@@ -68,8 +83,10 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
         context, supplier.sheet, "Rental request", f"To: supplier of {supplier.what}"
     )
     by = f" by {cover.company}" if cover.company else ""
-    _text(sheet, f"Request of {show_date(cover.estimate_date, context.system)}{by}. {ASK}")
-    sheet.add()
+    number = f" {terms.reference}" if terms.reference else ""
+    answer = f"; answer by {show_date(terms.answer_by, context.system)}" if terms.answer_by else ""
+    made = show_date(cover.estimate_date, context.system)
+    _text(sheet, f"Request{number} of {made}{by}{answer}. {ASK}")
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
         "Off rent to", "Days in use", "Shift, h",
@@ -77,11 +94,12 @@ def request_page(context: Context, kind: RentalKind, lines: Sequence[RequestLine
     sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:
         _line(sheet, line)
-    sheet.add()
     sheet.section("With each, and please state", len(WIDTHS))
     for text in WITH_EACH[kind]:
         _text(sheet, text)
-    sheet.add()
+    sheet.section("Site and supply", len(WIDTHS))
+    site = ((words, getattr(terms, key) or TO_WRITE) for key, words in SITE)
+    _text(sheet, "; ".join(f"{words}: {text}" for words, text in site))
     _answer(sheet, lines)
     return replace(sheet.spec(), widths=WIDTHS, landscape=False, exact_widths=True)
 
@@ -94,7 +112,7 @@ def _text(sheet: SheetBuilder, text: str) -> None:
 def _line(sheet: SheetBuilder, line: RequestLine) -> None:
     texts = list(wanted(line, sheet.context.system))
     sheet.add(
-        Cell(line.number, "int"),
+        Cell(line.number, "figure_left"),
         Cell("\n".join(texts), "text_wrap"),
         Cell(line.quantity, "int"),
         Cell(line.deliver_by, "date_tight"),
@@ -160,12 +178,12 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     title = f"Your quote, in {currency}: please fill in, or send the same figures"
     sheet.section(title, len(WIDTHS))
     heads = ("Line", "Offered", *COLUMNS)
-    row = sheet.add(*(Cell(head, "header") for head in heads))
+    row = sheet.add(*(Cell(head, "header") for head in (*heads, "")))
     sheet.heights[row] = 20
     for line in lines:
-        row = sheet.add(Cell(line.number, "int"), *[Cell(None, "answer")] * (len(heads) - 1))
+        row = sheet.add(Cell(line.number, "figure_left"), *[Cell(None, "answer")] * len(heads))
+        sheet.merge(row, len(heads), len(heads) + 1)
         sheet.heights[row] = 18
-    sheet.add()
     half = (len(TERMS) + 1) // 2
     for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
         blank = [Cell(None, "answer")]

@@ -12,7 +12,7 @@ from estimator.models.kinds import PIPE
 from estimator.models.run_costs import BidItem, ItemPart, item_amount, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
-from estimator.workbook.results.bid_text import payment, with_own_terms
+from estimator.workbook.results.bid_text import payment
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.client_page import ClientPage, dated_title, inches
 from estimator.workbook.results.price_words import price_in_words
@@ -241,8 +241,7 @@ def _added(terms: Sequence[str]) -> str:
 
 
 def _payment(sheet: ClientPage) -> None:
-    job = sheet.context.estimate.job
-    lines = with_own_terms(payment(sheet.context), job, "how it is paid")
+    lines = payment(sheet.context)
     if not lines:
         return
     sheet.section(HOW_PAID, AMOUNT)

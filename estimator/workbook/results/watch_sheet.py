@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
+from estimator.display import counted, show_date
 from estimator.workbook.read.input_check import (
     CellWatch,
     ColumnWatch,
@@ -40,6 +41,7 @@ CHANGED, RATE = "CHANGED", "RATE CHANGED"
 def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
     """Return the Input watch sheet; its results get the anchor ``watch.results``."""
     sheet = SheetBuilder(context, INPUT_WATCH, "Inputs watched for changes")
+    sheet.add(Cell(_age(context), "plain"))
     sheet.add()
     _rows_read(sheet, context.places.rows_read_text())
     first, last = _watched(sheet, watched)
@@ -57,6 +59,14 @@ def watch_sheet(context: Context, watched: Sequence[Watch]) -> SheetSpec:
             for result in (CHANGED, RATE)
         ),
     )
+
+
+def _age(context: Context) -> str:
+    """Return how old a figure may be before Checks names it."""
+    cover = context.estimate.job.cover
+    months = counted(cover.figures_old_months, "month")
+    date = show_date(cover.estimate_date, context.system)
+    return f"Checks names figures whose basis is older than {months} on {date}."
 
 
 def _rows_read(sheet: SheetBuilder, rows_read: Mapping[str, str]) -> None:

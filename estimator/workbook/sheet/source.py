@@ -69,6 +69,10 @@ class RawTable:
     outside: tuple[RawCell, ...] = ()
 
 
+BASIS_COLUMNS_ON = 3
+"""How far to the right of a named cell its basis stands."""
+
+
 class InputSource(Protocol):
     """Where tables and named cells come from."""
 
@@ -84,6 +88,9 @@ class InputSource(Protocol):
 
     def unit_beside(self, cell: RawCell) -> RawCell:
         """Return the cell to the right of a named cell: its unit."""
+
+    def beside(self, cell: RawCell, columns: int) -> RawCell:
+        """Return the cell that many columns to the right of a named cell."""
 
     def filled_below(self, cell: RawCell) -> Sequence[RawCell]:
         """Return the filled cells of a column below one of its cells."""

@@ -1,0 +1,110 @@
+"""A joint log that was begun gets the rows that the job has by now, and no row is touched."""
+
+import datetime as dt
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.after_award import log_rows_to_add, records_of
+from estimator.cli import main
+from estimator.models.site_records import LoggedJoint, SiteRecords
+from estimator.progress.log_update import log_update
+from estimator.workbook.book import parse_workbook
+from tests import office
+from tests.excel_rules import faults
+from tests.site_book import GOOD, filled, place
+from tests.small_book import small_book
+from tests.test_claim import type_rows
+
+
+def joint(number, kind="stick", run_id="R1", pipe="P", **values):
+    return LoggedJoint(
+        joint_no=f"{run_id}-{number:04d}", run_id=run_id, kind=kind, pipe=pipe, **values
+    )
+
+
+def records(*joints):
+    return SiteRecords(joint_log=joints)
+
+
+MADE = {"date": dt.date(2027, 3, 1), "visual": "pass"}
+
+
+# Three sticks and two rows for rework were begun; the job has five sticks now.
+def test_new_joints_go_on_from_the_highest_number():
+    begun = (joint(1), joint(2), joint(3), joint(4, "rework"), joint(5, "rework"))
+    now = (*(joint(n) for n in range(1, 6)), joint(6, "rework"), joint(7, "rework"))
+    found = log_update(records(*begun), records(*now))
+    assert [(x.joint_no, x.kind) for x in found.joints] == [("R1-0006", "stick"),
+                                                            ("R1-0007", "stick")]  # fmt: skip
+    assert not found.too_many
+
+
+# Both rows for rework are made: two more, so that the next cut-out has a number at once.
+def test_two_rows_for_rework_are_always_free():
+    begun = (joint(1, **MADE), joint(2, "rework", **MADE), joint(3, "rework", **MADE))
+    now = (joint(1), joint(2, "rework"), joint(3, "rework"))
+    found = log_update(records(*begun), records(*now))
+    assert [(x.joint_no, x.kind) for x in found.joints] == [("R1-0004", "rework"),
+                                                            ("R1-0005", "rework")]  # fmt: skip
+
+
+def test_a_new_run_gets_its_rows_and_one_that_shrank_is_named():
+    begun = (joint(1, **MADE), joint(2), joint(3), joint(4, "rework"), joint(5, "rework"))
+    now = (joint(1), joint(2, "rework"), joint(3, "rework"), joint(1, run_id="R2"))
+    found = log_update(records(*begun), records(*now))
+    assert [x.joint_no for x in found.joints] == ["R2-0001"]
+    assert found.too_many == {"R1": 2}
+
+
+def test_a_log_that_is_up_to_date_stays():
+    begun = (joint(1), joint(2, "rework"), joint(3, "rework"))
+    assert not log_update(records(*begun), records(*begun)).joints
+
+
+@pytest.fixture
+def path(tmp_path):
+    found = tmp_path / "job.xlsx"
+    found.write_bytes(filled({("joint_log", 1): GOOD}))
+    return found
+
+
+def test_the_command_adds_rows_that_work_like_the_others(path, capsys):
+    """Two tees more in R01 are some joints more: numbered, with limits, formulas and choices."""
+    before = records_of(parse_workbook(path.read_bytes())).records
+    type_rows(path, "Pipe schedule", "Run", [{"Tees": 2}])
+    wanted = api.estimate_workbook(api.read_workbook(str(path)), ranges=False)
+    assert main(["log", str(path), "--update"]) == 0
+    assert "rows added" in capsys.readouterr().out
+    data = path.read_bytes()
+    workbook = parse_workbook(data)
+    after = records_of(workbook).records
+    assert after.joint_log[: len(before.joint_log)] == before.joint_log
+    new = after.joint_log[len(before.joint_log) :]
+    sized = next(run for run in wanted.runs if run.run_id == "R01")
+    fitting = sum(x.run_id == "R01" and x.kind == "fitting" for x in after.joint_log)
+    assert fitting == sized.counts.fitting_joints
+    assert {x.run_id for x in new} == {"R01"}
+    old = next(x for x in before.joint_log if x.run_id == "R01" and x.kind == "fitting")
+    assert new[0].model_copy(update={"joint_no": old.joint_no}) == old
+    planned = next(x for x in after.planned_runs if x.run_id == "R01")
+    assert planned.fitting_joints == fitting
+    assert all(one.table != "Joint_log" for one in log_rows_to_add(workbook).tables)
+    assert faults(data) == []
+
+    row = len(before.joint_log)
+    sheet, address = place("joint_log", "verdict", row)
+    again = path.with_name("filled.xlsx")
+    again.write_bytes(filled({("joint_log", row): GOOD}, data))
+    assert office.recalculate(again, sheets=(sheet,))[sheet][address] == "accepted"
+    formulas = openpyxl.load_workbook(path)[sheet]
+    assert formulas[address].value.startswith("=")
+
+
+def test_without_a_log_the_command_says_so(tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["log", str(path), "--update"]) == 1
+    assert "There is no Joint log" in capsys.readouterr().err
+    assert path.read_bytes() == small_book()

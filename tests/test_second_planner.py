@@ -1,0 +1,91 @@
+"""Plans of small random jobs against a second planner that lays joint after joint."""
+
+import datetime as dt
+import random
+
+from estimator.joint.sizing import Sizer
+from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
+from estimator.models.places import Places
+from estimator.plan import lay_out
+from estimator.working_time.working_days import MONTH_NAMES
+from tests import jobs
+from tests.each import each
+from tests.second_planner import Planner
+
+NOWHERE = Places()
+MACHINES = tuple(jobs.machine(name, min_gauge=0.01) for name in ("M1", "M3"))
+
+
+def random_job(seed):
+    """Return a small job over all that the second planner knows."""
+    chance = random.Random(seed)
+    pick = chance.choice
+    count = chance.randint(1, 5)
+    crews = pick((1, 1, 2, 3))
+    runs = []
+    for n in range(1, count + 1):
+        earlier = [f"R{k}" for k in range(1, n)]
+        runs.append(jobs.run(
+            f"R{n}", size=pick(("2", "4", "8", "12")), dr=pick((9.0, 11.0, 17.0)),
+            length=tuple(pick((24.0, 61.0, 130.0)) for _ in range(pick((1, 1, 2)))),
+            stick_length=pick((12.0, 12.5, 6.0)), string_length=pick((None, None, 40.0)),
+            elbows=pick((0, 0, 1, 2)), tees=pick((0, 0, 1)), caps=pick((0, 1)),
+            flange_adapters=pick((0, 0, 1)), branch_saddles=pick((0, 0, 2)),
+            ef_closures=pick((0, 0, 1)), tie_ins=pick((0, 0, 1)), machine=pick(("M1", "M3")),
+            access_factor=pick((1.0, 1.2)), priority=pick((None, None, 1, 2)),
+            crew=pick((None, None, None, chance.randint(1, crews))),
+            after=pick((None, None, pick(earlier))) if earlier else None,
+            earliest_start=pick((None, None, None, dt.date(2027, 3, chance.randint(1, 12)))),
+        ))  # fmt: skip
+    made = jobs.job(
+        *runs, machines=MACHINES, crews=crews, start=dt.date(2027, 2, pick((22, 24, 25))),
+        workdays=pick(("Mon-Fri", "Mon-Sat", "Sun-Thu")), shift_hours=pick((8.0, 9.0, 10.0)),
+        efficiency=pick((0.7, 0.83, 1.0)), overtime_loss=pick((0.0, 0.2)),
+        cool_in_wrapup=pick((False, True)),
+        fitting_rule=pick(("cut in mid-stick", "set at stick end")),
+        fitting_factor=pick((1.0, 1.5)), tie_in_factor=pick((1.0, 2.5)),
+        test_joint_rule=pick(("none", "job start", "each size", "each day")),
+        rework_share=pick((0.0, 0.02, 0.06)), machine_move_min=pick((30.0, 45.0)),
+        machine_swap_min=pick((100.0, 240.0, 600.0)), risk_trials=0, option_crews=0,
+    )  # fmt: skip
+    ambient = {"Feb": pick((None, -3.0)), "Mar": pick((None, 5.0, -9.0))}
+    lost = pick((0.0, 0.1, 0.3))
+    weather = tuple(MonthWeather(month=name, lost_share=lost, ambient_c=ambient.get(name))
+                    for name in MONTH_NAMES)  # fmt: skip
+    overtime = OvertimeSpan(from_date=dt.date(2027, 2, 25), to_date=dt.date(2027, 3, 2),
+                            shift_hours=pick((8.0, 12.0)))  # fmt: skip
+    return made.model_copy(update={
+        "weather": weather, "overtime": pick(((), (overtime,))),
+        "holidays": pick(((), (Holiday(date=dt.date(2027, 3, 1)),))),
+    })  # fmt: skip
+
+
+def laid_out(job):
+    """Return the lines of the second planner, as ``lines_of`` gives those of the estimator."""
+    return {
+        key: (
+            line.counts["plain"] + line.counts["fitting"] + line.counts["tie-in"],
+            line.counts["tie-in"], line.counts["rework"], line.counts["trial"],
+            sum(line.counts[kind] for kind in ("saddle", "bolt-up", "closure")),
+            round(line.minutes, 6),
+        )
+        for key, line in Planner(job).plan().items()
+    }  # fmt: skip
+
+
+def lines_of(plan):
+    """Return counts and minutes by date, crew and run."""
+    return {
+        (line.date, line.crew, line.run_id): (
+            line.joints, line.tie_in_joints, line.rework_joints, line.test_joints,
+            line.other_joints, round(line.minutes, 6),
+        )
+        for line in plan.lines
+    }  # fmt: skip
+
+
+@each("seed", range(150))
+def test_two_planners_lay_out_the_same_days(seed):
+    job = random_job(seed)
+    sizer = Sizer(job, NOWHERE)
+    assert lines_of(lay_out(job, sizer.size_all(), sizer.cycle_on)) == laid_out(job)
