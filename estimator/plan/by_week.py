@@ -26,6 +26,9 @@ from estimator.models.weeks import (
     ReadyItem,
     Week,
 )
+from estimator.steps.kinds import Share
+from estimator.steps.marks import share_of
+from estimator.steps.recorder import step
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
@@ -54,6 +57,12 @@ CONNECTION_PARTS = {
     if column not in FITTINGS
 }
 """Columns of the schedule that must be there with the pipe, and one of them in words."""
+
+
+@step("Done", "joints so far / joints of the job")
+def share_done(so_far: int, butt_joints: int) -> Share:
+    """Return the part of the butt joints of a job that is made."""
+    return share_of(so_far, butt_joints)
 
 
 def weeks(planned: PlannedJob) -> tuple[Week, ...]:

@@ -9,7 +9,7 @@ from estimator.cost.lines import person_days, site_days
 from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
-from estimator.plan.by_week import weeks
+from estimator.plan.by_week import share_done, weeks
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
@@ -113,7 +113,7 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
             "runs": in_stretches(week.runs, order) or None,
             "joints": week.joints,
             "tie_ins": week.tie_ins,
-            "share": so_far / estimate.butt_joints if estimate.butt_joints else 0.0,
+            "share": share_done(so_far, estimate.butt_joints),
             "people": week.people,
             "labor_hours": week.labor_hours,
             "test_hours": week.test_hours,
