@@ -16,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick check lint examples kit bench clean office
+.PHONY: demo test quick check lint examples pictures kit bench clean office
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -44,6 +44,10 @@ check: lint test
 
 examples: $(VENV)/.run
 	$(BIN)/python -m workbook_template build-examples examples
+
+# The pages shown in README and docs, drawn from an example; needs LibreOffice and Poppler.
+pictures: $(VENV)/.run
+	$(BIN)/python -m workbook_template build-pictures docs/pictures
 
 # What is handed to an office: a folder and a zip file per system; KIT=windows-x64 for one.
 kit: $(VENV)/.dev
