@@ -19,6 +19,7 @@ from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day
 from tests import jobs
+from tests.random_jobs import TRIAL_RULES
 
 FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
@@ -217,7 +218,7 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 
 
-@pytest.mark.parametrize("rule", ["none", "job start", "each size", "each day"])
+@pytest.mark.parametrize("rule", TRIAL_RULES)
 @pytest.mark.parametrize("machines", [1, 2, 3])
 def test_sums_hold_under_every_rule_of_test_joints_and_machines(rule, machines):
     runs = (jobs.run("A", elbows=2, ef_closures=1, tie_ins=1, flange_adapters=2),

@@ -29,21 +29,12 @@ def docs() -> Built:
         yield name, make().encode()
 
 
-def drawn() -> Built:
-    """Yield the file name and content of every picture of a page."""
-    from workbook_template.pictures import pictures  # estimates an example
-
-    yield from pictures()
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code."""
     parser = argparse.ArgumentParser(prog="python -m workbook_template", description=__doc__)
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     _add(commands.add_parser("build-examples", help="rewrite the examples"), "examples", examples)
     _add(commands.add_parser("build-docs", help="rewrite the generated pages"), "docs", docs)
-    pages_drawn = commands.add_parser("build-pictures", help="draw the pages for README and docs")
-    _add(pages_drawn, "docs/pictures", drawn)
     options = parser.parse_args(arguments)
     write_all(options.build(), Path(options.folder))
     return 0

@@ -151,7 +151,7 @@ class CountingInputs(SheetInputs):
     fitting_rule: Literal["cut in mid-stick", "set at stick end"]
     fitting_factor: float
     tie_in_factor: float
-    test_joint_rule: Literal["none", "job start", "each size", "each day"]
+    test_joint_rule: Literal["none", "job start", "each size", "each size and wall", "each day"]
     test_joint_extra_min: float
     rework_share: float
     rework_extra_min: float
