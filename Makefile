@@ -52,8 +52,9 @@ examples: $(VENV)/.run
 kit: $(VENV)/.dev
 	$(BIN)/python -m release_kit $(KIT)
 
+# Measures and writes the table of docs/performance.md; some ten minutes.
 bench: $(VENV)/.dev
-	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only
+	$(BIN)/python -m benchmarks
 
 # The documentation as a site in build/site, to open in any browser; any warning stops it.
 site: $(VENV)/.dev
