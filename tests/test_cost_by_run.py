@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import share_cost
+from estimator.cost.by_run import tie_in_time
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.calendar import MonthWeather
@@ -153,6 +154,12 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     ties = next(item for item in FOUND.items if item.key == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
+
+
+def test_tie_ins_take_no_more_than_all_the_time_of_a_run():
+    """100 min of tie-ins, 10 of which fell into the wrap-up and so not into the 90 of the run."""
+    assert tie_in_time(100.0, 90.0) == 1.0
+    assert tie_in_time(30.0, 120.0) == 0.25
 
 
 def test_tie_ins_take_the_part_of_their_minutes_in_the_air_of_their_day():

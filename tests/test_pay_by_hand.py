@@ -16,10 +16,14 @@ def day(date, straight, overtime, heads=(1.0, 1.5), **changes):
                    overtime_hours=overtime, run_minutes=(("R1", 60.0),), **changes)  # fmt: skip
 
 
+def lines_of(made, *days):
+    planned = SimpleNamespace(job=made, plan=Plan(lines=(), crew_days=days))
+    return list(labor_lines(planned))
+
+
 def paid(made, *days):
     """Return the amounts of the labor lines by their items."""
-    planned = SimpleNamespace(job=made, plan=Plan(lines=(), crew_days=days))
-    return {line.item: line.amount for line in labor_lines(planned)}
+    return {line.item: line.amount for line in lines_of(made, *days)}
 
 
 def test_a_sunday_at_one_and_three_quarters_by_hand():
@@ -56,3 +60,21 @@ def test_hours_of_part_of_a_person_are_to_a_hundredth():
     assert (hours.straight, hours.overtime, hours.total) == (2.67, 0.67, 3.34)
     night = paid(made.changed(night_premium=0.1), *plan.crew_days)["Foreman, night differential"]
     assert night == Decimal("19.98")
+
+
+def test_each_class_of_hours_counts_once_in_the_quantity_of_a_line():
+    """What the formula of the Cost sheet adds up, cell by cell."""
+    lines = lines_of(job(), day(MONDAY, 8.0, 2.0), day(SUNDAY, 8.0, 0.0))
+    terms = {line.item: line.quantity.terms for line in lines}
+    assert terms["Operator, wage"] == tuple(
+        (1, f"plan.{kind}.Operator") for kind in ("straight", "overtime", "saturday", "sunday")
+    )
+    assert terms["Laborer, overtime premium"] == ((1, "plan.overtime.Laborer"),)
+    assert {factor for factor, _ in terms["Small tools"]} == {1}
+    saturday = SUNDAY - dt.timedelta(1)
+    days = day(SUNDAY, 8.0, 0.0), day(saturday, 8.0, 0.0), day(MONDAY, 8.0, 0.0, shift="night")
+    lines = lines_of(job(sunday_multiple=2.0, saturday_multiple=1.25, night_premium=0.1), *days)
+    terms = {line.item: line.quantity.terms for line in lines}
+    for what, cell in (("Sunday and holiday premium", "sunday"), ("Saturday premium", "saturday"),
+                       ("night differential", "night")):  # fmt: skip
+        assert terms[f"Operator, {what}"] == ((1, f"plan.{cell}.Operator"),)
