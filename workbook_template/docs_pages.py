@@ -1,15 +1,21 @@
 """The generated pages of docs/, from the data dictionaries and the help of the cell functions."""
 
+import json
 from collections.abc import Callable, Mapping
 
 from estimator.excel.cell_functions.support import FunctionHelp
+from estimator.export.schema import json_schema
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, site_tables
 from estimator.standards import tables
 from estimator.units import from_si
 from estimator.workbook.results.columns import result_columns
+from workbook_template.command_page import commands_page
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples
+from workbook_template.gallery import gallery_page
+from workbook_template.index_page import index_page
 from workbook_template.markdown import GENERATED, table_lines
+from workbook_template.nomenclature import nomenclature_page
 from workbook_template.pipe_pages import not_used_page, pipes_page
 from workbook_template.rules import TIME_KINDS
 
@@ -65,12 +71,22 @@ def pages() -> Mapping[str, Callable[[], str]]:
         "functions.md": functions_page,
         "pipes.md": pipes_page,
         "not_used.md": not_used_page,
+        "commands.md": commands_page,
+        "gallery.md": gallery_page,
+        "nomenclature.md": nomenclature_page,
+        "package_index.md": index_page,
+        "estimate.schema.json": schema_page,
     }
+
+
+def schema_page() -> str:
+    """Return the JSON Schema of an estimate."""
+    return json.dumps(json_schema(), indent=1) + "\n"
 
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, ""]
+    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
     lines += [
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
@@ -147,7 +163,14 @@ def _allowed(field: Field) -> str:
 
 def standards_page() -> str:
     """Return every table of standards' figures, row by row, with source and confidence."""
-    lines = ["# Standards' figures", "", GENERATED, ""]
+    lines = [
+        "# Standards' figures",
+        "",
+        GENERATED,
+        "",
+        "For who checks a figure of a standard.",
+        "",
+    ]
     lines += [
         "No standard was read in the original; *confirmed* means seen alike on several public",
         "pages of different publishers. Check every figure that matters against a licensed copy.",
