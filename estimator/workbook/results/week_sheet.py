@@ -102,7 +102,7 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
     context = sheet.context
     estimate = context.estimate
     order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
-    so_far = 0
+    so_far, live = 0, context.adds_up(len(SUMMED) * len(every))
     for week in every:
         so_far += week.joints
         coming = "; ".join(events(estimate, week))
@@ -120,7 +120,8 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
             "fuel": fuel_in_its_unit(estimate, week.fuel_l),
             "moves": coming or None,
         }
-        row = sheet.table_row(columns, values, _sums(context, sheet.next_row))
+        sums = _sums(context, sheet.next_row) if live else None
+        row = sheet.table_row(columns, values, sums)
         if every[0].first.year != every[-1].last.year:
             sheet.put(row, 1, Cell(week.first, "week_year"))
 
@@ -226,15 +227,13 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     sheet.add()
     sheet.section("By week and crew", len(result_columns("by_week")))
     sheet.table_head(columns, fuel_unit(sheet.context))
-    crew_letters = column_letters(_number(columns, "crew"))
+    crew_letters, context = column_letters(_number(columns, "crew")), sheet.context
+    live = context.adds_up(len(SUMMED) * sum(len(week.crews) for week in every))
     for week in every:
         for crew in week.crews:
-            crew_cell = f"${crew_letters}{sheet.next_row}"
-            sheet.table_row(
-                columns,
-                _crew_values(sheet.context.estimate, week, crew),
-                _sums(sheet.context, sheet.next_row, crew_cell),
-            )
+            row = sheet.next_row
+            sums = _sums(context, row, f"${crew_letters}{row}") if live else None
+            sheet.table_row(columns, _crew_values(context.estimate, week, crew), sums)
 
 
 def _crew_values(estimate: Estimate, week: Week, crew: CrewWork) -> Mapping[str, Scalar]:
