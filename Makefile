@@ -59,7 +59,7 @@ bench: $(VENV)/.dev
 # The documentation as a site in build/site, to open in any browser; any warning stops it.
 site: $(VENV)/.dev
 	@NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet --strict
-	@echo "Open build/site/index.html"
+	@echo "Open build/site/index.html; with search: $(BIN)/python -m http.server -d build/site"
 
 # The pictures of the gallery, from the examples; LibreOffice prints them.
 pictures: $(VENV)/.dev office
