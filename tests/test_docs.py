@@ -26,7 +26,7 @@ ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
 WRITTEN = (
     *sorted(DOCS.glob("*.md")),
-    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md")),
+    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "tests/README.md")),
 )
 
 
