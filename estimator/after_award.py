@@ -6,8 +6,8 @@ into input cells, and what is said), or input sheets to add. Nothing here opens 
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -64,7 +64,10 @@ from estimator.workbook.sheet.areas import parse_area
 from estimator.workbook.sheet.spec import SheetSpec
 
 if TYPE_CHECKING:
+    from estimator.models.options import NoOptions, OptionTable
     from estimator.progress.standing import Standing
+
+    WaysBack = Callable[[Standing], OptionTable | NoOptions]
 
 QUOTES, CHANGE_ORDERS, PAST_JOBS = "Quotes", "Change orders", "Past jobs"
 NO_RECORDS = SiteRecords()
@@ -291,8 +294,15 @@ def log_print_pages(book: ReadBook, runs: Sequence[str]) -> Pages:
     return Pages(found, {LOG_PAGES: maker}, (), frozenset({LOG_PAGES}))
 
 
-def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
-    """Return where a job stands on a date, and its sheet.
+def status_pages(
+    book: ReadBook, date: dt.date, ways_back: "WaysBack | None" = None
+) -> "tuple[Standing, Pages]":
+    """Return where a job stands on a date, and its sheets.
+
+    Parameters
+    ----------
+    ways_back : callable, optional
+        Finds, for a standing, other crews, machines and shifts from its date on.
 
     Raises
     ------
@@ -307,6 +317,8 @@ def status_pages(book: ReadBook, date: dt.date) -> "tuple[Standing, Pages]":
     records = records_of(book).records
     found = estimate(book.job, book.places)
     standing = standing_of(found, baseline, records, date, Shared(book.places))
+    if ways_back is not None:
+        standing = replace(standing, ways_back=ways_back(standing))
     says = tuple(_standing_words(standing))
     makers = {
         STATUS: partial(status_sheet, standing=standing),

@@ -197,6 +197,46 @@ def save_with_backup(
     return str(place)
 
 
+def save_backup(path: str, data: bytes) -> str:
+    """Keep a version of a workbook beside it, by the rules of ``save_with_backup``.
+
+    Parameters
+    ----------
+    path : str
+        The workbook, whose file need not be there.
+    data : bytes
+        The version to keep.
+
+    Returns
+    -------
+    str
+        Where it is.
+
+    Raises
+    ------
+    WorkbookError
+        As ``save_with_backup``. What was there is then as it was.
+    """
+    like, place = _real(path), _backup_place(path)
+    with (
+        _reported(str(place)),
+        _staged(place, marked(data), like) as kept,
+        _put_aside(place),
+    ):
+        kept.replace(place)
+    return str(place)
+
+
+def made_by(save: Callable[[str], bool], name: str) -> bytes | None:
+    """Return what a program saves as a file of some name, in a folder of its own that goes again.
+
+    ``save`` is given the path and returns whether it saved anything; None where it did not.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        return path.read_bytes() if save(str(path)) else None
+
+
 def marked(data: bytes) -> bytes:
     """Return the bytes of a backup: a zip file with a mark of ours at the end of its comment."""
     at = data.rfind(_ZIP_END)

@@ -5,6 +5,7 @@ import functools
 import json
 import math
 import operator
+import re
 import shutil
 from pathlib import Path
 
@@ -35,6 +36,10 @@ FUNCTIONS = {"ROUNDUP": lambda x: math.ceil(round(x, 5)),
              "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
 
 
+THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
+"""The comma of thousands; the arguments of a function have a blank after theirs."""
+
+
 def work_out(text):
     """Work a printed sum out on nothing but the numbers in it."""
 
@@ -52,7 +57,8 @@ def work_out(text):
                 return FUNCTIONS[name](*map(value, arguments))
         pytest.fail(f"{text} is no sum")
 
-    return value(ast.parse(text.replace(" x ", " * "), mode="eval").body)
+    plain = THOUSANDS.sub("", text.replace(" x ", " * "))
+    return value(ast.parse(plain, mode="eval").body)
 
 
 @functools.cache
@@ -78,7 +84,7 @@ def test_every_printed_sum_holds_on_the_numbers_it_shows(name):
     for found in all_runs:
         for step in (step for part in found.parts for step in part.steps if step.sum):
             checked += 1
-            shown = float(figure(step.value))
+            shown = float(THOUSANDS.sub("", figure(step.value)))
             assert work_out(step.sum) == pytest.approx(shown, rel=3e-5, abs=0.006), step
     assert checked > 20 * len(all_runs)
 
@@ -207,7 +213,7 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1000 / 50)"
+    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1,000 / 50)"
     assert explanation.step("Sticks and joints", "Tie-in joints").value == 3
     assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 

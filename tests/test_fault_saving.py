@@ -155,6 +155,30 @@ def test_a_file_of_somebody_else_is_no_backup_of_ours(job):
     assert names(job.parent) == ["job.bak.xlsx", "job.bak2.xlsx", "job.xlsx"]
 
 
+def test_a_version_kept_by_itself_follows_the_same_rules(job):
+    precious = job.with_name("precious.xlsx")
+    precious.write_bytes(THREE)
+    job.with_name("job.bak.xlsx").symlink_to(precious)
+    job.chmod(0o600)
+    for version in (ONE, TWO):
+        backup = Path(files.save_backup(str(job), version))
+        assert (backup.name, backup.read_bytes()) == ("job.bak2.xlsx", files.marked(version))
+    assert stat.S_IMODE(backup.stat().st_mode) == 0o600
+    assert (precious.read_bytes(), job.read_bytes()) == (THREE, ONE)
+    assert names(job.parent) == ["job.bak.xlsx", "job.bak2.xlsx", "job.xlsx", "precious.xlsx"]
+
+
+def test_a_version_is_kept_of_a_workbook_that_is_no_file_yet(tmp_path):
+    assert files.save_backup(str(tmp_path / "Book1.xlsx"), ONE) == str(tmp_path / "Book1.bak.xlsx")
+
+
+def test_what_a_program_saves_is_read_and_gone(tmp_path, monkeypatch):
+    monkeypatch.setattr(files.tempfile, "tempdir", str(tmp_path))
+    assert files.made_by(lambda path: bool(Path(path).write_bytes(ONE)), "job.xlsm") == ONE
+    assert files.made_by(lambda path: False, "job.xlsm") is None
+    assert names(tmp_path) == []
+
+
 def test_nine_files_of_somebody_else_leave_no_room(job):
     for number in range(1, 10):
         Path(files.backup_path(str(job), number)).write_bytes(THREE)

@@ -1,12 +1,13 @@
 """Every sheet takes its place on the page: widths, wrapped text, header sides, the title's rule."""
 
 import datetime as dt
+from dataclasses import replace
 
 from PIL import ImageFont
 
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
 from estimator.workbook.sheet.text_width import lines_of, text_pixels
 
 LONG = "Reach 14, pressure-reducing vault to school road, along the old railroad embankment"
@@ -116,3 +117,14 @@ def test_margins_leave_the_page_box_on_both_papers():
             sides = look.margins_in(paper, across=way)
             assert breadth - sides["left"] - sides["right"] >= look.BOX_IN[way]
             assert sides["left"] >= 0.25
+
+
+def test_the_print_area_holds_cells_and_charts_and_leaves_rows_to_be_added():
+    rows, widths = (Row([Cell("Title", "title")]), Row([Cell(1.0, "number")])), (20.0, 10.0, 10.0)
+    spec = SheetSpec("Plan", rows, widths)
+    assert laid_out(spec).print_area == "$A$1:$C$2"
+    chart = ChartSpec("line", "", "", "", "'Plan'!$A$2:$A$2", (), ("B4", "F9"))
+    assert laid_out(replace(spec, charts=(chart,))).print_area == "$A$1:$E$8"
+    assert laid_out(replace(spec, print_area="$A$1:$B$2")).print_area == "$A$1:$B$2"
+    table = TableSpec("log", "A1:C2", {})
+    assert laid_out(replace(spec, tables=(table,))).print_area is None

@@ -7,6 +7,7 @@ import dataclasses
 import datetime as dt
 import inspect
 import io
+import itertools
 import re
 import subprocess
 import sys
@@ -30,6 +31,7 @@ from estimator.excel.macro.problems import MOST_SHOWN, list_of, problem_sheet
 from estimator.excel.macro.session import keep_copy, quiet
 from estimator.excel.macro.source import LiveSource, raw_cell
 from estimator.excel.macro.writer import ResultSheets
+from estimator.files import backup_path, marked
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.input_check import watches
@@ -577,8 +579,22 @@ def test_workbook_from_an_address_has_its_copy_in_the_temporary_folder(open_book
 
 
 def test_copy_goes_elsewhere_if_the_folder_refuses_it(open_book, tmp_path):
-    (tmp_path / "job.bak.xlsx").mkdir()
+    for number in range(1, 10):
+        Path(backup_path(str(tmp_path / "job.xlsx"), number)).mkdir()
     assert keep_copy(open_book(SMALL)) == str(tmp_path / "temporary" / "job.bak.xlsx")
+
+
+def test_copy_spares_links_and_files_of_others_and_replaces_our_own(open_book, tmp_path):
+    precious = tmp_path / "precious.xlsx"
+    precious.write_bytes(b"of the user")
+    (tmp_path / "job.bak.xlsx").symlink_to(precious)
+    (tmp_path / "job.bak2.xlsx").write_bytes(b"also of the user")
+    book = open_book(SMALL)
+    copies = {keep_copy(book) for _ in range(2)}
+    assert copies == {str(tmp_path / "job.bak3.xlsx")}
+    assert precious.read_bytes() == b"of the user"
+    assert (tmp_path / "job.bak2.xlsx").read_bytes() == b"also of the user"
+    assert openpyxl.load_workbook(tmp_path / "job.bak3.xlsx")["Job"]["A1"].value is not None
 
 
 def test_program_that_cannot_save_copies_has_its_file_copied(open_book, tmp_path, monkeypatch):
@@ -587,15 +603,15 @@ def test_program_that_cannot_save_copies_has_its_file_copied(open_book, tmp_path
     book = open_book(SMALL)
     book.sheets["Job"].range("B6").value = "typed, not saved"
     copy = keep_copy(book)
-    assert Path(copy).read_bytes() == (tmp_path / "job.xlsx").read_bytes()
+    assert Path(copy).read_bytes() == marked((tmp_path / "job.xlsx").read_bytes())
     book.impl.path = ""
     assert keep_copy(book) == ""
 
 
 def test_no_copy_means_no_change(app, open_book, tmp_path):
     book = open_book(SMALL)
-    for place in (tmp_path / "job.bak.xlsx", tmp_path / "temporary" / "job.bak.xlsx"):
-        place.mkdir()
+    for folder, number in itertools.product(("", "temporary"), range(1, 10)):
+        Path(backup_path(str(tmp_path / folder / "job.xlsx"), number)).mkdir()
     before = everything(book)
     assert not live.estimate_book(book)
     assert "No backup of the workbook could be saved" in message_of(app)

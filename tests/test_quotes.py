@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from estimator import api
 from estimator.cli import main
 from estimator.equipment.quotes import compare_quotes, quote_cost
+from estimator.equipment.rental_request import request_lines
 from estimator.models.quotes import Quote
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
+from tests.estimated import example
 from tests.small_book import small_book
 
 FIRST = dt.date(2027, 3, 1)
@@ -54,6 +56,27 @@ def test_hours_beyond_the_rental_day_are_paid():
     beyond = quote(day_hours=8.0, excess_hour=15.0)
     assert quote_cost(beyond, line()) == Decimal("2000.00")
     assert quote_cost(beyond, line(nights=True)) == Decimal("5000.00")
+
+
+# Engines of 2 machines run 150 h each at 4 L/h and 1.50 a liter: 1800, on top of 2800 of rent.
+# Without a figure of the quote, the 1,000 L of the planned class: 1500. Days of use move with off
+# rent: 44 of 30 days burn 44/30 of it, 2640, on top of 2 x 2200.
+def test_fuel_is_that_of_the_quote_else_that_of_the_planned_class():
+    asked = line(quantity=2, engine_h=150.0, fuel_l=1000.0, fuel_price_l=1.5)
+    assert quote_cost(quote(fuel_l_h=4.0), asked) == Decimal("4600.00")
+    assert quote_cost(quote(), asked) == Decimal("4300.00")
+    assert quote_cost(quote(fuel_l_h=4.0), asked, 14) == Decimal("7040.00")
+    assert quote_cost(quote(fuel_l_h=0.0), asked) == Decimal("2800.00")
+
+
+def test_a_line_has_the_hours_and_the_fuel_of_its_span():
+    """Fuel of all lines at the price of the job is its fuel line, to the rounding of volumes."""
+    found = example("raw_water_main")[1]
+    lines = request_lines(found)
+    fuel = next(float(x.amount) for x in found.cost_lines if x.cost_type == "Fuel")
+    priced = sum(one.fuel_l * one.fuel_price_l for one in lines)
+    assert priced == pytest.approx(fuel, abs=0.05 * len(lines) * 4.2)
+    assert all(one.engine_h > 0 for one in lines)
 
 
 def test_a_minimum_period_is_billed_and_missing_tiers_are_made_of_shorter_ones():

@@ -4,6 +4,7 @@ import datetime as dt
 import functools
 import json
 import shutil
+from functools import partial
 
 import openpyxl
 import pytest
@@ -294,8 +295,14 @@ def test_command_says_what_is_missing(tmp_path, capsys, options, message):
 @pytest.mark.slow
 def test_options_from_the_status_date_bring_it_back(job):
     workbook = api.read_workbook(str(job))
-    found, _ = status_pages(workbook, dt.date(2027, 3, 26))
-    table = api.options_from(workbook, found)
+    found, _ = status_pages(workbook, dt.date(2027, 3, 26), partial(api.options_from, workbook))
+    table = found.ways_back
+    assert main(["status", str(job), "--date", "2027-03-26", "--options"]) == 0
+    cells = [row[0].value for row in openpyxl.load_workbook(job)["Status"].iter_rows()]
+    at = cells.index("What would bring it back, from the status date on") + 2
+    names = [one.name for one in table.sooner_ones]
+    assert cells[at : at + len(names)] == names
+    assert cut_off(job.read_bytes(), "Status") == []
     assert table.base.figures.finish == found.forecast.plan.finish
     assert table.earliest.figures.finish < found.forecast.finish[1]
 

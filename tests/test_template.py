@@ -506,3 +506,19 @@ def test_header_rows_are_repeated_on_every_sheet_of_inputs():
     assert len(inputs) > 10
     assert all(sheet.print_title_rows for sheet in inputs)
     assert len({sheet.print_title_rows for sheet in inputs if sheet.tables}) == 1
+
+
+def test_only_sheets_that_grow_are_without_a_print_area():
+    """LibreOffice breaks a million rows of each other sheet into pages: 2.5 s instead of 1.0."""
+    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
+    assert all(bool(sheet.print_area) is not bool(sheet.tables) for sheet in book)
+    last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
+    assert last["Job"] == f"$D${book['Job'].max_row + 1}"
+    assert last["Start"].startswith("$D$")
+
+
+def test_first_column_is_repeated_only_where_it_names_every_row_of_the_sheet():
+    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
+    named = {sheet.title for sheet in book if sheet.print_title_cols}
+    assert "Pipe schedule" in named
+    assert all(len(book[title].tables) == 1 for title in named)

@@ -33,6 +33,7 @@ CREATED = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
 HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill in this sheet."
+HOW_ROW, HOW_COLUMN = 2, 1
 RESULT_WIDTH = 60
 TAB_COLORS = {
     "start": f"#{look.INK}",
@@ -131,10 +132,11 @@ class TemplateBuilder:
         sheet.set_column(0, 1, RESULT_WIDTH)
         sheet.set_row(0, 24)
         sheet.write_string(0, 0, name, self.styles.named("title"))
-        sheet.write_string(2, 0, HOW_TO_FILL, self.styles.named("label"))
+        sheet.write_string(HOW_ROW, 0, HOW_TO_FILL, self.styles.named("label"))
         if name == "Checks":
-            sheet.write_string(2, 1, NOT_ESTIMATED, self.styles.named("label"))
+            sheet.write_string(HOW_ROW, 1, NOT_ESTIMATED, self.styles.named("label"))
         set_page(sheet, self.system)
+        sheet.print_area(0, 0, HOW_ROW, HOW_COLUMN)
         self._mark_replaceable(name)
 
     def _mark_replaceable(self, name: str) -> None:

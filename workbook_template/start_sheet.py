@@ -44,6 +44,7 @@ class StartSheet:
         self._section("Safety")
         self._over(READER, _only("safety"), "note_wrap", SAFETY_POINTS)
         set_page(self.sheet, system, across=False)
+        self.sheet.print_area(0, 0, self.row, len(WIDTHS) - 1)
 
     def _title(self) -> None:
         self.sheet.write_string(0, READER, TITLE, self.styles.named("title"))

@@ -112,7 +112,7 @@ def write_table_sheet(sheet: Worksheet, styles: Styles, blocks: list[Block]) -> 
     widths = [block.width(field) for block in blocks for field in block.fields]
     widths += [GAP_WIDTH] * (len(blocks) - 1)
     set_page(sheet, blocks[0].system, across=is_across(widths))
-    if sum(map(look.pixels_of, widths)) > look.box_pixels(across=True):
+    if len(blocks) == 1 and sum(map(look.pixels_of, widths)) > look.box_pixels(across=True):
         sheet.repeat_columns(0, 0)
 
 

@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator.cli import output
@@ -38,13 +39,11 @@ def run_status(options: argparse.Namespace) -> int:
 
     workbook = output.read(options)
     date = output.date_option("--date", options.date)
-    more = []
     with watched() as watcher:
         watcher.step("Forecasting what is left")
-        standing, pages = status_pages(workbook, date)
-        if options.options:
-            options_left = api.options_from(workbook, standing, watcher)
-            more = list(_ways_back(options_left, standing.status))
+        ways = partial(api.options_from, workbook, watcher=watcher) if options.options else None
+        standing, pages = status_pages(workbook, date, ways)
+    more = list(_ways_back(standing.ways_back, standing.status)) if standing.ways_back else []
     says = (*table(standing), *pages.says)
     output.deliver_pages(
         options, workbook, replace(pages, says=says), lambda: status_json(standing), more
@@ -99,8 +98,8 @@ def _ways_back(table: "OptionTable | NoOptions", status: "Status") -> Iterator[s
     if base is not None:
         yield f"  as now: {table.base.name}, finish {show_date(base.finish, table.system)}"
     finish = status.baseline.head.finish
-    for one in table.efficient:
-        if one.figures is not None and table.days_before_base(one) > 0:
+    for one in table.sooner_ones:
+        if one.figures is not None:
             back = ", back on the baseline" if one.figures.finish <= finish else ""
             yield (
                 f"  {one.name}: finish {show_date(one.figures.finish, table.system)}, "

@@ -103,7 +103,7 @@ def compare_quotes(
 
 
 def quote_cost(quote: Quote, line: RequestLine, more_days: int = 0) -> Decimal:
-    """Return what a quote costs on a line: cheapest periods, excess hours, waiver, both trips.
+    """Return what a quote costs on a line: periods, excess hours, waiver, both trips, fuel.
 
     Parameters
     ----------
@@ -117,7 +117,11 @@ def quote_cost(quote: Quote, line: RequestLine, more_days: int = 0) -> Decimal:
     beyond = _hours_beyond(quote, line) * days / planned
     used = rental + beyond * (quote.excess_hour or 0.0)
     trips = (quote.delivery or 0.0) + (quote.collection or 0.0)
-    return round_money(line.quantity * (used * (1 + (quote.waiver or 0.0)) + trips))
+    rented = line.quantity * (used * (1 + (quote.waiver or 0.0)) + trips)
+    fuel_l = line.fuel_l
+    if quote.fuel_l_h is not None:
+        fuel_l = quote.fuel_l_h * line.engine_h * line.quantity
+    return round_money(rented + fuel_l * line.fuel_price_l * days / planned)
 
 
 def _hours_beyond(quote: Quote, line: RequestLine) -> float:

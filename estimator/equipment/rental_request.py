@@ -10,8 +10,10 @@ from estimator.models.rental import RentalSpan
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.models.sized_run import SizedRun
 from estimator.standards import tables
+from estimator.units import from_si
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_of_crew
+from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
 
 SOONER, LATER = dt.timedelta(14), dt.timedelta(28)
@@ -32,7 +34,7 @@ def request_lines(planned: PlannedJob) -> tuple[RequestLine, ...]:
 def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     calendar = WorkingCalendar.of(planned.job)
     job = job_of_crew(planned.job, span.crew)
-    runs = _runs_of(planned, span)
+    runs, price = _runs_of(planned, span), planned.job.rates.fuel_price
     if span.kind == "machine":
         need: MachineNeed | PowerWanted | LiftNeed = _machine(planned, span, runs)
     elif span.kind == "generator":
@@ -53,6 +55,9 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
         work_days=span.work_days,
         shift_hours=job.shift.shift_hours,
         nights=bool(job.shift.night_hours),
+        engine_h=Shifts.of(job).engine_hours(span.used),
+        fuel_l=span.fuel_l,
+        fuel_price_l=price.amount * from_si(1.0, price.per),
     )
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from estimator.models.options import NoOptions, OptionTable
 from estimator.progress.earned_value import EarnedValue
 from estimator.progress.forecast import Finish, Forecast, LearnedShare, Range
 from estimator.progress.standing import Standing
@@ -57,6 +58,25 @@ def status_json(standing: Standing) -> dict[str, Any]:
             for date, finish in standing.before
         ],
         "no_forecast": standing.no_forecast,
+        "ways_back": None if standing.ways_back is None else _ways_back(standing.ways_back),
+    }
+
+
+def _ways_back(ways: OptionTable | NoOptions) -> dict[str, Any]:
+    if isinstance(ways, NoOptions):
+        return {"options": [], "reason": ways.reason}
+    return {
+        "options": [
+            {
+                "name": one.name,
+                "finish": one.figures.finish.isoformat(),
+                "days_sooner": ways.days_before_base(one),
+                "more_cost": float(ways.more_cost(one)),
+            }
+            for one in ways.sooner_ones
+            if one.figures is not None
+        ],
+        "reason": "",
     }
 
 

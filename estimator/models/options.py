@@ -78,6 +78,11 @@ class OptionTable:
         return tuple(one for one in self.options if one.figures is not None)
 
     @property
+    def sooner_ones(self) -> tuple[Option, ...]:
+        """The efficient options that finish before the job as it stands."""
+        return tuple(one for one in self.efficient if self.days_before_base(one) > 0)
+
+    @property
     def cheapest(self) -> Option | None:
         """The option of the least job cost."""
         return _cheapest(self.efficient)

@@ -30,6 +30,7 @@ class Quote(Model):
     waiver: float | None = None
     delivery: float | None = None
     collection: float | None = None
+    fuel_l_h: float | None = None
     standby: float | None = None
     valid_until: dt.date | None = None
     earliest: dt.date | None = None

@@ -49,7 +49,8 @@ class LiftNeed:
 class RequestLine:
     """One line of a request: what it must do, how many, from when to when.
 
-    Off rent may move between ``earliest_off`` and ``latest_off``.
+    Off rent may move between ``earliest_off`` and ``latest_off``. ``engine_h`` are the hours of one
+    engine, ``fuel_l`` what all pieces of the planned class burn; ``fuel_price_l`` prices a liter.
     """
 
     number: int
@@ -63,3 +64,6 @@ class RequestLine:
     work_days: int
     shift_hours: float
     nights: bool
+    engine_h: float = 0.0
+    fuel_l: float = 0.0
+    fuel_price_l: float = 0.0

@@ -12,6 +12,7 @@ from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate
+from estimator.models.options import NoOptions, OptionTable
 from estimator.models.planned_job import PlannedJob
 from estimator.models.site_records import SiteRecords
 from estimator.progress.forecast import Finish, Forecast, Known, forecast, forecast_finish
@@ -64,6 +65,8 @@ class Standing:
     bands: tuple[Band, ...]
     before: tuple[tuple[dt.date, Finish], ...] = ()
     """What the forecast of the finish was in the weeks before, by what was known then."""
+    ways_back: OptionTable | NoOptions | None = None
+    """Other crews, machines and shifts from the status date on; None where nobody asked."""
 
 
 def standing_of(

@@ -85,7 +85,13 @@ def _features(
     if spec.repeated_rows is not None or spec.repeated_columns:
         yield "the repeated header", partial(native.repeat_header, sheet, spec)
     if spec.print_area is not None:
-        yield "the print area", partial(setattr, sheet.page_setup, "print_area", spec.print_area)
+        yield "the print area", partial(_print_only, sheet, spec.print_area)
+
+
+def _print_only(sheet: xw.Sheet, area: str) -> None:
+    """Set the print area where it differs: to set it makes Excel turn to the printer."""
+    if sheet.page_setup.print_area != area:
+        sheet.page_setup.print_area = area
 
 
 def _freeze(sheet: xw.Sheet, spec: SheetSpec, native: Native) -> None:

@@ -19,6 +19,7 @@ OURS = "Estimate: "
 """Before our texts on the status bar, so that one left by a press that was killed is known."""
 STEPS_SHOWN = 20
 USUAL_ENDING = ".xlsx"
+NO_BACKUP = "No backup of the workbook could be saved."
 
 
 @dataclass(frozen=True)
@@ -81,11 +82,12 @@ def progress(show_status: ShowStatus) -> Callable[[int, int], None]:
 
 
 def keep_copy(book: xw.Book) -> str:
-    """Save a copy of the workbook as it is now, because a macro cannot be undone.
+    """Keep a copy of the workbook as it is now, because a macro cannot be undone.
 
-    A workbook in a folder of this computer gets ``NAME.bak.xlsx`` beside it. One that was never
-    saved, or that the program has from an address (a synced cloud folder), has its copy in the
-    user's folder for temporary files; so has one whose own folder may not be written to.
+    A workbook in a folder of this computer gets ``NAME.bak.xlsx`` beside it, by the rules of every
+    backup: no link is followed, and no file is replaced that is not a backup of ours. One that was
+    never saved, or that the program has from an address (a synced cloud folder), has its copy in
+    the user's folder for temporary files; so has one whose own folder may not be written to.
 
     Returns
     -------
@@ -100,16 +102,21 @@ def keep_copy(book: xw.Book) -> str:
     """
     original = _file_of(book)
     name = book.name if "." in book.name else book.name + USUAL_ENDING
-    places = [files.backup_path(files.temporary_path(name))]
-    if original:
-        places.insert(0, files.backup_path(original))
+    try:
+        data = files.made_by(native(book).save_copy, name)
+    except Exception as error:  # the program's own kind of error
+        raise WorkbookError(f"{NO_BACKUP} {error}") from error
+    if data is None:
+        if not original:
+            return ""
+        data = files.read_bytes(original)
     failures = []
-    for place in places:
+    for place in filter(None, (original, files.temporary_path(name))):
         try:
-            return place if _save(book, original, place) else ""
-        except Exception as error:  # the program's own kind of error
-            failures.append(f"{place}: {error}")
-    raise WorkbookError(f"No backup of the workbook could be saved. {'; '.join(failures)}")
+            return files.save_backup(place, data)
+        except WorkbookError as error:
+            failures.append(str(error))
+    raise WorkbookError(f"{NO_BACKUP} {'; '.join(failures)}")
 
 
 def _file_of(book: xw.Book) -> str:
@@ -121,12 +128,3 @@ def _file_of(book: xw.Book) -> str:
     except xw.XlwingsError:
         return ""
     return path if files.exists(path) else ""
-
-
-def _save(book: xw.Book, original: str, place: str) -> bool:
-    if native(book).save_copy(place):
-        return True
-    if not original:
-        return False
-    files.save_atomically(place, files.read_bytes(original))
-    return True

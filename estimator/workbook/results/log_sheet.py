@@ -190,6 +190,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
         series=[(name, _range(sheet, at[key], first), color) for name, key, color in series],
         anchor=_anchor(sheet),
         values_format="0%",
+        dashes={"Upper limit": "dash", "Lower limit": "dash"},
     )
     sheet.last_row += CHART_ROWS
     return (chart,)

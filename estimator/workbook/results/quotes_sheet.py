@@ -16,8 +16,9 @@ WIDTHS = (6.0, 5.0, 16.0, 16.0, 18.0, 11.0, 11.0, 11.0, 10.0, 16.0)
 """They fill a page that lies across."""
 NOTE = (
     "Costs are for our dates: cheapest periods of day, week and 4 weeks, excess hours, waiver and "
-    "both trips, without fuel. What a quote does not say is not checked. Take one into the "
-    "workbook with estimator request FILE --take and its number; then run Estimate."
+    "both trips, and fuel as the quote says, else as planned. What a quote does not say is not "
+    "checked. Take one into the workbook with estimator request FILE --take and its number; then "
+    "run Estimate."
 )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from estimator.display import counted, show_date, show_day, show_day_of_year
+from estimator.models.options import NoOptions
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
 from estimator.progress.status import Status
@@ -65,6 +66,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     _earned_value(sheet, standing, rows)
     _variances(sheet, standing)
     _before(sheet, standing)
+    _ways_back(sheet, standing)
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
@@ -353,6 +355,37 @@ def _before(sheet: SheetBuilder, standing: Standing) -> None:
     _head(sheet, "As of", "P10", "P50", "P90")
     for date, finish in (*standing.before, (standing.status.date, standing.forecast.finish)):
         sheet.add(Cell(date, "date"), *(Cell(day, "date_tight") for day in finish))
+    sheet.add()
+
+
+def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
+    """Add what would finish sooner from the status date on, where it was asked for."""
+    ways = standing.ways_back
+    if ways is None:
+        return
+    sheet.section("What would bring it back, from the status date on", len(WIDTHS))
+    if isinstance(ways, NoOptions):
+        _note(sheet, f"No options: {ways.reason}")
+        return
+    cost = f"Cost against as now, {sheet.context.currency}"
+    _head(sheet, "Crews, machines, shift", "", "", "Finish", "Days sooner", cost, "Baseline kept",
+          "Rests on", "")  # fmt: skip
+    finish = standing.status.baseline.head.finish
+    for one in ways.sooner_ones:
+        if one.figures is None:
+            continue
+        row = sheet.add(
+            Cell(one.name, "text"), None, None,
+            Cell(one.figures.finish, "date_tight"),
+            Cell(ways.days_before_base(one), "int"),
+            Cell(float(ways.more_cost(one)), "money0"),
+            Cell("yes" if one.figures.finish <= finish else "no", "figure"),
+            Cell("; ".join(filter(None, (one.stock, one.rests_on))), "wrap_after"),
+        )  # fmt: skip
+        sheet.merge(row, 1, 3)
+        sheet.merge(row, 8, 9)
+    if not ways.sooner_ones:
+        _note(sheet, "No other crews, machines or shifts finish sooner")
     sheet.add()
 
 

@@ -65,7 +65,22 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
         merges=tuple(page.merges),
         landscape=across,
         repeated_columns=spec.freeze[1] if spec.freeze and total > box else 0,
+        print_area=spec.print_area or _everything(spec, last),
     )
+
+
+def _everything(spec: SheetSpec, last: int) -> str | None:
+    """Return all that a sheet holds as its print area; None where the user adds rows.
+
+    Without one, LibreOffice breaks a million empty rows into pages, again for every sheet that
+    repeats a row: that took most of the time in which it opened a workbook.
+    """
+    if spec.tables:
+        return None
+    corners = [area_of(chart.anchor[1]) for chart in spec.charts]
+    right = max([last, *(corner.right - 1 for corner in corners)])
+    bottom = max([len(spec.rows), *(corner.bottom - 1 for corner in corners)])
+    return f"$A$1:${column_letters(right)}${bottom}"
 
 
 @dataclass
