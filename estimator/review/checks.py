@@ -24,6 +24,7 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.plausible import PLAUSIBLE
+from estimator.review.price_jumps import price_jumps
 from estimator.review.review_bid import lump_sum_below_zero, owner_items_unmatched
 from estimator.review.review_fittings import unpriced_fittings
 from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
@@ -59,6 +60,7 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         second_machine_pays_little,
         owner_items_unmatched,
         lump_sum_below_zero,
+        price_jumps,
         *PLAUSIBLE,
     )
     warnings = [problem for check in checks for problem in check(estimate, places)]
