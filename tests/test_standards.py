@@ -1,10 +1,12 @@
 """Every row of every table: sourced, described, in range, without gaps."""
 
+import datetime as dt
 import math
 import subprocess
 import sys
 from importlib import resources
 from itertools import groupby, pairwise
+from pathlib import Path
 
 import pytest
 
@@ -89,6 +91,38 @@ def test_every_row_has_a_known_source_clause_and_confidence(name):
         assert row["source"] in tables.sources(), row
         assert row["clause"], row
         assert row["confidence"] in tables.CONFIDENCES, row
+
+
+def test_every_source_says_how_and_when_it_was_read_and_what_would_confirm_it():
+    for row in tables.sources().values():
+        assert dt.date.fromisoformat(row["read_by"]) <= dt.date(2100, 1, 1)
+        assert row["how_read"], row
+        assert row["would_confirm"], row
+    remembered = {row["source"] for name in DATA for row in tables.find_rows(name)
+                  if row["confidence"] == "from memory"}  # fmt: skip
+    for key in remembered:
+        assert "memory" in tables.sources()[key]["how_read"] or key == "pe_data", key
+
+
+PUBLISHED = read_cases("published/sources")
+
+
+def test_every_published_file_names_its_source_and_none_rests_on_memory():
+    folder = Path(__file__).parent / "data" / "published"
+    files = {path.stem for path in folder.glob("*.csv")} - {"sources"}
+    assert {row["file"] for row in PUBLISHED} == files
+    for row in PUBLISHED:
+        need = ("publication", "edition", "clause", "how_read", "read_by", "standing")
+        assert all(row[name] for name in need), row
+    for name in files:
+        for case in read_cases(f"published/{name}"):
+            assert "memory" not in case.get("confidence", ""), (name, case)
+            assert "computed" not in case.get("confidence", ""), (name, case)
+
+
+def test_every_joining_rate_has_a_source():
+    known = {row["key"] for row in PUBLISHED if row["file"] == "joining_rates"}
+    assert {case["source"] for case in read_cases("published/joining_rates")} == known
 
 
 def test_every_source_is_cited():
@@ -278,7 +312,7 @@ def test_nominal_ratio_belongs_to_nominal_series():
         assert row["sdr"] == pytest.approx(2 * row["s_nominal"] + 1, abs=1e-9)
 
 
-@each("case", read_cases("nfpa_70_motor_currents"), ids=lambda c: c["hp"])
+@each("case", read_cases("published/nfpa_70_motor_currents"), ids=lambda c: c["hp"])
 def test_motor_currents_match_the_transcribed_tables(case):
     row = tables.find_row("motor_current", "motor", case["hp"])
     columns = {
@@ -299,7 +333,7 @@ def test_motor_output_as_number_fits_its_text():
         assert row["hp"] == value
 
 
-@each("case", read_cases("diesel_set_fuel_gal_h"), ids=lambda c: c["kw"])
+@each("case", read_cases("published/diesel_set_fuel_gal_h"), ids=lambda c: c["kw"])
 def test_diesel_fuel_matches_the_trade_chart(case):
     (row,) = tables.find_rows("diesel_fuel", rated_kw=float(case["kw"]))
     for load in ("quarter", "half", "three_quarter", "full"):

@@ -2,7 +2,7 @@
 
 Excel for Windows is asked by COM, Excel for Mac by AppleScript. ``Native`` is what holds for any
 program that xlwings drives: it answers what it can and leaves out looks that it cannot make.
-``Windows`` and ``Mac`` have never been run: no Excel was at hand. docs/performance.md lists what
+``Windows`` and ``Mac`` have never been run: no Excel was at hand. benchmarks/README.md lists what
 that leaves unseen.
 """
 
