@@ -52,13 +52,14 @@ examples: $(VENV)/.run
 kit: $(VENV)/.dev
 	$(BIN)/python -m release_kit $(KIT)
 
+# Measures and writes the table of docs/performance.md; some ten minutes.
 bench: $(VENV)/.dev
-	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only
+	$(BIN)/python -m benchmarks
 
 # The documentation as a site in build/site, to open in any browser; any warning stops it.
 site: $(VENV)/.dev
 	@NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet --strict
-	@echo "Open build/site/index.html"
+	@echo "Open build/site/index.html; with search: $(BIN)/python -m http.server -d build/site"
 
 # The pictures of the gallery, from the examples; LibreOffice prints them.
 pictures: $(VENV)/.dev office

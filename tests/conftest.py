@@ -71,6 +71,7 @@ NOT_QUICK = {
     "test_fault_inputs": ("test_a_value_in_",),
     "test_fault_package": ("test_a_part_that_is_damaged",),
     "test_fault_same_answer": ALL,
+    "test_fault_tables": ALL,
     "test_fault_saving": (
         "test_kills_",
         "test_json_onto",

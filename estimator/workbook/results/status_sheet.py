@@ -494,23 +494,23 @@ class _Charts:
                     "early": band.early if band else None,
                     "spread": band.early - band.late if band else None,
                 },
-                {"spread": f"G{self.sheet.next_row}-E{self.sheet.next_row}" if band else None},
+                {"spread": f"H{self.sheet.next_row}-B{self.sheet.next_row}" if band else None},
             )
         names = (
-            ("Planned", 2, MUTED),
-            ("Earned", 3, INK),
-            ("Actual", 4, OCHRE),
-            (MIDDLE, 6, INK),
+            ("Planned", 4, MUTED),
+            ("Earned", 5, INK),
+            ("Actual", 6, OCHRE),
+            (MIDDLE, 7, INK),
         )
         ahead = self.standing.forecast is not None
         shown = [
             (name, self._range(column, first), color)
             for name, column, color in names
-            if ahead or column <= 4
+            if ahead or column <= 6
         ]
         spread = (
-            ("Forecast P90", self._range(5, first), ""),
-            ("Forecast P10 to P90", self._range(8, first), PALE),
+            ("Forecast P90", self._range(2, first), ""),
+            ("Forecast P10 to P90", self._range(3, first), PALE),
         )
         spec = ChartSpec(
             kind="line",
