@@ -161,8 +161,8 @@ def test_an_open_hold_lasts_as_long_as_stated_and_is_named():
     found = estimate(held(rows[0], runs=LONG[:1]).changed(open_hold_days=3))
     assert found.bid == closed.bid
     assert found.plan.finish == closed.plan.finish
-    (told,) = (one.message for one in found.warnings if "is open" in one.message)
-    assert "Hold of R1 is open" in told
+    (said,) = (one.message for one in found.warnings if "is open" in one.message)
+    assert "Hold of R1 is open" in said
     assert not any("is open" in one.message for one in closed.warnings)
 
 
