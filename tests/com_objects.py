@@ -35,7 +35,7 @@ MEMBERS = {
 
 
 class ComObject:
-    """An object of Excel; ``orders`` is shared by all of a workbook and notes what is set or done."""
+    """An object of Excel; ``orders``, shared by all of a workbook, notes what is set or done."""
 
     def __init__(self, kind, orders):
         vars(self).update(_kind=kind, _orders=orders, _members=dict(MEMBERS[kind]))
