@@ -31,17 +31,19 @@ NO_DATE = "{name} needs a date: the last day that is counted"
 
 
 @dataclass(frozen=True)
-class _Command:
+class Command:
+    """What makes the pages of a command, and whether it counts to a day."""
+
     make: Callable[[ReadBook, dt.date], Pages]
     dated: bool = False
 
 
-_COMMANDS: Mapping[str, _Command] = {
-    "baseline": _Command(lambda book, _: baseline_pages(book)[1]),
-    "status": _Command(lambda book, date: status_pages(book, date)[1], dated=True),
-    "log": _Command(lambda book, _: log_summary_pages(book)[1]),
-    "claim": _Command(lambda book, date: claim_pages(book, date)[1], dated=True),
-    "request": _Command(lambda book, _: request_pages(book)[1]),
+COMMANDS: Mapping[str, Command] = {
+    "baseline": Command(lambda book, _: baseline_pages(book)[1]),
+    "status": Command(lambda book, date: status_pages(book, date)[1], dated=True),
+    "log": Command(lambda book, _: log_summary_pages(book)[1]),
+    "claim": Command(lambda book, date: claim_pages(book, date)[1], dated=True),
+    "request": Command(lambda book, _: request_pages(book)[1]),
 }
 
 
@@ -61,9 +63,9 @@ def pages_after_award(
     show_status : callable
         Shows how far it is.
     """
-    if name not in _COMMANDS:
-        return Outcome(False, f"{name!r} is none of {', '.join(_COMMANDS)}")
-    if _COMMANDS[name].dated and date is None:
+    if name not in COMMANDS:
+        return Outcome(False, f"{name!r} is none of {', '.join(COMMANDS)}")
+    if COMMANDS[name].dated and date is None:
         return Outcome(False, NO_DATE.format(name=name.capitalize()))
     try:
         return _written(book, name, date or dt.date.max, show_status)
@@ -79,7 +81,7 @@ def _written(book: xw.Book, name: str, date: dt.date, show_status: ShowStatus) -
     if data is None:
         return Outcome(False, NO_COPY.format(name=name))
     read = parse_workbook(data)
-    pages = _COMMANDS[name].make(read, date)
+    pages = COMMANDS[name].make(read, date)
     sheets = ResultSheets(book)
     names = {key: sheets.name_of(key) for key in pages.makers}
     sheets.refuse_protected(list(names.values()))
