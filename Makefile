@@ -16,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick check lint examples kit bench clean office
+.PHONY: demo test quick mutants check lint examples kit bench clean office site pictures
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -35,6 +35,9 @@ test: $(VENV)/.dev office
 quick: $(VENV)/.dev
 	$(BIN)/python -m pytest -n $(WORKERS) -m quick $(PYTEST_OPTIONS)
 
+mutants: $(VENV)/.dev
+	$(BIN)/python -m tests.mutation $(MUTANTS)
+
 lint: $(VENV)/.dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
@@ -49,8 +52,18 @@ examples: $(VENV)/.run
 kit: $(VENV)/.dev
 	$(BIN)/python -m release_kit $(KIT)
 
+# Measures and writes the table of docs/performance.md; some ten minutes.
 bench: $(VENV)/.dev
-	$(BIN)/python -m pytest benchmarks -o addopts="" --benchmark-only
+	$(BIN)/python -m benchmarks
+
+# The documentation as a site in build/site, to open in any browser; any warning stops it.
+site: $(VENV)/.dev
+	@NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet --strict
+	@echo "Open build/site/index.html; with search: $(BIN)/python -m http.server -d build/site"
+
+# The pictures of the gallery, from the examples; LibreOffice prints them.
+pictures: $(VENV)/.dev office
+	$(BIN)/python -m site_pages.pictures
 
 # LibreOffice recalculates and shows the workbooks in the tests; without it those tests skip.
 office:
@@ -73,8 +86,9 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/tables.txt
+$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt
 	$(call install,--require-hashes -r constraints/dev.txt)
+	$(call install,--require-hashes -r constraints/site.txt)
 	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
 	@touch $@
 

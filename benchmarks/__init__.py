@@ -1,1 +1,1 @@
-"""What is measured: see docs/performance.md. Nothing here passes or fails by the clock."""
+"""What is measured: see benchmarks/README.md. Nothing here passes or fails by the clock."""

@@ -10,13 +10,20 @@ import sys
 
 import pytest
 
-from benchmarks.test_pipeline import whole
 from benchmarks.workbooks import job_of
+from estimator import api
 from estimator.excel import live
+from estimator.workbook.book import parse_workbook, with_results
 from tests.lo_engine import open_app
 
 RUNS, ROUNDS, STARTS = 200, 5, 15
 PRESS, START = f"press, {RUNS} runs", "start of Python"
+
+
+def whole(data):
+    """Return the file with its results, as the command makes it."""
+    workbook = parse_workbook(data)
+    return with_results(workbook, api.estimate_workbook(workbook))
 
 
 @pytest.fixture(scope="module")

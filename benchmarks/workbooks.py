@@ -27,11 +27,12 @@ def copied(rows, number, runs):
 
 
 @functools.cache
-def job_of(runs):
+def job_of(runs, trials=None):
     """Return a workbook with the runs of the example repeated, and crews in proportion.
 
     Each copy starts its runs after runs of its own and has its own test sections. The owner
-    supplies the pipe, any crew may take any run, and there are no scenarios.
+    supplies the pipe, any crew may take any run, and there are no scenarios. Without ``trials``
+    there are as many as in the example.
     """
     book = openpyxl.load_workbook(EXAMPLE)
     sheet = book["Pipe schedule"]
@@ -52,6 +53,9 @@ def job_of(runs):
     place, _, cell = book.defined_names["job_crews"].attr_text.rpartition("!")
     crews = book[place.strip("'")][cell.replace("$", "")]
     crews.value = min(MOST_CREWS, max(2, runs // RUNS_PER_CREW))
+    if trials is not None:
+        place, _, cell = book.defined_names["job_risk_trials"].attr_text.rpartition("!")
+        book[place.strip("'")][cell.replace("$", "")].value = trials
     scenarios = book["Scenarios"]
     for row in scenarios[scenarios.tables["Scenarios"].ref][1:]:
         for cell in row:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         WorkbookError,
     )
     from estimator.export.as_json import to_dict
+    from estimator.export.schema import json_schema
     from estimator.export.tables import Tables, tables, to_pandas
     from estimator.models.estimate import Estimate
     from estimator.models.job import Job
@@ -39,6 +40,7 @@ __all__ = [
     "__version__",
     "estimate",
     "estimate_workbook",
+    "json_schema",
     "read_workbook",
     "tables",
     "to_dict",
@@ -60,6 +62,7 @@ _HOMES = {
     "models.job": ("Job",),
     "python_api": ("estimate",),
     "export.as_json": ("to_dict",),
+    "export.schema": ("json_schema",),
     "export.tables": ("Tables", "tables", "to_pandas"),
 }
 

@@ -90,17 +90,17 @@ def show(value: float, kind: str, system: UnitSystem) -> str:
 def figure(value: float) -> str:
     """Return a number as a sum shows it: whole and to the cent as it is, else to six figures.
 
-    Large numbers keep their cents.
+    Large numbers keep their cents; thousands are marked.
 
     >>> figure(30.0), figure(971534.91), figure(1.4117647), figure(31952.0949)
-    ('30', '971534.91', '1.41176', '31952.09')
+    ('30', '971,534.91', '1.41176', '31,952.09')
     """
     if abs(value - round(value, CENTS)) < NOISE * max(1.0, abs(value)):
-        return f"{value:.{CENTS}f}".rstrip("0").rstrip(".")
+        return f"{value:,.{CENTS}f}".rstrip("0").rstrip(".")
     before = max(0, math.floor(math.log10(abs(value))) + 1)
     if before == 0:
         return f"{value:.{FIGURES}g}" if abs(value) >= 1e-4 else f"{value:.12f}".rstrip("0")
-    return f"{value:.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
+    return f"{value:,.{max(CENTS, FIGURES - before)}f}".rstrip("0").rstrip(".")
 
 
 def describe(reason: Reason, system: UnitSystem) -> str:

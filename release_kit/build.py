@@ -19,7 +19,7 @@ ROOT = Path(__file__).parent.parent
 FILES = Path(__file__).parent / "files"
 OWN_NAME = "pe-joint-estimator"
 SOURCES = ("estimator", "workbook_template")
-BESIDE = ("pyproject.toml", "README.md", "LICENSE")
+BESIDE = ("pyproject.toml", "LICENSE", "docs/package_index.md", "release_kit/backend.py")
 DATE_OF_FILES = "315619200"
 """Seconds of 2 January 1980: the same sources give the same package."""
 
@@ -79,7 +79,8 @@ def own_package(packages: Path, run: Run) -> None:
             unwanted = shutil.ignore_patterns("__pycache__")
             shutil.copytree(ROOT / source, copy / source, ignore=unwanted)
         for file in BESIDE:
-            shutil.copy(ROOT / file, copy)
+            (copy / file).parent.mkdir(exist_ok=True)
+            shutil.copy(ROOT / file, copy / file)
         run(["wheel", "--no-deps", "--no-build-isolation", "--no-index", "-w", str(packages), name])
 
 

@@ -33,6 +33,12 @@ NOT_QUICK = {
     "test_claim": ("test_claims_one_after",),
     "test_cli": ALL,
     "test_color_rules": ("test_no_rule_has_a_function",),
+    "test_command_line": (
+        "test_the_steps_of_a_study",
+        "test_one_is_not_many",
+        "test_each_shell",
+        "test_tab_completes",
+    ),
     "test_company": (
         "test_figures_",
         "test_the_company_workbook",
@@ -43,6 +49,8 @@ NOT_QUICK = {
     "test_county": ("test_the_clients_pages",),
     "test_cycle_simulation": ALL,
     "test_diff": ("test_the_sheet_holds",),
+    "test_docs": ("test_the_site_builds",),
+    "test_docs_commands": ("test_a_command_that_is_shown",),
     "test_equipment": (
         "test_sheet_answers",
         "test_summary_is_the_sum",
@@ -63,6 +71,7 @@ NOT_QUICK = {
     "test_fault_inputs": ("test_a_value_in_",),
     "test_fault_package": ("test_a_part_that_is_damaged",),
     "test_fault_same_answer": ALL,
+    "test_fault_tables": ALL,
     "test_fault_saving": (
         "test_kills_",
         "test_json_onto",
@@ -92,17 +101,20 @@ NOT_QUICK = {
     "test_input_aliases": ("test_old_headers_and_cell",),
     "test_input_check": ("test_array_formulas",),
     "test_joint_pages": ("test_the_line_of_each_pipe",),
+    "test_json_schema": ("test_every_example",),
     "test_kit": ("test_each_package",),
     "test_live": ALL,
     "test_logger_file": ALL,
     "test_macro_book": ALL,
     "test_newcomer": ALL,
     "test_nothing_cut_off": ALL,
+    "test_notebook": ("test_the_notebook_sizes",),
     "test_options": (
         "test_the_command_prints",
         "test_a_large_job_has",
     ),
     "test_outside": ("test_no_number_below",),
+    "test_packaging": ("test_two_builds", "test_the_source_archive"),
     "test_past": ("test_the_table",),
     "test_plan_order": ("test_no_run_starts",),
     "test_press": (

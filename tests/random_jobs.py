@@ -31,6 +31,8 @@ OWN_MARKUPS = {
 }  # fmt: skip
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
+TRIAL_RULES = ("none", "job start", "each size", "each size and wall", "each day")
+
 
 def random_workbook(seed: int, wide: bool = False) -> bytes:
     """Return the bytes of an input workbook, the same for the same seed.
@@ -195,7 +197,7 @@ class _Draw:
             "crews": self.crews,
             "machines_per_crew": chance.choice((1, 1, 2, 3)),
             "fitting_rule": chance.choice(("cut in mid-stick", "set at stick end")),
-            "test_joint_rule": chance.choice(("none", "job start", "each size", "each day")),
+            "test_joint_rule": chance.choice(TRIAL_RULES),
             "rework_share": chance.choice((0, 0.015, 0.04)),
             "weather_paid_hours": chance.choice((0, 2, 3.75)),
             "haul_days": chance.choice((0, 1, 3)),

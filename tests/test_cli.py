@@ -38,8 +38,8 @@ def joint(*options, capsys):
     return code, capsys.readouterr()
 
 
-# facts/f2620.md, worked example 1: 8 in IPS DR 11, 75 psi, 4.71 in2, drag 30 psi; 338 printed,
-# 337.5 recomputed there.
+# Worked example printed in several public manuals: 8 in IPS DR 11, 75 psi, 4.71 in2, drag 30 psi;
+# 338 printed, 337.5 recomputed.
 def test_joint_gives_the_published_gauge_pressure(capsys):
     code, out = joint("--od-system", "IPS", "--size", "8", "--dr", "11", "--piston-area", "4.71in2",
                       "--drag", "30psi", "--json", capsys=capsys)  # fmt: skip
@@ -49,7 +49,7 @@ def test_joint_gives_the_published_gauge_pressure(capsys):
     assert found.keys() >= JOINT_KEYS
 
 
-# Common practice (facts/f2620.md): 2 in IPS DR 11 cools 2.375 min = 11 min/in x 2.375 / 11 in;
+# Common practice: 2 in IPS DR 11 cools 2.375 min = 11 min/in x 2.375 / 11 in;
 # the wall printed to 0.001 in allows half of that, 0.0055 min.
 def test_joint_cools_two_inch_pipe_as_practice_has_it(capsys):
     _, out = joint("--od-system", "ips", "--size", "2", "--dr", "11", "--json", capsys=capsys)

@@ -150,7 +150,7 @@ def test_reading_a_workbook_names_the_cells_of_old_figures():
     """By hand: 1 March 2026 to the estimate of 18 January 2027 are ten whole months."""
     places, found = ages(last(), 10)
     assert [where for where, _ in found] == places
-    assert "1 figure older than 10 months on 18 Jan 2027, or without a date:" in found[1][1]
+    assert "1 figure older than 10 months on 2027-01-18, or without a date:" in found[1][1]
     assert "(2026-03-01)" in found[1][1]
     assert "(date not known)" in found[0][1]
     _, found = ages(last(), 11)

@@ -25,7 +25,7 @@ def bid(direct: float, indirect: float = 0.0, **changes):
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}
 
 
-# trade.md section 7, arithmetic: 20 % mark-up on 100,000 gives 120,000 and a margin of 16.7 %;
+# By hand: 20 % mark-up on 100,000 gives 120,000 and a margin of 16.7 %;
 # a 20 % margin needs 125,000.
 def test_markup_of_a_fifth_is_a_margin_of_a_sixth():
     found = bid(100_000, **{**NO_MARKUP, "profit": 0.2})

@@ -182,7 +182,8 @@ def test_tie_ins_take_the_part_of_their_minutes_in_the_air_of_their_day():
     assert one.tie_in_share == 0.1265
 
 
-# trade.md section 7, AACE 18R-97: class 5 low -20 to -50 %, high +30 to +100 %; class 3 -10 to
+# AACE 18R-97, accuracy ranges as quoted on public pages (wide ends; narrow ends from memory):
+# class 5 low -20 to -50 %, high +30 to +100 %; class 3 -10 to
 # -20 and +10 to +30; class 1 -3 to -10 and +3 to +15.
 @pytest.mark.parametrize(
     ("number", "narrow", "wide"),

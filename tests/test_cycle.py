@@ -57,7 +57,7 @@ def test_two_machines_cool_in_the_wrap_up_by_hand():
     assert made == [9, 9, 10]
 
 
-# trade.md section 2d: at 36 in DR 17 a 74 min cycle with 23 min cooling lets one operator gain
+# By hand: at 36 in DR 17 a 74 min cycle with 23 min cooling lets one operator gain
 # at most 74 / (74 - 23) = 1.45 from a second machine.
 def test_second_machine_gains_no_more_than_attended_time_allows():
     one = joint_time([element(41.2)], soak_min=9.5, cool_min=23.3, machines=1)
@@ -108,9 +108,9 @@ def test_colder_than_the_first_row_is_an_error():
         cold_factor(-47, job().cold_factors)
 
 
-# facts/joining_rates.csv A1-A4: one machine, DVS-type cooling, 8 h, most joints a day. The
-# handling minutes of trade.md section 1 were chosen with sight of these figures, so this is a
-# check of consistency, not an independent one; within 25 % is asked there.
+# tests/data/published/joining_rates.csv A1-A4: one machine, DVS-type cooling, 8 h, most joints a
+# day. The handling minutes were chosen with sight of these figures, so this is a check of
+# consistency, not an independent one.
 @pytest.mark.parametrize(
     ("size", "handling_min", "bead_up_min", "published"),
     [("63", 8, 0.5, 23), ("110", 12, 0.7, 17), ("160", 12, 0.7, 13), ("250", 18, 1.0, 10)],

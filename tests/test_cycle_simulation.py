@@ -120,7 +120,7 @@ def test_machines_that_pay_are_those_that_shorten_the_period_of_a_simulation(
 
 
 def test_second_machine_at_36_in_dr_17():
-    """trade.md 2d: 23 of 74 min is cooling; 74 / (74 - 23) = 1.45; a third gains none."""
+    """By hand: 23 of 74 min is cooling; 74 / (74 - 23) = 1.45; a third gains none."""
     alone = timed(41.5, 0, 9.5, 23, 1)
     assert alone.cycle_min == 74
     assert machines_that_pay(alone) == 2

@@ -1,16 +1,33 @@
 """The docs say what is: generated pages are fresh, commands and links exist."""
 
+import importlib.util
+import os
 import re
+import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
+from estimator.cli import main
 from estimator.cli.command import build_parser
+from estimator.export.schema import HydrotestShape, JointShape, RunShape, TotalsShape
+from estimator.export.tables import RunRow
+from estimator.joint.fusion import Method
+from estimator.workbook.results.columns import result_columns
+from tests.each import each
+from workbook_template.content import own_rows
 from workbook_template.docs_pages import pages
+from workbook_template.gallery import PICTURES, pictured
+from workbook_template.markdown import GENERATED
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
-WRITTEN = (*sorted(DOCS.glob("*.md")), ROOT / "README.md", ROOT / "DEVELOPERS.md")
+WRITTEN = (
+    *sorted(DOCS.glob("*.md")),
+    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md")),
+)
 
 
 @pytest.mark.parametrize("name", sorted(pages()))
@@ -33,6 +50,84 @@ def subcommands():
 def test_links_lead_somewhere(page):
     for target in re.findall(r"\]\(([^)#]+)\)", page.read_text("utf-8")):
         assert (page.parent / target).exists(), f"{page.name} links to {target}"
+
+
+SHOWN = sorted(set(DOCS.glob("*.md")) - {DOCS / "package_index.md", DOCS / "index.md"})
+MOST_WORDS = 26_000
+"""Of all pages that somebody writes, code and commands left out. The aim is 20,000: lower it."""
+
+
+@each("page", SHOWN, ids=lambda p: p.name)
+def test_a_page_says_first_for_whom_it_is(page):
+    paragraphs = page.read_text("utf-8").split("\n\n")[1:4]
+    first = next((text for text in paragraphs if text != GENERATED), "")
+    assert first.startswith("For "), first
+
+
+def test_the_pages_stay_short():
+    by_hand = [page for page in DOCS.glob("*.md") if page.name not in pages()]
+    text = "".join(
+        re.sub(r"^```.*?^```$", "", page.read_text("utf-8"), flags=re.MULTILINE | re.DOTALL)
+        for page in by_hand
+    )
+    assert 15_000 < len(text.split()) < MOST_WORDS
+
+
+def test_the_site_has_every_page():
+    """A strict build says so too; this needs no mkdocs."""
+    listed = set(
+        re.findall(r"- (\w+\.md)$", (ROOT / "mkdocs.yml").read_text("utf-8"), re.MULTILINE)
+    )
+    assert listed == {page.name for page in DOCS.glob("*.md")} - {"package_index.md"}
+
+
+def test_the_site_builds_without_a_warning(tmp_path):
+    """Links, anchors and pages are checked by mkdocs; equations are set; nothing is fetched."""
+    if importlib.util.find_spec("mkdocs") is None:
+        pytest.skip("mkdocs comes with: make site")
+    done = subprocess.run(
+        [sys.executable, "-m", "mkdocs", "build", "--quiet", "--strict", "-d", str(tmp_path)],
+        cwd=ROOT, env={**os.environ, "NO_MKDOCS_2_WARNING": "1"}, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    method = (tmp_path / "method.html").read_text("utf-8")
+    assert method.count("<math") > 40
+    assert "merror" not in method
+    fetched = re.findall(
+        r"(?:src|href)=\"(https?://[^\"]+)\"", (tmp_path / "index.html").read_text()
+    )
+    assert [address for address in fetched if "squidfunk" not in address] == []
+
+
+def test_every_sheet_is_in_the_gallery_with_its_picture():
+    rows = own_rows("sheets.csv")
+    shown = {one.sheet for one in pictured()}
+    assert {row["sheet"] for row in rows} - shown == set()
+    files = {path.name for path in (DOCS / PICTURES).glob("*.png")}
+    assert files == {one.file for one in pictured()}
+
+
+def test_every_symbol_of_the_nomenclature_is_found_where_it_says():
+    headers = {" ".join(column.header.split()) for column in result_columns("joints")}
+    names = {*RunRow._fields, *RunShape.__annotations__, *JointShape.__annotations__}
+    names |= {*HydrotestShape.__annotations__, *TotalsShape.__annotations__}
+    for row in own_rows("nomenclature.csv"):
+        assert not row["result"] or row["result"] in headers, row
+        assert not row["field"] or row["field"] in names, row
+
+
+def test_a_stranger_finds_where_a_cooling_time_comes_from(capsys):
+    """docs/where_from.md beside the program: time, confidence and source as the page has them."""
+    page = " ".join((DOCS / "where_from.md").read_text("utf-8").split())
+    (command,) = re.findall(r"``` estimator (joint [^`]+?) ```", page)
+    assert main(shlex.split(command)) == 0
+    line = next(x for x in capsys.readouterr().out.splitlines() if x.startswith("Cool under"))
+    value, _, source = line.partition("[")
+    assert f"Cooling reads {value.split()[3]} min" in page
+    assert f"`[{source.strip()}`" in page
+    for method in Method:
+        assert f"| `{method.value}` |" in page
 
 
 @pytest.mark.parametrize("page", WRITTEN, ids=lambda p: p.name)

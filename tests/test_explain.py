@@ -5,6 +5,7 @@ import functools
 import json
 import math
 import operator
+import re
 import shutil
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from estimator.display import figure
 from estimator.explain.one_run import UnknownRunError, explain
 from estimator.explain.times import is_day
 from tests import jobs
+from tests.random_jobs import TRIAL_RULES
 
 FOLDER = Path(__file__).parent.parent / "examples"
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
@@ -32,6 +34,10 @@ def half_up(value, digits=0):
 FUNCTIONS = {"ROUNDUP": lambda x: math.ceil(round(x, 5)),
              "ROUNDDOWN": lambda x: math.floor(x + 1e-5),
              "MAX": max, "MIN": min, "ROUND": half_up}  # fmt: skip
+
+
+THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
+"""The comma of thousands; the arguments of a function have a blank after theirs."""
 
 
 def work_out(text):
@@ -51,7 +57,8 @@ def work_out(text):
                 return FUNCTIONS[name](*map(value, arguments))
         pytest.fail(f"{text} is no sum")
 
-    return value(ast.parse(text.replace(" x ", " * "), mode="eval").body)
+    plain = THOUSANDS.sub("", text.replace(" x ", " * "))
+    return value(ast.parse(plain, mode="eval").body)
 
 
 @functools.cache
@@ -77,7 +84,7 @@ def test_every_printed_sum_holds_on_the_numbers_it_shows(name):
     for found in all_runs:
         for step in (step for part in found.parts for step in part.steps if step.sum):
             checked += 1
-            shown = float(figure(step.value))
+            shown = float(THOUSANDS.sub("", figure(step.value)))
             assert work_out(step.sum) == pytest.approx(shown, rel=3e-5, abs=0.006), step
     assert checked > 20 * len(all_runs)
 
@@ -206,12 +213,12 @@ def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
     assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"
     assert value_of(explanation, "Pipe", "Minimum wall") == pytest.approx(0.784)
     assert value_of(explanation, "Pipe", "Joint area") == pytest.approx(19.31, abs=0.005)
-    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1000 / 50)"
+    assert explanation.step("Sticks and joints", "Sticks").sum == "ROUNDUP(1,000 / 50)"
     assert explanation.step("Sticks and joints", "Tie-in joints").value == 3
     assert explanation.step("Sticks and joints", "Butt joints").sum == "19 + 4 + 0"
 
 
-@pytest.mark.parametrize("rule", ["none", "job start", "each size", "each day"])
+@pytest.mark.parametrize("rule", TRIAL_RULES)
 @pytest.mark.parametrize("machines", [1, 2, 3])
 def test_sums_hold_under_every_rule_of_test_joints_and_machines(rule, machines):
     runs = (jobs.run("A", elbows=2, ef_closures=1, tie_ins=1, flange_adapters=2),

@@ -1,29 +1,43 @@
 """The Explain sheet and the column of Joints that leads to it: origins within two clicks."""
 
+import functools
+import io
 import re
+from dataclasses import replace
 
+import openpyxl
 import pytest
 
 from estimator.display import convert
+from estimator.errors import InputError
 from estimator.explain.one_run import explain
 from estimator.explain.times import CREW
 from estimator.models.places import Places
 from estimator.study import study
+from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.explain_sheet import MOST_DAYS, MOST_RUNS
 from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 from estimator.workbook.sheet.names import link_to, sheet_of
 from tests import jobs
-from tests.estimated import EXAMPLES, example, opened, saved
+from tests.estimated import EXAMPLES, example, saved
 from tests.office import recalculate
 from tests.test_explain import work_out
+from tests.workbook_factory import WorkbookFactory
 
 LINK = re.compile(r'=HYPERLINK\("#((?:[^"]|"")+)","((?:[^"]|"")*)"\)')
 LONGEST_LITERAL = 255
 """Letters that Excel takes in one text within a formula."""
 
 
+@functools.cache
 def written(name):
-    return *example(name), opened(name), opened(name, values=True)
+    """Return an example as read, estimated, and written with every run on Explain."""
+    workbook, found = example(name)
+    job = workbook.job.changed(explain_run="all")
+    workbook, found = replace(workbook, job=job), replace(found, job=job)
+    data = with_results(workbook, found)
+    books = (openpyxl.load_workbook(io.BytesIO(data), data_only=v) for v in (False, True))
+    return workbook, found, *books
 
 
 def links_of(sheet):
@@ -136,7 +150,8 @@ def test_no_text_in_a_link_is_longer_than_excel_takes(name):
             assert max(len(target) + 1, len(text)) <= LONGEST_LITERAL
 
 
-def specs_of(job):
+def specs_of(job, asked="all"):
+    job = job.changed(explain_run=asked)
     names = {key: "Bob's steps" if key == "Explain" else key for key in RESULT_SHEETS}
     made = result_sheets(study(job), Places(), (), names)
     return dict(zip(RESULT_SHEETS, made, strict=True))
@@ -149,11 +164,46 @@ def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_othe
     note = f"First {MOST_RUNS} of {count} runs. For any other run: estimator explain FILE RUN"
     assert rows[3][0].startswith(note)
     names = [row[0] for row in rows if row[1:2] == ["Run"]]
-    assert names == ["All runs", *(f"R{n}" for n in range(MOST_RUNS))]
+    assert names == [*(f"R{n}" for n in range(MOST_RUNS)), "All runs"]
     links = [row.cells[-1].formula for row in specs["Joints"].rows[-count - 1 : -1]]
     assert links[-1].startswith("HYPERLINK(\"#'Bob''s steps'!$A$1\",")
     first = int(re.search(r"\$A\$(\d+)", links[1])[1])
     assert rows[first - 1][0] == "R1"
+
+
+@pytest.mark.parametrize(
+    ("asked", "shown"), [(None, "long"), ("short", "short"), ("SHORT", "short")]
+)
+def test_one_run_is_explained_the_dearest_or_the_one_that_is_asked_for(asked, shown):
+    job = jobs.job(jobs.run("short", length=(50.0,)), jobs.run("long", length=(900.0,)))
+    specs = specs_of(job, asked)
+    rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
+    assert [row[0] for row in rows if row[1:2] == ["Run"]] == [shown, "All runs"]
+    last = next(number for number, row in enumerate(rows, 1) if row[:2] == ["All runs", "Run"])
+    assert specs["Explain"].print_area == f"A1:H{last - 1}"
+
+
+def test_a_run_that_is_not_in_the_schedule_cannot_be_explained():
+    factory = WorkbookFactory()
+    factory.set("job", "explain_run", "R99")
+    with pytest.raises(InputError) as caught:
+        parse_workbook(factory.build())
+    (problem,) = caught.value.problems
+    assert problem.where == factory.where("job", "explain_run")
+    assert problem.message == (
+        "Run on Explain: 'R99' is no run of the Pipe schedule. Enter a run, or all, or leave it "
+        "blank"
+    )
+
+
+def test_numbers_show_their_thousands_and_money_its_cents():
+    _, _, book, _ = written("raw_water_main")
+    cells = [row[3] for row in book["Explain"].iter_rows(min_row=6) if row[4].value == "$"]
+    assert len(cells) > 100
+    assert {cell.number_format for cell in cells} == {"#,##0.00"}
+    lengths = [row[3] for row in book["Explain"].iter_rows(min_row=6) if row[2].value == "Length"]
+    assert {cell.number_format for cell in lengths} <= {"#,##0", "#,##0.0"}
+    assert any(re.search(r"\d,\d{3}", str(row[5].value)) for row in book["Explain"].iter_rows())
 
 
 def days_of(rows, part):

@@ -3,13 +3,17 @@
 import io
 import json
 import re
+import shutil
+import subprocess
 import zipfile
 
+import msoffcrypto.format.ooxml
 import pytest
 
 from estimator import api
 from estimator.cli import main
 from estimator.workbook.book import parse_workbook, with_results
+from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
 
 PAYLOADS = (
@@ -83,3 +87,59 @@ def test_texts_like_formulas_are_texts_in_sheets_and_in_json(payload, tmp_path):
         if name.startswith("xl/worksheets/") and content != before.get(name):
             formulas = re.findall(rb"<f[ >][^<]*", content)
             assert not any(b"x.invalid" in one or b"cmd|" in one for one in formulas)
+
+
+def encrypted(data, password="secret"):
+    """Return a workbook as an office encrypts it: a compound file that holds the zip file."""
+    stream = io.BytesIO()
+    msoffcrypto.format.ooxml.OOXMLFile(io.BytesIO(data)).encrypt(password, stream)
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("command", ["estimate", "check", "options", "basis"])
+def test_a_workbook_with_a_password_is_refused_and_left_as_it_was(command, tmp_path, capsys):
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(encrypted(WorkbookFactory().build()))
+    before = path.read_bytes()
+    assert main([command, str(path)]) == 1
+    reported = capsys.readouterr().err
+    assert str(path) in reported
+    assert "password" in reported
+    assert path.read_bytes() == before
+    assert [one.name for one in tmp_path.iterdir()] == ["job.xlsx"]
+
+
+def filled_with(payloads):
+    """Return a workbook with the free texts of the job and of its runs among some payloads."""
+    factory = WorkbookFactory()
+    for number, key in enumerate(FREE):
+        factory.set("job", key, payloads[number % len(payloads)])
+    for number in range(len(factory.tables["schedule"])):
+        factory.set("schedule", "description", payloads[-1 - number % len(payloads)], number)
+    return factory.build()
+
+
+def in_fours(values):
+    return [values[at : at + 4] for at in range(0, len(values), 4)]
+
+
+@pytest.mark.parametrize("payloads", in_fours(PAYLOADS), ids=repr)
+def test_the_status_is_good_after_texts_like_formulas(payloads, tmp_path):
+    """LibreOffice recalculates what was written; a text that it took for a formula would differ."""
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(estimated(filled_with(payloads))[0])
+    found = recalculate(path, sheets=("Checks", "Bid"))
+    assert found["Checks"]["B3"] == "OK"
+    assert errors_in(found) == []
+
+
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")
+def test_texts_like_formulas_are_printed_as_they_are(tmp_path):
+    path, pdf = tmp_path / "job.xlsx", tmp_path / "set.pdf"
+    path.write_bytes(estimated(filled_with(PAYLOADS[:4]))[0])
+    assert main(["print", str(path), "--for", "client", "-o", str(pdf)]) == 0
+    command = ["pdftotext", "-layout", str(pdf), "-"]
+    printed = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert "http://x.invalid" in printed
+    assert "HYPERLINK" in printed
+    assert "+1+1" in printed or "=1+1" in printed

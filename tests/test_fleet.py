@@ -10,16 +10,16 @@ from estimator.models.calendar import Holiday
 from estimator.power.derating import derating
 from estimator.power.load import warm_up_min
 from estimator.power.machine_power import power_need
+from tests.data import read_cases
+from tests.each import each
 from tests.jobs import job, machine, run
 
 
-# facts/electrical.md: 3 % per 500 m above 1000 m, 3 % per 5 C above 40 C, multiplied.
-@pytest.mark.parametrize(
-    ("elevation", "ambient", "left"),
-    [(0, 20, 1.0), (1000, 40, 1.0), (1500, 20, 0.97), (3000, 20, 0.88), (1500, 45, 0.97 * 0.97)],
-)
-def test_derating_by_the_published_rule(elevation, ambient, left):
-    assert derating(elevation, ambient) == pytest.approx(left)
+@each("case", read_cases("by_hand/derating_steps"), ids=lambda c: c["working"])
+def test_derating_by_hand(case):
+    """The published rule: 3 % per 500 m above 1000 m, 3 % per 5 C above 40 C, multiplied."""
+    left = derating(float(case["elevation_m"]), float(case["ambient_c"]))
+    assert left == pytest.approx(float(case["left"]))
 
 
 @given(st.floats(0, 5000), st.floats(0, 500), st.floats(-20, 55))
@@ -61,7 +61,7 @@ def test_self_powered_machine_needs_no_generator():
 
 
 def test_lifting_carries_the_stick_with_its_reserve():
-    """24 in DR 11, 12 m: facts/derived_check_rates.csv has 61.9 lb/ft at the minimum wall.
+    """24 in DR 11, 12 m: arithmetic/derived_process_times.csv has 61.9 lb/ft at the minimum wall.
 
     By hand: 61.9 lb/ft x 1.488 = 92.1 kg/m; up to 6 % more at the mean wall; 12 m weigh 1,105 to
     1,172 kg and 1,382 to 1,465 kg with a quarter of reserve: too much for 500 kg.

@@ -39,9 +39,9 @@ from tests.each import each
 from tests.jobs import job, machine, run
 from tests.workbook_factory import WorkbookFactory
 
-F2620_CASES = read_cases("astm_f2620_tables")
-DVS_CASES = read_cases("dvs_2207_1_2015_times")
-DERIVED_CASES = read_cases("derived_process_times")
+F2620_CASES = read_cases("published/astm_f2620_tables")
+DVS_CASES = read_cases("published/dvs_2207_1_2015_times")
+DERIVED_CASES = read_cases("arithmetic/derived_process_times")
 
 BIG_OD_MM = 1600.0
 MILD_C = 20.0
@@ -96,14 +96,6 @@ def test_f2620_heater_and_pressure_match_published_values():
     )
 
 
-@each("case", f2620_rows("bead_by_od"), ids=lambda c: c["key_high"])
-def test_f2620_bead_matches_table_by_diameter(case):
-    bead_mm = float(case["value"]) * IN_MM
-    just_above, top = float(case["key_low"]) + 0.006, float(case["key_high"])
-    for od_in in (max(just_above, 0.5), top):
-        assert f2620(od_in, 0.2).bead_min_mm == pytest.approx(bead_mm, abs=1e-9)
-
-
 @pytest.mark.parametrize(
     ("size", "bead_in"),
     [("2", 1 / 16), ("3", 1 / 16), ("8", 3 / 16), ("12", 1 / 4), ("36", 7 / 16), ("54", 9 / 16)],
@@ -136,12 +128,6 @@ def test_f2620_bead_lies_in_the_table_by_nominal_size_or_is_reported(size):
     assert any("except for 1-1/2 in (1/16 here, 1/32 there)" in reason for reason in text)
 
 
-def test_f2620_misalignment_matches_published_rule():
-    (case,) = f2620_rows("misalignment")
-    row = tables.find_row("f2620_times", "item", "misalignment")
-    assert (row["value"], row["unit"]) == (float(case["value"]), "% of minimum wall")
-
-
 @each("case", f2620_rows("removal_field"), ids=lambda c: c["key_low"])
 def test_f2620_removal_time_matches_field_table(case):
     top = float(case["key_high"] or 10.0)
@@ -151,13 +137,11 @@ def test_f2620_removal_time_matches_field_table(case):
 
 @pytest.mark.parametrize("wall_in", [0.17, 0.185, 0.20, 0.216, 0.22])
 def test_f2620_removal_time_is_8_s_for_thin_walls(wall_in):
-    # 8 s for a wall of 0.22 in is common practice; 0.17 in as the lower limit is from memory.
+    # 8 s for a wall of 0.22 in is common practice, and for 0.20 to 0.36 in on one page.
     assert f2620(2.375, wall_in).open_close_max_s == 8.0
 
 
-def test_f2620_soak_matches_remembered_example():
-    # 0.50 in of wall soaks 2.25 min, at 14 in and larger; the same rate is the estimate below.
-    assert f2620(14.0, 0.50).soak_s == pytest.approx(to_si(2.25, "min"), abs=1e-9)
+def test_f2620_soak_is_the_same_rate_below_14_in_where_the_bead_ends_it():
     assert f2620(6.625, 0.50).soak_s == f2620(14.0, 0.50).soak_s
 
 
@@ -169,13 +153,9 @@ def test_f2620_cools_2_in_dr_11_as_in_common_practice():
     assert found.open_close_max_s == 8.0
 
 
-def test_f2620_rates_match_published_rates():
-    (soak,), (cool,), (rest,) = (
-        f2620_rows(table) for table in ("heat_soak", "cooling_pressure", "cooling_extra")
-    )
+def test_f2620_rests_as_published_before_handling():
+    (rest,) = f2620_rows("cooling_extra")
     found = f2620(24.0, 1.0)
-    assert from_si(found.soak_s, "min") == pytest.approx(float(soak["value"]), abs=1e-9)
-    assert from_si(found.cool_s, "min") == pytest.approx(float(cool["value"]), abs=1e-9)
     assert from_si(found.rest_s, "min") == pytest.approx(float(rest["value"]), abs=1e-9)
     assert found.ramp_max_s is None
 
@@ -243,13 +223,12 @@ def test_a_job_with_a_thin_wall_is_estimated_and_warned():
     assert any("begins at a wall of 0.17 in" in str(warning) for warning in found.warnings)
 
 
-@each("case", f2620_rows("removal_shop"), ids=lambda c: c["key_low"])
-def test_f2620_removal_time_matches_shop_table(case):
+def test_f2620_removal_in_the_shop_is_longer_for_thick_walls_and_says_how_it_is_known():
+    """Only the order is held here: the figures are remembered, and so stand in no test."""
     shop = FusionOptions(removal_place="shop")
-    top = float(case["key_high"] or 10.0)
-    for wall_in in (float(case["key_low"]) + 0.001, top):
+    for wall_in in (1.2, 2.6, 4.6):
         found = fusion_parameters("f2620", 63.0 * IN_MM, wall_in * IN_MM, MILD_C, shop)
-        assert found.open_close_max_s == float(case["value"])
+        assert found.open_close_max_s > f2620(63.0, wall_in).open_close_max_s
         (source,) = (s for s in found.sources if s.figure == "open_close_max_s")
         assert "fabrication shop" in source.text
         assert source.confidence == "from memory"
@@ -268,29 +247,49 @@ def test_only_f2620_has_a_removal_time_of_the_shop(method):
     assert shop == fusion_parameters(method, 630.0, 57.2, MILD_C)
 
 
-# ISO 21307; formulas as quoted on public pages or remembered
+# ISO 21307
 
 
-@pytest.mark.parametrize("wall_mm", [3.0, 10.0, 17.9, 18.0, 25.0, 33.3, 40.0, 55.4, 70.0])
-def test_iso21307_slp_matches_formulas(wall_mm):
-    od_mm = 630.0
-    found = fusion_parameters("iso21307-slp", od_mm, wall_mm, 23.0)
+@each("case", read_cases("by_hand/iso_21307"), ids=lambda c: " ".join(list(c.values())[:4]))
+def test_iso21307_by_hand(case):
+    od_mm, wall_mm = float(case["od_mm"]), float(case["wall_mm"])
+    found = fusion_parameters(case["method"], od_mm, wall_mm, 23.0)
+    figure, unit = case["figure"], 60 if case["figure"].endswith("_min") else 1
+    value = getattr(found, figure.removesuffix("_min") + "_s" if unit == 60 else figure) / unit
+    assert value == pytest.approx(float(case["value"]), abs=0.0005 if unit == 1 else 0.051)
+
+
+def test_iso21307_heater_and_pressure_of_single_low_pressure_as_quoted():
+    """225 +/- 10 C and 0.17 +/- 0.02 MPa on two public pages."""
+    found = fusion_parameters("iso21307-slp", 630.0, 10.0, 23.0)
     assert found.heater_c == (225 - 10, 225 + 10)
     assert found.interfacial_mpa == pytest.approx((0.15, 0.17, 0.19), abs=1e-12)
-    assert found.bead_min_mm == pytest.approx(0.5 + 0.1 * wall_mm)
-    assert found.soak_s == pytest.approx(13.5 * wall_mm)
-    assert found.ramp_max_s == pytest.approx(3 + 0.03 * od_mm)
     assert found.open_close_max_s is None
-    assert from_si(found.rest_s, "min") == pytest.approx(od_mm)
 
 
-@pytest.mark.parametrize(
-    ("wall_mm", "cool_min"),
-    [(10.0, 13.0), (17.9, 20.9), (18.0, 21.0), (50.0, 34.0), (70.0, 60.6)],
-)
-def test_iso21307_slp_cooling_matches_values_of_both_formulas(wall_mm, cool_min):
-    found = fusion_parameters("iso21307-slp", 800.0, wall_mm, 23.0)
-    assert from_si(found.cool_s, "min") == pytest.approx(cool_min, abs=0.051)
+@pytest.mark.parametrize("wall_mm", [20.0, 45.0, 70.0])
+def test_dual_pressure_agrees_with_the_national_standard_that_is_quoted(wall_mm):
+    """UNI 10967 on one public page, walls from 20 mm: soak 60 + 10 s, removal at most 10 s."""
+    found = fusion_parameters("iso21307-dlp", 630.0, wall_mm, 23.0)
+    assert found.soak_s == pytest.approx(60 + 10 * wall_mm)
+    assert found.open_close_max_s == 10
+
+
+@pytest.mark.parametrize("wall_mm", [6.0, 20.0, 45.0, 70.0])
+def test_high_pressure_cools_as_f2620_does(wall_mm):
+    """Both are the high pressure procedure: 11 min/in is 0.433 min/mm."""
+    found = fusion_parameters("iso21307-shp", 630.0, wall_mm, 23.0)
+    us = fusion_parameters("f2620", 630.0, wall_mm, 23.0)
+    assert found.cool_s == pytest.approx(us.cool_s, rel=0.01)
+    assert found.ramp_max_s is found.rest_s is None
+
+
+@pytest.mark.parametrize("wall_mm", [6.0, 20.0, 45.0])
+def test_dual_pressure_notes_its_second_pressure_and_its_doubt_below_20_mm(wall_mm):
+    found = fusion_parameters("iso21307-dlp", 630.0, wall_mm, 23.0)
+    assert found.ramp_max_s is None
+    assert any("0.025 MPa" in note for note in found.notes)
+    assert any("20 mm or more" in note for note in found.notes) == (wall_mm < 20)
 
 
 @pytest.mark.parametrize("wall_mm", [18.1, 20.0, 25.0, 30.0, 33.3])
@@ -301,37 +300,6 @@ def test_iso21307_slp_cooling_is_held_where_the_formulas_do_not_join(wall_mm):
     assert any("held at 21 min" in note for note in found.notes)
     (source,) = (s for s in found.sources if s.figure == "cool_s")
     assert source.confidence == "assumption"
-
-
-@pytest.mark.parametrize("wall_mm", [6.0, 20.0, 45.0, 70.0])
-def test_iso21307_dlp_matches_formulas(wall_mm):
-    found = fusion_parameters("iso21307-dlp", 630.0, wall_mm, 23.0)
-    assert found.heater_c == (225, 240)
-    assert found.interfacial_mpa == pytest.approx((0.13, 0.15, 0.17), abs=1e-12)
-    assert found.bead_min_mm == pytest.approx(1 + 0.1 * wall_mm)
-    # UNI 10967, a national dual-pressure standard, agrees on soak and removal.
-    assert found.soak_s == pytest.approx(60 + 10 * wall_mm)
-    assert found.open_close_max_s == 10
-    assert found.ramp_max_s is None
-    assert from_si(found.cool_s, "min") == pytest.approx(10 + 0.5 * wall_mm)
-    assert from_si(found.rest_s, "min") == pytest.approx(min(1.5 * wall_mm, 20))
-    assert any("0.025 MPa" in note for note in found.notes)
-    assert any("20 mm or more" in note for note in found.notes) == (wall_mm < 20)
-
-
-@pytest.mark.parametrize("wall_mm", [6.0, 20.0, 45.0, 70.0])
-def test_iso21307_shp_matches_formulas(wall_mm):
-    found = fusion_parameters("iso21307-shp", 630.0, wall_mm, 23.0)
-    assert found.heater_c == (200, 230)
-    assert found.interfacial_mpa == pytest.approx((0.42, 0.52, 0.62), abs=1e-12)
-    assert found.bead_min_mm == pytest.approx(1 + 0.15 * wall_mm)
-    assert found.soak_s == pytest.approx(11 * wall_mm)
-    assert found.open_close_max_s == pytest.approx(8 + 0.1 * wall_mm)
-    assert found.ramp_max_s is found.rest_s is None
-    assert from_si(found.cool_s, "min") == pytest.approx(0.43 * wall_mm)
-    # The method has the cooling rate of ASTM F2620, 11 min/in, rounded to 0.43 min/mm.
-    us = fusion_parameters("f2620", 630.0, wall_mm, 23.0)
-    assert found.cool_s == pytest.approx(us.cool_s, rel=0.01)
 
 
 @pytest.mark.parametrize("method", ISO_METHODS)

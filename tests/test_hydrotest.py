@@ -16,6 +16,7 @@ from estimator.display import show_date, show_day
 from estimator.errors import OutsideStandardError
 from estimator.export.as_json import estimate_json
 from estimator.export.as_text import summarize
+from estimator.models.hydrotest import repeat_labor_hours
 from estimator.models.job import Override
 from estimator.models.risk_ranges import RiskRange
 from estimator.plan.hydrotest import CrewClock, hydro_hours, pipe_volume_l, rule, sections
@@ -84,7 +85,7 @@ def test_hours_by_hand():
     assert found.fill == 3.05
     assert found.at_pressure == 6
     assert found.total == pytest.approx(16.05)
-    assert found.repeat == 7
+    assert repeat_labor_hours(1, found.bleed, found.at_pressure) == 7
 
 
 def test_own_phases_take_the_place_of_the_standards():

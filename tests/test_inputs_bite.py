@@ -304,6 +304,8 @@ CASES: dict[Place, Case] = {
     ("job", "option_days_sooner"): Case(options),
     ("job", "outside_rental"): Case(options, 2.5),
     ("job", "relax_hours"): Case(to=48.0),
+    ("job", "left_out"): Case(to=("Gantt",)),
+    ("job", "explain_run"): Case(to="R2"),
     ("schedule", "run_id"): Case(to="R9", row=1),
     ("schedule", "size"): Case(to="10"),
     ("schedule", "placement"): Case(relaxing, "pullback"),

@@ -210,7 +210,7 @@ def jobs_on_and_off(draw):
         for first in draw(st.lists(st.integers(1, 30), max_size=3))
     ]  # fmt: skip
     small, large = machine("S", od_max=150.0), machine("L", od_min=150.0)
-    rule = draw(st.sampled_from(["none", "each size", "each day"]))
+    rule = draw(st.sampled_from(["none", "each size", "each size and wall", "each day"]))
     rest = draw(st.sampled_from([30.0, 400.0]))
     classes = small, large
     made = on_site(*rows, runs=runs, crews=3, machines=classes, own_rest_min=rest, test_joint_rule=rule)  # noqa: E501  # fmt: skip

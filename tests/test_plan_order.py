@@ -13,6 +13,7 @@ from estimator.models.places import Places
 from estimator.plan import lay_out
 from estimator.plan.planner import Planner
 from tests.jobs import job, run
+from tests.random_jobs import TRIAL_RULES
 
 START = dt.date(2027, 3, 1)
 LONG_HOURS = 13.0
@@ -70,7 +71,7 @@ def jobs_with_order(draw):
         machines_per_crew=draw(st.integers(1, 3)),
         relax_hours=draw(st.sampled_from([0.0, 3.0, 24.0])),
         night_hours=draw(st.sampled_from([0.0, 8.0])),
-        test_joint_rule=draw(st.sampled_from(["none", "each size", "each day"])),
+        test_joint_rule=draw(st.sampled_from(TRIAL_RULES)),
         overtime_loss=draw(st.sampled_from([0.0, 0.5])),
     )
     return made.model_copy(update={"overtime": (long_days,)})

@@ -11,6 +11,7 @@ from estimator.joint.sizing import Sizer
 from estimator.models.places import Places
 from estimator.plan import labor_hours_by_run, lay_out
 from tests.jobs import job, machine, run
+from tests.random_jobs import TRIAL_RULES
 
 NOWHERE = Places()
 
@@ -33,7 +34,7 @@ some_runs = st.lists(
 
 @settings(max_examples=60)
 @given(some_runs, st.integers(1, 3), st.integers(1, 2),
-       st.sampled_from(["none", "job start", "each size", "each day"]))  # fmt: skip
+       st.sampled_from(TRIAL_RULES))  # fmt: skip
 def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     start = dt.date(2027, 3, 1)
     runs = [
@@ -106,6 +107,15 @@ def test_test_joints_follow_the_rule(rule, tests):
                test_joint_rule=rule)  # fmt: skip
     _, plan = planned(job_)
     assert sum(line.test_joints for line in plan.lines) == tests
+
+
+def test_another_wall_of_the_same_diameter_is_tried_where_walls_count():
+    """DR 11, 17, 17, 11 of one diameter: tried once by size, three times by size and wall."""
+    runs = [run(name, size="4", dr=dr) for name, dr in zip("abcd", (11, 17, 17, 11), strict=True)]
+    for rule, tests in (("job start", 1), ("each size", 1), ("each size and wall", 3)):
+        _, plan = planned(job(*runs, test_joint_rule=rule))
+        assert sum(line.test_joints for line in plan.lines) == tests
+        assert next(line.test_joints for line in plan.lines if line.run_id == "c") == 0
 
 
 def test_test_joint_each_day():

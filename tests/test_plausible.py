@@ -124,7 +124,7 @@ def test_a_day_rate_and_a_delivery_far_from_the_other_classes():
     )
     found = texts(job(machines=fleet))
     assert (
-        "Day rate: $2200 per day for M4 is 13.8 times the highest of the other classes" in found[0]
+        "Day rate: $2,200 per day for M4 is 13.8 times the highest of the other classes" in found[0]
     )
     assert "Delivery: $5 per trip for M4 is 0.10 of the lowest of the other classes" in found[1]
 

@@ -1,7 +1,8 @@
 """Joints a day with the defaults of the template, beside the few rates that are published.
 
-Source of the rates: facts/joining_rates.csv, by its row ids. The default minutes of handling were
-chosen with sight of them, so this is a check of consistency, not an independent proof.
+Source of the rates: tests/data/published/joining_rates.csv, by its rows. The default minutes of
+handling were chosen with sight of rows A1 to D1, so those are a check of consistency; U1 was found
+later and nothing was fitted to it.
 """
 
 import datetime as dt
@@ -14,16 +15,29 @@ from estimator.joint.sizing import Sizer
 from estimator.models.job import Run
 from estimator.models.places import Places
 from estimator.models.sized_run import RunCycle
+from estimator.plan import lay_out
+from estimator.units import FT_M
 from estimator.workbook.book import parse_workbook
+from tests.data import read_cases
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows
 
 TABLES = ("machines", "generators", "lifting", "crew", "size_bands", "task_times", "cold_factors",
           "weather")  # fmt: skip
+RATES = {case["row"]: case for case in read_cases("published/joining_rates")}
+
+
+def rate(row):
+    return float(RATES[row]["rate"])
+
+
 # Rows A1 to A4 and A5 to A8: a laboratory's most joints in a day of 8 h, one machine and two.
-LABORATORY = {"63": (23, 45), "110": (17, 34), "160": (13, 25), "250": (10, 19)}
-# Row D1: 9.4 joints a day at the top; 4.4 is the low end that trade.md section 1 works out.
-THICK_WALL_A_DAY = (4.4, 9.4)
+LABORATORY = {
+    RATES[f"A{n}"]["size"].removeprefix("d"): (rate(f"A{n}"), rate(f"A{n + 4}"))
+    for n in range(1, 5)
+}
+# Row D1 at the top. The low end is ours: 10 h less 1 h 35 min, at 114 min a joint.
+THICK_WALL_A_DAY = (4.4, rate("D1"))
 
 
 @functools.cache
@@ -87,7 +101,7 @@ def test_two_machines_each_with_its_crew_make_about_double(size):
 
 @pytest.mark.parametrize("size", LABORATORY)
 def test_one_crew_on_two_machines_gains_as_its_attended_time_allows(size):
-    """Never double. trade.md section 2d: cycle / (cycle - cooling) at most, here with logging."""
+    """Never double: cycle / (cycle - cooling) at most, here with logging."""
     one, two = laboratory(1, size), laboratory(2, size)
     gain = one.plain.period_min / two.plain.period_min
     assert gain == pytest.approx(min(2.0, one.plain.cycle_min / one.plain.attended_min))
@@ -100,7 +114,7 @@ def test_one_crew_on_two_machines_gains_as_its_attended_time_allows(size):
     [("IPS", "42", 21.0), ("DIPS", "36", 17.0), ("IPS", "36", 15.5), ("IPS", "36", 17.0)],
 )
 def test_about_two_inches_of_wall_in_ten_hours(od_system, size, dr):
-    """Row D1 fits the first three; the fourth is trade.md's own case of a wall of 2.1 in.
+    """Row D1 fits the first three; the fourth is a case of our own, a wall of 2.1 in.
 
     The published rate is a mean over weeks, so the pace is compared and not the whole joints of
     a shift: with the pace lost in overtime DIPS 36 makes 4 whole ones of 4.96 a shift.
@@ -109,6 +123,47 @@ def test_about_two_inches_of_wall_in_ten_hours(od_system, size, dr):
     times = timed(job, od_system=od_system, size=size, dr=dr, material="PE4710")
     least, most = THICK_WALL_A_DAY
     assert least <= job.shift.working_min / times.plain.period_min <= most
+
+
+def laid_out(job, *runs):
+    """Return the plan of some runs on a job, without pricing it."""
+    first = job.runs[0]
+    job = job.model_copy(update={"runs": tuple(first.model_copy(update=run) for run in runs)})
+    sizer = Sizer(job, Places())
+    sized = sizer.size_all()
+    return sized, lay_out(job, sized, sizer.cycle_on)
+
+
+def test_a_published_main_took_as_long_as_one_or_two_crews_would():
+    """Rows D2 and D3: 40,000 ft at about 500 ft a day are 80 days, over 800 joints with fittings.
+
+    42 in DR 21 has the printed weight of a stick. The crews are not printed: the days lie between
+    those of one crew and of two.
+    """
+    days = []
+    for crews in (1, 2):
+        job = job_of_the_template("US", method="f2620", shift_hours=10, crews=crews)
+        half = {"od_system": "IPS", "size": "42", "dr": 21.0, "material": "PE4710",
+                "placement": "surface", "stick_length": 53 * FT_M,
+                "length": (rate("D2") / 2 * FT_M,)}  # fmt: skip
+        sized, plan = laid_out(job, {"run_id": "R1", **half}, {"run_id": "R2", **half})
+        assert sum(run.counts.butt_joints for run in sized) < 800
+        days.append(plan.work_days)
+    one_crew, two_crews = days
+    assert two_crews <= rate("D2") / rate("D3") <= one_crew
+
+
+def test_labor_hours_of_a_meter_are_near_a_published_unit_price():
+    """Row U1: 0.012 days of a crew of two for a meter of 12 in RD 21, 0.192 labor-hours at 8 h.
+
+    Sticks of 12 m; days without overtime. Within 25 %.
+    """
+    job = job_of_the_template("US", method="f2620", shift_hours=8, straight_hours=8)
+    length_m = 1200.0
+    _, plan = laid_out(job, {"od_system": "IPS", "size": "12", "dr": 21.0, "material": "PE4710",
+                             "stick_length": 12.0, "length": (length_m,)})  # fmt: skip
+    ours = sum(day.labor_hours for day in plan.crew_days) / length_m
+    assert ours == pytest.approx(2 * 8 * rate("U1"), rel=0.25)
 
 
 @pytest.mark.parametrize(

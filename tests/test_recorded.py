@@ -19,13 +19,15 @@ from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.job_inputs import RUN_BY_RUN, ShiftInputs
 from estimator.models.kinds import OWN_RUN
+from estimator.models.study import Study
 from estimator.steps.recorder import Recorder, Step
 from estimator.workbook.book import parse_workbook
+from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from tests import jobs
 from tests.random_jobs import random_workbook
 from tests.test_explain import work_out
 
-SEEDS, JOBS, SHOWN = range(40), 14, 400
+SEEDS, JOBS, SHOWN, WITH_SHEETS = range(40), 14, 400, 3
 STAGES = ("standards", "working_time", "joint", "power", "plan", "equipment", "cost", "models")
 
 
@@ -72,7 +74,7 @@ def numbers(steps, key, **given):
 
 
 def test_every_step_of_the_stages_is_recorded(monkeypatch):
-    """While the jobs are estimated, or while one of their runs is explained."""
+    """While the jobs are estimated, one of their runs is explained, or the sheets are made."""
     wanted = {made.fn for made in every_step()}
     seen = {one.key for _, _, steps in recorded() for one in steps}
     record = Recorder.record
@@ -84,6 +86,10 @@ def test_every_step_of_the_stages_is_recorded(monkeypatch):
     monkeypatch.setattr(Recorder, "record", noted)
     for workbook, found, _ in recorded():
         explain(found, found.runs[0].run_id, workbook.places)
+    for workbook, found, _ in recorded()[:WITH_SHEETS]:
+        names = {key: key for key in RESULT_SHEETS}
+        for _ in each_sheet(Study.of(found), workbook.places, (), names):
+            pass
     assert {fn.__name__ for fn in wanted} - seen == set()
     assert len({fn.__name__ for fn in wanted}) == len(wanted), "two steps of one name"
 

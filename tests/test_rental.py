@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
+from tests.data import read_cases
+from tests.each import each
 from tests.jobs import money, rental
 
 
@@ -20,17 +22,12 @@ def item(day: float, week: float, four_weeks: float) -> Lifter:
     return Lifter(class_id="L", capacity=1, fuel_rate=0, **rates)
 
 
-# trade.md section 6, arithmetic at rates 1 : 3 : 9: work days of a five-day week starting on a
-# Monday, and the cost in day rates.
-@pytest.mark.parametrize(
-    ("work_days", "day_rates"),
-    [(1, 1), (2, 2), (3, 3), (5, 3), (6, 4), (7, 5), (8, 6), (10, 6), (11, 7), (12, 8), (13, 9),
-     (20, 9), (21, 10), (25, 12), (30, 15), (40, 18), (60, 27)],
-)  # fmt: skip
-def test_cheapest_tiers_at_one_three_nine(work_days, day_rates):
-    weeks, days = divmod(work_days - 1, 5)
+@each("case", read_cases("by_hand/rental_tiers"), ids=lambda c: c["work_days"])
+def test_cheapest_tiers_at_one_three_nine_by_hand(case):
+    """Work days of a five-day week that starts on a Monday; cost in day rates of 1 : 3 : 9."""
+    weeks, days = divmod(int(case["work_days"]) - 1, 5)
     calendar_days = weeks * 7 + days + 1
-    assert cheapest_tiers(calendar_days, item(1, 3, 9)).cost == day_rates
+    assert cheapest_tiers(calendar_days, item(1, 3, 9)).cost == int(case["day_rates"])
 
 
 whole_rates = st.integers(1, 400)

@@ -59,7 +59,7 @@ def drawn(spans, runs=12, **facts):
     return found
 
 
-# trade.md section 7: PERT mean (a + 4m + b) / 6; triangular mean (a + m + b) / 3 and
+# Closed forms of the distributions: PERT mean (a + 4m + b) / 6; triangular mean (a + m + b) / 3 and
 # sd = sqrt((a^2 + b^2 + m^2 - ab - am - bm) / 18). The variance of the beta form of PERT is
 # (mean - a)(b - mean) / 7 (variance of a beta distribution whose parameters add up to 6).
 @pytest.mark.parametrize(

@@ -106,6 +106,12 @@ CASES = [
         "'M9' is not on the Machines sheet. Use one of: M1, M3",
     ),
     Case(
+        runs.known_explained,
+        {("job", 0, "explain_run"): "R99"},
+        ("job", 0, "explain_run"),
+        "'R99' is no run of the Pipe schedule. Enter a run, or all, or leave it blank",
+    ),
+    Case(
         runs.known_runs,
         {("schedule", 0, "after"): "R2; R8"},
         ("schedule", 0, "after"),

@@ -36,8 +36,8 @@ def overtime(first, last, hours):
 
 
 def test_pace_by_hand():
-    """Half the pace in 2 h beyond 8: work of 9 h in 10 h. trade.md section 2 (Thomas and Raynar
-    1997): 10 to 15 % lost in weeks of 50 h, which is five days of 10 h."""
+    """Half the pace in 2 h beyond 8: work of 9 h in 10 h. Published (Thomas and Raynar, Journal of
+    Construction Engineering and Management, 1997): 10 to 15 % lost in weeks of 50 h, five of 10."""
     shift = job(overtime_loss=0.5, straight_hours=8.0, efficiency=0.8).shift
     assert full_pace_h(shift, 10) == pytest.approx(9)
     assert inputs_of_shift(shift, 10, "day").efficiency == pytest.approx(0.8 * (1 - 0.10))

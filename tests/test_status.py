@@ -4,6 +4,7 @@ import datetime as dt
 import functools
 import json
 import shutil
+from dataclasses import replace
 from functools import partial
 
 import openpyxl
@@ -29,7 +30,9 @@ from estimator.models.site_records import (
 from estimator.progress.made import made_up_to
 from estimator.progress.standing import standing_of
 from estimator.progress.status import status_of
+from estimator.workbook.book import with_pages
 from estimator.workbook.package.package import Package
+from estimator.workbook.results.status_sheet import status_sheet
 from tests import office
 from tests.cut_off import cut_off
 from tests.small_book import small_book
@@ -383,6 +386,15 @@ def test_bars_of_the_gantt_are_the_joints_of_baseline_log_and_forecast(job):
     assert seen == len(baseline)
 
 
+def printed(data, folder):
+    """Return the words of the Status sheet as it prints, which is on one page."""
+    only = folder / "status.xlsx"
+    only.write_bytes(Package.open(data).with_only(("Status",)))
+    pdf = office.convert(only, folder / "status.pdf")
+    assert pages_of(pdf) == 1
+    return words_of(pdf)
+
+
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
 def test_the_status_page_is_one_page_with_its_band(job, tmp_path):
@@ -391,10 +403,33 @@ def test_the_status_page_is_one_page_with_its_band(job, tmp_path):
         x for x in openpyxl.load_workbook(job)["Status"]._charts if x.anchor._from.col == 0
     )
     assert type(chart).__name__ == "AreaChart"
-    only = tmp_path / "status.xlsx"
-    only.write_bytes(Package.open(job.read_bytes()).with_only(("Status",)))
-    pdf = office.convert(only, tmp_path / "status.pdf")
-    assert pages_of(pdf) == 1
-    assert "Next week" in words_of(pdf)
-    assert "Crew 1" in words_of(pdf)
+    words = printed(job.read_bytes(), tmp_path)
+    assert "Next week" in words
+    assert "Crew 1" in words
     assert cut_off(job.read_bytes(), "Status") == []
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
+def test_the_fullest_status_is_still_one_page(job, tmp_path):
+    """Six runs over, three crews, and more open points than there is room for."""
+    workbook = api.read_workbook(str(job))
+    found, pages = status_pages(workbook, dt.date(2027, 3, 26))
+    why = "rain and water in the pit " * 3
+    runs = tuple(
+        replace(run, actual_hours=2 * max(run.earned_hours, 5.0), why=why)
+        for run in found.status.runs
+    )
+    point = "joints on hold, coupon C-03 failed: R02-0015 and others"
+    points = tuple(f"{number} {point}" for number in range(20))
+    crew = found.next_week.crews[0]
+    crews = tuple(crew._replace(crew=number) for number in (1, 2, 3))
+    full = replace(
+        found,
+        status=replace(found.status, runs=runs, decisions=points),
+        next_week=replace(found.next_week, crews=crews),
+    )
+    makers = {"Status": partial(status_sheet, standing=full)}
+    words = printed(with_pages(workbook, replace(pages, makers=makers)), tmp_path)
+    assert "Crew 3" in words
+    assert "more: estimator status lists them all" in words

@@ -120,7 +120,7 @@ def test_a_number_is_shown_in_the_units_of_the_user_and_the_sum_holds():
     forced = recorded(force_n, 64_644.23, 0.517107)
     assert page("US").show(forced).sum == "100.199 x 75"
     si = page("SI").show(forced)
-    assert si.sum == "64644.23 x 5.17107 / 10000"
+    assert si.sum == "64,644.23 x 5.17107 / 10,000"
     assert si.unit == "kN"
     assert work_out(si.sum) == pytest.approx(si.value)
 
@@ -274,7 +274,7 @@ def test_a_changed_rule_changes_number_text_and_formula_together(monkeypatch):
         chain = markup.markup({markup.ALL_TYPES: 1000.0}, 1000.0, 0.0, jobs.rates(contingency=0.1))
     (made,) = (one for one in recorder.steps if one.key == "contingency")
     assert made.value == chain.contingency == 50.0
-    assert page().show(made).sum == "ROUND(1000 x 0.1 / 2, 2)"
+    assert page().show(made).sum == "ROUND(1,000 x 0.1 / 2, 2)"
     assert cell_formula(made, lambda *place: place[2], lambda key: key) == (
         "ROUND(marked_by_type.all types*contingency_by_type.all types/2,2)"
     )
@@ -301,7 +301,7 @@ def test_a_sum_of_any_length_is_shown_by_its_first_numbers_and_its_last():
     made = recorded(of_all_days, days)
     shown = page().show(made)
     assert shown.value == 200_010_000.0  # n (n + 1) / 2
-    assert shown.sum == "1 + 2 + 3 + 4 + 5 + 6 + 7 + 8 + 9 + 10 + ... (20,000 numbers) + 20000"
+    assert shown.sum == "1 + 2 + 3 + 4 + 5 + 6 + 7 + 8 + 9 + 10 + ... (20,000 numbers) + 20,000"
     assert sum(1 for _ in made.mark.leaves()) == 20_000
     assert cell_formula(made, lambda *_: None, lambda _: "").endswith("+19999+20000")
 

@@ -394,7 +394,7 @@ def test_example_is_a_job_of_the_size_it_is_meant_to_be(name, runs, low, high):
 
 
 def test_example_walls_stay_inside_the_removal_time_table():
-    # facts/f2620_tables.csv: removal times are given from 0.20 to 4.5 in of wall.
+    # ASTM F2620 as quoted: removal times are given from 0.20 to 4.5 in of wall.
     for name in example_names():
         for run in table_rows("schedule", example_system(name), name):
             pipe = pipe_geometry(run["od_system"], run["size"], float(run["dr"]), run["material"])

@@ -11,6 +11,7 @@ from estimator import api
 from estimator.cli.command import main
 from estimator.models.places import Places
 from estimator.study import study
+from estimator.workbook.results import builder
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
@@ -91,6 +92,28 @@ def test_look_ahead_has_a_row_for_each_crew_and_run():
     shown = [made.get(day.date) for day in ahead.days if day.date.weekday() < 5]
     assert first[2:-1] == shown
     assert first[-1] == sum(value or 0 for value in shown)
+
+
+def test_sums_over_a_long_plan_are_stored_as_numbers(monkeypatch):
+    def formulas(found):
+        return {
+            name: [cell.formula for row in found[name].rows for cell in row.cells
+                   if cell is not None and cell.formula and "SUMIFS" in cell.formula]
+            for name in ("Plan by week", "Look-ahead")
+        }  # fmt: skip
+
+    assert all(formulas(sheets()).values())
+    lines = len(two_crews().plan.lines)
+    monkeypatch.setattr(builder, "MOST_ADDED_UP", 2 * lines)
+    names = {name: name for name in RESULT_SHEETS}
+    stored = dict(each_sheet(two_crews(), Places(), (), names))
+    assert not any(formulas(stored).values())
+    for name in ("Plan by week", "Look-ahead"):
+        values = [
+            [[cell and cell.value for cell in row.cells] for row in found[name].rows]
+            for found in (sheets(), stored)
+        ]
+        assert values[0] == values[1]
 
 
 def test_what_is_due_says_who_and_by_when():

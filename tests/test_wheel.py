@@ -11,8 +11,10 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 PACKAGES = ("estimator", "workbook_template")
-SOURCES = (*PACKAGES, "pyproject.toml", "README.md", "LICENSE")
-BUILD = "import setuptools.build_meta as b; print(b.build_wheel('.'))"
+SOURCES = (
+    *PACKAGES, "pyproject.toml", "LICENSE", "docs/package_index.md", "release_kit/backend.py",
+)  # fmt: skip
+BUILD = "import backend; print(backend.build_wheel('.'))"
 
 
 @pytest.fixture(scope="module")
@@ -24,10 +26,11 @@ def wheel(tmp_path_factory):
         if source.is_dir():
             shutil.copytree(source, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
+            (folder / name).parent.mkdir(exist_ok=True)
             shutil.copy(source, folder / name)
     done = subprocess.run(
         [sys.executable, "-c", BUILD], cwd=folder, capture_output=True, text=True, check=True,
-        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
+        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "PYTHONPATH": "release_kit"},
     )  # fmt: skip
     with zipfile.ZipFile(folder / done.stdout.splitlines()[-1]) as file:
         return set(file.namelist())

@@ -1,15 +1,21 @@
 """The generated pages of docs/, from the data dictionaries and the help of the cell functions."""
 
+import json
 from collections.abc import Callable, Mapping
 
 from estimator.excel.cell_functions.support import FunctionHelp
+from estimator.export.schema import json_schema
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, site_tables
 from estimator.standards import tables
 from estimator.units import from_si
 from estimator.workbook.results.columns import result_columns
+from workbook_template.command_page import commands_page
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples
+from workbook_template.gallery import gallery_page
+from workbook_template.index_page import index_page
 from workbook_template.markdown import GENERATED, table_lines
+from workbook_template.nomenclature import nomenclature_page
 from workbook_template.pipe_pages import not_used_page, pipes_page
 from workbook_template.rules import TIME_KINDS
 
@@ -65,12 +71,22 @@ def pages() -> Mapping[str, Callable[[], str]]:
         "functions.md": functions_page,
         "pipes.md": pipes_page,
         "not_used.md": not_used_page,
+        "commands.md": commands_page,
+        "gallery.md": gallery_page,
+        "nomenclature.md": nomenclature_page,
+        "package_index.md": index_page,
+        "estimate.schema.json": schema_page,
     }
+
+
+def schema_page() -> str:
+    """Return the JSON Schema of an estimate."""
+    return json.dumps(json_schema(), indent=1) + "\n"
 
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, ""]
+    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
     lines += [
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
@@ -147,7 +163,14 @@ def _allowed(field: Field) -> str:
 
 def standards_page() -> str:
     """Return every table of standards' figures, row by row, with source and confidence."""
-    lines = ["# Standards' figures", "", GENERATED, ""]
+    lines = [
+        "# Standards' figures",
+        "",
+        GENERATED,
+        "",
+        "For who checks a figure of a standard.",
+        "",
+    ]
     lines += [
         "No standard was read in the original; *confirmed* means seen alike on several public",
         "pages of different publishers. Check every figure that matters against a licensed copy.",
@@ -155,9 +178,9 @@ def standards_page() -> str:
         "## Sources",
         "",
     ]
-    names = ("standard", "edition", "title", "note")
+    names = ("standard", "edition", "title", "how_read", "read_by", "note")
     rows = (tuple(str(row[name] or "") for name in names) for row in tables.sources().values())
-    lines += [*table_lines(names, rows), ""]
+    lines += [*table_lines(names, rows), "", *_to_be_confirmed(), ""]
     for name in tables.table_names():
         if name in ("sources", "columns"):
             continue
@@ -166,6 +189,28 @@ def standards_page() -> str:
         cells = (tuple(_text(row[c]) for c in columns) for row in tables.load(name))
         lines += [*table_lines(columns, cells), ""]
     return "\n".join(lines)
+
+
+def _to_be_confirmed() -> list[str]:
+    """Return, by source, the figures that rest on memory and what would confirm them."""
+    found: dict[str, dict[str, None]] = {}
+    for name in tables.table_names():
+        if name not in ("sources", "columns"):
+            for row in tables.find_rows(name, confidence="from memory"):
+                found.setdefault(str(row["source"]), {})[f"{name}: {row['clause']}"] = None
+    sources = tables.sources()
+    rows = (
+        (tables.source_name(sources[key]), "; ".join(figures), str(sources[key]["would_confirm"]))
+        for key, figures in found.items()
+    )
+    return [
+        "## From memory, and what would confirm it",
+        "",
+        "Each row of these tables that says *from memory* below. Where a figure decides a price,",
+        "look it up and type your own: *Own figures* on the Job sheet.",
+        "",
+        *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
+    ]
 
 
 def _text(value: object) -> str:

@@ -24,6 +24,7 @@ from estimator.models.site_records import (
     DailyRow,
     LoggedJoint,
     LostTime,
+    OnRent,
     Operator,
     SiteRecords,
 )
@@ -96,6 +97,16 @@ def records(estimate: Estimate, baseline: Baseline) -> SiteRecords:
             "changes": CHANGES,
             "claim_terms": (ClaimTerms(retention=0.05, mobilized=0.6),),
             "actual_cost": tuple(_costs(estimate, baseline, site.daily)),
+            "on_rent": tuple(
+                OnRent(
+                    class_id=span.class_id,
+                    quantity=span.quantity,
+                    on_rent=span.on_rent,
+                    off_rent=span.off_rent if span.off_rent <= LAST else None,
+                )
+                for span in estimate.fleet.spans
+                if span.on_rent <= LAST
+            ),
         }
     )
 

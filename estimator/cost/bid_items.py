@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
 
+from estimator.cost.by_run import apart_before_bond
 from estimator.cost.by_size import part_of_price
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
@@ -13,10 +14,18 @@ from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.kinds import PIPE, cost_type
 from estimator.models.rates import Rates
-from estimator.models.run_costs import BidItem, CostByRun, ItemGroup, ItemPart, PartKind, RunCost
+from estimator.models.run_costs import (
+    BidItem,
+    CostByRun,
+    ItemGroup,
+    ItemPart,
+    PartKind,
+    RunCost,
+    left_over,
+)
 from estimator.money import round_money, round_quantity
 from estimator.steps.kinds import Amount, Money
-from estimator.steps.marks import cents, either, or_zero, to_step
+from estimator.steps.marks import cents, either, or_zero, share_of, to_step
 from estimator.steps.recorder import step
 
 LUMP_SUM, EACH = "LS", "EA"
@@ -190,7 +199,7 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
 
 def _of_pipe(cost: Decimal, rates: Rates) -> _Carried:
     factor = factor_of(PIPE, price_factors([cost_type(PIPE).markup], rates), rates)
-    return _Carried(cost, round_money(float(cost) * factor))
+    return _Carried(cost, round_money(apart_before_bond(cost, factor)))
 
 
 def _pipe_cost(by_run: CostByRun, run: RunCost) -> Decimal:
@@ -224,7 +233,8 @@ def item_of_run(items: Sequence[BidItem], by_run: CostByRun, run: RunCost) -> Bi
 )
 def unit_price(bid: Bid, item_before_bond: Amount, quantity: float, rates: Rates) -> Money:
     """Return the price of one unit of an item, rounded by the step of the Rates sheet."""
-    each, size = part_of_price(bid, item_before_bond) / quantity, or_zero(rates.unit_price_step)
+    size = or_zero(rates.unit_price_step)
+    each = share_of(part_of_price(bid, item_before_bond), quantity)
     return either(size > 0, lambda: to_step(each, size), lambda: cents(each))
 
 
@@ -247,8 +257,9 @@ def _balanced(items: Sequence[BidItem], price: Decimal) -> Sequence[BidItem]:
     if not lumps:
         added = _item(MOBILIZATION, MOBILIZATION, NO_COST, (), "Mobilization")
         items, lumps = (added, *items), [0]
-    others = sum((item.amount for i, item in enumerate(items) if i != lumps[0]), NOTHING)
+    others = [item.amount for i, item in enumerate(items) if i != lumps[0]]
+    left = round_money(left_over(price, others))
     return [
-        replace(item, unit_price=price - others, balances=True) if i == lumps[0] else item
+        replace(item, unit_price=left, balances=True) if i == lumps[0] else item
         for i, item in enumerate(items)
     ]

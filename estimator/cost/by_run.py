@@ -5,7 +5,7 @@ their size band; all other lines go by labor-hours. What rounding leaves stays v
 """
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.cost.by_size import pipe_label, price_by_size, price_of
@@ -28,7 +28,7 @@ from estimator.models.run_costs import Allocation, BeforeBond, CostByRun, Pool, 
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
 from estimator.steps.kinds import Amount, Minutes, Money, Share
-from estimator.steps.marks import cents, least, number
+from estimator.steps.marks import cents, least, number, total, total_of_products
 from estimator.steps.recorder import step
 
 NOTHING = round_money(0.0)
@@ -38,6 +38,12 @@ Units = Mapping[AllocationBasis, Mapping[str, float]]
 OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 
 
+@step("Cost of one unit", "amount / units of all runs")
+def cost_of_unit(amount: Money, all_units: float) -> Money:
+    """Return what one unit carries of an amount that is shared out."""
+    return amount / all_units
+
+
 @step(
     "{allocation.name}",
     "amount / {allocation.allocated_by} of all runs x of this run; to the cent",
@@ -45,13 +51,13 @@ OwnAmounts = Mapping[tuple[Allocation, str], Decimal]
 def allocated(allocation: Allocation, amount: Money, all_units: float, units: float) -> Money:
     """Return what a run carries of an amount that is shared out by units."""
     del allocation
-    return amount / all_units * units
+    return cost_of_unit.fn(amount, all_units) * units
 
 
 @step("Run cost", "own cost and allocations")
 def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     """Return the cost of a run."""
-    return sum(amounts, NOTHING)
+    return total(amounts, NOTHING)
 
 
 @step("Time of the run for tie-ins", "minutes of its tie-ins on the plan / of all its work")
@@ -67,16 +73,33 @@ def cost_of_tie_ins(share: Share, work: Amount) -> Money:
 
 
 @step("Cost in its bid item", "cost of the run - tie-ins - what has items of its own")
-def cost_in_item(cost: Amount, tie_ins: Amount, with_own_items: Amount) -> Amount:
+def cost_in_item(cost: Amount, tie_ins: Amount, with_own_items: Sequence[Amount]) -> Amount:
     """Return the cost that a run gives to the item of its pipe."""
-    return cost - tie_ins - with_own_items
+    return cost - tie_ins - total(with_own_items, NOTHING)
 
 
 @step("Run price before bond", "each cost x the price factor of its type")
 def run_before_bond(amounts: Sequence[Amount], factors: Sequence[float]) -> Money:
     """Return a cost of a run with the markups of its types."""
-    pairs = zip(amounts, factors, strict=True)
-    return cents(sum(number(amount) * factor for amount, factor in pairs))
+    return cents(total_of_products(amounts, factors))
+
+
+@step("Tie-ins before bond", "part of the time x cost that follows the work x its price factors")
+def tie_ins_before_bond(share: Share, amounts: Sequence[Amount], factors: Sequence[float]) -> Money:
+    """Return what tie-ins carry of the cost of a run with the markups of its types."""
+    return cents(share * total_of_products(amounts, factors))
+
+
+@step("Item of its own before bond", "cost x the price factor of its type")
+def apart_before_bond(amount: Amount, factor: float) -> Money:
+    """Return a cost that the client pays for in another item, with the markups of its type."""
+    return cents(factor * number(amount))
+
+
+@step("In its bid item before bond", "run - tie-ins - what has items of its own")
+def own_before_bond(run: Amount, tie_ins: Amount, apart: Sequence[Amount]) -> Amount:
+    """Return what a run gives to the item of its pipe, with the markups of its types."""
+    return run - tie_ins - total(apart, NOTHING)
 
 
 class Allocator:
@@ -128,7 +151,7 @@ class Allocator:
         share = self._tie_in_share(name)
         work = sum([amount for each, amount in pairs if is_work(each)], NOTHING)
         tie_ins = round_money(cost_of_tie_ins(share, work)) if share else NOTHING
-        lump_sums = sum([amount for each, amount in pairs if not each.with_pipe], NOTHING)
+        apart = [amount for each, amount in pairs if not each.with_pipe and amount]
         before_bond = self._before_bond(amounts, share)
         return RunCost(
             run_id=name,
@@ -138,7 +161,7 @@ class Allocator:
             tie_in_share=share,
             amounts=amounts,
             tie_ins=tie_ins,
-            own_item=cost_in_item(cost, tie_ins, lump_sums),
+            own_item=cost_in_item(cost, tie_ins, apart),
             before_bond=before_bond,
             price=price_of(self.priced.bid, before_bond.run),
         )
@@ -148,19 +171,15 @@ class Allocator:
         found = [
             part for part in zip(self.allocations, amounts, self._factors, strict=True) if part[1]
         ]
-
-        def net(wanted: Callable[[Allocation], bool]) -> float:
-            return sum(float(amount) * factor for each, amount, factor in found if wanted(each))
-
-        whole = run_before_bond([part[1] for part in found], [part[2] for part in found])
-        run = round_money(whole)
-        tie_ins = round_money(share * net(is_work)) if share else NOTHING
-        lumps = [
-            round_money(float(amount) * factor)
+        work = [part for part in found if is_work(part[0])]
+        run = round_money(run_before_bond(*_columns(found)))
+        tie_ins = round_money(tie_ins_before_bond(share, *_columns(work))) if share else NOTHING
+        apart = [
+            round_money(apart_before_bond(amount, factor))
             for each, amount, factor in found
             if not each.with_pipe
         ]
-        return BeforeBond(run, tie_ins, run - tie_ins - sum(lumps, NOTHING))
+        return BeforeBond(run, tie_ins, own_before_bond(run, tie_ins, apart))
 
     def _amount(self, allocation: Allocation, name: str, band: str) -> Decimal:
         if allocation.allocated_by == OWN_RUN:
@@ -242,6 +261,13 @@ def share_cost(priced: PricedJob, labor_hours: Mapping[str, float]) -> CostByRun
 def is_work(allocation: Allocation) -> bool:
     """Return whether a share follows the crew's time on the run, so that tie-ins carry a part."""
     return allocation.allocated_by == BY_HOURS and allocation.with_pipe
+
+
+def _columns(
+    parts: Sequence[tuple[Allocation, Decimal, float]],
+) -> tuple[list[Decimal], list[float]]:
+    """Return amounts and price factors of some parts of a run's cost."""
+    return [amount for _, amount, _ in parts], [factor for _, _, factor in parts]
 
 
 def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:

@@ -8,7 +8,7 @@ from estimator.models.estimate import Bid, PricedJob
 from estimator.models.run_costs import RunCost, SizeCost
 from estimator.money import round_money
 from estimator.steps.kinds import Amount, Money
-from estimator.steps.marks import cents, number
+from estimator.steps.marks import cents, number, share_of
 from estimator.steps.recorder import step
 
 
@@ -45,7 +45,7 @@ def price_by_size(priced: PricedJob, runs: Sequence[RunCost]) -> tuple[SizeCost,
 
 def part_of_price(bid: Bid, before_bond: Amount) -> float:
     """Return the part of the bid price that belongs to a part before bond, not rounded."""
-    return number(bid.price) * number(before_bond) / number(bid.price_before_bond)
+    return share_of(number(bid.price) * number(before_bond), number(bid.price_before_bond))
 
 
 @step("Run price", "bid price x its part before bond / price before bond")
@@ -56,10 +56,16 @@ def price_of_part(bid: Bid, run_before_bond: Amount) -> Money:
 
 def price_of(bid: Bid, before_bond: Decimal) -> Decimal:
     """Return the part of the bid price that belongs to a part before bond, to the cent."""
-    return round_money(price_of_part(bid, before_bond) if bid.price_before_bond else 0.0)
+    return round_money(price_of_part(bid, before_bond))
 
 
 @step("Run price per butt joint")
 def price_per_joint(price: Amount, butt_joints: int) -> Money:
     """Return what a butt joint of a run costs the client."""
-    return number(price) / butt_joints
+    return share_of(number(price), butt_joints)
+
+
+@step("Run price per unit of length")
+def price_per_length(price: Amount, length: float) -> Money:
+    """Return what a unit of length of a run costs the client."""
+    return share_of(number(price), length)

@@ -70,6 +70,22 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
         )
 
 
+@step("Rental of a line", "periods billed x rate")
+def line_rental(item: RentalItem, four_weeks: float, weeks: float, days: float) -> Money:
+    """Return the rental of a line at its tiers, without delivery."""
+    return (
+        four_weeks * amount_of(item, "four_week_rate")
+        + weeks * amount_of(item, "week_rate")
+        + days * amount_of(item, "day_rate")
+    )
+
+
+@step("Delivery of a line", "trips x price of a trip")
+def line_delivery(item: RentalItem, trips: float) -> Money:
+    """Return what delivery and return of a line cost."""
+    return trips * amount_of(item, "delivery")
+
+
 @step("Rental of all", "without delivery")
 def rental_total(spans: Sequence[RentalSpan]) -> Money:
     """Return the rental of all spans at their tiers, without delivery."""
@@ -101,6 +117,12 @@ def rate_beyond(item: RentalItem, rate: str, rates: Rates, hours: str) -> Money:
     """Return what an hour beyond costs at a tier."""
     covered: float = getattr(rates, hours)
     return amount_of(item, rate) / covered
+
+
+@step("Cost of excess hours", "hours x rate of an excess hour")
+def cost_beyond(hours: Hours, rate_beyond: Money) -> Money:
+    """Return what the hours beyond cost at a tier."""
+    return hours * rate_beyond
 
 
 def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
@@ -153,7 +175,7 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
 def hours_total(job: Job, fleet: Fleet) -> float:
     """Return the money for all hours beyond the rental days, before rounding by line."""
     return sum(
-        hours.value * hour_rate(job, span, key).value
+        cost_beyond(hours.value, hour_rate(job, span, key).value)
         for span in fleet.spans
         for key, hours in hours_by_tier(job, span).items()
     )

@@ -24,14 +24,24 @@ class Haulage:
 
     def __init__(self, days: int, calendar: WorkingCalendar | None = None) -> None:
         self.days, self._calendar = days, calendar
+        self._comes: dict[dt.date, dt.date] = {}
+        self._goes: dict[dt.date, dt.date] = {}
 
     def delivered(self, first_use: dt.date) -> dt.date:
         """Return the date on which gear for a first use comes."""
-        return self._open(first_use - ONE_DAY * self.days, -ONE_DAY)
+        date = self._comes.get(first_use)
+        if date is None:
+            date = self._open(first_use - ONE_DAY * self.days, -ONE_DAY)
+            self._comes[first_use] = date
+        return date
 
     def collected(self, last_use: dt.date) -> dt.date:
         """Return the date on which gear goes after its last use."""
-        return self._open(last_use + ONE_DAY * self.days, ONE_DAY)
+        date = self._goes.get(last_use)
+        if date is None:
+            date = self._open(last_use + ONE_DAY * self.days, ONE_DAY)
+            self._goes[last_use] = date
+        return date
 
     def on_rent(self, first_use: dt.date, last_use: dt.date) -> int:
         """Return the calendar days of a stay, both ends counted."""

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from estimator.models.rental import RentalSpan
+from estimator.steps.marks import greatest
+from estimator.steps.recorder import step
 
 ONE_DAY = dt.timedelta(days=1)
 
@@ -33,6 +35,18 @@ def periods(spans: Sequence[RentalSpan]) -> list[Period]:
         if held:
             found.append(Period(date, following - ONE_DAY, held))
     return found
+
+
+@step("Short", "peak on rent - in stock, not below 0")
+def short_of_stock(peak: int, stock: int) -> float:
+    """Return how many of a class are missing when most are on rent."""
+    return greatest(peak - stock, 0)
+
+
+@step("Weight of all", "weight of one x peak on rent")
+def peak_weight_kg(mass_kg: float, peak: int) -> float:
+    """Return the shipping weight of all of a class that are on rent at once."""
+    return mass_kg * peak
 
 
 def peak(spans: Sequence[RentalSpan]) -> int:

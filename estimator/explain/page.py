@@ -116,7 +116,7 @@ class Page:
             raise AssertionError(f"{found.key}: units of {text} do not go together")
         inner = found.mark.write(self._number, "page", rank=2)
         factor, inverse = figure(value / worked), figure(worked / value)
-        shorter = len(inverse) < len(factor)
+        shorter = len(inverse.replace(",", "")) < len(factor)
         return f"{inner} / {inverse}" if shorter else f"{inner} x {factor}"
 
     def _shown(self, mark: Mark) -> float | str:

@@ -35,9 +35,11 @@ def hydrotest_steps(chain: Chain) -> Iterator[Step]:
         page = chain.page
         yield Step("Test section", test.section, where=chain.run_cell("test_section"))
         yield from map(page.show, record(partial(_hours, chain, test)))
-        yield Step("Hours of all phases", test.hours.total, "h")
-        how = f"{test.people} people"
-        yield Step("Labor-hours of the test", test.labor_hours, "h", how=how)
+        yield from map(page.show, record(partial(_labor_hours, test)))
+
+
+def _labor_hours(test: HydroTest) -> float:
+    return test.labor_hours
 
 
 def _hours(chain: Chain, test: HydroTest) -> HydroHours:

@@ -24,7 +24,7 @@ from estimator.models.revision import Revision
 from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
-from estimator.version import VERSION
+from estimator.version import SCHEMA_VERSION, VERSION
 from estimator.whatif.options import remark, sentences
 
 
@@ -39,6 +39,7 @@ def estimate_json(estimate: Estimate) -> Json:
     """Return the whole estimate; dates are ISO text, money is in the job's currency."""
     plan = estimate.plan
     return {
+        "schema_version": SCHEMA_VERSION,
         "version": VERSION,
         "job": _job_json(estimate.job),
         "runs": [_run_json(estimate, run) for run in estimate.runs],

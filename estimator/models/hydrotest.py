@@ -3,6 +3,32 @@
 import datetime as dt
 
 from estimator.models.base import Model
+from estimator.steps.kinds import Hours
+from estimator.steps.recorder import step
+
+
+@step("Time at pressure", "raising + expansion + hold")
+def pressure_hours(raising: Hours, expansion: Hours, hold: Hours) -> Hours:
+    """Return the hours from the raising to the end of the hold."""
+    return raising + expansion + hold
+
+
+@step("Hours of all phases", "set-up + filling + bleeding + at pressure + drain and restore")
+def phase_hours(setup: Hours, fill: Hours, bleed: Hours, at_pressure: Hours, drain: Hours) -> Hours:
+    """Return the hours of a test from the set-up to the restoring."""
+    return setup + fill + bleed + at_pressure + drain
+
+
+@step("Labor-hours of the test", "people x hours")
+def labor_hours_of_test(people: int, total: Hours) -> Hours:
+    """Return the hours of all people who attend a test."""
+    return people * total
+
+
+@step("Labor-hours of a repeat", "people x (bleeding + at pressure)")
+def repeat_labor_hours(people: int, bleed: Hours, at_pressure: Hours) -> Hours:
+    """Return the hours of all people at a repeat, on a line that stays filled."""
+    return people * (bleed + at_pressure)
 
 
 class HydroHours(Model):
@@ -24,17 +50,12 @@ class HydroHours(Model):
     @property
     def at_pressure(self) -> float:
         """From the raising to the end of the hold."""
-        return self.raising + self.expansion + self.hold
+        return pressure_hours(self.raising, self.expansion, self.hold)
 
     @property
     def total(self) -> float:
         """All phases."""
-        return self.before_pressure + self.at_pressure + self.drain
-
-    @property
-    def repeat(self) -> float:
-        """A repeat on a line that stays filled: bleeding and the phases at pressure."""
-        return self.bleed + self.at_pressure
+        return phase_hours(self.setup, self.fill, self.bleed, self.at_pressure, self.drain)
 
 
 class HydroDay(Model):
@@ -83,9 +104,9 @@ class HydroTest(Model):
     @property
     def labor_hours(self) -> float:
         """Hours of all people who attend."""
-        return self.people * self.hours.total
+        return labor_hours_of_test(self.people, self.hours.total)
 
     @property
     def repeat_labor_hours(self) -> float:
         """Hours of all people if it is repeated once."""
-        return self.people * self.hours.repeat
+        return repeat_labor_hours(self.people, self.hours.bleed, self.hours.at_pressure)

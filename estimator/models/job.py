@@ -167,6 +167,7 @@ class Job(Model):
     risk: job_inputs.RiskInputs
     bid: job_inputs.BidInputs
     options: job_inputs.OptionInputs
+    pages: job_inputs.PageInputs = job_inputs.PageInputs()
     runs: tuple[Run, ...]
     machines: tuple[Machine, ...]
     generators: tuple[Generator, ...]

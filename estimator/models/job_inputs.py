@@ -23,6 +23,9 @@ RUN_BY_RUN: FleetChoice = "run by run"
 LEAST_COST: FleetChoice = "least total cost"
 
 
+EVERY_RUN = "all"
+
+
 class SheetInputs(Model):
     """A group of named cells of the Job sheet."""
 
@@ -148,7 +151,7 @@ class CountingInputs(SheetInputs):
     fitting_rule: Literal["cut in mid-stick", "set at stick end"]
     fitting_factor: float
     tie_in_factor: float
-    test_joint_rule: Literal["none", "job start", "each size", "each day"]
+    test_joint_rule: Literal["none", "job start", "each size", "each size and wall", "each day"]
     test_joint_extra_min: float
     rework_share: float
     rework_extra_min: float
@@ -238,6 +241,22 @@ class OptionInputs(SheetInputs):
     outside_rental: float = 1.25
 
 
+class PageInputs(SheetInputs):
+    """Which result sheets are written, and what Explain shows."""
+
+    left_out: tuple[str, ...] | None = None
+    explain_run: str | None = None
+
+    def leaves_out(self, sheet: str) -> bool:
+        """Return whether a result sheet is not to be filled in."""
+        return sheet in (self.left_out or ())
+
+    @property
+    def explains_all(self) -> bool:
+        """Whether Explain holds every run."""
+        return (self.explain_run or "").casefold() == EVERY_RUN
+
+
 GROUPS: Mapping[str, type[Model]] = MappingProxyType(
     {
         "cover": CoverInputs,
@@ -254,6 +273,7 @@ GROUPS: Mapping[str, type[Model]] = MappingProxyType(
         "risk": RiskInputs,
         "bid": BidInputs,
         "options": OptionInputs,
+        "pages": PageInputs,
     }
 )
 """Groups of the Job sheet by their name in ``Job``."""

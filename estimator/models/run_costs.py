@@ -1,6 +1,6 @@
 """The job cost shared out over the runs, and the price with it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -8,6 +8,9 @@ from typing import Literal, NamedTuple, get_args
 
 from estimator.models.kinds import WITH_PIPE, AllocationBasis, cost_type
 from estimator.money import round_money
+from estimator.steps.kinds import Amount, Money
+from estimator.steps.marks import cents, number, total
+from estimator.steps.recorder import step
 
 
 @dataclass(frozen=True)
@@ -39,11 +42,6 @@ class Pool:
     band: str
     amount: Decimal
     units: float
-
-    @property
-    def per_unit(self) -> float:
-        """Amount for each unit, 0 where there are none."""
-        return float(self.amount) / self.units if self.units else 0.0
 
 
 class BeforeBond(NamedTuple):
@@ -97,6 +95,18 @@ class SizeCost:
     price: Decimal
 
 
+@step("Amount of an item", "quantity x unit price")
+def item_amount(quantity: float, unit_price: Amount) -> Money:
+    """Return the amount of a line of the bid schedule, to the cent."""
+    return cents(quantity * number(unit_price))
+
+
+@step("Left over", "the whole - its parts")
+def left_over(whole: Amount, parts: Sequence[Amount]) -> Money:
+    """Return what is left of an amount: by rounding, or for the item that balances the others."""
+    return cents(number(whole) - number(total(parts, Decimal(0))))
+
+
 PartKind = Literal[
     "lines", "size", "run", "furnished size", "pipe of size", "pipe of run", "tie-ins"
 ]
@@ -147,7 +157,7 @@ class BidItem:
     @property
     def amount(self) -> Decimal:
         """Amount in the job's currency, rounded to cents."""
-        return round_money(self.quantity * float(self.unit_price))
+        return round_money(item_amount(self.quantity, self.unit_price))
 
 
 @dataclass(frozen=True)
@@ -168,7 +178,9 @@ class CostByRun:
     def rounding(self, allocation: Allocation) -> Decimal:
         """Return what rounding to cents leaves of an allocation."""
         i = self.allocations.index(allocation)
-        return self.amount(allocation) - sum((run.amounts[i] for run in self.runs), Decimal(0))
+        return round_money(
+            left_over(self.amount(allocation), [run.amounts[i] for run in self.runs])
+        )
 
     @cached_property
     def by_run(self) -> Mapping[str, RunCost]:

@@ -94,6 +94,15 @@ class RunCycle(NamedTuple):
     joints_per_shift: int
     small_end: JointTime | None = None
 
+    def shown_min(self, paced_by: str) -> float:
+        """Minutes of a plain joint outside cooling, of the elements with one pace."""
+        return sum(x.minutes for x in self.elements if x.paced_by == paced_by and not x.hidden)
+
+    @property
+    def hidden_min(self) -> float:
+        """Minutes of the work that is done while the last joint cools."""
+        return sum(element.minutes for element in self.elements if element.hidden)
+
 
 class MachineChoice(Model):
     """The machine class of one run; pressures include the drag allowance."""

@@ -5,6 +5,7 @@ and the calendar are those of the estimate.
 """
 
 import datetime as dt
+from collections.abc import Sequence
 
 from estimator.joint.cycle import test_minutes
 from estimator.joint.machines import Demand, obstacle
@@ -14,6 +15,7 @@ from estimator.models.planned_job import PlannedJob
 from estimator.models.sized_run import SizedRun
 from estimator.optimize.day_prices import DayPrices
 from estimator.optimize.problem import FleetClass, FleetProblem, Hire, SizeSetUp, WorkItem, bundles
+from estimator.plan.crews import TriedPipe, pipe_to_try
 from estimator.plan.tasks import (
     OUTSIDE_TIE_INS,
     STRING_TIE_INS,
@@ -67,7 +69,7 @@ class _Builder:
         return FleetProblem(
             items=items,
             classes=tuple(self._class(m) for m in self.job.machines if m.class_id in used),
-            sizes={_size(sized): self._set_up(sized) for _, sized in working},
+            sizes=self._set_ups([sized for _, sized in working]),
             crews=self.job.resources.crews,
             shift_min=self._day_min(),
             move_min=self.job.moves.machine_move_min,
@@ -107,11 +109,20 @@ class _Builder:
             day_rate=self.prices.crew_day(sized.cycle.at),
         )
 
-    def _set_up(self, sized: SizedRun) -> SizeSetUp:
+    def _set_ups(self, working: Sequence[SizedRun]) -> dict[str, SizeSetUp]:
+        """Return the set-up of each size, with a trial fusion of each pipe of it that needs one."""
+        counting = self.job.counting
         change = {row.band: row.size_change_min for row in self.job.size_bands}
-        tested = self.job.counting.test_joint_rule == "each size"
-        test_min = test_minutes(sized.cycle.plain, self.job.counting) if tested else 0.0
-        return SizeSetUp(sized.cycle.at.of(change), test_min)
+        tests: dict[str, dict[TriedPipe, float]] = {}
+        for sized in working:
+            pipe = pipe_to_try(counting, sized)
+            of_size = tests.setdefault(_size(sized), {})
+            if pipe:
+                of_size[pipe] = test_minutes(sized.cycle.plain, counting)
+        return {
+            _size(sized): SizeSetUp(sized.cycle.at.of(change), sum(tests[_size(sized)].values()))
+            for sized in working
+        }
 
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.job.resources.machines_per_crew

@@ -6,7 +6,7 @@ and the hydrotests of a planned job, so that the weeks add up to the job.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cached_property
 from typing import TypeVar
 
@@ -26,6 +26,9 @@ from estimator.models.weeks import (
     ReadyItem,
     Week,
 )
+from estimator.steps.kinds import Share
+from estimator.steps.marks import share_of
+from estimator.steps.recorder import step
 from estimator.working_time.on_site import job_of_crew
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
@@ -54,6 +57,12 @@ CONNECTION_PARTS = {
     if column not in FITTINGS
 }
 """Columns of the schedule that must be there with the pipe, and one of them in words."""
+
+
+@step("Done", "joints so far / joints of the job")
+def share_done(so_far: int, butt_joints: int) -> Share:
+    """Return the part of the butt joints of a job that is made."""
+    return share_of(so_far, butt_joints)
 
 
 def weeks(planned: PlannedJob) -> tuple[Week, ...]:
@@ -184,9 +193,33 @@ class _ByDate:
             deliveries=tuple(m for date in dates for m in self.deliveries.get(date, ())),
             collections=tuple(m for date in dates for m in self.collections.get(date, ())),
             tests=tuple(tests),
-            begun=tuple(run for run, (one, _) in self.spans.items() if one in dates),
-            ended=tuple(run for run, (_, other) in self.spans.items() if other in dates),
+            begun=self._runs_of(self._begun_on, dates),
+            ended=self._runs_of(self._ended_on, dates),
         )
+
+    @cached_property
+    def _begun_on(self) -> dict[dt.date, list[tuple[int, str]]]:
+        """Place and run of each that begins on a date."""
+        return self._placed_on(0)
+
+    @cached_property
+    def _ended_on(self) -> dict[dt.date, list[tuple[int, str]]]:
+        """Place and run of each that ends on a date."""
+        return self._placed_on(1)
+
+    def _placed_on(self, end: int) -> dict[dt.date, list[tuple[int, str]]]:
+        found: dict[dt.date, list[tuple[int, str]]] = {}
+        for place, (run_id, span) in enumerate(self.spans.items()):
+            found.setdefault(span[end], []).append((place, run_id))
+        return found
+
+    @staticmethod
+    def _runs_of(
+        by_date: Mapping[dt.date, list[tuple[int, str]]], dates: list[dt.date]
+    ) -> tuple[str, ...]:
+        """Return the runs of some dates, in the order in which they begin."""
+        found = sorted(placed for date in dates for placed in by_date.get(date, ()))
+        return tuple(run_id for _, run_id in found)
 
     @cached_property
     def spans(self) -> dict[str, tuple[dt.date, dt.date]]:

@@ -9,7 +9,7 @@ from functools import cached_property, lru_cache
 
 from estimator.models.bands import Band
 from estimator.models.job import Job
-from estimator.models.job_inputs import MoveInputs
+from estimator.models.job_inputs import CountingInputs, MoveInputs
 from estimator.models.plan import Made, Spent, Work
 from estimator.models.sized_run import SizedRun
 from estimator.steps.kinds import Minutes
@@ -146,6 +146,10 @@ def minutes_spent(spent: Spent) -> Minutes:
     return worked + sum(spent.moved_min) - sum(spent.in_wrapup_min)
 
 
+TriedPipe = tuple[float, ...]
+"""Diameter, and wall where that matters too, of the pipe that a trial fusion is good for [mm]."""
+
+
 @dataclass
 class CrewState:
     """Where a crew stands: its shift, the minutes left in it, what its machine is set up for."""
@@ -157,7 +161,8 @@ class CrewState:
     run_id: str | None = None
     machine: str | None = None
     od_mm: float | None = None
-    tested: bool = False
+    tried: TriedPipe | None = None
+    """Pipe that its last trial fusion is good for, None before any."""
     shifts: dict[Shift, dict[str, ShiftTally]] = field(default_factory=dict)
     today: dict[str, ShiftTally] | None = None
     """What was done in this shift, None before anything was."""
@@ -250,6 +255,20 @@ class CrewState:
         if idle > TINY:
             self.tally(run).move(word)
             self._spend(run, idle)
+
+
+def pipe_to_try(counting: CountingInputs, run: SizedRun) -> TriedPipe | None:
+    """Return the pipe whose trial fusion a run needs, None where it needs none of its own.
+
+    One at the start of the job is good for every pipe.
+    """
+    if counting.test_joint_rule == "job start":
+        return ()
+    if counting.test_joint_rule == "each size":
+        return (run.geometry.od_mm,)
+    if counting.test_joint_rule == "each size and wall":
+        return run.geometry.od_mm, run.geometry.wall_mm
+    return None
 
 
 def set_up_moves(

@@ -21,6 +21,7 @@ from estimator.plan.crews import (
     Roster,
     StoppedError,
     moves_from,
+    pipe_to_try,
     set_up_moves,
 )
 from estimator.plan.paid_shifts import (
@@ -299,18 +300,17 @@ class Planner:
     def _there_and_back_min(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves from a run to the next work of its crew and back.
 
-        With the test joints that another size asks for, here on the return and there again.
+        With the trial fusions that other pipe asks for, here on the return and there again.
         """
         found = self._task_for(crew)
         if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
         trip = self._moves_min(run, other) + self._moves_min(other, run)
-        alike = run.machine.class_id == other.machine.class_id
-        if alike and run.geometry.od_mm == other.geometry.od_mm:
-            return trip
-        if self.job.counting.test_joint_rule == "each size":
-            trip += sum(test_minutes(one.cycle.plain, self.job.counting) for one in (run, other))
+        counting = self.job.counting
+        here, there = (pipe_to_try(counting, one) for one in (run, other))
+        if here and (here != there or run.machine.class_id != other.machine.class_id):
+            trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
         return trip
 
     def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
@@ -355,13 +355,14 @@ class Planner:
     def _set_up(self, crew: CrewState, run: SizedRun) -> None:
         for name, minutes in set_up_moves(self.job.moves, crew, run, self.size_change):
             crew.spend_over_shifts(run, name, minutes)
-        if crew.machine != run.machine.class_id or crew.od_mm != run.geometry.od_mm:
-            crew.tested = crew.tested and self.job.counting.test_joint_rule == "job start"
+        wanted = pipe_to_try(self.job.counting, run)
+        if wanted and crew.machine != run.machine.class_id:
+            crew.tried = None
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-        if self.job.counting.test_joint_rule in ("job start", "each size") and not crew.tested:
+        if wanted is not None and crew.tried != wanted:
             self._work(crew, run, [self._test_batch()])
-            crew.tested = True
+            crew.tried = wanted
 
     def _test_batch(self) -> Batch:
         counting = self.job.counting

@@ -72,6 +72,7 @@ class CrewPower:
             for class_id, machine in self.machines.items()
         }
         self._trials: dict[tuple[str, tuple[str, ...]], Trial] = {}
+        self._used_on: dict[tuple[dt.date, ...], tuple[str, ...]] = {}
         self._hourly: dict[tuple[str, tuple[str, ...]], float] = {}
         self._mean: dict[tuple[str, ...], float] = {}
 
@@ -81,7 +82,14 @@ class CrewPower:
         return tuple(self.classes)
 
     def _used(self, dates: Dates) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(name for date in dates for name in self.classes[date]))
+        """Return the machine classes of some dates by their first use."""
+        key = tuple(dates)
+        used = self._used_on.get(key)
+        if used is None:
+            each_day = dict.fromkeys(map(self.classes.__getitem__, key))
+            used = tuple(dict.fromkeys(name for names in each_day for name in names))
+            self._used_on[key] = used
+        return used
 
     def _hardest(self, kind: SetKind, used: Sequence[str]) -> tuple[Load, Check]:
         site, power = self.job.site, self.job.power
@@ -204,7 +212,7 @@ class CrewPower:
         hourly = self._hourly.get(key)
         if hourly is None:
             hourly = self._hourly[key] = fuel_l_h(item, self.mean_kw(date))
-        return hourly * self.shifts.engine_hours([date]) * self.quantity
+        return hourly * self.shifts.engine_hours_on(date) * self.quantity
 
     def fuel_of(self, item: Generator, dates: Dates) -> float:
         """Return what all sets of the crew burn on some dates [L]."""

@@ -12,6 +12,7 @@ from estimator.display import show_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import TIE_IN, Baseline, BaselineItem
 from estimator.models.changes import Change, ClaimTerms
+from estimator.models.run_costs import item_amount
 from estimator.money import round_money, round_quantity
 from estimator.progress.made import MadeWork
 
@@ -36,12 +37,12 @@ class ClaimLine:
     @property
     def amount_to_date(self) -> Decimal:
         """Amount of the quantity to date."""
-        return round_money(self.to_date * float(self.unit_price))
+        return round_money(item_amount(self.to_date, self.unit_price))
 
     @property
     def amount(self) -> Decimal:
         """Amount of this period: to date less previous, each to the cent."""
-        return self.amount_to_date - round_money(self.previous * float(self.unit_price))
+        return self.amount_to_date - round_money(item_amount(self.previous, self.unit_price))
 
 
 def retained_of(total: Decimal, retention: float) -> Decimal:
@@ -91,7 +92,7 @@ class Claim:
     def contract(self) -> Decimal:
         """Contract price with the agreed changes."""
         return sum(
-            (round_money(line.contract * float(line.unit_price)) for line in self.lines), NOTHING
+            (round_money(item_amount(one.contract, one.unit_price)) for one in self.lines), NOTHING
         )
 
     @property

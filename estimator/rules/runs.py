@@ -6,7 +6,8 @@ from functools import lru_cache
 from estimator.errors import EstimatorError
 from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 from estimator.models.job import split_names
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken
+from estimator.models.job_inputs import EVERY_RUN
+from estimator.rules.entries import Broken, Entry, Sheets, above, broken, describe
 
 TABLE = "schedule"
 SMALLER_ENDS = (("reducers", "reducer"), ("reducing_tees", "reducing tee"))
@@ -21,6 +22,22 @@ def known_classes(sheets: Sheets) -> Iterator[Broken]:
             names = ", ".join(known)
             message = f"{asked!r} is not on the Machines sheet. Use one of: {names}"
             yield broken(TABLE, entry, "machine", message)
+
+
+def known_explained(sheets: Sheets) -> Iterator[Broken]:
+    """Refuse a run on the Job sheet, to be explained, that is not in the schedule."""
+    known = [entry.get("run_id") for entry in sheets.rows(TABLE)]
+    folded = [name.casefold() for name in known if name is not None]
+    for job in [] if None in known else sheets.rows("job"):
+        asked = job.get("explain_run")
+        if asked is None or asked in known or asked.casefold() == EVERY_RUN:
+            continue
+        if folded.count(asked.strip().casefold()) != 1:
+            message = (
+                f"{describe(asked)} is no run of the Pipe schedule. Enter a run, or {EVERY_RUN}, "
+                "or leave it blank"
+            )
+            yield broken("job", job, "explain_run", message)
 
 
 def known_runs(sheets: Sheets) -> Iterator[Broken]:
@@ -147,6 +164,7 @@ def string_lengths(sheets: Sheets) -> Iterator[Broken]:
 
 
 RULES = (
+    known_explained,
     known_classes,
     known_runs,
     not_after_itself,

@@ -1,9 +1,10 @@
 """The live formula of a recorded step, over input cells and the cells of earlier steps."""
 
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from estimator.steps.marks import CONSTANTS, Mark
-from estimator.steps.recorder import Recorded
+from estimator.steps.recorder import Recorded, Worked
 
 InputCell = Callable[[str, str, str], str | None]
 """Gives the reference of an input by table, row and key, None where a formula may not use it."""
@@ -42,6 +43,42 @@ def cell_formula(
         return written(mark.value)
 
     return found.mark.write(leaf, "cell")
+
+
+def row_formula(
+    made: Worked[Any], input_cell: InputCell = lambda *_: None, taken: Worked[Any] | None = None
+) -> str:
+    """Return the formula of a step for many rows: its parameters stand in braces, to be filled in.
+
+    A row of numbers is given as one ``Cells``, and filled with a range.
+
+    Parameters
+    ----------
+    made : Worked
+        A call of the step on any numbers that it takes.
+    input_cell : callable, optional
+        Gives the cell of an input; an input without one stands as its number.
+    taken : Worked, optional
+        A step inside it that has a cell of its own, which goes by the name of that step.
+
+    Raises
+    ------
+    ValueError
+        If the step does not take what ``taken`` gives.
+    """
+
+    def cell(table: str, row: str, key: str) -> str | None:
+        found = input_cell(table, row, key)
+        return found and found.replace("{", "{{").replace("}", "}}")
+
+    formula = cell_formula(made.recorded(), cell, "{{{}}}".format)
+    if taken is None:
+        return formula
+    inner = row_formula(taken, input_cell)
+    if inner not in formula:
+        message = f"{made.step.key} does not take {taken.step.key}: {formula}"
+        raise ValueError(message)
+    return formula.replace(inner, f"{{{taken.step.key}}}")
 
 
 def live_formula(found: Recorded, input_cell: InputCell) -> str | None:

@@ -3,7 +3,7 @@
 
 import math
 import operator
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import reduce
@@ -23,6 +23,12 @@ NO_CELL = '""'
 """A blank input without a cell, where a formula asks whether it is blank."""
 CONSTANTS = {PI: ("pi", "PI()")}
 """Numbers with a name: on the page, and in a cell."""
+
+
+class Cells(Decimal):
+    """An amount in a formula for many rows that stands for a range of cells."""
+
+
 SIGNS = {"+": (1, operator.add), "-": (1, operator.sub), "*": (2, operator.mul),
          "/": (2, operator.truediv)}  # fmt: skip
 
@@ -302,6 +308,10 @@ blank = Function("blank", lambda x: x is None, "{0} blank", '{0}=""')
 """Whether an input is left blank."""
 exactly = Function("exactly", _cents, "{0}", "{0}", inside=True)
 """Amounts in whole cents added up; only what binary fractions leave is rounded off."""
+_TOTAL = Function("total", lambda x: x, "{0}", "SUM({0})")
+_PRODUCTS = Function(
+    "products", lambda one, other: float(one) * other, "{0} x {1}", "SUMPRODUCT({1},{0})"
+)
 _EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF({0},{1},{2})")
 _TESTS = (Function("=", operator.eq, "{0} = {1}", "{0}={1}"),
           Function(">", operator.gt, "{0} > {1}", "{0}>{1}"),
@@ -321,11 +331,32 @@ _ALL = (
     number,
     share_of,
     blank,
+    _TOTAL,
+    _PRODUCTS,
     _EITHER,
     *_TESTS,
 )
 FUNCTIONS: dict[str, Function[..., Any]] = {made.op: made for made in _ALL}
 FUNCTIONS |= {sign: Function(sign, fn, "", "") for sign, (_, fn) in SIGNS.items()}
+
+
+def total(amounts: Sequence[Decimal], start: Decimal) -> Decimal:
+    """Return the sum of a row of amounts; in a formula for many rows it is a range."""
+    if _is_cells(amounts):
+        return cast("Decimal", node("total", _TOTAL.on, amounts[0]))
+    return sum(amounts, start)
+
+
+def total_of_products(amounts: Sequence[Decimal], factors: Sequence[float]) -> float:
+    """Return the sum of amounts times factors; in a formula for many rows both are ranges."""
+    if _is_cells(amounts):
+        return cast("float", node("products", _PRODUCTS.on, amounts[0], factors[0]))
+    pairs = zip(amounts, factors, strict=True)
+    return sum(number(amount) * factor for amount, factor in pairs)
+
+
+def _is_cells(row: Sequence[Any]) -> bool:
+    return len(row) == 1 and type(row[0]) is Mark and type(row[0].value) is Cells
 
 
 def either(test: bool, yes: Callable[[], N], no: Callable[[], N]) -> N:

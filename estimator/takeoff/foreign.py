@@ -15,6 +15,7 @@ from estimator import files
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.takeoff.answers import FILE, Answer, Answers
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.file_source import UnreadableError
 from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
 from estimator.workbook.sheet.source import CellValue, RawCell
 
@@ -92,13 +93,15 @@ def _pandas() -> ModuleType:
 def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
     pd = _pandas()
     name = files.name_of(path)
+    if files.suffix(path) in WITH_MARKS:
+        _must_open(data, path)
     try:
         with pd.ExcelFile(io.BytesIO(data), engine="calamine") as book:
             frames = {
                 one: pd.read_excel(book, one, header=None, dtype=object, na_filter=False)
                 for one in _wanted(book.sheet_names, sheet, name)
             }
-    except (ValueError, OSError, ImportError) as error:
+    except (ValueError, OSError, ImportError, UnreadableError) as error:
         raise WorkbookError(f"{path} cannot be read: {error}") from error
     filled = {one: frame for one, frame in frames.items() if frame.size}
     if len(filled) != 1:
@@ -108,6 +111,14 @@ def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
     only, frame = next(iter(filled.items()))
     rows = [[_plain(value) for value in row] for row in frame.itertuples(index=False, name=None)]
     return ForeignTable(f"{name} {only}", rows, _marks(data, path, str(only)))
+
+
+def _must_open(data: bytes, path: str) -> None:
+    """Raise what our own reader says of a file that is none of a workbook, with its path."""
+    try:
+        Package.open(data)
+    except WorkbookError as error:
+        raise WorkbookError(f"{path}: {error}") from error
 
 
 def _wanted(names: Sequence[str], sheet: str, book: str) -> Sequence[str]:

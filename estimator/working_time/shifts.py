@@ -124,6 +124,7 @@ class Shifts:
 
     def __init__(self, shift: ShiftInputs, timetable: Timetable) -> None:
         self.shift, self._timetable = shift, timetable
+        self._engine: dict[dt.date, float] = {}
         self._worked: dict[dt.date, tuple[float, ...]] = {}
         self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
 
@@ -142,17 +143,25 @@ class Shifts:
 
     def engine_hours(self, dates: Sequence[dt.date]) -> float:
         """Return the hours of all shifts of some dates without their breaks."""
-        breaks = self.shift.breaks_min / HOUR_MIN
         total = 0.0
         for date in dates:
-            hours = self._worked.get(date)
-            if hours is None:
-                hours = self._worked[date] = tuple(
-                    [shift.hours - breaks for shift in self.on(date)]
-                )
-            for each in hours:
+            for each in self._hours_worked(date):
                 total += each
         return total
+
+    def engine_hours_on(self, date: dt.date) -> float:
+        """Return the hours of all shifts of a date without their breaks."""
+        found = self._engine.get(date)
+        if found is None:
+            found = self._engine[date] = self.engine_hours([date])
+        return found
+
+    def _hours_worked(self, date: dt.date) -> tuple[float, ...]:
+        hours = self._worked.get(date)
+        if hours is None:
+            breaks = self.shift.breaks_min / HOUR_MIN
+            hours = self._worked[date] = tuple([shift.hours - breaks for shift in self.on(date)])
+        return hours
 
     def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
         """Return the paid hours of some dates beyond what a rental day covers; None: no limit."""

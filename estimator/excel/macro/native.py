@@ -3,7 +3,7 @@
 Excel for Windows is asked by COM, Excel for Mac by AppleScript. ``Native`` is what holds for any
 program that xlwings drives: it answers what it can and leaves out looks that it cannot make.
 ``Windows`` and ``Mac`` have never met Excel: none was at hand. Tests run them over stand-ins that
-have the documented members only; docs/performance.md lists what that leaves unseen.
+have the documented members only; benchmarks/README.md lists what that leaves unseen.
 """
 
 import platform

@@ -114,7 +114,7 @@ def _message(cells: list[RawCell], until: dt.date, months: int) -> str:
     more = f" and {len(cells) - CELLS_NAMED} more" if len(cells) > CELLS_NAMED else ""
     old = f"{counted(len(cells), 'figure')} {OLDER} {counted(months, 'month')}"
     return (
-        f"{old} on {until:%d %b %Y}, or without a date: {named}{more}. "
+        f"{old} on {until}, or without a date: {named}{more}. "
         "Confirm each and write the date in its Basis, such as quote, as of 2026-03-01"
     )
 

@@ -29,6 +29,8 @@ from estimator.workbook.sheet.source import CellValue, RawCell, RawTable, column
 
 MOST_CELLS = 5_000_000
 """Cells from A1 to the last one in use that are still read into memory."""
+UnreadableError = CalamineError
+"""What the reader of cell values raises for a file that it cannot take."""
 MOST_BLANK_ROWS = 1_000
 """Blank rows below the last one in use that a table may have; further ones are not looked at."""
 

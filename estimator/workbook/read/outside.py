@@ -112,12 +112,14 @@ def _is_total(text: str) -> bool:
 
 
 def _repeats(headers: Sequence[RawCell], cells: Sequence[RawCell]) -> bool:
-    same = [
-        squeeze(to_text(cell.value)) == squeeze(to_text(header.value))
-        for header, cell in zip(headers, cells, strict=True)
-        if not is_blank(cell.value)
-    ]
-    return len(same) > 1 and all(same)
+    same = 0
+    for header, cell in zip(headers, cells, strict=True):
+        if is_blank(cell.value):
+            continue
+        if squeeze(to_text(cell.value)) != squeeze(to_text(header.value)):
+            return False
+        same += 1
+    return same > 1
 
 
 def _finding(cells: Sequence[RawCell], what: str) -> Finding:

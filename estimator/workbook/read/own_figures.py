@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.display import UnitSystem
-from estimator.errors import InputError
+from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.workbook.read.ages import BASIS, basis_text
 from estimator.workbook.read.file_source import FileSource
@@ -32,6 +32,11 @@ FACTS_KEPT = frozenset(
 )
 SITE_FIGURES = frozenset({"ambient_c", "elevation_m", "cable_length_m", "outside_rental"})
 """Inputs of the Job sheet that have a basis and yet belong to the site."""
+
+NO_FIGURES = (
+    "no figures of a company: this workbook has none of the tables that they are in. Name one that "
+    "estimator new has made"
+)
 
 
 @dataclass(frozen=True)
@@ -72,6 +77,8 @@ def own_figures(data: bytes) -> OwnFigures:
         for table in wanted
         if inputs.has(table.table)
     }
+    if not any(tables.values()):
+        raise InputError([Problem(wanted[0].sheet, NO_FIGURES)])
     date = inputs.named("job").get("estimate_date")
     return OwnFigures(unit_system(source), date, tables)
 

@@ -31,6 +31,9 @@ TOTAL_STYLES = {
 ColumnPlan = Sequence[tuple[str, str, Callable[[float], float | None] | None]]
 Scalar = str | int | float | bool | dt.date | None
 
+MOST_ADDED_UP = 4_000_000
+"""Cells of the Plan sheet that all sums of one table may look through together; a user may sort
+Plan, so each sum looks through all of its lines."""
 DAY_S = 86400
 """Seconds of a day."""
 
@@ -50,6 +53,10 @@ class Context:
     sheet_names: Mapping[str, str]
     anchors: dict[str, str] = field(default_factory=dict)
     """Names of result cells, such as ``joints.butt_joints``, with their references."""
+
+    def adds_up(self, sums: int) -> bool:
+        """Return whether so many sums over the Plan sheet stay live; more are stored as numbers."""
+        return sums * len(self.estimate.plan.lines) <= MOST_ADDED_UP
 
     @cached_property
     def run_spans(self) -> dict[str, RunSpan]:

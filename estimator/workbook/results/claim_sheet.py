@@ -6,8 +6,10 @@ from dataclasses import replace
 from decimal import Decimal
 
 from estimator.errors import InputError, Problem
+from estimator.models.run_costs import item_amount
 from estimator.money import round_money
 from estimator.progress.claim import Claim, ClaimLine, PreviousClaim, due_of, key_of
+from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
@@ -84,10 +86,11 @@ def _values(line: ClaimLine) -> Mapping[str, Scalar]:
 
 
 def _formulas(at: Mapping[str, str]) -> Mapping[str, str | None]:
+    amount = row_formula(item_amount.worked(1.0, Decimal(1)))
     return {
         "period": f"{at['to_date']}-{at['previous']}",
-        "amount": f"{at['amount_to_date']}-ROUND({at['previous']}*{at['unit_price']},2)",
-        "amount_to_date": f"ROUND({at['to_date']}*{at['unit_price']},2)",
+        "amount": f"{at['amount_to_date']}-{amount.format(quantity=at['previous'], **at)}",
+        "amount_to_date": amount.format(quantity=at["to_date"], **at),
     }
 
 

@@ -4,17 +4,31 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from estimator.cost import fuel_volume
-from estimator.cost.rental import TIER_HOURS, hour_rate, hours_beyond, hours_by_tier
+from estimator.cost.rental import (
+    TIER_HOURS,
+    cost_beyond,
+    hour_rate,
+    hours_beyond,
+    hours_by_tier,
+    hours_covered,
+    line_delivery,
+    line_rental,
+    periods_billed,
+)
 from estimator.display import describe
-from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
+from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.rental import RentalSpan
+from estimator.steps.cells import cell_formula
+from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_serves import sizes, what_for
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
+WAYS = 2
+"""Trips of a line: there and back."""
 TIER_KEYS = {rate: periods for rate, (periods, _) in TIER_HOURS.items()}
 
 
@@ -83,8 +97,8 @@ def _is_near(context: Context, span: RentalSpan) -> bool:
 
 def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
     item = rental_items(context.estimate.job)[span.kind, span.class_id]
-    tiers = {key: getattr(span.tiers, key) * span.quantity for key in TIER_KEYS.values()}
-    trips = 2 * span.quantity if item.delivery.amount else 0
+    tiers = {key: periods_billed(getattr(span.tiers, key), span) for key in TIER_KEYS.values()}
+    trips = periods_billed(WAYS, span) if item.delivery.amount else 0
     return {
         "kind": KIND_WORDS[span.kind],
         "class_id": span.class_id,
@@ -96,27 +110,23 @@ def _values(context: Context, span: RentalSpan) -> dict[str, Scalar]:
         "work_days": span.work_days,
         **tiers,
         "trips": trips,
-        "rental": sum(tiers[key] * getattr(item, rate).amount for rate, key in TIER_KEYS.items()),
-        "delivery": trips * item.delivery.amount,
+        "rental": line_rental(item, **tiers),
+        "delivery": line_delivery(item, trips),
     }
 
 
 def _formulas(
     context: Context, span: RentalSpan, letters: Mapping[str, str], row: int
 ) -> dict[str, str | None]:
-    def billed(pairs: Mapping[str, str]) -> str | None:
-        terms = []
-        for rate, key in pairs.items():
-            reference = context.input(FLEET_TABLES[span.kind], span.class_id, rate)
-            if reference is None:
-                return None
-            terms.append(f"{letters[key]}{row}*{reference}")
-        return "+".join(terms)
+    item = rental_items(context.estimate.job)[span.kind, span.class_id]
+
+    def billed(made: Worked[float]) -> str:
+        return cell_formula(made.recorded(), context.input, lambda key: f"{letters[key]}{row}")
 
     return {
         "calendar_days": f"{letters['off_rent']}{row}-{letters['on_rent']}{row}+1",
-        "rental": billed(TIER_KEYS),
-        "delivery": billed({"delivery": "trips"}),
+        "rental": billed(line_rental.worked(item, 1.0, 1.0, 1.0)),
+        "delivery": billed(line_delivery.worked(item, 1.0)),
     }
 
 
@@ -152,7 +162,8 @@ def _hours_row(
         "hours": hours_beyond(span),
         **{rate: by_tier[rate].value if rate in by_tier else 0.0 for rate in TIER_HOURS},
         "cost": sum(
-            hours.value * hour_rate(job, span, rate).value for rate, hours in by_tier.items()
+            cost_beyond(hours.value, hour_rate(job, span, rate).value)
+            for rate, hours in by_tier.items()
         ),
     }
     sheet.table_row(columns, values, _hours_formulas(sheet, span, lines, lines.first + number))
@@ -162,28 +173,31 @@ def _hours_formulas(
     sheet: SheetBuilder, span: RentalSpan, lines: Lines, line: int
 ) -> dict[str, str]:
     """Return the formulas of a row of hours; ``line`` is the row of its rental line."""
-    context, row = sheet.context, sheet.next_row
+    context, row, job = sheet.context, sheet.next_row, sheet.context.estimate.job
     letters, at = letters_of(result_columns("beyond")), lines.letters
     covered = {
-        rate: (f"{at[periods]}{line}", context.input("rates", "", hours))
+        rate: cell_formula(
+            hours_covered.worked(span, periods, job.rates, hours).recorded(),
+            context.input,
+            lambda key: f"{at[key]}{line}",
+        )
         for rate, (periods, hours) in TIER_HOURS.items()
     }
-    rates = {
-        rate: context.input(FLEET_TABLES[span.kind], span.class_id, rate) for rate in TIER_HOURS
-    }
-    if None in (*rates.values(), *(hours for _, hours in covered.values())):
-        return {}
-    all_hours = "+".join(f"{periods}*{hours}" for periods, hours in covered.values())
-    hours = f"${letters['hours']}{row}"
-    return {
-        "cost": "+".join(
-            f"{letters[rate]}{row}*{rates[rate]}/{covered[rate][1]}" for rate in TIER_HOURS
-        ),
-        **{
-            rate: f"ROUND({hours}*{periods}*{each}/({all_hours}),2)"
-            for rate, (periods, each) in covered.items()
-        },
-    }
+    all_hours = f"({'+'.join(covered.values())})"
+    found, costs = dict[str, str](), []
+    for rate, hours in hours_by_tier(job, span).items():
+        cells = {
+            "hours_beyond": f"${letters['hours']}{row}",
+            "hours_covered": covered[rate],
+            "all_covered": all_hours,
+        }
+        found[rate] = cell_formula(hours.recorded(), context.input, cells.get)
+        cost = {
+            "hours": f"{letters[rate]}{row}",
+            "rate_beyond": cell_formula(hour_rate(job, span, rate).recorded(), context.input),
+        }
+        costs.append(cell_formula(cost_beyond.worked(1.0, 1.0).recorded(), context.input, cost.get))
+    return {"cost": "+".join(costs), **found} if found else {}
 
 
 def reasons(sheet: SheetBuilder, width: int) -> None:

@@ -3,12 +3,16 @@
 from collections.abc import Sequence
 
 from estimator.cost import fuel_volume
+from estimator.cost.rental import line_delivery, periods_billed, rental_total
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
-from estimator.equipment.stock import peak
+from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
 from estimator.models.rental import RentalSpan
+from estimator.steps.cells import cell_formula
+from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
+    WAYS,
     Lines,
     fuel_unit,
     letters_of,
@@ -20,6 +24,10 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule
 SUMMED = {"work_days": "work_days", "trips": "trips", "rental": "rental", "delivery": "delivery",
           "fuel": "fuel"}  # fmt: skip
 """Columns that sum a column of the rental lines."""
+
+
+NAMES = {"mass_kg": "mass"}
+"""Columns that the steps call by another name."""
 
 
 class Summary:
@@ -80,7 +88,8 @@ def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict
     estimate = context.estimate
     item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
     most, mass = peak(spans), item.transport_mass
-    trips = sum(2 * span.quantity for span in spans) if item.delivery.amount else 0
+    billed = [periods_billed(WAYS, span) for span in spans if item.delivery.amount]
+    trips = sum(billed)
     return {
         "kind": KIND_WORDS[spans[0].kind],
         "class_id": item.class_id,
@@ -88,14 +97,14 @@ def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict
         "peak": most,
         "first": min(span.on_rent for span in spans),
         "last": max(span.off_rent for span in spans),
-        "short": max(0, most - item.stock),
+        "short": short_of_stock(most, item.stock),
         "work_days": sum(span.work_days for span in spans),
         "mass": mass,
-        "mass_all": None if mass is None else mass * most,
+        "mass_all": None if mass is None else peak_weight_kg(mass, most),
         "lines": len(spans),
         "trips": trips,
-        "rental": sum(span.tiers.cost * span.quantity for span in spans),
-        "delivery": trips * item.delivery.amount,
+        "rental": rental_total(spans),
+        "delivery": line_delivery(item, trips),
     }
 
 
@@ -109,10 +118,16 @@ def _formulas(
         f"*({lines.column('class_id')}=${at['class_id']}{row})"
     )
     mass = rental_items(context.estimate.job)[spans[0].kind, class_id].transport_mass
+
+    def made(worked: Worked[float]) -> str:
+        return cell_formula(
+            worked.recorded(), context.input, lambda key: f"{at[NAMES.get(key, key)]}{row}"
+        )
+
     return {
         "stock": context.input(table, class_id, "stock"),
-        "short": f"MAX(0,{at['peak']}{row}-{at['stock']}{row})",
-        "mass_all": None if mass is None else f"{at['mass']}{row}*{at['peak']}{row}",
+        "short": made(short_of_stock.worked(1, 1)),
+        "mass_all": None if mass is None else made(peak_weight_kg.worked(1.0, 1)),
         "lines": f"SUMPRODUCT({same})",
         **{key: f"SUMPRODUCT({same}*{lines.column(summed)})" for key, summed in SUMMED.items()},
     }

@@ -7,8 +7,9 @@ from itertools import takewhile
 from types import MappingProxyType
 
 from estimator.display import UnitSystem, counted, figure, show_date
-from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
+from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain, explain_first
 from estimator.explain.times import is_day
+from estimator.inputs.dictionary import fields
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -16,44 +17,69 @@ from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
+EXPLAIN = "Explain"
 MOST_RUNS, MOST_DAYS = 200, 6
 STATE_ROW = 3
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 COMMAND = "estimator explain FILE RUN"
+RESULT_COLUMN = [column.key for column in result_columns("explain")].index("result") + 1
 RUN, ALL, CLASS = "Run", "All runs", "Class "
 LABOR_HOURS = "Labor-hours"
+CENTS, MOST_PLACES = 2, 6
+FIGURES = "Calculations use the numbers shown, to about five figures."
+CELL = next(field.header for field in fields("job") if field.key == "explain_run")
 
 
 Line = tuple[str, str, Step]
 
 
 def explain_runs(context: Context) -> Sequence[Line]:
-    """Return the lines of the sheet: what is the same for all runs, then run by run.
+    """Return the lines of the sheet: run by run, then what is the same for all runs.
 
-    Each run gets the anchor ``explain.<run>``, its first row on the sheet to be.
+    Each run on it gets the anchor ``explain.<run>``, its first row on the sheet to be.
     """
-    explained = explain_first(context.estimate, MOST_RUNS, context.places)
-    sheet, lines = _begin(context), list(_job_lines(explained))
+    if context.estimate.job.pages.leaves_out(EXPLAIN):
+        return ()
+    explained = _asked_for(context)
+    sheet, lines = _begin(context), list[Line]()
     for explanation in explained:
         sheet.anchor(f"explain.{explanation.run_id}", 1, sheet.next_row + len(lines))
         lines += _run_lines(explanation)
-    return lines
+    return [*lines, *_job_lines(explained)]
+
+
+def _asked_for(context: Context) -> Sequence[Explanation]:
+    """Return the run that the Job sheet names, all runs, or else the one of the highest price."""
+    estimate, places = context.estimate, context.places
+    asked = estimate.job.pages
+    if asked.explains_all:
+        return explain_first(estimate, MOST_RUNS, places)
+    dearest = max(estimate.by_run.runs, key=lambda run: run.price)
+    return (explain(estimate, asked.explain_run or dearest.run_id, places),)
 
 
 def explain_sheet(context: Context, lines: Sequence[Line]) -> SheetSpec:
-    """Return the Explain sheet: a row for each step of each run, to be filtered by run."""
+    """Return the Explain sheet: a row for each step of each run, to be filtered by run.
+
+    Printed are the runs, each from a new page on; what holds for all of them and the sources, which
+    Cost, Price build-up and Checks print, stand beside and below.
+    """
     sheet, columns = _begin(context), result_columns("explain")
     header = sheet.last_row
     _state(sheet)
     for line in lines:
         _add_step(sheet, *line)
     first, last = f"A{header + 1}", f"{column_letters(len(columns))}{sheet.last_row}"
+    begins = [row for row in range(header + 1, sheet.last_row + 1) if sheet.value_at(row, 2) == RUN]
     return replace(
         sheet.spec(),
         widths=tuple(column.width for column in columns),
         freeze=(header, 1),
         header_row=header,
+        landscape=True,
         autofilter=f"A{header}:{last}",
+        print_area=f"A1:{column_letters(len(columns) - 1)}{begins[-1] - 1}",
+        breaks=tuple(row - 1 for row in begins[1:-1]),
         conditional=(
             ConditionalRule(f"{first}:{last}", "formula", f'$B{header + 1}="{RUN}"', "group"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
@@ -77,12 +103,19 @@ def _state(sheet: SheetBuilder) -> None:
     price = Cell(float(estimate.bid.price), "key_num2")
     formula = f'IF(ROUND({sheet.address(4, STATE_ROW)}-{bid},2)=0,"{SAME}","{MOVED}")'
     sheet.put(STATE_ROW, 1, Cell("Price", "key"), Cell(SAME, "ok", formula), None, price)
-    every = len(estimate.runs)
-    text = "The one run" if every == 1 else f"All {every} runs"
-    if every > MOST_RUNS:
-        text = f"First {MOST_RUNS} of {every} runs. For any other run: {COMMAND}"
-    text += ". Filter column A by run. Calculations use the numbers shown, to about five figures."
-    sheet.put(STATE_ROW + 1, 1, Cell(text, "subtitle"))
+    sheet.put(STATE_ROW + 1, 1, Cell(_which(sheet.context), "subtitle"))
+
+
+def _which(context: Context) -> str:
+    """Return which runs are on the sheet, and how to see others."""
+    every, asked = len(context.estimate.runs), context.estimate.job.pages
+    if asked.explains_all:
+        first = f"First {MOST_RUNS} of {every} runs" if every > MOST_RUNS else f"All {every} runs"
+        other = f"For any other run: {COMMAND}. " if every > MOST_RUNS else ""
+        return f"{first}. {other}Filter column A by run. {FIGURES}"
+    named = asked.explain_run
+    which = f"Run {named}" if named else "The run with the highest price"
+    return f"{which}. For another, or all: {CELL} on Job, or {COMMAND}. {FIGURES}"
 
 
 def _job_lines(explained: Sequence[Explanation]) -> Iterator[Line]:
@@ -145,11 +178,22 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
         "source": sources or None,
     }
     link = link_to(step.where, step.where) if step.where else None
-    sheet.table_row(result_columns("explain"), values, {"input": link})
+    row = sheet.table_row(result_columns("explain"), values, {"input": link})
+    if isinstance(values["result"], float):
+        style = _style(values["result"], money=step.unit == sheet.context.currency)
+        sheet.put(row, RESULT_COLUMN, Cell(values["result"], style))
+
+
+def _style(value: float, *, money: bool) -> str:
+    """Return the style that shows a number with the places that its sum shows it with."""
+    if money:
+        return f"figure_{CENTS}"
+    places = len(figure(value).partition(".")[2])
+    return f"figure_{places}" if places <= MOST_PLACES else "figure"
 
 
 def _shown(value: str | float | dt.date, system: UnitSystem) -> str | float | None:
     """Return a number to the figures that sums show, anything else as text."""
     if isinstance(value, float | int):
-        return float(figure(value))
+        return float(figure(value).replace(",", ""))
     return show_date(value, system) if isinstance(value, dt.date) else value or None

@@ -41,16 +41,12 @@ def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
 
 
 def _minutes(sized: SizedRun) -> str:
-    times = sized.cycle
-    by_pace = {"crew": 0.0, "machine": 0.0}
-    for element in times.elements:
-        by_pace[element.paced_by] += 0.0 if element.hidden else element.minutes
-    hidden = sum(element.minutes for element in times.elements if element.hidden)
+    times, hidden = sized.cycle, sized.cycle.hidden_min
     cooling = sized.fusion.cool_s / MIN_S
     behind = (cooling, "cooling") if cooling >= hidden else (hidden, "work done while it cools")
     parts = (
-        (by_pace["crew"], "crew"),
-        (by_pace["machine"], "machine"),
+        (times.shown_min("crew"), "crew"),
+        (times.shown_min("machine"), "machine"),
         (sized.fusion.soak_s / MIN_S, "soak"),
         behind,
     )

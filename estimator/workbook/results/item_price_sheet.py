@@ -6,7 +6,8 @@ from estimator.cost.by_size import price_of
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.schedule_sheet import cost_formula, part_of_price
+from estimator.workbook.results.run_cost_sheet import price_formula
+from estimator.workbook.results.schedule_sheet import cost_formula, net_formula
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 HEADS = (
@@ -39,7 +40,7 @@ def item_price_sheet(context: Context) -> SheetSpec:
 
 def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     context, row = sheet.context, sheet.next_row
-    bid, net = context.estimate.bid, context.anchors["bid.before_bond"]
+    bid, price = context.estimate.bid, price_formula(context)
     by_cost = float(price_of(bid, item.before_bond))
     difference = float(item.amount) - by_cost
     share = difference / by_cost if by_cost else 0.0
@@ -49,7 +50,7 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
         Cell(item.number, "text"),
         Cell("; ".join(item.keys), "text_wrap"),
         Cell(float(item.cost), "money", cost_formula(context, item)),
-        Cell(by_cost, "money", f"IF({net}=0,0,ROUND({part_of_price(context, item)},2))"),
+        Cell(by_cost, "money", price.format(run_before_bond=net_formula(context, item))),
         Cell(float(item.amount), "money", context.anchors[f"schedule.item.{number}"]),
         Cell(round(difference, 2), "money", f"E{row}-D{row}"),
         Cell(share, "pct", f"IF(D{row}=0,0,F{row}/D{row})"),

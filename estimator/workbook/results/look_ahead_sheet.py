@@ -169,12 +169,17 @@ class _Page:
             f"SUMIFS({at['plan.column.joints']},{at['plan.column.date']},"
             f"{column_letters(column)}${self.head},{at['plan.column.run_id']},$A{row},"
             f"{at['plan.column.crew']},{crew})"
-            if joints
+            if joints and self._adds_up
             else None
             for column, joints in enumerate(made, FIRST_DAY)
         ]
         numbers = [sum(joints) if joints else None for joints in made]
         self.strip(run_id, numbers, formulas, more=self.names[run_id])
+
+    @cached_property
+    def _adds_up(self) -> bool:
+        """Whether the sums over the Plan sheet stay live."""
+        return self.context.adds_up(sum(len(day.lines) for day in self.days))
 
     @cached_property
     def names(self) -> dict[str, str | None]:

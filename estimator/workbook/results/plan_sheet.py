@@ -5,7 +5,9 @@ from dataclasses import replace
 
 from estimator.models.estimate import Estimate
 from estimator.models.plan import CrewDay, PlanLine
+from estimator.plan.by_week import share_done
 from estimator.plan.paid_shifts import labor_hours_of
+from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -49,16 +51,17 @@ def _lines(
     so_far = 0
     joints = _letters("joints")
     cumulative = _letters("cumulative")
+    share = row_formula(share_done.worked(1, 1))
     total_cell = f"{joints}${header - 1}"
     for row, values in enumerate(_day_rows(estimate), header + 1):
         so_far += int(str(values.get("joints") or 0))
         values["cumulative"] = so_far
-        values["share"] = so_far / total if total else 0.0
+        values["share"] = share_done(so_far, total)
         yield (
             values,
             {
                 "cumulative": f"SUM({cumulative}{row - 1},{joints}{row})",
-                "share": f"IF({total_cell}=0,0,{cumulative}{row}/{total_cell})",
+                "share": share.format(so_far=f"{cumulative}{row}", butt_joints=total_cell),
             },
         )
 

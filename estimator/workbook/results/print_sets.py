@@ -5,6 +5,8 @@ from types import MappingProxyType
 
 from estimator.errors import InputError, Problem
 from estimator.workbook.package.package import Package
+from estimator.workbook.read.file_source import FileSource
+from estimator.workbook.results.left_out_page import is_left_out
 
 READERS: Mapping[str, Sequence[str]] = MappingProxyType(
     {
@@ -34,12 +36,19 @@ def print_set(data: bytes, reader: str) -> tuple[bytes, tuple[str, ...]]:
     """
     package = Package.open(data)
     there = package.sheet_names()
-    names = [package.result_sheet_name(key) for key in READERS[reader]]
+    source = FileSource(data)
+    keys = [key for key in READERS[reader] if not _is_left_out(source, key)]
+    names = [package.result_sheet_name(key) for key in keys]
     shown = tuple(name for name in there if name in names)
     if not shown:
         wanted = ", ".join(READERS[reader])
         raise InputError([Problem("--for", f"{reader}: the workbook has none of {wanted}")])
     return package.with_only(shown), shown
+
+
+def _is_left_out(source: FileSource, key: str) -> bool:
+    found = source.result_values(key)
+    return found is not None and is_left_out(found[1])
 
 
 def never_estimated(values: Sequence[Sequence[object]]) -> bool:

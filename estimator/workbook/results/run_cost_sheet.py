@@ -4,7 +4,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from estimator.cost.by_run import is_work
+from estimator.cost.by_run import (
+    allocated,
+    apart_before_bond,
+    cost_in_item,
+    cost_of_run,
+    cost_of_tie_ins,
+    cost_of_unit,
+    is_work,
+    own_before_bond,
+    run_before_bond,
+    tie_ins_before_bond,
+)
+from estimator.cost.by_size import price_of_part, price_per_joint, price_per_length
 from estimator.cost.markup import cost_by_type, factor_of, price_factor, price_factors
 from estimator.display import convert, unit_of
 from estimator.models.estimate import CostLine
@@ -16,8 +28,9 @@ from estimator.models.kinds import (
     PIPE,
     cost_type,
 )
-from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost
-from estimator.steps.cells import cell_formula
+from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost, left_over
+from estimator.steps.cells import cell_formula, row_formula
+from estimator.steps.marks import Cells
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
@@ -26,7 +39,7 @@ from estimator.workbook.results.size_cost_rows import (
     FIRST_AMOUNT,
     NET,
     Layout,
-    price_formula,
+    RunFormulas,
     put_sizes,
 )
 from estimator.workbook.sheet.source import column_letters
@@ -59,7 +72,8 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     pools = _pools(sheet, by_run)
     sheet.add()
     header = _run_head(sheet, by_run)
-    layout = Layout(by_run.allocations, header + 1, header + len(by_run.runs), pools)
+    last = header + len(by_run.runs)
+    layout = Layout(by_run.allocations, header + 1, last, pools, run_formulas(context))
     own = _own_lines(context)
     for i, run in enumerate(by_run.runs):
         _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
@@ -73,6 +87,39 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         freeze=(2, 1),
         header_row=header,
     )
+
+
+def run_formulas(context: Context) -> RunFormulas:
+    """Return the formulas of the rows, written by the steps of the stage itself."""
+    one, cells = Decimal(1), [Cells(1)]
+    some = Allocation(PIPE, BY_HOURS, by_band=False, with_pipe=True)
+    rate = cost_of_unit.worked(1.0, 1.0)
+    unrounded = row_formula(allocated.worked(some, 1.0, 1.0, 1.0), taken=rate)
+    apart = (
+        cells if not all(share.with_pipe for share in context.estimate.by_run.allocations) else []
+    )
+    return RunFormulas(
+        share=f"ROUND({unrounded},2)",
+        cost=row_formula(cost_of_run.worked(cells)),
+        tie_ins=row_formula(cost_of_tie_ins.worked(1.0, one)),
+        own=row_formula(cost_in_item.worked(one, one, apart)),
+        net=row_formula(run_before_bond.worked(cells, [1.0])),
+        tie_ins_net=row_formula(tie_ins_before_bond.worked(1.0, cells, [1.0])),
+        apart_net=row_formula(apart_before_bond.worked(one, 1.0)),
+        own_net=row_formula(own_before_bond.worked(one, one, apart)),
+        price=price_formula(context),
+        per_length=row_formula(price_per_length.worked(one, 1.0)),
+        per_joint=row_formula(price_per_joint.worked(one, 1)),
+        left=row_formula(left_over.worked(one, cells)),
+    )
+
+
+def price_formula(context: Context) -> str:
+    """Return the formula of the part of the bid price that a cell before bond carries."""
+    names = {"price": "bid.price", "price_before_bond": "bid.before_bond"}
+    found = row_formula(price_of_part.worked(context.estimate.bid, Decimal(1)))
+    cells = {name: context.anchors[anchor] for name, anchor in names.items()}
+    return found.format(**cells, run_before_bond="{run_before_bond}")
 
 
 def _in_order(by_run: CostByRun) -> CostByRun:
@@ -110,10 +157,17 @@ def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str
             Cell("direct" if own else pool.band or EVERY_RUN, "center"),
             Cell(float(pool.amount), "money", f"{amount})"),
             Cell(None if own else pool.units, "num2", None if own else _units(context, pool, row)),
-            Cell(None if own else pool.per_unit, "rate",
-                 None if own else f"IF(E{row}=0,0,D{row}/E{row})"),
+            Cell(None, "rate") if own else _per_unit(pool, row),
         )  # fmt: skip
     return rows
+
+
+def _per_unit(pool: Pool, row: int) -> Cell:
+    """Return the cost of one unit, 0 where no run has any."""
+    found = cost_of_unit(float(pool.amount), pool.units) if pool.units else 0.0
+    formula = row_formula(cost_of_unit.worked(1.0, 1.0))
+    quotient = formula.format(amount=f"D{row}", all_units=f"E{row}")
+    return Cell(found, "rate", f"IF(E{row}=0,0,{quotient})")
 
 
 def _paid_in(allocation: Allocation) -> str:
@@ -198,7 +252,7 @@ def _run_row(
         for allocation, amount in zip(layout.allocations, run.amounts, strict=True)
     ]
     letters = column_letters(layout.price)
-    joints, price = sized.counts.butt_joints, float(run.price)
+    formulas = layout.formulas
     lengths, made = (run_cell(context, key, index) for key in ("length", "butt_joints"))
     sheet.add(
         Cell(run.run_id, "text"),
@@ -209,9 +263,21 @@ def _run_row(
         *allocations,
         *_after_shares(layout, run, row),
         *_before_bond(layout, run, row),
-        Cell(price, "money", price_formula(context, f"{column_letters(layout.net)}{row}")),
-        Cell(price / length, "money", f"{letters}{row}/{lengths}"),
-        Cell(price / joints if joints else 0.0, "money", f"IF({made}=0,0,{letters}{row}/{made})"),
+        Cell(
+            float(run.price),
+            "money",
+            formulas.price.format(run_before_bond=f"{column_letters(layout.net)}{row}"),
+        ),
+        Cell(
+            price_per_length(run.price, length),
+            "money",
+            formulas.per_length.format(price=f"{letters}{row}", length=lengths),
+        ),
+        Cell(
+            price_per_joint(run.price, sized.counts.butt_joints),
+            "money",
+            formulas.per_joint.format(price=f"{letters}{row}", butt_joints=made),
+        ),
     )
     sheet.anchor(f"by_run.{run.run_id}", layout.total + 2, row)
     sheet.anchor(f"by_run{NET}.{run.run_id}", layout.net + 2, row)
@@ -236,37 +302,47 @@ def _share_formula(
     held = f"$D{row}" if allocation.allocated_by == BY_HOURS else held
     held = f"({held})" if "+" in held else held
     rows = layout.pool_rows(allocation)
-    if not allocation.by_band:
-        return f"ROUND($F${rows[0]}*{held},2)"
-    bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in "CF")
-    return f"ROUND(SUMIF({bands},$C{row},{rates})*{held},2)"
+    per_unit = f"$F${rows[0]}"
+    if allocation.by_band:
+        bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in "CF")
+        per_unit = f"SUMIF({bands},$C{row},{rates})"
+    return layout.formulas.share.format(cost_of_unit=per_unit, units=held)
 
 
 def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
+    made = layout.formulas
     first, last = (column_letters(n) for n in (FIRST_AMOUNT, layout.total - 1))
-    total, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
-    hours = f"{first}{row}:{column_letters(_last_of_work(layout))}{row}"
-    lumps = [f"{at}{row}" for at in _in_items_of_lines(layout)]
-    yield Cell(float(run.cost), "money", f"SUM({first}{row}:{last}{row})")
-    yield Cell(float(run.tie_ins), "money", f"ROUND($E{row}*SUM({hours}),2)")
-    yield Cell(float(run.own_item), "money", "-".join([total, tie_ins, *lumps]))
+    cost, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
+    work = f"SUM({first}{row}:{column_letters(_last_of_work(layout))}{row})"
+    apart = ",".join(f"{at}{row}" for at in _in_items_of_lines(layout))
+    yield Cell(float(run.cost), "money", made.cost.format(amounts=f"{first}{row}:{last}{row}"))
+    yield Cell(float(run.tie_ins), "money", made.tie_ins.format(share=f"$E{row}", work=work))
+    own = made.own.format(cost=cost, tie_ins=tie_ins, with_own_items=apart)
+    yield Cell(float(run.own_item), "money", own)
 
 
 def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     """Yield the cost of the run with the markups of its types, that of tie-ins and its own item."""
-    factors = layout.first - 2
+    made, factors, net = layout.formulas, layout.first - 2, run.before_bond
     first = column_letters(FIRST_AMOUNT)
 
-    def product(column: int) -> str:
+    def ranges(column: int) -> dict[str, str]:
         last = column_letters(column)
-        return f"SUMPRODUCT(${first}${factors}:${last}${factors},{first}{row}:{last}{row})"
+        return {
+            "factors": f"${first}${factors}:${last}${factors}",
+            "amounts": f"{first}{row}:{last}{row}",
+        }
 
     whole, tie_ins = (f"{column_letters(layout.net + n)}{row}" for n in (0, 1))
-    lumps = [f"ROUND({at}${factors}*{at}{row},2)" for at in _in_items_of_lines(layout)]
-    net = run.before_bond
-    yield Cell(float(net.run), "money", f"ROUND({product(layout.total - 1)},2)")
-    yield Cell(float(net.tie_ins), "money", f"ROUND($E{row}*{product(_last_of_work(layout))},2)")
-    yield Cell(float(net.own_item), "money", "-".join([whole, tie_ins, *lumps]))
+    apart = ",".join(
+        made.apart_net.format(amount=f"{at}{row}", factor=f"{at}${factors}")
+        for at in _in_items_of_lines(layout)
+    )
+    of_tie_ins = made.tie_ins_net.format(share=f"$E{row}", **ranges(_last_of_work(layout)))
+    yield Cell(float(net.run), "money", made.net.format(**ranges(layout.total - 1)))
+    yield Cell(float(net.tie_ins), "money", of_tie_ins)
+    own = made.own_net.format(run=whole, tie_ins=tie_ins, apart=apart)
+    yield Cell(float(net.own_item), "money", own)
 
 
 def _last_of_work(layout: Layout) -> int:
@@ -281,13 +357,17 @@ def _in_items_of_lines(layout: Layout) -> Sequence[str]:
 
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
-    context, after = sheet.context, layout.total
+    context, after, rest = sheet.context, layout.total, layout.formulas.left
     rounding = [float(by_run.rounding(allocation)) for allocation in layout.allocations]
     price = context.estimate.bid.price
-    left = float(price - sum((run.price for run in by_run.runs), Decimal(0)))
+    left = left_over(price, [run.price for run in by_run.runs])
     blanks: list[Cell | None] = [Cell(None, "text")] * (len(RUN_HEADS) - 1)
     cells = [
-        Cell(value, "money", f"ROUND(SUM({layout.pool_amounts(allocation)})-SUM({cells}),2)")
+        Cell(
+            value,
+            "money",
+            rest.format(whole=f"SUM({layout.pool_amounts(allocation)})", parts=cells),
+        )
         for allocation, value, cells in zip(
             layout.allocations, rounding, map(layout.cells, range(FIRST_AMOUNT, after)), strict=True
         )
@@ -303,7 +383,7 @@ def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> Non
         Cell(
             left,
             "money",
-            f"ROUND({context.anchors['bid.price']}-SUM({layout.cells(layout.price)}),2)",
+            rest.format(whole=context.anchors["bid.price"], parts=layout.cells(layout.price)),
         ),
     )
     sheet.anchor("by_run.rounding", after, row)

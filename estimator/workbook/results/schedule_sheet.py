@@ -1,12 +1,17 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import groupby
 
+from estimator.cost.bid_items import unit_price
+from estimator.cost.by_run import apart_before_bond
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import PIPE
-from estimator.models.run_costs import BidItem, ItemPart
+from estimator.models.run_costs import BidItem, ItemPart, item_amount, left_over
+from estimator.steps.cells import row_formula
+from estimator.steps.marks import Cells
 from estimator.workbook.results.bid_text import payment
 from estimator.workbook.results.builder import Context, header_text
 from estimator.workbook.results.client_page import ClientPage, dated_title, inches
@@ -54,12 +59,13 @@ def _items(sheet: ClientPage) -> int:
              header_text("Amount", currency))  # fmt: skip
     header = sheet.add(*(Cell(title, "header") for title in heads))
     rows = _rows_of(items, header)
+    made = _formulas(context)
     sums = []
     for group, members in groupby(enumerate(items), key=lambda pair: pair[1].group):
         sheet.add(Cell(group, "key"), height=GROUP_HEIGHT)
         first = sheet.next_row
         for n, item in members:
-            _item_row(sheet, item, rows, rows[n])
+            _item_row(sheet, item, made, (rows, rows[n]))
             sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
             sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
         value = sum(float(item.amount) for item in items if item.group == group)
@@ -97,33 +103,63 @@ def _rows_of(items: Sequence[BidItem], header: int) -> Mapping[int, int]:
     return rows
 
 
-def _item_row(sheet: ClientPage, item: BidItem, rows: Mapping[int, int], row: int) -> None:
-    context = sheet.context
+@dataclass(frozen=True)
+class _Formulas:
+    """The formulas of an item as the steps of the stage give them, with names of their cells."""
+
+    unit_price: str
+    amount: str
+    left: str
+
+
+def _formulas(context: Context) -> _Formulas:
+    one, rates = Decimal(1), context.estimate.job.rates
+    priced = unit_price.worked(context.estimate.bid, one, 1.0, rates)
+    return _Formulas(
+        unit_price=row_formula(priced, context.input),
+        amount=row_formula(item_amount.worked(1.0, one)),
+        left=row_formula(left_over.worked(one, [Cells(1)])),
+    )
+
+
+def _item_row(
+    sheet: ClientPage, item: BidItem, made: _Formulas, at: tuple[Mapping[int, int], int]
+) -> None:
+    context, row = sheet.context, at[1]
     whole = item.quantity == int(item.quantity)
     sheet.add(
         Cell(item.number, "text"),
         Cell(item.description, "text_wrap"),
         Cell(item.quantity, "int" if whole else "num1"),
         Cell(item.unit, "center"),
-        Cell(float(item.unit_price), "money", _unit_price(context, item, rows, row)),
-        Cell(float(item.amount), "money", f"ROUND(C{row}*E{row},2)"),
+        Cell(float(item.unit_price), "money", _unit_price(context, item, made, at)),
+        Cell(
+            float(item.amount),
+            "money",
+            made.amount.format(quantity=f"C{row}", unit_price=f"E{row}"),
+        ),
     )
 
 
-def _unit_price(context: Context, item: BidItem, rows: Mapping[int, int], row: int) -> str | None:
+def _unit_price(
+    context: Context, item: BidItem, made: _Formulas, at: tuple[Mapping[int, int], int]
+) -> str | None:
+    rows, row = at
     if item.fixed_price:
         return context.input("owner_items", item.key, "price")
     if item.balances:
         price = context.anchors["bid.price"]
         others = _ranges(sorted(other for other in rows.values() if other != row))
-        return f"ROUND({price}-SUM({others}),2)" if others else price
-    step = context.input("rates", "", "unit_price_step")
-    net = context.anchors["bid.before_bond"]
-    share = f"{part_of_price(context, item)}/C{row}"
-    rounded = f"ROUND({share},2)"
-    if step:
-        rounded = f"IF({step}=0,{rounded},ROUND(ROUND({share}/{step},0)*{step},2))"
-    return f"IF({net}*C{row}=0,0,{rounded})"
+        return made.left.format(whole=price, parts=others) if others else price
+    return made.unit_price.format(
+        **bid_cells(context), item_before_bond=net_formula(context, item), quantity=f"C{row}"
+    )
+
+
+def bid_cells(context: Context) -> Mapping[str, str]:
+    """Return the cells of the price by the names that the steps of the bid have for it."""
+    at = context.anchors
+    return {"price": at["bid.price"], "price_before_bond": at["bid.before_bond"]}
 
 
 def _ranges(rows: Sequence[int]) -> str:
@@ -142,10 +178,10 @@ def cost_formula(context: Context, item: BidItem) -> str:
     return _sum_of_parts(item, lambda part: _cost_part(context, part))
 
 
-def part_of_price(context: Context, item: BidItem) -> str:
-    """Return the formula of the part of the bid price that an item carries, not rounded."""
-    price, net = (context.anchors[f"bid.{name}"] for name in ("price", "before_bond"))
-    return f"{price}*({_sum_of_parts(item, lambda part: _net_part(context, part))})/{net}"
+def net_formula(context: Context, item: BidItem) -> str:
+    """Return the formula of the cost that an item carries with the markups of its types."""
+    text = _sum_of_parts(item, lambda part: _net_part(context, part))
+    return f"({text})" if len(item.parts) > 1 else text
 
 
 def _sum_of_parts(item: BidItem, formula: Callable[[ItemPart], str]) -> str:
@@ -168,7 +204,8 @@ def _net_part(context: Context, part: ItemPart) -> str:
         terms = "+".join(f"{factor}*{_added(cells)}" for factor, cells in by_factor.items())
         return f"ROUND({terms},2)"
     if part.kind in ("pipe of run", "pipe of size"):
-        return f"ROUND({_factor(context, PIPE)}*{_runs_part(context, part, '')},2)"
+        made = row_formula(apart_before_bond.worked(Decimal(1), 1.0))
+        return made.format(factor=_factor(context, PIPE), amount=_runs_part(context, part, ""))
     return _runs_part(context, part, NET)
 
 

@@ -21,6 +21,7 @@ from estimator.workbook.results.item_price_sheet import item_price_sheet
 from estimator.workbook.results.joint_pages import joint_counts_sheet, joint_parameters_sheet
 from estimator.workbook.results.joints_sheet import joints_sheet
 from estimator.workbook.results.labor_sheet import labor_sheet
+from estimator.workbook.results.left_out_page import left_out_page
 from estimator.workbook.results.light import with_warning_color
 from estimator.workbook.results.look_ahead_sheet import look_ahead_sheet
 from estimator.workbook.results.options_sheet import options_sheet
@@ -129,5 +130,7 @@ def each_sheet(
     asked = Asked(context, explain_runs(context), watched)
     for sheet in SHEETS:
         foot = foot_of(context, for_client=sheet.for_client)
-        made = replace(laid_out(sheet.make(asked)), foot=foot)
+        is_left_out = estimate.job.pages.leaves_out(sheet.name)
+        spec = left_out_page(context, sheet.name) if is_left_out else sheet.make(asked)
+        made = replace(laid_out(spec), foot=foot)
         yield sheet.name, made if sheet.for_client else with_warning_color(made)

@@ -5,9 +5,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
+from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.display import convert, unit_of
-from estimator.models.run_costs import Allocation, CostByRun, SizeCost
-from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
+from estimator.steps.cells import row_formula
+from estimator.steps.marks import Cells
+from estimator.workbook.results.builder import SheetBuilder
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
@@ -21,6 +24,28 @@ NET = ".net"
 
 
 @dataclass(frozen=True)
+class RunFormulas:
+    """The formulas of the rows of runs and sizes, as the steps of the stage give them.
+
+    What each cell takes stands in braces under the name that the step has for it; ``_net`` is with
+    the markups of the types of cost.
+    """
+
+    share: str
+    cost: str
+    tie_ins: str
+    own: str
+    net: str
+    tie_ins_net: str
+    apart_net: str
+    own_net: str
+    price: str
+    per_length: str
+    per_joint: str
+    left: str
+
+
+@dataclass(frozen=True)
 class Layout:
     """Where the tables stand: rows of runs, and columns after the allocations."""
 
@@ -28,6 +53,7 @@ class Layout:
     first: int
     last: int
     pools: dict[tuple[Allocation, str], int]
+    formulas: RunFormulas
 
     def pool_rows(self, allocation: Allocation) -> list[int]:
         """Rows of what a share hands out."""
@@ -70,12 +96,6 @@ class Layout:
         return f"${letters}${self.first}:${letters}${self.last}"
 
 
-def price_formula(context: Context, before_bond: str) -> str:
-    """Return the formula of the part of the bid price that a cell before bond carries."""
-    price, net = (context.anchors[f"bid.{name}"] for name in ("price", "before_bond"))
-    return f"IF({net}=0,0,ROUND({price}*{before_bond}/{net},2))"
-
-
 def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
     """Set the table of sizes from a row on, with its rounding and its total."""
     unit = unit_of("length", sheet.context.system)
@@ -93,7 +113,8 @@ def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) 
     """Set the rounding and the total below the sizes, which stand from one row to another."""
     context = sheet.context
     price = context.estimate.bid.price
-    left = price - sum((size.price for size in by_run.sizes), Decimal(0))
+    left = left_over(price, [size.price for size in by_run.sizes])
+    rest = row_formula(left_over.worked(Decimal(1), [Cells(1)]))
     over = context.anchors["by_run.rounding"].rpartition("!")[2]
     unshared = round(
         sum(float(by_run.rounding(allocation)) for allocation in by_run.allocations), 2
@@ -104,8 +125,8 @@ def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) 
     sheet.put(
         last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),
         *[Cell(None, "text")] * 3,
-        Cell(float(left), "money",
-             f"ROUND({context.anchors['bid.price']}-SUM({prices}${last}),2)"),
+        Cell(left, "money",
+             rest.format(whole=context.anchors["bid.price"], parts=f"{prices}${last}")),
     )  # fmt: skip
     job_cost = float(context.estimate.bid.job_cost)
     sheet.put(
@@ -122,7 +143,7 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
     context = sheet.context
     at, pipes = context.anchors, layout.cells(PIPE)
     length = convert(size.length_m, "length", context.system)
-    price, joints = float(size.price), size.butt_joints
+    made, joints = layout.formulas, size.butt_joints
 
     def of_size(cells: str) -> str:
         return f"SUMIF({pipes},$A{row},{cells})"
@@ -137,9 +158,11 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
         Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
         Cell(float(size.before_bond), "money", of_size(layout.cells(layout.net))),
         Cell(float(size.own_before_bond), "money", of_size(layout.cells(layout.net + 2))),
-        Cell(price, "money", price_formula(context, f"G{row}")),
-        Cell(price / length, "money", f"I{row}/B{row}"),
-        Cell(price / joints if joints else 0.0, "money", f"IF(C{row}=0,0,I{row}/C{row})"),
+        Cell(float(size.price), "money", made.price.format(run_before_bond=f"G{row}")),
+        Cell(price_per_length(size.price, length), "money",
+             made.per_length.format(price=f"I{row}", length=f"B{row}")),
+        Cell(price_per_joint(size.price, joints), "money",
+             made.per_joint.format(price=f"I{row}", butt_joints=f"C{row}")),
     )  # fmt: skip
     for name, column in (
         ("length", 2), ("joints", 3), ("own", 6), (f"own{NET}", 8), ("price", SIZE_PRICE),

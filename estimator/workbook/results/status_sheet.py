@@ -13,7 +13,6 @@ from estimator.display import counted, show_date, show_day, show_day_of_year
 from estimator.models.options import NoOptions
 from estimator.progress.forecast import Forecast, LearnedShare
 from estimator.progress.standing import Standing
-from estimator.progress.status import Status
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -24,9 +23,10 @@ WIDTHS = (15.0, *[8.75] * 8)
 """They fill an upright page."""
 INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
 CHART_ROWS = 15
-PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 6, 14
+PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 7, 14
 """Rows of the first page that its chart, runs, points and crews share."""
-LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, POINTS_SHOWN = 105, 10, 30, 8
+LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, WHY_LETTERS = 105, 10, 28, 22
+LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
 MIDDLE = "Forecast P50"
 MEAN_OF = 5
 """Days of the moving mean of joints a day."""
@@ -84,11 +84,17 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
 
 def _curve_rows(standing: Standing) -> int:
     """Return the rows that the other parts of the page leave for its chart."""
+    points = sum(math.ceil(len(text) / LINE_LETTERS) for text in _open_points(standing))
+    left = PAGE_ROWS - _other_rows(standing) - points
+    return max(LEAST_CURVE_ROWS, min(MOST_CURVE_ROWS, left))
+
+
+def _other_rows(standing: Standing) -> int:
+    """Return the rows of the page that runs, crews and what is not known take."""
     status, week = standing.status, standing.next_week
     crews = 0 if week is None else sum(_lines_of(crew.days) for crew in week.crews)
-    texts = [*_open_points(status), *status.missing, standing.no_forecast]
-    rows = len(status.worst) + crews + sum(math.ceil(len(x) / LINE_LETTERS) for x in texts)
-    return max(LEAST_CURVE_ROWS, min(MOST_CURVE_ROWS, PAGE_ROWS - rows))
+    texts = (*status.missing, standing.no_forecast)
+    return len(status.worst) + crews + sum(math.ceil(len(x) / LINE_LETTERS) for x in texts)
 
 
 def _lines_of(days: Sequence[str]) -> int:
@@ -96,13 +102,15 @@ def _lines_of(days: Sequence[str]) -> int:
     return max([math.ceil(len(text) / DAY_LETTERS) for text in days] or [1]) or 1
 
 
-def _open_points(status: Status) -> Sequence[str]:
+def _open_points(standing: Standing) -> Sequence[str]:
     """Return what needs a decision, as much as the page has room for."""
-    found = status.decisions or ("Nothing is open",)
-    if len(found) <= POINTS_SHOWN:
+    found = standing.status.decisions or ("Nothing is open",)
+    room = PAGE_ROWS - LEAST_CURVE_ROWS - _other_rows(standing)
+    shown = max(LEAST_POINTS, min(MOST_POINTS, room))
+    if len(found) <= shown:
         return found
-    more = len(found) - POINTS_SHOWN + 1
-    return (*found[: POINTS_SHOWN - 1], f"and {more} more: estimator status lists them all")
+    more = len(found) - shown + 1
+    return (*found[: shown - 1], f"and {more} more: estimator status lists them all")
 
 
 def _week(date: dt.date, start: dt.date) -> int:
@@ -195,10 +203,12 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
     _head(sheet, "Run", "", "Accepted / planned", "Earned, h", "Actual, h", "Over, h",
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
+    why = WHY_LETTERS if len(standing.status.worst) > FEW_RUNS else 2 * WHY_LETTERS
     for one in standing.status.worst:
+        name = f"{one.run.run_id} {named.get(one.run.run_id) or ''}"
         row = sheet.next_row
         sheet.add(
-            Cell(_short(f"{one.run.run_id} {named.get(one.run.run_id) or ''}"), "text"),
+            Cell(_short(name, NAME_LETTERS), "text"),
             None,
             Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
@@ -208,7 +218,7 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
                 one.ratio if one.ratio is not None else "", "num2",
                 f'IF(D{row}=0,"",E{row}/D{row})',
             ),
-            Cell(one.why, "wrap_after"),
+            Cell(_short(one.why, why), "wrap_after"),
         )  # fmt: skip
         sheet.merge(row, 1, 2)
         sheet.merge(row, 8, 9)
@@ -217,17 +227,17 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
         _note(sheet, f"Runs over their earned hours: {none}")
 
 
-def _short(text: str) -> str:
-    """Return a name that fits beside its figures, at the end of a word."""
+def _short(text: str, letters: int) -> str:
+    """Return a text that has room, cut at the end of a word."""
     text = text.strip()
-    if len(text) <= NAME_LETTERS:
+    if len(text) <= letters:
         return text
-    return f"{text[:NAME_LETTERS].rpartition(' ')[0]} ..."
+    return f"{text[: letters - 3].rpartition(' ')[0]} ..."
 
 
 def _decisions(sheet: SheetBuilder, standing: Standing) -> None:
     sheet.section("Needs a decision", len(WIDTHS))
-    for text in _open_points(standing.status):
+    for text in _open_points(standing):
         _note(sheet, text, "text_wrap")
 
 
@@ -484,23 +494,23 @@ class _Charts:
                     "early": band.early if band else None,
                     "spread": band.early - band.late if band else None,
                 },
-                {"spread": f"G{self.sheet.next_row}-E{self.sheet.next_row}" if band else None},
+                {"spread": f"H{self.sheet.next_row}-B{self.sheet.next_row}" if band else None},
             )
         names = (
-            ("Planned", 2, MUTED),
-            ("Earned", 3, INK),
-            ("Actual", 4, OCHRE),
-            (MIDDLE, 6, INK),
+            ("Planned", 4, MUTED),
+            ("Earned", 5, INK),
+            ("Actual", 6, OCHRE),
+            (MIDDLE, 7, INK),
         )
         ahead = self.standing.forecast is not None
         shown = [
             (name, self._range(column, first), color)
             for name, column, color in names
-            if ahead or column <= 4
+            if ahead or column <= 6
         ]
         spread = (
-            ("Forecast P90", self._range(5, first), ""),
-            ("Forecast P10 to P90", self._range(8, first), PALE),
+            ("Forecast P90", self._range(2, first), ""),
+            ("Forecast P10 to P90", self._range(3, first), PALE),
         )
         spec = ChartSpec(
             kind="line",

@@ -4,8 +4,15 @@ import math
 from dataclasses import replace
 
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
-from estimator.models.hydrotest import HydroTest
+from estimator.models.hydrotest import (
+    HydroTest,
+    labor_hours_of_test,
+    phase_hours,
+    pressure_hours,
+    repeat_labor_hours,
+)
 from estimator.standards import tables
+from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -87,18 +94,17 @@ def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
     header = sheet.table_head(columns, {"water": unit})
     keys = [column.key for column in columns]
     letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
+    made = {
+        "at_pressure": row_formula(pressure_hours.worked(1.0, 1.0, 1.0)),
+        "total": row_formula(phase_hours.worked(1.0, 1.0, 1.0, 1.0, 1.0)),
+        "labor_hours": row_formula(labor_hours_of_test.worked(1, 1.0)),
+        "repeat_labor_hours": row_formula(repeat_labor_hours.worked(1, 1.0, 1.0)),
+    }
     for test in context.estimate.tests:
         row = sheet.next_row
         values = _values(test, unit)
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
-        formulas: dict[str, str | None] = {
-            "at_pressure": f"{at['raising']}+{at['expansion']}+{at['hold']}",
-            "total": "+".join(
-                at[key] for key in ("setup", "fill", "bleed", "at_pressure", "drain")
-            ),
-            "labor_hours": f"{at['people']}*{at['total']}",
-            "repeat_labor_hours": f"{at['people']}*({at['bleed']}+{at['at_pressure']})",
-        }
+        formulas = {key: text.format(**at) for key, text in made.items()}
         sheet.table_row(columns, values, formulas)
         sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["runs"])) / RUN_LETTERS)
     sheet.put_totals(total_row, columns, header + 1, "tests")

@@ -9,7 +9,7 @@ from estimator.cost.lines import person_days, site_days
 from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
-from estimator.plan.by_week import weeks
+from estimator.plan.by_week import share_done, weeks
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
@@ -102,7 +102,7 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
     context = sheet.context
     estimate = context.estimate
     order = {run.run_id: place for place, run in enumerate(estimate.job.runs)}
-    so_far = 0
+    so_far, live = 0, context.adds_up(len(SUMMED) * len(every))
     for week in every:
         so_far += week.joints
         coming = "; ".join(events(estimate, week))
@@ -113,14 +113,15 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
             "runs": in_stretches(week.runs, order) or None,
             "joints": week.joints,
             "tie_ins": week.tie_ins,
-            "share": so_far / estimate.butt_joints if estimate.butt_joints else 0.0,
+            "share": share_done(so_far, estimate.butt_joints),
             "people": week.people,
             "labor_hours": week.labor_hours,
             "test_hours": week.test_hours,
             "fuel": fuel_in_its_unit(estimate, week.fuel_l),
             "moves": coming or None,
         }
-        row = sheet.table_row(columns, values, _sums(context, sheet.next_row))
+        sums = _sums(context, sheet.next_row) if live else None
+        row = sheet.table_row(columns, values, sums)
         if every[0].first.year != every[-1].last.year:
             sheet.put(row, 1, Cell(week.first, "week_year"))
 
@@ -226,15 +227,13 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     sheet.add()
     sheet.section("By week and crew", len(result_columns("by_week")))
     sheet.table_head(columns, fuel_unit(sheet.context))
-    crew_letters = column_letters(_number(columns, "crew"))
+    crew_letters, context = column_letters(_number(columns, "crew")), sheet.context
+    live = context.adds_up(len(SUMMED) * sum(len(week.crews) for week in every))
     for week in every:
         for crew in week.crews:
-            crew_cell = f"${crew_letters}{sheet.next_row}"
-            sheet.table_row(
-                columns,
-                _crew_values(sheet.context.estimate, week, crew),
-                _sums(sheet.context, sheet.next_row, crew_cell),
-            )
+            row = sheet.next_row
+            sums = _sums(context, row, f"${crew_letters}{row}") if live else None
+            sheet.table_row(columns, _crew_values(context.estimate, week, crew), sums)
 
 
 def _crew_values(estimate: Estimate, week: Week, crew: CrewWork) -> Mapping[str, Scalar]:

@@ -72,6 +72,15 @@ LONGEST_FOOT = 120
 """Letters of a text at the foot of a page, of the 255 that the programs take for all of it."""
 
 
+def places(number: int) -> str:
+    """Return the format of a number with so many decimals and its thousands marked.
+
+    >>> places(0), places(2)
+    ('#,##0', '#,##0.00')
+    """
+    return f"{AXIS}.{'0' * number}" if number else AXIS
+
+
 def footer_of(text: str) -> Mapping[str, str]:
     """Return the foot of pages with a text at its left, and as always the page at its right.
 

@@ -207,6 +207,10 @@ _NAMED: Mapping[str, StyleDef] = {
     "num3": replace(_BODY, number_format=look.THREE_PLACES),
     "min_s": replace(_BODY, number_format=look.MIN_SEC, align="right"),
     "figure": replace(_BODY, align="right"),
+    **{
+        f"figure_{places}": replace(_BODY, align="right", number_format=look.places(places))
+        for places in range(7)
+    },
     "figure_left": replace(_BODY, align="left"),
     "rate": replace(_BODY, number_format="#,##0.00??"),
     "money": replace(_BODY, number_format=look.TWO_PLACES),

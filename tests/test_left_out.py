@@ -1,0 +1,78 @@
+"""Result sheets that the Job sheet leaves out: nothing old stays there, nothing needs them."""
+
+import io
+import re
+from dataclasses import replace
+
+import openpyxl
+import pytest
+
+from estimator import api
+from estimator.inputs.dictionary import fields
+from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.results.print_sets import print_set
+from tests.estimated import small
+from tests.small_book import small_book
+from tests.workbook_factory import WorkbookFactory
+
+OPTIONAL = next(field.allowed for field in fields("job") if field.key == "left_out")
+
+
+def written_without(data, names):
+    """Return a workbook with the results of its job, some sheets left out."""
+    workbook = parse_workbook(data)
+    workbook = replace(workbook, job=workbook.job.changed(left_out=names))
+    return with_results(workbook, api.estimate_workbook(workbook))
+
+
+@pytest.fixture(scope="module")
+def bare():
+    """A workbook with every result, estimated again without those that can be left out."""
+    return written_without(small(), OPTIONAL)
+
+
+def test_a_sheet_that_is_left_out_says_so_and_keeps_nothing_old(bare):
+    before, after = (openpyxl.load_workbook(io.BytesIO(data)) for data in (small(), bare))
+    where = parse_workbook(bare).places.where("job", "", "left_out")
+    for name in OPTIONAL:
+        assert before[name].max_row > 4
+        assert after[name].max_row == 3
+        assert after[name]["A3"].value == (
+            f"Left out: Result sheets left out ({where}) names this sheet. Clear it there and run "
+            "Estimate."
+        )
+        assert not after[name]._charts
+    assert after.sheetnames == before.sheetnames
+
+
+def test_no_other_sheet_needs_one_that_can_be_left_out(bare):
+    """Formulas, not the links that lead to Explain, and those of Start, which are links too."""
+    book = openpyxl.load_workbook(io.BytesIO(bare))
+    needed = {
+        sheet.title: name
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        for name in re.findall(r"'?([A-Z][A-Za-z -]+?)'?!", str(cell.value))
+        if str(cell.value).startswith("=") and "HYPERLINK" not in str(cell.value)
+        if name in OPTIONAL
+    }
+    assert needed == {}
+
+
+def test_it_is_not_printed(bare):
+    assert "Gantt" in print_set(small(), "manager")[1]
+    assert print_set(bare, "manager")[1] == ("Plan by week", "Hydrotests")
+
+
+def test_it_is_back_once_it_is_asked_for_again(bare):
+    again = openpyxl.load_workbook(io.BytesIO(written_without(bare, ())))
+    first = openpyxl.load_workbook(io.BytesIO(small()))
+    assert again["Gantt"].dimensions == first["Gantt"].dimensions
+
+
+def test_the_choice_is_read_from_the_job_sheet():
+    factory = WorkbookFactory()
+    factory.set("job", "left_out", "gantt; Item prices")
+    assert parse_workbook(factory.build()).job.pages.left_out == ("Gantt", "Item prices")
+    assert parse_workbook(small_book()).job.pages.left_out is None
