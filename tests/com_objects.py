@@ -16,8 +16,9 @@ MEMBERS = {
         "View": 1,
     },
     "Worksheet": {
-        "AutoFilterMode": False, "Hyperlinks": "Hyperlinks", "PageSetup": "PageSetup",
-        "ProtectContents": False, "ProtectionMode": False, "Tab": "Tab",
+        "AutoFilterMode": False, "HPageBreaks": "HPageBreaks", "Hyperlinks": "Hyperlinks",
+        "PageSetup": "PageSetup", "ProtectContents": False, "ProtectionMode": False,
+        "ResetAllPageBreaks": None, "Tab": "Tab",
     },
     "PageSetup": {
         "BottomMargin": 0.0, "CenterFooter": "", "FooterMargin": 0.0, "HeaderMargin": 0.0,
@@ -26,6 +27,7 @@ MEMBERS = {
         "TopMargin": 0.0, "Zoom": 100,
     },
     "Tab": {"Color": 0},
+    "HPageBreaks": {"Add": None},
     "Hyperlinks": {"Add": None},
     "Range": {"AutoFilter": None, "Font": "Font", "IndentLevel": 0},
     "Font": {"Bold": False, "Color": 0, "Size": 11.0, "Underline": -4142},

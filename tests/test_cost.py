@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import make_bid
+from estimator.cost.markup import factor_of, price_factors
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.kinds import COST_TYPES, LIQUIDATED_DAMAGES, MARKUP_TYPES
@@ -46,11 +47,13 @@ def test_chain_by_hand():
     128,800 / 0.99 = 130,101.01; bond 1,301.01; tax 6,505.05.
     """
     found = bid(80_000, 20_000, tax=0.05)
+    assert (found.direct_cost, found.indirect_cost, found.job_cost) == (80_000, 20_000, 100_000)
     assert found.cost_before_profit == Decimal("115000.00")
     assert found.profit == Decimal("13800.00")
     assert found.bond == Decimal("1301.01")
     assert found.price == Decimal("130101.01")
     assert found.tax == Decimal("6505.05")
+    assert found.total == Decimal("136606.06")
 
 
 def late_bid(carry, **changed):
@@ -116,6 +119,20 @@ def test_late_days_carry_no_markup_of_their_type_either():
     found = make_bid(asked, lines)
     assert found.office_overhead == 8_000 + 1_500
     assert found.unmarked == 10_000
+
+
+def test_what_one_of_cost_comes_to_by_its_type_by_hand():
+    """Overhead 10 %, contingency 5 %, profit 12 %: 1.15 x 1.12 = 1.288; pipe 1.09 x 1.05 = 1.1445.
+
+    Damages come to what they are, unless they carry the markups of other cost.
+    """
+    own = rates(overhead_materials=0.04, profit_materials=0.05)
+    factors = price_factors(MARKUP_TYPES, own)
+    assert factor_of("Pipe", factors, own) == pytest.approx(1.1445)
+    assert factor_of("Labor", factors, own) == pytest.approx(1.288)
+    assert factor_of(LIQUIDATED_DAMAGES, factors, own) == 1.0
+    carried = rates(damages_carry="markups")
+    assert factor_of(LIQUIDATED_DAMAGES, factors, carried) == pytest.approx(1.288)
 
 
 def test_every_cost_type_carries_the_markup_of_one_type():

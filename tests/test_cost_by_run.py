@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import share_cost
+from estimator.cost.by_run import tie_in_time
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.calendar import MonthWeather
@@ -153,6 +154,33 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     ties = next(item for item in FOUND.items if item.key == "Tie-in joints")
     assert ties.quantity == sum(r.counts.tie_in_joints for r in FOUND.runs)
     assert sum(r.tie_ins for r in FOUND.by_run.runs) == ties.cost > 0
+
+
+def test_parts_before_bond_of_one_run_by_hand():
+    """90 of labor, 10 of pipe and 30 of mobilization, all of run A; 1.15 x 1.12 = 1.288 on each.
+
+    130 x 1.288 = 167.44 before bond; mobilization 38.64 of it has an item of its own; of labor,
+    115.92, tie-ins take their part.
+    """
+    found = shared(
+        [line(90.0), line(30.0, cost_type="Mobilization"),
+         line(10.0, cost_type="Pipe", allocated_by="direct to run", belongs_to="A")],
+        {"A": 1.0},
+    )  # fmt: skip
+    one = found.by_run["A"]
+    assert 0 < one.tie_in_share < 1
+    tie_ins = round(Decimal(str(one.tie_in_share)) * Decimal("115.92"), 2)
+    assert one.before_bond.run == Decimal("167.44")
+    assert one.before_bond.tie_ins == tie_ins
+    assert one.before_bond.own_item == Decimal("167.44") - Decimal("38.64") - tie_ins
+    assert one.tie_ins == round(Decimal(str(one.tie_in_share)) * 90, 2)
+    assert one.own_item == 130 - 30 - one.tie_ins
+
+
+def test_tie_ins_take_no_more_than_all_the_time_of_a_run():
+    """100 min of tie-ins, 10 of which fell into the wrap-up and so not into the 90 of the run."""
+    assert tie_in_time(100.0, 90.0) == 1.0
+    assert tie_in_time(30.0, 120.0) == 0.25
 
 
 def test_tie_ins_take_the_part_of_their_minutes_in_the_air_of_their_day():

@@ -23,7 +23,7 @@ from tests.estimated import EXAMPLES, opened, written
 VOLATILE = {"NOW", "TODAY", "RAND", "RANDBETWEEN", "OFFSET", "INDIRECT", "CELL", "INFO"}
 SHEET_OF_TABLE = {
     "joints": "Joints", "plan": "Plan", "by_week": "Plan by week", "gantt": "Gantt",
-    "hydrotest": "Hydrotests", "hydro_day": "Hydrotests",
+    "hydrotest": "Hydrotests", "hydro_hours": "Hydrotests", "hydro_day": "Hydrotests",
     "fleet": "Equipment", "rental": "Equipment", "choice": "Equipment choice",
     "power": "Equipment choice",
     "cost": "Cost", "compare": "Compare", "options": "Options",

@@ -718,6 +718,16 @@ def test_rows_are_frozen_in_the_normal_view():
     assert window.orders[-1] == ("FreezePanes", True)
 
 
+def test_pages_begin_after_the_rows_that_a_sheet_names():
+    """Reference: Excel's HPageBreaks.Add takes the cell that is to stand first on the new page."""
+    orders = []
+    breaks = SimpleNamespace(Add=lambda cell: orders.append(cell))
+    api = SimpleNamespace(ResetAllPageBreaks=lambda: orders.append("reset"), HPageBreaks=breaks)
+    sheet = SimpleNamespace(api=api, range=lambda cell: SimpleNamespace(api=cell))
+    Windows(SimpleNamespace()).break_pages(sheet, (12, 40))
+    assert orders == ["reset", (13, 1), (41, 1)]
+
+
 @pytest.mark.parametrize(("ready", "busy"), [(True, False), (False, True), (None, True)])
 def test_busy_excel_is_reported_from_its_answer_or_its_refusal(monkeypatch, ready, busy):
     bridge = SimpleNamespace(N_COM_ATTEMPTS=0)
@@ -778,6 +788,8 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
     asked.filter(excel.cells)
     excel.sheet.api.AutoFilterMode = True
     asked.take_filter_off(excel.sheet)
+    excel.sheet.range = lambda place: SimpleNamespace(api=place)
+    asked.break_pages(excel.sheet, (9,))
     assert excel.orders == [
         ("Workbook.SaveCopyAs", ("copy.xlsx",)),
         ("Name.Visible", False),
@@ -796,6 +808,8 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
         ("Range.AutoFilter", ()),
         ("Worksheet.AutoFilterMode", True),
         ("Worksheet.AutoFilterMode", False),
+        ("Worksheet.ResetAllPageBreaks", ()),
+        ("HPageBreaks.Add", ((10, 1),)),
     ]
 
 

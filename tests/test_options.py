@@ -317,9 +317,11 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
     out = capsys.readouterr().out
     table = assess(estimate(before.job, before.places), before.places)
     sheet = openpyxl.load_workbook(book, data_only=True)["Options"]
-    rows = {row[0].value: row for row in sheet.iter_rows()}
+    rows = {row[0].value: row for row in reversed([*sheet.iter_rows()])}
+    remarks = {row[0].value: row[1].value for row in sheet.iter_rows()}
     for option in table.possible:
         assert option.name in out
+        assert remarks[option.name] == remark(table, option) or not remark(table, option)
         assert f"{option.figures.job_cost:,.2f}" in out
         row = rows[option.name]
         assert row[4].value.date() == option.figures.finish

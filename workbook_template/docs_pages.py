@@ -29,6 +29,7 @@ RESULT_TABLES = {
     "plan": "Plan: by crew, run and day",
     "gantt": "Gantt",
     "hydrotest": "Hydrotests: by section",
+    "hydro_hours": "Hydrotests: hours by section",
     "hydro_day": "Hydrotests: by day",
     "fleet": "Equipment: summary by class",
     "rental": "Equipment: on rent",

@@ -65,7 +65,7 @@ NAMED: dict[str, dict[str, Any]] = {
     "light": {"bold": True, **FRAME, "align": "center"},
     "unit_line": {**SMALL, **LINE},
     "text_line": LINE,
-    "strong_line": {**LINE, "bold": True, "align": "left"},
+    "strong_line": {**LINE, "bold": True, "align": "left", "num_format": look.AXIS},
     "money_strong": {**LINE, "bold": True, "align": "left", "num_format": look.TWO_PLACES},
     "link_line": {**LINK, **LINE},
     "text_first": FIRST,

@@ -57,7 +57,7 @@ class Planter:
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Plant every fault whose outcome is not known yet."""
-        warm_up(session.items)
+        session.items[:] = choose(session.items)
         items = {item.nodeid: item for item in session.items}
         self.functions, self.caches = functions_of_core(), caches()
         if not self.reached.exists():
@@ -142,16 +142,23 @@ def read(results: Path) -> Iterator[dict[str, object]]:
             yield {**row, "key": key}
 
 
-def warm_up(items: list[pytest.Item]) -> None:
-    """Let test modules work out, once, what is slow and does not depend on the core.
+def choose(items: list[pytest.Item]) -> list[pytest.Item]:
+    """Return the quick tests, and of modules that can get ready for faults the cases that are.
 
-    Of such a module only the cases that are ready stay.
+    Such a module works out, once in ``before_faults``, what is slow and does not rest on the core.
     """
-    for module in {item.module for item in items if isinstance(item, pytest.Function)}:
+    chosen: list[pytest.Item] = []
+    ready: dict[object, tuple[str, ...]] = {}
+    for item in items:
+        module = getattr(item, "module", None)
         if hasattr(module, "before_faults"):
-            ready = module.before_faults()
-            items[:] = [item for item in items if getattr(item, "module", None) is not module
-                        or any(case in item.name for case in ready)]  # fmt: skip
+            if module not in ready:
+                ready[module] = module.before_faults()
+            if any(case in item.name for case in ready[module]):
+                chosen.append(item)
+        elif item.get_closest_marker("quick") is not None:
+            chosen.append(item)
+    return chosen
 
 
 def functions_of_core() -> dict[tuple[str, int, str], list[types.FunctionType]]:

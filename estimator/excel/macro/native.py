@@ -7,7 +7,7 @@ have the documented members only; benchmarks/README.md lists what that leaves un
 """
 
 import platform
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from typing import Any, cast
@@ -99,6 +99,9 @@ class Native:
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Repeat the header rows, and the first columns of a broad table, on every page."""
 
+    def break_pages(self, sheet: xw.Sheet, rows: Sequence[int]) -> None:
+        """Begin a new page after each of some rows, and nowhere else."""
+
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
 
@@ -182,6 +185,12 @@ class Windows(Native):
         finally:
             excel.PrintCommunication = True
 
+    def break_pages(self, sheet: xw.Sheet, rows: Sequence[int]) -> None:
+        """Begin a new page after each of some rows, and nowhere else."""
+        sheet.api.ResetAllPageBreaks()
+        for row in rows:
+            sheet.api.HPageBreaks.Add(sheet.range((row + 1, 1)).api)
+
     def link(self, cell: xw.Range, target: str) -> None:
         """Make a cell lead to a place in this workbook."""
         cell.sheet.api.Hyperlinks.Add(cell.api, "", target)
@@ -198,7 +207,7 @@ class Windows(Native):
 
 
 class Mac(Native):
-    """A workbook in Excel for Mac; links, filters and small units are left out there."""
+    """A workbook in Excel for Mac; links, filters, page breaks and small units are left out."""
 
     def style_end(self, cell: xw.Range, start: int, style: StyleDef) -> None:
         """Leave the end of a text as the rest of it: AppleScript cannot reach a part of it."""

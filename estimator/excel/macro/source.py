@@ -143,6 +143,8 @@ class LiveSource:
     def _read_named(self, sheet: str) -> dict[tuple[int, int], RawCell]:
         """Read all named cells of a sheet at once, to the basis of each, if they lie together."""
         areas = [area for place, area in self._places.values() if place == sheet]
+        if not areas:
+            return {}
         top, bottom = min(area.top for area in areas), max(area.top for area in areas)
         left, right = (
             min(area.left for area in areas),

@@ -224,14 +224,28 @@ def _or_procedure(seconds: float | None) -> str:
     return "procedure" if seconds is None else minutes_text(seconds, up=False)
 
 
+def _min_and_s(seconds: float, *, up: bool) -> tuple[int, int]:
+    """Return minutes and seconds of a time that is rounded to whole seconds."""
+    return divmod(math.ceil(seconds - TINY) if up else math.floor(seconds + TINY), 60)
+
+
+def min_s_text(seconds: float, *, up: bool) -> str:
+    """Return a time as min:s; a least one is rounded up to the second, a longest one down.
+
+    >>> min_s_text(381.2, up=True), min_s_text(65.9, up=False)
+    ('6:22', '1:05')
+    """
+    minutes, rest = _min_and_s(seconds, up=up)
+    return f"{minutes}:{rest:02d}"
+
+
 def minutes_text(seconds: float, *, up: bool) -> str:
     """Return a time for a stopwatch: a least one rounded up to the second, a longest one down.
 
     >>> minutes_text(381.2, up=True), minutes_text(20.9, up=False), minutes_text(1800, up=True)
     ('6 min 22 s', '20 s', '30 min')
     """
-    whole = math.ceil(seconds - TINY) if up else math.floor(seconds + TINY)
-    minutes, rest = divmod(whole, 60)
+    minutes, rest = _min_and_s(seconds, up=up)
     parts = [f"{minutes} min" if minutes else "", f"{rest} s" if rest or not minutes else ""]
     return " ".join(filter(None, parts))
 
@@ -347,8 +361,7 @@ def _air(system: UnitSystem, card: FieldCard) -> Iterator[Line]:
         if one is not None:
             at = _rounded(from_si(one.air_c, unit), unit, up=False)
             name = at if one.at else f"to {at}"
-            whole = math.ceil(one.cool_s - TINY)
-            time = f"{whole // 60}:{whole % 60:02d}"
+            time = min_s_text(one.cool_s, up=True)
         names.append(Part(n, n, name, part))
         times.append(Part(n, n, time, part))
     yield Line(AIR, names)

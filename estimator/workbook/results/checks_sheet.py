@@ -13,6 +13,7 @@ from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 WIDTHS = (34, 23, 19, 13, 12)
@@ -44,6 +45,7 @@ def checks_sheet(context: Context) -> SheetSpec:
         widths=WIDTHS,
         freeze=(LIGHT_ROW, 0),
         landscape=False,
+        print_area=f"$A$1:${column_letters(len(WIDTHS))}${sheet.last_row}",
         breaks=(page_end,),
         conditional=(
             ConditionalRule(f"B{LIGHT_ROW}", "formula", f'$B${LIGHT_ROW}<>"{OK}"', "warn"),

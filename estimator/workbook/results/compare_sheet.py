@@ -39,6 +39,7 @@ def compare_sheet(context: Context) -> SheetSpec:
     _state(sheet, header + 1)
     if not found.scenarios:
         sheet.add(Cell(NONE, "note"))
+    table_ends = sheet.last_row
     charts = tuple(_charts(sheet, header + 1)) if found.scenarios else ()
     return replace(
         sheet.spec(),
@@ -46,6 +47,7 @@ def compare_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         charts=charts,
+        breaks=(table_ends,) if charts else (),
         conditional=(
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
@@ -122,13 +124,18 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
         number = _number(key)
         return f"{sheet.reference(number, first)}:{sheet.address(number, last)}"
 
-    last, top = sheet.last_row, sheet.last_row + 2
+    last = sheet.last_row
+    sheet.add()
+    top = sheet.next_row + 1
     bottom, width = top + CHART_ROWS, len(result_columns("compare"))
     spans = ((1, CHART_SPLIT - 1), (CHART_SPLIT, width))
     shown = (
         ("price", "Bid price by scenario", money_axis(sheet.context.currency)),
         ("calendar_days", "Calendar days to finish by scenario", AXIS),
     )
+    for (_, title, _), (left, right) in zip(shown, spans, strict=True):
+        blanks = [Cell(None, "section")] * (right - left)
+        sheet.put(top - 1, left, Cell(title, "section"), *blanks)
     for (key, title, code), (left, right), color in zip(shown, spans, COLORS, strict=True):
         yield ChartSpec(
             kind="bar",

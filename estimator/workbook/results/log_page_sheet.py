@@ -14,7 +14,13 @@ from estimator.rules.site_records import clock_text
 from estimator.units import from_si
 from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context, header_text
-from estimator.workbook.results.cards_sheet import card_title, heater_text, least_text, most_text
+from estimator.workbook.results.cards_sheet import (
+    card_title,
+    heater_text,
+    least_text,
+    min_s_text,
+    most_text,
+)
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
@@ -209,11 +215,11 @@ def _limits(
     if card is not None:
         limits["heater_1_c"] = heater_text(card.fusion.heater_c, system).rpartition(" ")[0]
         cool = None if card.airs else card.cooling[0].low_s
-        limits["cool_s"] = "by air" if cool is None else least.format(_min_s(cool, up=True))
+        limits["cool_s"] = "by air" if cool is None else least.format(min_s_text(cool, up=True))
     if first.soak_min_s is not None:
-        limits["soak_s"] = least.format(_min_s(first.soak_min_s, up=True))
+        limits["soak_s"] = least.format(min_s_text(first.soak_min_s, up=True))
     if first.open_close_max_s is not None:
-        limits["open_close_s"] = most.format(_min_s(first.open_close_max_s, up=False))
+        limits["open_close_s"] = most.format(min_s_text(first.open_close_max_s, up=False))
     if first.bead_min_mm is not None:
         limits["bead"] = least.format(least_text(first.bead_min_mm, system).rpartition(" ")[0])
     if first.misalignment_max_mm is not None:
@@ -224,11 +230,6 @@ def _limits(
         base = f"{from_si(first.base_gauge_mpa, unit):,.{DIGITS[unit]}f}"
         limits["gauge_due"] = f"{base} +"
     return limits
-
-
-def _min_s(seconds: float, *, up: bool) -> str:
-    whole = int(-(-seconds // 1)) if up else int(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def _values(context: Context, one: JudgedJoint) -> Iterator[tuple[str, Value]]:
@@ -260,6 +261,6 @@ def _shown(context: Context, column: PageColumn, value: Value) -> Value:
     if column.unit == "clock":
         return clock_text(value)
     if column.unit == "duration":
-        return _min_s(round(value), up=True)
+        return min_s_text(round(value), up=True)
     unit = unit_of(column.unit, context.system)
     return f"{from_si(value, unit):,.{DIGITS[unit]}f}"

@@ -1,6 +1,5 @@
 """The Options sheet: what would meet the deadline or finish sooner, and at what price."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -15,8 +14,8 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
 CHART_ROWS = 18
-LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.05
 LEAST_CHART_POINTS = 2
+CHART = "Job cost and finish of each option"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
     "beats on both finish and cost come first."
@@ -35,12 +34,15 @@ def options_sheet(context: Context) -> SheetSpec:
         sheet.add(Cell(f"No options: {table.reason}", "note"))
         return replace(sheet.spec(), widths=widths)
     header = _table(sheet, table)
+    table_ends = sheet.last_row
+    charts = _charts(sheet, table, header + 1)
     return replace(
         sheet.spec(),
         widths=widths,
         freeze=(header, 1),
         header_row=header,
-        charts=_charts(sheet, table, header + 1),
+        charts=charts,
+        breaks=(table_ends,) if charts else (),
         conditional=(
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
@@ -63,7 +65,21 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     for name, why in impossible(table):
         _impossible_row(sheet, name, why)
     _state(sheet, base_row)
+    _remarks(sheet, table)
     return header
+
+
+def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
+    """Append what is to be said of each option, over the whole breadth of the page."""
+    columns = len(result_columns("options"))
+    sheet.add()
+    sheet.section("Remarks", columns)
+    for option in table.possible:
+        text = remark(table, option)
+        late = option.figures is not None and bool(option.figures.days_late)
+        if text:
+            style = "warn_text" if late else "text_wrap"
+            sheet.text_row(columns, (Cell(option.name, "text"),), Cell(text, style))
 
 
 def _number(key: str) -> int:
@@ -79,13 +95,11 @@ def _state(sheet: SheetBuilder, base_row: int) -> None:
 
 def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int) -> None:
     row, columns = sheet.next_row, result_columns("options")
-    text = remark(table, option)
     values: dict[str, Scalar] = {
         "option": option.name,
         "crews": option.crews,
         "machines_per_crew": option.machines_per_crew,
         "shift_hours": option.shift_hours,
-        "remark": text or None,
     }
     if option.figures is not None:
         values |= {
@@ -98,22 +112,11 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
             "price": float(option.figures.price),
         }
     sheet.table_row(columns, values, _formulas(row, base_row))
-    _tall(sheet, row, text)
-    if option.figures is not None and option.figures.days_late:
-        sheet.put(row, _number("remark"), Cell(text, "warn_text"))
 
 
 def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
     row = sheet.add(Cell(name, "text"), Cell(why, "warn_text"))
     sheet.merge(row, 2, len(result_columns("options")))
-
-
-def _tall(sheet: SheetBuilder, row: int, text: str) -> None:
-    """Give a row the height that its remark takes."""
-    width = result_columns("options")[_number("remark") - 1].width
-    lines = math.ceil(len(text) / (LETTERS_PER_WIDTH * width))
-    if lines > 1:
-        sheet.heights[row] = LINE_HEIGHT * lines
 
 
 def _formulas(row: int, base_row: int) -> Mapping[str, str]:
@@ -139,11 +142,12 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         last = sheet.address(number, first + count - 1)
         return f"{sheet.reference(number, first)}:{last}"
 
-    top = sheet.last_row + 2
-    right = column_letters(len(result_columns("options")))
+    sheet.add()
+    columns = len(result_columns("options"))
+    top, right = sheet.section(CHART, columns) + 1, column_letters(columns)
     chart = ChartSpec(
         kind="points",
-        title="Job cost and finish of each option",
+        title=CHART,
         x_title="Finish",
         y_title=f"Job cost, {sheet.context.currency}",
         categories=cells("finish"),

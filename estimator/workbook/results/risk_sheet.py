@@ -7,7 +7,8 @@ from estimator.display import counted
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet.look import INK, OCHRE, money_axis
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -36,17 +37,22 @@ def risk_sheet(context: Context) -> SheetSpec:
     status = _facts(sheet, risk)
     _p_table(sheet, risk)
     _contingency(sheet, risk)
+    table_ends = sheet.last_row
     swings = _swings(sheet, risk)
     charts_row = sheet.next_row + 1
-    sheet.last_row += 2 * CHART_ROWS + 2
+    sheet.last_row += 2 * (CHART_ROWS + 1) + 2
     bins, finishes = _distribution(sheet, risk)
     _notes(sheet, risk)
+    charts = _charts(sheet, charts_row, swings, bins, finishes)
+    for chart in charts:
+        _heading(sheet, chart)
     return replace(
         sheet.spec(),
         widths=WIDTHS,
         freeze=(2, 0),
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
-        charts=_charts(sheet, charts_row, swings, bins, finishes),
+        charts=charts,
+        breaks=(table_ends, charts_row + CHART_ROWS),
     )
 
 
@@ -178,6 +184,14 @@ def _notes(sheet: SheetBuilder, risk: Risk) -> None:
         sheet.heights[row] = NOTE_HEIGHT * (1 + len(text) // NOTE_LETTERS)
 
 
+def _heading(sheet: SheetBuilder, chart: ChartSpec) -> None:
+    """Set what a chart shows above it."""
+    first, last = (area_of(cell) for cell in chart.anchor)
+    blanks = [Cell(None, "section")] * (last.left - first.left - 1)
+    sheet.put(first.top - 1, first.left, Cell(chart.title, "section"), *blanks)
+    sheet.heights[first.top - 1] = SECTION_ROW
+
+
 def _charts(
     sheet: SheetBuilder,
     top: int,
@@ -193,7 +207,7 @@ def _charts(
     def place(across: int, down: int) -> tuple[str, str]:
         left = 1 + across * (CHART_SPLIT - 1)
         right = len(WIDTHS) + 1 if across else CHART_SPLIT
-        row = top + down * CHART_ROWS
+        row = top + 1 + down * (CHART_ROWS + 1)
         return f"{column_letters(left)}{row}", f"{column_letters(right)}{row + CHART_ROWS - 1}"
 
     return (

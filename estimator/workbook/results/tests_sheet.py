@@ -1,6 +1,6 @@
 """The Tests sheet: hydrotests by section and by day, with the rules that their times rest on."""
 
-import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from estimator.cost.hydrotest import added_site_days, person_days, water_unit, water_volume
@@ -19,9 +19,13 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
-NOTE_COLUMNS = 12
-NOTE_LETTERS, RULE_LETTERS, RUN_LETTERS = 190, 85, 40
-LINE_HEIGHT = 15.0
+LAST = len(result_columns("hydro_hours"))
+"""Column at which the page ends."""
+NARROW = LAST - len(result_columns("hydrotest")) + 1
+"""Columns beyond those of the sections, over which the names of their runs go on."""
+FACT = 3
+"""Column of the facts above the tables."""
+RULE_SPANS = ((1, 1), (2, 3), (4, 4), (5, 6), (7, LAST))
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
     "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
@@ -39,23 +43,24 @@ NOTES = (
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
     sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
-    columns = result_columns("hydrotest")
+    columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-NARROW:])
     widths = tuple(column.width for column in columns)
     sheet.add()
     if not context.estimate.tests:
         row = sheet.add(Cell(NO_TESTS, "text_wrap"))
-        sheet.merge(row, 1, len(columns))
+        sheet.merge(row, 1, LAST)
         return replace(sheet.spec(), widths=widths)
     _facts(sheet)
-    pressure = _sections(sheet, columns)
+    _sections(sheet)
+    pressure = _hours(sheet)
+    _days(sheet)
     _notes(sheet)
     _rules(sheet)
-    _days(sheet)
     limit = tables.number(tables.find_row("hydrotest", "rule", "time at pressure"), "high")
     return replace(
         sheet.spec(),
         widths=widths,
-        freeze=(2, 1),
+        landscape=True,
         conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
     )
 
@@ -69,29 +74,45 @@ def _facts(sheet: SheetBuilder) -> None:
     estimate = sheet.context.estimate
     shown: tuple[tuple[str, Scalar, str, str], ...] = (
         ("Test sections", len(estimate.tests), "key_int", "tests.sections"),
-        ("Fusion finish", estimate.plan.finish, "key_date", ""),
-        ("Finish with hydrotests", estimate.finish, "key_date", ""),
+        ("Fusion finish", estimate.plan.finish, "key_date_short", ""),
+        ("Finish with hydrotests", estimate.finish, "key_date_short", ""),
         ("Hydrotest person-days", person_days(estimate.tests), "key_int", "tests.person_days"),
         ("Test days with no fusion crew", added_site_days(estimate.plan, estimate.tests),
          "key_int", "tests.added_days"),
     )  # fmt: skip
-    top = sheet.next_row
-    for column, (label, value, style, anchor) in enumerate(shown, 1):
-        sheet.put(top, column, Cell(label, "header"))
-        sheet.put(top + 1, column, Cell(value, style))
+    for label, value, style, anchor in shown:
+        row = sheet.add(Cell(label, "text"), Cell(None, "text"), Cell(value, style))
         if anchor:
-            sheet.anchor(anchor, column, top + 1)
-    sheet.heights[top] = 2 * LINE_HEIGHT
-    sheet.last_row = top + 1
+            sheet.anchor(anchor, FACT, row)
     sheet.add()
 
 
-def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
-    """Add the table of sections; return the cells of its time at pressure."""
-    context = sheet.context
-    unit = water_unit(context.estimate.job)
-    total_row = sheet.add()
+def _sections(sheet: SheetBuilder) -> None:
+    """Add the table of sections: which runs, when, and with how much water."""
+    columns = result_columns("hydrotest")
+    unit = water_unit(sheet.context.estimate.job)
+    sheet.section("By section", LAST)
     header = sheet.table_head(columns, {"water": unit})
+    _run_on(sheet, header, columns)
+    for test in sheet.context.estimate.tests:
+        _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
+    _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
+    sheet.add()
+
+
+def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> None:
+    """Let the last column of a table go on to the end of the page."""
+    last = sheet.grid[row][len(columns) - 1]
+    style = last.style if last is not None else "text"
+    sheet.put(row, len(columns) + 1, *[Cell(None, style)] * (LAST - len(columns)))
+    sheet.merge(row, len(columns), LAST)
+
+
+def _hours(sheet: SheetBuilder) -> str:
+    """Add the table of hours; return the cells of the time at pressure."""
+    columns = result_columns("hydro_hours")
+    sheet.section("Hours by section", LAST)
+    header = sheet.table_head(columns)
     keys = [column.key for column in columns]
     letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
     made = {
@@ -100,20 +121,19 @@ def _sections(sheet: SheetBuilder, columns: tuple[ResultColumn, ...]) -> str:
         "labor_hours": row_formula(labor_hours_of_test.worked(1, 1.0)),
         "repeat_labor_hours": row_formula(repeat_labor_hours.worked(1, 1.0, 1.0)),
     }
-    for test in context.estimate.tests:
+    for test in sheet.context.estimate.tests:
         row = sheet.next_row
-        values = _values(test, unit)
         at = {key: f"{letter}{row}" for key, letter in letters.items()}
         formulas = {key: text.format(**at) for key, text in made.items()}
-        sheet.table_row(columns, values, formulas)
-        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["runs"])) / RUN_LETTERS)
-    sheet.put_totals(total_row, columns, header + 1, "tests")
+        sheet.table_row(columns, _hour_values(test), formulas)
     pressure = letters["at_pressure"]
-    return f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
+    cells = f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
+    sheet.add_totals(columns, header + 1, "tests")
+    sheet.add()
+    return cells
 
 
 def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
-    hours = test.hours
     return {
         "section": test.section,
         "runs": ", ".join(test.run_ids),
@@ -125,6 +145,13 @@ def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
         "length": test.length_m,
         "dr": test.highest_dr,
         "water": water_volume(test, unit),
+    }
+
+
+def _hour_values(test: HydroTest) -> dict[str, Scalar]:
+    hours = test.hours
+    return {
+        "section": test.section,
         **{phase: getattr(hours, phase) for phase in PHASES},
         "at_pressure": hours.at_pressure,
         "total": hours.total,
@@ -137,9 +164,9 @@ def _values(test: HydroTest, unit: str) -> dict[str, Scalar]:
 def _days(sheet: SheetBuilder) -> None:
     columns = result_columns("hydro_day")
     days = [day for test in sheet.context.estimate.tests for day in test.days]
-    sheet.add()
-    sheet.section("Hydrotests by day", len(columns))
-    first = sheet.table_head(columns) + 1
+    sheet.section("By day", LAST)
+    header = sheet.table_head(columns)
+    _run_on(sheet, header, columns)
     for day in sorted(days, key=lambda d: (d.date, d.crew)):
         values: dict[str, Scalar] = {
             "section": day.section,
@@ -148,35 +175,32 @@ def _days(sheet: SheetBuilder) -> None:
             "crew": day.crew,
             "hours": day.hours,
         }
-        row = sheet.table_row(columns, values)
-        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(str(values["work"])) / RUN_LETTERS)
-    hours = len(columns)
-    cells = f"{sheet.reference(hours, first)}:{sheet.address(hours, sheet.last_row)}"
+        _run_on(sheet, sheet.table_row(columns, values), columns)
+    hours = [column.key for column in columns].index("hours") + 1
+    cells = f"{sheet.reference(hours, header + 1)}:{sheet.address(hours, sheet.last_row)}"
     sheet.context.anchors["tests.column.hours"] = cells
 
 
 def _rules(sheet: SheetBuilder) -> None:
     """Add the rules of the test standard, each with its value, source and confidence."""
     sheet.add()
-    sheet.section("Test standard rules behind these times", NOTE_COLUMNS)
-    heads = ("Rule", "Value", "Confidence", "Source", None, "Requirement")
-    explained_at = len(heads)
-
-    def add(*texts: str | None, style: str) -> int:
-        blanks = [Cell(None, style)] * (NOTE_COLUMNS - len(texts))
-        row = sheet.add(*(Cell(text, style) for text in texts), *blanks)
-        sheet.merge(row, explained_at - 2, explained_at - 1)
-        sheet.merge(row, explained_at, NOTE_COLUMNS)
-        return row
-
-    add(*heads, style="header")
+    sheet.section("Test standard rules behind these times", LAST)
+    _spanned(sheet, ("Rule", "Value", "Confidence", "Source", "Requirement"), "header")
     for rule in tables.load("hydrotest"):
         message = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
         name, sure = str(rule["rule"]), str(rule["confidence"])
-        row = add(
-            name, _value(rule), sure, tables.source_name(rule), None, message, style="text_wrap"
-        )
-        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(message) / RULE_LETTERS)
+        texts = (name, _value(rule), sure, tables.source_name(rule), message)
+        _spanned(sheet, texts, "text_wrap")
+
+
+def _spanned(sheet: SheetBuilder, texts: Sequence[str], style: str) -> None:
+    """Append a row of texts, each over some columns."""
+    row = sheet.next_row
+    for (first, last), text in zip(RULE_SPANS, texts, strict=True):
+        sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
+        if first < last:
+            sheet.merge(row, first, last)
+    sheet.last_row = row
 
 
 def _value(rule: tables.Row) -> str:
@@ -194,8 +218,7 @@ def _value(rule: tables.Row) -> str:
 
 def _notes(sheet: SheetBuilder) -> None:
     sheet.add()
-    sheet.section("Cautions and exclusions", NOTE_COLUMNS)
+    sheet.section("Cautions and exclusions", LAST)
     for text in NOTES:
         row = sheet.add(Cell(text, "text_wrap"))
-        sheet.merge(row, 1, NOTE_COLUMNS)
-        sheet.heights[row] = LINE_HEIGHT * math.ceil(len(text) / NOTE_LETTERS)
+        sheet.merge(row, 1, LAST)
