@@ -60,6 +60,7 @@ def pipe(sheet: OneSheet) -> None:
     """Sizes, place between the size bands, joints."""
     low, high = "INDEX({bands.center},{.low})", "INDEX({bands.center},{.low}+1)"
     sheet.table("pipe", {
+        "number": "=ROW()",
         "wall_in": "=ROUND({runs.od_in#}/{runs.dr#},3)",
         "wall_mm": "={.wall_in}*25.4",
         "od_mm": "={runs.od_in#}*25.4",
@@ -82,12 +83,16 @@ def pipe(sheet: OneSheet) -> None:
         "butt": "={.plain}+{.plain2}+{.ties}+{.fitting}+{runs.tie_ins#}",
         "exact": "={.butt}*{rework_share}",
         "whole": "=INT({.exact})",
-        "over": "={.exact}-{.whole}",
+        "over": "=ROUND({.exact}-{.whole},9)",
+        "like": "=ROUND({.od_mm}^2/{runs.dr#}*{runs.access#},6)",
     }, 3)  # fmt: skip
-    sheet.put("rework", "=ROUNDUP(ROUND(SUM({pipe.exact}),9),0)")
-    left = "{rework}-SUM({pipe.whole})"
+    upto = "ROUNDUP(ROUND(SUMPRODUCT(({pipe.like}%s{pipe.like#})*{pipe.butt})*{rework_share},9),0)"
+    alike = "({pipe.like}={pipe.like#})"
+    same = "({pipe.over}={pipe.over#})*({pipe.number}<{pipe.number#})"
     sheet.table("again", {
-        "joints": f"={{pipe.whole#}}+IF(RANK({{pipe.over#}},{{pipe.over}})<={left},1,0)",
+        "left": f"={upto % '>='}-{upto % '>'}-SUMPRODUCT({alike}*{{pipe.whole}})",
+        "place": f"=1+SUMPRODUCT({alike}*(({{pipe.over}}>{{pipe.over#}})+{same}))",
+        "joints": "={pipe.whole#}+IF({.place}<={.left},1,0)",
         "made": "={pipe.butt#}+{.joints}+1",
     }, 3)  # fmt: skip
 
