@@ -117,7 +117,8 @@ def _write_facts(system: System, kit: Path, pythons: Sequence[str]) -> None:
 
 def _copy_files(system: System, kit: Path) -> None:
     scripts = [path for path in (*FILES.iterdir(), *ROOT.iterdir()) if path.suffix in SCRIPTS]
-    for path in (FILES / "set_up.py", FILES / "READ ME.txt", ROOT / "LICENSE", *scripts):
+    plain = (FILES / "set_up.py", FILES / "READ ME.txt", FILES / "excel_check.md", ROOT / "LICENSE")
+    for path in (*plain, *scripts):
         if path.suffix not in SCRIPTS or path.suffix == system.scripts:
             shutil.copy(path, kit)
     shutil.copytree(ROOT / "docs", kit / "docs")

@@ -164,10 +164,20 @@ class Planner:
         for run in self.job.runs:
             plain, fitting, ties = self.counts(run)
             butt[run.run_id] = sum(plain) + fitting + ties + run.tie_ins
-        whole = {name: math.floor(n * share + TINY) for name, n in butt.items()}
-        left = math.ceil(sum(butt.values()) * share - TINY) - sum(whole.values())
-        by_rest = sorted(butt, key=lambda name: (whole[name] - butt[name] * share, by_name(name)))
-        return {name: whole[name] + (name in by_rest[:left]) for name in butt}
+        alike = defaultdict(list)
+        for run in self.job.runs:
+            size = OUTSIDE_IN[run.size] ** 2 / run.dr * run.access_factor
+            alike[round(size, 6)].append(run.run_id)
+        given, before = {}, 0
+        for _, names in sorted(alike.items(), reverse=True):
+            after = before + sum(butt[name] for name in names)
+            total = math.ceil(after * share - TINY) - math.ceil(before * share - TINY)
+            whole = {name: math.floor(butt[name] * share + TINY) for name in names}
+            rest = {name: (whole[name] - butt[name] * share, by_name(name)) for name in names}
+            left = sorted(names, key=rest.__getitem__)[: total - sum(whole.values())]
+            given |= {name: whole[name] + (name in left) for name in names}
+            before = after
+        return given
 
     # Work
 

@@ -17,7 +17,7 @@ from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.paid_shifts import people_at
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.columns import value_if_absent
-from tests.jobs import job, role, run, task_times
+from tests.jobs import job, machine, role, run, task_times
 from tests.workbook_factory import WorkbookFactory
 from workbook_template.content import table_rows
 
@@ -106,6 +106,25 @@ def test_joints_of_like_pipe_cost_more_size_by_size_without_a_cliff():
     assert smooth[at_14][2] < 1.25 * smooth[at_12][2]
     stepped = ladder("steps")
     assert stepped[at_14][2] > 1.8 * stepped[at_12][2]
+
+
+def jumps(crew, fleet):
+    """Return what is said of 12 and 14 in, where a band ends; 24 in is no neighbor of them."""
+    runs = [run(f"R{size}", size=size, length=(600.0,)) for size in ("12", "14", "24")]
+    made = job(*runs, machines=fleet, band_times="steps").model_copy(update={"crew": crew})
+    return [one.message for one in estimate(made).warnings if "joining rises" in one.message]
+
+
+def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
+    """One operator and 1.5 laborers, from 14 in on 5: 3.5 people more."""
+    operator, laborer = role("Operator", 1, 38), role("Laborer", 1.5, 27)
+    more = laborer.model_copy(update={"heads_c": 5.0})
+    small, wide = machine("M2", od_min=60.0, od_max=330.0), machine("M9", od_min=60.0, od_max=900.0)
+    (said,) = jumps((operator, more), (small, wide))
+    assert said.startswith("From IPS 12 to IPS 14 the cost of joining rises from $ ")
+    assert said.endswith("a joint: machine class M9 is added and 3.5 more people a crew")
+    (said,) = jumps((operator, laborer), (wide,))
+    assert said.endswith("no class and no person is added; it follows Task times and the wall")
 
 
 def test_a_workbook_without_the_choice_keeps_the_steps():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import share_cost
-from estimator.cost.by_run import tie_in_time
+from estimator.cost.by_run import is_work, tie_in_time
 from estimator.cost.estimate_class import accuracy
 from estimator.errors import OutsideStandardError
 from estimator.models.calendar import MonthWeather
@@ -139,6 +139,29 @@ def test_consumables_count_butt_rework_and_test_joints_of_their_band():
     made += sum(planned.test_joints for planned in FOUND.plan.lines)
     assert sum(x.quantity.value for x in lines) == made
     assert len(lines) == len({r.cycle.band for r in FOUND.runs})
+
+
+def test_the_unit_price_of_a_tie_in_by_hand():
+    """Ten sticks and two tie-ins: 9 periods of 31.22 and 2 of 49.30 min, 30 min of rest between:
+    98.59 / 409.61 of the run's time is for tie-ins, 24.07 %. What follows the crew's time on it,
+    1893.23, gives them 455.70; with 10, 5 and 12 % and the bond, 455.70 x 1.288 / 0.99 = 592.87
+    for two, 296.43 (the half cent below) each.
+    """
+    free = job(
+        run("R1", length=(120.0,), stick_length=12.0, tie_ins=2),
+        run("R2", length=(240.0,), stick_length=12.0),
+        rework_share=0.0, test_joint_rule="none",
+    )  # fmt: skip
+    found = estimate(free)
+    first = found.by_run.by_run["R1"]
+    cycle = found.runs[0].cycle
+    assert cycle.plain.period_min == pytest.approx(31.22, abs=0.01)
+    assert cycle.tie_in.period_min == pytest.approx(49.30, abs=0.01)
+    assert first.tie_in_share == 0.2407
+    pairs = zip(found.by_run.allocations, first.amounts, strict=True)
+    assert sum(float(amount) for each, amount in pairs if is_work(each)) == pytest.approx(1893.23)
+    (item,) = (item for item in found.items if item.key == "Tie-in joints")
+    assert (item.quantity, item.cost, item.unit_price) == (2, Decimal("455.70"), Decimal("296.43"))
 
 
 def test_lump_sums_and_tie_ins_are_items_of_their_own():

@@ -26,7 +26,7 @@ ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
 WRITTEN = (
     *sorted(DOCS.glob("*.md")),
-    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md")),
+    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "CONTRIBUTING.md", "tests/README.md")),
 )
 
 
@@ -53,8 +53,8 @@ def test_links_lead_somewhere(page):
 
 
 SHOWN = sorted(set(DOCS.glob("*.md")) - {DOCS / "package_index.md", DOCS / "index.md"})
-MOST_WORDS = 26_000
-"""Of all pages that somebody writes, code and commands left out. The aim is 20,000: lower it."""
+MOST_WORDS = 20_000
+"""Of all pages that somebody writes; code, commands and the bars of tables are no words."""
 
 
 @each("page", SHOWN, ids=lambda p: p.name)
@@ -70,7 +70,8 @@ def test_the_pages_stay_short():
         re.sub(r"^```.*?^```$", "", page.read_text("utf-8"), flags=re.MULTILINE | re.DOTALL)
         for page in by_hand
     )
-    assert 15_000 < len(text.split()) < MOST_WORDS
+    words = [one for one in text.split() if re.search(r"\w", one)]
+    assert 15_000 < len(words) < MOST_WORDS
 
 
 def test_the_site_has_every_page():

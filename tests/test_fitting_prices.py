@@ -170,3 +170,11 @@ def test_pipe_with_a_price_and_fittings_without_any_are_reported_once():
         "3 fittings of the pipe schedule: no price, while pipe is priced. Enter prices on the "
         "sheet Fitting prices, or on Other costs",
     )]  # fmt: skip
+
+
+def test_a_faulty_number_of_elbows_is_reported_once():
+    """Not again as angles that do not fit it."""
+    with pytest.raises(InputError) as caught:
+        book({**ELBOW, "price": 96}, elbows="many", elbow_angles="2 x 90")
+    (problem,) = caught.value.problems
+    assert problem.message.startswith("Elbows: 'many' is not a number")

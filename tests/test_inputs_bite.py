@@ -231,6 +231,11 @@ def by_angle() -> Job:
     return base().model_copy(update={"runs": runs, "fitting_prices": prices})
 
 
+def open_hold() -> Job:
+    (hold,) = base().holds
+    return base().model_copy(update={"holds": (hold.model_copy(update={"to_date": None}),)})
+
+
 def relaxing() -> Job:
     return base().changed(relax_hours=24.0)
 
@@ -341,6 +346,7 @@ CASES: dict[Place, Case] = {
     ("weather", "ambient_c"): Case(to=-20.0, row=2),
     ("weather", "lost_share"): Case(to=0.4, row=2),
     ("overtime", "from_date"): Case(to=day(4)),
+    ("job", "open_hold_days"): Case(open_hold, 9),
     ("holds", "run"): Case(to="R2"),
     ("holds", "from_date"): Case(to=day(4)),
     ("crew_dates", "crew"): Case(two_crews, row=1, to=exchanged("crew_dates", "crew", 0, 1)),

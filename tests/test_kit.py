@@ -83,7 +83,7 @@ def test_a_kit_has_the_scripts_of_its_system_only(kit):
         modes = {i.filename: i.external_attr >> 16 for i in packed.infolist()}
     there = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
     assert {name for name in names if not name.endswith("/")} == there
-    assert {"set_up.py", "READ ME.txt", "LICENSE", "docs/excel.md"} <= there
+    assert {"set_up.py", "READ ME.txt", "excel_check.md", "LICENSE", "docs/excel.md"} <= there
     if system.scripts == ".command":
         assert all(modes[f"{folder.name}/{name}"] & 0o100 for name in expected)
 

@@ -39,7 +39,8 @@ from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import FOOTER, PAPER_CODES
 from estimator.workbook.sheet.names import marker_name
-from estimator.workbook.sheet.spec import Cell, Row
+from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from tests.com_objects import ComObject
 from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
 from tests.lo_engine_ranges import looks
@@ -745,6 +746,98 @@ def test_words_for_excel_on_a_mac_are_in_its_dictionary():
     tables = mac_dict.properties, mac_dict.enums, mac_dict.elements, mac_dict.classes
     assert used >= {"freeze_panes", "landscape", "indent_level", "underline"}
     assert used <= {word for table in tables for word, _ in table}
+
+
+@pytest.fixture
+def excel(monkeypatch):
+    """Return a workbook of Excel for Windows over stand-ins, a sheet, a cell, and the orders."""
+    orders = []
+    workbook, sheet, cells, name = (
+        SimpleNamespace(api=ComObject(kind, orders))
+        for kind in ("Workbook", "Worksheet", "Range", "Name")
+    )
+    workbook.app = SimpleNamespace(api=ComObject("Application", orders))
+    cells.sheet = sheet
+    bridge = SimpleNamespace(N_COM_ATTEMPTS=0)
+    monkeypatch.setitem(sys.modules, "xlwings._xlwindows", bridge)
+    return SimpleNamespace(
+        native=Windows(workbook), sheet=sheet, cells=cells, name=name, orders=orders
+    )
+
+
+PAGE = SheetSpec(
+    "Plan", (), header_row=6, header_rows=2, repeated_columns=2, landscape=True, paper="a4"
+)
+
+
+def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
+    """Every question and order of ``Windows``, over objects that refuse what is not documented."""
+    asked = excel.native
+    assert not asked.is_busy()
+    assert not asked.is_1904()
+    assert not asked.is_online()
+    assert not asked.has_fixed_sheets()
+    assert not asked.is_protected(excel.sheet)
+    assert asked.save_copy("copy.xlsx")
+    asked.hide_name(excel.name)
+    asked.indent(excel.cells, 2)
+    asked.underline(excel.cells)
+    asked.freeze(6, 2)
+    asked.color_tab(excel.sheet, (0x1F, 0x35, 0x50))
+    asked.link(excel.cells, "'Plan'!A1")
+    asked.filter(excel.cells)
+    excel.sheet.api.AutoFilterMode = True
+    asked.take_filter_off(excel.sheet)
+    excel.sheet.range = lambda place: SimpleNamespace(api=place)
+    asked.break_pages(excel.sheet, (9,))
+    assert excel.orders == [
+        ("Workbook.SaveCopyAs", ("copy.xlsx",)),
+        ("Name.Visible", False),
+        ("Range.IndentLevel", 2),
+        ("Font.Underline", constants.UnderlineStyle.xlUnderlineStyleSingle),
+        ("Window.View", constants.WindowView.xlNormalView),
+        ("Window.FreezePanes", False),
+        ("Window.ScrollRow", 1),
+        ("Window.ScrollColumn", 1),
+        ("Window.SplitRow", 6),
+        ("Window.SplitColumn", 2),
+        ("Window.FreezePanes", True),
+        ("Tab.Color", 0x50351F),  # Excel has blue first
+        ("Hyperlinks.Add", (excel.cells.api, "", "'Plan'!A1")),
+        ("Worksheet.AutoFilterMode", False),
+        ("Range.AutoFilter", ()),
+        ("Worksheet.AutoFilterMode", True),
+        ("Worksheet.AutoFilterMode", False),
+        ("Worksheet.ResetAllPageBreaks", ()),
+        ("HPageBreaks.Add", ((10, 1),)),
+    ]
+
+
+def test_excel_on_windows_sets_a_page_in_one_talk_with_the_printer(excel):
+    excel.native.set_up_page(excel.sheet, PAGE)
+    first, *page, last = excel.orders
+    assert (first, last) == (
+        ("Application.PrintCommunication", False),
+        ("Application.PrintCommunication", True),
+    )
+    assert dict(page)["PageSetup.Orientation"] == constants.PageOrientation.xlLandscape
+    assert dict(page)["PageSetup.PaperSize"] == constants.PaperSize.xlPaperA4
+    sides = {name for name, _ in page if name.endswith("Margin")}
+    assert len(sides) == 6
+    assert dict(page)["PageSetup.RightFooter"] == '&"Arial"&8Page &P of &N'
+    excel.orders.clear()
+    excel.native.repeat_header(excel.sheet, PAGE)
+    assert excel.orders[1:-1] == [
+        ("PageSetup.PrintTitleRows", "$5:$6"),
+        ("PageSetup.PrintTitleColumns", "$A:$B"),
+    ]
+
+
+def test_stand_ins_refuse_what_excel_does_not_have(excel):
+    with pytest.raises(AttributeError, match="PageSetup has no member PrintTitleRow"):
+        excel.sheet.api.PageSetup.PrintTitleRow = "$1:$2"
+    with pytest.raises(TypeError, match="takes no"):
+        excel.sheet.api.PageSetup.Zoom = "100"
 
 
 def test_codes_for_excel_on_windows_are_its_own():

@@ -13,8 +13,9 @@ import openpyxl
 import pytest
 
 from estimator import api, files
+from estimator.cli.press import AFTER_AWARD, DATED
 from estimator.errors import EstimatorError, InputError, UnknownNameError
-from estimator.excel import functions_vba
+from estimator.excel import functions_vba, site_work
 from estimator.excel.setup import INTERPRETER_KEYS
 from workbook_template import build_template, example_names, example_system
 from workbook_template.macro_book import build_by_name, build_macro_book
@@ -77,11 +78,20 @@ def test_cell_functions_are_declared(book):
 
 
 def test_what_the_macros_and_settings_name_is_there(book):
-    calls = re.findall(r'RunPython "from ([\w.]+) import (\w+); \2\.(\w+)\(\)"', OWN_TEXT)
-    assert len(calls) == OWN_TEXT.count('RunPython "') == 2
+    calls = re.findall(r'RunPython "from ([\w.]+) import (\w+); \2\.(\w+)\(', OWN_TEXT)
+    assert len(calls) == OWN_TEXT.count('RunPython "') == 3
     for package, module, function in calls:
         assert callable(getattr(importlib.import_module(f"{package}.{module}"), function))
     assert importlib.util.find_spec(settings(book)["UDF MODULES"])
+
+
+def test_the_button_after_award_offers_what_a_press_can_do():
+    offered = re.search(r'WHICH_PAGES As String = ".*Type ([a-z, ]+)\."', OWN_TEXT)
+    assert set(re.split(r", | or ", offered[1])) == set(AFTER_AWARD) == set(site_work.COMMANDS)
+    cases = [set(re.findall(r'"(\w+)"', line)) for line in re.findall(r"Case (.*)", OWN_TEXT)]
+    assert set(DATED) in cases
+    assert set(AFTER_AWARD) - set(DATED) in cases
+    assert {name for name, one in site_work.COMMANDS.items() if one.dated} == set(DATED)
 
 
 def test_no_code_of_xlwings_is_kept_among_the_sources():
@@ -90,12 +100,14 @@ def test_no_code_of_xlwings_is_kept_among_the_sources():
             assert b"Zoomer" not in path.read_bytes(), path
 
 
-def test_own_macros_only_call_python_and_shows_errors():
+def test_own_macros_only_ask_call_python_and_show_errors():
     allowed = re.compile(
         r"Attribute .*|Option Explicit|'.*|(Private Const|(Public|Private) Sub|End Sub|Exit Sub).*"
         r'|On Error GoTo Failed|Failed:|RunPython "from estimator\.excel import live; '
-        r'live\.\w+\(\)"|ImportPythonUDFs|TellFailure .*|MsgBox .*|vbExclamation, TITLE'
+        r'live\.\w+\(.*\)"|ImportPythonUDFs|TellFailure .*|MsgBox .*|vbExclamation, TITLE'
         r"|Application\.StatusBar = False|#(If Mac Then|Else|End If)|"
+        r"Dim .* As String|Select Case Wanted|Case .*|End Select|End If|If .* Then( Exit Sub)?"
+        r"|(Wanted|UpTo|AsText) = .*|Private Function AsText.*|End Function|"
     )
     for source in OWN_SOURCES:
         for line in source.read_text("utf-8").splitlines():

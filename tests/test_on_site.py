@@ -154,6 +154,18 @@ def test_hold_without_other_work_is_paid_by_its_own_cause():
     assert float(wages[1] - wages[0]) == pytest.approx(3 * 2 * (38 + 1.5 * 27))
 
 
+def test_an_open_hold_lasts_as_long_as_stated_and_is_named():
+    """From 2 March, three days: as a hold to 4 March, and Checks says until when."""
+    rows = [{"run": "R1", "from_date": day(2), "cause": "permit"}]
+    closed = estimate(held({**rows[0], "to_date": day(4)}, runs=LONG[:1]))
+    found = estimate(held(rows[0], runs=LONG[:1]).changed(open_hold_days=3))
+    assert found.bid == closed.bid
+    assert found.plan.finish == closed.plan.finish
+    (said,) = (one.message for one in found.warnings if "is open" in one.message)
+    assert "Hold of R1 is open" in said
+    assert not any("is open" in one.message for one in closed.warnings)
+
+
 def test_unpaid_hold_costs_no_wages():
     row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "permit", "paid": False}
     found = estimate(held(row, runs=LONG[:1]))

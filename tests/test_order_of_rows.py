@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from estimator.joint.takeoff import count_job
 from estimator.models.job import by_name
 from estimator.pipeline import estimate
 from estimator.units import FT_M
@@ -59,6 +60,56 @@ def test_left_over_rework_goes_to_the_largest_remainders():
         found = estimate(job(*order, rework_share=0.03))
         made = {one.run_id: one.counts.rework_joints for one in found.runs}
         assert made == {"R1": 0, "R2": 1, "R3": 2}
+
+
+def test_rework_goes_by_size_from_the_largest_joints_on():
+    """3 % of 30 joints of 12 in and 50 of 8 in, 2.4, 3 altogether: 12 in takes ceil(0.9) = 1, 8 in
+    ceil(2.4) - 1 = 2. With 34 of 12 in it is ceil(1.02) = 2, and 8 in keeps ceil(2.52) - 2 = 1."""
+
+    def made(joints):
+        rows = [run("R1", size="8", length=(6.0 * 51,), stick_length=6.0),
+                run("R2", size="12", length=(6.0 * (joints + 1),), stick_length=6.0)]  # fmt: skip
+        found = estimate(job(*rows, rework_share=0.03))
+        return {one.run_id: one.counts.rework_joints for one in found.runs}
+
+    assert made(30) == {"R1": 2, "R2": 1}
+    assert made(34) == {"R1": 1, "R2": 2}
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(SIZES), st.integers(1, 60)), min_size=2, max_size=6),
+    st.floats(0.005, 0.3), st.data(),
+)  # fmt: skip
+def test_a_joint_more_never_takes_rework_from_a_dearer_pipe(rows, share, data):
+    """Whatever one joint of a size costs, as long as that of a larger size costs no less."""
+    runs = [run(f"R{n}", size=size, length=(6.0 * (joints + 1),), stick_length=6.0)
+            for n, (size, joints) in enumerate(rows)]  # fmt: skip
+    at = data.draw(st.integers(0, len(rows) - 1))
+    longer = [one.model_copy(update={"length": (one.length[0] + 6.0,)}) if n == at else one
+              for n, one in enumerate(runs)]  # fmt: skip
+    counting = job(rework_share=share).counting
+    few, more = (
+        dict(zip((one.run_id for one in some), count_job(some, counting), strict=True))
+        for some in (runs, longer)
+    )
+    from_size = 0
+    for size in reversed(SIZES):
+        names = [one.run_id for one in runs if one.size == size]
+        from_size += sum(more[name].rework_joints - few[name].rework_joints for name in names)
+        assert from_size in (0, 1)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(st.sampled_from(SIZES), min_size=2, max_size=4), st.integers(2, 30), st.data())
+def test_the_price_does_not_fall_when_a_joint_is_added(sizes, joints, data):
+    runs = [run(f"R{n}", size=size, length=(6.0 * (joints + n),), stick_length=6.0)
+            for n, size in enumerate(sizes)]  # fmt: skip
+    at = data.draw(st.integers(0, len(sizes) - 1))
+    longer = [one.model_copy(update={"length": (one.length[0] + 6.0,)}) if n == at else one
+              for n, one in enumerate(runs)]  # fmt: skip
+    few, more = (estimate(job(*some, rework_share=0.11)) for some in (runs, longer))
+    assert more.bid.price > few.bid.price
 
 
 def test_a_length_in_feet_costs_what_it_costs_in_meters():

@@ -17,7 +17,7 @@ from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.lo_engine import open_app
 from tests.small_book import FIRST_RUNS, small_book
 from tests.workbook_factory import WorkbookFactory
-from workbook_template import build_template
+from workbook_template import build_template, under_way
 
 OURS = fields("job")[0].cell_name
 
@@ -132,6 +132,23 @@ def test_a_system_without_excel_says_so():
     assert run.stderr.startswith("No workbook is open in Excel.")
 
 
+@pytest.mark.parametrize(
+    "asked", [("--do", "status"), ("--do", "log", "--date", "2027-06-04"), ("--date", "2027-06-04")]
+)
+def test_a_date_goes_with_what_counts_to_a_day(asked, capsys):
+    assert main(["press", "job.xlsx", *asked]) == 1
+    assert "--date goes with --do status and --do claim" in capsys.readouterr().err
+
+
+def test_pages_after_award_go_to_a_file_that_is_not_open(opened, tmp_path, capsys):
+    opened()
+    path = tmp_path / "job.xlsx"
+    path.write_bytes(small_book())
+    assert main(["press", str(path), "--do", "baseline"]) == 0
+    assert "Baseline" in Package.open(path.read_bytes()).sheet_names()
+    assert "Baseline 1 (as awarded)" in capsys.readouterr().out
+
+
 # With a live program
 
 
@@ -163,3 +180,34 @@ def test_press_does_what_the_button_does_on_a_plain_workbook(app, tmp_path, caps
     finally:
         book.close()
         beside.close()
+
+
+def shown_on(sheet):
+    """Return what a sheet of an open workbook holds: numbers, texts and days by their cells."""
+    rows = sheet.range("A1:T120").value
+    return {
+        (row, column): value
+        for row, values in enumerate(rows, 1)
+        for column, value in enumerate(values, 1)
+        if value not in (None, "")
+    }
+
+
+def test_pages_after_award_in_an_open_workbook_are_those_of_the_file(app, tmp_path, capsys):
+    path, saved = tmp_path / "job.xlsx", tmp_path / "saved.xlsx"
+    before = under_way.build()
+    for each in (path, saved):
+        each.write_bytes(before)
+    assert main(["log", str(saved)]) == 0
+    book, same = app.books.open(path), app.books.open(saved)
+    try:
+        assert main(["press", str(path), "--do", "log"]) == 0
+        assert "Open rejects: 3, on hold: 6" in capsys.readouterr().out
+        assert shown_on(book.sheets["Log summary"]) == shown_on(same.sheets["Log summary"])
+        assert main(["press", str(path), "--do", "baseline"]) == 1
+        assert "A baseline is written once" in capsys.readouterr().err
+        assert path.read_bytes() == before, "a press saves nothing"
+        assert (tmp_path / "job.bak.xlsx").exists()
+    finally:
+        book.close()
+        same.close()

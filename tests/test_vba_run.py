@@ -42,6 +42,11 @@ Private Function MsgBox(Prompt, Optional Buttons, Optional Title)
     ThisWorkbook.Worksheets("Start").Range("H2").Value = Prompt
 End Function
 """
+ANSWERS = """
+Private Function InputBox(Prompt, Optional Title, Optional Default)
+    If Prompt = WHICH_PAGES Then InputBox = "{pages}" Else InputBox = "{day}"
+End Function
+"""
 PYTHON = "from estimator.excel import live; live."
 
 
@@ -71,6 +76,7 @@ def test_the_program_finds_every_module_and_the_buttons_run_ours(built, tmp_path
     assert found["buttons"] == {
         "Estimate": [address.format("Estimate")],
         "Check inputs": [address.format("CheckInputs")],
+        "After award": [address.format("AfterAward")],
     }
 
 
@@ -106,3 +112,28 @@ def test_a_call_that_fails_is_reported_in_a_message(macro, text, built, tmp_path
     assert (
         found["values"]["Start"]["H2"] == f"{text}See the troubleshooting table in docs/excel.md."
     )
+
+
+@pytest.mark.parametrize(
+    ("pages", "day", "asked", "said"),
+    [
+        (" Status ", "2027-06-04", "'status', '2027-06-04'", None),
+        ("claim", "2027-11-30", "'claim', '2027-11-30'", None),
+        ("log", "", "'log', ''", None),
+        ("status", "", None, None),
+        ("", "", None, None),
+        ("status", "soon", None, "Not a date: soon"),
+        ('x\')""', "", None, "Not one of these: x')\""),
+    ],
+)
+def test_after_award_asks_which_pages_and_for_dated_ones_the_day(
+    pages, day, asked, said, built, tmp_path
+):
+    (own,) = own_modules()
+    added = (MESSAGE_RECORDER + ANSWERS.format(pages=pages, day=day)).replace("\n", "\r\n")
+    listened = Module(own.name, own.kind, own.source + added)
+    path = tmp_path / "job.xlsm"
+    path.write_bytes(with_modules(built, [listened, standard_module(RECORDER)]))
+    found = office.run_macro(path, "EstimatorMacros.AfterAward")["values"]["Start"]
+    wanted = None if asked is None else f"{PYTHON}after_award_active({asked})"
+    assert (found.get("H1"), found.get("H2")) == (wanted, said)

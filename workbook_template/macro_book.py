@@ -23,9 +23,14 @@ from workbook_template.vba_project import (
     standard_module,
 )
 
-BUTTONS = (("Estimate", "Estimate", 150), ("Check inputs", "CheckInputs", 280))
+BUTTONS = (
+    ("Estimate", "Estimate", 100),
+    ("Check inputs", "CheckInputs", 210),
+    ("After award", "AfterAward", 320),
+)
+"""Caption, macro, and pixels from the left edge of its column."""
 BUTTON_ROW, BUTTON_COLUMN = 0, 2
-BUTTON = {"width": 120, "height": 28, "y_offset": 4}
+BUTTON = {"width": 105, "height": 28, "y_offset": 4}
 WORKBOOK_CODE_NAME = "ThisWorkbook"
 
 

@@ -1,14 +1,17 @@
-"""What the buttons of the workbook do: estimate it, or check its inputs.
+"""What the buttons of the workbook do: estimate it, check its inputs, or write pages after award.
 
-``estimate_active`` and ``check_active`` are called from the workbook; ``estimate_book`` and
-``check_book`` do the same for any open workbook. Whatever goes wrong in the inputs is reported as a
-list and on the Checks sheet, and every other cell stays as it was.
+``estimate_active``, ``check_active`` and ``after_award_active`` are called from the workbook;
+``estimate_book``, ``check_book`` and ``after_award_book`` do the same for any open workbook.
+Whatever goes wrong in the inputs is reported as a list, by the first two on the Checks sheet too,
+and every other cell stays as it was.
 
 A press starts a fresh Python, so only what speaks to the program is loaded here; the estimator
 itself is loaded once the status bar says that the press is under way.
 """
 
+import datetime as dt
 from collections.abc import Callable
+from functools import partial
 from typing import Literal
 
 import xlwings as xw
@@ -36,6 +39,14 @@ def estimate_active() -> None:
 def check_active() -> None:
     """Check the inputs of the workbook whose button was pressed."""
     check_book(xw.Book.caller())
+
+
+def after_award_active(name: str, date: str = "") -> None:
+    """Write the pages of a command after award into the workbook whose button was pressed.
+
+    ``date`` is the last day that is counted, such as ``2027-06-04``.
+    """
+    after_award_book(xw.Book.caller(), name, dt.date.fromisoformat(date) if date else None)
 
 
 def alert(book: xw.Book, outcome: Outcome) -> None:
@@ -86,6 +97,35 @@ def check_book(book: xw.Book, show: Show = alert) -> bool:
     return _press(book, show, _check)
 
 
+def after_award_book(
+    book: xw.Book, name: str, date: dt.date | None = None, show: Show = alert
+) -> bool:
+    """Write the pages of a command after award into an open workbook.
+
+    Parameters
+    ----------
+    book : xlwings.Book
+        The workbook.
+    name : str
+        The command: ``baseline``, ``status``, ``log``, ``claim`` or ``request``.
+    date : date, optional
+        Last day that is counted, for ``status`` and ``claim``.
+    show : callable, optional
+        As for ``estimate_book``.
+
+    Returns
+    -------
+    bool
+        Whether the pages were written.
+
+    Raises
+    ------
+    WorkbookError
+        If the program is busy, so that it cannot be asked anything.
+    """
+    return _press(book, show, partial(_after_award, name, date))
+
+
 def _press(book: xw.Book, show: Show, act: Callable[[xw.Book, ShowStatus], Outcome]) -> bool:
     _refuse_if_busy(book)
     with quiet(book) as show_status:
@@ -104,6 +144,15 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
     from estimator.excel.work import estimate_inputs  # the estimator comes with it
 
     return estimate_inputs(book, show_status)
+
+
+def _after_award(
+    name: str, date: dt.date | None, book: xw.Book, show_status: ShowStatus
+) -> Outcome:
+    show_status(STARTING)
+    from estimator.excel.site_work import pages_after_award  # the estimator comes with it
+
+    return pages_after_award(book, name, date, show_status)
 
 
 def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:

@@ -4,13 +4,14 @@ Excel starts nothing and needs no macro, so this works on a plain .xlsx, and whe
 start programs.
 """
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 
 import xlwings as xw
 
 from estimator import files
 from estimator.errors import EstimatorError
-from estimator.excel.live import check_book, estimate_book
+from estimator.excel.live import after_award_book, check_book, estimate_book
 from estimator.excel.macro.session import Outcome
 from estimator.inputs.dictionary import fields
 
@@ -50,6 +51,13 @@ def press(book: xw.Book, show: Callable[[Outcome], None], *, only_check: bool = 
     """Do what the button Estimate does, or Check inputs; return whether all was good."""
     act = check_book if only_check else estimate_book
     return act(book, lambda _, outcome: show(outcome))
+
+
+def press_after_award(
+    book: xw.Book, show: Callable[[Outcome], None], name: str, date: dt.date | None
+) -> bool:
+    """Do what the button After award does; return whether the pages were written."""
+    return after_award_book(book, name, date, lambda _, outcome: show(outcome))
 
 
 def _open_books() -> list[xw.Book]:

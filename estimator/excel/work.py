@@ -14,7 +14,13 @@ from estimator.excel.macro.problems import (
     problem_sheet,
     problems_of,
 )
-from estimator.excel.macro.session import Outcome, ShowStatus, keep_copy, progress
+from estimator.excel.macro.session import (
+    Outcome,
+    ShowStatus,
+    about_copy,
+    keep_copy,
+    progress,
+)
 from estimator.excel.macro.source import LiveSource
 from estimator.excel.macro.writer import ResultSheets
 from estimator.export.as_text import summarize
@@ -50,9 +56,9 @@ def estimate_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
         copy = keep_copy(book)
         notes = sheets.write(dict(zip(RESULT_SHEETS, specs, strict=True)), show_status)
     except WorkbookError as error:
-        return Outcome(False, "\n\n".join(filter(None, [str(error), _about_copy(copy)])))
+        return Outcome(False, "\n\n".join(filter(None, [str(error), about_copy(copy)])))
     return Outcome(
-        True, "\n".join([summarize(estimate, book.name), *first_of(notes), _about_copy(copy)])
+        True, "\n".join([summarize(estimate, book.name), *first_of(notes), about_copy(copy)])
     )
 
 
@@ -96,14 +102,8 @@ def _show_problems(book: xw.Book, problems: Sequence[Problem], show_status: Show
         sheets.write({CHECKS: problem_sheet(name, problems)}, show_status)
         lines += [
             f"All of them are listed on the {name} sheet. Nothing else was changed.",
-            _about_copy(copy),
+            about_copy(copy),
         ]
     except WorkbookError as error:
         lines += [f"They could not be written to the {CHECKS} sheet: {error}"]
     return Outcome(False, "\n\n".join(lines))
-
-
-def _about_copy(copy: str) -> str:
-    if copy:
-        return f"Backup of the workbook before this run: {copy}"
-    return "No backup was kept. This program cannot back up a workbook that has never been saved."

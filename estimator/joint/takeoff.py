@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from estimator.joint.geometry import pipe_od_mm
 from estimator.models.job import Run, by_name
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
@@ -207,9 +208,10 @@ def plain_joints_by_segment(run: Run | Takeoff, in_string: int | None) -> Iterat
 def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]:
     """Count every run, and allocate the job's rework joints to the runs.
 
-    The job has ``ceil(butt joints x share)`` of them. Each run takes its whole ones; those left
-    over go one by one to the runs with the largest remainders, of equal ones to the first by
-    name, so that the order of the rows does not matter.
+    The job has ``ceil(butt joints x share)`` of them. Pipe takes its part size by size, the largest
+    joints first, each by what the joints up to it have more than those before it: so a joint more
+    never takes one from a dearer pipe to a cheaper one. Of runs alike each takes its whole ones;
+    those left over go one by one to the largest remainders, of equal ones to the first by name.
     """
     counts = [count_joints(run, counting.fitting_rule) for run in runs]
     left_over = rework_left_over(runs, counts, counting)
@@ -224,11 +226,28 @@ def rework_left_over(
 ) -> Mapping[str, int]:
     """Return 1 for each run that takes one of the job's left over rework joints, else 0."""
     share = counting.rework_share
-    asked = {run.run_id: count.butt_joints * share for run, count in zip(runs, counts, strict=True)}
-    total = ceil(sum(count.butt_joints for count in counts) * share)
-    spare = total - sum(floor(exact) for exact in asked.values())
-    order = sorted(
-        runs,
-        key=lambda run: (floor(asked[run.run_id]) - round(asked[run.run_id], 9), by_name(run)),
-    )
+    joints = {run.run_id: count.butt_joints for run, count in zip(runs, counts, strict=True)}
+    found: dict[str, int] = {}
+    before = 0
+    for alike in _dearest_first(runs):
+        after = before + sum(joints[run.run_id] for run in alike)
+        asked = {run: joints[run.run_id] * share for run in alike}
+        spare = ceil(after * share) - ceil(before * share) - sum(map(floor, asked.values()))
+        found |= _to_largest_remainders(asked, spare)
+        before = after
+    return found
+
+
+def _to_largest_remainders(asked: Mapping[Run, float], spare: int) -> Mapping[str, int]:
+    """Return 1 for each of the runs with the largest remainders, as many as there are to spare."""
+    order = sorted(asked, key=lambda run: (floor(asked[run]) - round(asked[run], 9), by_name(run)))
     return {run.run_id: int(place < spare) for place, run in enumerate(order)}
+
+
+def _dearest_first(runs: Sequence[Run]) -> Iterator[Sequence[Run]]:
+    """Yield the runs whose joints cost about the same, those with the largest joints first."""
+    groups: dict[float, list[Run]] = {}
+    for run in runs:
+        od_mm = pipe_od_mm(run.od_system, run.size)
+        groups.setdefault(round(od_mm**2 / run.dr * run.access_factor, 6), []).append(run)
+    yield from (groups[size] for size in sorted(groups, reverse=True))

@@ -54,11 +54,14 @@ ChargeTo = Literal["us", "client", "supplier"]
 
 
 class Hold(Model):
-    """Dates on which a run, or every run, may not be worked on; who bears it, and whether paid."""
+    """Dates on which a run, or every run, may not be worked on; who bears it, and whether paid.
+
+    Without a last date it is open.
+    """
 
     run: str | None = None
     from_date: dt.date
-    to_date: dt.date
+    to_date: dt.date | None = None
     cause: HoldCause
     charge_to: ChargeTo = "us"
     paid: bool = True

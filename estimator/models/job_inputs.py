@@ -109,6 +109,7 @@ class ShiftInputs(SheetInputs):
     weather_paid_hours: float
     waiting_pay: WaitingPay = NO_WAITING_PAY
     waiting_days: int = 5
+    open_hold_days: int = 14
     cool_in_wrapup: bool = False
     night_hours: float = 0.0
     night_slowing: float = 0.1

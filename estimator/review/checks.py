@@ -24,9 +24,10 @@ from estimator.review.limits import (
     stock_exceeded,
 )
 from estimator.review.plausible import PLAUSIBLE
+from estimator.review.price_jumps import price_jumps
 from estimator.review.review_bid import lump_sum_below_zero, owner_items_unmatched
 from estimator.review.review_fittings import unpriced_fittings
-from estimator.review.review_on_site import crews_waiting, time_lost_to_holds
+from estimator.review.review_on_site import crews_waiting, open_holds, time_lost_to_holds
 from estimator.standards import tables
 from estimator.units import at_most
 from estimator.working_time.working_days import WorkingCalendar
@@ -54,11 +55,13 @@ def with_warnings(estimate: Estimate, places: Places) -> Estimate:
         mixed_ends,
         crews_waiting,
         time_lost_to_holds,
+        open_holds,
         unpriced_fittings,
         unpriced_labor,
         second_machine_pays_little,
         owner_items_unmatched,
         lump_sum_below_zero,
+        price_jumps,
         *PLAUSIBLE,
     )
     warnings = [problem for check in checks for problem in check(estimate, places)]

@@ -82,3 +82,17 @@ def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
             f"{hours[cause, bearer]:.1f} labor-hours, charged to {bearer}; they are in the job "
             "cost",
         )
+
+
+def open_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Name holds without a last date, and until when the plan takes them to last."""
+    holds = Holds.of(estimate.job)
+    for hold in holds:
+        if hold.to_date is None:
+            last = show_date(holds.last(hold), estimate.job.cover.unit_system)
+            yield Problem(
+                places.where("holds", str(hold.run), "to_date"),
+                f"Hold of {hold.run or 'all runs'} is open: planned as if its last date were "
+                f"{last}. Enter the date when it is known",
+                serious=True,
+            )

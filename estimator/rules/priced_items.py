@@ -71,8 +71,9 @@ def prices_by_angle(sheets: Sheets) -> Iterator[Broken]:
 def elbow_angles(sheets: Sheets) -> Iterator[Broken]:
     """Refuse angles of a run that do not fit its elbows."""
     for entry in sheets.rows("schedule"):
-        text, elbows = entry.get("elbow_angles"), entry.get("elbows") or 0
-        if text and (why := _angle_problem(text, elbows)):
+        text, elbows = entry.get("elbow_angles"), entry.get("elbows")
+        faulty = elbows is None and not entry.blank("elbows")
+        if text and not faulty and (why := _angle_problem(text, elbows or 0)):
             yield broken("schedule", entry, "elbow_angles", why)
 
 

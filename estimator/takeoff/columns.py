@@ -33,6 +33,9 @@ SUMMED = frozenset(field.key for field in fields("schedule") if field.kind == "c
 """Counts of pieces: several foreign columns may add up to one."""
 LOOKED_AT, LEAST_MATCHES, CONTAINED = 40, 2, 5
 _BRACKETS = re.compile(r"[(\[]([^)\]]*)[)\]]")
+_MONEY_PER = re.compile(
+    r"(?:[$\u20ac\u00a3]|us\$|usd|eur|gbp|dollars?)\s*(?:/|per\b)\s*\S+", re.IGNORECASE
+)
 _LAST_WORD = re.compile(r"^(.*\S)[\s,/-]+(\S+)$")
 
 
@@ -125,7 +128,11 @@ def _unit(text: str) -> str:
 
 
 def match(header: str) -> str:
-    """Return the key that a header stands for, empty if none."""
+    """Return the key that a header stands for, empty if none.
+
+    >>> match("$/ft"), match("USD per LF"), match("$/joint")
+    ('pipe_price', 'pipe_price', '')
+    """
     found = _word(header)
     return found.meaning if found is not None else ""
 
@@ -135,6 +142,8 @@ def _word(header: str) -> words.Word | None:
     own = by_header("schedule").get(squeeze(name)) or by_header("schedule").get(squeeze(header))
     if own is not None:
         return words.Word(name, own.key, 0)
+    if _MONEY_PER.fullmatch(header.strip()) and split_header(header)[1]:
+        return words.Word(header, "pipe_price", 1)
     for text in (header, name):
         exact = words.exactly("column").get(words.plain(text))
         if exact is not None:

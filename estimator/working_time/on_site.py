@@ -69,10 +69,11 @@ class Holds:
     @staticmethod
     def of(job: Job) -> "Holds":
         """Return the holds of a job: the same for every job with these."""
-        return _holds_of(job.holds)
+        return _holds_of(job.holds, job.shift.open_hold_days)
 
-    def __init__(self, holds: tuple[Hold, ...]) -> None:
+    def __init__(self, holds: tuple[Hold, ...], open_days: int) -> None:
         self._holds = holds
+        self._open = dt.timedelta(days=open_days - 1)
 
     def __bool__(self) -> bool:
         return bool(self._holds)
@@ -80,20 +81,24 @@ class Holds:
     def on(self, run_id: str, date: dt.date) -> Hold | None:
         """Return the hold of a run on a date, the first in the table; None if it is free."""
         for hold in self._holds:
-            if hold.run in (None, run_id) and hold.from_date <= date <= hold.to_date:
+            if hold.run in (None, run_id) and hold.from_date <= date <= self.last(hold):
                 return hold
         return None
 
     def free_from(self, run_id: str, date: dt.date) -> dt.date:
         """Return the first date on or after this one on which a run is not held."""
         while (hold := self.on(run_id, date)) is not None:
-            date = hold.to_date + ONE_DAY
+            date = self.last(hold) + ONE_DAY
         return date
+
+    def last(self, hold: Hold) -> dt.date:
+        """Return the last date of a hold, of an open one that it is planned to have."""
+        return hold.to_date or hold.from_date + self._open
 
     def __iter__(self) -> Iterator[Hold]:
         return iter(self._holds)
 
 
 @lru_cache(maxsize=32)
-def _holds_of(holds: tuple[Hold, ...]) -> Holds:
-    return Holds(holds)
+def _holds_of(holds: tuple[Hold, ...], open_days: int) -> Holds:
+    return Holds(holds, open_days)

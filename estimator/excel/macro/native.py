@@ -2,13 +2,13 @@
 
 Excel for Windows is asked by COM, Excel for Mac by AppleScript. ``Native`` is what holds for any
 program that xlwings drives: it answers what it can and leaves out looks that it cannot make.
-``Windows`` and ``Mac`` have never been run: no Excel was at hand. benchmarks/README.md lists what
-that leaves unseen.
+``Windows`` and ``Mac`` have never met Excel: none was at hand. Tests run them over stand-ins that
+have the documented members only; benchmarks/README.md lists what that leaves unseen.
 """
 
 import platform
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from typing import Any, cast
 
@@ -157,9 +157,8 @@ class Windows(Native):
 
     def set_up_page(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Set how a sheet is printed; one talk to the printer for all of it."""
-        excel, page = self.book.app.api, sheet.api.PageSetup
-        excel.PrintCommunication = False
-        try:
+        page = sheet.api.PageSetup
+        with self._one_talk():
             page.Orientation = LANDSCAPE if spec.landscape else PORTRAIT
             page.Zoom = FULL_SIZE
             if spec.paper is not None:
@@ -169,14 +168,22 @@ class Windows(Native):
                 setattr(page, f"{side.title()}Margin", inches * POINTS_PER_INCH)
             for side, text in spec.footer.items():
                 setattr(page, f"{side}Footer", text)
-        finally:
-            excel.PrintCommunication = True
 
     def repeat_header(self, sheet: xw.Sheet, spec: SheetSpec) -> None:
         """Repeat the header rows, and the first columns of a broad table, on every page."""
-        rows, columns = titles_of(spec)
-        sheet.api.PageSetup.PrintTitleRows = rows
-        sheet.api.PageSetup.PrintTitleColumns = columns
+        page = sheet.api.PageSetup
+        with self._one_talk():
+            page.PrintTitleRows, page.PrintTitleColumns = titles_of(spec)
+
+    @contextmanager
+    def _one_talk(self) -> Iterator[None]:
+        """Have Excel turn to the printer once for all that is set, not for each of it."""
+        excel = self.book.app.api
+        excel.PrintCommunication = False
+        try:
+            yield
+        finally:
+            excel.PrintCommunication = True
 
     def break_pages(self, sheet: xw.Sheet, rows: Sequence[int]) -> None:
         """Begin a new page after each of some rows, and nowhere else."""

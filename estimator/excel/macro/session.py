@@ -100,23 +100,45 @@ def keep_copy(book: xw.Book) -> str:
     WorkbookError
         If no copy could be saved.
     """
-    original = _file_of(book)
-    name = book.name if "." in book.name else book.name + USUAL_ENDING
-    try:
-        data = files.made_by(native(book).save_copy, name)
-    except Exception as error:  # the program's own kind of error
-        raise WorkbookError(f"{NO_BACKUP} {error}") from error
+    original, data = _file_of(book), copy_of(book)
     if data is None:
         if not original:
             return ""
         data = files.read_bytes(original)
     failures = []
-    for place in filter(None, (original, files.temporary_path(name))):
+    for place in filter(None, (original, files.temporary_path(_name_of(book)))):
         try:
             return files.save_backup(place, data)
         except WorkbookError as error:
             failures.append(str(error))
     raise WorkbookError(f"{NO_BACKUP} {'; '.join(failures)}")
+
+
+def about_copy(copy: str) -> str:
+    """Return what is said of the backup that was kept, or that there is none."""
+    if copy:
+        return f"Backup of the workbook before this run: {copy}"
+    return "No backup was kept. This program cannot back up a workbook that has never been saved."
+
+
+def copy_of(book: xw.Book) -> bytes | None:
+    """Return the workbook as it is now, unsaved changes included, as the bytes of a file.
+
+    None where the program cannot save a copy.
+
+    Raises
+    ------
+    WorkbookError
+        If the program refuses to.
+    """
+    try:
+        return files.made_by(native(book).save_copy, _name_of(book))
+    except Exception as error:  # the program's own kind of error
+        raise WorkbookError(f"{NO_BACKUP} {error}") from error
+
+
+def _name_of(book: xw.Book) -> str:
+    return book.name if "." in book.name else book.name + USUAL_ENDING
 
 
 def _file_of(book: xw.Book) -> str:

@@ -87,7 +87,9 @@ def old_figures(inputs: Inputs, source: InputSource) -> Iterator[Finding]:
 
 
 def _bases(data: TableData, source: InputSource) -> Iterator[RawCell]:
-    """Yield the basis of each figure of a table, or of the named cells of a sheet."""
+    """Yield the basis of each figure of a table that has its column, or of the named cells."""
+    if data.table.form == "table" and not any(BASIS in row.slots for row in data.rows):
+        return
     based = {field.key for field in fields(data.table.table) if field.basis}
     for row in data.rows:
         if BASIS in row.slots:
