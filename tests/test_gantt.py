@@ -7,6 +7,7 @@ import io
 import re
 from collections import Counter
 from pathlib import Path
+from types import SimpleNamespace
 
 import openpyxl
 import pytest
@@ -14,15 +15,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.formula.translate import Translator
 from openpyxl.utils import get_column_letter
+from PIL import ImageFont
 
 from estimator import api
 from estimator.models.places import Places
 from estimator.plan import run_spans
 from estimator.workbook.book import parse_workbook, with_results
-from estimator.workbook.results import gantt_sheet
+from estimator.workbook.results import gantt_actual_sheet, gantt_sheet
 from estimator.workbook.results.builder import Context
+from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
+from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
 
@@ -75,6 +79,25 @@ def test_heading_stands_where_its_month_begins_and_has_room():
     scale = TimeScale.over(dt.date(2027, 3, 30), dt.date(2027, 5, 1), None, most=40)
     found = {text: date for text, date in zip(scale.bands(), scale.dates, strict=True) if text}
     assert found == {"Mar": dt.date(2027, 3, 30), "Apr 2027": dt.date(2027, 4, 1)}
+
+
+def test_columns_of_months_hold_their_names_and_still_fit_the_page():
+    """Measured with the advance widths of Arial, bold, 8 points; a cell's edges take 5 pixels."""
+    bold = ImageFont.truetype("LiberationSans-Bold.ttf", 800)
+    names = [f"{dt.date(2027, month, 1):%b}" for month in range(1, 13)]
+    needed = max(map(bold.getlength, names)) / 75 + 5
+    finish = MONDAY + dt.timedelta(days=600)
+    planned = gantt_sheet.Chart(TimeScale.over(MONDAY, finish, None), (), {}, [5])
+    assert pixels_of(gantt_sheet._width(planned)) >= needed
+
+    bar = gantt_actual_sheet._Bar(Counter({MONDAY: 1, finish: 1}))
+    standing = SimpleNamespace(status=SimpleNamespace(date=MONDAY))
+    actual = gantt_actual_sheet._scale(standing, ({"R1": bar},))
+    width = pixels_of(gantt_actual_sheet._time_width(actual))
+    assert actual.shows_months
+    assert width >= needed
+    others = sum(pixels_of(column.width) for column in result_columns("gantt_actual"))
+    assert others + actual.count * width <= box_pixels(across=True)
 
 
 # Sheet

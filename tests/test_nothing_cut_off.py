@@ -18,6 +18,7 @@ from PIL import ImageFont
 from estimator import api
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
+from estimator.workbook.sheet.look import box_pixels
 from estimator.workbook.sheet.text_width import number_text
 from tests.estimated import EXAMPLES, opened
 from tests.small_book import small_book
@@ -147,3 +148,9 @@ def test_a_text_that_is_cut_off_is_found():
     sheet = book.active
     sheet.append([LONG, "next"])
     assert faults_of(book, [sheet.title]) == [f"{sheet.title}!A1: {LONG!r}"]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_compare_is_one_page_broad(name):
+    measured = Measured(opened(name)["Compare"])
+    assert sum(measured.pixels[n] for n in range(1, measured.last + 1)) <= box_pixels(across=True)

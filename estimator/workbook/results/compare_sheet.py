@@ -16,7 +16,7 @@ NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
 LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
-CHART_ROWS, CHART_SPLIT = 18, 5
+CHART_ROWS, CHART_SPLIT = 18, 7
 COLORS = (INK, OCHRE)
 
 

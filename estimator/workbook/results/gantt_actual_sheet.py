@@ -10,7 +10,7 @@ from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.results.timescale import FOUR_WEEKS, MOST_COLUMNS, TimeScale
+from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
@@ -91,7 +91,7 @@ def gantt_actual_sheet(context: Context, standing: Standing) -> SheetSpec:
         below: dict[str, Scalar] = {"run_id": None, "description": "made, and forecast"}
         sheet.table_row(columns, below | _span(actual) | {"last_day": ends})
         _cells(sheet, first_column, _actual_cells(actual, ahead, scale, date))
-    time = [TIME_WIDTH] * scale.count
+    time = [_time_width(scale)] * scale.count
     return replace(
         sheet.spec(),
         widths=(*(column.width for column in columns), *time),
@@ -121,9 +121,17 @@ def _left(standing: Standing) -> Bars:
 def _scale(standing: Standing, all_bars: Sequence[Bars]) -> TimeScale:
     dates = [date for bars in all_bars for bar in bars.values() for date in bar.joints]
     names = sum(pixels_of(column.width) for column in result_columns("gantt_actual"))
-    room = int((box_pixels(across=True) - names) / pixels_of(TIME_WIDTH))
     last = max([*dates, standing.status.date])
-    return TimeScale.over(min(dates), last, None, max(1, min(room, MOST_COLUMNS)))
+
+    def over(width: float) -> TimeScale:
+        room = int((box_pixels(across=True) - names) / pixels_of(width))
+        return TimeScale.over(min(dates), last, None, max(1, min(room, MOST_COLUMNS)))
+
+    return over(_time_width(over(TIME_WIDTH)))
+
+
+def _time_width(scale: TimeScale) -> float:
+    return MONTH_WIDTH if scale.shows_months else TIME_WIDTH
 
 
 def _begin(planned: Bars, made: Bars, run_id: str) -> dt.date:
@@ -147,7 +155,7 @@ def _legend(sheet: SheetBuilder) -> None:
 def _time_head(
     sheet: SheetBuilder, scale: TimeScale, header: int, first_column: int, status: dt.date
 ) -> None:
-    look = "gantt_month" if scale.step >= FOUR_WEEKS else "gantt_head"
+    look = "gantt_month" if scale.shows_months else "gantt_head"
     at = scale.place(status)
     bands = (Cell(text or None, "group") for text in scale.bands())
     sheet.put(header - 1, first_column, *bands)

@@ -8,7 +8,7 @@ from estimator.display import show_date
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.results.timescale import DAY, FOUR_WEEKS, MOST_COLUMNS, TimeScale
+from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
@@ -147,7 +147,7 @@ def _facts(sheet: SheetBuilder, chart: Chart) -> None:
 
 def _time_head(sheet: SheetBuilder, chart: Chart, header: int) -> None:
     scale, calendar = chart.scale, WorkingCalendar.of(sheet.context.estimate.job)
-    look = "gantt_month" if scale.step >= FOUR_WEEKS else "gantt_head"
+    look = "gantt_month" if scale.shows_months else "gantt_head"
     kinds = (_kind(calendar, scale, place) for place in range(scale.count))
     bands = (Cell(text or None, "group") for text in scale.bands())
     sheet.put(LEGEND_ROW, chart.first_column, *bands)
@@ -200,9 +200,10 @@ def _column(key: str) -> str:
 
 
 def _width(chart: Chart) -> float:
-    """Return the width of a column of time in characters, by the most joints in one."""
+    """Return the width of a column of time in characters, by its joints and its head."""
     digits = max(FEWEST_DIGITS, len(str(max(chart.in_all))))
-    return (DIGIT * digits + EDGES - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    joints = (DIGIT * digits + EDGES - pixels_of(0)) / (pixels_of(1) - pixels_of(0))
+    return max(joints, MONTH_WIDTH) if chart.scale.shows_months else joints
 
 
 def _widths(chart: Chart) -> tuple[float, ...]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 MOST_COLUMNS = 24
 """More do not fit beside the names on one page, with the joints in them."""
 DAY, WEEK, TWO_WEEKS, FOUR_WEEKS = 1, 7, 14, 28
+MONTH_WIDTH = 3.2
+"""Characters of column width that the short name of a month takes, bold and in small type."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,11 @@ class TimeScale:
         return cls(first, step, (finish - first).days // step + 1)
 
     @property
+    def shows_months(self) -> bool:
+        """Whether the columns are so long that each is headed by its month."""
+        return self.step >= FOUR_WEEKS
+
+    @property
     def dates(self) -> list[dt.date]:
         """First date of each column."""
         return [self.first + dt.timedelta(days=self.step * place) for place in range(self.count)]
@@ -71,7 +78,7 @@ class TimeScale:
 
         A heading is left out where there is no room for it before the next one.
         """
-        long = self.step >= FOUR_WEEKS
+        long = self.shows_months
         keys = [(date.year, 0 if long else date.month) for date in self.dates]
         texts = [""] * self.count
         for place, (key, date) in enumerate(zip(keys, self.dates, strict=True)):
