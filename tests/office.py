@@ -88,6 +88,13 @@ def convert(path, target, renames=None):
     return Path(target)
 
 
+def start_anew():
+    """End the office that runs, so that the next question is for one that has run nothing yet."""
+    if _running.cache_info().currsize:
+        _office().close()
+        _running.cache_clear()
+
+
 def run_macro(path, macro="", buttons_of=""):
     """Open a workbook with its macros allowed, run one if it is named, and say what came of it.
 
@@ -187,13 +194,18 @@ class Office:
         try:
             answer = self._answers.get(timeout=limit_s)
         except queue.Empty:
-            self._kill()
-            _running.cache_clear()
+            self._abandon()
             message = f"the office gave no answer within {limit_s} s"
             raise TimeoutError(message) from None
         if "failure" in answer:
+            self._abandon()
             raise RuntimeError(answer["failure"])
         return answer
+
+    def _abandon(self):
+        """End an office that failed: the next question is for a new one."""
+        self._kill()
+        _running.cache_clear()
 
     def _kill(self):
         with contextlib.suppress(ProcessLookupError):

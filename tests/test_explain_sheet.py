@@ -131,7 +131,7 @@ def test_how_found_adds_up_to_joints_and_cycle(name):
     for sized, text in zip(found.runs, texts, strict=True):
         count, minutes = text.split("; ")
         left, right = count.split(" = ")
-        sticks, less, rest = re.match(r"(\d+) sticks \(.*?\) - (\d+) segments?(.*)", left).groups()
+        sticks, less, rest = re.match(r"(\d+) sticks? \(.*?\) - (\d+) segments?(.*)", left).groups()
         more = map(int, re.findall(r"\+ (\d+)", rest))
         assert (
             int(sticks) - int(less) + sum(more) == int(right.split()[0]) == sized.counts.butt_joints

@@ -225,6 +225,6 @@ def test_a_job_as_planned_is_forecast_as_planned(name, part):
     hours, cost = baseline.labor_hours, float(baseline.cost)
     assert abs((got.finish[1] - baseline.head.finish).days) <= 7
     assert got.labor_hours.middle == pytest.approx(hours, rel=0.03)
-    assert got.cost.middle == pytest.approx(cost, rel=0.03)
+    assert got.cost.middle == pytest.approx(cost, rel=0.04)
     assert got.learned.job_mean == pytest.approx(0.0, abs=0.08)
     assert got.finish[0] <= got.finish[1] <= got.finish[2]

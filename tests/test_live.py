@@ -334,7 +334,8 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
     assert "Estimate: Reading the inputs" in texts
-    assert "Estimate: Writing Checks, sheet {0} of {0}".format(len(RESULT_SHEETS)) in texts
+    last, count = RESULT_SHEETS[-1], len(RESULT_SHEETS)
+    assert f"Estimate: Writing {last}, sheet {count} of {count}" in texts
     assert 3 < sum("Planning run" in text for text in texts) < 200
 
 
@@ -490,7 +491,7 @@ def test_a_refused_write_puts_everything_back(app, open_book):
 @pytest.mark.parametrize(
     ("question", "line"),
     [
-        ("is_protected", "Protected: Joints, Joint counts"),
+        ("is_protected", "Protected: " + ", ".join(RESULT_SHEETS[:2])),
         ("has_fixed_sheets", "protected against new"),
     ],
 )

@@ -39,7 +39,8 @@ def recorded():
         workbook = parse_workbook(random_workbook(seed, wide=True))
         job = workbook.job.changed(fleet_choice=RUN_BY_RUN, cool_in_wrapup=seed % 2 == 0,
                                    workdays="Mon-Sun", straight_week_hours=37.0,
-                                   saturday_multiple=1.3, sunday_multiple=2.1)  # fmt: skip
+                                   saturday_multiple=1.3, sunday_multiple=2.1,
+                                   night_premium=0.11)  # fmt: skip
         recorder = Recorder(labels)
         pipe_geometry.cache_clear()
         fusion_parameters.cache_clear()

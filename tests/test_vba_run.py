@@ -50,6 +50,12 @@ End Function
 PYTHON = "from estimator.excel import live; live."
 
 
+@pytest.fixture(scope="module", autouse=True)
+def office_without_a_past():
+    """Macros meet no Basic that another test's workbook has left in the program."""
+    office.start_anew()
+
+
 @pytest.fixture(scope="module")
 def built():
     return build_macro_book("US", "plant_piping")

@@ -139,7 +139,7 @@ def test_command_prints_the_weeks_from_a_date(tmp_path, capsys):
     asked = ["lookahead", str(path), "--from", "2027-04-20", "-o", str(out), "--json", str(data)]
     assert main(asked) == 0
     printed = capsys.readouterr().out
-    assert printed.startswith("Look-ahead 19 Apr 2027 to 9 May 2027")
+    assert printed.startswith("Look-ahead Apr 19, 2027 to May 9, 2027")
     assert "Pipe supply" in printed
     ahead = json.loads(data.read_text("utf-8"))
     assert ahead["days"][0]["date"] == "2027-04-19"
