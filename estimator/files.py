@@ -192,8 +192,9 @@ def save_with_backup(
         with _put_aside(place):
             kept.replace(place)
             fresh.replace(target)
-    if str(place) != backup_path(path):
-        notify(f"The version before is {place}: {backup_path(path)} was not made by the estimator")
+    usual = Path(backup_path(path)).name
+    if place.name != usual:
+        notify(f"The version before is {place}: {usual} was not made by the estimator")
     return str(place)
 
 

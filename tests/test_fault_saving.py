@@ -128,6 +128,14 @@ def changed_owner(found):
     return os.stat_result([*found[:4], found.st_uid + 1, *found[5:10]])
 
 
+def test_nothing_is_said_of_a_backup_at_its_usual_place(job, monkeypatch):
+    monkeypatch.chdir(job.parent)
+    reported = []
+    files.save_with_backup(job.name, TWO, reported.append)
+    files.save_with_backup(job.name, THREE, reported.append)
+    assert reported == []
+
+
 def test_a_backup_never_follows_a_link(job):
     other = job.with_name("precious.xlsx")
     other.write_bytes(THREE)

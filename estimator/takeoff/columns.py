@@ -273,7 +273,7 @@ def _unit_of(key: str, header: str, below: str, usual: str) -> tuple[str, str]:
         return stated, "unit from the header" if not below else "unit from the row of units"
     if key == "size" or not usual:
         return "", ""
-    return usual, f"no unit stated: taken as {usual}, like the workbook"
+    return usual, f"no unit in the header: {usual}, as in the workbook, where a cell has none"
 
 
 def _without_doubles(headers: Sequence[str], start: int, table: ForeignTable) -> Mapping[int, str]:
