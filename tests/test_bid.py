@@ -57,7 +57,7 @@ def test_exclusions_follow_the_hydrotests():
         estimate(dry)
     )
     part = job(run(test_section="TS"), run(run_id="R2"))
-    assert "Tests of runs with no test section; disinfection" in exclusions(
+    assert "Tests of run R2, in no test section; disinfection" in exclusions(
         estimate(priced(part, **hydro_rates()))
     )
 

@@ -136,6 +136,21 @@ def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
         assert term in paid  # what the Job sheet gives is printed though all terms are our own
 
 
+def test_our_usual_terms_say_which_fittings_and_tests_are_in_the_price():
+    """By hand: 17, 6, 3, 2, 6, 7, 2 and 14 fittings of the runs above are 57, all with a price."""
+    book = openpyxl.load_workbook(io.BytesIO(build(FIRST)))
+    sheet, cell = next(iter(book.defined_names["job_usual_terms"].destinations))
+    book[sheet][cell.replace("$", "")] = "yes"
+    changed = io.BytesIO()
+    book.save(changed)
+    workbook = parse_workbook(changed.getvalue())
+    data = with_results(workbook, estimate(workbook.job, workbook.places))
+    bid = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Bid"]
+    page = " ".join(str(cell.value) for row in bid.iter_rows() for cell in row if cell.value)
+    assert "57 fittings furnished" in page
+    assert "Tests of runs FM-8 and FM-9, in no test section" in page
+
+
 def test_the_addendum_is_explained_to_the_cent():
     """By hand: one run added, one taken out, three longer; 80 ft more of drilling at 215."""
     versions = [Version(name, *_job(name)) for name in (FIRST, ADDENDUM)]

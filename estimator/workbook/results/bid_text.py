@@ -59,6 +59,8 @@ PERMITS = (
 )
 SHELTERS = (_by_words("shelters and heat in cold, wet or windy weather", "shelter|tent|heat"),)
 LENGTH_UNIT = {"US": "LF", "SI": "m"}
+MOST_NAMED = 6
+"""Of runs by name in one line of the Bid."""
 
 
 def with_own_terms(usual: Sequence[str], job: Job, place: TermPlace) -> tuple[str, ...]:
@@ -159,13 +161,20 @@ def _not_tested(estimate: Estimate) -> str:
         return NOT_TESTED
     rates = estimate.job.rates
     free = [text for key, text in TESTS_PRICED if not _is_priced(getattr(rates, key))]
-    every = all(run.test_section for run in estimate.job.runs)
+    untested = [run.run_id for run in estimate.job.runs if not run.test_section]
     parts = (
-        "" if every else "tests of runs with no test section",
+        f"tests of {_runs(untested)}, in no test section" if untested else "",
         f"{_and(free)} for hydrostatic tests" if free else "",
         "disinfection",
     )
     return "; ".join(part for part in parts if part)
+
+
+def _runs(names: Sequence[str]) -> str:
+    """Return runs by name, or how many they are."""
+    if len(names) > MOST_NAMED:
+        return counted(len(names), "run")
+    return f"run{'s' if len(names) > 1 else ''} {_and(names)}"
 
 
 def _is_priced(rate: MoneyRate | None) -> bool:
@@ -224,12 +233,20 @@ def conditions(context: Context) -> tuple[str, ...]:
         f"Joining {start} to {finish}",
         f"{job.dates.workdays}, {job.shift.shift_hours:g} h a day",
         *_other_shifts(context),
+        *_furnished_fittings(job),
         *_tested(context),
         f"Butt fusion per {METHOD_NAMES[job.fusion.method]}",
         "Runs ready when and in the order planned",
         *([f"Weather: {counted(len(lost), 'workday')} lost allowed for"] if lost else []),
         *_claims(job),
     )
+
+
+def _furnished_fittings(job: Job) -> Iterator[str]:
+    """Yield how many fittings are in the price, nothing where they are furnished by others."""
+    number = sum(each.number for each in fittings(job) if each.price is not None)
+    if number:
+        yield f"{counted(number, 'fitting')} furnished, of the kinds and sizes of the pipe schedule"
 
 
 def _tested(context: Context) -> Iterator[str]:
