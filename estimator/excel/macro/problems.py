@@ -6,6 +6,7 @@ from estimator.errors import EstimatorError, InputError, Problem
 from estimator.workbook.results.checks_sheet import WIDTHS
 from estimator.workbook.results.light import LIGHT_ROW
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
 LIGHT = f"B{LIGHT_ROW}"
@@ -14,6 +15,7 @@ ATTENTION = "Inputs need attention"
 GOOD = "Inputs OK: run Estimate again"
 KEPT = "The other result sheets are from the last estimate."
 MOST_SHOWN = 12
+LAST = column_letters(len(WIDTHS))
 
 
 def problems_of(error: EstimatorError) -> tuple[Problem, ...]:
@@ -55,7 +57,7 @@ def problem_sheet(name: str, problems: Sequence[Problem]) -> SheetSpec:
     if problems:
         rows += [Row(()), _row(Cell("Where", "header"), Cell("What", "header"))]
     rows += [_row(Cell(p.where, "text"), Cell(p.message, "text_wrap")) for p in problems]
-    merges = tuple(f"B{row}:E{row}" for row in range(LIGHT_ROW + 2, len(rows) + 1))
+    merges = tuple(f"B{row}:{LAST}{row}" for row in range(LIGHT_ROW + 2, len(rows) + 1))
     spec = SheetSpec(name, rows, WIDTHS, freeze=(LIGHT_ROW, 0), landscape=False, merges=merges)
     return laid_out(spec)
 

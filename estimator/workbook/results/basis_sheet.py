@@ -14,7 +14,7 @@ from estimator.workbook.results.builder import Context, SheetBuilder, header_tex
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
 
-WIDTHS = inches(1.7, 0.95, 1.07, 0.1, 1.5, 0.9, 0.88)
+WIDTHS = inches(1.7, 1.0, 1.02, 0.1, 1.47, 0.93, 0.88)
 LEFT, RIGHT, LAST = 3, 5, len(WIDTHS)
 INTERNAL = "INTERNAL: not for the client"
 LINE_ROW, WRITING_ROW, SECTION_ROW = 14.25, 17.25, 18.0
@@ -121,8 +121,8 @@ def _class_note(context: Context) -> Sequence[str]:
         ranges = accuracy(chosen)
         spans = ", ".join(f"{one.low:+.0%} to {one.high:+.0%} {one.reach}" for one in ranges)
         texts.append(f"Estimate class {chosen} ({ranges[0].source}): {spans}.")
-    if job.dates.liquidated_damages.amount:
-        late = context.estimate.bid.unmarked
+    late = context.estimate.bid.unmarked
+    if late:
         texts.append(f"Liquidated damages in the job cost without markup: {late:,.0f}.")
     return [" ".join(texts)] if texts else []
 

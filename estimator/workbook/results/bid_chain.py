@@ -90,7 +90,9 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
         ("Profit as margin on bid price", bid.margin, local(context, "bid.price")),
     ):
-        sheet.add(Cell(label, "text"), Cell(share, "pct", f"IF({base}=0,0,{profit}/{base})"))
+        blanks = [Cell(None, "text")] * (amount_column - 2)
+        live = f"IF({base}=0,0,{profit}/{base})"
+        sheet.add(Cell(label, "text"), *blanks, Cell(share, "pct", live))
     sheet.add()
 
 

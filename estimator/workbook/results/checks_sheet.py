@@ -10,13 +10,15 @@ from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
-WIDTHS = (34, 23, 19, 13, 12)
+WIDTHS = inches(1.3, 1.75, 1.2, 1.2, 0.95, 0.7)
+RESULT, TOTAL_ROW = len(WIDTHS), 14.25
 CHECK = "CHECK"
 STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
@@ -35,7 +37,6 @@ def checks_sheet(context: Context) -> SheetSpec:
     sheet.add()
     _warnings(sheet, context.estimate.warnings)
     first, last = _control_totals(sheet)
-    page_end = sheet.last_row
     _cautions(sheet)
     sheet.add()
     _sources(sheet, context.estimate)
@@ -44,12 +45,12 @@ def checks_sheet(context: Context) -> SheetSpec:
         sheet.spec(),
         widths=WIDTHS,
         freeze=(LIGHT_ROW, 0),
+        exact_widths=True,
         landscape=False,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${sheet.last_row}",
-        breaks=(page_end,),
         conditional=(
             ConditionalRule(f"B{LIGHT_ROW}", "formula", f'$B${LIGHT_ROW}<>"{OK}"', "warn"),
-            ConditionalRule(f"E{first}:E{last}", "text equals", CHECK, "warn"),
+            ConditionalRule(f"F{first}:F{last}", "text equals", CHECK, "warn"),
         ),
     )
 
@@ -57,10 +58,10 @@ def checks_sheet(context: Context) -> SheetSpec:
 def _light(sheet: SheetBuilder, first: int, last: int) -> None:
     """Set the overall light, live over the totals and the inputs that are watched."""
     estimate = sheet.context.estimate
-    agree = all(sheet.value_at(row, 5) == OK for row in range(first, last + 1))
+    agree = all(sheet.value_at(row, RESULT) == OK for row in range(first, last + 1))
     good, count = light_if_totals_agree(estimate), len(estimate.warnings)
     watched = sheet.context.anchors[ANCHOR]
-    formula = _light_formula(f"$E${first}:$E${last}", watched, good)
+    formula = _light_formula(f"$F${first}:$F${last}", watched, good)
     sheet.put(
         LIGHT_ROW,
         1,
@@ -119,22 +120,23 @@ def _before(days: int | None) -> str:
 
 def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
     sheet.section("Control totals", len(WIDTHS))
-    first = (
-        sheet.heads("Totals that must agree", "First total", "Second total", "Difference", "Result")
-        + 1
-    )
+    heads = ("First total", "Second total", "Difference", "Result")
+    titles = ("Totals that must agree", None, *heads)
+    first = sheet.add(*(Cell(title, "header") for title in titles)) + 1
     for total in control_totals(sheet.context):
         row = sheet.next_row
         sheet.add(
             Cell(total.label, "text"),
+            Cell(None, "text"),
             Cell(total.one, "num2", total.one_formula),
             Cell(total.other, "num2", total.other_formula),
-            Cell(total.one - total.other, "num2", f"B{row}-C{row}"),
+            Cell(total.one - total.other, "num2", f"C{row}-D{row}"),
             Cell(
                 OK if abs(total.one - total.other) < total.tolerance else CHECK,
                 "center",
-                f'IF(ABS(D{row})<{total.tolerance},"{OK}","{CHECK}")',
+                f'IF(ABS(E{row})<{total.tolerance},"{OK}","{CHECK}")',
             ),
+            height=TOTAL_ROW,
         )
     last = sheet.last_row
     sheet.add()

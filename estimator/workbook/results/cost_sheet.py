@@ -10,7 +10,6 @@ from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WRAP_AT = 46
 EVERY_RUN = "all"
 WITH_PIPE_TEXT = "pipe and tie-ins"
 """Where the client pays for a line that has no bid item of its own."""
@@ -46,6 +45,7 @@ def cost_sheet(context: Context) -> SheetSpec:
         widths=tuple(column.width for column in columns),
         freeze=(header, 2),
         header_row=header,
+        print_area=f"$A$1:${_letters('bid_item')}${sheet.last_row}",
     )
 
 
@@ -101,8 +101,6 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "amount": AMOUNT.format(**{key: f"{_letters(key)}{row}" for key in FACTORS}),
         },
     )
-    if max(len(line.item), len(line.basis)) > WRAP_AT:
-        sheet.heights[row] = 30
     sheet.anchor(f"cost.{line.key}", _number("amount"), row)
 
 

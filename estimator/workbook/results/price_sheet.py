@@ -7,13 +7,13 @@ from estimator.display import convert, unit_of
 from estimator.money import round_money
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
+from estimator.workbook.results.client_page import inches
 from estimator.workbook.results.price_words import word_cells
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-WIDTHS = (33, 13, 24, 13, 13, 18, 18)
+WIDTHS = inches(1.5, 0.65, 1.1, 0.75, 0.65, 0.9, 1.2)
 AMOUNT = len(WIDTHS)
-CLASS_LINE = 14.0
 CLASS_NOTE = (
     "Class depends on how fully the project is defined, not on estimating effort. The practice "
     "was written for the process industries"
@@ -68,18 +68,24 @@ def _estimate_class(sheet: SheetBuilder) -> None:
     price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
     sheet.add()
     sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
-    sheet.add(*(Cell(head, "header") for head in ("Range", "Percent", "", "Price")))
+    heads = ("Range", "Low", "High", *[None] * (AMOUNT - 5), "Price, low", "Price, high")
+    sheet.add(*(Cell(head, "header") for head in heads))
     for found in ranges:
-        name = f"{found.reach.capitalize()} ({found.confidence})"
-        for word, share in (("low", found.low), ("high", found.high)):
-            row = sheet.next_row
-            sheet.add(
-                Cell(f"{name}, {word}", "text"), Cell(share, "pct"), Cell(None, "text"),
-                Cell(float(round_money(value * (1 + share))), "money",
-                     f"ROUND({price}*(1+B{row}),2)"),
-            )  # fmt: skip
-    row = sheet.add(Cell(CLASS_NOTE, "note"), height=3 * CLASS_LINE)
-    sheet.merge(row, 1, AMOUNT)
+        row = sheet.next_row
+        shares = {"B": found.low, "C": found.high}
+        prices = (
+            Cell(
+                float(round_money(value * (1 + share))), "money", f"ROUND({price}*(1+{at}{row}),2)"
+            )
+            for at, share in shares.items()
+        )
+        sheet.add(
+            Cell(f"{found.reach.capitalize()} ({found.confidence})", "text"),
+            *(Cell(share, "pct") for share in shares.values()),
+            *[Cell(None, "text")] * (AMOUNT - 5),
+            *prices,
+        )
+    sheet.merge(sheet.add(Cell(CLASS_NOTE, "note")), 1, AMOUNT)
 
 
 def _words(sheet: SheetBuilder) -> None:

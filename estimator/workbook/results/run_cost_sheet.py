@@ -18,7 +18,7 @@ from estimator.cost.by_run import (
 )
 from estimator.cost.by_size import price_of_part, price_per_joint, price_per_length
 from estimator.cost.markup import cost_by_type, factor_of, price_factor, price_factors
-from estimator.display import convert, unit_of
+from estimator.display import convert
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import (
     ALLOCATION_BASES,
@@ -26,33 +26,50 @@ from estimator.models.kinds import (
     LIQUIDATED_DAMAGES,
     OWN_RUN,
     PIPE,
+    MarkupType,
     cost_type,
 )
 from estimator.models.run_costs import Allocation, CostByRun, Pool, RunCost, left_over
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.marks import Cells
 from estimator.steps.recorder import Recorded, Recorder
-from estimator.workbook.results.builder import Context, SheetBuilder, header_text
+from estimator.workbook.results.builder import TOTAL_STYLES, Context, SheetBuilder, header_text
 from estimator.workbook.results.cost_sheet import EVERY_RUN, WITH_PIPE_TEXT
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.size_cost_rows import (
-    FIRST_AMOUNT,
+    AMOUNT,
+    FIRST_TYPE,
+    HOURS,
+    JOINTS,
+    LABEL,
+    LENGTH,
     NET,
+    PER_UNIT,
+    UNITS,
     Layout,
     RunFormulas,
+    printed_style,
     put_sizes,
+    shared_heads,
 )
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
-RUN_HEADS = (
-    ("Run", 22), ("Pipe", 22), ("Size band", 12), ("Labor-hours", 14), ("Tie-in time", 14),
-)  # fmt: skip
-AMOUNT_WIDTH, LABEL = 13, 2
-AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price before bond",
-               "Tie-ins before bond", "Own bid item before bond", "Price",
-               "Price per {unit}", "Price per butt joint")  # fmt: skip
-POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Cost per unit")
+WIDTHS = (10, 20, 10, 7, 10)
+"""Wished widths of the columns before the amounts."""
+AMOUNT_WIDTH, SHARE_WIDTH = 10, 20
+DATA_HEADS = ("Size band", "Tie-in time")
+AFTER_SHARES = ("Of which tie-ins", "In its own bid item", "Price before bond",
+                "Tie-ins before bond", "Own bid item before bond")  # fmt: skip
+POOL_HEADS = ("Cost type", None, "Allocated by", None, "Size band", "Amount", "Units",
+              "Cost per unit")  # fmt: skip
+RUN_HEAD_ROWS = 2
+"""Rows of section and header above the first run; the price factors stand in the first."""
+RUN_COLUMNS = ("length", "butt_joints", "labor_hours", "band")
+"""What a run takes from the Joints sheet."""
+NOT_PRINTED = (
+    "Each share of each run, for formulas and filters, stands beside this page on the screen."
+)
 
 
 def run_cost_sheet(context: Context) -> SheetSpec:
@@ -62,7 +79,8 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     totals, ``by_run.<run>`` and ``by_size.own.<size>`` at what the bid item of a run or size
     carries of the cost, ``by_run.pipe.<run>`` at its pipe, ``by_run.tie_ins`` at what tie-ins
     carry, the same with ``.net`` at that with the markups of its types, and
-    ``by_run.column.<name>`` at the columns of pipe, own item and supply.
+    ``by_run.column.<name>`` at the columns of pipe, own item and supply. Printed are the sums by
+    type of cost; the shares that they add up stand beside them.
     """
     sheet = SheetBuilder(context, "Cost by run", "Cost by run and size")
     by_run = _in_order(context.estimate.by_run)
@@ -71,21 +89,24 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     sheet.add()
     pools = _pools(sheet, by_run)
     sheet.add()
-    header = _run_head(sheet, by_run)
-    last = header + len(by_run.runs)
-    layout = Layout(by_run.allocations, header + 1, last, pools, run_formulas(context))
+    first = sheet.next_row + RUN_HEAD_ROWS
+    last = first + len(by_run.runs) - 1
+    layout = Layout(by_run.allocations, first, last, pools, run_formulas(context))
+    header = _run_head(sheet, layout)
     own = _own_lines(context)
     for i, run in enumerate(by_run.runs):
         _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
     _closing_rows(sheet, layout, by_run)
     put_sizes(sheet, layout, by_run, size_rows)
     _anchor_columns(sheet, layout)
-    extra = [AMOUNT_WIDTH] * (len(by_run.allocations) + len(AFTER_HEADS))
+    amounts = [AMOUNT_WIDTH] * (layout.last_printed - len(WIDTHS))
+    data = [SHARE_WIDTH] * (layout.net + 2 - layout.last_printed)
     return replace(
         sheet.spec(),
-        widths=tuple(width for _, width in RUN_HEADS) + tuple(extra),
+        widths=(*WIDTHS, *amounts, *data),
         freeze=(2, 1),
         header_row=header,
+        print_area=f"$A$1:${column_letters(layout.last_printed)}${sheet.last_row}",
     )
 
 
@@ -138,25 +159,27 @@ def _leave_rows(sheet: SheetBuilder, count: int) -> int:
 
 def _pools(sheet: SheetBuilder, by_run: CostByRun) -> dict[tuple[Allocation, str], int]:
     context, at = sheet.context, sheet.context.anchors
-    sheet.section("Allocated cost: amount / total units x units of the run", 6)
+    sheet.section("Allocated cost: amount / total units x units of the run", len(POOL_HEADS))
     sheet.add(*(Cell(title, "header") for title in POOL_HEADS))
     rows: dict[tuple[Allocation, str], int] = {}
     for pool in by_run.pools:
         row = rows[pool.allocation, pool.band] = sheet.next_row
         amount = (
             f"SUMIFS({at['cost.column.amount']},{at['cost.column.cost_type']},A{row},"
-            f"{at['cost.column.allocated_by']},B{row},"
+            f"{at['cost.column.allocated_by']},C{row},"
             f'{at["cost.column.bid_item"]},"{_paid_in(pool.allocation)}"'
         )
         own = pool.allocation.allocated_by == OWN_RUN
         if not own:
-            amount += f",{at['cost.column.belongs_to']},C{row}"
+            amount += f",{at['cost.column.belongs_to']},E{row}"
         sheet.add(
             Cell(pool.allocation.cost_type, "text"),
-            Cell(pool.allocation.allocated_by, "center"),
+            Cell(None, "text"),
+            Cell(pool.allocation.allocated_by, "text"),
+            Cell(None, "text"),
             Cell("direct" if own else pool.band or EVERY_RUN, "center"),
-            Cell(float(pool.amount), "money", f"{amount})"),
-            Cell(None if own else pool.units, "num2", None if own else _units(context, pool, row)),
+            Cell(float(pool.amount), "int", f"{amount})"),
+            Cell(None if own else pool.units, "num1", None if own else _units(context, pool, row)),
             Cell(None, "rate") if own else _per_unit(pool, row),
         )  # fmt: skip
     return rows
@@ -166,8 +189,8 @@ def _per_unit(pool: Pool, row: int) -> Cell:
     """Return the cost of one unit, 0 where no run has any."""
     found = cost_of_unit(float(pool.amount), pool.units) if pool.units else 0.0
     formula = row_formula(cost_of_unit.worked(1.0, 1.0))
-    quotient = formula.format(amount=f"D{row}", all_units=f"E{row}")
-    return Cell(found, "rate", f"IF(E{row}=0,0,{quotient})")
+    quotient = formula.format(amount=f"{AMOUNT}{row}", all_units=f"{UNITS}{row}")
+    return Cell(found, "rate", f"IF({UNITS}{row}=0,0,{quotient})")
 
 
 def _paid_in(allocation: Allocation) -> str:
@@ -181,43 +204,42 @@ def _units(context: Context, pool: Pool, row: int) -> str:
     if not pool.band:
         return "+".join(at[f"joints.{key}"] for key in keys)
     bands = at["joints.column.band"]
-    return "+".join(f"SUMIF({bands},C{row},{at[f'joints.column.{key}']})" for key in keys)
+    return "+".join(f"SUMIF({bands},E{row},{at[f'joints.column.{key}']})" for key in keys)
 
 
-def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
-    unit = unit_of("length", sheet.context.system)
-    after = [head.format(unit=unit) for head in AFTER_HEADS]
-    columns = FIRST_AMOUNT - 1 + len(by_run.allocations) + len(after)
-    sheet.section("Cost and price by run", columns)
-    _factor_row(sheet, by_run)
-    allocations = [allocation.name for allocation in by_run.allocations]
-    titles = [*(head for head, _ in RUN_HEADS), *allocations, *after]
-    currency = [sheet.context.currency] * (len(titles) - len(RUN_HEADS))
-    units = ["", "", "", "h", "%", *currency]
-    heads = (header_text(title, unit) for title, unit in zip(titles, units, strict=True))
-    return sheet.add(*(Cell(head, "header") for head in heads))
+def _run_head(sheet: SheetBuilder, layout: Layout) -> int:
+    section = sheet.section("Cost and price by run", layout.last_printed)
+    _put_factors(sheet, layout, section)
+    currency = [sheet.context.currency] * (len(layout.allocations) + len(AFTER_SHARES))
+    shares = [allocation.name for allocation in layout.allocations]
+    titles, units = [*DATA_HEADS, *shares, *AFTER_SHARES], ["", "%", *currency]
+    beside = (header_text(title, unit) for title, unit in zip(titles, units, strict=True))
+    return sheet.add(
+        Cell("Run", "header"),
+        Cell("Pipe", "header"),
+        *shared_heads(sheet, layout),
+        *(Cell(head, "header") for head in beside),
+    )
 
 
-def _factor_row(sheet: SheetBuilder, by_run: CostByRun) -> None:
-    """Add the price factor of each share's cost type above its column.
+def _put_factors(sheet: SheetBuilder, layout: Layout, row: int) -> None:
+    """Set the price factor of each share's cost type above its column.
 
     Anchors ``by_run.factor.<cost type>``.
     """
-    context, row = sheet.context, sheet.next_row
+    context = sheet.context
     rates = context.estimate.job.rates
     with Recorder().on() as recorder:
         factors = price_factors(cost_by_type(context.estimate.cost_lines), rates)
     steps = {
         found.given["of_type"]: found for found in recorder.steps if found.key == price_factor.key
     }
-    cells = []
-    for column, allocation in enumerate(by_run.allocations, FIRST_AMOUNT):
+    sheet.put(row, layout.band, Cell("Price factor of the type", "note"))
+    for column, allocation in enumerate(layout.allocations, layout.first_share):
         name = allocation.cost_type
         formula = _factor_formula(context, name, steps[cost_type(name).markup])
-        cells.append(Cell(factor_of(name, factors, rates), "rate", formula))
+        sheet.put(row, column, Cell(factor_of(name, factors, rates), "rate", formula))
         sheet.anchor(f"by_run.factor.{name}", column, row)
-    blanks = [Cell(None, "text")] * (FIRST_AMOUNT - 2)
-    sheet.add(Cell("Price factor of the type of cost", "note"), *blanks, *cells)
 
 
 def _factor_formula(context: Context, name: str, step: Recorded) -> str:
@@ -247,43 +269,58 @@ def _run_row(
     index, own = of_run
     job_run, sized = context.estimate.job.runs[index], context.estimate.runs[index]
     length = convert(job_run.length_m, "length", context.system)
-    allocations = [
+    shares = [
         Cell(float(amount), "money", _share_formula(context, layout, allocation, (index, row), own))
         for allocation, amount in zip(layout.allocations, run.amounts, strict=True)
     ]
-    letters = column_letters(layout.price)
+    by_type = [_type_cell(layout, run.amounts, of_type, row) for of_type in layout.types]
+    price, net = (f"{column_letters(n)}{row}" for n in (layout.price, layout.net))
     formulas = layout.formulas
-    lengths, made = (run_cell(context, key, index) for key in ("length", "butt_joints"))
+    cells = {key: run_cell(context, key, index) for key in RUN_COLUMNS}
     sheet.add(
         Cell(run.run_id, "text"),
         Cell(run.label, "text"),
-        Cell(run.band, "center", run_cell(context, "band", index)),
-        Cell(run.labor_hours, "num2", run_cell(context, "labor_hours", index)),
-        Cell(run.tie_in_share, "pct"),
-        *allocations,
-        *_after_shares(layout, run, row),
-        *_before_bond(layout, run, row),
-        Cell(
-            float(run.price),
-            "money",
-            formulas.price.format(run_before_bond=f"{column_letters(layout.net)}{row}"),
-        ),
+        Cell(length, "num1", cells["length"]),
+        Cell(sized.counts.butt_joints, "int", cells["butt_joints"]),
+        Cell(run.labor_hours, "num1", cells["labor_hours"]),
+        *by_type,
+        _cost_cell(layout, run, row),
+        Cell(float(run.price), "int", formulas.price.format(run_before_bond=net)),
         Cell(
             price_per_length(run.price, length),
             "money",
-            formulas.per_length.format(price=f"{letters}{row}", length=lengths),
+            formulas.per_length.format(price=price, length=f"{column_letters(LENGTH)}{row}"),
         ),
         Cell(
             price_per_joint(run.price, sized.counts.butt_joints),
             "money",
-            formulas.per_joint.format(price=f"{letters}{row}", butt_joints=made),
+            formulas.per_joint.format(price=price, butt_joints=f"{column_letters(JOINTS)}{row}"),
         ),
+        Cell(run.band, "center", cells["band"]),
+        Cell(run.tie_in_share, "pct"),
+        *shares,
+        *_after_shares(layout, run, row),
+        *_before_bond(layout, run, row),
     )
-    sheet.anchor(f"by_run.{run.run_id}", layout.total + 2, row)
+    sheet.anchor(f"by_run.{run.run_id}", layout.tie_ins + 1, row)
     sheet.anchor(f"by_run{NET}.{run.run_id}", layout.net + 2, row)
-    for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
+    for number, allocation in enumerate(layout.allocations, layout.first_share):
         if allocation.cost_type == PIPE:
             sheet.anchor(f"by_run.pipe.{run.run_id}", number, row)
+
+
+def _type_cell(layout: Layout, shares: Sequence[Decimal], of_type: MarkupType, row: int) -> Cell:
+    """Return the cost of one type, which its shares beside it add up to."""
+    columns = layout.shares_of(of_type)
+    total = sum(shares[number - layout.first_share] for number in columns)
+    formula = "+".join(f"{column_letters(number)}{row}" for number in columns)
+    return Cell(float(total), "int", formula)
+
+
+def _cost_cell(layout: Layout, run: RunCost, row: int) -> Cell:
+    first, last = (column_letters(n) for n in (layout.first_share, layout.tie_ins - 1))
+    formula = layout.formulas.cost.format(amounts=f"{first}{row}:{last}{row}")
+    return Cell(float(run.cost), "int", formula)
 
 
 def _share_formula(
@@ -299,32 +336,31 @@ def _share_formula(
         return "+".join(context.anchors[f"cost.{line.key}"] for line in mine) or None
     keys = ALLOCATION_BASES[allocation.allocated_by]
     held = "+".join(run_cell(context, key, index) for key in keys)
-    held = f"$D{row}" if allocation.allocated_by == BY_HOURS else held
+    held = f"${column_letters(HOURS)}{row}" if allocation.allocated_by == BY_HOURS else held
     held = f"({held})" if "+" in held else held
     rows = layout.pool_rows(allocation)
-    per_unit = f"$F${rows[0]}"
+    per_unit = f"${PER_UNIT}${rows[0]}"
     if allocation.by_band:
-        bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in "CF")
-        per_unit = f"SUMIF({bands},$C{row},{rates})"
+        bands, rates = (f"${c}${rows[0]}:${c}${rows[-1]}" for c in ("E", PER_UNIT))
+        per_unit = f"SUMIF({bands},${column_letters(layout.band)}{row},{rates})"
     return layout.formulas.share.format(cost_of_unit=per_unit, units=held)
 
 
 def _after_shares(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
-    made = layout.formulas
-    first, last = (column_letters(n) for n in (FIRST_AMOUNT, layout.total - 1))
-    cost, tie_ins = (f"{column_letters(layout.total + n)}{row}" for n in (0, 1))
-    work = f"SUM({first}{row}:{column_letters(_last_of_work(layout))}{row})"
+    made, work_ends = layout.formulas, column_letters(_last_of_work(layout))
+    cost, tie_ins = (f"{column_letters(n)}{row}" for n in (layout.cost, layout.tie_ins))
+    work = f"SUM({column_letters(layout.first_share)}{row}:{work_ends}{row})"
     apart = ",".join(f"{at}{row}" for at in _in_items_of_lines(layout))
-    yield Cell(float(run.cost), "money", made.cost.format(amounts=f"{first}{row}:{last}{row}"))
-    yield Cell(float(run.tie_ins), "money", made.tie_ins.format(share=f"$E{row}", work=work))
+    share = f"${column_letters(layout.tie_in_time)}{row}"
+    yield Cell(float(run.tie_ins), "money", made.tie_ins.format(share=share, work=work))
     own = made.own.format(cost=cost, tie_ins=tie_ins, with_own_items=apart)
     yield Cell(float(run.own_item), "money", own)
 
 
 def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
     """Yield the cost of the run with the markups of its types, that of tie-ins and its own item."""
-    made, factors, net = layout.formulas, layout.first - 2, run.before_bond
-    first = column_letters(FIRST_AMOUNT)
+    made, factors, net = layout.formulas, layout.first - RUN_HEAD_ROWS, run.before_bond
+    first = column_letters(layout.first_share)
 
     def ranges(column: int) -> dict[str, str]:
         last = column_letters(column)
@@ -338,8 +374,9 @@ def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
         made.apart_net.format(amount=f"{at}{row}", factor=f"{at}${factors}")
         for at in _in_items_of_lines(layout)
     )
-    of_tie_ins = made.tie_ins_net.format(share=f"$E{row}", **ranges(_last_of_work(layout)))
-    yield Cell(float(net.run), "money", made.net.format(**ranges(layout.total - 1)))
+    share = f"${column_letters(layout.tie_in_time)}{row}"
+    of_tie_ins = made.tie_ins_net.format(share=share, **ranges(_last_of_work(layout)))
+    yield Cell(float(net.run), "money", made.net.format(**ranges(layout.tie_ins - 1)))
     yield Cell(float(net.tie_ins), "money", of_tie_ins)
     own = made.own_net.format(run=whole, tie_ins=tie_ins, apart=apart)
     yield Cell(float(net.own_item), "money", own)
@@ -348,7 +385,7 @@ def _before_bond(layout: Layout, run: RunCost, row: int) -> Iterator[Cell]:
 def _last_of_work(layout: Layout) -> int:
     """Return the last column of the shares that follow the crew's time, which stand first."""
     work = sum(is_work(allocation) for allocation in layout.allocations)
-    return FIRST_AMOUNT + max(work, 1) - 1
+    return layout.first_share + max(work, 1) - 1
 
 
 def _in_items_of_lines(layout: Layout) -> Sequence[str]:
@@ -357,43 +394,47 @@ def _in_items_of_lines(layout: Layout) -> Sequence[str]:
 
 
 def _closing_rows(sheet: SheetBuilder, layout: Layout, by_run: CostByRun) -> None:
-    context, after, rest = sheet.context, layout.total, layout.formulas.left
-    rounding = [float(by_run.rounding(allocation)) for allocation in layout.allocations]
+    """Append what rounding leaves of each share, and the sums."""
+    context, rest, row = sheet.context, layout.formulas.left, sheet.next_row
     price = context.estimate.bid.price
     left = left_over(price, [run.price for run in by_run.runs])
-    blanks: list[Cell | None] = [Cell(None, "text")] * (len(RUN_HEADS) - 1)
-    cells = [
+    rounding = [by_run.rounding(allocation) for allocation in layout.allocations]
+    shares = [
         Cell(
-            value,
+            float(amount),
             "money",
-            rest.format(whole=f"SUM({layout.pool_amounts(allocation)})", parts=cells),
+            rest.format(
+                whole=f"SUM({layout.pool_amounts(allocation)})", parts=layout.cells(column)
+            ),
         )
-        for allocation, value, cells in zip(
-            layout.allocations, rounding, map(layout.cells, range(FIRST_AMOUNT, after)), strict=True
+        for column, (allocation, amount) in enumerate(
+            zip(layout.allocations, rounding, strict=True), layout.first_share
         )
     ]
-    row = sheet.next_row
-    first, last = column_letters(FIRST_AMOUNT), column_letters(after - 1)
+    first, last = (column_letters(n) for n in (layout.first_share, layout.tie_ins - 1))
+    over = [
+        _type_cell(layout, rounding, of_type, row)._replace(style="money")
+        for of_type in layout.types
+    ]
+    parts = layout.cells(layout.price)
     sheet.add(
         Cell("Rounding", "note"),
-        *blanks,
-        *cells,
-        Cell(round(sum(rounding), 2), "money", f"SUM({first}{row}:{last}{row})"),
-        *[None] * (layout.price - after - 1),
-        Cell(
-            left,
-            "money",
-            rest.format(whole=context.anchors["bid.price"], parts=layout.cells(layout.price)),
-        ),
+        *[Cell(None, "text")] * (FIRST_TYPE - 2),
+        *(cell._replace(style="money") for cell in over),
+        Cell(float(sum(rounding)), "money", f"SUM({first}{row}:{last}{row})"),
+        Cell(left, "money", rest.format(whole=context.anchors["bid.price"], parts=parts)),
+        *[None] * (layout.first_share - layout.price - 1),
+        *shares,
     )
-    sheet.anchor("by_run.rounding", after, row)
+    sheet.anchor("by_run.rounding", layout.cost, row)
     _totals(sheet, layout)
+    sheet.merge(sheet.add(Cell(NOT_PRINTED, "note")), 1, layout.last_printed)
 
 
 def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
     """Name the columns by which the bid schedule separates furnished pipe from other pipe."""
-    columns = {"label": LABEL, "own": layout.total + 2, f"own{NET}": layout.net + 2}
-    for number, allocation in enumerate(layout.allocations, FIRST_AMOUNT):
+    columns = {"label": LABEL, "own": layout.tie_ins + 1, f"own{NET}": layout.net + 2}
+    for number, allocation in enumerate(layout.allocations, layout.first_share):
         if allocation.cost_type == PIPE:
             columns["pipe"] = number
     for name, number in columns.items():
@@ -402,18 +443,19 @@ def _anchor_columns(sheet: SheetBuilder, layout: Layout) -> None:
 
 
 def _totals(sheet: SheetBuilder, layout: Layout) -> None:
-    after, row = layout.total, sheet.next_row
-    cells: list[Cell] = [Cell("All runs", "total_text"), *[Cell(None, "total_text")] * 4]
-    for column in range(FIRST_AMOUNT, layout.price + 1):
+    row, lines = sheet.next_row, range(layout.first, sheet.next_row)
+    no_sum = {layout.price + 1, layout.price + 2, layout.band, layout.tie_in_time}
+    sheet.add(Cell("All runs", "total_text"), Cell(None, "total_text"))
+    for column in range(LENGTH, layout.net + 3):
+        if column in no_sum:
+            sheet.put(row, column, Cell(None, "total_text"))
+            continue
         letters = column_letters(column)
-        lines = range(layout.first, row)
         value = round(sum(sheet.number_at(line, column) for line in lines), 2)
-        cells.append(
-            Cell(value, "total_money", f"SUM({letters}${layout.first}:{letters}{row - 1})")
-        )
-    sheet.add(*cells)
-    sheet.anchor("by_run.cost", after, row)
-    sheet.anchor("by_run.tie_ins", after + 1, row)
+        style = printed_style(column) if column <= layout.price else "money"
+        formula = f"SUM({letters}${layout.first}:{letters}{row - 1})"
+        sheet.put(row, column, Cell(value, TOTAL_STYLES[style], formula))
+    sheet.anchor("by_run.cost", layout.cost, row)
+    sheet.anchor("by_run.tie_ins", layout.tie_ins, row)
     sheet.anchor(f"by_run.tie_ins{NET}", layout.net + 1, row)
     sheet.anchor("by_run.price", layout.price, row)
-    sheet.add()

@@ -7,20 +7,23 @@ from functools import cached_property
 
 from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.display import convert, unit_of
+from estimator.models.kinds import MARKUP_TYPES, MarkupType, cost_type
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
-from estimator.workbook.results.builder import SheetBuilder
+from estimator.workbook.results.builder import TOTAL_STYLES, SheetBuilder, header_text
+from estimator.workbook.results.markup_rows import TYPE_NAMES
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
-PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
-SIZE_HEADS = ("Pipe", "Length\n{unit}", "Butt joints", "Labor-hours", "Cost",
-              "In its own bid item", "Price before bond", "Own bid item before bond", "Price",
-              "Price per {unit}", "Price per joint")  # fmt: skip
-SIZE_PRICE = 9
+LABEL, LENGTH, JOINTS, HOURS, FIRST_TYPE = 2, 3, 4, 5, 6
+"""Columns of runs and sizes alike; sums by type of cost, cost and prices follow, then data."""
+AMOUNT, UNITS, PER_UNIT = "F", "G", "H"
+"""Columns of the table of what is shared out."""
 NET = ".net"
 """What the names of cells with the markups of their types end on."""
+SIZE_DATA = ("In its own bid item", "Price before bond", "Own bid item before bond")
+"""What stands beside the printed columns of sizes."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,12 @@ class Layout:
     pools: dict[tuple[Allocation, str], int]
     formulas: RunFormulas
 
+    @cached_property
+    def types(self) -> Sequence[MarkupType]:
+        """The types of cost that the job has, each with a printed column."""
+        there = {cost_type(share.cost_type).markup for share in self.allocations}
+        return [of_type for of_type in MARKUP_TYPES if of_type in there]
+
     def pool_rows(self, allocation: Allocation) -> list[int]:
         """Rows of what a share hands out."""
         return self._rows_by_allocation[allocation]
@@ -69,26 +78,59 @@ class Layout:
     def pool_amounts(self, allocation: Allocation) -> str:
         """Return the range of the amounts that a share hands out."""
         rows = self.pool_rows(allocation)
-        return f"$D${rows[0]}:$D${rows[-1]}"
+        return f"${AMOUNT}${rows[0]}:${AMOUNT}${rows[-1]}"
+
+    def shares_of(self, of_type: MarkupType) -> Sequence[int]:
+        """Columns of the shares of a type of cost."""
+        return [
+            self.first_share + number
+            for number, share in enumerate(self.allocations)
+            if cost_type(share.cost_type).markup == of_type
+        ]
 
     def column(self, allocation: Allocation) -> str:
         """Letters of a share's column."""
-        return column_letters(FIRST_AMOUNT + self.allocations.index(allocation))
+        return column_letters(self.first_share + self.allocations.index(allocation))
 
     @property
-    def total(self) -> int:
-        """Column of the cost of a run; tie-ins and own item follow."""
-        return FIRST_AMOUNT + len(self.allocations)
+    def cost(self) -> int:
+        """Column of the cost; that of the price and its unit prices follow."""
+        return FIRST_TYPE + len(self.types)
+
+    @property
+    def price(self) -> int:
+        """Column of the price."""
+        return self.cost + 1
+
+    @property
+    def last_printed(self) -> int:
+        """Column of the price per joint, the last that is printed."""
+        return self.cost + 3
+
+    @property
+    def band(self) -> int:
+        """Column of the size band of a run; the time of its tie-ins and its shares follow."""
+        return self.last_printed + 1
+
+    @property
+    def tie_in_time(self) -> int:
+        """Column of the part of its time that tie-ins take."""
+        return self.band + 1
+
+    @property
+    def first_share(self) -> int:
+        """Column of the first share of a run."""
+        return self.band + 2
+
+    @property
+    def tie_ins(self) -> int:
+        """Column of what tie-ins carry of the cost of a run; its own bid item follows."""
+        return self.first_share + len(self.allocations)
 
     @property
     def net(self) -> int:
         """Column of the price of a run before bond; tie-ins and own item follow."""
-        return self.total + 3
-
-    @property
-    def price(self) -> int:
-        """Column of the price of a run; its unit prices follow."""
-        return self.total + 6
+        return self.tie_ins + 2
 
     def cells(self, column: int) -> str:
         """Return the absolute range of a column over the runs."""
@@ -96,75 +138,115 @@ class Layout:
         return f"${letters}${self.first}:${letters}${self.last}"
 
 
+def shared_heads(sheet: SheetBuilder, layout: Layout) -> Sequence[Cell]:
+    """Return the printed headers after the first two, which runs and sizes have in common."""
+    currency, unit = sheet.context.currency, unit_of("length", sheet.context.system)
+    heads = [
+        ("Length", unit), ("Butt joints", ""), ("Labor-hours", "h"),
+        *((TYPE_NAMES[of_type], currency) for of_type in layout.types),
+        ("Cost", currency), ("Price", currency),
+        (f"Price per {unit}", currency), ("Price per joint", currency),
+    ]  # fmt: skip
+    return [Cell(header_text(noun, below), "header") for noun, below in heads]
+
+
 def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) -> None:
     """Set the table of sizes from a row on, with its rounding and its total."""
-    unit = unit_of("length", sheet.context.system)
     title = "Cost and price by size: totals of the runs"
-    sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (len(SIZE_HEADS) - 1))
-    heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
-    sheet.put(row + 1, 1, *heads)
+    blanks = [Cell(None, "section")] * (layout.last_printed - 1)
+    sheet.put(row, 1, Cell(title, "section"), *blanks)
+    currency = sheet.context.currency
+    beside = (Cell(header_text(head, currency), "header") for head in SIZE_DATA)
+    heads = (Cell("Pipe", "header"), Cell(None, "header"), *shared_heads(sheet, layout))
+    sheet.put(row + 1, 1, *heads, *beside)
     first, last = row + 2, row + 1 + len(by_run.sizes)
     for at, size in enumerate(by_run.sizes, first):
         _size_row(sheet, layout, at, size)
-    _size_totals(sheet, by_run, first, last)
+    _size_totals(sheet, layout, by_run, (first, last))
 
 
-def _size_totals(sheet: SheetBuilder, by_run: CostByRun, first: int, last: int) -> None:
+def _size_totals(
+    sheet: SheetBuilder, layout: Layout, by_run: CostByRun, rows: tuple[int, int]
+) -> None:
     """Set the rounding and the total below the sizes, which stand from one row to another."""
-    context = sheet.context
+    context, (first, last) = sheet.context, rows
     price = context.estimate.bid.price
     left = left_over(price, [size.price for size in by_run.sizes])
     rest = row_formula(left_over.worked(Decimal(1), [Cells(1)]))
-    over = context.anchors["by_run.rounding"].rpartition("!")[2]
-    unshared = round(
-        sum(float(by_run.rounding(allocation)) for allocation in by_run.allocations), 2
-    )
-    blanks = [Cell(None, "text")] * 3
-    letters = column_letters(SIZE_PRICE)
-    prices = f"${letters}${first}:${letters}"
-    sheet.put(
-        last + 1, 1, Cell("Rounding", "note"), *blanks, Cell(unshared, "money", over),
-        *[Cell(None, "text")] * 3,
-        Cell(left, "money",
-             rest.format(whole=context.anchors["bid.price"], parts=f"{prices}${last}")),
-    )  # fmt: skip
-    job_cost = float(context.estimate.bid.job_cost)
-    sheet.put(
-        last + 2, 1, Cell("All sizes", "total_text"), *[Cell(None, "total_text")] * 3,
-        Cell(job_cost, "total_money", f"SUM($E${first}:$E${last + 1})"),
-        *[Cell(None, "total_text")] * 3,
-        Cell(float(price), "total_money", f"SUM({prices}${last + 1})"),
-    )  # fmt: skip
-    sheet.anchor("by_size.cost", 5, last + 2)
-    sheet.anchor("bid.by_size", SIZE_PRICE, last + 2)
+    prices = column_letters(layout.price)
+    parts = f"${prices}${first}:${prices}${last}"
+    whole = context.anchors["bid.price"]
+    rounding = int(context.anchors["by_run.rounding"].rpartition("$")[2])
+    summed = range(FIRST_TYPE, layout.price)
+    over = [
+        Cell(sheet.number_at(rounding, n), "money", f"{column_letters(n)}${rounding}")
+        for n in summed
+    ]
+    blanks = [Cell(None, "text")] * (FIRST_TYPE - 2)
+    sheet.put(last + 1, 1, Cell("Rounding", "note"), *blanks, *over,
+              Cell(left, "money", rest.format(whole=whole, parts=parts)))  # fmt: skip
+    sheet.put(last + 2, 1, Cell("All sizes", "total_text"), Cell(None, "total_text"))
+    for number in range(LENGTH, layout.last_printed + 1):
+        letters, lines = column_letters(number), range(first, last + 2)
+        total = sum(sheet.number_at(line, number) for line in lines)
+        formula = f"SUM({letters}${first}:{letters}${last + 1})"
+        is_sum = number <= layout.price
+        style = TOTAL_STYLES[printed_style(number)] if is_sum else "total_text"
+        cell = Cell(round(total, 2), style, formula) if is_sum else Cell(None, style)
+        sheet.put(last + 2, number, cell)
+    sheet.anchor("by_size.cost", layout.cost, last + 2)
+    sheet.anchor("bid.by_size", layout.price, last + 2)
+
+
+def printed_style(number: int) -> str:
+    """Return the style of a printed number that sums add up: amounts in whole units."""
+    return {LENGTH: "num1", JOINTS: "int", HOURS: "num1"}.get(number, "int")
 
 
 def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> None:
     context = sheet.context
-    at, pipes = context.anchors, layout.cells(PIPE)
+    at, pipes = context.anchors, layout.cells(LABEL)
     length = convert(size.length_m, "length", context.system)
     made, joints = layout.formulas, size.butt_joints
+    own, net, own_net = (layout.last_printed + n for n in (1, 2, 3))
 
     def of_size(cells: str) -> str:
         return f"SUMIF({pipes},$A{row},{cells})"
 
+    def beside(number: int) -> str:
+        return f"{column_letters(number)}{row}"
+
+    by_type = [
+        Cell(_of_type(layout, sheet, size.label, number), "int", of_size(layout.cells(number)))
+        for number in range(FIRST_TYPE, layout.cost)
+    ]
     sheet.put(
         row, 1,
         Cell(size.label, "text"),
+        Cell(None, "text"),
         Cell(length, "num1", of_size(at["joints.column.length"])),
         Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
-        Cell(size.labor_hours, "num2", of_size(layout.cells(HOURS))),
-        Cell(float(size.cost), "money", of_size(layout.cells(layout.total))),
-        Cell(float(size.own_item), "money", of_size(layout.cells(layout.total + 2))),
+        Cell(size.labor_hours, "num1", of_size(layout.cells(HOURS))),
+        *by_type,
+        Cell(float(size.cost), "int", of_size(layout.cells(layout.cost))),
+        Cell(float(size.price), "int", made.price.format(run_before_bond=beside(net))),
+        Cell(price_per_length(size.price, length), "money",
+             made.per_length.format(price=beside(layout.price), length=beside(LENGTH))),
+        Cell(price_per_joint(size.price, joints), "money",
+             made.per_joint.format(price=beside(layout.price), butt_joints=beside(JOINTS))),
+        Cell(float(size.own_item), "money", of_size(layout.cells(layout.tie_ins + 1))),
         Cell(float(size.before_bond), "money", of_size(layout.cells(layout.net))),
         Cell(float(size.own_before_bond), "money", of_size(layout.cells(layout.net + 2))),
-        Cell(float(size.price), "money", made.price.format(run_before_bond=f"G{row}")),
-        Cell(price_per_length(size.price, length), "money",
-             made.per_length.format(price=f"I{row}", length=f"B{row}")),
-        Cell(price_per_joint(size.price, joints), "money",
-             made.per_joint.format(price=f"I{row}", butt_joints=f"C{row}")),
     )  # fmt: skip
     for name, column in (
-        ("length", 2), ("joints", 3), ("own", 6), (f"own{NET}", 8), ("price", SIZE_PRICE),
+        ("length", LENGTH), ("joints", JOINTS), ("own", own), (f"own{NET}", own_net),
+        ("price", layout.price),
     ):  # fmt: skip
         sheet.anchor(f"by_size.{name}.{size.label}", column, row)
+
+
+def _of_type(layout: Layout, sheet: SheetBuilder, label: str, number: int) -> float:
+    """Return what the runs of a size have in a column."""
+    rows = range(layout.first, layout.last + 1)
+    alike = (row for row in rows if sheet.value_at(row, LABEL) == label)
+    return round(sum(sheet.number_at(row, number) for row in alike), 2)

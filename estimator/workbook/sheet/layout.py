@@ -11,6 +11,7 @@ from math import ceil
 
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.page_breaks import with_breaks
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import STYLES, WRAPPED, StyleDef
@@ -58,7 +59,7 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
     rows = [Row(list(row.cells), row.height) for row in spec.rows]
     rows = _titled(rows, spec, page)
     _turn_headers(rows, page)
-    return replace(
+    placed = replace(
         spec,
         rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
         widths=widths,
@@ -67,6 +68,7 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
         repeated_columns=spec.freeze[1] if spec.freeze and total > box else 0,
         print_area=spec.print_area or _everything(spec, last),
     )
+    return with_breaks(placed)
 
 
 def _everything(spec: SheetSpec, last: int) -> str | None:
@@ -371,7 +373,9 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
     """Return a row whose texts have room: wrapped where they need it, and high enough."""
     cells: Cells = list(row.cells)
     lines_high = 0.0
-    for column, cell in enumerate(cells[: page.last], 1):
+    for column, cell in enumerate(cells, 1):
+        if column > page.last and (cell is None or not cell.style.startswith(HEADER)):
+            continue
         if cell is None or not isinstance(cell[0], str) or not cell[0]:
             continue
         text, style = cell[0], STYLES[cell[1]]

@@ -1,0 +1,165 @@
+"""Begins a new page before a table that has no room on the rest of one.
+
+A title never stands at the foot of a page, a header never without rows, and the sums of a long
+table never alone on its last page. Pages that a reader filters are left to the spreadsheet program.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from estimator.workbook.sheet import look
+from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.spec import Row, SheetSpec
+
+LEAD, TAIL = 2, 3
+"""Rows that stay with the header of a table, and rows that end a table together."""
+HARDLY_USED = 0.25
+"""Part of a page that is not left alone to keep a table whole."""
+HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after"})
+KEPT_WITH_NEXT = HEADS | {"group"}
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Rows that stay together: the first, the row after the last, and their height in points.
+
+    ``filled`` is the height without the blank rows at the end.
+    """
+
+    start: int
+    end: int
+    height: float
+    filled: float
+
+
+def with_breaks(spec: SheetSpec) -> SheetSpec:
+    """Return a sheet, laid out, with the rows after which a new page begins."""
+    if spec.autofilter or spec.tables:
+        return spec
+    rows, pages = _Rows(spec), _Pages(spec)
+    for start, end in pairwise([*rows.table_starts(), rows.last + 1]):
+        whole = rows.part(start, end)
+        if pages.is_hardly_used or not pages.hold(whole):
+            for part in rows.parts(start, end):
+                pages.take(part)
+        else:
+            pages.take(whole)
+    return replace(spec, breaks=tuple(sorted(pages.breaks)))
+
+
+class _Pages:
+    """The pages that are filled one after another; where one begins by our will is a break."""
+
+    def __init__(self, spec: SheetSpec) -> None:
+        first, self.last_repeated = spec.repeated_rows or (1, 0)
+        repeated = spec.rows[first - 1 : self.last_repeated]
+        heights = (row.height or look.ROW for row in repeated)
+        self.head = sum(heights)
+        self.page = look.page_height(spec.paper, across=bool(spec.landscape))
+        self.room = self.page
+        self.given = frozenset(spec.breaks)
+        self.breaks = set(self.given)
+
+    def hold(self, part: _Part) -> bool:
+        """Return whether one page holds rows that stay together."""
+        return part.filled <= self._empty(part)
+
+    @property
+    def is_hardly_used(self) -> bool:
+        """Return whether most of the page is empty, as below its title."""
+        return self.room > self.page * (1 - HARDLY_USED)
+
+    def take(self, part: _Part) -> None:
+        """Put rows on the page, on a new one where they have no room."""
+        is_new = part.start - 1 in self.given
+        if is_new or part.filled > self.room:
+            if part.start > 1 and part.end > part.start + 1:
+                self.breaks.add(part.start - 1)
+            self.room = self._empty(part)
+        self.room -= part.height
+
+    def _empty(self, part: _Part) -> float:
+        """Return the room of a page that begins with a part."""
+        return self.page - (self.head if part.start > self.last_repeated else 0.0)
+
+
+class _Rows:
+    """The printed rows of a sheet, counted from 1."""
+
+    def __init__(self, spec: SheetSpec) -> None:
+        self.spec = spec
+        self.last = area_of(spec.print_area).bottom if spec.print_area else len(spec.rows)
+        self.kept = self._kept()
+
+    def row(self, number: int) -> Row | None:
+        """Return a row; None below the last one, where a chart may stand."""
+        return self.spec.rows[number - 1] if number <= len(self.spec.rows) else None
+
+    def height(self, number: int) -> float:
+        """Return the height of a row in points."""
+        row = self.row(number)
+        return look.ROW if row is None or row.height is None else row.height
+
+    def style(self, number: int) -> str:
+        """Return the style of the first cell of a row, empty for a blank row."""
+        row = self.row(number)
+        filled = (cell for cell in (row.cells if row else ()) if cell is not None)
+        first = next((cell for cell in filled if cell.value is not None), None)
+        return "" if first is None else first.style.partition(",")[0]
+
+    def is_blank(self, number: int) -> bool:
+        """Return whether nothing stands in a row, no chart either."""
+        return not self.style(number) and number not in self.kept
+
+    def table_starts(self) -> Iterator[int]:
+        """Yield the first row of each table: of the page, a section, or a header without one."""
+        yield 1
+        for number in range(2, self.last + 1):
+            style = self.style(number)
+            after_blank = self.is_blank(number - 1)
+            if style == "section" or (style in HEADS and after_blank and number > 3):
+                yield number
+
+    def part(self, start: int, end: int) -> _Part:
+        """Return rows as one part."""
+        heights = [self.height(number) for number in range(start, end)]
+        filled = len(heights)
+        while filled > 1 and self.is_blank(start + filled - 1):
+            filled -= 1
+        return _Part(start, end, sum(heights), sum(heights[:filled]))
+
+    def parts(self, start: int, end: int) -> Sequence[_Part]:
+        """Return a table as rows that stay together: its head, each row, and its end."""
+        filled = end
+        while filled > start + 1 and self.is_blank(filled - 1):
+            filled -= 1
+        found, number = [], start
+        while number < end:
+            after = self._after(number, start)
+            if filled - TAIL <= after < filled:
+                after = end if number >= filled - TAIL else min(after, filled - TAIL)
+            after = max(after, number + 1)
+            found.append(self.part(number, min(after, end)))
+            number = after
+        return found
+
+    def _after(self, number: int, start: int) -> int:
+        """Return the row after those that stay with a row."""
+        after = number
+        while after < self.last and self.style(after) in KEPT_WITH_NEXT:
+            after += 1
+        after += LEAD if number == start else 1
+        while after - 1 in self.kept and self.kept[after - 1] >= after:
+            after = self.kept[after - 1] + 1
+        return after
+
+    def _kept(self) -> dict[int, int]:
+        """Return the last row that stays with each row: of a chart, or of cells merged downward."""
+        areas = [area_of(f"{one.anchor[0]}:{one.anchor[1]}") for one in self.spec.charts]
+        areas += [area_of(merge) for merge in self.spec.merges]
+        found: dict[int, int] = {}
+        for area in areas:
+            for number in range(area.top, area.bottom + 1) if area.top < area.bottom else ():
+                found[number] = max(found.get(number, 0), area.bottom)
+        return found
