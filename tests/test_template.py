@@ -484,7 +484,7 @@ def test_libreoffice_calculates_the_light_on_load(rendered):
         assert light.split(",")[1] == "Not estimated yet"
 
 
-PAGES_AT_MOST = 80
+PAGES_AT_MOST = 60
 """Of a workbook printed whole at 100 %: input tables with spare rows take most of them."""
 
 

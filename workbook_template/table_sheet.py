@@ -1,8 +1,8 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
 import textwrap
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from xlsxwriter.worksheet import Worksheet
@@ -21,6 +21,12 @@ TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
 GAP_WIDTH = 3.0
 BOLD_LETTER, TEXT_LETTER, PADDING = 0.95, 0.82, 1.5
 WIDEST_TEXT = 46.0
+LEAST_TEXT, LEAST_NUMBER = 14.0, 8.0
+"""Letters that a text and a number keep where a column gives way to the page."""
+TOGETHER = 0.7
+"""What tables give up at most of what they can, to stand on one page together."""
+STEPS = 20
+"""Steps in which the columns of a broad table give way."""
 FITTED_KINDS = frozenset({"text", "choices", "segments"})
 LINE_POINTS, MARGIN_POINTS = look.LINE, look.LINES_MARGIN
 COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
@@ -40,6 +46,8 @@ class Block:
     currency: str
     column: int
     rows: list[dict[str, Value]]
+    given_up: float = 0.0
+    """The part of the breadth that its columns can give up which they do give up."""
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -58,14 +66,32 @@ class Block:
 
     def width(self, field: Field) -> float:
         """Return the column width in letters: no header word broken, texts on one line if short."""
-        word = max(len(word) for word in field.header.split()) * BOLD_LETTER + PADDING
+        wanted = self._wanted(field)
+        return wanted - self.given_up * (wanted - self._least(field, wanted))
+
+    def _wanted(self, field: Field) -> float:
         texts = [str(row[field.key] or "") for row in self.rows if field.kind in FITTED_KINDS]
         text = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
-        return max(field.width, word, min(text, WIDEST_TEXT))
+        return max(field.width, _longest_word(field), min(text, WIDEST_TEXT))
+
+    @staticmethod
+    def _least(field: Field, wanted: float) -> float:
+        least = LEAST_TEXT if field.kind in FITTED_KINDS else LEAST_NUMBER
+        return max(_longest_word(field), min(wanted, least))
+
+    @property
+    def pixels(self) -> float:
+        """How broad its columns are together."""
+        return sum(look.pixels_of(self.width(field)) for field in self.fields)
 
     def address(self, column: int, row: int = BODY_ROW) -> str:
         """Return a relative address with a fixed column, such as ``$D6``."""
         return f"${column_letters(column + 1)}{row + 1}"
+
+
+def _longest_word(field: Field) -> float:
+    """Return the letters that the longest word of a header takes."""
+    return max(len(word) for word in field.header.split()) * BOLD_LETTER + PADDING
 
 
 def padded_rows(
@@ -97,10 +123,11 @@ def make_blocks(
     return blocks
 
 
-def write_table_sheet(sheet: Worksheet, styles: Styles, blocks: list[Block]) -> None:
+def write_table_sheet(sheet: Worksheet, styles: Styles, wanted: list[Block]) -> None:
     """Write all tables of one sheet, its row heights, frozen panes and page set-up."""
+    blocks, starts = fitted_to_pages(wanted)
     for block in blocks:
-        _write_head(sheet, styles, block)
+        _write_head(sheet, styles, block, starts)
         _write_body(sheet, styles, block)
         _add_rules(sheet, styles, block)
         _add_table(sheet, styles, block)
@@ -112,13 +139,74 @@ def write_table_sheet(sheet: Worksheet, styles: Styles, blocks: list[Block]) -> 
     widths = [block.width(field) for block in blocks for field in block.fields]
     widths += [GAP_WIDTH] * (len(blocks) - 1)
     set_page(sheet, blocks[0].system, across=is_across(widths))
-    if len(blocks) == 1 and sum(map(look.pixels_of, widths)) > look.box_pixels(across=True):
+    sheet.set_v_pagebreaks(starts)
+    if _is_broad(blocks):
         sheet.repeat_columns(0, 0)
 
 
-def _write_head(sheet: Worksheet, styles: Styles, block: Block) -> None:
-    sheet.write_string(TITLE_ROW, block.column, block.table.title, styles.named("title"))
-    sheet.write_string(NOTE_ROW, block.column, block.table.note, styles.named("note"))
+def _is_broad(blocks: Sequence[Block]) -> bool:
+    """Return whether the sheet is one table that is broader than a page."""
+    return len(blocks) == 1 and blocks[0].pixels > look.box_pixels(across=True)
+
+
+def fitted_to_pages(blocks: Sequence[Block]) -> tuple[list[Block], list[int]]:
+    """Return the tables as narrow as their pages ask, and the columns at which a page begins.
+
+    Tables stand together on a page where they can give up enough; a table that is broader than a
+    page takes as few as it can.
+    """
+    box = look.box_pixels(across=True)
+    room = box - (look.pixels_of(GAP_WIDTH) if len(blocks) > 1 else 0.0)
+    pages: list[list[Block]] = []
+    for block in blocks:
+        together = [*pages[-1], block] if pages else []
+        if together and _breadth(together, TOGETHER) <= room:
+            pages[-1] = together
+        else:
+            pages.append([block])
+    found = [block for page in pages for block in _squeezed(page, room)]
+    starts = [page[0].column for page in pages[1:]]
+    return found, [*_page_starts(found[0], box), *starts] if len(blocks) == 1 else starts
+
+
+def _breadth(page: Sequence[Block], given_up: float) -> float:
+    """Return the pixels of tables and of the gaps between them."""
+    gaps = look.pixels_of(GAP_WIDTH) * (len(page) - 1)
+    return sum(replace(block, given_up=given_up).pixels for block in page) + gaps
+
+
+def _squeezed(page: Sequence[Block], room: float) -> list[Block]:
+    """Return the tables of a page narrow enough for it, or for as few pages as they can."""
+
+    def pages_of(part: float) -> int:
+        if len(page) > 1:
+            return 1 + int(_breadth(page, part) > room)
+        return 1 + len(_page_starts(replace(page[0], given_up=part), room))
+
+    parts = [step / STEPS for step in range(STEPS + 1)]
+    part = next(part for part in parts if pages_of(part) == pages_of(1.0))
+    return [replace(block, given_up=part) for block in page]
+
+
+def _page_starts(block: Block, box: float) -> list[int]:
+    """Return the columns at which a page begins, where the first column stands on every page."""
+    widths = [look.pixels_of(block.width(field)) for field in block.fields]
+    used, starts = 0.0, []
+    for column, width in enumerate(widths):
+        if used + width > box:
+            starts.append(block.column + column)
+            used = widths[0]
+        used += width
+    return starts
+
+
+def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence[int]) -> None:
+    """Write title, note, units and headers; a title beside a repeated column is on every page."""
+    own = [start for start in starts if block.column < start <= block.last_column]
+    first = block.column + 1 if own else block.column
+    for column in (first, *own):
+        sheet.write_string(TITLE_ROW, column, block.table.title, styles.named("title"))
+    sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note"))
     for column, field in enumerate(block.fields, block.column):
         unit = field.unit_label(block.system, block.currency)
         write_value(sheet, UNIT_ROW, column, unit or None, styles.named("unit"))
