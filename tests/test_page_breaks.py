@@ -59,14 +59,24 @@ def test_a_group_stays_with_its_first_row():
     assert laid_out(spec(lines)).breaks == found.breaks
 
 
+def test_the_header_of_the_table_that_goes_on_is_repeated():
+    """The second table goes on; the first, whose header was asked for, ends on its page."""
+    found = laid_out(spec(table("First", 10), table("Second", 90), header_row=4))
+    assert found.repeated_rows == (17, 17)
+    assert found.rows[16].cells[0].value == "Run"
+    asked = laid_out(spec(table("First", 90), table("Second", 90), header_row=4))
+    assert asked.repeated_rows == (4, 4)
+
+
+def test_no_header_is_repeated_where_no_table_goes_on():
+    assert laid_out(spec(table("First", 10), table("Second", 31), header_row=4)).header_row is None
+
+
 def test_a_repeated_header_takes_its_room_on_every_page():
-    """One row less fits on each page after the first."""
-    first, second = table("First", 10), table("Second", 31)
-    plain = breaks(first, second, table("Third", 10))
-    repeated = breaks(first, second, table("Third", 10), header_row=4)
-    assert plain == repeated == (15,)
-    assert breaks(first, second, table("Third", 11)) == (15,)
-    assert breaks(first, second, table("Third", 11), header_row=4) == (15, 49)
+    """The second table ends after 26 rows of the second page; with the head, 20 are left."""
+    first, second = table("First", 10), table("Second", 55)
+    assert breaks(first, second, table("Third", 18)) == ()
+    assert breaks(first, second, table("Third", 19)) == (73,)
 
 
 def test_given_breaks_stay_and_filtered_tables_are_left_alone():

@@ -24,6 +24,10 @@ SUMMED = ("joints", "tie_ins", "labor_hours")
 """Columns that add up a column of the Plan sheet."""
 PLAN_KEYS = {"tie_ins": "tie_in_joints"}
 FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
+RUNS, LONG = 4, 50
+"""The column that names the runs, and the letters from which the page lies across for them."""
+MORE_ACROSS = {"runs": 24.0, "moves": 10.0}
+"""Letters that columns have more on a page that lies across."""
 PROGRESS = "Butt joints complete"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
@@ -51,10 +55,12 @@ def week_sheet(context: Context) -> SheetSpec:
     sheet.merge(row, 1, len(columns))
     charts = tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
+    across = max(len(str(sheet.value_at(row, RUNS))) for row in range(header + 1, total)) > LONG
+    more = MORE_ACROSS if across else {}
     return replace(
         sheet.spec(),
-        widths=tuple(column.width for column in columns),
-        landscape=False,
+        widths=tuple(column.width + more.get(column.key, 0.0) for column in columns),
+        landscape=across,
         exact_widths=True,
         freeze=(header, 1),
         header_row=header,

@@ -34,18 +34,40 @@ class _Part:
 
 
 def with_breaks(spec: SheetSpec) -> SheetSpec:
-    """Return a sheet, laid out, with the rows after which a new page begins."""
+    """Return a sheet, laid out, with the rows after which a new page begins.
+
+    The header that every page repeats is that of a table that goes on over a page; none where no
+    table does.
+    """
     if spec.autofilter or spec.tables:
         return spec
-    rows, pages = _Rows(spec), _Pages(spec)
+    rows = _Rows(spec)
+    pages = _filled(rows, spec)
+    wanted = _repeated(rows, spec, pages.split)
+    if wanted != (spec.header_row, spec.header_rows):
+        spec = replace(spec, header_row=wanted[0], header_rows=wanted[1])
+        pages = _filled(rows, spec)
+    return replace(spec, breaks=tuple(sorted(pages.breaks)))
+
+
+def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
+    """Return the pages with all tables on them."""
+    pages = _Pages(spec)
     for start, end in pairwise([*rows.table_starts(), rows.last + 1]):
         whole = rows.part(start, end)
         if pages.is_hardly_used or not pages.hold(whole):
-            for part in rows.parts(start, end):
-                pages.take(part)
+            pages.take_in_parts(rows.parts(start, end))
         else:
             pages.take(whole)
-    return replace(spec, breaks=tuple(sorted(pages.breaks)))
+    return pages
+
+
+def _repeated(rows: "_Rows", spec: SheetSpec, split: Sequence[_Part]) -> tuple[int | None, int]:
+    """Return the last row of the header that pages repeat, None for none, and its rows."""
+    if any(part.start <= (spec.header_row or 0) < part.end for part in split):
+        return spec.header_row, spec.header_rows
+    heads = (rows.head_of(part) for part in split)
+    return next((head for head in heads if head is not None), None), 1
 
 
 class _Pages:
@@ -60,6 +82,8 @@ class _Pages:
         self.room = self.page
         self.given = frozenset(spec.breaks)
         self.breaks = set(self.given)
+        self.split: list[_Part] = []
+        """Tables that go on over a page."""
 
     def hold(self, part: _Part) -> bool:
         """Return whether one page holds rows that stay together."""
@@ -70,14 +94,22 @@ class _Pages:
         """Return whether most of the page is empty, as below its title."""
         return self.room > self.page * (1 - HARDLY_USED)
 
-    def take(self, part: _Part) -> None:
-        """Put rows on the page, on a new one where they have no room."""
-        is_new = part.start - 1 in self.given
-        if is_new or part.filled > self.room:
+    def take_in_parts(self, parts: Sequence[_Part]) -> None:
+        """Put a table on the page, and what has no room on those that follow."""
+        begun = [self.take(part) for part in parts]
+        if any(begun[1:]):
+            first, last = parts[0], parts[-1]
+            self.split.append(_Part(first.start, last.end, 0.0, 0.0))
+
+    def take(self, part: _Part) -> bool:
+        """Put rows on the page, on a new one where they have no room; return whether it is one."""
+        is_new = part.start - 1 in self.given or part.filled > self.room
+        if is_new:
             if part.start > 1 and part.end > part.start + 1:
                 self.breaks.add(part.start - 1)
             self.room = self._empty(part)
         self.room -= part.height
+        return is_new
 
     def _empty(self, part: _Part) -> float:
         """Return the room of a page that begins with a part."""
@@ -120,6 +152,11 @@ class _Rows:
             after_blank = self.is_blank(number - 1)
             if style == "section" or (style in HEADS and after_blank and number > 3):
                 yield number
+
+    def head_of(self, table: _Part) -> int | None:
+        """Return the header of a table, None where it has none."""
+        lead = range(table.start, min(table.end, table.start + LEAD + 2))
+        return next((n for n in lead if self.style(n).startswith("header")), None)
 
     def part(self, start: int, end: int) -> _Part:
         """Return rows as one part."""
