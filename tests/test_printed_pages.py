@@ -30,7 +30,7 @@ ONE_PAGE = (
 AT_MOST = {
     **dict.fromkeys(ONE_PAGE, 1),
     "Checks": 2, "Price build-up": 2, "Item prices": 2, "Rates": 2, "Equipment": 2, "Risk": 4,
-    "Compare": 2, "Look-ahead": 2, "Hydrotests": 2, "Gantt": 2, "Cost": 5, "Options": 6,
+    "Compare": 2, "Look-ahead": 2, "Hydrotests": 3, "Gantt": 2, "Cost": 5, "Options": 6,
     "Explain": 8,
 }  # fmt: skip
 """Pages of a job of twelve runs; what is not named is a table to filter, printed on demand."""

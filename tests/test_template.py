@@ -116,7 +116,7 @@ def test_schedule_leaves_room_for_more_runs(variant):
     _, example, book = variant
     *_, body = table_cells(book, next(t for t in TABLES if t.table == "schedule"))
     empty = [row for row in body if all(cell.value is None for cell in row)]
-    assert len(empty) >= (20 if example else 60)
+    assert len(empty) >= (8 if example else 48)
 
 
 @each("table", NAMED, ids=lambda t: t.table)
@@ -484,8 +484,9 @@ def test_libreoffice_calculates_the_light_on_load(rendered):
         assert light.split(",")[1] == "Not estimated yet"
 
 
-PAGES_AT_MOST = 60
-"""Of a workbook printed whole at 100 %: input tables with spare rows take most of them."""
+PAGES_AT_MOST = {"empty": 60, "example": 80}
+"""Of a workbook printed whole at 100 %, without runs and with 120 of them: a page for each result
+sheet, the rest for the input tables."""
 
 
 @soffice
@@ -496,7 +497,7 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
         text = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout.decode()
         assert "Pipe schedule" in text
         assert "###" not in text
-        assert text.count("\f") <= PAGES_AT_MOST
+        assert text.count("\f") <= PAGES_AT_MOST[name]
 
 
 def test_header_rows_are_repeated_on_every_sheet_of_inputs():

@@ -2,7 +2,7 @@
 
 import csv
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from importlib import resources
 
 from estimator.cost.fittings import fittings
@@ -34,6 +34,7 @@ GOVERNED = (
     "The instructions of the pipe and machine makers, the qualified written procedure, the "
     "specification and local code govern."
 )
+UNIT_NAMES = {"LS": "lump sum", "LF": "linear foot", "EA": "each"}
 Excluded = tuple[str, re.Pattern[str]]
 """A work of others, and the words by which an item of Other costs is known to price it."""
 
@@ -276,17 +277,24 @@ def _claims(job: Job) -> Iterator[str]:
         yield f"Monthly claim by bid item, {terms}"
 
 
+def _units(used: Iterable[str]) -> Iterator[str]:
+    """Yield what the units in short stand for, those that are used."""
+    there = set(used)
+    named = [f"{unit}: {name}" for unit, name in UNIT_NAMES.items() if unit in there]
+    if named:
+        yield f"{'; '.join(named)}."
+
+
 def payment(context: Context) -> tuple[str, ...]:
     """Return how the items of the schedule are paid, one line each."""
     job = context.estimate.job
     bid, items = job.bid, context.estimate.items
-    units = {item.own_unit or item.unit for item in items}
     addenda = f"; addenda {bid.addenda} are included" if bid.addenda else ""
     usual = (
         "Lengths are measured along the pipe axis between the limits on the drawings; joints in "
         "them are included.",
         "Joints are paid when accepted. A joint cut out and made again is not paid twice.",
-        f"LS: lump sum{'; EA: each' if 'EA' in units else ''}.",
+        *_units(item.own_unit or item.unit for item in items),
         f"Prices hold for the quantities and the order of work in this bid{addenda}.",
     )
     return (*with_own_terms(usual, job, "how it is paid"), *_entered(job))

@@ -37,10 +37,13 @@ def foot_of(context: Context, *, for_client: bool) -> str:
     A client's page is called by the bid, our own by the job.
     """
     cover = context.estimate.job.cover
-    if for_client:
-        return f"{bid_title(cover)}{DOT}{cover.job_name}"
     date = show_date(cover.estimate_date, context.system)
-    return f"{cover.job_name}{DOT}estimate of {date}, revision {cover.bid_revision}"
+    dated = f"{date}, revision {cover.bid_revision}"
+    if for_client:
+        return (
+            f"{' '.join(filter(None, ('Bid', cover.bid_number)))} of {dated}{DOT}{cover.job_name}"
+        )
+    return f"{cover.job_name}{DOT}estimate of {dated}"
 
 
 def bid_title(cover: CoverInputs) -> str:
