@@ -1,6 +1,5 @@
 """The Compare sheet: the scenarios beside the job as it stands."""
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -15,7 +14,6 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 NONE = "No scenarios. Fill in the Scenarios sheet and run Estimate again"
 SAME, MOVED = "matches the Bid sheet", "Prices have changed: run Estimate again"
 STATE_ROW = 3
-LINE_HEIGHT, LETTERS_PER_WIDTH = 15.0, 1.1
 CHART_ROWS, CHART_SPLIT = 18, 7
 COLORS = (INK, OCHRE)
 
@@ -71,20 +69,18 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
     values: dict[str, Scalar] = {
         "scenario": outcome.name,
         "changes": "; ".join(outcome.changes),
-        "remark": remark(outcome) or None,
+        "remark": remark(outcome) or None if outcome.figures else None,
     }
     if outcome.figures is not None:
         values |= _figures(outcome.figures, base)
     sheet.table_row(columns, values, _formulas(row, base_row))
-    if outcome.is_trouble:
+    if outcome.figures is None:
+        first, last = _number("joints"), _number("price") - 1
+        sheet.put(row, first, Cell(remark(outcome), "warn_text"))
+        sheet.put(row, _number("remark"), Cell(None, "text"))
+        sheet.merge(row, first, last)
+    elif outcome.is_trouble:
         sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
-    lines = max(
-        math.ceil(len(str(cell.value)) / (LETTERS_PER_WIDTH * columns[number - 1].width))
-        for number, cell in enumerate(sheet.grid[row], 1)
-        if cell is not None and columns[number - 1].kind == "text" and cell.value
-    )
-    if lines > 1:
-        sheet.heights[row] = LINE_HEIGHT * lines
 
 
 def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
