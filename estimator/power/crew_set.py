@@ -66,7 +66,7 @@ class CrewPower:
     sets : int
         How many sets the crew has for these machines on each of the dates.
     at_once : int
-        How many sets it has then in all, these among them.
+        How many sets it has on them at once, these among them.
     """
 
     def __init__(
