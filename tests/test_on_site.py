@@ -62,6 +62,15 @@ def test_second_crew_from_week_three_without_pinned_runs():
     assert dates_of(plan, run_id="R2") == dates_of(plan, crew=2, run_id="R2")
 
 
+def test_of_crews_that_can_begin_in_the_same_shift_it_is_the_one_that_was_free_first():
+    """R2 may start on a Saturday, so either crew begins on Monday: crew 2, free since its dates
+    began, and not crew 1, which had R1 first and has no dates."""
+    runs = run("R1", length=(60.0,), crew=1), run("R2", earliest_start=dt.date(2027, 3, 6))
+    _, plan = planned(on_site({"crew": 2, "from_date": START}, runs=runs, crews=2))
+    assert dates_of(plan, crew=1) == [START]
+    assert min(dates_of(plan, crew=2, run_id="R2")) == day(6)
+
+
 def test_crew_leaves_its_run_to_the_other_crew():
     """Crew 2 is gone after day 5: R2 has five days of its joints from crew 2, the rest from crew
     1 when R1 is done."""

@@ -213,6 +213,12 @@ class CrewState:
             return False
         return self.roster.leaves_between(self.shift, self.roster.holding(moment, self.shift))
 
+    def works_from(self, moment: float) -> float:
+        """Return the first minute of a shift of the crew from a moment on; infinity if it left."""
+        if self.is_gone:
+            return math.inf
+        return max(moment, self.roster.holding(moment, self.shift).start)
+
     def make(self, run: SizedRun, work: Work) -> float:
         """Take the minutes of some work of this shift; return those that wrap-up takes in."""
         tally, in_wrapup = self.tally(run), max(0.0, work.minutes - self.minutes_left)
@@ -229,11 +235,12 @@ class CrewState:
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
         """Take minutes for a move, which may go on in the next shift."""
-        self.tally(run).move(name)
+        word = name
         while minutes > TINY:
             if self.minutes_left <= TINY:
                 self.next_shift()
-                self.tally(run).move(f"{name}{CONTINUED}")
+            self.tally(run).move(word)
+            word = f"{name}{CONTINUED}"
             part = min(minutes, self.minutes_left)
             self._spend(run, part)
             minutes -= part

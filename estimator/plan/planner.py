@@ -181,27 +181,27 @@ class Planner:
         None where it can begin nothing.
         """
         waiting: tuple[float, Task] | None = None
+        at_once = crew.works_from(crew.now)
         for task in self.queue.ready_for(crew.number):
             if not self._has_machine(crew, task):
                 continue
             begins = self._begins(crew, task)
-            if begins <= crew.now:
+            if begins <= at_once:
                 return begins, task
             if begins < (math.inf if waiting is None else waiting[0]):
                 waiting = begins, task
         return waiting
 
     def _begins(self, crew: CrewState, task: Task) -> float:
-        """Return when a crew can begin a task: on site, and the run not held."""
-        moment = max(crew.now, task.ready_at)
-        if crew.is_gone or (not self.holds and crew.roster.stays is EVERY_DAY):
-            return moment
-        while True:
-            shift = crew.roster.holding(moment, crew.shift)
-            free = self.holds.free_from(task.run.run_id, shift.date)
-            if shift is NEVER or free == shift.date:
-                return max(moment, shift.start)
-            moment = float(free.toordinal() * DAY_MIN)
+        """Return when a crew can begin a task: in one of its shifts, and the run not held."""
+        moment = crew.works_from(max(crew.now, task.ready_at))
+        while self.holds and moment < math.inf:
+            date = crew.roster.holding(moment, crew.shift).date
+            free = self.holds.free_from(task.run.run_id, date)
+            if free == date:
+                break
+            moment = crew.works_from(float(free.toordinal() * DAY_MIN))
+        return moment
 
     def _has_machine(self, crew: CrewState, task: Task) -> bool:
         """Return whether a crew may do a task with the machine beside it.
