@@ -1,10 +1,10 @@
 """A second planner for small jobs, which lays one joint after the other by ``docs/method.md``.
 
-It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run comes
-next and what is left for later are worked out here from the inputs of the job alone. It knows
-several machines of a crew, night shifts, crews that come later with machines and hours of their own,
-and holds; no crews that leave, no machines chosen over the job, no runs that join each other, and no
-rest long enough to send a crew away. Runs name their machine class.
+It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run
+comes next and what is left for later are worked out here from the inputs of the job alone. It knows
+several machines of a crew, night shifts, crews that come later with machines and hours of their
+own, and holds; no crews that leave, no machines chosen over the job, no runs that join each other,
+and no rest long enough to send a crew away. Runs name their machine class.
 """
 
 import datetime as dt

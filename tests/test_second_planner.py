@@ -79,8 +79,9 @@ def holds(chance, runs):
     """Yield one or two holds of a run or of all, some without a last date."""
     for _ in range(chance.randint(1, 2)):
         first = dt.date(2027, 2, 22) + days(chance, 14)
-        yield Hold(run=chance.choice((None, chance.choice(runs).run_id)), from_date=first,
-                   to_date=chance.choice((None, first + days(chance, 5))), cause="other")  # fmt: skip
+        last = chance.choice((None, first + days(chance, 5)))
+        run = chance.choice((None, chance.choice(runs).run_id))
+        yield Hold(run=run, from_date=first, to_date=last, cause="other")
 
 
 def days(chance, most):

@@ -14,7 +14,6 @@ from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
-    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
@@ -48,7 +47,7 @@ from estimator.plan.tasks import (
     tie_in_batch,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
-from estimator.working_time.on_site import EVERY_DAY, Holds, job_of_crew
+from estimator.working_time.on_site import Holds, job_of_crew
 
 __all__ = [
     "ONE_DAY",
