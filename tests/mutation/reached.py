@@ -8,7 +8,7 @@ import pickle
 import sys
 import time
 import types
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -41,9 +41,9 @@ class Reached:
 
     def tests(self, fault: Fault) -> list[tuple[float, str]]:
         """Return the tests that come by a fault, the quickest first."""
-        lines = range(fault.line, fault.last_line + 1)
-        mask = sum(1 << self.lines.get((fault.file, fault.function, line - fault.begin), 0)
-                   for line in lines) & ~1  # fmt: skip
+        offsets = range(fault.line - fault.begin, fault.last_line - fault.begin + 1)
+        places = {(fault.file, fault.function, offset) for offset in offsets}
+        mask = sum(1 << self.lines[place] for place in places & self.lines.keys())
         return sorted((seen.taken_s, name) for _, tests in self.of_files.values()
                       for name, seen in tests.items() if seen.lines & mask)  # fmt: skip
 
@@ -51,7 +51,8 @@ class Reached:
 def of_tests(items: list[pytest.Item], kept: Path, forget: Callable[[], None]) -> Reached:
     """Return what tests come by: as it was kept for files that did not change, noted for others."""
     known = pickle.loads(kept.read_bytes()) if kept.exists() else Reached()
-    known.lines = known.lines or numbered()
+    for line in lines_of_core():
+        known.lines.setdefault(line, len(known.lines))
     for path, group in itertools.groupby(items, key=lambda item: item.path):
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
         if known.of_files.get(path.name, ("",))[0] != digest:
@@ -61,10 +62,11 @@ def of_tests(items: list[pytest.Item], kept: Path, forget: Callable[[], None]) -
     return known
 
 
-def numbered() -> dict[Line, int]:
-    """Return a number for each line of the functions of the core; none has 0."""
-    lines = itertools.chain.from_iterable(_lines_of(path) for path in core_files())
-    return {line: number for number, (_, line) in enumerate(lines, 1)}
+def lines_of_core() -> Iterator[Line]:
+    """Yield each line of the functions of the core."""
+    for path in core_files():
+        for _, line in _lines_of(path):
+            yield line
 
 
 @functools.cache
@@ -103,7 +105,7 @@ def _note(item: pytest.Item, lines: dict[Line, int], said: Path,
         taken, mask = time.process_time() - start, 0
         for path, number in watch.seen():
             line = dict(_lines_of(Path(path))).get(number)
-            mask |= 1 << lines.get(line, 0) if line else 0
+            mask |= 1 << lines[line] if line else 0
         said.write_bytes(pickle.dumps(Seen(taken, mask)))
     return 0
 
