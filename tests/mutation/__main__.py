@@ -62,7 +62,7 @@ def scored(faults: list[Fault], results: Path) -> Iterator[tuple[Fault, str]]:
 
 
 def score(outcomes: list[tuple[Fault, str]]) -> list[list[str]]:
-    """Return the score by module and in all, as rows of a table."""
+    """Return the score by module, and of them together, as rows of a table."""
     counted: dict[str, Counter[str]] = defaultdict(Counter)
     for fault, outcome in outcomes:
         for name in (fault.file.removeprefix("estimator/"), "all"):

@@ -29,8 +29,8 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 class Fault:
     """One fault: the file, the function from the outside in, which node of it, and what changes.
 
-    ``number`` counts the nodes of the outermost function that can be changed; ``code`` tells one
-    wording of that function from the next, ``begin`` is the line where it begins; ``text`` is what
+    ``number`` counts the nodes of the outermost function that can be changed; ``code`` parts one
+    form of that function from the next, ``begin`` is the line where it begins; ``text`` is what
     changes, as it stands without the fault.
     """
 
