@@ -2,9 +2,9 @@
 
 It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run
 comes next and what is left for later are worked out here from the inputs of the job alone. It knows
-several machines of a crew, night shifts, crews that come later with machines and hours of their
-own, and holds; no crews that leave, no machines chosen over the job, no runs that join each other,
-and no rest long enough to send a crew away. Runs name their machine class.
+several machines of a crew, night shifts, crews that come and leave with machines and hours of their
+own, and holds; no machines chosen over the job, no runs that join each other, and no rest long
+enough to send a crew away. Runs name their machine class.
 """
 
 import datetime as dt
@@ -35,6 +35,10 @@ class Slot(NamedTuple):
     hours: float
     start: float
     working: float
+
+
+NEVER = Slot(dt.date.max, "day", 0.0, math.inf, 0.0)
+"""Where a crew stands that has left."""
 
 
 class Time(NamedTuple):
@@ -96,7 +100,7 @@ class Planner:
         self.crews = []
         for number in range(1, job.resources.crews + 1):
             first = [job.dates.start, *(row.from_date for row in self._dates(number))]
-            self.crews.append(Crew(number, self._slots(number, self._first(max(first)))[0]))
+            self.crews.append(Crew(number, self._first_slot(number, max(first))))
 
     # Shifts
 
@@ -143,13 +147,28 @@ class Planner:
             start += hours * 60
         return made
 
+    def _first_slot(self, number, day):
+        """Return the first shift of a crew from a day on; past its last date there is none."""
+        day = self._first(day)
+        if any(row.to_date and day > row.to_date for row in self._dates(number)):
+            return NEVER
+        return self._slots(number, day)[0]
+
     def _after(self, number, slot):
         """Return the shift that follows."""
         later = [one for one in self._slots(number, slot.day) if one.start > slot.start]
-        return [*later, *self._slots(number, self._first(slot.day + dt.timedelta(1)))][0]
+        return later[0] if later else self._first_slot(number, slot.day + dt.timedelta(1))
+
+    def _go_to(self, crew, slot):
+        """Let a crew stand at the beginning of a shift; one that leaves takes its machine along."""
+        crew.slot, crew.gone, crew.streak = slot, 0.0, ()
+        if slot == NEVER:
+            crew.run, crew.machine = "", ""
 
     def _next_shift(self, crew):
-        crew.slot, crew.gone, crew.streak = self._after(crew.number, crew.slot), 0.0, ()
+        """Go on to the next shift, and return whether there is one."""
+        self._go_to(crew, self._after(crew.number, crew.slot))
+        return crew.slot != NEVER
 
     def _held_until(self, run, day):
         """Return the first date from a day on which a run is not held."""
@@ -268,8 +287,7 @@ class Planner:
         waiting = sorted(self.job.runs, key=lambda run: (run.priority or 999, by_name(run.run_id)))
         while waiting:
             crew, run = self._next(waiting)
-            self._arrive(crew, run)
-            if self._work(crew, run):
+            if self._arrive(crew, run) and self._work(crew, run):
                 waiting.remove(run)
                 self.finished[run.run_id] = max(crew.now, self.cool_at[run.run_id])
         return dict(self.lines)
@@ -313,8 +331,12 @@ class Planner:
             return [self.crews[run.crew - 1]]
         if run.run_id not in self.left_at:
             return self.crews
-        there = [crew for crew in self.crews if crew.machine == run.machine]
-        return there or [self.crews[self.begun_by[run.run_id] - 1]]
+        there = [crew for crew in self.crews if self._can_begin(crew, run) < math.inf]
+        with_it = [crew for crew in there if crew.machine == run.machine]
+        began = [
+            crew for crew in there if crew.machine and crew.number == self.begun_by[run.run_id]
+        ]
+        return with_it or began or there
 
     def _there_at(self, crew, run):
         moves = sum(minutes for _, minutes in self._moves_to(crew, run))
@@ -325,6 +347,8 @@ class Planner:
         moment = max(crew.now, self._ready(run))
         while True:
             slot = self._slot_at(crew, moment)
+            if slot == NEVER:
+                return math.inf
             free = self._held_until(run, slot.day)
             if free == slot.day:
                 return max(moment, slot.start)
@@ -332,15 +356,21 @@ class Planner:
 
     def _slot_at(self, crew, moment):
         """Return the shift in which a crew can begin what may begin at a moment."""
-        slot, day = crew.slot, dt.date.fromordinal(max(1, int(moment // DAY)))
+        slot = crew.slot
+        if slot == NEVER:
+            return slot
+        day = dt.date.fromordinal(max(1, int(moment // DAY)))
         if day > slot.day:
-            slot = self._slots(crew.number, self._first(day))[0]
+            slot = self._first_slot(crew.number, day)
         while slot.start + slot.working <= moment:
             slot = self._after(crew.number, slot)
         return slot
 
     def _arrive(self, crew, run):
-        """Bring a crew to a run; to one that was left it moves so as to be there in time."""
+        """Bring a crew to a run; to one that was left it moves so as to be there in time.
+
+        Return whether it comes to be there before it leaves.
+        """
         ready = self._ready(run)
         if run.run_id not in self.left_at:
             self._wait(crew, run, ready, "wait")
@@ -349,9 +379,11 @@ class Planner:
             self._wait(crew, run, self._can_begin(crew, run) - moves, "wait")
         self.begun_by[run.run_id] = crew.number
         for name, minutes in self._moves_to(crew, run):
-            self._move(crew, run, name, minutes)
+            if not self._move(crew, run, name, minutes):
+                return False
         crew.run, crew.machine, crew.od = run.run_id, run.machine, self._od(run)
         self._wait(crew, run, ready, "wait")
+        return True
 
     def _moves_to(self, crew, run):
         moves = self.job.moves
@@ -369,35 +401,54 @@ class Planner:
         return self._held_until(run, crew.slot.day) != crew.slot.day
 
     def _work(self, crew, run):
-        """Do what is left of a run; return whether it is finished, and not left for a hold."""
+        """Do what is left of a run.
+
+        Return whether it is finished, and not left for a hold or because the crew leaves.
+        """
         left = self.steps[run.run_id]
         while left:
             if left[0] == REST:
                 rested = self.strings_end[run.run_id] + REST_MIN
+                if rested > crew.now and self._slot_at(crew, rested) == NEVER:
+                    self.left_at[run.run_id] = rested
+                    left.pop(0)
+                    return False
                 self._wait(crew, run, rested, "cooling rest")
             elif self._is_held(crew, run):
                 free = self._held_until(run, crew.slot.day)
                 self.left_at[run.run_id] = free.toordinal() * DAY
                 return False
             elif left[0] == SEGMENT:
-                self._move(crew, run, "move", self.job.moves.machine_move_min)
+                if not self._move(crew, run, "move", self.job.moves.machine_move_min):
+                    return False
             elif not self._make(crew, run, left[0]):
+                if crew.slot == NEVER:
+                    return False
                 continue
             left.pop(0)
         return True
+
+    def _leave(self, crew, run):
+        """Begin the next shift; a crew that has none leaves the run at the end of this one."""
+        end = crew.slot.start + crew.slot.working
+        if not self._next_shift(crew):
+            self.left_at[run.run_id] = end
+            return True
+        return False
 
     def _line(self, crew, run):
         return self.lines[crew.slot.day, crew.slot.name, crew.number, run.run_id]
 
     def _move(self, crew, run, name, minutes):
-        """Take minutes that may go on in the next shift."""
+        """Take minutes that may go on in the next shift; return whether the move is ended."""
         while minutes > TINY:
-            if crew.left <= TINY:
-                self._next_shift(crew)
+            if crew.left <= TINY and self._leave(crew, run):
+                return False
             part = min(minutes, crew.left)
             self._spend(crew, run, part)
             self._line(crew, run).moves.append(name)
             minutes -= part
+        return True
 
     def _spend(self, crew, run, minutes):
         self._line(crew, run).minutes += minutes
@@ -410,7 +461,7 @@ class Planner:
             return
         slot = self._slot_at(crew, moment)
         if slot != crew.slot:
-            crew.slot, crew.gone, crew.streak = slot, 0.0, ()
+            self._go_to(crew, slot)
         idle = moment - crew.now
         if idle > TINY:
             self._line(crew, run).moves.append(name)
@@ -426,11 +477,14 @@ class Planner:
 
         Return whether it was made.
         """
-        due = kind not in OTHERS and self._trial_for(crew) not in (None, crew.tested)
+        asks = kind not in OTHERS
+        if self.job.counting.test_joint_rule != "each day":
+            asks = any(step not in (*OTHERS, REST, SEGMENT) for step in self.steps[run.run_id])
+        due = asks and self._trial_for(crew) not in (None, crew.tested)
         piece = "trial" if due else kind
         time = self._time(run, piece, crew)
         if not self._fits(crew, (run.run_id, piece), time):
-            self._next_shift(crew)
+            self._leave(crew, run)
             return False
         self._piece(crew, run, piece, time)
         crew.tested = self._trial_for(crew) if due else crew.tested

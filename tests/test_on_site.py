@@ -222,6 +222,16 @@ def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_w
     assert sum(n.joints for n in first) == sized["R1"].counts.butt_joints
 
 
+def test_no_trial_fusion_goes_before_saddles_alone():
+    """R1 is held on day 2 with its one joint made and saddles to come; R2 is of another size. A
+    trial fusion goes before the joint of each, none before the rest of R1."""
+    runs = run("R1", length=(24.0,), branch_saddles=10), run("R2", size="4", length=(24.0,))
+    rows = {"run": "R1", "from_date": day(2), "to_date": day(2), "cause": "permit"}
+    _, plan = planned(held(rows, runs=runs, test_joint_rule="each size"))
+    tries = [(line.run_id, line.date, line.test_joints) for line in plan.lines]
+    assert tries == [("R1", START, 1), ("R2", day(2), 1), ("R1", day(3), 0)]
+
+
 def test_hold_without_other_work_is_paid_by_its_own_cause():
     """Three days at 2 h of show-up pay for 2.5 people: 15 h of all people, $38 and $27 wages."""
     row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "no trench",

@@ -61,17 +61,22 @@ def random_job(seed):
     return made.model_copy(update={
         "weather": weather, "overtime": pick(((), (overtime,))),
         "holidays": pick(((), (Holiday(date=dt.date(2027, 3, 1)),))),
-        "crew_dates": pick(((), tuple(crew_dates(chance, crews)))),
+        "crew_dates": pick(((), tuple(crew_dates(chance, crews, runs)))),
         "holds": pick(((), (), tuple(holds(chance, runs)))),
     })  # fmt: skip
 
 
-def crew_dates(chance, crews):
-    """Yield when some crews come, with how many machines and how long they work."""
+def crew_dates(chance, crews, runs):
+    """Yield when some crews come and leave, with how many machines, and how long they work.
+
+    The first crew stays, and so does one that the schedule names for a run.
+    """
     for crew in range(1, crews + 1):
         if chance.random() < 0.5:
-            yield CrewDates(crew=crew, from_date=dt.date(2027, 2, 20) + days(chance, 12),
-                            machines=chance.choice((None, 1, 2)),
+            first = dt.date(2027, 2, 20) + days(chance, 12)
+            stays = crew in (1, *(run.crew for run in runs))
+            yield CrewDates(crew=crew, from_date=first, machines=chance.choice((None, 1, 2)),
+                            to_date=None if stays else first + days(chance, 10),
                             shift_hours=chance.choice((None, 9.0, 12.0)))  # fmt: skip
 
 

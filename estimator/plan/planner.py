@@ -62,6 +62,7 @@ PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
+NO_BUTT_JOINTS = ("other_joints", MOVE)
 
 
 class CycleOn(Protocol):
@@ -359,9 +360,17 @@ class Planner:
             crew.tried = None
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-        if wanted is not None and crew.tried != wanted:
+        if wanted is not None and crew.tried != wanted and self._has_butt_joints_left(run):
             self._work(crew, run, [self._test_batch()])
             crew.tried = wanted
+
+    def _has_butt_joints_left(self, run: SizedRun) -> bool:
+        """Return whether a run has joints to come that a trial fusion goes before."""
+        left = [
+            self.left_of.get((run.run_id, stage), self._batches(run, stage))
+            for stage in range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
+        ]
+        return any(batch.field not in NO_BUTT_JOINTS for batches in left for batch in batches)
 
     def _test_batch(self) -> Batch:
         counting = self.job.counting
