@@ -21,7 +21,7 @@ DOORS = {
     "shutil": "files.py",
 }
 NOUNS = {
-    "environment", "errors", "garbage", "units", "money", "version", "display", "models",
+    "data_class", "environment", "errors", "garbage", "units", "money", "version", "display", "models",
     "inputs", "standards", "steps",
 }  # fmt: skip
 RULE = {

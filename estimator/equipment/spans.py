@@ -1,8 +1,8 @@
 """Rental spans of one class from the dates on which a crew uses it."""
 
 import datetime as dt
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.choice import Reason, Rejection
