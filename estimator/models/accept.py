@@ -7,7 +7,7 @@ the blanks around them. Infinity and NaN are no numbers.
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import lru_cache
 from math import isfinite
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Protocol, Union, get_args, get_origin
@@ -22,7 +22,7 @@ class Check(Protocol):
         """Return the text; raises ValueError where it breaks the rule."""
 
 
-@cache
+@lru_cache(maxsize=1024)
 def accept(annotation: Any) -> Accept:  # noqa: ANN401
     """Return what takes a value for an annotation; the function raises ValueError to refuse.
 
