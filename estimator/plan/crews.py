@@ -4,9 +4,10 @@ import datetime as dt
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, lru_cache
 
+from estimator.data_class import dataclass
 from estimator.models.bands import Band
 from estimator.models.job import Job
 from estimator.models.job_inputs import CountingInputs, MoveInputs
@@ -104,7 +105,7 @@ def _roster_of(calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Sta
     return Roster(calendar, timetable, stays)
 
 
-@dataclass
+@dataclass()
 class ShiftTally:
     """What one crew did on one run in one shift, while it is being filled."""
 
@@ -150,7 +151,7 @@ TriedPipe = tuple[float, ...]
 """Diameter, and wall where that matters too, of the pipe that a trial fusion is good for [mm]."""
 
 
-@dataclass
+@dataclass()
 class CrewState:
     """Where a crew stands: its shift, the minutes left in it, what its machine is set up for."""
 
