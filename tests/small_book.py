@@ -17,7 +17,10 @@ FEW_OPTIONS = {"option_crews": "1", "option_longest_shift_hours": "10"}
 
 @functools.cache
 def small_book(name="raw_water_main", *, macros=False, runs=None):
-    """Return the bytes of an example with its first runs, two ranges and a few options only."""
+    """Return the bytes of an example with its first runs and two ranges only.
+
+    Who does not ask for a number of runs gets few options, too.
+    """
     most = runs or (FIRST_RUNS if name == "raw_water_main" else MORE_RUNS)
     rows_of, values_of = table_sheet.table_rows, content.named_overrides
 
@@ -28,7 +31,7 @@ def small_book(name="raw_water_main", *, macros=False, runs=None):
         return rows[:most] if table == "schedule" else rows
 
     def few_options(table, example):
-        return values_of(table, example) | (FEW_OPTIONS if table == "job" else {})
+        return values_of(table, example) | ({} if runs or table != "job" else FEW_OPTIONS)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(table_sheet, "table_rows", first_runs)
