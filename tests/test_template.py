@@ -486,16 +486,16 @@ def test_libreoffice_calculates_the_light_on_load(rendered):
         assert light.removeprefix("Check status").split("  ")[-1].strip() == "Not estimated yet"
 
 
-PAGES_AT_MOST = {"empty": 60, "example": 80}
+PAGES_AT_MOST = (60, 80)
 """Of a workbook printed whole at 100 %, without runs and with 120 of them: a page for each result
 sheet, the rest for the input tables."""
 
 
 def test_libreoffice_prints_no_overfull_cell(rendered):
-    for text in rendered:
+    for text, most in zip(rendered, PAGES_AT_MOST, strict=True):
         assert "Pipe schedule" in text
         assert "###" not in text
-        assert text.count("\f") <= PAGES_AT_MOST[name]
+        assert text.count("\f") <= most
 
 
 def test_header_rows_are_repeated_on_every_sheet_of_inputs():
