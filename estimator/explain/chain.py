@@ -9,8 +9,6 @@ from estimator.display import unit_of
 from estimator.equipment.power_needs import PowerNeeds
 from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
-from estimator.joint.shared import Shared
-from estimator.joint.sizing import Sizer
 from estimator.joint.takeoff import rework_left_over
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
@@ -22,6 +20,7 @@ from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.steps.recorder import Recorded
+from estimator.working_time.shifts import Shifts
 
 
 @dataclass(frozen=True)
@@ -30,11 +29,6 @@ class ExplainContext:
 
     estimate: Estimate
     places: Places
-
-    @cached_property
-    def sizer(self) -> Sizer:
-        """Gives the times of the joints of any run on any day."""
-        return Shared(self.places).sizer(self.estimate.job)
 
     @cached_property
     def allocator(self) -> Allocator:
@@ -119,7 +113,7 @@ class Chain:
         lines = self.context.plan_lines.get(self.run.run_id, ())
         usual = self.run.earliest_start or self.job.dates.start
         first = min((line.date for line in lines), default=usual)
-        return self.context.sizer.shifts.inputs_on(first)
+        return Shifts.of(self.job).inputs_on(first)
 
     @cached_property
     def timed(self) -> Sequence[Recorded]:
