@@ -72,6 +72,7 @@ class CrewPower:
             for class_id, machine in self.machines.items()
         }
         self._trials: dict[tuple[str, tuple[str, ...]], Trial] = {}
+        self._decided: dict[tuple[SetKind, str], tuple[Load, Check]] = {}
         self._used_on: dict[tuple[dt.date, ...], tuple[str, ...]] = {}
         self._hourly: dict[tuple[str, tuple[str, ...]], float] = {}
         self._mean: dict[tuple[str, ...], float] = {}
@@ -92,9 +93,15 @@ class CrewPower:
         return used
 
     def _hardest(self, kind: SetKind, used: Sequence[str]) -> tuple[Load, Check]:
-        site, power = self.job.site, self.job.power
-        found = [(self.loads[name], deciding(self.loads[name], kind, site, power)) for name in used]
-        return max(found, key=lambda pair: pair[1].needed_kw)
+        return max([self._decides(kind, name) for name in used], key=lambda pair: pair[1].needed_kw)
+
+    def _decides(self, kind: SetKind, name: str) -> tuple[Load, Check]:
+        known = self._decided.get((kind, name))
+        if known is None:
+            load, job = self.loads[name], self.job
+            known = load, deciding(load, kind, job.site, job.power)
+            self._decided[kind, name] = known
+        return known
 
     def trial(self, item: Generator, dates: Dates) -> Trial:
         """Return how a class stands up to the loads of some dates."""
