@@ -386,7 +386,7 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     priced = pipeline.estimate(job, workbook.places)
     assert price == pytest.approx(float(priced.bid.price), abs=CENT)
     assert light.value == "OK"
-    where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
+    where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "segments_m").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
     assert light.value == "Inputs changed: run Estimate again"
 
@@ -474,7 +474,7 @@ def filled(row):
 def test_a_refused_write_puts_everything_back(app, open_book):
     """The Bid sheet is protected by the user: the sheets before it are already written then."""
     book = open_book(from_file(SMALL))
-    place = parse_job(LiveSource(book)).places.where("schedule", "R03", "length").split("!")
+    place = parse_job(LiveSource(book)).places.where("schedule", "R03", "segments_m").split("!")
     book.sheets[place[0]].range(place[1]).value = 361.5
     book.sheets["Bid"].impl.x.protect("")
     before = everything(book)

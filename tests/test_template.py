@@ -405,11 +405,11 @@ def test_example_walls_stay_inside_the_removal_time_table():
 def test_each_size_band_has_two_machine_classes(system):
     unit = "in" if system == "US" else "mm"
     machines = [
-        (to_si(row["od_min"], unit), to_si(row["od_max"], unit))
+        (to_si(row["od_min_mm"], unit), to_si(row["od_max_mm"], unit))
         for row in table_rows("machines", system, None)
     ]
     tops = {
-        row["band"]: to_si(row["od_to"], unit) for row in table_rows("size_bands", system, None)
+        row["band"]: to_si(row["od_to_mm"], unit) for row in table_rows("size_bands", system, None)
     }
     assert tuple(tops) == BANDS
     sizes = {"A": 60.325, "B": 273.05, "C": 508.0, "D": 863.6, "E": 1066.8}
@@ -436,17 +436,17 @@ def test_rental_rates_rise_with_the_class_and_longer_terms_are_cheaper_by_the_da
 
 def test_si_fleet_is_near_the_us_fleet():
     for table, key, unit in (
-        ("machines", "piston_area", "in2"),
-        ("machines", "plate_mass", "lb"),
-        ("machines", "max_gauge", "psi"),
-        ("generators", "fuel_half", "gal/h"),
-        ("lifting", "capacity", "lb"),
+        ("machines", "piston_area_mm2", "in2"),
+        ("machines", "plate_mass_kg", "lb"),
+        ("machines", "max_gauge_mpa", "psi"),
+        ("generators", "fuel_half_l_h", "gal/h"),
+        ("lifting", "capacity_kg", "lb"),
     ):
         for us, si in zip(
             table_rows(table, "US", None), table_rows(table, "SI", None), strict=True
         ):
             if us[key] is not None:
-                in_si = si[key] * (0.1 if key == "max_gauge" else 1.0)
+                in_si = si[key] * (0.1 if key == "max_gauge_mpa" else 1.0)
                 assert from_si(in_si, unit) == pytest.approx(us[key], rel=0.12)
 
 

@@ -6,7 +6,6 @@ program saves of it as it is now, so that every way of reading a workbook is tha
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import xlwings as xw
 
@@ -17,6 +16,7 @@ from estimator.after_award import (
     request_pages,
     status_pages,
 )
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.excel.macro.problems import ATTENTION, first_of, list_of, problems_of
 from estimator.excel.macro.session import Outcome, ShowStatus, about_copy, copy_of, keep_copy
@@ -50,18 +50,9 @@ COMMANDS: Mapping[str, Command] = {
 def pages_after_award(
     book: xw.Book, name: str, date: dt.date | None, show_status: ShowStatus
 ) -> Outcome:
-    """Write the sheets of a command after award into an open workbook, or report what is wrong.
+    """Write the sheets of one of the ``COMMANDS`` as ``live.after_award_book`` is asked to.
 
-    Parameters
-    ----------
-    book : xlwings.Book
-        The workbook.
-    name : str
-        The command: ``baseline``, ``status``, ``log``, ``claim`` or ``request``.
-    date : date, optional
-        Last day that is counted, for ``status`` and ``claim``.
-    show_status : callable
-        Shows how far it is.
+    What is wrong, its name and its date among it, is in the outcome; nothing is raised.
     """
     if name not in COMMANDS:
         return Outcome(False, f"{name!r} is none of {', '.join(COMMANDS)}")

@@ -33,7 +33,7 @@ CONNECTIONS_TIMED = (connection_minutes.key, connection_minutes_between.key)
 def cycle_steps(chain: Chain) -> Iterator[Step]:
     """Yield the elements of a joint and what they come to: cycle, attended time, period."""
     times, page = chain.sized.cycle, chain.page
-    yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to"))
+    yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to_mm"))
     if chain.shift.efficiency != chain.job.shift.efficiency:
         usual, hours = chain.job.shift, chain.shift.shift_hours
         yield from map(page.show, record(lambda: inputs_of_shift(usual, hours, "day")))
@@ -101,7 +101,7 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
     job, page = chain.job, chain.page
     labor, crew = chain.context.hours
-    machines, at = job.resources.machines_per_crew, chain.sized.cycle.at
+    machines, at = chain.sized.cycle.plain.machines, chain.sized.cycle.at
     for role in job.crew:
         yield from map(page.show, record(partial(people_at, role, at, machines)))
     *made, last = record(lambda: labor.of(chain.run.run_id))

@@ -2,11 +2,12 @@
 
 import csv
 from collections.abc import Mapping, Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
@@ -252,7 +253,7 @@ def _counts_as(table: str, column: str) -> Mapping[str, str]:
 
 LEFT_OUT, LEAVE_OUT = "left_out", "Omit"
 """Key and name of the change of a scenario that drops runs from the schedule, or their pipe."""
-RUN_INPUTS = frozenset({"stick_length"})
+RUN_INPUTS = frozenset({"stick_length_m"})
 """Inputs of the schedule that a scenario may change, for every run at once."""
 
 

@@ -1,9 +1,10 @@
 """Field cards: what a crew reads at the machine, one card for each pipe and machine class."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.estimate import PricedJob
 from estimator.models.joint import FusionParameters, PipeGeometry
@@ -92,7 +93,7 @@ def field_cards(priced: PricedJob) -> tuple[FieldCard, ...]:
             runs.setdefault(key, []).append(run.run_id)
             if key not in cards:
                 cards[key] = _card(
-                    priced, limits, machine.class_id, machine.max_gauge, run.material
+                    priced, limits, machine.class_id, machine.max_gauge_mpa, run.material
                 )
     return tuple(replace(card, runs=tuple(dict.fromkeys(runs[key]))) for key, card in cards.items())
 

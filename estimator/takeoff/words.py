@@ -3,10 +3,10 @@
 import csv
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
+from estimator.data_class import dataclass
 from estimator.inputs.dictionary import squeeze
 
 _NOT_A_WORD = re.compile(r"[^a-z0-9/]+")
@@ -83,7 +83,7 @@ def find_last(kind: str, text: str, weaker: int) -> Word | None:
     """Return the word with which a name ends, or the surest in it, as one of a weaker rank.
 
     >>> find_last("column", "Approx. Length", 5).meaning
-    'length'
+    'segments_m'
     >>> find_last("column", "Line Size", 5).meaning
     'size'
     """

@@ -1,9 +1,10 @@
 """Input tables and named cells into rows of converted values, each with its cell."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column, measured_kind, usual_unit
@@ -202,7 +203,7 @@ class TableReader:
             for f in self.fields
             if f.key in index
         }
-        self.findings.add(left_outside(table=self.table, raw=raw))
+        self.findings.add_outside(left_outside(table=self.table, raw=raw))
         filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
         _refuse_too_many(self.table, filled)
         used = [cells for cells in filled if self._is_entry(raw, cells, index)]
