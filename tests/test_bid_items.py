@@ -109,12 +109,12 @@ def test_items_carry_the_markups_of_their_own_types_by_hand():
 def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
     """One line of mobilization makes an item of several lines part of it, wherever it stands."""
     base = job(run("R1", length=(100.0,), description="River crossing"), bid_items="by run")
+    named = [("Labor", "Setting up"), ("Mobilization", "Setting up"), ("Labor", ""),
+             ("Labor", "Traffic"), ("Trial fusions", "")]  # fmt: skip
     made = tuple(
         CostLine(f"k{n}", "Direct cost", of_type, of_type, "", Quantity(1.0), "LS",
                  rate_of(100.0), own_item=item)
-        for n, (of_type, item) in enumerate((("Labor", "Setting up"), ("Mobilization", "Setting up"),
-                                             ("Labor", ""), ("Labor", "Traffic"),
-                                             ("Trial fusions", "")))
+        for n, (of_type, item) in enumerate(named)
     )  # fmt: skip
     priced = replace(estimate(base), cost_lines=made, bid=make_bid(base, made))
     items = price_items(priced, share_cost(priced, {"R1": 8.0}))
