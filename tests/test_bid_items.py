@@ -197,6 +197,7 @@ def test_the_owner_numbers_words_and_joins_items():
     assert (pipe.number, pipe.quantity, pipe.unit) == ("33.02", 500.0, "L.M.")
     names = ("IPS 8 DR 11", "IPS 8 DR 11 furnished", "Trial fusions")
     assert pipe.cost == sum(plain[name].cost for name in names)
+    assert pipe.before_bond == sum(plain[name].before_bond for name in names)
     assert (ties.key, ties.number) == ("Tie-in joints", "")
     assert sum(item.amount for item in found.items) == found.bid.price
     serious = [warning.message for warning in found.warnings if warning.serious]

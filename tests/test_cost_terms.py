@@ -19,7 +19,7 @@ def test_quantities_are_the_sum_of_their_cells():
     factory = WorkbookFactory()
     factory.tables["schedule"][0]["length"] = 30000
     factory.tables["schedule"][0]["test_section"] = "TS-1"
-    factory.named["rates"] |= {"hydro_wage": 30, "hydro_equipment": 400}
+    factory.named["rates"] |= {"hydro_wage": 30, "hydro_equipment": 400, "damage_waiver": 0.1}
     factory.named["job"] |= {"night_hours": 8, "workdays": "Mon-Sun", "shift_hours": 11,
                              "saturday_multiple": 1.75, "sunday_multiple": 2}  # fmt: skip
     workbook = parse_workbook(factory.build())

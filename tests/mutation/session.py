@@ -26,6 +26,7 @@ from tests.small_book import small_book
 
 COLUMNS = ("file", "function", "number", "change", "code", "outcome", "by")
 SURVIVED, NOTICED = 0, 1
+ENDLESS = " (no end)"
 KEPT = ("estimator.standards", "estimator.inputs", "estimator.takeoff", "estimator.workbook")
 """Whose caches rest on no calculation but that of units."""
 
@@ -54,6 +55,8 @@ class Planter:
     ) -> None:
         self.faults, self.results, self.places = faults, results, places
         self.most_cpu_s = most_cpu_s
+        self.noticed: dict[tuple[str, str], set[str]] = defaultdict(set)
+        """The tests that noticed faults of each function, and of each file."""
         self.sound: dict[str, bool] = {}
         """Whether each test that noticed something passes without it."""
 
@@ -79,6 +82,8 @@ class Planter:
         known = {row["key"] for row in read(self.results)}
         if not known:
             keep([], self.results)
+        for row in read(self.results):
+            self._note(str(row["file"]), str(row["function"]), str(row["by"]))
         gc.freeze()
         with self.results.open("a", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
@@ -88,10 +93,22 @@ class Planter:
                 chosen = [
                     (taken, items[name]) for taken, name in reached.tests(fault) if name in items
                 ]
-                outcome, by = self._try(chosen, fault)
+                outcome, by = self._try(self._likely_first(chosen, fault), fault)
+                self._note(fault.file, fault.function, by)
                 writer.writerow((*fault.key, outcome, by))
                 file.flush()
         return True
+
+    def _note(self, file: str, function: str, by: str) -> None:
+        """Keep which test noticed a fault of a function."""
+        self.noticed[file, function].add(by.removesuffix(ENDLESS))
+        self.noticed[file, ""].add(by.removesuffix(ENDLESS))
+
+    def _likely_first(self, tests: Tests, fault: Fault) -> Tests:
+        """Put first what has noticed another fault of the function, then one of the file."""
+        function, file = (self.noticed[fault.file, name] for name in (fault.function, ""))
+        return sorted(tests, key=lambda one: (one[1].nodeid not in function,
+                                              one[1].nodeid not in file))  # fmt: skip
 
     def _try(self, tests: Tests, fault: Fault) -> tuple[str, str]:
         """Return whether a test noticed a fault, and which.
@@ -108,7 +125,7 @@ class Planter:
                 return "survived", ""
             by = said.read_text("utf-8")
             if self._passes(by, tests, said):
-                return "noticed", by + (" (no end)" if code != NOTICED else "")
+                return "noticed", by + (ENDLESS if code != NOTICED else "")
             tests = [one for one in tests if one[1].nodeid != by]
         return "not reached", ""
 
