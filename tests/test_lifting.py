@@ -8,7 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
-from estimator.equipment.class_by_day import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
+from estimator.equipment.class_by_day import (
+    MOST_BLOCKS,
+    DayLevel,
+    DayNeed,
+    Terms,
+    _blocks,
+    choose_by_day,
+    choose_by_level,
+    rank,
+)
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
@@ -161,6 +170,45 @@ def test_every_day_is_carried_and_never_dearer_than_one_class(pattern, rates, ha
     one = next(row for row in ranked if row.capacity >= heaviest)
     single = stays_cost(one, [day.date for day in days], haul)
     assert cost_of(chosen, ranked, haul) <= single + 1e-6
+
+
+def dated(*levels):
+    """Return days of work from (day of the job, place of the smallest class that will do)."""
+    return [DayLevel(MONDAY + dt.timedelta(days=n), level) for n, level in levels]
+
+
+@pytest.mark.parametrize(("day", "fuel", "used"), [
+    (100.5, {}, {"S": 1, "L": 1}), (100.0, {}, {"L": 2}), (100.5, {"S": 1.0}, {"L": 2}),
+])  # fmt: skip
+def test_half_a_dollar_decides_and_of_equals_the_fewest_stays(day, fuel, used):
+    """A light day and a heavy one. Small for the first is 50 and two trips of 25, large one day
+    more: 100.50 is dearer by 0.50, 100 is equal, and a dollar of fuel for the small one turns it."""
+    ranked = [lifter("S", 500, day=50, delivery=25), lifter("L", 5000, day=day, delivery=200)]
+    chosen = choose_by_level(dated((0, 0), (1, 1)), ranked, Terms(Haulage(0), fuel))
+    assert {name: len(dates) for name, dates in chosen.items()} == used
+
+
+def test_one_day_that_is_too_heavy_leaves_no_choice():
+    assert (
+        choose_by_day(needs((0, 2, 100), (2, 1, 9000)), [SMALL, LARGE], Terms(Haulage(0))) is None
+    )
+
+
+def test_equipment_that_would_be_back_within_its_haulage_stays():
+    """Collected a day after and delivered a day before: three days on it never left, after four
+    it would have been away for none, and another need begins another block."""
+    blocks = _blocks(dated((0, 0), (3, 0), (7, 0), (8, 1)), 1)
+    firsts = [((block.dates[0] - MONDAY).days, len(block.dates), block.level) for block in blocks]
+    assert firsts == [(0, 2, 0), (7, 1, 0), (8, 1, 1)]
+
+
+def test_of_too_many_blocks_the_two_that_span_the_fewest_days_are_joined():
+    """Ten days apart, but for the last two, which are one day apart."""
+    days = [(10 * n, n % 2) for n in range(MOST_BLOCKS)]
+    days.append((days[-1][0] + 1, 1 - days[-1][1]))
+    blocks = _blocks(dated(*days), 0)
+    assert [len(block.dates) for block in blocks] == [1] * (MOST_BLOCKS - 1) + [2]
+    assert blocks[-1].level == 1
 
 
 def test_many_changes_are_all_served():
