@@ -181,8 +181,8 @@ def dated(*levels):
     (100.5, {}, {"S": 1, "L": 1}), (100.0, {}, {"L": 2}), (100.5, {"S": 1.0}, {"L": 2}),
 ])  # fmt: skip
 def test_half_a_dollar_decides_and_of_equals_the_fewest_stays(day, fuel, used):
-    """A light day and a heavy one. Small for the first is 50 and two trips of 25, large one day
-    more: 100.50 is dearer by 0.50, 100 is equal, and a dollar of fuel for the small one turns it."""
+    """A light day and a heavy one. Small for the first is 50 and two trips of 25. Large one day
+    more is 100.50, dearer by 0.50, or 100, equal; a dollar of fuel for the small one turns it."""
     ranked = [lifter("S", 500, day=50, delivery=25), lifter("L", 5000, day=day, delivery=200)]
     chosen = choose_by_level(dated((0, 0), (1, 1)), ranked, Terms(Haulage(0), fuel))
     assert {name: len(dates) for name, dates in chosen.items()} == used
@@ -251,6 +251,24 @@ def test_stick_that_no_class_carries_names_the_cell():
     weak = base.model_copy(update={"lifting": (lifter("S", 500),)})
     with pytest.raises(InputError, match=r"Capacity: no class in stock lifts a stick"):
         estimate(weak)
+    with pytest.raises(InputError, match=r"Capacity: no class in stock, 2 at once lifts a stick"):
+        estimate(weak.changed(lifters_per_crew=2))
+
+
+def test_a_class_is_not_named_among_those_it_was_taken_before():
+    base = job().model_copy(update={"lifting": (lifter("S", 500), lifter("T", 500, day=90.0))})
+    (span,) = [span for span in estimate(base).fleet.spans if span.kind == "lifting"]
+    assert (span.class_id, span.rejected) == ("T", ())
+
+
+def test_fuel_of_a_day_decides_by_the_hours_of_a_day():
+    """Two days of the small one are 200 and fuel of 7.3 x 0.4 x 9.5 h x 1.60 = 44.4 each; the other
+    is 300 and burns nothing. With the hours of both days on each the small one would cost 555."""
+    small, other = lifter("S", 500, fuel_rate=7.3), lifter("O", 900, day=150.0)
+    base = job(run(length=(400.0,), size="4", dr=17.0), haul_days=0)
+    found = estimate(base.model_copy(update={"lifting": (small, other)}))
+    (span,) = [span for span in found.fleet.spans if span.kind == "lifting"]
+    assert (span.class_id, span.work_days) == ("S", 2)
 
 
 def test_further_machines_bring_the_people_of_their_role():
