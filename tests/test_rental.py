@@ -20,7 +20,7 @@ def item(day: float, week: float, four_weeks: float) -> Lifter:
         week_rate=money(week, "week"),
         four_week_rate=money(four_weeks, "4 weeks"),
     )
-    return Lifter(class_id="L", capacity=1, fuel_rate=0, **rates)
+    return Lifter(class_id="L", capacity_kg=1, fuel_rate_l_h=0, **rates)
 
 
 def test_rental_of_a_line_by_hand():
