@@ -1,6 +1,6 @@
 """Where a page begins: tables stay whole where they can, titles and sums never stand alone.
 
-A page of Letter, the shorter one upright, holds 11 - 2 x 0.6 in = 705.6 points, 2 of them kept
+A page of Letter, the shorter one upright, holds 11 - 2 x 0.6 in = 705.6 points, 8 of them kept
 free: 46 rows of 15. Across A4 is the shorter one. A table of n lines takes n + 3 rows, the last a
 blank one; two rows of title come before.
 """

@@ -55,7 +55,7 @@ BOX_IN: Mapping[bool, float] = MappingProxyType({False: 7.1, True: 9.8})
 """Width of the page in inches, upright and across; it fits both papers."""
 PIXELS_PER_INCH = 90.6
 """Pixels of column width that fill an inch: of 96, less what LibreOffice draws columns wider."""
-POINTS_PER_INCH, PAGE_RESERVE = 72.0, 2.0
+POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
 """What a page keeps free: the programs round the heights of rows."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
@@ -118,7 +118,7 @@ def page_height(*, across: bool) -> float:
     """Return the points of rows that fit on one page of either paper.
 
     >>> page_height(across=True)
-    507.04
+    501.04
     """
     heights = (
         _PAPER_IN[paper, not across] - margins["top"] - margins["bottom"]
