@@ -1,12 +1,14 @@
 """Where a page begins: tables stay whole where they can, titles and sums never stand alone.
 
-A Letter page holds 11 - 2 x 0.6 in = 705.6 points upright: 47 rows of 15. The title's two lines are
-one of 23.25 and one of 15.75.
+A page of Letter, the shorter one upright, holds 11 - 2 x 0.6 in = 705.6 points, 8 of them kept
+free: 46 rows of 15. Across A4 is the shorter one. A table of n lines takes n + 3 rows, the last a
+blank one; two rows of title come before.
 """
 
 from dataclasses import replace
 
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import MOST_BREAKS
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
 TITLE = [[Cell("Page", "title")], [Cell("Job", "job")]]
@@ -28,23 +30,23 @@ def breaks(*tables, **options):
 
 
 def test_a_table_without_room_on_the_page_begins_on_the_next():
-    """30 rows and head take 2 + 32 rows; another of 10 fits below, another of 20 does not."""
-    assert breaks(table("First", 30), table("Second", 10)) == ()
-    assert breaks(table("First", 30), table("Second", 20)) == (35,)
+    """35 rows are taken and 11 left: for section, head and 9 lines, not for 10."""
+    assert breaks(table("First", 30), table("Second", 9)) == ()
+    assert breaks(table("First", 30), table("Second", 10)) == (35,)
 
 
 def test_a_table_longer_than_a_page_goes_on_after_its_head():
-    """It begins on the same page, 13 rows after the other; no break of ours stands in it."""
-    assert breaks(table("First", 10), table("Second", 90)) == ()
+    """It begins on the first page after 15 rows; the second has its header and 45 rows more."""
+    assert breaks(table("First", 10), table("Second", 90)) == (46, 46 + 45)
 
 
 def test_a_title_does_not_stand_at_the_foot_of_a_page():
-    """45 of 47 rows are taken: section and head would stand there alone."""
-    assert breaks(table("First", 40), table("Second", 90)) == (45,)
+    """45 of 46 rows are taken: the section would stand alone there, the last of 137 rows too."""
+    assert breaks(table("First", 40), table("Second", 90)) == (45, 45 + 46, 137 - 3)
 
 
 def test_the_sums_of_a_long_table_are_not_alone_on_the_last_page():
-    """Two titles (2.6 rows), head and 43 lines fill a page; a 44th takes two others along."""
+    """Title, section, head and 42 lines fill a page; the 43rd and 44th take another along."""
     (found,) = breaks(table("First", 44))
     assert found == 4 + 44 - 3
 
@@ -73,10 +75,15 @@ def test_no_header_is_repeated_where_no_table_goes_on():
 
 
 def test_a_repeated_header_takes_its_room_on_every_page():
-    """The second table ends after 26 rows of the second page; with the head, 20 are left."""
+    """The second table goes on over row 46; with the header it takes 28 rows there, 18 are left."""
     first, second = table("First", 10), table("Second", 55)
-    assert breaks(first, second, table("Third", 18)) == ()
-    assert breaks(first, second, table("Third", 19)) == (73,)
+    assert breaks(first, second, table("Third", 16)) == (46,)
+    assert breaks(first, second, table("Third", 17)) == (46, 73)
+
+
+def test_a_very_long_table_is_broken_by_the_program():
+    """Each break is an order to an open Excel, so there are few where there are many pages."""
+    assert len(breaks(table("First", 10_000))) == MOST_BREAKS
 
 
 def test_given_breaks_stay_and_filtered_tables_are_left_alone():

@@ -55,7 +55,8 @@ BOX_IN: Mapping[bool, float] = MappingProxyType({False: 7.1, True: 9.8})
 """Width of the page in inches, upright and across; it fits both papers."""
 PIXELS_PER_INCH = 90.6
 """Pixels of column width that fill an inch: of 96, less what LibreOffice draws columns wider."""
-POINTS_PER_INCH = 72.0
+POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
+"""What a page keeps free: the programs round the heights of rows."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
 _PAPER_IN: Mapping[tuple[Paper, bool], float] = MappingProxyType(
@@ -113,15 +114,18 @@ def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:
     }
 
 
-def page_height(paper: Paper | None, *, across: bool) -> float:
-    """Return the points of rows that fit on one page.
+def page_height(*, across: bool) -> float:
+    """Return the points of rows that fit on one page of either paper.
 
-    >>> page_height("letter", across=True)
-    525.6
+    >>> page_height(across=True)
+    501.04
     """
-    margins = margins_in(paper, across=across)
-    inches = _PAPER_IN[paper or "letter", not across] - margins["top"] - margins["bottom"]
-    return round(inches * POINTS_PER_INCH, 2)
+    heights = (
+        _PAPER_IN[paper, not across] - margins["top"] - margins["bottom"]
+        for paper in PAPER_CODES
+        for margins in (margins_in(paper, across=across),)
+    )
+    return round(min(heights) * POINTS_PER_INCH - PAGE_RESERVE, 2)
 
 
 def pixels_of(width: float) -> float:

@@ -1,7 +1,8 @@
 """Begins a new page before a table that has no room on the rest of one.
 
 A title never stands at the foot of a page, a header never without rows, and the sums of a long
-table never alone on its last page. Pages that a reader filters are left to the spreadsheet program.
+table never alone on its last page. Letter and A4 print the same pages. Sheets that a reader
+filters are left to the spreadsheet program.
 """
 
 from collections.abc import Iterator, Sequence
@@ -17,6 +18,8 @@ LEAD, TAIL = 2, 3
 HARDLY_USED = 0.25
 """Part of a page that is not left alone to keep a table whole."""
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after"})
+MOST_BREAKS = 60
+"""Breaks up to which every page begins where we say; each is an order to an open program."""
 KEPT_WITH_NEXT = HEADS | {"group"}
 
 
@@ -78,7 +81,7 @@ class _Pages:
         repeated = spec.rows[first - 1 : self.last_repeated]
         heights = (row.height or look.ROW for row in repeated)
         self.head = sum(heights)
-        self.page = look.page_height(spec.paper, across=bool(spec.landscape))
+        self.page = look.page_height(across=bool(spec.landscape))
         self.room = self.page
         self.given = frozenset(spec.breaks)
         self.breaks = set(self.given)
@@ -105,7 +108,7 @@ class _Pages:
         """Put rows on the page, on a new one where they have no room; return whether it is one."""
         is_new = part.start - 1 in self.given or part.filled > self.room
         if is_new:
-            if part.start > 1 and part.end > part.start + 1:
+            if part.start > 1 and (part.end > part.start + 1 or len(self.breaks) < MOST_BREAKS):
                 self.breaks.add(part.start - 1)
             self.room = self._empty(part)
         self.room -= part.height
