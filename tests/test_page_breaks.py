@@ -86,6 +86,13 @@ def test_a_very_long_table_is_broken_by_the_program():
     assert len(breaks(table("First", 10_000))) == MOST_BREAKS
 
 
+def test_a_page_that_its_own_paper_holds_is_not_broken():
+    """A4 holds 11.69 - 2 x 0.6 in = 755.3 points upright, 8 kept free: 49 rows."""
+    whole = spec(table("First", 44))
+    assert len(laid_out(whole).breaks) == 1
+    assert laid_out(replace(whole, paper="a4")).breaks == ()
+
+
 def test_given_breaks_stay_and_filtered_tables_are_left_alone():
     assert breaks(table("First", 5), table("Second", 5), breaks=(10,)) == (10,)
     long = spec(table("First", 40), table("Second", 90))

@@ -114,18 +114,15 @@ def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:
     }
 
 
-def page_height(*, across: bool) -> float:
-    """Return the points of rows that fit on one page of either paper.
+def page_height(paper: Paper, *, across: bool) -> float:
+    """Return the points of rows that fit on one page.
 
-    >>> page_height(across=True)
+    >>> page_height("a4", across=True)
     501.04
     """
-    heights = (
-        _PAPER_IN[paper, not across] - margins["top"] - margins["bottom"]
-        for paper in PAPER_CODES
-        for margins in (margins_in(paper, across=across),)
-    )
-    return round(min(heights) * POINTS_PER_INCH - PAGE_RESERVE, 2)
+    margins = margins_in(paper, across=across)
+    inches = _PAPER_IN[paper, not across] - margins["top"] - margins["bottom"]
+    return round(inches * POINTS_PER_INCH - PAGE_RESERVE, 2)
 
 
 def pixels_of(width: float) -> float:

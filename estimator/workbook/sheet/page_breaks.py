@@ -1,8 +1,8 @@
 """Begins a new page before a table that has no room on the rest of one.
 
 A title never stands at the foot of a page, a header never without rows, and the sums of a long
-table never alone on its last page. Letter and A4 print the same pages. Sheets that a reader
-filters are left to the spreadsheet program.
+table never alone on its last page. Letter and A4 print the same pages, unless the paper of the
+sheet holds it whole. Sheets that a reader filters are left to the spreadsheet program.
 """
 
 from collections.abc import Iterator, Sequence
@@ -45,6 +45,9 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
     if spec.autofilter or spec.tables:
         return spec
     rows = _Rows(spec)
+    own_page = look.page_height(spec.paper or "letter", across=bool(spec.landscape))
+    if not spec.breaks and rows.part(1, rows.last + 1).filled <= own_page:
+        return replace(spec, header_row=None)
     pages = _filled(rows, spec)
     wanted = _repeated(rows, spec, pages.split)
     if wanted != (spec.header_row, spec.header_rows):
@@ -81,7 +84,8 @@ class _Pages:
         repeated = spec.rows[first - 1 : self.last_repeated]
         heights = (row.height or look.ROW for row in repeated)
         self.head = sum(heights)
-        self.page = look.page_height(across=bool(spec.landscape))
+        across = bool(spec.landscape)
+        self.page = min(look.page_height(paper, across=across) for paper in look.PAPER_CODES)
         self.room = self.page
         self.given = frozenset(spec.breaks)
         self.breaks = set(self.given)
