@@ -45,13 +45,17 @@ from estimator.workbook.book import (
     Pages,
     ReadBook,
     SheetMaker,
+    Workbook,
     baseline_in,
     baseline_makers,
     last_claim_in,
+    parse_workbook,
 )
 from estimator.workbook.package.fill_cells import Typed
+from estimator.workbook.package.package import Package
 from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
+from estimator.workbook.read.logger_file import LoggerFile, join_logger
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
 from estimator.workbook.results.claim_sheet import claim_name, claim_sheet
@@ -262,6 +266,31 @@ def _rows_at(
     return TableRows(excel_name, last + 1 if below else top, values)
 
 
+def logger_cells(
+    workbook: Workbook, given: Sequence[tuple[str, bytes]]
+) -> tuple[Cells, Sequence[Problem]]:
+    """Return what the files of a data logger, by name, fill in, and their rows that fit no joint.
+
+    Raises
+    ------
+    InputError
+        If there is no Joint log, or any of it contradicts the log or a file before.
+    """
+    parsed = read_log(workbook).parsed
+    says: list[str] = []
+    left_out: list[Problem] = []
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    for name, data in given:
+        file = LoggerFile.parse(name, data)
+        joined = join_logger(parsed, file)
+        left_out += joined.left_out
+        says.append(f"{file.name}: {counted(joined.joints, 'joint')} joined")
+        for sheet, values in joined.cells.items():
+            cells[sheet] |= values
+        parsed = records_of(parse_workbook(Package.open(workbook.data).fill_cells(cells)))
+    return Cells(cells, tuple(says)), left_out
+
+
 def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:
     """Return the joint log of a workbook and the sheet that sums it up."""
     log = read_log(book)
@@ -325,6 +354,18 @@ def status_pages(
         GANTT_ACTUAL: partial(gantt_actual_sheet, standing=standing),
     }
     return standing, Pages(found, makers, says)
+
+
+def options_from(
+    book: ReadBook, standing: "Standing", progress: "Callable[[int, int], None] | None" = None
+) -> "OptionTable | NoOptions":
+    """Return other crews, machines and shifts for what is left of a job, from its status date."""
+    from estimator.models.options import NoOptions
+    from estimator.whatif import assess
+
+    if standing.forecast is None:
+        return NoOptions(standing.no_forecast)
+    return assess(estimate(standing.forecast.plan.job, book.places), book.places, progress)
 
 
 def _standing_words(standing: "Standing") -> Sequence[str]:
