@@ -6,9 +6,9 @@ can do what the others can. What an action makes of a workbook is in ``excel/awa
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
 
 Part = Literal["date", "detail", "files"]

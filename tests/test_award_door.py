@@ -254,11 +254,12 @@ def test_the_sheet_after_award_chooses_what_the_button_does(app, folder):
         return good, said[-1]
 
     try:
-        cells = {
-            name: book.sheets["After award"].range(f"B{4 + at}") for at, name in enumerate(NAMES)
-        }
-        assert press() == (False, "Inputs need attention.\n\nAfter award!$B$5: Status needs a date: "
-                           "last day counted")  # fmt: skip
+        sheet = book.sheets["After award"]
+        cells = {name: sheet.range(f"B{4 + at}") for at, name in enumerate(NAMES)}
+        assert press() == (
+            False,
+            "Inputs need attention.\n\nAfter award!$B$5: Status needs a date: last day counted",
+        )
         cells["award_do"].value = "Statue"
         assert "After award!$B$4: 'Statue' is none of: Status, " in press()[1]
         cells["award_do"].value, cells["award_date"].value = "Look-ahead", "'soon"

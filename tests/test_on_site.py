@@ -8,13 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.explain.one_run import explain
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates, Hold
 from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.plan import lay_out
+from estimator.power.load import electric_load
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
+from estimator.working_time.on_site import stays_of
 from tests.jobs import job, machine, run
 from tests.workbook_factory import WorkbookFactory
 
@@ -60,6 +63,15 @@ def test_second_crew_from_week_three_without_pinned_runs():
     assert min(dates_of(plan, crew=2)) == day(11)
     assert dates_of(plan, run_id="R1") == dates_of(plan, crew=1, run_id="R1")
     assert dates_of(plan, run_id="R2") == dates_of(plan, crew=2, run_id="R2")
+
+
+def test_of_crews_that_can_begin_in_the_same_shift_it_is_the_one_that_was_free_first():
+    """R2 may start on a Saturday, so either crew begins on Monday: crew 2, free since its dates
+    began, and not crew 1, which had R1 first and has no dates."""
+    runs = run("R1", length=(60.0,), crew=1), run("R2", earliest_start=dt.date(2027, 3, 6))
+    _, plan = planned(on_site({"crew": 2, "from_date": START}, runs=runs, crews=2))
+    assert dates_of(plan, crew=1) == [START]
+    assert min(dates_of(plan, crew=2, run_id="R2")) == day(6)
 
 
 def test_crew_leaves_its_run_to_the_other_crew():
@@ -114,6 +126,82 @@ def test_crew_with_two_machines_and_a_longer_shift_of_its_own():
     assert paid == {1: 10.0, 2: 12.0}
 
 
+def two_machines_from_day_six(**changes):
+    """Two weeks: one machine Monday to Friday, two from the Monday after it."""
+    rows = ({"crew": 1, "from_date": START, "to_date": day(5)},
+            {"crew": 1, "from_date": day(6), "machines": 2})  # fmt: skip
+    return on_site(*rows, runs=LONG[:1], **changes)
+
+
+def test_a_second_machine_in_the_second_row_of_a_crew():
+    """Its days are those of a job with one machine, then of a job with two; nobody leaves over
+    the weekend, so no move and no second setup."""
+    found = estimate(two_machines_from_day_six())
+    one, _ = planned(job(LONG[0], **NO_TESTS))
+    two, _ = planned(job(LONG[0], machines_per_crew=2, **NO_TESTS))
+    slow, fast = one["R1"].cycle.joints_per_shift, two["R1"].cycle.joints_per_shift
+    assert fast > slow
+    joints = [line.joints for line in found.plan.lines]
+    assert joints[:5] == [slow] * 5
+    assert set(joints[5:-1]) == {fast}
+    assert sum(joints) == one["R1"].counts.butt_joints
+    assert not any(line.moves for line in found.plan.lines)
+
+
+def test_the_second_machine_and_its_generator_are_rented_for_its_days_alone():
+    """One of each for all days; one more from its first day, which is a Monday: delivered on the
+    Friday before it, one day of haulage. Lifting gear stays one."""
+    found = estimate(two_machines_from_day_six())
+    last = found.plan.lines[-1].date
+    for kind in ("machine", "generator"):
+        spans = [span for span in found.fleet.spans if span.kind == kind]
+        assert [(span.quantity, span.used[0], span.used[-1]) for span in spans] == [
+            (1, START, last), (1, day(6), last)]  # fmt: skip
+        assert spans[1].on_rent == day(5)
+    assert [s.quantity for s in found.fleet.spans if s.kind == "lifting"] == [1]
+
+
+def test_people_for_the_further_machine_are_paid_on_its_days_alone():
+    """One operator and 1.5 laborers; half a laborer more for the further machine."""
+    made = two_machines_from_day_six()
+    crew = (made.crew[0], made.crew[1].model_copy(update={"further_heads": 0.5}))
+    found = estimate(made.model_copy(update={"crew": crew}))
+    heads = [one.heads for one in found.plan.crew_days]
+    assert heads[:5] == [(1, 1.5)] * 5
+    assert set(heads[5:]) == {(1, 2.0)}
+
+
+def test_a_shared_generator_is_sized_by_the_machines_of_the_day():
+    """Of a class for one machine and a larger one for two, each on its own days, or the larger one
+    throughout where that costs less; never the smaller one beside two machines."""
+    made = two_machines_from_day_six(generators_per_crew="one shared")
+    found = estimate(made)
+    spans = [span for span in found.fleet.spans if span.kind == "generator"]
+    assert {span.quantity for span in spans} == {1}
+    rated = {item.class_id: item.rated_kw for item in made.generators}
+    of_two = electric_load(made.machines[0], made.power, 2).running_kw
+    for span in spans:
+        if span.used[-1] >= day(6):
+            assert rated[span.class_id] >= of_two
+
+
+def test_rows_of_one_crew_with_workdays_between_are_two_times_on_site():
+    """Friday to Monday is one, Friday to Tuesday is two: it then brings its machine set up."""
+    until, far = {"crew": 1, "from_date": START, "to_date": day(5)}, dt.date.max
+    for first, stays in ((day(6), [(START, far)]), (day(7), [(START, day(5)), (day(7), far)])):
+        made = on_site(until, {"crew": 1, "from_date": first}, runs=LONG[:1])
+        assert stays_of(made, 1) == tuple(stays)
+
+
+def test_explain_shows_the_machines_of_the_crew_that_makes_the_run():
+    """Two machines in the row of the crew: the period is that of two, as in the plan."""
+    row = {"crew": 1, "from_date": START, "machines": 2}
+    found = estimate(on_site(row, runs=LONG[:1]))
+    cycle = next(part for part in explain(found, "R1").parts if part.title == "Cycle")
+    (period,) = (step.value for step in cycle.steps if step.name == "Time per joint, stick joint")
+    assert period == pytest.approx(found.runs[0].cycle.plain.period_min)
+
+
 def test_crews_that_leave_too_soon_are_reported():
     rows = [{"crew": 1, "from_date": START, "to_date": day(3)}]
     with pytest.raises(InputError) as error:
@@ -132,6 +220,16 @@ def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_w
     assert day(4) in dates_of(plan, run_id="R2")
     assert first[3].date == day(7)
     assert sum(n.joints for n in first) == sized["R1"].counts.butt_joints
+
+
+def test_no_trial_fusion_goes_before_saddles_alone():
+    """R1 is held on day 2 with its one joint made and saddles to come; R2 is of another size. A
+    trial fusion goes before the joint of each, none before the rest of R1."""
+    runs = run("R1", length=(24.0,), branch_saddles=10), run("R2", size="4", length=(24.0,))
+    rows = {"run": "R1", "from_date": day(2), "to_date": day(2), "cause": "permit"}
+    _, plan = planned(held(rows, runs=runs, test_joint_rule="each size"))
+    tries = [(line.run_id, line.date, line.test_joints) for line in plan.lines]
+    assert tries == [("R1", START, 1), ("R2", day(2), 1), ("R1", day(3), 0)]
 
 
 def test_hold_without_other_work_is_paid_by_its_own_cause():
@@ -214,8 +312,11 @@ def jobs_on_and_off(draw):
     rows = []
     for crew in (2, 3):
         first = draw(st.integers(1, 30))
-        rows.append({"crew": crew, "from_date": day(first),
-                     "to_date": day(first + draw(st.integers(0, 20)))})  # fmt: skip
+        for _ in range(draw(st.integers(1, 2))):
+            last = first + draw(st.integers(0, 20))
+            rows.append({"crew": crew, "from_date": day(first), "to_date": day(last),
+                         "machines": draw(st.sampled_from([None, 1, 2]))})  # fmt: skip
+            first = last + draw(st.integers(1, 4))
     holds = [
         {"run": draw(st.sampled_from([None, *(r.run_id for r in runs)])), "from_date": day(first),
          "to_date": day(first + draw(st.integers(0, 9))), "cause": "permit"}
@@ -266,14 +367,13 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
     factory.tables["crew_dates"], factory.tables["holds"] = rows, held_runs
     text = messages_of(factory)
     assert set(text) == {
-        factory.where("crew_dates", "from_date", 1), factory.where("crew_dates", "machines", 1),
+        factory.where("crew_dates", "from_date", 1),
         factory.where("crew_dates", "crew", 2), factory.where("crew_dates", "to_date", 2),
         factory.where("crew_dates", "shift_hours", 2), factory.where("holds", "run"),
         factory.where("holds", "to_date"), factory.where("holds", "cause"),
     }  # fmt: skip
     assert "2 is above the 1 crew on the Job sheet" in text[factory.where("crew_dates", "crew", 2)]
     assert "List each date once" in text[factory.where("crew_dates", "from_date", 1)]
-    assert "same number in each of its rows" in text[factory.where("crew_dates", "machines", 1)]
     assert "no such run in the Pipe schedule" in text[factory.where("holds", "run")]
 
 

@@ -201,12 +201,6 @@ CASES = [
         "These dates overlap the row at",
     ),
     Case(
-        on_site.machines_of_a_crew,
-        {("crew_dates", 1, "machines"): 2},
-        ("crew_dates", 1, "machines"),
-        "2 is not a blank cell as in",
-    ),
-    Case(
         on_site.held_runs,
         {("holds", 0, "run"): "R9"},
         ("holds", 0, "run"),

@@ -7,9 +7,10 @@ from estimator.display import show
 from estimator.equipment.generators import choose_sets, generator_spans
 from estimator.equipment.lifting import lifting_spans
 from estimator.equipment.power_needs import PowerNeeds
-from estimator.equipment.spans import Chosen, Use, rent, stays
+from estimator.equipment.spans import Chosen, Use, rent, stays, uses
 from estimator.errors import InputError, Problem
 from estimator.models.choice import Reason
+from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.plan import Plan
@@ -53,8 +54,7 @@ class FleetBuilder:
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
-            use = Use(crew, _days(own), job.resources.machines_per_crew)
-            for stay in stays(job, machine, use):
+            for stay in _stays(job, machine, uses(job, crew, (date for date, _ in own))):
                 used = set(stay.dates)
                 runs = [run for date, run in own if date in used]
                 hardest = max(runs, key=lambda run: run.geometry.joint_area_mm2)
@@ -77,7 +77,21 @@ class FleetBuilder:
         if not lines:
             return []
         _, hottest_c = self.needs.ambient.range_over(date for date, _ in lines)
-        supply = CrewPower(job.changed(ambient_c=hottest_c), crew, lines, self.power)
+        hot = job.changed(ambient_c=hottest_c)
+        if job.resources.shares_generator:
+            return self._sets(CrewPower(hot, crew, lines, self.power, sets=1, at_once=1))
+        spans, at_once = [], 0
+        for use in uses(job, crew, (date for date, _ in lines)):
+            at_once += use.quantity
+            used = set(use.dates)
+            fed = [(date, run) for date, run in lines if date in used]
+            spans += self._sets(
+                CrewPower(hot, crew, fed, self.power, sets=use.quantity, at_once=at_once)
+            )
+        return spans
+
+    def _sets(self, supply: CrewPower) -> list[RentalSpan]:
+        job = supply.job
         chosen = choose_sets(job, supply)
         self.sets += supply.set_checks(chosen or {})
         if chosen is None:
@@ -91,14 +105,14 @@ class FleetBuilder:
         need = supply.needed()
         return Problem(
             self.places.where("generators", first, "rated_kw"),
-            f"Rated output: no generator in stock is large enough ({supply.quantity} needed at "
+            f"Rated output: no generator in stock is large enough ({supply.at_once} needed at "
             f"once). {need.name} needs "
             f"{show(need.needed_kw, 'power', self.job.cover.unit_system)} or more",
         )
 
 
-def _days(lines: Sequence[tuple[dt.date, SizedRun]]) -> tuple[dt.date, ...]:
-    return tuple(sorted({date for date, _ in lines}))
+def _stays(job: Job, item: RentalItem, each: Sequence[Use]) -> list[Use]:
+    return [stay for use in each for stay in stays(job, item, use)]
 
 
 def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:

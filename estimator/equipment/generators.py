@@ -9,7 +9,7 @@ from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.models.equipment import Generator
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
-from estimator.power.crew_set import CrewPower
+from estimator.power.crew_set import CrewPower, Fed
 from estimator.units import from_si
 
 
@@ -27,11 +27,11 @@ def choose_sets(job: Job, supply: CrewPower) -> dict[str, tuple[dt.date, ...]] |
     supply : CrewPower
         The loads of the crew by date.
     """
-    fit = [item for item in job.generators if item.stock >= supply.quantity]
+    fit = [item for item in job.generators if item.stock >= supply.at_once]
     ranked = sorted(fit, key=lambda item: (item.rated_kw, item.four_week_rate.amount))
-    levels: dict[tuple[str, ...], int] = {}
+    levels: dict[tuple[Fed, ...], int] = {}
     days = []
-    for date, used in supply.classes.items():
+    for date, used in supply.fed.items():
         if used not in levels:
             levels[used] = _level(supply, ranked, date)
         if levels[used] == len(ranked):

@@ -1,8 +1,10 @@
 """Rental spans of one class from the dates on which a crew uses it."""
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Iterable
+from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.choice import Reason, Rejection
@@ -10,6 +12,7 @@ from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
 from estimator.models.rental import RentalKind, RentalSpan
 from estimator.steps.recorder import step
+from estimator.working_time.on_site import machines_on
 from estimator.working_time.shifts import Shifts
 
 
@@ -20,6 +23,29 @@ class Use:
     crew: int
     dates: tuple[dt.date, ...]
     quantity: int
+
+
+def uses(job: Job, crew: int, dates: Iterable[dt.date]) -> list[Use]:
+    """Return how many of a class a crew uses, one for each machine, and on which dates.
+
+    Where the crew runs more machines on some dates, the further ones are a use of their own, so
+    that they come and go with these dates.
+
+    Parameters
+    ----------
+    job : Job
+        The job with its crew dates.
+    crew : int
+        Number of the crew.
+    dates : iterable of datetime.date
+        The dates of use.
+    """
+    machines = {date: machines_on(job, crew, date) for date in sorted(set(dates))}
+    steps = sorted(set(machines.values()))
+    return [
+        Use(crew, tuple(date for date, number in machines.items() if number >= most), most - fewer)
+        for fewer, most in pairwise([0, *steps])
+    ]
 
 
 def stays(job: Job, item: RentalItem, use: Use) -> list[Use]:

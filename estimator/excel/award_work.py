@@ -4,13 +4,14 @@ The commands of the same names do this to a file. Nothing here speaks to a sprea
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import TYPE_CHECKING
 
 from estimator import after_award, files
 from estimator.after_award import CHANGE_ORDERS, NO_RECORDS, PAST_JOBS, QUOTES, Cells
 from estimator.award_actions import Asked
+from estimator.data_class import dataclass
 from estimator.display import show_date
 from estimator.errors import InputError, Problem
 from estimator.workbook.book import Pages, Workbook, parse_workbook

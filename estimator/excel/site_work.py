@@ -6,12 +6,12 @@ as it is now, so that every way of reading a workbook, and every refusal, is tha
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import xlwings as xw
 
 from estimator import files
 from estimator.award_actions import PARTS, SEPARATOR, Asked, asked
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_date
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.excel.award_work import Work, inputs_changed, work_of

@@ -1,16 +1,14 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property, partial
 
 from estimator.cost.by_run import Allocator
+from estimator.data_class import dataclass
 from estimator.display import unit_of
 from estimator.equipment.power_needs import PowerNeeds
 from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
-from estimator.joint.shared import Shared
-from estimator.joint.sizing import Sizer
 from estimator.joint.takeoff import rework_left_over
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
@@ -22,6 +20,8 @@ from estimator.models.plan import PlanLine
 from estimator.models.sized_run import SizedRun
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.steps.recorder import Recorded
+from estimator.working_time.on_site import job_on
+from estimator.working_time.shifts import Shifts
 
 
 @dataclass(frozen=True)
@@ -30,11 +30,6 @@ class ExplainContext:
 
     estimate: Estimate
     places: Places
-
-    @cached_property
-    def sizer(self) -> Sizer:
-        """Gives the times of the joints of any run on any day."""
-        return Shared(self.places).sizer(self.estimate.job)
 
     @cached_property
     def allocator(self) -> Allocator:
@@ -114,17 +109,24 @@ class Chain:
         return self.estimate.job
 
     @cached_property
+    def crew_job(self) -> Job:
+        """The job as the first crew of the run finds it in the day shift of its first day."""
+        job, lines = self.job, self.context.plan_lines.get(self.run.run_id, ())
+        date = self.run.earliest_start or job.dates.start
+        if lines:
+            date = lines[0].date
+            job = job_on(job, lines[0].crew, date)
+        return job.model_copy(update={"shift": Shifts.of(job).inputs_on(date)})
+
+    @property
     def shift(self) -> ShiftInputs:
-        """The shift inputs as they hold in the day shift of the run's first day."""
-        lines = self.context.plan_lines.get(self.run.run_id, ())
-        usual = self.run.earliest_start or self.job.dates.start
-        first = min((line.date for line in lines), default=usual)
-        return self.context.sizer.shifts.inputs_on(first)
+        """The shift inputs of that day shift."""
+        return self.crew_job.shift
 
     @cached_property
     def timed(self) -> Sequence[Recorded]:
         """How the times of the run's joints and the joints of a shift come about."""
-        job = self.job.model_copy(update={"shift": self.shift})
+        job = self.crew_job
         timing, od_mm = self.sized.timing, self.sized.geometry.od_mm
         return record(lambda: time_run(job, self.run, od_mm, timing.fusion, timing.ambient_c))
 

@@ -101,7 +101,7 @@ def hours_steps(chain: Chain) -> Iterator[Step]:
     """Yield the people of a crew, the run's share of each paid day, its labor- and crew-hours."""
     job, page = chain.job, chain.page
     labor, crew = chain.context.hours
-    machines, at = job.resources.machines_per_crew, chain.sized.cycle.at
+    machines, at = chain.sized.cycle.plain.machines, chain.sized.cycle.at
     for role in job.crew:
         yield from map(page.show, record(partial(people_at, role, at, machines)))
     *made, last = record(lambda: labor.of(chain.run.run_id))

@@ -21,7 +21,7 @@ from estimator.models.plan import Plan, ShiftName
 from estimator.models.sized_run import JointTiming, MachineChoice, RunCycle, SizedRun
 from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
-from estimator.working_time.on_site import job_of_crew
+from estimator.working_time.on_site import job_on, machines_on
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import MONTH_NAMES
 
@@ -68,7 +68,7 @@ class Sizer:
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
-        self._of_crew: dict[int, Sizer] = {}
+        self._of_crew: dict[tuple[int, int], Sizer] = {}
         self._known = known or KnownJoints()
         self._fusions, self._machines = self._known.fusions(job), self._known.choices(job)
 
@@ -135,26 +135,30 @@ class Sizer:
         key = ambient_c, hours.efficiency, hours.shift_hours
         return self._timings.setdefault(key, {})
 
-    def of_crew(self, crew: int) -> "Sizer":
-        """Return the sizer of the job as one crew finds it: itself where the crew is like all."""
-        if crew not in self._of_crew:
-            job = job_of_crew(self.job, crew)
+    def of_crew(self, crew: int, date: dt.date) -> "Sizer":
+        """Return the sizer of the job as a crew finds it on a date: itself where it is like all."""
+        if not self.job.crew_dates:
+            return self
+        key = crew, machines_on(self.job, crew, date)
+        if key not in self._of_crew:
+            job = job_on(self.job, crew, date)
             same = job is self.job
-            self._of_crew[crew] = self if same else Sizer(job, self.places, self._known)
-        return self._of_crew[crew]
+            self._of_crew[key] = self if same else Sizer(job, self.places, self._known)
+        return self._of_crew[key]
 
     def cycle_on(
         self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1
     ) -> RunCycle:
         """Return the times of a run's joints in a crew's shift of a date."""
-        return self.of_crew(crew).timing_on(run_id, date, shift).cycle
+        return self.of_crew(crew, date).timing_on(run_id, date, shift).cycle
 
     def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
         first: dict[str, JointTiming] = {}
         for line in plan.lines:
             if line.run_id not in first:
-                first[line.run_id] = self.of_crew(line.crew).timing_on(line.run_id, line.date)
+                sizer = self.of_crew(line.crew, line.date)
+                first[line.run_id] = sizer.timing_on(line.run_id, line.date)
         return [
             run._replace(timing=first[run.run_id]) if run.run_id in first else run for run in sized
         ]
@@ -163,7 +167,7 @@ class Sizer:
         """Return what the fusion method says of the runs on their days: note and run ids."""
         found: dict[str, dict[str, None]] = {}
         for line in plan.lines:
-            sizer = self.of_crew(line.crew)
+            sizer = self.of_crew(line.crew, line.date)
             for note in sizer.timing_on(line.run_id, line.date, line.shift).fusion.notes:
                 found.setdefault(note, {})[line.run_id] = None
         return {note: tuple(run_ids) for note, run_ids in found.items()}

@@ -18,7 +18,7 @@ from estimator.steps.kinds import Hours, Minutes
 from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
 from estimator.units import WEEK_HOURS
-from estimator.working_time.on_site import Holds, job_of_crew, stay_on
+from estimator.working_time.on_site import Holds, machines_on, stay_on
 from estimator.working_time.shifts import Shift
 
 
@@ -171,11 +171,10 @@ class Payroll:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
         for crew in crews:
             shifts = sorted(crew.shifts, key=lambda shift: shift.start)
-            machines = job_of_crew(self.job, crew.number).resources.machines_per_crew
             teams = [list(of) for _, of in groupby(shifts, key=lambda shift: shift.date)]
             hours = PaidHours(self.job.shift)
             for team, following in zip(teams, [*teams[1:], []], strict=False):
-                paid = [self._crew_day(crew, shift, hours, machines) for shift in team]
+                paid = [self._crew_day(crew, shift, hours) for shift in team]
                 yield from paid
                 for lost in self._lost_between(crew, team[-1], following[:1]):
                     for day in paid:
@@ -233,7 +232,7 @@ class Payroll:
         held = (self.holds.on(run_id, date) for run_id in run_ids)
         return next((hold for hold in held if hold is not None), None)
 
-    def _crew_day(self, crew: CrewState, shift: Shift, hours: PaidHours, machines: int) -> CrewDay:
+    def _crew_day(self, crew: CrewState, shift: Shift, hours: PaidHours) -> CrewDay:
         minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
         evenly = dict.fromkeys(minutes, 1.0)
         straight, overtime = hours.worked(shift.date, shift.name, shift.hours)
@@ -243,7 +242,7 @@ class Payroll:
             kind="work",
             heads=self._heads_of(
                 frozenset([self.sized[run_id].timing.cycle.at for run_id in minutes]),
-                machines,
+                machines_on(self.job, crew.number, shift.date),
             ),
             straight_hours=straight,
             overtime_hours=overtime,

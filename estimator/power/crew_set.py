@@ -2,8 +2,9 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
@@ -22,6 +23,7 @@ from estimator.power.generator import (
 )
 from estimator.power.load import Load, electric_load, mean_load_kw
 from estimator.units import at_most
+from estimator.working_time.on_site import machines_on
 from estimator.working_time.shifts import Shifts
 
 DatedRuns = Sequence[tuple[dt.date, SizedRun]]
@@ -30,11 +32,19 @@ DatedRuns = Sequence[tuple[dt.date, SizedRun]]
 Dates = Sequence[dt.date]
 
 
+class Fed(NamedTuple):
+    """What one set feeds at once: machines of a class, and how many of them."""
+
+    class_id: str
+    machines: int
+
+
 @dataclass(frozen=True)
 class Trial:
     """One generator class against the hardest load of a crew on some dates."""
 
     item: Generator
+    fed: Fed
     load: Load
     check: Check
     fails: str
@@ -53,47 +63,62 @@ class CrewPower:
         Each date with the run worked on, machines with their own power left out.
     power : mapping
         Power need by machine class.
+    sets : int
+        How many sets the crew has for these machines on each of the dates.
+    at_once : int
+        How many sets it has on them at once, these among them.
     """
 
     def __init__(
-        self, job: Job, crew: int, lines: DatedRuns, power: Mapping[str, PowerNeed]
+        self,
+        job: Job,
+        crew: int,
+        lines: DatedRuns,
+        power: Mapping[str, PowerNeed],
+        sets: int,
+        at_once: int,
     ) -> None:
         self.job, self.crew, self.power = job, crew, power
-        machines = job.resources.machines_per_crew
-        self.machines_on_set = machines if job.resources.shares_generator else 1
+        self.quantity, self.at_once = sets, at_once
         self.shifts = Shifts.of(job)
-        self.quantity = machines // self.machines_on_set
-        self.classes = _classes_by_date(lines)
+        self.fed = self._fed_by_date(lines)
         known = {machine.class_id: machine for machine in job.machines}
-        used = dict.fromkeys(run.machine.class_id for _, run in lines)
-        self.machines: dict[str, Machine] = {class_id: known[class_id] for class_id in used}
+        used = dict.fromkeys(fed for each in self.fed.values() for fed in each)
+        self.machines: dict[str, Machine] = {fed.class_id: known[fed.class_id] for fed in used}
         self.loads = {
-            class_id: electric_load(machine, job.power, self.machines_on_set)
-            for class_id, machine in self.machines.items()
+            fed: electric_load(self.machines[fed.class_id], job.power, fed.machines) for fed in used
         }
-        self._trials: dict[tuple[str, tuple[str, ...]], Trial] = {}
-        self._used_on: dict[tuple[dt.date, ...], tuple[str, ...]] = {}
-        self._hourly: dict[tuple[str, tuple[str, ...]], float] = {}
-        self._mean: dict[tuple[str, ...], float] = {}
+        self._trials: dict[tuple[str, tuple[Fed, ...]], Trial] = {}
+        self._used_on: dict[tuple[dt.date, ...], tuple[Fed, ...]] = {}
+        self._hourly: dict[tuple[str, tuple[Fed, ...]], float] = {}
+        self._mean: dict[tuple[Fed, ...], float] = {}
+
+    def _fed_by_date(self, lines: DatedRuns) -> dict[dt.date, tuple[Fed, ...]]:
+        shared = self.job.resources.shares_generator
+        found: dict[dt.date, dict[Fed, None]] = {}
+        for date, run in lines:
+            machines = machines_on(self.job, self.crew, date) if shared else 1
+            found.setdefault(date, {})[Fed(run.machine.class_id, machines)] = None
+        return {date: tuple(found[date]) for date in sorted(found)}
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
         """The dates on which the crew needs power, rising."""
-        return tuple(self.classes)
+        return tuple(self.fed)
 
-    def _used(self, dates: Dates) -> tuple[str, ...]:
-        """Return the machine classes of some dates by their first use."""
+    def _used(self, dates: Dates) -> tuple[Fed, ...]:
+        """Return what a set feeds on some dates by its first use."""
         key = tuple(dates)
         used = self._used_on.get(key)
         if used is None:
-            each_day = dict.fromkeys(map(self.classes.__getitem__, key))
-            used = tuple(dict.fromkeys(name for names in each_day for name in names))
+            each_day = dict.fromkeys(map(self.fed.__getitem__, key))
+            used = tuple(dict.fromkeys(fed for each in each_day for fed in each))
             self._used_on[key] = used
         return used
 
-    def _hardest(self, kind: SetKind, used: Sequence[str]) -> tuple[Load, Check]:
+    def _hardest(self, kind: SetKind, used: Sequence[Fed]) -> tuple[Fed, Check]:
         site, power = self.job.site, self.job.power
-        found = [(self.loads[name], deciding(self.loads[name], kind, site, power)) for name in used]
+        found = [(fed, deciding(self.loads[fed], kind, site, power)) for fed in used]
         return max(found, key=lambda pair: pair[1].needed_kw)
 
     def trial(self, item: Generator, dates: Dates) -> Trial:
@@ -103,14 +128,14 @@ class CrewPower:
             self._trials[key] = self._try(item, key[1])
         return self._trials[key]
 
-    def _try(self, item: Generator, used: Sequence[str]) -> Trial:
-        load, check = self._hardest(kind_of(item), used)
+    def _try(self, item: Generator, used: Sequence[Fed]) -> Trial:
+        fed, check = self._hardest(kind_of(item), used)
         fails = ""
         if not at_most(check.needed_kw, item.rated_kw):
-            fails = self._too_small(item, load)
-        elif item.stock < self.quantity:
-            fails = f"only {item.stock} in stock, {self.quantity} needed"
-        return Trial(item, load, check, fails)
+            fails = self._too_small(item, self.loads[fed])
+        elif item.stock < self.at_once:
+            fails = f"only {item.stock} in stock, {self.at_once} needed"
+        return Trial(item, fed, self.loads[fed], check, fails)
 
     def _too_small(self, item: Generator, load: Load) -> str:
         failed = [
@@ -122,13 +147,14 @@ class CrewPower:
 
     def needed(self) -> Check:
         """Return what the hardest of all loads asks of the usual kind of set."""
-        return self._hardest(usual_kind(), tuple(self.machines))[1]
+        return self._hardest(usual_kind(), tuple(self.loads))[1]
 
     def why(self, item: Generator, dates: Dates) -> Reason:
         """Return why a set was chosen for some dates."""
         trial = self.trial(item, dates)
         share = site_share(kind_of(item), self.job.site, self.job.power)
-        on_set = "machine" if self.machines_on_set == 1 else f"{self.machines_on_set} machines"
+        machines = trial.fed.machines
+        on_set = "machine" if machines == 1 else f"{machines} machines"
         return Reason(
             text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
             f"{trial.load.running_kva:.1f} kVA, start {trial.load.starting_kw:.1f} kW; dip "
@@ -169,7 +195,7 @@ class CrewPower:
         return SetCheck(
             crew=self.crew,
             class_id=item.class_id,
-            machines=self.machines_on_set,
+            machines=trial.fed.machines,
             rated_kw=item.rated_kw,
             derating=site_share(kind_of(item), self.job.site, self.job.power),
             needed_kw=trial.check.needed_kw,
@@ -184,31 +210,31 @@ class CrewPower:
         )
 
     def _dip(self, item: Generator, dates: Dates) -> float:
-        largest = max(self.loads[name].motor_start_kva for name in self._used(dates))
+        largest = max(self.loads[fed].motor_start_kva for fed in self._used(dates))
         return voltage_dip(kind_of(item), item.rated_kw, largest)
 
     def mean_kw(self, date: dt.date) -> float:
         """Return the mean load of one set on a day, the mean of the classes used that day."""
-        used = self.classes[date]
+        used = self.fed[date]
         if used not in self._mean:
             self._mean[used] = self._mean_of(used)
         return self._mean[used]
 
-    def _mean_of(self, used: tuple[str, ...]) -> float:
+    def _mean_of(self, used: tuple[Fed, ...]) -> float:
         loads = [
             mean_load_kw(
-                self.machines[class_id],
+                self.machines[fed.class_id],
                 self.job.power,
-                self.power[class_id].heater_duty,
-                self.machines_on_set,
+                self.power[fed.class_id].heater_duty,
+                fed.machines,
             )
-            for class_id in used
+            for fed in used
         ]
         return sum(loads) / len(loads)
 
     def fuel_l(self, item: Generator, date: dt.date) -> float:
         """Return what all sets of the crew burn on a day, if they are of a class [L]."""
-        key = item.class_id, self.classes[date]
+        key = item.class_id, self.fed[date]
         hourly = self._hourly.get(key)
         if hourly is None:
             hourly = self._hourly[key] = fuel_l_h(item, self.mean_kw(date))
@@ -224,9 +250,9 @@ class CrewPower:
         items = {item.class_id: item for item in self.job.generators}
         set_on = {date: items[name] for name, dates in chosen.items() for date in dates}
         fed_by: dict[str, Generator] = {}
-        for date, used in self.classes.items():
-            for class_id in used:
-                fed_by.setdefault(class_id, set_on[date])
+        for date, used in self.fed.items():
+            for fed in used:
+                fed_by.setdefault(fed.class_id, set_on[date])
         found: dict[str, PowerNeed] = {}
         for class_id, item in fed_by.items():
             kind, load = kind_of(item), electric_load(self.machines[class_id], power)
@@ -236,10 +262,3 @@ class CrewPower:
             }
             found[class_id] = self.power[class_id].model_copy(update=update)
         return found
-
-
-def _classes_by_date(lines: DatedRuns) -> dict[dt.date, tuple[str, ...]]:
-    found: dict[dt.date, dict[str, None]] = {}
-    for date, run in lines:
-        found.setdefault(date, {})[run.machine.class_id] = None
-    return {date: tuple(found[date]) for date in sorted(found)}

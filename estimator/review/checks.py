@@ -144,13 +144,13 @@ def rate_band(od_mm: float) -> tuple[float, float, str] | None:
 
 def rates_outside_band(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn where joints per shift lie outside the customary band for the diameter."""
-    if estimate.job.resources.machines_per_crew > 1:
-        return
     easy = {run.run_id for run in estimate.job.runs if run.access_factor <= 1}
     groups: dict[tuple[float, float, str], list[SizedRun]] = defaultdict(list)
     for run in estimate.runs:
         band = rate_band(run.geometry.od_mm)
         if band is None or run.run_id not in easy or not run.counts.plain_joints:
+            continue
+        if run.cycle.plain.machines > 1:
             continue
         per_hour = run.cycle.joints_per_shift / run.cycle.shift_hours
         if per_hour * LONG_DAY_HOURS < band[0] or per_hour * SHORT_DAY_HOURS > band[1]:
@@ -241,15 +241,14 @@ def unpriced_labor(estimate: Estimate, places: Places) -> Iterator[Problem]:
 
 def second_machine_pays_little(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Say where the crew's own attended time sets the pace of its machines."""
-    machines = estimate.job.resources.machines_per_crew
-    bound = [
-        run.run_id
-        for run in estimate.runs
-        if machines > 1 and run.cycle.plain.attended_min > run.cycle.plain.cycle_min / machines
-    ]
-    if bound:
+    bound: dict[int, list[str]] = defaultdict(list)
+    for run in estimate.runs:
+        time = run.cycle.plain
+        if time.machines > 1 and time.attended_min > time.cycle_min / time.machines:
+            bound[time.machines].append(run.run_id)
+    for machines, run_ids in sorted(bound.items()):
         yield Problem(
             places.where("job", "", "machines_per_crew"),
             f"Machines per crew: with {machines} machines, the crew's own work sets the pace. "
-            f"Check that head count and lifting equipment can serve them all: {name_runs(bound)}",
+            f"Check that head count and lifting equipment can serve them all: {name_runs(run_ids)}",
         )

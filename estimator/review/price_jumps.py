@@ -1,9 +1,10 @@
 """Where the cost of a joint jumps from one size to the next, and what is added there."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -19,7 +20,7 @@ FEWEST_JOINTS = 10
 TENTH = 0.1
 
 
-@dataclass
+@dataclass()
 class _Size:
     """The runs of one size."""
 
@@ -52,7 +53,6 @@ def price_jumps(estimate: Estimate, places: Places) -> Iterator[Problem]:
 
 def _sizes(estimate: Estimate) -> Sequence[_Size]:
     work = [each.cost_type in WORK for each in estimate.by_run.allocations]
-    machines = estimate.job.resources.machines_per_crew
     found: dict[tuple[str, str], _Size] = {}
     for run, sized in estimate.pairs:
         name = f"{run.od_system} {run.size}"
@@ -62,7 +62,8 @@ def _sizes(estimate: Estimate) -> Sequence[_Size]:
         amounts = estimate.by_run.by_run[run.run_id].amounts
         one.cost += sum(float(amount) for amount, is_of in zip(amounts, work, strict=True) if is_of)
         one.joints += sized.counts.butt_joints
-        people = (people_at(role, sized.cycle.at, machines) for role in estimate.job.crew)
+        at, machines = sized.cycle.at, sized.cycle.plain.machines
+        people = (people_at(role, at, machines) for role in estimate.job.crew)
         one.people = max(one.people, sum(people))
         one.classes.add(sized.machine.class_id)
     return sorted(found.values(), key=lambda one: one.od_mm)

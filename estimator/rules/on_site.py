@@ -1,8 +1,8 @@
-"""Rules of crew dates and holds: of crews and runs that there are, with machines alike."""
+"""Rules of crew dates and holds: of crews and runs that there are."""
 
 from collections.abc import Iterator
 
-from estimator.rules.entries import Broken, Entry, Sheets, broken
+from estimator.rules.entries import Broken, Sheets, broken
 
 
 def crews_on_site(sheets: Sheets) -> Iterator[Broken]:
@@ -17,22 +17,6 @@ def crews_on_site(sheets: Sheets) -> Iterator[Broken]:
                 yield broken(table, entry, "crew", message)
 
 
-def machines_of_a_crew(sheets: Sheets) -> Iterator[Broken]:
-    """Refuse rows of a crew with unlike numbers of machines."""
-    first: dict[int, Entry] = {}
-    for entry in sheets.rows("crew_dates"):
-        crew = entry.get("crew")
-        if crew is None:
-            continue
-        other = first.setdefault(crew, entry)
-        if entry.get("machines") != other.get("machines"):
-            message = (
-                f"{entry.show('machines')} is not {other.show('machines')} as in "
-                f"{other.where('machines')}. A crew attends the same number in each of its rows"
-            )
-            yield broken("crew_dates", entry, "machines", message)
-
-
 def held_runs(sheets: Sheets) -> Iterator[Broken]:
     """Refuse holds of runs that are not in the schedule."""
     known = {entry.get("run_id") for entry in sheets.rows("schedule")}
@@ -43,4 +27,4 @@ def held_runs(sheets: Sheets) -> Iterator[Broken]:
             yield broken("holds", entry, "run", message)
 
 
-RULES = (crews_on_site, machines_of_a_crew, held_runs)
+RULES = (crews_on_site, held_runs)

@@ -2,18 +2,17 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.cost import pipe_label
+from estimator.data_class import dataclass
 from estimator.equipment.near_limits import Near, near_limits
-from estimator.equipment.spans import Use, rent_cost
+from estimator.equipment.spans import Use, rent_cost, uses
 from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun
-from estimator.working_time.on_site import job_of_crew
 
 
 @dataclass(frozen=True)
@@ -86,10 +85,7 @@ def _uses(estimate: Estimate, run_ids: set[str]) -> list[Use]:
     for line in estimate.plan.lines:
         if line.run_id in run_ids:
             dates.setdefault(line.crew, set()).add(line.date)
-    return [
-        Use(crew, tuple(sorted(days)), job_of_crew(estimate.job, crew).resources.machines_per_crew)
-        for crew, days in sorted(dates.items())
-    ]
+    return [use for crew, days in sorted(dates.items()) for use in uses(estimate.job, crew, days)]
 
 
 def _option(

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from estimator.models.calendar import CrewDates, Hold, OvertimeSpan
 from estimator.models.job import Job
+from estimator.working_time.working_days import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
 EVERY_DAY = ((dt.date.min, dt.date.max),)
@@ -17,6 +18,8 @@ Stay = tuple[dt.date, dt.date]
 def stays_of(job: Job, crew: int) -> tuple[Stay, ...]:
     """Return the times on site of a crew, rising; without rows it is there from the start on.
 
+    Rows with no workday between them are one time on site: the crew does not leave for a weekend.
+
     Parameters
     ----------
     job : Job
@@ -24,8 +27,22 @@ def stays_of(job: Job, crew: int) -> tuple[Stay, ...]:
     crew : int
         Number of the crew.
     """
-    rows = [row for row in job.crew_dates if row.crew == crew]
-    return tuple(sorted((row.from_date, _last(row)) for row in rows)) or EVERY_DAY
+    stays: list[Stay] = []
+    for row in sorted(_rows_of(job, crew), key=lambda row: row.from_date):
+        first, last = row.from_date, _last(row)
+        if stays and not _workdays_between(job, stays[-1][1], first):
+            first = stays.pop()[0]
+        stays.append((first, last))
+    return tuple(stays) or EVERY_DAY
+
+
+def _rows_of(job: Job, crew: int) -> list[CrewDates]:
+    return [row for row in job.crew_dates if row.crew == crew]
+
+
+def _workdays_between(job: Job, last: dt.date, first: dt.date) -> bool:
+    days, calendar = (first - last).days, WorkingCalendar.of(job)
+    return any(calendar.is_open(last + ONE_DAY * n) for n in range(1, days))
 
 
 def _last(row: CrewDates) -> dt.date:
@@ -43,24 +60,33 @@ def next_on_site(stays: Sequence[Stay], date: dt.date) -> dt.date | None:
 
 
 def job_of_crew(job: Job, crew: int) -> Job:
-    """Return the job as one crew finds it: its own machines and its own paid shift.
+    """Return the job with the paid shift of one crew, which goes before the Overtime table.
 
-    The job itself where the crew's dates say neither. The paid shift of a crew goes before the
-    dates of the Overtime table.
+    The job itself where the crew's dates say nothing of it.
     """
-    rows = [row for row in job.crew_dates if row.crew == crew]
-    machines = next((row.machines for row in rows if row.machines), None)
-    changes: dict[str, object] = {}
-    if machines not in (None, job.resources.machines_per_crew):
-        changes["resources"] = job.resources.model_copy(update={"machines_per_crew": machines})
     hours = tuple(
         OvertimeSpan(from_date=row.from_date, to_date=_last(row), shift_hours=row.shift_hours)
-        for row in rows
+        for row in _rows_of(job, crew)
         if row.shift_hours is not None
     )
-    if hours:
-        changes["overtime"] = (*hours, *job.overtime)
-    return job.model_copy(update=changes) if changes else job
+    return job.model_copy(update={"overtime": (*hours, *job.overtime)}) if hours else job
+
+
+def machines_on(job: Job, crew: int, date: dt.date) -> int:
+    """Return how many machines a crew runs on a date: those of its row, else of the Job sheet."""
+    for row in _rows_of(job, crew):
+        if row.machines and row.from_date <= date <= _last(row):
+            return row.machines
+    return job.resources.machines_per_crew
+
+
+def job_on(job: Job, crew: int, date: dt.date) -> Job:
+    """Return the job as a crew finds it on a date: with its paid shifts and its machines then."""
+    own, machines = job_of_crew(job, crew), machines_on(job, crew, date)
+    if machines == job.resources.machines_per_crew:
+        return own
+    resources = job.resources.model_copy(update={"machines_per_crew": machines})
+    return own.model_copy(update={"resources": resources})
 
 
 class Holds:

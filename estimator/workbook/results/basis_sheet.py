@@ -1,15 +1,17 @@
 """The Basis of estimate sheet: one page for whoever judges the price before it goes out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import zip_longest
 
 from estimator.cost.estimate_class import accuracy
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.errors import Problem
 from estimator.models.assumptions import Assumption, NoAssumptions
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.sized_run import SizedRun
+from estimator.plan.paid_shifts import people_at
 from estimator.workbook.results.builder import Context, SheetBuilder, header_text, min_s_cell
 from estimator.workbook.results.client_page import inches
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
@@ -179,7 +181,7 @@ def _production(sheet: SheetBuilder) -> None:
             min_s_cell(run.cycle.plain.cycle_min),
             min_s_cell(fusion),
             None,
-            Cell(f"{run.machine.class_id}, {_people(context, run):g} people", "text"),
+            Cell(f"{run.machine.class_id}, {_people(context, run):.3g} people", "text"),
             Cell(run.cycle.joints_per_shift, "int"),
             Cell(size.butt_joints, "int", context.anchors[f"by_size.joints.{size.label}"]),
             height=LINE_ROW,
@@ -207,9 +209,8 @@ def _usual_runs(context: Context) -> dict[str, SizedRun]:
 
 
 def _people(context: Context, run: SizedRun) -> float:
-    job = context.estimate.job
-    machines = job.resources.machines_per_crew
-    return sum(role.heads_with(run.cycle.band, machines) for role in job.crew)
+    at, machines = run.cycle.at, run.cycle.plain.machines
+    return sum(people_at(role, at, machines) for role in context.estimate.job.crew)
 
 
 def _assumptions(sheet: SheetBuilder) -> None:
