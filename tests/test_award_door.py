@@ -222,6 +222,7 @@ def test_a_program_that_refuses_leaves_the_workbook_as_it_was(app, folder, monke
     path.write_bytes(longer())
     book = app.books.open(path)
     try:
+        app.calculate()
         before = cells_of(book)
         usual, calls = OpenInputs._set, []
 
@@ -237,6 +238,7 @@ def test_a_program_that_refuses_leaves_the_workbook_as_it_was(app, folder, monke
         assert not live.after_award_book(book, wanted, lambda _, outcome: said.append(outcome.text))
         assert "(the disk of the program is full). Nothing was changed" in said[0]
         assert len(calls) == 3
+        app.calculate()
         assert cells_of(book) == before
     finally:
         book.close()
@@ -258,12 +260,12 @@ def test_the_sheet_after_award_chooses_what_the_button_does(app, folder):
         cells = {name: sheet.range(f"B{4 + at}") for at, name in enumerate(NAMES)}
         assert press() == (
             False,
-            "Inputs need attention.\n\nAfter award!$B$5: Status needs a date: last day counted",
+            "Inputs need attention.\n\nAfter award!B5: Status needs a date: last day counted",
         )
         cells["award_do"].value = "Statue"
-        assert "After award!$B$4: 'Statue' is none of: Status, " in press()[1]
+        assert "After award!B4: 'Statue' is none of: Status, " in press()[1]
         cells["award_do"].value, cells["award_date"].value = "Look-ahead", "'soon"
-        assert "After award!$B$5: 'soon' is not a date" in press()[1]
+        assert "After award!B5: 'soon' is not a date" in press()[1]
         cells["award_do"].value, cells["award_date"].value = "Baseline", None
         cells["award_detail"].value = "not used here"
         good, text = press()
