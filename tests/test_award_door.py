@@ -180,6 +180,11 @@ def cells_of(book):
     return found
 
 
+def typed_in(book):
+    """Return formula or value of every cell; the office computes none anew in a table that shrank."""
+    return {place: formula or value for place, (formula, value) in cells_of(book).items()}
+
+
 EACH_WAY = (
     "Field cards", "Start site records", "Update site records", "Join data logger",
     "Rental request", "Take a quote",
@@ -222,8 +227,7 @@ def test_a_program_that_refuses_leaves_the_workbook_as_it_was(app, folder, monke
     path.write_bytes(longer())
     book = app.books.open(path)
     try:
-        app.calculate()
-        before = cells_of(book)
+        before = typed_in(book)
         usual, calls = OpenInputs._set, []
 
         def refuse_third(self, cells, values):
@@ -238,8 +242,7 @@ def test_a_program_that_refuses_leaves_the_workbook_as_it_was(app, folder, monke
         assert not live.after_award_book(book, wanted, lambda _, outcome: said.append(outcome.text))
         assert "(the disk of the program is full). Nothing was changed" in said[0]
         assert len(calls) == 3
-        app.calculate()
-        assert cells_of(book) == before
+        assert typed_in(book) == before
     finally:
         book.close()
 

@@ -116,7 +116,7 @@ def _entry(book: xw.Book, name: str) -> _Entry:
     ((value,),) = read_area(book.sheets[sheet], area)
     cell = raw_cell(sheet, area.top, area.left, value)
     shown = cell.value.date() if isinstance(cell.value, dt.datetime) else cell.value
-    return _Entry(cell.reference, shown)
+    return _Entry(cell.where, shown)
 
 
 def _whole_path(book: xw.Book, path: str) -> str:
