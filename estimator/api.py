@@ -132,6 +132,8 @@ def with_more_rows(workbook: Workbook, more: MoreRows) -> bytes:
         If a table cannot grow, or the file cannot be edited safely.
     """
     data = workbook.data
+    if more.cells:
+        data = Package.open(data).fill_cells(more.cells)
     for table in more.tables:
         data = Package.open(data).put_table_rows(table)
     return data

@@ -26,7 +26,7 @@ class Action:
     name : str
         What is chosen on the sheet.
     command, flag : str
-        The command that does it, and the option that tells it from the others of that command.
+        The command that does it, and its option that no other action has.
     does : str
         What comes of it.
     needed, may : mapping of str to str

@@ -99,7 +99,7 @@ def _claim(workbook: Workbook, asked: Asked) -> Work:
 
 def _update(workbook: Workbook, asked: Asked) -> Work:
     more = after_award.log_rows_to_add(workbook)
-    return Work(more.says, rows=more.tables)
+    return Work(more.says, cells=more.cells, rows=more.tables)
 
 
 def _join(workbook: Workbook, asked: Asked) -> Work:
