@@ -76,7 +76,7 @@ def test_a_span_as_planned_costs_what_its_lines_cost():
         lines = [
             line.amount for line in found.cost_lines if line.key.startswith(f"equipment.{number}.")
         ]
-        assert float(sum(lines)) == pytest.approx(rent + trips, abs=0.05)
+        assert float(sum(lines)) == pytest.approx(rent + trips, abs=0.2)  # hours to 0.01
         got = rent_to_date(found.job, [row], span.off_rent)
         assert float(got) == pytest.approx(wanted, abs=0.01)
 
