@@ -85,6 +85,11 @@ def with_rates(**changes):
     return job().model_copy(update={"rates": job().rates.model_copy(update=changes)})
 
 
+def test_what_came_today_is_there_and_what_left_today_is_not():
+    assert still_there([rented()], FIRST) == ("M-A",)
+    assert still_there([rented(10)], FIRST + dt.timedelta(9)) == ()
+
+
 def record_of(costs, rows=()):
     baseline, date = frozen()[2], part_way()
     daily = as_planned(baseline, date)
