@@ -180,6 +180,11 @@ def cells_of(book):
     return found
 
 
+def hear(said):
+    """Return what takes up what the user is shown."""
+    return lambda _, outcome: said.append(outcome.text)
+
+
 def typed_in(book):
     """Return formula or value of every cell; the office computes none anew where a table shrank."""
     return {place: formula or value for place, (formula, value) in cells_of(book).items()}
@@ -239,7 +244,9 @@ def test_a_program_that_refuses_leaves_the_workbook_as_it_was(app, folder, monke
         monkeypatch.setattr(OpenInputs, "_set", refuse_third)
         said = []
         wanted = chosen("Update site records")
-        assert not live.after_award_book(book, wanted, lambda _, outcome: said.append(outcome.text))
+        assert not live.after_award_book(
+            book, wanted, show=lambda _, outcome: said.append(outcome.text)
+        )
         assert "(the disk of the program is full). Nothing was changed" in said[0]
         assert len(calls) == 3
         assert typed_in(book) == before
@@ -255,7 +262,7 @@ def test_the_sheet_after_award_chooses_what_the_button_does(app, folder):
     said = []
 
     def press():
-        good = live.after_award_book(book, None, lambda _, outcome: said.append(outcome.text))
+        good = live.after_award_book(book, show=hear(said))
         return good, said[-1]
 
     try:
@@ -284,7 +291,9 @@ def test_a_workbook_without_the_sheet_says_how_else(app, folder):
     path.write_bytes(bid())
     book, said = app.books.open(path), []
     try:
-        assert not live.after_award_book(book, None, lambda _, outcome: said.append(outcome.text))
+        assert not live.after_award_book(
+            book, None, show=lambda _, outcome: said.append(outcome.text)
+        )
         assert said[0].startswith("This workbook has no sheet After award. From outside: estimator")
     finally:
         book.close()

@@ -50,13 +50,8 @@ def after_award_active(name: str = "", date: str = "") -> None:
     The button of older workbooks, which have no such sheet, names the command and the last day
     that is counted, such as ``2027-06-04``.
     """
-    book = xw.Book.caller()
-    if not name:
-        after_award_book(book)
-        return
-    from estimator.award_actions import of_command
-
-    after_award_book(book, of_command(name, dt.date.fromisoformat(date) if date else None))
+    day = dt.date.fromisoformat(date) if date else None
+    after_award_book(xw.Book.caller(), name or None, day)
 
 
 def alert(book: xw.Book, outcome: Outcome) -> None:
@@ -107,15 +102,22 @@ def check_book(book: xw.Book, show: Show = alert) -> bool:
     return _press(book, show, _check)
 
 
-def after_award_book(book: xw.Book, wanted: "Asked | None" = None, show: Show = alert) -> bool:
+def after_award_book(
+    book: xw.Book,
+    wanted: "Asked | str | None" = None,
+    date: dt.date | None = None,
+    show: Show = alert,
+) -> bool:
     """Do an action after award in an open workbook.
 
     Parameters
     ----------
     book : xlwings.Book
         The workbook.
-    wanted : Asked, optional
-        What to do; without it what is chosen on the sheet After award.
+    wanted : Asked or str, optional
+        What to do, or the name of a command; without it what is chosen on the sheet After award.
+    date : date, optional
+        Last day that is counted, for a command by its name.
     show : callable, optional
         As for ``estimate_book``.
 
@@ -129,7 +131,7 @@ def after_award_book(book: xw.Book, wanted: "Asked | None" = None, show: Show = 
     WorkbookError
         If the program is busy, so that it cannot be asked anything.
     """
-    return _press(book, show, partial(_after_award, wanted))
+    return _press(book, show, partial(_after_award, wanted, date))
 
 
 def _press(book: xw.Book, show: Show, act: Callable[[xw.Book, ShowStatus], Outcome]) -> bool:
@@ -152,11 +154,13 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
     return estimate_inputs(book, show_status)
 
 
-def _after_award(wanted: "Asked | None", book: xw.Book, show_status: ShowStatus) -> Outcome:
+def _after_award(
+    wanted: "Asked | str | None", date: dt.date | None, book: xw.Book, show_status: ShowStatus
+) -> Outcome:
     show_status(STARTING)
-    from estimator.excel.site_work import after_award  # the estimator comes with it
+    from estimator.excel.site_work import pages_after_award  # the estimator comes with it
 
-    return after_award(book, wanted, show_status)
+    return pages_after_award(book, wanted, date, show_status)
 
 
 def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:

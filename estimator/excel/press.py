@@ -55,7 +55,7 @@ def press(book: xw.Book, show: Callable[[Outcome], None], *, only_check: bool = 
 
 def press_after_award(book: xw.Book, show: Callable[[Outcome], None], wanted: Asked) -> bool:
     """Do what the sheet After award does; return whether it was done."""
-    return after_award_book(book, wanted, lambda _, outcome: show(outcome))
+    return after_award_book(book, wanted, show=lambda _, outcome: show(outcome))
 
 
 def _open_books() -> list[xw.Book]:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import xlwings as xw
 
 from estimator import files
-from estimator.award_actions import PARTS, SEPARATOR, Asked, asked
+from estimator.award_actions import PARTS, SEPARATOR, Asked, asked, of_command
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_date
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
@@ -60,20 +60,24 @@ class _Entry:
         return tuple(part.strip() for part in self.text.split(SEPARATOR) if part.strip())
 
 
-def after_award(book: xw.Book, wanted: Asked | None, show_status: ShowStatus) -> Outcome:
+def pages_after_award(
+    book: xw.Book, wanted: Asked | str | None, date: dt.date | None, show_status: ShowStatus
+) -> Outcome:
     """Do an action after award in an open workbook, or report what is wrong.
 
     Parameters
     ----------
     book : xlwings.Book
         The workbook.
-    wanted : Asked, optional
-        What to do; without it what is chosen on the sheet After award.
+    wanted : Asked or str, optional
+        What to do, or the name of a command; without it what is chosen on the sheet After award.
+    date : date, optional
+        Last day that is counted, for a command by its name.
     show_status : callable
         Shows how far it is.
     """
     try:
-        found = wanted or chosen(book)
+        found = of_command(wanted, date) if isinstance(wanted, str) else wanted or chosen(book)
         if found.action.command == "lookahead":
             return estimate_inputs(book, show_status, found.date)
         return _written(book, found, show_status)
