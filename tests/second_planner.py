@@ -201,19 +201,45 @@ class Planner:
     def _next(self, waiting):
         """Return the crew that begins next and its run.
 
-        Of crews that can begin at the same moment it is the one that was free first.
+        Of crews that can begin at the same moment it is the one that was free first; but a run goes
+        to the crew that is there first, of those that would take it next.
         """
         free = [(run, ready) for run in waiting if (ready := self._ready(run)) is not None]
-        best = None
+        best, wanted = None, []
         for crew in sorted(self.crews, key=lambda one: (one.now, one.number)):
             mine = [(max(ready, crew.now), run) for run, ready in free
                     if run.crew in (None, crew.number)]  # fmt: skip
             if mine:
                 begin = min(moment for moment, _ in mine)
                 run = next(run for moment, run in mine if moment == begin)
+                wanted.append((crew, run))
                 if best is None or begin < best[0]:
                     best = begin, crew, run
-        return best[1:]
+        _, first, run = best
+        ready = dict((one.run_id, moment) for one, moment in free)[run.run_id]
+        alike = [crew for crew, other in wanted if other is run and run.crew is None]
+        alike.sort(key=lambda crew: (crew is not first, crew.number))
+        return min(alike or [first], key=lambda crew: self._there(crew, run, ready)), run
+
+    def _there(self, crew, run, ready):
+        """Return when a crew has made its moves to a run, and how long they take."""
+        minutes, begin = self._moves(crew, run), self._begin(crew, ready)
+        if begin > crew.now:
+            return begin + minutes, minutes
+        whole, day, gone = minutes, crew.day, crew.gone
+        while minutes > self._working(day) - gone + TINY:
+            minutes -= self._working(day) - gone
+            day, gone = self._first(day + dt.timedelta(1)), 0.0
+        return day.toordinal() * DAY + gone + minutes, whole
+
+    def _moves(self, crew, run):
+        moves = self.job.moves
+        if not crew.machine:
+            return 0.0
+        if crew.machine != run.machine:
+            return moves.machine_swap_min
+        change = self.job.size_bands[self._column(run)].size_change_min
+        return moves.machine_move_min + change * (crew.od != self._od(run))
 
     def _begin(self, crew, ready):
         """Return when a crew can begin what is ready at a moment."""
