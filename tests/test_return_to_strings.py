@@ -190,11 +190,11 @@ def test_a_crew_waits_out_a_rest_before_it_changes_its_machine():
 
 
 def test_a_crew_changes_no_machine_between_two_joints_for_a_tie_in():
-    """Two days of rest are too long to wait for: the tie-in comes when the run in hand is done."""
+    """A day of rest is too long to wait for: the tie-in comes when the run in hand is done."""
     runs = (run("R1", length=(240.0,), string_length=120.0),
             run("R2", size="12", length=(1200.0,)),
             run("R3", size="12", length=(60.0,)))  # fmt: skip
-    made = job(*runs, machines=(SMALL, LARGE), own_rest_min=2880.0, **NO_TESTS)
+    made = job(*runs, machines=(SMALL, LARGE), own_rest_min=1440.0, **NO_TESTS)
     _, plan = planned(made)
     tied = tie_in_dates(plan, "R1")[0][0]
     joined = [line.date for line in plan.lines if line.run_id == "R2"]
@@ -203,11 +203,11 @@ def test_a_crew_changes_no_machine_between_two_joints_for_a_tie_in():
 
 
 def test_no_crew_comes_for_a_shift_in_which_a_rested_tie_in_has_no_room():
-    """Strings of R1 end on day 2 at minute 94; 1,810 min of rest end on day 3 at minute 464 of 505,
-    too late for a tie-in of 49. Nobody is paid day 3 to wait for it: it is made on day 4."""
-    rested = run("R1", length=(240.0,), tie_ins=1)
-    found = estimate(job(rested, own_rest_min=1810.0, **NO_TESTS))
-    days = [START + dt.timedelta(days=n) for n in (0, 1, 3)]
+    """16 joints of R1 end on day 1 at minute 499.6 of 505; a day of rest ends on day 2 at that
+    minute, too late for a tie-in of 49. Nobody is paid day 2 to wait: it is made on day 3."""
+    rested = run("R1", length=(204.0,), tie_ins=1)
+    found = estimate(job(rested, own_rest_min=1440.0, **NO_TESTS))
+    days = [START + dt.timedelta(days=n) for n in (0, 2)]
     assert [line.date for line in found.plan.lines] == days
     assert [one.date for one in found.plan.crew_days] == days
     assert tie_in_dates(found.plan, "R1") == [(days[-1], 1)]
