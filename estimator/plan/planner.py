@@ -180,8 +180,10 @@ class Planner:
         Where its first piece does not fit in what is left of that shift, and the crew has nothing
         else in it, it comes for the next one.
         """
+        if moment <= crew.now or math.isinf(moment):
+            return moment
         shift = crew.roster.holding(moment, crew.shift)
-        if moment <= crew.now or (shift.start == crew.shift.start and crew.today):
+        if shift is NEVER or (shift.start == crew.shift.start and crew.today):
             return moment
         left = self.left_of.get((run.run_id, task.stage)) or self._batches(run, task.stage)
         cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
