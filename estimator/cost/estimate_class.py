@@ -1,7 +1,6 @@
 """The customary accuracy of an estimate by its class."""
 
-from dataclasses import dataclass
-
+from estimator.data_class import dataclass
 from estimator.standards import tables
 
 TABLE = "estimate_class"

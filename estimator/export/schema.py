@@ -9,10 +9,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from pydantic import ConfigDict, TypeAdapter, create_model
+from pydantic import BaseModel, ConfigDict, TypeAdapter, create_model
 from typing_extensions import TypedDict
 
-from estimator.models.base import Model
 from estimator.models.hydrotest import HydroDay, HydroHours
 from estimator.models.job_inputs import GROUPS
 from estimator.models.rental import TierMix
@@ -364,17 +363,16 @@ class WarningShape(Shape):
     message: str
 
 
-def _job_shape() -> type[Model]:
+def _job_shape() -> type[BaseModel]:
     """Return the shape of the Job sheet's inputs: those of all its groups."""
-    held = {
+    held: dict[str, Any] = {
         key: (field.annotation, ...)
         for model in GROUPS.values()
         for key, field in model.model_fields.items()
     }
-    made: type[Model] = create_model(
-        "JobShape", __base__=Model, __doc__="Inputs of the Job sheet, in SI.", **held
-    )  # type: ignore[call-overload]
-    return made
+    config = ConfigDict(extra="forbid", allow_inf_nan=False)
+    about = "Inputs of the Job sheet, in SI."
+    return create_model("JobShape", __config__=config, __doc__=about, **held)
 
 
 JobShape = _job_shape()

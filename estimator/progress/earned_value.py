@@ -6,8 +6,9 @@ schedule). The estimates at completion here stand beside the forecast and are no
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from estimator.data_class import dataclass
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ middle of the productivity range. All of it has a closed form, printed as
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+
+from estimator.data_class import dataclass
 
 T_FREEDOM = 4.0
 ROUNDS = 12
