@@ -14,6 +14,7 @@ from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
+    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
