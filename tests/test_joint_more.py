@@ -13,11 +13,11 @@ from estimator.whatif.joint_more import TELLING
 from tests.jobs import job, machine, run
 
 NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
-FLEET = machine("S", od_max=230.0), machine("L", od_min=150.0)
+FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=150.0)
 
 
 def of_joints(run_id, size, joints):
-    return run(run_id, size=size, length=(6.0 * (joints + 1),), stick_length=6.0)
+    return run(run_id, size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0)
 
 
 def shared_job(*sizes, **changes):
