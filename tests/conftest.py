@@ -162,6 +162,7 @@ NOT_QUICK = {
         "test_of_a_large_job",
         "test_the_share_at",
     ),
+    "test_same_job": ALL,
     "test_scenarios": (
         "test_compare_",
         "test_every_allowed_value",
