@@ -383,7 +383,7 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
 
 def test_a_hold_of_all_runs_is_named_with_its_cell():
     """A rain day has no run: the cell is that of its cause, and of its To date where it is open."""
-    factory = WorkbookFactory()
+    factory = WorkbookFactory().set("schedule", "segments_m", 60_000)
     read = parse_job(FileSource(factory.build()))
     (lost,) = [w for w in estimate(read.job, read.places).warnings if w.message.startswith("Holds")]
     assert str(lost.where) == factory.where("holds", "cause")
