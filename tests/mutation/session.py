@@ -105,10 +105,18 @@ class Planter:
         self.noticed[file, ""].add(by.removesuffix(ENDLESS))
 
     def _likely_first(self, tests: Tests, fault: Fault) -> Tests:
-        """Put first what has noticed another fault of the function, then one of the file."""
+        """Put first what noticed another fault of the function, then tests named after the module.
+
+        Then what noticed another fault of the file.
+        """
         function, file = (self.noticed[fault.file, name] for name in (fault.function, ""))
-        return sorted(tests, key=lambda one: (one[1].nodeid not in function,
-                                              one[1].nodeid not in file))  # fmt: skip
+        named = f"test_{Path(fault.file).stem}"
+
+        def likely(one: tuple[float, pytest.Item]) -> tuple[bool, bool, bool]:
+            name = one[1].nodeid
+            return name not in function, named not in name, name not in file
+
+        return sorted(tests, key=likely)
 
     def _try(self, tests: Tests, fault: Fault) -> tuple[str, str]:
         """Return whether a test noticed a fault, and which.
