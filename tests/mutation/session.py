@@ -77,6 +77,7 @@ class Planter:
         warm_up()
         session.items[:] = choose(session.items)
         items = {item.nodeid: item for item in session.items}
+        gc.unfreeze()
         self.functions, self.caches = functions_of_core(), caches()
         reached = of_tests(session.items, self.places, self._forget)
         known = {row["key"] for row in read(self.results)}
@@ -162,7 +163,10 @@ class Planter:
         """Put a fault into the loaded function."""
         path = str(ROOT / fault.file)
         new = _code_of(compile(planted(fault), path, "exec"), fault.function)
-        for function in self.functions[path, fault.begin, new.co_name]:
+        found = self.functions[path, fault.begin, new.co_name]
+        if not found:
+            raise LookupError(f"{fault.function} is not loaded")
+        for function in found:
             function.__code__ = new
 
     def _forget(self, *, all_of_them: bool = False) -> None:
