@@ -15,6 +15,10 @@ from estimator.models.changes import Change, ClaimTerms
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money, round_quantity
 from estimator.progress.made import MadeWork
+from estimator.steps.kinds import Amount, Money, Share
+from estimator.steps.marks import cents, either, number
+from estimator.steps.plain import difference
+from estimator.steps.recorder import step
 
 WHOLE = 1 - 1e-9
 LENGTH_DIGITS, PART_DIGITS = 1, 4
@@ -42,18 +46,25 @@ class ClaimLine:
     @property
     def amount(self) -> Decimal:
         """Amount of this period: to date less previous, each to the cent."""
-        return self.amount_to_date - round_money(item_amount(self.previous, self.unit_price))
+        previous = round_money(item_amount(self.previous, self.unit_price))
+        return difference(self.amount_to_date, previous)
 
 
-def retained_of(total: Decimal, retention: float) -> Decimal:
+@step("Retained", "work to date x retention")
+def retained_of(work: Amount, retention: Share) -> Money:
     """Return what is kept back of the work to date, to the cent."""
-    return round_money(float(total) * retention)
+    return cents(number(work) * retention)
+
+
+@step("Total due so far", "work to date - retained + released, of what was retained")
+def due_so_far(work: Amount, retained: Amount, released: Amount) -> Amount:
+    """Return what is due of the work to date; no more is released than was kept back."""
+    return work - retained + either(released > retained, lambda: retained, lambda: released)
 
 
 def due_of(total: Decimal, retention: float, released: Decimal) -> Decimal:
-    """Return what is due of the work to date; no more is released than was kept back."""
-    retained = retained_of(total, retention)
-    return total - retained + min(released, retained)
+    """Return what is due of the work to date."""
+    return due_so_far(total, round_money(retained_of(total, retention)), released)
 
 
 @dataclass(frozen=True)
@@ -98,7 +109,7 @@ class Claim:
     @property
     def retained(self) -> Decimal:
         """Retention on the work to date, to the cent."""
-        return retained_of(self.total, self.retention)
+        return round_money(retained_of(self.total, self.retention))
 
     @property
     def due_to_date(self) -> Decimal:
@@ -108,7 +119,7 @@ class Claim:
     @property
     def due(self) -> Decimal:
         """What is due now."""
-        return self.due_to_date - self.due_before
+        return difference(self.due_to_date, self.due_before)
 
 
 def claim_of(
