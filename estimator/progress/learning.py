@@ -19,7 +19,7 @@ T_FREEDOM = 4.0
 ROUNDS = 12
 
 
-def between(weight: float, own: float, job: float) -> float:
+def weighed(weight: float, own: float, job: float) -> float:
     """Return what lies between the figures of a size and of the job, by the weight of the size."""
     return weight * own + (1 - weight) * job
 
@@ -27,7 +27,7 @@ def between(weight: float, own: float, job: float) -> float:
 @step("Pace learned", "own pace to the power of its weight x that of the job to the rest")
 def pace_learned(weight: float, own: float, job: float) -> float:
     """Return the pace of a size from paces of its own and of the job, as multiples of the plan."""
-    return exp(between(weight, ln(own), ln(job)))
+    return exp(weighed(weight, ln(own), ln(job)))
 
 
 @dataclass(frozen=True)
@@ -215,7 +215,7 @@ def _normal(
             shifts=len(groups[size]),
             observed=mean,
             weight=weight,
-            mean=between(weight, mean, job),
+            mean=weighed(weight, mean, job),
             sd=math.sqrt(own + (1 - weight) ** 2 * job_variance),
         )
     count = sum(len(logs) for logs in groups.values())
