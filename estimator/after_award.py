@@ -7,10 +7,11 @@ into input cells, and what is said), or input sheets to add. Nothing here opens 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem, counted, show_date
 from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes

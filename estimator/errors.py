@@ -5,7 +5,8 @@ A message says what was wrong, what was got and what is allowed. Places in a wor
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from estimator.data_class import dataclass
 
 
 class EstimatorError(Exception):

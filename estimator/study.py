@@ -1,8 +1,9 @@
 """An estimate with all that is asked about it: the one way in for command, macro and programs."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.joint.shared import Shared
 from estimator.models.assumptions import AssumptionTable, NoAssumptions

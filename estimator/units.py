@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, UnknownNameError
 
 IN_MM = 25.4

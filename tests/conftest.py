@@ -106,6 +106,7 @@ NOT_QUICK = {
     "test_live": ALL,
     "test_logger_file": ALL,
     "test_macro_book": ALL,
+    "test_mutation": ("test_faults_of_money",),
     "test_newcomer": ALL,
     "test_nothing_cut_off": ALL,
     "test_notebook": ("test_the_notebook_sizes",),

@@ -1,10 +1,10 @@
 """A second planner for small jobs, which lays one joint after the other by ``docs/method.md``.
 
-It shares nothing with ``estimator.plan``: what a joint takes, when a day is worked, which run comes
-next and what is left for the next day are worked out here from the inputs of the job alone.
-It knows crews of one machine and day shifts; no holds, crew dates, nights, or machines chosen over
-the job, no runs that join each other, and no rest long enough to send a crew away. Runs name their
-machine class.
+It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run
+comes next and what is left for later are worked out here from the inputs of the job alone. It knows
+several machines of a crew, night shifts, crews that come and leave with machines and hours of their
+own, and holds; no machines chosen over the job, no runs that join each other, and no rest long
+enough to send a crew away. Runs name their machine class.
 """
 
 import datetime as dt
@@ -12,6 +12,7 @@ import math
 import re
 from collections import defaultdict
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 DAY = 1440
 TINY = 1e-9
@@ -21,13 +22,37 @@ OUTSIDE_IN = {"2": 2.375, "4": 4.5, "6": 6.625, "8": 8.625, "12": 12.75}
 SOAK_MIN_IN, COOL_MIN_IN, REST_MIN = 4.5, 11.0, 30.0
 """ASTM F2620 as ``docs/standards.md`` has it."""
 WEEK = {"Mon-Fri": range(5), "Mon-Sat": range(6), "Sun-Thu": (6, 0, 1, 2, 3)}
-STRING_JOINTS = ("plain", "fitting", "rework")
 OTHERS = {"saddle": "branch saddle", "bolt-up": "bolt-up", "closure": "electrofusion closure"}
+REST, SEGMENT = "rest", "segment"
+"""Steps of a run that are no pieces: its strings rest; the machine goes to the next segment."""
+
+
+class Slot(NamedTuple):
+    """A shift of a crew: when it begins, and the minutes of it that are worked."""
+
+    day: dt.date
+    name: str
+    hours: float
+    start: float
+    working: float
+
+
+NEVER = Slot(dt.date.max, "day", 0.0, math.inf, 0.0)
+"""Where a crew stands that has left."""
+
+
+class Time(NamedTuple):
+    """Minutes of a piece: from begin to end, with the crew at it, and cooling after the shift."""
+
+    cycle: float
+    attended: float
+    machines: int
+    after: float = 0.0
 
 
 @dataclass
 class Line:
-    """What a crew does on a run on one day."""
+    """What a crew does on a run in one shift."""
 
     counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     moves: list[str] = field(default_factory=list)
@@ -36,20 +61,26 @@ class Line:
 
 @dataclass
 class Crew:
-    """Where a crew stands: its day, the minutes gone of it, what its machine is set up for."""
+    """Where a crew stands: its shift, the minutes gone of it, what its machine is set up for."""
 
     number: int
-    day: dt.date
+    slot: Slot
     gone: float = 0.0
     run: str = ""
     machine: str = ""
     od: float = 0.0
     tested: object = None
-    """The size, the day or the job for which it has made its trial fusion."""
+    """The size, the shift or the job for which it has made its trial fusion."""
+    streak: tuple = ()
+    """Kind and number of equal pieces made without a break, and the minutes left before them."""
 
     @property
     def now(self) -> float:
-        return self.day.toordinal() * DAY + self.gone
+        return self.slot.start + self.gone
+
+    @property
+    def left(self) -> float:
+        return self.slot.working - self.gone
 
 
 class Planner:
@@ -59,12 +90,22 @@ class Planner:
         self.job = job
         self.off = {row.date for row in job.holidays if not row.worked}
         self.lost = self._lost_days()
-        self.crews = [Crew(n + 1, self._first(job.dates.start)) for n in range(job.resources.crews)]
         self.lines = defaultdict(Line)
-        self.finished, self.strings = {}, {}
+        self.finished, self.begun_by = {}, {}
+        self.strings_end, self.cool_at = {}, {}
+        self.left_at = {}
+        """When the rest of a run that was left may go on."""
         self.rework = self._rework()
+        self.steps = {run.run_id: self._steps(run) for run in job.runs}
+        self.crews = []
+        for number in range(1, job.resources.crews + 1):
+            first = [job.dates.start, *(row.from_date for row in self._dates(number))]
+            self.crews.append(Crew(number, self._first_slot(number, max(first))))
 
-    # Days
+    # Shifts
+
+    def _dates(self, number):
+        return [row for row in self.job.crew_dates if row.crew == number]
 
     def _lost_days(self):
         account, lost, day = 0.5, set(), self.job.dates.start
@@ -85,16 +126,61 @@ class Planner:
             day += dt.timedelta(1)
         return day
 
-    def _hours(self, day):
-        spans = [row for row in self.job.overtime if row.from_date <= day <= row.to_date]
-        return spans[0].shift_hours if spans else self.job.shift.shift_hours
+    def _hours(self, number, day):
+        own = [row.shift_hours for row in self._dates(number) if row.shift_hours]
+        spans = [
+            row.shift_hours for row in self.job.overtime if row.from_date <= day <= row.to_date
+        ]
+        return [*own, *spans, self.job.shift.shift_hours][0]
 
-    def _working(self, day):
-        shift = self.job.shift
-        return self._hours(day) * 60 - shift.startup_min - shift.wrapup_min - shift.breaks_min
+    def _machines(self, number):
+        own = [row.machines for row in self._dates(number) if row.machines]
+        return [*own, self.job.resources.machines_per_crew][0]
 
-    def _next_day(self, crew):
-        crew.day, crew.gone = self._first(crew.day + dt.timedelta(1)), 0.0
+    def _slots(self, number, day):
+        """Return the shifts of a worked day: that of the day, and that of the night after it."""
+        shift, made, start = self.job.shift, [], day.toordinal() * DAY
+        for name, hours in (("day", self._hours(number, day)), ("night", shift.night_hours)):
+            idle = shift.startup_min + shift.wrapup_min + shift.breaks_min
+            if hours:
+                made.append(Slot(day, name, hours, start, hours * 60 - idle))
+            start += hours * 60
+        return made
+
+    def _first_slot(self, number, day):
+        """Return the first shift of a crew from a day on; past its last date there is none."""
+        day = self._first(day)
+        if any(row.to_date and day > row.to_date for row in self._dates(number)):
+            return NEVER
+        return self._slots(number, day)[0]
+
+    def _after(self, number, slot):
+        """Return the shift that follows."""
+        later = [one for one in self._slots(number, slot.day) if one.start > slot.start]
+        return later[0] if later else self._first_slot(number, slot.day + dt.timedelta(1))
+
+    def _go_to(self, crew, slot):
+        """Let a crew stand at the beginning of a shift; one that leaves takes its machine along."""
+        crew.slot, crew.gone, crew.streak = slot, 0.0, ()
+        if slot == NEVER:
+            crew.run, crew.machine = "", ""
+
+    def _next_shift(self, crew):
+        """Go on to the next shift, and return whether there is one."""
+        self._go_to(crew, self._after(crew.number, crew.slot))
+        return crew.slot != NEVER
+
+    def _held_until(self, run, day):
+        """Return the first date from a day on which a run is not held."""
+        free = day
+        for _ in self.job.holds:
+            for hold in self.job.holds:
+                last = hold.to_date or hold.from_date + dt.timedelta(
+                    self.job.shift.open_hold_days - 1
+                )
+                if hold.run in (None, run.run_id) and hold.from_date <= free <= last:
+                    free = last + dt.timedelta(1)
+        return free
 
     # Minutes
 
@@ -107,43 +193,45 @@ class Planner:
     def _column(self, run):
         return next(n for n, row in enumerate(self.job.size_bands) if self._od(run) <= row.od_to_mm)
 
-    def _pace(self, run, day):
+    def _pace(self, run, slot):
         job, shift = self.job, self.job.shift
-        ambient = job.weather[day.month - 1].ambient_c
+        ambient = job.weather[slot.day.month - 1].ambient_c
         ambient = job.site.ambient_c if ambient is None else ambient
         cold = [row.factor for row in job.cold_factors if row.from_c <= ambient][-1]
-        hours = self._hours(day)
-        straight = min(hours, shift.straight_hours)
-        slowed = hours / (straight + (hours - straight) * (1 - shift.overtime_loss))
-        return run.access_factor * cold / shift.efficiency * slowed
+        straight = min(slot.hours, shift.straight_hours)
+        full_pace = straight + (slot.hours - straight) * (1 - shift.overtime_loss)
+        night = 1 + shift.night_slowing if slot.name == "night" else 1
+        return run.access_factor * cold / shift.efficiency * slot.hours / full_pace * night
 
     def _task(self, run, row):
         return getattr(row, f"min_{'abcde'[self._column(run)]}")
 
-    def joint(self, run, day, handling=1.0):
-        """Return the minutes of a joint, and those of them that may fall into the wrap-up."""
-        pace = self._pace(run, day) * handling
+    def joint(self, run, crew, handling=1.0):
+        """Return the times of a joint in the shift in which a crew stands."""
+        pace = self._pace(run, crew.slot) * handling
         tasks = [row for row in self.job.task_times if row.applies_to == "butt joint"]
         seen = sum(self._task(run, row) * (pace if row.paced_by == "crew" else 1)
                    for row in tasks if not row.hidden)  # fmt: skip
         hidden = sum(self._task(run, row) for row in tasks if row.hidden) * pace
         wall = self._wall_in(run)
         cooling = max(COOL_MIN_IN * wall, hidden)
+        attended = seen + SOAK_MIN_IN * wall + hidden
         alone = cooling - hidden if self.job.shift.cool_in_wrapup else 0.0
-        return seen + SOAK_MIN_IN * wall + cooling, min(alone, self.job.shift.wrapup_min)
+        return Time(attended - hidden + cooling, attended, self._machines(crew.number),
+                    min(alone, self.job.shift.wrapup_min))  # fmt: skip
 
-    def _minutes(self, run, kind, day):
+    def _time(self, run, kind, crew):
         counting = self.job.counting
         if kind in OTHERS:
             row = next(row for row in self.job.task_times if row.applies_to == OTHERS[kind])
-            return self._task(run, row) * self._pace(run, day), 0.0
+            minutes = self._task(run, row) * self._pace(run, crew.slot)
+            return Time(minutes, minutes, 1)
+        extra = {"rework": counting.rework_extra_min, "trial": counting.test_joint_extra_min}
+        if kind in extra:
+            minutes = self.joint(run, crew).cycle + extra[kind]
+            return Time(minutes, minutes, 1)
         factor = {"fitting": counting.fitting_factor, "tie-in": counting.tie_in_factor}
-        minutes, alone = self.joint(run, day, factor.get(kind, 1.0))
-        if kind == "rework":
-            return minutes + counting.rework_extra_min, 0.0
-        if kind == "trial":
-            return minutes + counting.test_joint_extra_min, 0.0
-        return minutes, alone
+        return self.joint(run, crew, factor.get(kind, 1.0))
 
     # Counts
 
@@ -183,17 +271,33 @@ class Planner:
 
     # Work
 
+    def _steps(self, run):
+        """Return the pieces of a run in their order, with what lies between them."""
+        plain, fitting, ties = self.counts(run)
+        made = []
+        for place, number in enumerate(plain):
+            made += [SEGMENT] * (place > 0) + ["plain"] * number
+        made += ["fitting"] * fitting + ["rework"] * self.rework[run.run_id]
+        made += ["saddle"] * run.branch_saddles
+        made += ["bolt-up"] * (run.flange_adapters + run.mj_adapters)
+        made += [REST] * (ties > 0) + ["tie-in"] * ties
+        made += ["closure"] * run.ef_closures
+        return made + [REST] * (run.tie_ins > 0) + ["tie-in"] * run.tie_ins
+
     def plan(self):
-        """Return the lines of the plan by date, crew and run."""
+        """Return the lines of the plan by date, shift, crew and run."""
         waiting = sorted(self.job.runs, key=lambda run: (run.priority or 999, by_name(run.run_id)))
         while waiting:
             crew, run = self._next(waiting)
-            waiting.remove(run)
-            self._do(crew, run, self._ready(run))
+            if self._arrive(crew, run) and self._work(crew, run):
+                waiting.remove(run)
+                self.finished[run.run_id] = max(crew.now, self.cool_at[run.run_id])
         return dict(self.lines)
 
     def _ready(self, run):
         """Return when a run may start, None while a run before it is not laid out."""
+        if run.run_id in self.left_at:
+            return self.left_at[run.run_id]
         names = [name.strip() for name in (run.after or "").split(";") if name.strip()]
         if any(name not in self.finished for name in names):
             return None
@@ -201,118 +305,220 @@ class Planner:
         return max([start, *(self.finished[name] for name in names)])
 
     def _next(self, waiting):
-        """Return the crew that begins next and its run.
+        """Return the crew that begins next and its run: what was left comes before new runs.
 
-        Of crews that can begin at the same moment it is the one that was free first.
+        Of crews that can begin at the same moment it is the one that was free first. Work that was
+        left goes to the crew that can be there first.
         """
-        free = [(run, ready) for run in waiting if (ready := self._ready(run)) is not None]
+        left = [run for run in waiting if run.run_id in self.left_at]
+        left.sort(key=lambda run: (self.left_at[run.run_id], by_name(run.run_id)))
+        new = [run for run in waiting if run not in left and self._ready(run) is not None]
         best = None
         for crew in sorted(self.crews, key=lambda one: (one.now, one.number)):
-            mine = [(max(ready, crew.now), run) for run, ready in free
-                    if run.crew in (None, crew.number)]  # fmt: skip
+            mine = [(self._can_begin(crew, run), run) for run in [*left, *new]
+                    if crew in self._able(run)]  # fmt: skip
             if mine:
                 begin = min(moment for moment, _ in mine)
                 run = next(run for moment, run in mine if moment == begin)
                 if best is None or begin < best[0]:
                     best = begin, crew, run
-        return best[1:]
+        _, crew, run = best
+        if run.run_id in self.left_at and run.crew is None:
+            crew = min(self._able(run), key=lambda one: self._there_at(one, run))
+        return crew, run
 
-    def _begin(self, crew, ready):
-        """Return when a crew can begin what is ready at a moment."""
-        if ready <= crew.now:
-            return crew.now
-        day = self._first(max(crew.day, dt.date.fromordinal(int(ready // DAY))))
-        if day.toordinal() * DAY + self._working(day) <= ready:
-            day = self._first(day + dt.timedelta(1))
-        return max(ready, day.toordinal() * DAY)
+    def _able(self, run):
+        """Return the crews that may do a run; of one that was left, those with its machine."""
+        if run.crew is not None:
+            return [self.crews[run.crew - 1]]
+        if run.run_id not in self.left_at:
+            return self.crews
+        there = [crew for crew in self.crews if self._can_begin(crew, run) < math.inf]
+        with_it = [crew for crew in there if crew.machine == run.machine]
+        began = [
+            crew for crew in there if crew.machine and crew.number == self.begun_by[run.run_id]
+        ]
+        return with_it or began or there
 
-    def _do(self, crew, run, ready):
-        self._wait(crew, run, ready, "wait")
-        self._arrive(crew, run)
-        plain, fitting, ties = self.counts(run)
-        for place, number in enumerate(plain):
-            if place:
-                self._move(crew, run, "move", self.job.moves.machine_move_min)
-            self._make(crew, run, "plain", number)
-        self._make(crew, run, "fitting", fitting)
-        self._make(crew, run, "rework", self.rework[run.run_id])
-        rested = crew.now + REST_MIN
-        self._make(crew, run, "saddle", run.branch_saddles)
-        self._make(crew, run, "bolt-up", run.flange_adapters + run.mj_adapters)
-        if ties:
-            self._wait(crew, run, rested, "cooling rest")
-        self._make(crew, run, "tie-in", ties)
-        self._make(crew, run, "closure", run.ef_closures)
-        if run.tie_ins:
-            self._wait(crew, run, rested, "cooling rest")
-        self._make(crew, run, "tie-in", run.tie_ins)
-        self.finished[run.run_id] = crew.now
+    def _there_at(self, crew, run):
+        moves = sum(minutes for _, minutes in self._moves_to(crew, run))
+        return max(crew.now + moves, self._can_begin(crew, run))
+
+    def _can_begin(self, crew, run):
+        """Return when a crew can begin a run: the minute in a shift on a day without a hold."""
+        moment = max(crew.now, self._ready(run))
+        while True:
+            slot = self._slot_at(crew, moment)
+            if slot == NEVER:
+                return math.inf
+            free = self._held_until(run, slot.day)
+            if free == slot.day:
+                return max(moment, slot.start)
+            moment = free.toordinal() * DAY
+
+    def _slot_at(self, crew, moment):
+        """Return the shift in which a crew can begin what may begin at a moment."""
+        slot = crew.slot
+        if slot == NEVER:
+            return slot
+        day = dt.date.fromordinal(max(1, int(moment // DAY)))
+        if day > slot.day:
+            slot = self._first_slot(crew.number, day)
+        while slot.start + slot.working <= moment:
+            slot = self._after(crew.number, slot)
+        return slot
 
     def _arrive(self, crew, run):
-        moves = self.job.moves
-        if crew.machine and crew.machine != run.machine:
-            self._move(crew, run, "machine change-out", moves.machine_swap_min)
-        elif crew.machine:
-            self._move(crew, run, "move", moves.machine_move_min)
-            if crew.od != self._od(run):
-                row = self.job.size_bands[self._column(run)]
-                self._move(crew, run, "size change", row.size_change_min)
+        """Bring a crew to a run; to one that was left it moves so as to be there in time.
+
+        Return whether it comes to be there before it leaves.
+        """
+        ready = self._ready(run)
+        if run.run_id not in self.left_at:
+            self._wait(crew, run, ready, "wait")
+        elif crew.number != self.begun_by[run.run_id] or self._is_held(crew, run):
+            moves = sum(minutes for _, minutes in self._moves_to(crew, run))
+            self._wait(crew, run, self._can_begin(crew, run) - moves, "wait")
+        self.begun_by[run.run_id] = crew.number
+        for name, minutes in self._moves_to(crew, run):
+            if not self._move(crew, run, name, minutes):
+                return False
         crew.run, crew.machine, crew.od = run.run_id, run.machine, self._od(run)
+        self._wait(crew, run, ready, "wait")
+        return True
+
+    def _moves_to(self, crew, run):
+        moves = self.job.moves
+        if not crew.machine or crew.run == run.run_id:
+            return []
+        if crew.machine != run.machine:
+            return [("machine change-out", moves.machine_swap_min)]
+        made = [("move", moves.machine_move_min)]
+        if crew.od != self._od(run):
+            row = self.job.size_bands[self._column(run)]
+            made.append(("size change", row.size_change_min))
+        return made
+
+    def _is_held(self, crew, run):
+        return self._held_until(run, crew.slot.day) != crew.slot.day
+
+    def _work(self, crew, run):
+        """Do what is left of a run.
+
+        Return whether it is finished, and not left for a hold or because the crew leaves.
+        """
+        left = self.steps[run.run_id]
+        while left:
+            if left[0] == REST:
+                rested = self.strings_end[run.run_id] + REST_MIN
+                if rested > crew.now and self._slot_at(crew, rested) == NEVER:
+                    self.left_at[run.run_id] = rested
+                    left.pop(0)
+                    return False
+                self._wait(crew, run, rested, "cooling rest")
+            elif self._is_held(crew, run):
+                free = self._held_until(run, crew.slot.day)
+                self.left_at[run.run_id] = free.toordinal() * DAY
+                return False
+            elif left[0] == SEGMENT:
+                if not self._move(crew, run, "move", self.job.moves.machine_move_min):
+                    return False
+            elif not self._make(crew, run, left[0]):
+                if crew.slot == NEVER:
+                    return False
+                continue
+            left.pop(0)
+        return True
+
+    def _leave(self, crew, run):
+        """Begin the next shift; a crew that has none leaves the run at the end of this one."""
+        end = crew.slot.start + crew.slot.working
+        if not self._next_shift(crew):
+            self.left_at[run.run_id] = end
+            return True
+        return False
 
     def _line(self, crew, run):
-        return self.lines[crew.day, crew.number, run.run_id]
+        return self.lines[crew.slot.day, crew.slot.name, crew.number, run.run_id]
 
     def _move(self, crew, run, name, minutes):
-        """Take minutes that may go on the next day."""
+        """Take minutes that may go on in the next shift; return whether the move is ended."""
         while minutes > TINY:
-            if self._working(crew.day) - crew.gone <= TINY:
-                self._next_day(crew)
-            part = min(minutes, self._working(crew.day) - crew.gone)
-            line = self._line(crew, run)
-            line.moves.append(name)
-            line.minutes += part
-            crew.gone += part
+            if crew.left <= TINY and self._leave(crew, run):
+                return False
+            part = min(minutes, crew.left)
+            self._spend(crew, run, part)
+            self._line(crew, run).moves.append(name)
             minutes -= part
+        return True
+
+    def _spend(self, crew, run, minutes):
+        self._line(crew, run).minutes += minutes
+        crew.gone += minutes
+        crew.streak = ()
 
     def _wait(self, crew, run, moment, name):
         """Wait; only minutes inside a shift are anybody's."""
         if moment <= crew.now + TINY:
             return
-        begin = self._begin(crew, moment)
-        day = dt.date.fromordinal(int(begin // DAY))
-        if day != crew.day:
-            crew.day, crew.gone = day, 0.0
-        idle = begin - crew.now
+        slot = self._slot_at(crew, moment)
+        if slot != crew.slot:
+            self._go_to(crew, slot)
+        idle = moment - crew.now
         if idle > TINY:
-            line = self._line(crew, run)
-            line.moves.append(name)
-            line.minutes += idle
-            crew.gone += idle
+            self._line(crew, run).moves.append(name)
+            self._spend(crew, run, idle)
 
     def _trial_for(self, crew):
         """Return what a trial fusion stands for, by the rule of the Job sheet."""
         rule, size = self.job.counting.test_joint_rule, (crew.machine, crew.od)
-        return {"none": None, "job start": "job", "each size": size, "each day": crew.day}[rule]
+        return {"none": None, "job start": "job", "each size": size, "each day": crew.slot}[rule]
 
-    def _make(self, crew, run, kind, number):
-        """Make pieces one by one, each inside one day, a trial fusion before it where it is due."""
-        while number:
-            due = kind not in OTHERS and self._trial_for(crew) not in (None, crew.tested)
-            piece = "trial" if due else kind
-            minutes, alone = self._minutes(run, piece, crew.day)
-            if minutes - alone > self._working(crew.day) - crew.gone + TINY:
-                self._next_day(crew)
-                continue
-            self._piece(crew, run, piece, minutes)
-            crew.tested = self._trial_for(crew) if due else crew.tested
-            number -= not due
+    def _make(self, crew, run, kind):
+        """Make one piece inside one shift, a trial fusion before it where it is due.
 
-    def _piece(self, crew, run, kind, minutes):
-        line = self._line(crew, run)
-        line.counts[kind] += 1
-        taken = min(minutes, self._working(crew.day) - crew.gone)
-        line.minutes += taken
-        crew.gone += taken
+        Return whether it was made.
+        """
+        asks = kind not in OTHERS
+        if self.job.counting.test_joint_rule != "each day":
+            asks = any(step not in (*OTHERS, REST, SEGMENT) for step in self.steps[run.run_id])
+        due = asks and self._trial_for(crew) not in (None, crew.tested)
+        piece = "trial" if due else kind
+        time = self._time(run, piece, crew)
+        if not self._fits(crew, (run.run_id, piece), time):
+            self._leave(crew, run)
+            return False
+        self._piece(crew, run, piece, time)
+        crew.tested = self._trial_for(crew) if due else crew.tested
+        return not due
+
+    def _fits(self, crew, piece, time):
+        """Return whether a piece ends in time.
+
+        With several machines it begins on the next one, an attended time after the piece before,
+        and a round after the last piece on that machine.
+        """
+        if crew.streak[:1] != (piece,):
+            crew.streak = piece, 0, crew.left
+        if time.machines == 1:
+            return time.cycle - time.after <= crew.left + TINY
+        _, number, left = crew.streak
+        turn, machine = divmod(number, time.machines)
+        begin = turn * max(time.cycle, time.machines * time.attended) + machine * time.attended
+        return begin + time.cycle - time.after <= left + TINY
+
+    def _piece(self, crew, run, kind, time):
+        piece, number, left = crew.streak
+        self._line(crew, run).counts[kind] += 1
+        each = time.cycle
+        if time.machines > 1:
+            each = max(time.attended, time.cycle / time.machines)
+        self._spend(crew, run, min(each, crew.left))
+        cool = min(crew.now + time.cycle - each, crew.slot.start + crew.slot.working + time.after)
+        crew.streak = piece, number + 1, left
+        self.cool_at[run.run_id] = cool
+        if kind in ("plain", "fitting", "rework"):
+            self.strings_end[run.run_id] = cool
 
 
 def by_name(name):

@@ -21,8 +21,8 @@ DOORS = {
     "shutil": "files.py",
 }
 NOUNS = {
-    "environment", "errors", "garbage", "units", "money", "version", "display", "models",
-    "inputs", "standards", "steps",
+    "data_class", "environment", "errors", "garbage", "units", "money", "version", "display",
+    "models", "inputs", "standards", "steps",
 }  # fmt: skip
 RULE = {
     "working_time": "",

@@ -69,6 +69,43 @@ def test_what_no_run_carries_is_left_over_not_lost():
     assert got.rounding(got.allocations[0]) == Decimal("50.00")
 
 
+def test_what_belongs_to_runs_is_pooled_by_type():
+    """12.34 and 5.66 direct to runs are one pool of 18.00, shared out by no unit."""
+    lines = [line(12.34, allocated_by="direct to run", belongs_to="C"),
+             line(5.66, allocated_by="direct to run", belongs_to="A"), line(40.0)]  # fmt: skip
+    own, shared_out = sorted(shared(lines, {"A": 5.0}).pools, key=lambda pool: pool.units)
+    assert (own.amount, own.units, own.band) == (Decimal("18.00"), 0.0, "")
+    assert (shared_out.amount, shared_out.units) == (Decimal("40.00"), 5.0)
+
+
+def test_a_pool_without_units_is_handed_to_nobody():
+    """No run has a saddle, not even those of the band that the line is for."""
+    band = FOUND.runs[0].cycle.band
+    got = shared([line(50.0, allocated_by="saddles", belongs_to=band)], {"A": 5.0})
+    assert [r.cost for r in got.runs] == [0, 0, 0]
+    assert got.rounding(got.allocations[0]) == Decimal("50.00")
+
+
+def test_tested_length_shares_over_runs_with_a_test_section_alone():
+    """240 m and 480 m with one, 96 m without: 300.00 is 100.00, 200.00 and nothing."""
+    runs = [run("A", length=(240.0,), test_section="TS"),
+            run("B", length=(480.0,), test_section="TS"), run("C", length=(96.0,))]  # fmt: skip
+    tested = replace(estimate(job(*runs)), cost_lines=(line(300.0, allocated_by="tested length"),))
+    got = share_cost(tested, {"A": 1.0})
+    assert [str(r.cost) for r in got.runs] == ["100.00", "200.00", "0.00"]
+
+
+def test_tie_ins_carry_a_part_of_what_follows_the_work_and_no_more():
+    """A has a tie-in. Of its 60.00 by hours tie-ins carry their part of its time; of the 9.00 that
+    the client pays for in an item of its own, of pieces and of what belongs to A, nothing."""
+    lines = [line(60.0), line(9.0, own_item="Traffic"),
+             line(30.0, cost_type="Materials", allocated_by="butt joints"),
+             line(7.0, allocated_by="direct to run", belongs_to="A")]  # fmt: skip
+    got = shared(lines, {"A": 5.0}).runs[0]
+    assert 0 < got.tie_in_share < 1
+    assert got.tie_ins == (60 * Decimal(str(got.tie_in_share))).quantize(Decimal("0.01"))
+
+
 lengths = st.lists(st.integers(24, 900), min_size=1, max_size=5)
 steps = st.sampled_from([None, 0.01, 0.1, 0.5, 1.0, 25.0])
 

@@ -1,10 +1,13 @@
 """The faults that ``make mutants`` plants: each changes the code, and only that."""
 
 import ast
-import csv
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
-from tests.mutation import faults, session
+from tests.mutation import __main__ as main
+from tests.mutation import child, faults, reached, session
 
 FILES = ("money.py", "cost/markup.py", "working_time/clock.py", "equipment/tiers.py")
 
@@ -13,7 +16,7 @@ def test_every_fault_changes_one_function_and_still_compiles():
     for name in FILES:
         path = faults.ROOT / "estimator" / name
         before = ast.dump(ast.parse(path.read_text("utf-8")))
-        found = list(faults.faults_of(path))
+        found = faults.faults_of(path)
         assert found or name == "working_time/clock.py"
         for fault in found:
             tree = faults.planted(fault)
@@ -24,7 +27,7 @@ def test_every_fault_changes_one_function_and_still_compiles():
 def test_a_sample_is_the_same_each_time_and_reaches_every_module_with_faults():
     drawn = faults.sample(200, 7)
     assert drawn == faults.sample(200, 7) != faults.sample(200, 8)
-    files = {path.name for path in faults.core_files() if any(True for _ in faults.faults_of(path))}
+    files = {path.name for path in faults.core_files() if faults.faults_of(path)}
     assert {Path(fault.file).name for fault in drawn} == files
 
 
@@ -39,19 +42,72 @@ def test_a_swap_is_that_of_the_words(tmp_path):
 
 
 def test_what_is_explained_can_be_planted():
-    path = Path(faults.__file__).parent / "explained.csv"
-    with path.open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    known = {(fault.file, fault.function, fault.change)
-             for path in faults.core_files() for fault in faults.faults_of(path)}  # fmt: skip
-    for row in rows:
-        assert (row["file"], row["function"], row["change"]) in known, row
-        assert row["why"], row
+    known = {fault.reason for path in faults.core_files() for fault in faults.faults_of(path)}
+    for reason, why in main.read_explained().items():
+        assert reason in known, reason
+        assert why, reason
+
+
+FAULT = faults.Fault("estimator/a.py", "f", 3, "Add -> Sub", "c0de", 10, 12, 13, "a + b")
 
 
 def test_outcomes_are_read_back_by_their_faults(tmp_path):
     path = tmp_path / "outcomes.csv"
     assert list(session.read(path)) == []
-    path.write_text(",".join(session.COLUMNS) + "\na.py,f,3,12,Add -> Sub,noticed,test\n", "utf-8")
+    session.keep([], path)
+    with path.open("a", encoding="utf-8") as file:
+        file.write("estimator/a.py,f,3,Add -> Sub,c0de,noticed,test\n")
     (row,) = session.read(path)
-    assert row["key"] == faults.Fault("a.py", "f", 3, 99, "Add -> Sub").key
+    assert row["key"] == replace(FAULT, begin=99, line=99, last_line=99).key
+    assert row["key"] != replace(FAULT, code="new").key
+    main.forget_unnoticed([FAULT], path)
+    assert len(list(session.read(path))) == 1
+
+
+def test_the_score_counts_by_module_and_in_all():
+    other = replace(FAULT, file="estimator/b/c.py")
+    rows = main.score([(FAULT, "noticed"), (FAULT, "explained"), (other, "open")])
+    assert rows == [["a.py", "2", "1", "1", "0"], ["b/c.py", "1", "0", "0", "1"],
+                    ["all", "3", "1", "1", "1"]]  # fmt: skip
+
+
+def test_a_fault_is_shown_to_the_tests_that_come_by_its_lines_the_quickest_first():
+    """The fault stands in lines 12 and 13, of a function that begins in 10: 2 and 3 from there."""
+    lines = {("estimator/a.py", "f", offset): offset + 1 for offset in range(6)}
+    seen = {"slow": reached.Seen(3.0, 1 << 3), "quick": reached.Seen(0.1, 1 << 4 | 1 << 1),
+            "elsewhere": reached.Seen(0.0, 1 << 1 | 1 << 5)}  # fmt: skip
+    found = reached.Reached(lines, {"test_a.py": ("digest", seen)})
+    assert found.tests(FAULT) == [(0.1, "quick"), (3.0, "slow")]
+
+
+def test_lines_that_are_come_by(tmp_path):
+    path = tmp_path / "watched.py"
+    path.write_text("def f(a):\n    if a:\n        return 1\n    return [2 for _ in 'ab']\n")
+    space = {}
+    exec(compile(path.read_text(), str(path), "exec"), space)
+    for value, numbers in ((1, {2, 3}), (0, {2, 4})):
+        watch = reached.Watch([str(path)])
+        before = sys.gettrace()
+        sys.settrace(watch.enter)
+        space["f"](value)
+        sys.settrace(before)
+        assert {number for _, number in watch.seen()} - {1} == numbers
+
+
+def test_a_child_ends_by_itself_by_its_limit_or_broken():
+    def endless():
+        child.at_most(0.1)
+        while True:
+            pass
+
+    assert child.in_child(lambda: 1) == 1
+    assert child.in_child(endless) == child.NO_END
+    assert child.in_child(lambda: 1 // 0) == child.BROKEN
+
+
+def test_faults_of_money_are_noticed_or_explained(tmp_path):
+    """The whole way on the smallest module: the half-cent rule has a test, ``Decimal(1)`` none."""
+    command = [sys.executable, "-m", "tests.mutation", "--only", "money.py", "--tests", "money",
+               "--folder", str(tmp_path)]  # fmt: skip
+    done = subprocess.run(command, cwd=faults.ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.split()[-5:] == ["2", "1", "1", "0", "all"]

@@ -69,6 +69,15 @@ def test_second_crew_from_week_three_without_pinned_runs():
     assert dates_of(plan, run_id="R2") == dates_of(plan, crew=2, run_id="R2")
 
 
+def test_of_crews_that_can_begin_in_the_same_shift_it_is_the_one_that_was_free_first():
+    """R2 may start on a Saturday, so either crew begins on Monday: crew 2, free since its dates
+    began, and not crew 1, which had R1 first and has no dates."""
+    runs = run("R1", length=(60.0,), crew=1), run("R2", earliest_start=dt.date(2027, 3, 6))
+    _, plan = planned(on_site({"crew": 2, "from_date": START}, runs=runs, crews=2))
+    assert dates_of(plan, crew=1) == [START]
+    assert min(dates_of(plan, crew=2, run_id="R2")) == day(6)
+
+
 def test_crew_leaves_its_run_to_the_other_crew():
     """Crew 2 is gone after day 5: R2 has five days of its joints from crew 2, the rest from crew
     1 when R1 is done."""
@@ -215,6 +224,16 @@ def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_w
     assert day(4) in dates_of(plan, run_id="R2")
     assert first[3].date == day(7)
     assert sum(n.joints for n in first) == sized["R1"].counts.butt_joints
+
+
+def test_no_trial_fusion_goes_before_saddles_alone():
+    """R1 is held on day 2 with its one joint made and saddles to come; R2 is of another size. A
+    trial fusion goes before the joint of each, none before the rest of R1."""
+    runs = run("R1", length=(24.0,), branch_saddles=10), run("R2", size="4", length=(24.0,))
+    rows = {"run": "R1", "from_date": day(2), "to_date": day(2), "cause": "permit"}
+    _, plan = planned(held(rows, runs=runs, test_joint_rule="each size"))
+    tries = [(line.run_id, line.date, line.test_joints) for line in plan.lines]
+    assert tries == [("R1", START, 1), ("R2", day(2), 1), ("R1", day(3), 0)]
 
 
 def test_hold_without_other_work_is_paid_by_its_own_cause():

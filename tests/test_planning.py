@@ -102,6 +102,18 @@ def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
     assert lines[1].minutes == pytest.approx(505)
 
 
+def test_a_move_that_finds_the_shift_full_begins_in_the_next_one():
+    """One joint of a, and the move to b takes what is left of the day: the change of size, 20 min
+    of its band, is all on the next, with the one joint of b."""
+    runs = run("a", length=(24.0,)), run("b", size="4", length=(24.0,))
+    changes = {"test_joint_rule": "none", "rework_share": 0.0}
+    a, b = (sized.cycle.plain.cycle_min for sized in planned(job(*runs, **changes))[0])
+    _, plan = planned(job(*runs, machine_move_min=505 - a, **changes))
+    lines = [line for line in plan.lines if line.run_id == "b"]
+    assert [line.moves for line in lines] == [("move",), ("size change",)]
+    assert [line.minutes for line in lines] == [pytest.approx(505 - a), pytest.approx(20 + b)]
+
+
 @pytest.mark.parametrize(("rule", "tests"), [("none", 0), ("job start", 1), ("each size", 3)])
 def test_test_joints_follow_the_rule(rule, tests):
     job_ = job(run("a", size="4"), run("b", size="4"), run("c", size="8"), run("d", size="4"),

@@ -47,7 +47,7 @@ def job_of_the_template(system, **facts):
     for month in tables["weather"]:
         month["lost_share"] = 0
     tables["schedule"] = [{"run_id": "R1", "od_system": "ISO", "size": "160", "dr": 11,
-                           "material": "PE100", "length": 100, "stick_length_m": 12,
+                           "material": "PE100", "segments_m": 100, "stick_length_m": 12,
                            "placement": "trench"}]  # fmt: skip
     tables |= {"holidays": [], "scenarios": [], "risk": []}
     named = {"job": {"test_joint_rule": "none", "start": dt.date(2027, 3, 1), **facts}}

@@ -297,7 +297,7 @@ def test_the_same_header_twice_is_an_error():
     factory.columns["schedule"] = [*factory.keys("schedule"), "L ength"]
     assert problems(factory) == [
         f"{factory.where('schedule', 'L ength', -1)}: Length: this header is already used at "
-        f"{factory.where('schedule', 'length', -1)}. Keep one"
+        f"{factory.where('schedule', 'segments_m', -1)}. Keep one"
     ]
 
 
@@ -322,7 +322,8 @@ def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
     assert [str(problem) for problem in parsed.warnings] == [
         f"{unit_of_drag}: Drag pressure allowance: the unit cell is blank. Read as psi",
-        (f"{factory.where('schedule', 'length', -2)}: Length: the unit cell is blank. Read as ft"),
+        f"{factory.where('schedule', 'segments_m', -2)}: Length: the unit cell is blank. "
+        "Read as ft",
         f"{unit_of_fuel}: Diesel fuel: the unit cell is blank. Read as gal",
     ]
 
@@ -343,7 +344,8 @@ def test_wrong_units_are_errors_at_their_cells():
             "formula in that cell. The usual unit is ft"
         ),
         (
-            f"{factory.where('schedule', 'length', -2)}: Length: 'furlong' is not a unit for this "
+            f"{factory.where('schedule', 'segments_m', -2)}: "
+            "Length: 'furlong' is not a unit for this "
             "column. Use m, ft"
         ),
         (
@@ -403,7 +405,7 @@ def test_formulas_without_saved_results_and_errors_are_named():
             f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
             "formula in that cell"
         ),
-        f"{factory.where('schedule', 'length')}: Length: {never}",
+        f"{factory.where('schedule', 'segments_m')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
         (
             f"{factory.where('machines', 'od_max_mm')}: Max OD: The cell shows #DIV/0!. Fix the "

@@ -22,7 +22,8 @@ from tests.workbook_factory import WorkbookFactory
 def changed_runs(whole):
     first, *others = whole.runs
     for key, value in (("access_factor", 1.4), ("placement", "surface"), ("dr", 17.0),
-                       ("size", "16"), ("length", (55.0,)), ("string_length_m", 60.0)):  # fmt: skip
+                       ("size", "16"), ("segments_m", (55.0,)),
+                       ("string_length_m", 60.0)):  # fmt: skip
         runs = (first.model_copy(update={key: value}), *others)
         yield key, whole.model_copy(update={"runs": runs})
 

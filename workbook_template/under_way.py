@@ -10,6 +10,7 @@ import random
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from estimator import api
 from estimator.after_award import CHANGE_ORDERS
@@ -276,7 +277,7 @@ class _Site:
         )  # fmt: skip
 
     def _write_day(
-        self, date: dt.date, spent: dict[str, float], done: dict[str, dict[str, int]]
+        self, date: dt.date, spent: dict[str, float], done: dict[str, dict[str, Any]]
     ) -> None:
         total = sum(spent.values())
         paid = self.estimate.job.shift.shift_hours * self.people

@@ -5,11 +5,12 @@ import math
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from functools import partial
 from typing import Any, get_args
 
 from estimator.cli.json_option import add_json_instead, deliver_json
+from estimator.data_class import dataclass
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.export.joint_as_json import gauge_range, joint_json

@@ -1,7 +1,7 @@
 """The items of the bid schedule: lump sums and unit prices that add up to the bid price."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -9,6 +9,7 @@ from estimator.cost.by_run import apart_before_bond
 from estimator.cost.by_size import part_of_price
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
+from estimator.data_class import dataclass
 from estimator.display import convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.job import Job, Run
@@ -136,7 +137,7 @@ def _group_of(line: CostLine) -> ItemGroup:
     return "Connections and tests" if line.cost_type in TESTED else "Other work"
 
 
-@dataclass
+@dataclass()
 class _Pipe:
     """The runs of one item of pipe."""
 

@@ -1,9 +1,9 @@
 """Rows of the table of cost lines: a number of something times a rate of the Rates sheet."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 from estimator.cost.rates import rate_input
+from estimator.data_class import dataclass
 from estimator.errors import UnknownNameError
 from estimator.models.estimate import CostLine, Quantity, Section
 from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, AllocationBasis, cost_type

@@ -1,7 +1,6 @@
 """The customary accuracy of an estimate by its class."""
 
-from dataclasses import dataclass
-
+from estimator.data_class import dataclass
 from estimator.standards import tables
 from estimator.steps.kinds import Amount, Money, Share
 from estimator.steps.marks import cents, number

@@ -2,9 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from estimator.cost.rates import DIRECT, given_price
+from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
 from estimator.models.kinds import FITTINGS, OWN_RUN, TO_SMALLER, WITH_ANGLE, WITHOUT_JOINT

@@ -4,11 +4,11 @@ It runs on one job cost, or on an array of them, in whole cents.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import cast
 
 from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.data_class import dataclass
 from estimator.models.estimate import Bid, CostLine, PricedJob, Section
 from estimator.models.job import Job
 from estimator.models.kinds import (

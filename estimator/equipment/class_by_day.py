@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import Lifter, RentalItem

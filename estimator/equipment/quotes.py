@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.data_class import dataclass
 from estimator.equipment.tiers import cheapest_mix
 from estimator.models.quotes import Quote
 from estimator.models.rental import RentalKind

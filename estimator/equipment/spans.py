@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.choice import Reason, Rejection

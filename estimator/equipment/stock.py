@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.models.rental import RentalSpan
 from estimator.steps.marks import greatest
 from estimator.steps.recorder import step

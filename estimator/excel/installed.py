@@ -4,8 +4,8 @@ import importlib.metadata
 import importlib.util
 import struct
 import sys
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError
 
 NEEDED = "xlwings>=0.37.5"

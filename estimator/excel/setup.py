@@ -9,10 +9,10 @@ import locale
 import ntpath
 import posixpath
 import shlex
-from dataclasses import dataclass
 from typing import Any
 
 from estimator import files
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.excel.installed import Python, xlwings_file
 from estimator.excel.settings_text import other_settings, setting, with_setting, with_setting_of

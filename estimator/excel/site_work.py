@@ -6,7 +6,6 @@ program saves of it as it is now, so that every way of reading a workbook is tha
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import xlwings as xw
 
@@ -17,6 +16,7 @@ from estimator.after_award import (
     request_pages,
     status_pages,
 )
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, WorkbookError
 from estimator.excel.macro.problems import ATTENTION, first_of, list_of, problems_of
 from estimator.excel.macro.session import Outcome, ShowStatus, about_copy, copy_of, keep_copy

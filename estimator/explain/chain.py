@@ -1,10 +1,10 @@
 """What every part of an explanation needs: the run, and figures in the user's units."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property, partial
 
 from estimator.cost.by_run import Allocator
+from estimator.data_class import dataclass
 from estimator.display import unit_of
 from estimator.equipment.power_needs import PowerNeeds
 from estimator.explain.page import Page, record

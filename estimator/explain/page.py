@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cache
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem, convert, figure, unit_of
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.models.explanation import Step

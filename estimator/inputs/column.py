@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from functools import cached_property, lru_cache
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.inputs.dictionary import Field
 from estimator.units import from_si, to_si

@@ -2,11 +2,12 @@
 
 import csv
 from collections.abc import Mapping, Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem
 from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 

@@ -1,8 +1,8 @@
 """The table of butt joints by kind: what a sentence calls one, how many a run has, its time."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.joint.cycle import last_in_shift, rework_minutes, test_minutes
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS

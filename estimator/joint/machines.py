@@ -1,8 +1,8 @@
 """Choice of the fusion machine class of a run, with a reason for each class not taken."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.joint.fusion import fusion_force_n, gauge_mpa
 from estimator.models.choice import Rejection
 from estimator.models.equipment import Machine

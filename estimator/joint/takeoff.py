@@ -1,9 +1,9 @@
 """Joint count of a run: chain rule over sticks, fittings, strings and tie-ins."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 
+from estimator.data_class import dataclass
 from estimator.joint.geometry import pipe_od_mm
 from estimator.models.job import Run, by_name
 from estimator.models.job_inputs import CountingInputs

@@ -6,9 +6,9 @@ latent heat (Neumann's problem). Lengths mm, times s, so diffusivity is mm2/s.
 """
 
 import math
-from dataclasses import dataclass
 from functools import cache, lru_cache
 
+from estimator.data_class import dataclass
 from estimator.standards import tables
 from estimator.units import G_CM3_MM_KG_MM2
 

@@ -1,8 +1,9 @@
 """Own assumptions still at their defaults, each with what it moves the price by."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+
+from estimator.data_class import dataclass
 
 
 @dataclass(frozen=True)

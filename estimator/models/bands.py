@@ -46,7 +46,7 @@ class SizeBand(RenamedModel):
 
     TABLE: ClassVar[str] = "size_bands"
     ROW: ClassVar[str] = "band"
-    OLD_NAMES = MappingProxyType({"od_to": "od_to_mm"})
+    OLD_NAMES: ClassVar[Mapping[str, str]] = MappingProxyType({"od_to": "od_to_mm"})
 
     band: Band
     od_to_mm: float

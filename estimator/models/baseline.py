@@ -2,11 +2,11 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import Literal, NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.models.bands import Band
 from estimator.models.kinds import CONNECTIONS

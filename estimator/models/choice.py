@@ -1,6 +1,6 @@
 """Why a class of equipment was chosen or not."""
 
-from dataclasses import dataclass
+from estimator.data_class import dataclass
 
 
 @dataclass(frozen=True, kw_only=True)

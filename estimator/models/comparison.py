@@ -1,8 +1,9 @@
 """The job as it stands beside the same job with some inputs changed."""
 
 import datetime as dt
-from dataclasses import dataclass
 from decimal import Decimal
+
+from estimator.data_class import dataclass
 
 
 @dataclass(frozen=True)

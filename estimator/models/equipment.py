@@ -3,6 +3,7 @@
 Small lengths and diameters are mm, areas mm2, pressures MPa, masses kg, power kW, fuel L/h.
 """
 
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import ClassVar, Literal
 
@@ -14,7 +15,7 @@ from estimator.models.rates import MoneyRate
 class RentalItem(RenamedModel):
     """What every rented class has in common."""
 
-    OLD_NAMES = MappingProxyType(
+    OLD_NAMES: ClassVar[Mapping[str, str]] = MappingProxyType(
         {
             "transport_mass": "transport_mass_kg",
             "od_min": "od_min_mm",

@@ -1,11 +1,11 @@
 """The finished estimate: cost lines, the bid and everything they rest on."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import Literal
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.job import Job

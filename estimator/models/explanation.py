@@ -1,8 +1,8 @@
 """How one run comes to its price, step by step."""
 
 import datetime as dt
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.joint import Source
 
 

@@ -1,9 +1,9 @@
 """What the choice of machines and crews over the whole job came to."""
 
 import datetime as dt
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.data_class import dataclass
 from estimator.models.job import Job
 
 AS_LISTED = "run by run"

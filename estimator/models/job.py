@@ -7,6 +7,7 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Any, ClassVar, Self
@@ -30,7 +31,7 @@ class Run(RenamedModel):
 
     TABLE: ClassVar[str] = "schedule"
     ROW: ClassVar[str] = "run_id"
-    OLD_NAMES = MappingProxyType(
+    OLD_NAMES: ClassVar[Mapping[str, str]] = MappingProxyType(
         {
             "length": "segments_m",
             "stick_length": "stick_length_m",

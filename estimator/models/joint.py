@@ -4,8 +4,9 @@ Plain classes, because the estimator makes them itself and the command for one j
 functions start without loading what checks models.
 """
 
-from dataclasses import dataclass
 from typing import Literal
+
+from estimator.data_class import dataclass
 
 RemovalPlace = Literal["field", "shop"]
 

@@ -5,10 +5,10 @@ a kind; its inputs stand in the data dictionary.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
+from estimator.data_class import dataclass
 from estimator.errors import UnknownNameError
 
 if TYPE_CHECKING:

@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem, counted
 from estimator.models.comparison import Figures
 

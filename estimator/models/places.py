@@ -1,7 +1,9 @@
 """Where in the workbook each input was found, so that formulas and messages can point there."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from estimator.data_class import dataclass
 
 SPANS_NAMED = 8
 

@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.models.calendar import Hold
 
 ShiftName = Literal["day", "night"]

@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import cached_property
 from typing import Any, TypeVar
 
+from estimator.data_class import dataclass
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job, Run
 from estimator.models.plan import Plan

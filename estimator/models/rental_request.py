@@ -1,8 +1,8 @@
 """What a supplier is asked for: capability and dates, no class and no price of ours."""
 
 import datetime as dt
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.rental import RentalKind
 
 

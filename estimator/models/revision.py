@@ -1,10 +1,10 @@
 """Two versions of one job beside each other: what was changed, and what each change comes to."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.models.comparison import Figures
 

@@ -1,11 +1,11 @@
 """The job cost shared out over the runs, and the price with it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import Literal, NamedTuple, get_args
 
+from estimator.data_class import dataclass
 from estimator.models.kinds import WITH_PIPE, AllocationBasis, cost_type
 from estimator.money import round_money
 from estimator.steps.kinds import Amount, Money

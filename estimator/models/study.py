@@ -1,7 +1,6 @@
 """An estimate with the questions around it: ranges, options and scenarios."""
 
-from dataclasses import dataclass
-
+from estimator.data_class import dataclass
 from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.comparison import Comparison
 from estimator.models.estimate import Estimate

@@ -7,9 +7,9 @@ by the mean of the job's calendar. The estimate itself is made by the planner af
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
+from estimator.data_class import dataclass
 from estimator.equipment.tiers import cheapest_mix
 
 SLACK = 1e-6

@@ -5,9 +5,9 @@ The solver is imported only when something is to be solved.
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.optimize.first_answer import beyond_stock, search
 from estimator.optimize.problem import FleetProblem, Hire, total_cost

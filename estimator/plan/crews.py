@@ -4,9 +4,10 @@ import datetime as dt
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, lru_cache
 
+from estimator.data_class import dataclass
 from estimator.models.bands import Band
 from estimator.models.job import Job
 from estimator.models.job_inputs import CountingInputs, MoveInputs
@@ -104,7 +105,7 @@ def _roster_of(calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Sta
     return Roster(calendar, timetable, stays)
 
 
-@dataclass
+@dataclass()
 class ShiftTally:
     """What one crew did on one run in one shift, while it is being filled."""
 
@@ -150,7 +151,7 @@ TriedPipe = tuple[float, ...]
 """Diameter, and wall where that matters too, of the pipe that a trial fusion is good for [mm]."""
 
 
-@dataclass
+@dataclass()
 class CrewState:
     """Where a crew stands: its shift, the minutes left in it, what its machine is set up for."""
 
@@ -213,6 +214,12 @@ class CrewState:
             return False
         return self.roster.leaves_between(self.shift, self.roster.holding(moment, self.shift))
 
+    def works_from(self, moment: float) -> float:
+        """Return the first minute of a shift of the crew from a moment on; infinity if it left."""
+        if self.is_gone:
+            return math.inf
+        return max(moment, self.roster.holding(moment, self.shift).start)
+
     def make(self, run: SizedRun, work: Work) -> float:
         """Take the minutes of some work of this shift; return those that wrap-up takes in."""
         tally, in_wrapup = self.tally(run), max(0.0, work.minutes - self.minutes_left)
@@ -229,11 +236,12 @@ class CrewState:
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
         """Take minutes for a move, which may go on in the next shift."""
-        self.tally(run).move(name)
+        word = name
         while minutes > TINY:
             if self.minutes_left <= TINY:
                 self.next_shift()
-                self.tally(run).move(f"{name}{CONTINUED}")
+            self.tally(run).move(word)
+            word = f"{name}{CONTINUED}"
             part = min(minutes, self.minutes_left)
             self._spend(run, part)
             minutes -= part

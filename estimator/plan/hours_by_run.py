@@ -3,10 +3,10 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.models.plan import CrewDay, Plan, PlanLine, ShiftName
 from estimator.plan.crews import CHANGE_OUT, CONTINUED
 from estimator.plan.paid_shifts import (

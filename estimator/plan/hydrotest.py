@@ -3,8 +3,8 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
 from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
 from estimator.models.job import Job, Run
@@ -205,7 +205,7 @@ def _must_fit_a_shift(job: Job, places: Places) -> None:
         raise InputError([Problem(places.where("job", "", "shift_hours"), message)])
 
 
-@dataclass
+@dataclass()
 class CrewClock:
     """Where a test crew stands: its day and the hours used of it."""
 

@@ -14,7 +14,6 @@ from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
-    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
@@ -48,7 +47,7 @@ from estimator.plan.tasks import (
     tie_in_batch,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
-from estimator.working_time.on_site import EVERY_DAY, Holds, job_of_crew
+from estimator.working_time.on_site import Holds, job_of_crew
 
 __all__ = [
     "ONE_DAY",
@@ -63,6 +62,7 @@ PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
+NO_BUTT_JOINTS = ("other_joints", MOVE)
 
 
 class CycleOn(Protocol):
@@ -181,27 +181,27 @@ class Planner:
         None where it can begin nothing.
         """
         waiting: tuple[float, Task] | None = None
+        at_once = crew.works_from(crew.now)
         for task in self.queue.ready_for(crew.number):
             if not self._has_machine(crew, task):
                 continue
             begins = self._begins(crew, task)
-            if begins <= crew.now:
+            if begins <= at_once:
                 return begins, task
             if begins < (math.inf if waiting is None else waiting[0]):
                 waiting = begins, task
         return waiting
 
     def _begins(self, crew: CrewState, task: Task) -> float:
-        """Return when a crew can begin a task: on site, and the run not held."""
-        moment = max(crew.now, task.ready_at)
-        if crew.is_gone or (not self.holds and crew.roster.stays is EVERY_DAY):
-            return moment
-        while True:
-            shift = crew.roster.holding(moment, crew.shift)
-            free = self.holds.free_from(task.run.run_id, shift.date)
-            if shift is NEVER or free == shift.date:
-                return max(moment, shift.start)
-            moment = float(free.toordinal() * DAY_MIN)
+        """Return when a crew can begin a task: in one of its shifts, and the run not held."""
+        moment = crew.works_from(max(crew.now, task.ready_at))
+        while self.holds and moment < math.inf:
+            date = crew.roster.holding(moment, crew.shift).date
+            free = self.holds.free_from(task.run.run_id, date)
+            if free == date:
+                break
+            moment = crew.works_from(float(free.toordinal() * DAY_MIN))
+        return moment
 
     def _has_machine(self, crew: CrewState, task: Task) -> bool:
         """Return whether a crew may do a task with the machine beside it.
@@ -360,9 +360,17 @@ class Planner:
             crew.tried = None
         crew.run_id = run.run_id
         crew.machine, crew.od_mm = run.machine.class_id, run.geometry.od_mm
-        if wanted is not None and crew.tried != wanted:
+        if wanted is not None and crew.tried != wanted and self._has_butt_joints_left(run):
             self._work(crew, run, [self._test_batch()])
             crew.tried = wanted
+
+    def _has_butt_joints_left(self, run: SizedRun) -> bool:
+        """Return whether a run has joints to come that a trial fusion goes before."""
+        left = [
+            self.left_of.get((run.run_id, stage), self._batches(run, stage))
+            for stage in range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
+        ]
+        return any(batch.field not in NO_BUTT_JOINTS for batches in left for batch in batches)
 
     def _test_batch(self) -> Batch:
         counting = self.job.counting

@@ -4,9 +4,10 @@ import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from heapq import merge
 
+from estimator.data_class import dataclass
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
 from estimator.models.job import Job, Run, by_name
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection

@@ -3,11 +3,11 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.models.job import Job
 from estimator.models.plan import Plan, PlanLine
 from estimator.working_time.working_days import WorkingCalendar

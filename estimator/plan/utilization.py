@@ -3,8 +3,8 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.job import Job
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rental import Fleet

@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.power.motors import THREE_PHASES, Supply
 from estimator.standards import tables

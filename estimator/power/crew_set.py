@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
@@ -156,10 +156,10 @@ class CrewPower:
         machines = trial.fed.machines
         on_set = "machine" if machines == 1 else f"{machines} machines"
         return Reason(
-            text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
-            f"{trial.load.running_kva:.1f} kVA, start {trial.load.starting_kw:.1f} kW; dip "
-            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left; "
-            f"{trial.check.name} decides: needs {{need}}, has {{limit}}",
+            text=f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
+            f"({trial.load.running_kva:.1f} kVA), starting {trial.load.starting_kw:.1f} kW; dip "
+            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left after derating. "
+            f"Governed by {trial.check.name}: needs {{need}}, has {{limit}}",
             kind="power",
             need=trial.check.needed_kw,
             limit=item.rated_kw,

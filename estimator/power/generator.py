@@ -1,8 +1,8 @@
 """One generator class against a load: output, voltage dip at motor start, fuel."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.equipment import Generator
 from estimator.models.job_inputs import PowerInputs, SiteInputs
 from estimator.models.power import EngineKind

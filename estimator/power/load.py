@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from estimator.data_class import dataclass
 from estimator.models.equipment import Machine
 from estimator.models.job_inputs import PowerInputs, ShiftInputs
 from estimator.power.derating import derating

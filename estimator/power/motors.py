@@ -1,8 +1,8 @@
 """Electric motors by their nameplate: current, and what they draw at the start."""
 
 import math
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.job_inputs import PowerInputs
 from estimator.standards import tables
 from estimator.units import HP_KW

@@ -1,9 +1,9 @@
 """What a change costs: the bid price of what is left with it, less that without it."""
 
 import datetime as dt
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.data_class import dataclass
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job

@@ -5,9 +5,9 @@ A claim with everything done comes to the contract price and the agreed changes,
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from estimator.data_class import dataclass
 from estimator.display import show_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import TIE_IN, Baseline, BaselineItem

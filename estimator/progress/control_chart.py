@@ -6,7 +6,8 @@ e-Handbook of Statistical Methods, 6.3.3.2).
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from estimator.data_class import dataclass
 
 GROUP = 50
 

@@ -6,9 +6,9 @@ schedule). The estimates at completion here stand beside the forecast and are no
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.steps.marks import or_none, unless_zero
 from estimator.steps.plain import difference, ratio
 from estimator.steps.recorder import step

@@ -1,9 +1,10 @@
 """Field cards: what a crew reads at the machine, one card for each pipe and machine class."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.estimate import PricedJob
 from estimator.models.joint import FusionParameters, PipeGeometry

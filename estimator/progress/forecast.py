@@ -9,12 +9,12 @@ import datetime as dt
 import math
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
+from estimator.data_class import dataclass
 from estimator.joint.left import left_of
 from estimator.joint.shared import Shared
 from estimator.models.bands import BANDS, Band

@@ -7,9 +7,9 @@ limit names it. A reject is open until another joint of the same place takes its
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords

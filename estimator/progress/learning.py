@@ -10,8 +10,8 @@ middle of the productivity range. All of it has a closed form, printed as
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.steps.marks import exp, ln
 from estimator.steps.recorder import step
 

@@ -2,8 +2,8 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.site_records import CoolingByAir, LoggedJoint, PlannedRun, SiteRecords
 from estimator.progress.made import REWORK
 from estimator.progress.site_plan import LEAST_REWORK

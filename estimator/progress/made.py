@@ -3,8 +3,9 @@
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from estimator.data_class import dataclass
 from estimator.models.baseline import BUTT_PIECES, FITTING, STICK, TIE_IN
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import DailyRow, SiteRecords

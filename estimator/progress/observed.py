@@ -7,9 +7,9 @@ are the machine's and do not learn.
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.models.baseline import BUTT_PIECES, STICK, Baseline, BaselineRun, PieceTime
 from estimator.models.job import Job
 from estimator.models.site_records import DailyRow, LoggedJoint, LostTime

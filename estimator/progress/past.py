@@ -7,9 +7,9 @@ leaves it.
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import Baseline

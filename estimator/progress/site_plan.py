@@ -1,10 +1,10 @@
 """What the site records begin with: the joints of an estimate numbered, with limits and minutes."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from estimator.cost import pipe_label
 from estimator.cost.materials import tests_by_run
+from estimator.data_class import dataclass
 from estimator.joint.butt_kinds import BUTT_KINDS, REWORK, SMALL_END
 from estimator.joint.cooling_by_air import cooling_by_air
 from estimator.joint.cycle import test_minutes

@@ -3,9 +3,10 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import show_date
 from estimator.equipment.on_rent import still_there
 from estimator.errors import EstimatorError

@@ -7,11 +7,11 @@ whose table is not kept is None, and ``missing`` says which.
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_weekday
 from estimator.equipment.on_rent import rent_to_date
 from estimator.errors import EstimatorError

@@ -1,9 +1,10 @@
 """Where the cost of a joint jumps from one size to the next, and what is added there."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
@@ -19,7 +20,7 @@ FEWEST_JOINTS = 10
 TENTH = 0.1
 
 
-@dataclass
+@dataclass()
 class _Size:
     """The runs of one size."""
 

@@ -5,7 +5,6 @@ Needs numpy, so it is imported only when figures are asked for.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import cast
 
@@ -21,6 +20,7 @@ from estimator.cost.markup import (
     with_markups,
 )
 from estimator.cost.materials import item_price
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob

@@ -2,12 +2,12 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
 
+from estimator.data_class import dataclass
 from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job

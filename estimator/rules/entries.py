@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any, Protocol
 
+from estimator.data_class import dataclass
 from estimator.inputs.dictionary import fields
 
 LETTERS_SHOWN = 40

@@ -1,9 +1,9 @@
 """Rules of the site records: names once, known runs and crews, clocks forward, rework in order."""
 
 from collections.abc import Callable, Collection, Hashable, Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.rules.entries import Broken, Entry, Sheets, broken
 from estimator.working_time.clock import elapsed_s
 

@@ -1,7 +1,6 @@
 """Figures that carry their source."""
 
-from dataclasses import dataclass
-
+from estimator.data_class import dataclass
 from estimator.models.joint import Source
 from estimator.standards import tables
 

@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, UnknownNameError
 from estimator.standards import tables
 from estimator.units import IN_MM

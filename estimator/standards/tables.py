@@ -3,11 +3,11 @@
 import csv
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, OutsideStandardError, UnknownNameError
 
 Value = str | float | None

@@ -4,11 +4,11 @@
 import math
 import operator
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import reduce
 from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, cast
 
+from estimator.data_class import dataclass
 from estimator.models.joint import Source
 from estimator.money import round_money, round_quantity, to_decimal
 

@@ -9,10 +9,10 @@ import inspect
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Generic, ParamSpec, TypeVar, get_type_hints
 
+from estimator.data_class import dataclass
 from estimator.steps.kinds import kind_of
 from estimator.steps.marks import Mark
 from estimator.steps.views import Labels, marked

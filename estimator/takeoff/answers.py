@@ -7,8 +7,9 @@ file for the next table of the same kind.
 import csv
 import io
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import squeeze
 

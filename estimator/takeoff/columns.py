@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import Field, by_header, fields, squeeze
 from estimator.takeoff import typed, words

@@ -6,12 +6,13 @@ import importlib
 import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from types import ModuleType
 from typing import Any
 
 from estimator import files
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.takeoff.answers import FILE, Answer, Answers
 from estimator.workbook.package.package import Package

@@ -1,8 +1,8 @@
 """The import from end to end: a foreign table read with the user's answers, and the new file."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.errors import Problem
 from estimator.takeoff.answers import RULE, Answer, Answers

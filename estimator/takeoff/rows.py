@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, Problem
 from estimator.inputs.dictionary import squeeze
 from estimator.takeoff import typed, words
@@ -71,7 +72,7 @@ class LeftOut:
     why: str
 
 
-@dataclass
+@dataclass()
 class Sorted:
     """The rows of a table, sorted; problems each with the foreign cell."""
 

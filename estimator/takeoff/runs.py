@@ -2,10 +2,11 @@
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, Problem
 from estimator.joint.geometry import size_name, system_names
 from estimator.takeoff import typed
@@ -24,7 +25,7 @@ NEEDED = ("od_system", "size", "dr", "stick_length_m", "placement")
 """What every run needs, beside its name and its length."""
 
 
-@dataclass
+@dataclass()
 class TakenRun:
     """One run: values by key of the schedule, and the foreign cell that each comes from."""
 

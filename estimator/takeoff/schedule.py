@@ -1,9 +1,9 @@
 """Runs into the cells of a workbook's pipe schedule, in its own columns and units."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
 from estimator.inputs.column import usual_unit

@@ -6,8 +6,8 @@ allowed where it cannot be read in one way alone.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.inputs.dictionary import squeeze
 from estimator.rules.entries import describe
 from estimator.rules.values import not_whole

@@ -3,10 +3,10 @@
 import csv
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
+from estimator.data_class import dataclass
 from estimator.inputs.dictionary import squeeze
 
 _NOT_A_WORD = re.compile(r"[^a-z0-9/]+")

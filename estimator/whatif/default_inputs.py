@@ -2,10 +2,10 @@
 # ruff: noqa: ANN401 - an input holds what its kind says
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.inputs.column import Column, usual_column, within
 from estimator.inputs.dictionary import Field, fields

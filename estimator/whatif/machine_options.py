@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.cost import pipe_label
+from estimator.data_class import dataclass
 from estimator.equipment.near_limits import Near, near_limits
 from estimator.equipment.spans import Use, rent_cost, uses
 from estimator.joint.machines import Demand, GaugeRange, gauge_range, obstacle

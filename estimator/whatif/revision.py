@@ -7,10 +7,10 @@ price, to the cent. In the pipe schedule runs are removed first, then changed, t
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column, usual_column

@@ -1,10 +1,10 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.baseline import Baseline
 from estimator.models.estimate import Estimate

@@ -2,9 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
+from estimator.data_class import dataclass
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job
 from estimator.models.job_inputs import Idle, ShiftInputs

@@ -4,30 +4,72 @@ import argparse
 import contextlib
 import csv
 import os
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.mutation.faults import ROOT, sample
-from tests.mutation.session import Planter, read
+from tests.mutation.faults import ROOT, Fault, sample
+from tests.mutation.session import Planter, keep, read
 
 TESTS = (
-    "band_times", "bid", "bid_items", "butt_kinds", "cost", "cost_by_run", "counting",
-    "crew_costs", "criticality", "cycle", "equipment", "fitting_prices", "fleet", "fusion",
-    "geometry", "hydrotest", "kinds", "left", "lifting", "money", "on_site", "one_sheet",
-    "order_of_rows", "other_costs", "plan_order", "planning", "power", "rental",
-    "return_to_strings", "run_order", "second_planner", "shifts", "steps", "thermal", "units",
-    "utilization", "weekly_overtime", "working_calendar",
+    "award_identities", "band_times", "bid", "bid_items", "butt_kinds", "by_week", "caches",
+    "cells", "cost", "cost_by_run", "counting", "county", "crew_costs", "criticality", "cycle",
+    "earned_value", "equipment", "explain", "field_cards", "fitting_prices", "fleet",
+    "fleet_choice", "foreman_day", "functions_core", "fusion", "gantt", "geometry", "hydrotest",
+    "kinds", "left", "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows",
+    "other_costs", "pay_by_hand", "plan_order", "planning", "plausible", "power", "priced_sheets",
+    "published_rates", "quotes", "recorded", "rental", "rented", "return_to_strings", "risk",
+    "row_formulas", "rules", "run_order", "scenarios", "second_planner", "shifts", "stages",
+    "standards", "steps", "thermal", "typed_limits", "units", "utilization", "weekly_overtime",
+    "working_calendar",
 )  # fmt: skip
-"""Tests of the core that take moments, by file; those of whole workbooks are left out."""
+"""Tests that ask the core, by file; what they need of the office is left out."""
+COLUMNS = ("module", "planted", "noticed", "explained", "open")
 
 
-def read_explained() -> set[tuple[str, str, str]]:
-    """Return the faults that change no result, by file, function and change."""
+def read_explained() -> dict[tuple[str, str, str, str], str]:
+    """Return why each fault that is named changes no result, by what it is found by."""
     path = Path(__file__).parent / "explained.csv"
     with path.open(encoding="utf-8") as file:
-        return {(row["file"], row["function"], row["change"]) for row in csv.DictReader(file)}
+        return {(row["file"], row["function"], row["text"], row["change"]): row["why"]
+                for row in csv.DictReader(file)}  # fmt: skip
+
+
+def plant(faults: list[Fault], files: list[str], results: Path, reached: Path) -> None:
+    """Plant faults in a session of tests that says nothing."""
+    quiet = ("-q", "--tb=no", "--assert=plain", "-o", "tmp_path_retention_policy=none")
+    off = ("-p", "no:cacheprovider", "-p", "no:xdist")
+    with (
+        Path(os.devnull).open("w", encoding="utf-8") as nowhere,
+        contextlib.redirect_stdout(nowhere),
+    ):
+        code = pytest.main([*quiet, *off, *files], plugins=[Planter(faults, results, reached)])
+    if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+        raise SystemExit(f"the tests do not run: {code!r}")
+
+
+def scored(faults: list[Fault], results: Path) -> Iterator[tuple[Fault, str]]:
+    """Yield each fault that was planted with its column of the score."""
+    outcomes = {row["key"]: row["outcome"] for row in read(results)}
+    explained = read_explained()
+    for fault in faults:
+        if fault.key in outcomes:
+            noticed = outcomes[fault.key] == "noticed"
+            known = "explained" if fault.reason in explained else "open"
+            yield fault, "noticed" if noticed else known
+
+
+def score(outcomes: list[tuple[Fault, str]]) -> list[list[str]]:
+    """Return the score by module, and of them together, as rows of a table."""
+    counted: dict[str, Counter[str]] = defaultdict(Counter)
+    for fault, outcome in outcomes:
+        for name in (fault.file.removeprefix("estimator/"), "all"):
+            counted[name][outcome] += 1
+            counted[name]["planted"] += 1
+    names = sorted(counted, key=lambda name: (name == "all", name))
+    return [[name, *(str(counted[name][column]) for column in COLUMNS[1:])] for name in names]
 
 
 def main() -> None:
@@ -37,8 +79,10 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="part of a path, such as cost/markup")
     parser.add_argument("--again", action="store_true", help="forget the outcomes known so far")
+    parser.add_argument("--open", action="store_true", help="plant anew what went unnoticed")
     parser.add_argument("--tests", nargs="*", default=TESTS, help="test files, such as cost")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
+    parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
     results, reached = asked.folder / "outcomes.csv", asked.folder / "reached.bin"
@@ -46,27 +90,27 @@ def main() -> None:
         results.unlink(missing_ok=True)
         reached.unlink(missing_ok=True)
     faults = sample(asked.number, asked.seed, asked.only)
-    files = [str(ROOT / "tests" / f"test_{name}.py") for name in asked.tests]
-    with (
-        Path(os.devnull).open("w", encoding="utf-8") as nowhere,
-        contextlib.redirect_stdout(nowhere),
-    ):
-        pytest.main(["-q", "-p", "no:cacheprovider", "-p", "no:xdist", *files],
-                    plugins=[Planter(faults, results, reached)])  # fmt: skip
-    wanted = {fault.key for fault in faults}
-    rows = [row for row in read(results) if row["key"] in wanted]
-    counted = Counter(str(row["outcome"]) for row in rows)
-    explained = read_explained()
-    for row in rows:
-        if (row["file"], row["function"], row["change"]) in explained and row[
-            "outcome"
-        ] != "noticed":
-            counted["survived, explained"] += 1
-            counted[str(row["outcome"])] -= 1
-        elif row["outcome"] != "noticed":
-            print(f"{row['file']}:{row['line']} {row['function']}: {row['change']} "
-                  f"({row['outcome']})")  # fmt: skip
-    print(f"{len(rows)} planted: " + ", ".join(f"{n} {name}" for name, n in counted.items()))
+    if asked.open:
+        forget_unnoticed(faults, results)
+    files = sorted(str(path) for name in asked.tests for path in ROOT.glob(f"tests/test_{name}.py"))
+    plant(faults, files, results, reached)
+    outcomes = list(scored(faults, results))
+    for fault, outcome in outcomes:
+        if outcome == "open":
+            print(f"{fault.file}:{fault.line} {fault.function}: {fault.change} in {fault.text}")
+    rows = [list(COLUMNS), *score(outcomes)]
+    print("\n".join("  ".join(f"{cell:>9}" for cell in [*row[1:], row[0]]) for row in rows))
+    if asked.score:
+        with asked.score.open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file, lineterminator="\n").writerows(rows)
+
+
+def forget_unnoticed(faults: list[Fault], results: Path) -> None:
+    """Leave out of the outcomes those of some faults that no test noticed."""
+    asked = {fault.key for fault in faults}
+    rows = [row for row in read(results)
+            if row["outcome"] == "noticed" or row["key"] not in asked]  # fmt: skip
+    keep(rows, results)
 
 
 if __name__ == "__main__":

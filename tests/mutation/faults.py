@@ -2,6 +2,8 @@
 
 import ast
 import copy
+import functools
+import hashlib
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -27,19 +29,30 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 class Fault:
     """One fault: the file, the function from the outside in, which node of it, and what changes.
 
-    ``number`` counts the nodes of the outermost function that can be changed.
+    ``number`` counts the nodes of the outermost function that can be changed; ``code`` parts one
+    form of that function from the next, ``begin`` is the line where it begins; ``text`` is what
+    changes, as it stands without the fault.
     """
 
     file: str
     function: str
     number: int
-    line: int
     change: str
+    code: str
+    begin: int
+    line: int
+    last_line: int
+    text: str
 
     @property
-    def key(self) -> tuple[str, str, int, str]:
+    def reason(self) -> tuple[str, str, str, str]:
+        """What it is found by among the faults that are explained."""
+        return self.file, self.function, self.text, self.change
+
+    @property
+    def key(self) -> tuple[str, str, int, str, str]:
         """What it is known by when other lines of the file move."""
-        return self.file, self.function, self.number, self.change
+        return self.file, self.function, self.number, self.change, self.code
 
 
 def core_files() -> list[Path]:
@@ -51,14 +64,37 @@ def core_files() -> list[Path]:
     return found
 
 
-def faults_of(path: Path) -> Iterator[Fault]:
-    """Yield every fault that can be planted in a module."""
+@functools.cache
+def faults_of(path: Path) -> tuple[Fault, ...]:
+    """Return every fault that can be planted in a module."""
+    return tuple(_faults_of(path))
+
+
+def _faults_of(path: Path) -> Iterator[Fault]:
     tree = ast.parse(path.read_text("utf-8"))
     file = str(path.relative_to(ROOT))
     for name, function in outermost(tree):
+        code = hashlib.sha256(ast.dump(function).encode()).hexdigest()[:8]
+        parents = {child: node for node in ast.walk(function)
+                   for child in ast.iter_child_nodes(node)}  # fmt: skip
         for number, node in enumerate(sites(function)):
+            where = getattr(node, "test", node)
+            line, last = getattr(where, "lineno", 0), getattr(where, "end_lineno", 0)
             for change in changes(node):
-                yield Fault(file, name, number, getattr(node, "lineno", function.lineno), change)
+                yield Fault(file, name, number, change, code, first_line(function), line, last,
+                            _text(node, parents))  # fmt: skip
+
+
+def _text(node: ast.AST, parents: dict[ast.AST, ast.AST]) -> str:
+    """Return the first line of what is changed; of a number, what it stands in."""
+    shown = parents[node] if isinstance(node, ast.Constant) else getattr(node, "test", node)
+    return ast.unparse(shown).splitlines()[0]
+
+
+def first_line(node: ast.AST) -> int:
+    """Return the line at which the code of a function begins: that of its first decorator."""
+    decorators = getattr(node, "decorator_list", [])
+    return min([node.lineno, *(one.lineno for one in decorators)])  # type: ignore[attr-defined]
 
 
 def outermost(tree: ast.Module) -> Iterator[tuple[str, Function]]:
@@ -168,7 +204,7 @@ def sample(number: int, seed: int, only: str = "") -> list[Fault]:
     Each file gives its part, so that the small ones are looked at too.
     """
     chance = random.Random(seed)
-    by_file = [list(faults_of(path)) for path in core_files()]
+    by_file = [faults_of(path) for path in core_files()]
     by_file = [found for found in by_file if found and only in found[0].file]
     total = sum(map(len, by_file))
     if number >= total:

@@ -1,32 +1,35 @@
 """Plants faults inside one warm test session: each in a fork, against the tests that reach it.
 
-First every test runs once, and what functions of the core it enters is noted with its time. Then
-each fault is planted in a child process, in the code of the function that is already loaded, and
-the quickest tests that enter the function run until one fails.
+Each fault is planted in a child process, in the code of the function that is already loaded, and
+the quickest tests that come by its line run until one fails. ``reached.py`` knows those tests.
 """
 
-import ast
-import contextlib
 import csv
 import functools
 import gc
-import os
-import pickle
-import signal
-import sys
+import importlib
 import time
 import types
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from estimator import api
+from estimator.workbook.book import parse_workbook
+from tests import each
+from tests.mutation.child import NO_END, at_most, in_child
 from tests.mutation.faults import ROOT, Fault, core_files, planted
+from tests.mutation.reached import fails, of_tests
+from tests.small_book import small_book
 
-MOST_SECONDS, MOST_TESTS = 20, 40
-COLUMNS = ("file", "function", "number", "line", "change", "outcome", "by")
-Reached = dict[tuple[str, str], list[tuple[float, str]]]
+MOST_CPU_S = 10.0
+"""What the tests of one fault may take together; a test that has begun goes on to its end."""
+COLUMNS = ("file", "function", "number", "change", "code", "outcome", "by")
+SURVIVED, NOTICED = 0, 1
+KEPT = ("estimator.standards", "estimator.inputs", "estimator.takeoff", "estimator.workbook")
+"""Whose caches rest on no calculation but that of units."""
 
 
 class Planter:
@@ -38,98 +41,93 @@ class Planter:
         What to plant.
     results : Path
         File of outcomes; what stands there is not planted again.
-    reached : Path
-        Where the tests that enter each function are kept.
+    places : Path
+        Where the tests that come by each line are kept.
     """
 
-    def __init__(self, faults: list[Fault], results: Path, reached: Path) -> None:
-        self.faults, self.results, self.reached = faults, results, reached
+    def __init__(self, faults: list[Fault], results: Path, places: Path) -> None:
+        self.faults, self.results, self.places = faults, results, places
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_collection(self) -> None:
-        """Draw few examples in each property test; many tests are asked about each fault."""
-        from hypothesis import settings
+        """Draw few examples in each property test, and stop at the first that fails."""
+        from hypothesis import Phase, settings
 
         settings.register_profile("faults", deadline=None, derandomize=True, max_examples=8,
-                                  database=None)  # fmt: skip
+                                  database=None, phases=(Phase.explicit, Phase.generate),
+                                  report_multiple_bugs=False)  # fmt: skip
         settings.load_profile("faults")
+        each.MOST_FAILED = 1
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Plant every fault whose outcome is not known yet."""
+        warm_up()
         session.items[:] = choose(session.items)
         items = {item.nodeid: item for item in session.items}
         self.functions, self.caches = functions_of_core(), caches()
-        if not self.reached.exists():
-            _in_child(lambda: self._note(session), 3600)
-        reached: Reached = pickle.loads(self.reached.read_bytes())
+        reached = of_tests(session.items, self.places, self._forget)
         known = {row["key"] for row in read(self.results)}
-        new = not self.results.exists()
+        if not known:
+            keep([], self.results)
+        gc.freeze()
         with self.results.open("a", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, COLUMNS)
-            if new:
-                writer.writeheader()
+            writer = csv.writer(file)
             for fault in self.faults:
                 if fault.key in known:
                     continue
-                tests = sorted(reached.get((fault.file, fault.function), ()))[:MOST_TESTS]
-                chosen = [items[name] for _, name in tests if name in items]
+                chosen = [(taken, items[name]) for taken, name in reached.tests(fault)]
                 outcome, by = self._try(chosen, fault)
-                writer.writerow({"file": fault.file, "function": fault.function,
-                                 "number": fault.number, "line": fault.line,
-                                 "change": fault.change, "outcome": outcome, "by": by})  # fmt: skip
+                writer.writerow((*fault.key, outcome, by))
                 file.flush()
         return True
 
-    def _try(self, items: list[pytest.Item], fault: Fault) -> tuple[str, str]:
-        """Return whether a test noticed a fault, and which."""
-        if not items:
-            return "not reached", ""
+    def _try(self, tests: list[tuple[float, pytest.Item]], fault: Fault) -> tuple[str, str]:
+        """Return whether a test noticed a fault, and which.
+
+        A test that notices one must pass without it, in a child like that of the fault.
+        """
         said = self.results.with_suffix(".test")
-        said.unlink(missing_ok=True)
+        while tests:
+            said.unlink(missing_ok=True)
+            code = in_child(functools.partial(self._run, tests, fault, said))
+            if code not in (SURVIVED, NOTICED, NO_END):
+                raise RuntimeError(f"{fault} cannot be planted, or its tests cannot run: {code}")
+            if code == SURVIVED:
+                return "survived", ""
+            by = said.read_text("utf-8")
+            alone = [one for one in tests if one[1].nodeid == by]
+            if in_child(functools.partial(self._run, alone, None, said)) == SURVIVED:
+                return "noticed", by + (" (no end)" if code != NOTICED else "")
+            tests = [one for one in tests if one[1].nodeid != by]
+        return "not reached", ""
 
-        def run() -> int:
+    def _run(self, tests: list[tuple[float, pytest.Item]], fault: Fault | None, said: Path) -> int:
+        """Run tests with a fault until one fails; in a child."""
+        self._forget(all_of_them=fault is not None and fault.file.endswith("units.py"))
+        if fault is not None:
             self._plant(fault)
-            end = time.monotonic() + MOST_SECONDS
-            for item in items:
-                if time.monotonic() > end:
-                    break
-                said.write_text(item.nodeid, "utf-8")
-                if _fails(item):
-                    return 1
-            return 0
-
-        code = _in_child(run, 2 * MOST_SECONDS)
-        by = said.read_text("utf-8") if said.exists() else ""
-        return {0: ("survived", ""), 1: ("noticed", by)}.get(code, ("noticed", f"{by} (no end)"))
+        for taken, item in tests:
+            said.write_text(item.nodeid, "utf-8")
+            at_most(2 + 5 * taken)
+            if fails(item):
+                return NOTICED
+            if time.process_time() > MOST_CPU_S:
+                break
+        return SURVIVED
 
     def _plant(self, fault: Fault) -> None:
-        """Put a fault into the loaded function, and forget what was cached."""
+        """Put a fault into the loaded function."""
         path = str(ROOT / fault.file)
         new = _code_of(compile(planted(fault), path, "exec"), fault.function)
-        for function in self.functions[path, _line_of(path, fault.function), new.co_name]:
+        for function in self.functions[path, fault.begin, new.co_name]:
             function.__code__ = new
-        for cache in self.caches:
-            cache.cache_clear()
 
-    def _note(self, session: pytest.Session) -> int:
-        """Run every test and note the functions of the core that it enters, with its time."""
-        names = _names_of_core()
-        found: Reached = defaultdict(list)
-        for item in session.items:
-            codes: set[types.CodeType] = set()
-            see = functools.partial(_see, codes)
-            start = time.perf_counter()
-            sys.settrace(see)
-            with contextlib.suppress(BaseException):
-                _fails(item)
-            sys.settrace(None)
-            taken = time.perf_counter() - start
-            places = {(code.co_filename, code.co_firstlineno) for code in codes}
-            for name in {names[place] for place in places if place in names}:
-                found[name].append((taken, item.nodeid))
-        self.reached.write_bytes(pickle.dumps(dict(found)))
-        return 0
+    def _forget(self, *, all_of_them: bool = False) -> None:
+        """Empty the caches that may rest on a calculation."""
+        for cache in self.caches:
+            if all_of_them or not cache.__module__.startswith(KEPT):
+                cache.cache_clear()
 
 
 def read(results: Path) -> Iterator[dict[str, object]]:
@@ -138,8 +136,16 @@ def read(results: Path) -> Iterator[dict[str, object]]:
         return
     with results.open(encoding="utf-8") as file:
         for row in csv.DictReader(file):
-            key = row["file"], row["function"], int(row["number"]), row["change"]
+            key = row["file"], row["function"], int(row["number"]), row["change"], row["code"]
             yield {**row, "key": key}
+
+
+def keep(rows: list[dict[str, object]], results: Path) -> None:
+    """Write outcomes anew."""
+    with results.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, COLUMNS, extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(rows)
 
 
 def choose(items: list[pytest.Item]) -> list[pytest.Item]:
@@ -161,6 +167,14 @@ def choose(items: list[pytest.Item]) -> list[pytest.Item]:
     return chosen
 
 
+def warm_up() -> None:
+    """Load every module of the core, and the tables and words that no fault changes."""
+    for path in core_files():
+        name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        importlib.import_module(name.removesuffix(".__init__"))
+    api.estimate_workbook(parse_workbook(small_book("plant_piping")))
+
+
 def functions_of_core() -> dict[tuple[str, int, str], list[types.FunctionType]]:
     """Return the loaded functions of the core by file, first line and name."""
     found: dict[tuple[str, int, str], list[types.FunctionType]] = defaultdict(list)
@@ -173,66 +187,9 @@ def functions_of_core() -> dict[tuple[str, int, str], list[types.FunctionType]]:
 
 
 def caches() -> list["functools._lru_cache_wrapper[object]"]:
-    """Return every cache of a function."""
-    return [x for x in gc.get_objects() if isinstance(x, functools._lru_cache_wrapper)]
-
-
-def _see(codes: set[types.CodeType], frame: types.FrameType, event: str, _: object) -> None:
-    """Note the code that is entered; its lines are not looked at."""
-    if event == "call":
-        codes.add(frame.f_code)
-
-
-def _fails(item: pytest.Item) -> bool:
-    """Run one test with its fixtures and return whether it failed."""
-    before = item.session.testsfailed
-    item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
-    return item.session.testsfailed > before
-
-
-def _in_child(work: Callable[[], int], seconds: int) -> int:
-    """Run some work in a fork and return its exit code; -1 where it did not end in time."""
-    child = os.fork()
-    if child == 0:
-        code = 3
-        try:
-            null = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(null, 1)
-            os.dup2(null, 2)
-            signal.alarm(seconds)
-            code = work()
-        except BaseException:
-            code = 3
-        finally:
-            os._exit(code)
-    _, status = os.waitpid(child, 0)
-    return os.waitstatus_to_exitcode(status)
-
-
-def _names_of_core() -> dict[tuple[str, int], tuple[str, str]]:
-    """Return the outermost function of each code of the core, by its file and first line."""
-    from tests.mutation.faults import outermost
-
-    found: dict[tuple[str, int], tuple[str, str]] = {}
-    for path in core_files():
-        tree = ast.parse(path.read_text("utf-8"))
-        for name, function in outermost(tree):
-            for node in ast.walk(function):
-                if isinstance(node, ast.FunctionDef | ast.Lambda | ast.GeneratorExp):
-                    found[str(path), _first_line(node)] = str(path.relative_to(ROOT)), name
-    return found
-
-
-def _first_line(node: ast.AST) -> int:
-    """Return the line at which the code of a function begins: that of its first decorator."""
-    decorators = getattr(node, "decorator_list", [])
-    return min([node.lineno, *(one.lineno for one in decorators)])  # type: ignore[attr-defined]
-
-
-def _line_of(path: str, name: str) -> int:
-    from tests.mutation.faults import outermost
-
-    return _first_line(dict(outermost(ast.parse(Path(path).read_text("utf-8"))))[name])
+    """Return the caches of the estimator's functions."""
+    return [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)
+            and str(one.__module__).startswith("estimator.")]  # fmt: skip
 
 
 def _code_of(module: types.CodeType, name: str) -> types.CodeType:

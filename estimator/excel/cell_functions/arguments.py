@@ -1,9 +1,9 @@
 """Arguments of the cell functions: what each one means and how its cell is read."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.excel.cell_functions.reading import Like, MachineTable, Number, Reading, Segments
 
 

@@ -1,11 +1,11 @@
 """How the cell of an argument of a cell function is read, by the rules of the input sheets."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache, lru_cache
 from typing import Any, Protocol, TypeAlias
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
 from estimator.inputs.column import usual_column

@@ -2,13 +2,13 @@
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache, wraps
 from inspect import Parameter, signature
 from itertools import chain, islice, repeat, starmap
 from textwrap import shorten
 from typing import Any, TypeAlias
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain

@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import xlwings as xw
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.cell_text import EPOCHS, fitting, serial_number
 from estimator.workbook.sheet.spec import Cell, Row, needs_array

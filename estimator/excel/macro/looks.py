@@ -5,13 +5,13 @@ property is set once for every run of columns that share it.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from operator import attrgetter
 from typing import Any
 
 import xlwings as xw
 
+from estimator.data_class import dataclass
 from estimator.excel.macro.native import Native
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.areas import Area

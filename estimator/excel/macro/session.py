@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 
 import xlwings as xw
 
 from estimator import files
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
 from estimator.garbage import few_collections

@@ -1,8 +1,8 @@
 """What all fusion methods share: the conditions of a joint, its notes and the result."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.models.joint import FusionParameters, RemovalPlace
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite

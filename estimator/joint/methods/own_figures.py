@@ -1,9 +1,10 @@
 """Figures of the user's own in place of a method's; each says so in its source and in a note."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import FIGURE_LABELS
 from estimator.models.joint import FusionOptions, FusionParameters, Source
 from estimator.steps.kinds import Time, TimePerWall

@@ -2,10 +2,11 @@
 
 import io
 import posixpath
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.workbook.package.chart_xml import ChartWriter, render_drawing
 from estimator.workbook.package.parts import (

@@ -6,11 +6,12 @@ The part is read and changed as bytes, so that all of it but those values stays 
 import html
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.workbook.package.parts import parse_xml, xml_bytes
 from estimator.workbook.sheet.areas import Area, parse_area
 

@@ -1,10 +1,10 @@
 """What a workbook file says that it holds: its workbook part, sheets and tables."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.workbook.package.parts import (
     CONTENT_TYPES,

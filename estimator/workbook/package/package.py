@@ -6,10 +6,10 @@ by a hidden name each, which follows them when they are renamed.
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from estimator import files
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.workbook.package.drop import clear_sheets
 from estimator.workbook.package.edit import (

@@ -3,10 +3,10 @@
 import posixpath
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.workbook.package.zip_file import ZipMembers
 

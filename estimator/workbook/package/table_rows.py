@@ -8,10 +8,10 @@ import datetime as dt
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem, WorkbookError
 from estimator.workbook.package.edit import PackageEdit, style_sheet
 from estimator.workbook.package.index import SheetEntry

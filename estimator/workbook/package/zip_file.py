@@ -5,8 +5,9 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.files import BACKUP_MARK
 

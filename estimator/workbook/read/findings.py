@@ -1,8 +1,8 @@
 """Collects what is wrong or doubtful in the inputs, in the order of the sheets."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.workbook.sheet.source import RawCell
 

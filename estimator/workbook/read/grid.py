@@ -1,9 +1,9 @@
 """One sheet of a workbook file: its values with what its XML adds to them."""
 
 from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass
 from functools import cached_property
 
+from estimator.data_class import dataclass
 from estimator.inputs.dictionary import is_head, squeeze
 from estimator.workbook.read.sheet_scan import SheetMarks
 from estimator.workbook.sheet.areas import Area

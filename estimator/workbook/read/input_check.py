@@ -19,10 +19,10 @@ fifteenth digit.
 import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
+from estimator.data_class import dataclass
 from estimator.equipment.kinds import FLEET_TABLES
 from estimator.inputs.dictionary import TEXT as NO_RESULT
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze

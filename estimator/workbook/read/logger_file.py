@@ -5,9 +5,10 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column
 from estimator.inputs.dictionary import Field, fields

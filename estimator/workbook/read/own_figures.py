@@ -6,9 +6,9 @@ basis, ``quote, as of 2027-03-01``; where it does not, it is that of the estimat
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables

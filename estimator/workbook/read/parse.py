@@ -1,9 +1,9 @@
 """The inputs of a workbook, from wherever they come, into a checked job in SI."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables

@@ -1,9 +1,10 @@
 """Input tables and named cells into rows of converted values, each with its cell."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.inputs.column import Column, measured_kind, usual_unit

@@ -2,11 +2,12 @@
 
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import cast
 
 from lxml import etree
 
+from estimator.data_class import dataclass
 from estimator.errors import WorkbookError
 from estimator.workbook.sheet.areas import Area, column_number, parse_area
 
@@ -16,7 +17,7 @@ _SPECIAL = etree.XPath("*[@t='e' or *[local-name()='f']]")
 _LAST_FILLED = etree.XPath("*[*][last()]")
 
 
-@dataclass
+@dataclass()
 class SheetMarks:
     """What was found on one sheet; cells by row and column."""
 

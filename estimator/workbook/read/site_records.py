@@ -1,9 +1,10 @@
 """The site records of a workbook, read and checked; an estimate needs none of them."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import MappingProxyType
 
+from estimator.data_class import dataclass
 from estimator.equipment.kinds import rental_items
 from estimator.errors import InputError, Problem
 from estimator.inputs.column import Column

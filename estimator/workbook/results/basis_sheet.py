@@ -1,10 +1,11 @@
 """The Basis of estimate sheet: one page for whoever judges the price before it goes out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import zip_longest
 
 from estimator.cost.estimate_class import accuracy
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.errors import Problem
 from estimator.models.assumptions import Assumption, NoAssumptions

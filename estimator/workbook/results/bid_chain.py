@@ -1,9 +1,9 @@
 """The steps of the Price build-up from job cost to price, each with its recorded formula."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from estimator.cost.markup import ByType, cost_by_type, job_cost, markup, profit_on_cost
+from estimator.data_class import dataclass
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.steps.cells import cell_formula, row_formula
 from estimator.steps.plain import share

@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property, partial
 from math import floor
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem, show_date
 from estimator.models.places import Places
 from estimator.models.study import Study

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import zip_longest
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem, convert, show_date, unit_of
 from estimator.joint.fusion import fusion_force_n
 from estimator.progress.field_cards import MEMORY, PRACTICE, FieldCard, drag_ladder, runs_text
@@ -62,7 +63,7 @@ class Line(NamedTuple):
     beads: bool = False
 
 
-@dataclass
+@dataclass()
 class _Page:
     """The rows of the sheet so far."""
 

@@ -2,10 +2,11 @@
 
 import csv
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 
+from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem, convert
 from estimator.models.kinds import CONNECTIONS
 

@@ -1,10 +1,10 @@
 """Totals that must agree, each reached in two ways, with the live formulas of both."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from estimator.cost import fuel_volume
 from estimator.cost.labor import ALL_HOURS, role_hours
+from estimator.data_class import dataclass
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context
 

@@ -1,7 +1,6 @@
 """The Equipment sheet: each rental line, hours beyond the rental day, smaller classes not taken."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from estimator.cost import fuel_volume
 from estimator.cost.rental import (
@@ -15,6 +14,7 @@ from estimator.cost.rental import (
     line_rental,
     periods_billed,
 )
+from estimator.data_class import dataclass
 from estimator.display import describe
 from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.near_limits import near_capacity

@@ -3,8 +3,9 @@
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
+from estimator.data_class import dataclass
 from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
@@ -25,7 +26,7 @@ LEGEND = (
 """What the colors mean, and the columns in which it stands."""
 
 
-@dataclass
+@dataclass()
 class _Bar:
     """Joints by date of one run, of one kind: planned, made, or still to be made.
 

@@ -2,8 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from estimator.data_class import dataclass
 from estimator.display import show_date
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder

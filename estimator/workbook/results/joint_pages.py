@@ -4,10 +4,11 @@ The cells follow those of the Joints sheet, which holds every column of every ru
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil, floor
 
 from estimator.cost.materials import tests_by_run
+from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.models.job import Run
 from estimator.models.sized_run import SizedRun

@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import groupby
 from typing import NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_day, unit_of
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
@@ -90,7 +91,7 @@ DIGITS: Mapping[str, int] = {"in": 2, "mm": 1, "psi": 0, "bar": 1, "F": 0, "C": 
 """Digits behind the point of an entry on the page."""
 
 
-@dataclass
+@dataclass()
 class _Sheet:
     """The rows of the sheet so far."""
 

@@ -1,12 +1,13 @@
 """The Bid schedule sheet: items with quantity, unit price and amount that make the bid price."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
 
 from estimator.cost.bid_items import unit_price
 from estimator.cost.by_run import apart_before_bond
+from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import PIPE
 from estimator.models.run_costs import BidItem, ItemPart, item_amount, left_over

@@ -1,8 +1,9 @@
 """All result sheets of an estimate: how they are made, and their order in a new workbook."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from estimator.data_class import dataclass
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.workbook.read.input_check import Watch

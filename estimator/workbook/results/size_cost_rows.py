@@ -1,11 +1,11 @@
 """The rows of the Cost by run sheet that add up the runs of each size, and its layout."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
 from estimator.cost.by_size import price_per_joint, price_per_length
+from estimator.data_class import dataclass
 from estimator.display import convert, unit_of
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula

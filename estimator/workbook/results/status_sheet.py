@@ -6,9 +6,10 @@ Figures that follow from others on the page are live formulas, printed from thei
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
+from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_day, show_day_of_year
 from estimator.models.options import NoOptions
 from estimator.progress.earned_value import (

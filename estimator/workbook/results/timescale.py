@@ -2,7 +2,8 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from estimator.data_class import dataclass
 
 MOST_COLUMNS = 24
 """More do not fit beside the names on one page, with the joints in them."""

@@ -2,8 +2,8 @@
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet.source import column_letters
 
 _AREA = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})(?::\$?([A-Z]{1,3})\$?([0-9]{1,7}))?")

@@ -6,9 +6,10 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import ceil
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.source import column_letters
@@ -83,7 +84,7 @@ def _everything(spec: SheetSpec, last: int) -> str | None:
     return f"$A$1:${column_letters(right)}${bottom}"
 
 
-@dataclass
+@dataclass()
 class _Page:
     """What rows are laid out on: columns, the last printed one, that of page 1, merged cells."""
 
@@ -143,7 +144,7 @@ def _edge(widths: Sequence[float], box: float) -> int:
 # -- widths
 
 
-@dataclass
+@dataclass()
 class _Need:
     """What one column holds: pixels of its numbers and heads, and of its texts on one line."""
 

@@ -2,8 +2,10 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple, Protocol
+
+from estimator.data_class import dataclass
 
 CellValue = str | int | float | bool | dt.date | dt.time | dt.timedelta | None
 

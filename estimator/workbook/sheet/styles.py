@@ -1,10 +1,11 @@
 """The looks of result cells, by key: one table for every renderer, over the one look."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Literal
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
 
 Side = Literal["thin", "medium"]
