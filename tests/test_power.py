@@ -467,7 +467,7 @@ def test_a_shared_set_is_one_larger_set():
     shared = estimate(job(machines_per_crew=2, generators_per_crew="one shared"))
     assert (generator_span(apart).class_id, generator_span(apart).quantity) == ("G15", 2)
     assert (generator_span(shared).class_id, generator_span(shared).quantity) == ("G60", 1)
-    assert "2 machines and site load run 17.7 kW" in generator_span(shared).why.text
+    assert "2 machines and site load: running 17.7 kW" in generator_span(shared).why.text
 
 
 def test_the_reasons_name_the_check_that_decides():
