@@ -50,6 +50,7 @@ from tests.small_book import FIRST_RUNS, small_book
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 FIRST_OF = "the first runs of "
 SMALL = f"{FIRST_OF}raw_water_main"
+ONE_WHOLE = (EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:]))
 FOLDER = Path(__file__).parent.parent / "examples"
 CENT = 0.004
 BOX = 20_000
@@ -131,10 +132,10 @@ def price_on(book):
 # Reading
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", ONE_WHOLE)
 def test_open_workbook_gives_the_job_of_its_file(open_book, name):
     source = LiveSource(open_book(name))
-    file = FileSource((FOLDER / f"{name}.xlsx").read_bytes())
+    file = FileSource(content_of(name))
     read, expected = parse_job(source), parse_job(file)
     assert read.job == expected.job
     assert read.warnings == expected.warnings
@@ -201,7 +202,7 @@ def test_values_of_excel_become_those_of_a_file(given, value, error):
 # Writing
 
 
-@pytest.mark.parametrize("name", [EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:])])
+@pytest.mark.parametrize("name", ONE_WHOLE)
 def test_every_cell_equals_the_file_path(app, open_book, name):
     """Values to the cent (Python's beside LibreOffice's own), formulas, looks, lines, rules."""
     book = open_book(name)
