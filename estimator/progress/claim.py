@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.data_class import dataclass
-from estimator.display import show_date
+from estimator.display import LUMP_SUM, show_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import TIE_IN, Baseline, BaselineItem
 from estimator.models.changes import Change, ClaimTerms
@@ -22,7 +22,6 @@ from estimator.steps.recorder import step
 
 WHOLE = 1 - 1e-9
 LENGTH_DIGITS, PART_DIGITS = 1, 4
-LUMP_UNIT = "LS"
 NOTHING = Decimal("0.00")
 
 
@@ -198,7 +197,7 @@ def _quantity(item: BaselineItem, part: float) -> float:
         return item.quantity
     if item.rule == "tie-ins":
         return float(round(item.quantity * part))
-    digits = PART_DIGITS if item.unit == LUMP_UNIT else LENGTH_DIGITS
+    digits = PART_DIGITS if item.unit == LUMP_SUM else LENGTH_DIGITS
     return min(item.quantity, round_quantity(item.quantity * part, digits))
 
 
@@ -211,7 +210,7 @@ def _change_lines(
             yield ClaimLine(
                 number=number,
                 description=change.what,
-                unit=LUMP_UNIT,
+                unit=LUMP_SUM,
                 contract=1.0,
                 to_date=round_quantity(change.done or 0.0, PART_DIGITS),
                 previous=before.get(key_of(number, change.what), 0.0),

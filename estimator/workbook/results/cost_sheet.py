@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.display import pay_unit
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -88,7 +89,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "item": line.item,
             "basis": line.basis,
             "quantity": line.quantity.value,
-            "unit": line.unit,
+            "unit": pay_unit(line.unit),
             "rate": line.rate.value,
             "amount": float(line.amount),
             "allocated_by": line.allocated_by,

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from estimator.cost.by_size import price_of, price_per_joint, price_per_length
-from estimator.display import convert, unit_of
+from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, share
@@ -80,7 +80,14 @@ def _by_size(sheet: SheetBuilder) -> None:
     sheet.section(
         "All-in prices by size: the whole bid price allocated, for comparison", len(HEADS)
     )
-    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
+    heads = (
+        "",
+        "Pipe",
+        f"Length, {unit}",
+        "Butt joints",
+        f"Price per {PAY_LENGTH[context.system]}",
+        "Price per joint",
+    )
     sheet.add(*(Cell(head, "header") for head in heads))
     for size in context.estimate.by_run.sizes:
         at = {name: context.anchors[f"by_size.{name}.{size.label}"]

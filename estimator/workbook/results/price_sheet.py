@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from estimator.cost.estimate_class import accuracy, price_at
-from estimator.display import convert, unit_of
+from estimator.display import PAY_LENGTH, convert
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.bid_chain import add_chain, local
@@ -46,7 +46,7 @@ def _averages(sheet: SheetBuilder) -> None:
     sheet.section("Average price", AMOUNT)
     for label, quantity, anchor in (
         ("per butt joint", float(estimate.butt_joints), "joints.butt_joints"),
-        (f"per {unit_of('length', system)} of pipe fused", length, "joints.length"),
+        (f"per {PAY_LENGTH[system]} of pipe fused", length, "joints.length"),
         ("per labor-hour", estimate.total_labor_hours, "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]
