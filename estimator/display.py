@@ -66,22 +66,7 @@ DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "
 PAY_LENGTH: Mapping[UnitSystem, str] = MappingProxyType({"US": "LF", "SI": "m"})
 """Unit in which length of pipe is priced."""
 LUMP_SUM, EACH = "LS", "EA"
-_PAY_UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "lump sum": LUMP_SUM,
-        "ft": PAY_LENGTH["US"],
-        **dict.fromkeys(("closure", "bolt-up", "saddle", "test", "test section"), EACH),
-    }
-)
-
-
-def pay_unit(unit: str) -> str:
-    """Return how the trade writes the unit of a quantity that is priced.
-
-    >>> pay_unit("lump sum"), pay_unit("closure"), pay_unit("day")
-    ('LS', 'EA', 'day')
-    """
-    return _PAY_UNITS.get(unit, unit)
+"""Units of an item that is paid once, and by the piece."""
 
 
 def unit_of(kind: str, system: UnitSystem) -> str:
