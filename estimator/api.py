@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from estimator import files
-from estimator.errors import WorkbookError
+from estimator.errors import WorkbookError, naming_file
 from estimator.joint.shared import Shared
 from estimator.models.assumptions import AssumptionTable
 from estimator.models.comparison import Comparison
@@ -39,10 +39,8 @@ def read_workbook(path: str) -> Workbook:
         With every problem of its inputs, each with its cell.
     """
     data = files.read_bytes(path)
-    try:
+    with naming_file(path):
         return parse_workbook(data)
-    except WorkbookError as error:
-        raise WorkbookError(f"{path}: {error}") from error
 
 
 def estimate_workbook(

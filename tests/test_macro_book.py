@@ -17,6 +17,7 @@ from estimator.cli.press import AFTER_AWARD, DATED
 from estimator.errors import EstimatorError, InputError, UnknownNameError
 from estimator.excel import functions_vba, site_work
 from estimator.excel.setup import INTERPRETER_KEYS
+from tests.small_book import small_book
 from workbook_template import build_template, example_names, example_system
 from workbook_template.macro_book import build_by_name, build_macro_book
 
@@ -194,7 +195,7 @@ def without_results(content):
 
 def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     path = tmp_path / "job.xlsm"
-    path.write_bytes(build_macro_book("US", "plant_piping"))
+    path.write_bytes(small_book("plant_piping", macros=True))
     before = members(path.read_bytes())
     workbook = api.read_workbook(str(path))
     found = api.estimate_workbook(workbook)
@@ -204,12 +205,12 @@ def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     settings_sheet = f"xl/worksheets/sheet{len(workbook_sheets(before))}.xml"
     for name in ["xl/vbaProject.bin", *kept, settings_sheet]:
         assert without_results(after[name]) == without_results(before[name])
-    before = files.marked(build_macro_book("US", "plant_piping"))
+    before = files.marked(small_book("plant_piping", macros=True))
     assert (tmp_path / "job.bak.xlsm").read_bytes() == before
     bid = openpyxl.load_workbook(path, data_only=True)["Bid"]
     assert float(found.bid.total) in [cell.value for row in bid.iter_rows() for cell in row]
     plain = tmp_path / "plain.xlsx"
-    plain.write_bytes(build_template("US", "plant_piping"))
+    plain.write_bytes(small_book("plant_piping"))
     assert api.estimate_workbook(api.read_workbook(str(plain))).bid == found.bid
 
 

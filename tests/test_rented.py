@@ -45,6 +45,11 @@ def test_rent_to_date_by_hand():
     assert still_there([rented(5)], tenth) == ()
 
 
+def test_what_came_today_is_there_and_what_left_today_is_not():
+    assert still_there([rented()], FIRST) == ("M-A",)
+    assert still_there([rented(10)], FIRST + dt.timedelta(9)) == ()
+
+
 def record_of(costs, rows=()):
     baseline, date = frozen()[2], part_way()
     daily = as_planned(baseline, date)
