@@ -16,7 +16,6 @@ from estimator.models.places import Places
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
-from estimator.pipeline import estimate
 from estimator.plan.by_week import look_ahead
 from estimator.study import NOBODY, Watcher, study
 from estimator.whatif import assess, compare, weigh_all
@@ -131,6 +130,8 @@ def with_more_rows(workbook: Workbook, more: MoreRows) -> bytes:
         If a table cannot grow, or the file cannot be edited safely.
     """
     data = workbook.data
+    if more.cells:
+        data = Package.open(data).fill_cells(more.cells)
     for table in more.tables:
         data = Package.open(data).put_table_rows(table)
     return data
@@ -140,11 +141,10 @@ def options_from(
     workbook: Workbook, standing: Standing, watcher: Watcher = NOBODY
 ) -> OptionTable | NoOptions:
     """Return other crews, machines and shifts for what is left of a job, from its status date."""
-    if standing.forecast is None:
-        return NoOptions(standing.no_forecast)
+    from estimator import after_award
+
     watcher.step("Trying other crews, machines and shifts")
-    left = estimate(standing.forecast.plan.job, workbook.places)
-    return assess(left, workbook.places, watcher.count)
+    return after_award.options_from(workbook, standing, watcher.count)
 
 
 def look_ahead_of(estimate: Estimate, first: dt.date | None = None) -> LookAhead:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.data_class import dataclass
-from estimator.display import convert, unit_of
+from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.kinds import MARKUP_TYPES, MarkupType, cost_type
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula
@@ -145,7 +145,7 @@ def shared_heads(sheet: SheetBuilder, layout: Layout) -> Sequence[Cell]:
         ("Length", unit), ("Butt joints", ""), ("Labor-hours", "h"),
         *((TYPE_NAMES[of_type], currency) for of_type in layout.types),
         ("Cost", currency), ("Price", currency),
-        (f"Price per {unit}", currency), ("Price per joint", currency),
+        (f"Price per {PAY_LENGTH[sheet.context.system]}", currency), ("Price per joint", currency),
     ]  # fmt: skip
     return [Cell(header_text(noun, below), "header") for noun, below in heads]
 
