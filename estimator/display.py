@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from itertools import groupby
 from types import MappingProxyType
 from typing import Literal
@@ -61,6 +62,12 @@ RUNS_NAMED = 6
 FIGURES, CENTS = 6, 2
 NOISE = 1e-12
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
+
+
+PAY_LENGTH: Mapping[UnitSystem, str] = MappingProxyType({"US": "LF", "SI": "m"})
+"""Unit in which length of pipe is priced."""
+LUMP_SUM, EACH = "LS", "EA"
+"""Units of an item that is paid once, and by the piece."""
 
 
 def unit_of(kind: str, system: UnitSystem) -> str:
@@ -139,6 +146,7 @@ def show_weekday(date: dt.date, system: UnitSystem) -> str:
     return f"{date:%a} {show_day_of_year(date, system)}"
 
 
+@lru_cache(maxsize=4096)
 def show_day_of_year(date: dt.date, system: UnitSystem) -> str:
     """Return a date without its year.
 

@@ -14,6 +14,7 @@ from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
+    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
@@ -75,6 +76,30 @@ class CycleOn(Protocol):
         ...
 
 
+class PieceTimes:
+    """Times of one piece of each kind of work, and how many fit some minutes, each found once."""
+
+    def __init__(self) -> None:
+        self._times: dict[tuple[int, str], tuple[RunCycle, JointTime]] = {}
+        self._fits: dict[tuple[float, int], int] = {}
+
+    def of(self, batch: Batch, cycle: RunCycle) -> JointTime:
+        """Return the times of one piece; the cycle is kept, so that its id stays its own."""
+        key = id(cycle), batch.name
+        known = self._times.get(key)
+        if known is None:
+            known = self._times[key] = cycle, batch.time(cycle)
+        return known[1]
+
+    def fit(self, minutes: float, time: JointTime) -> int:
+        """Return how many pieces fit some minutes; the times are those that ``of`` gave."""
+        key = minutes, id(time)
+        found = self._fits.get(key)
+        if found is None:
+            found = self._fits[key] = joints_in(minutes, time)
+        return found
+
+
 class Planner:
     """Lays out the runs of a job over crews and shifts.
 
@@ -106,6 +131,8 @@ class Planner:
         self.left_by: dict[str, int] = {}
         self.stage_of: dict[str, int] = {}
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
+        self.tests_daily = job.counting.test_joint_rule == "each day"
+        self.pieces = PieceTimes()
         self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
 
     def _crew(self, number: int) -> CrewState:
@@ -160,15 +187,52 @@ class Planner:
         )
 
     def _nearest(self, found: CrewState, task: Task) -> CrewState:
-        """Return the crew that can be at left tie-ins first, its moves counted."""
-        if task.crew is not None or not task.was_left:
+        """Return the crew that can be at work for any crew first, its moves counted.
+
+        Tie-ins that were left go to any crew with a machine of their class, a new run to one that
+        would take it next.
+        """
+        if task.crew is not None or len(self.crews) == 1:
             return found
-        run = self.sized[task.run.run_id]
-        able = [crew for crew in self.crews if self._has_machine(crew, task)]
-        return min(
-            able,
-            key=lambda crew: max(crew.now + self._minutes_to(crew, run), self._begins(crew, task)),
-        )
+        others = (crew for crew in self.crews if crew is not found)
+        if task.was_left:
+            able = [crew for crew in others if self._has_machine(crew, task)]
+        else:
+            able = [crew for crew in others if self._takes_next(crew, task)]
+        return min((found, *able), key=lambda crew: self._there_at(crew, task))
+
+    def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
+        """Return from when on left work can be made, if it may begin at a moment.
+
+        Where its first piece does not fit in what is left of that shift, and the crew has nothing
+        else in it, it comes for the next one.
+        """
+        if moment <= crew.now or math.isinf(moment):
+            return moment
+        shift = crew.roster.holding(moment, crew.shift)
+        if shift is NEVER or (shift.start == crew.shift.start and crew.today):
+            return moment
+        left = self.left_of.get((run.run_id, task.stage)) or self._batches(run, task.stage)
+        cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
+        room = shift.start + shift.working_min - max(moment, shift.start)
+        following = crew.roster.after(shift)
+        away = following is NEVER or crew.roster.leaves_between(shift, following)
+        fits = not left or joints_in(room, left[0].time(cycle))
+        return moment if away or fits else following.start
+
+    def _takes_next(self, crew: CrewState, task: Task) -> bool:
+        found = None if crew.is_gone else self._task_for(crew)
+        return found is not None and found[1] is task
+
+    def _there_at(self, crew: CrewState, task: Task) -> tuple[float, float]:
+        """Return when a crew can be at work, its moves made, and the minutes of these moves."""
+        minutes = self._minutes_to(crew, self.sized[task.run.run_id])
+        begins = self._begins(crew, task)
+        if task.was_left:
+            return max(crew.through(minutes), begins), minutes
+        if begins <= crew.works_from(crew.now):
+            return crew.through(minutes), minutes
+        return begins + minutes, minutes
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
@@ -187,10 +251,24 @@ class Planner:
                 continue
             begins = self._begins(crew, task)
             if begins <= at_once:
-                return begins, task
+                return begins, self._worth_a_wait(crew, task) or task
             if begins < (math.inf if waiting is None else waiting[0]):
                 waiting = begins, task
         return waiting
+
+    def _worth_a_wait(self, crew: CrewState, task: Task) -> Task | None:
+        """Return own tie-ins that rest and for which a crew keeps its machine, None for none.
+
+        It waits where a change of the machine for the work that comes next, and back again for
+        the tie-ins, would take longer.
+        """
+        if crew.machine in {None, self.sized[task.run.run_id].machine.class_id}:
+            return None
+        resting = self._resting(crew)
+        change = MOVES_THERE_AND_BACK * self.job.moves.machine_swap_min
+        if resting is None or crew.idle_until(resting.ready_at) > change:
+            return None
+        return resting
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""
@@ -244,11 +322,12 @@ class Planner:
         if not task.was_left:
             crew.wait(run, task.ready_at, task.word)
         elif crew.number != self.left_by[run.run_id] or self._is_held(crew, run.run_id):
-            begins = self._begins(crew, task)
+            begins = self._room_from(crew, run, task, self._begins(crew, task))
             crew.wait(run, begins - self._minutes_to(crew, run), task.word)
         self.left_by[run.run_id] = crew.number
         self._set_up(crew, run)
-        crew.wait(run, task.ready_at, task.word)
+        begins = self._room_from(crew, run, task, task.ready_at) if task.was_left else task.ready_at
+        crew.wait(run, begins, task.word)
 
     def _do_stages(self, crew: CrewState, run: SizedRun, task: Task) -> None:
         self._do_stage(crew, run, task.stage)
@@ -399,11 +478,11 @@ class Planner:
             if self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
-            time = batch.time(self._cycle(crew, run))
+            time = self.pieces.of(batch, self._cycle(crew, run))
             if batch.field == MOVE:
                 crew.spend_over_shifts(run, MOVE, time.period_min)
                 break
-            fit = min(batch.count, joints_in(crew.minutes_left, time))
+            fit = min(batch.count, self.pieces.fit(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()
                 continue
@@ -418,14 +497,13 @@ class Planner:
     ) -> None:
         """Make some pieces of a batch in the shift in hand."""
         batch, time = what
-        crew.tally(run).counts[batch.field] += pieces
-        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min))
+        run_id, field = run.run_id, batch.field
+        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min), field)
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
-        self.done_at[run.run_id] = crew.now + min(cooling_on, left)
-        pulled_on = batch.field == "tie_in_joints" and self.pulled[run.run_id]
-        if batch.field in INSIDE_STRINGS or pulled_on:
-            self.jointed_at[run.run_id] = self.done_at[run.run_id]
+        done_at = self.done_at[run_id] = crew.now + min(cooling_on, left)
+        if field in INSIDE_STRINGS or (field == "tie_in_joints" and self.pulled[run_id]):
+            self.jointed_at[run_id] = done_at
 
     def _is_held(self, crew: CrewState, run_id: str) -> bool:
         return bool(self.holds) and self.holds.on(run_id, crew.shift.date) is not None
@@ -441,11 +519,13 @@ class Planner:
         It stays (infinity) where no rest ends in this shift, where the pieces in hand are done
         in this shift, and where no tie-in fits in what would be left of the shift.
         """
-        task = self._resting(crew) if batch.field in INSIDE_STRINGS else None
+        if batch.field not in INSIDE_STRINGS or not self.queue.has_left(crew.number):
+            return math.inf
+        task = self._resting(crew)
         if task is None:
             return math.inf
-        time = batch.time(self._cycle(crew, run))
-        if joints_in(crew.minutes_left, time) >= batch.count:
+        time = self.pieces.of(batch, self._cycle(crew, run))
+        if self.pieces.fit(crew.minutes_left, time) >= batch.count:
             return math.inf
         other = self.sized[task.run.run_id]
         there = self._minutes_to(crew, other)
@@ -455,10 +535,15 @@ class Planner:
         return leaves_in if begins or needed <= crew.minutes_left else math.inf
 
     def _resting(self, crew: CrewState) -> Task | None:
-        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest."""
+        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest.
+
+        Of those that it can make with the machine that it has.
+        """
         found = None
         for task in self.queue.left_for(crew.number):
             if task.word != REST or self.left_by[task.run.run_id] != crew.number:
+                continue
+            if self.sized[task.run.run_id].machine.class_id != crew.machine:
                 continue
             held = self._is_held(crew, task.run.run_id)
             if not held and self._has_machine(crew, task):
@@ -480,10 +565,10 @@ class Planner:
         return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if self.job.counting.test_joint_rule != "each day" or batch.field == "other_joints":
+        if not self.tests_daily or batch.field == "other_joints":
             return False
-        done = crew.shifts.get(crew.shift, {})
-        return not any(tally.counts["test_joints"] for tally in done.values())
+        done = crew.today
+        return not done or not any([tally.counts["test_joints"] for tally in done.values()])
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
@@ -491,8 +576,7 @@ class Planner:
         if crew.minutes_left < minutes:
             crew.next_shift()
             return
-        crew.tally(run).counts["test_joints"] += 1
-        crew.make(run, Work(TRIAL_FUSION, 1, minutes))
+        crew.make(run, Work(TRIAL_FUSION, 1, minutes), "test_joints")
 
 
 def lay_out(
