@@ -84,7 +84,7 @@ def joints(path: str) -> dict[str, float]:
         job = job.model_copy(
             update={
                 "runs": tuple(
-                    run.model_copy(update={"length": tuple(2 * one for one in run.length)})
+                    run.model_copy(update={"segments_m": tuple(2 * one for one in run.segments_m)})
                     for run in job.runs
                 )
             }

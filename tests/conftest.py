@@ -1,5 +1,6 @@
 """Which tests are quick, how workers share them, and Hypothesis repeatable where CI runs it."""
 
+import gc
 import os
 import sys
 
@@ -15,6 +16,9 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 settings.register_profile("people", deadline=None)
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "people")
+
+gc.set_threshold(200_000, 50, 1000)
+"""Tests make many objects and few cycles: to look for these as often as usual takes a seventh."""
 
 
 def pytest_configure(config):
@@ -201,6 +205,11 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if is_quick(item):
             item.add_marker(pytest.mark.quick)
+
+
+def pytest_collection_finish():
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -34,9 +34,9 @@ def written(name):
 
 
 @functools.cache
-def small(name="raw_water_main"):
+def small(name="raw_water_main", runs=None):
     """Return the bytes of the first runs of an example with their results."""
-    workbook = parse_workbook(small_book(name))
+    workbook = parse_workbook(small_book(name, runs=runs))
     return with_results(workbook, api.estimate_workbook(workbook))
 
 

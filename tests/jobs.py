@@ -81,8 +81,8 @@ def run(run_id: str = "R1", **changes: Any) -> Run:
         "size": "8",
         "dr": 11.0,
         "material": "PE4710",
-        "length": (300.0,),
-        "stick_length": 12.0,
+        "segments_m": (300.0,),
+        "stick_length_m": 12.0,
         "placement": "trench",
     }
     return Run(**{**values, **changes})
@@ -91,14 +91,14 @@ def run(run_id: str = "R1", **changes: Any) -> Run:
 def machine(class_id: str = "M3", **changes: Any) -> Machine:
     values: dict[str, Any] = {
         "class_id": class_id,
-        "od_min": 60.0,
-        "od_max": 1300.0,
+        "od_min_mm": 60.0,
+        "od_max_mm": 1300.0,
         "drive": "hydraulic",
-        "piston_area": 3000.0,
-        "min_gauge": 0.3,
-        "max_gauge": 25.0,
+        "piston_area_mm2": 3000.0,
+        "min_gauge_mpa": 0.3,
+        "max_gauge_mpa": 25.0,
         "heater_kw": 4.0,
-        "plate_mass": 20.0,
+        "plate_mass_kg": 20.0,
         "facer_kw": 1.5,
         "pump_kw": 2.0,
         "self_powered": False,
@@ -136,7 +136,7 @@ def task_times() -> tuple[TaskTime, ...]:
 def size_bands() -> tuple[SizeBand, ...]:
     limits = (125.0, 330.0, 630.0, 930.0, 2500.0)
     return tuple(
-        SizeBand(band=band, od_to=od, size_change_min=20.0 + 10 * i)
+        SizeBand(band=band, od_to_mm=od, size_change_min=20.0 + 10 * i)
         for i, (band, od) in enumerate(zip(BANDS, limits, strict=True))
     )
 
@@ -177,12 +177,16 @@ def job(*runs: Run, machines: tuple[Machine, ...] = (), **changes: Any) -> Job:
         runs=runs or (run(),),
         machines=machines or (machine(),),
         generators=(
-            Generator(class_id="G15", rated_kw=15, fuel_half=2.6, fuel_full=4.6, **rental()),
-            Generator(class_id="G60", rated_kw=60, fuel_half=11.0, fuel_full=18.2, **rental()),
+            Generator(
+                class_id="G15", rated_kw=15, fuel_half_l_h=2.6, fuel_full_l_h=4.6, **rental()
+            ),
+            Generator(
+                class_id="G60", rated_kw=60, fuel_half_l_h=11.0, fuel_full_l_h=18.2, **rental()
+            ),
         ),
         lifting=(
-            Lifter(class_id="L1", capacity=500, fuel_rate=3, **rental()),
-            Lifter(class_id="L9", capacity=20000, fuel_rate=12, **rental()),
+            Lifter(class_id="L1", capacity_kg=500, fuel_rate_l_h=3, **rental()),
+            Lifter(class_id="L9", capacity_kg=20000, fuel_rate_l_h=12, **rental()),
         ),
         crew=(role("Operator", 1, 38), role("Laborer", 1.5, 27)),
         size_bands=size_bands(),

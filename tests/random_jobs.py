@@ -121,8 +121,9 @@ class _Draw:
             "waiting_pay": more.choice(("not paid", "show-up hours", "full shift")),
         }
         odd = {"run_id": "ODD", "od_system": "OD", "size": more.choice(("335 mm", "13.2 in")),
-               "dr": more.choice((11, 14.2)), "material": "PE4710", "length": "133; 71.5",
-               "stick_length": 12, "placement": "surface", "string_length": more.choice((None, 60)),
+               "dr": more.choice((11, 14.2)), "material": "PE4710", "segments_m": "133; 71.5",
+               "stick_length_m": 12, "placement": "surface",
+               "string_length_m": more.choice((None, 60)),
                "elbows": 2, "flange_adapters": 1, "tie_ins": 1, "access_factor": 1.1}  # fmt: skip
         tables["schedule"].append(odd)
         tables["other_costs"] = list(_other_costs(more))
@@ -157,13 +158,13 @@ class _Draw:
             "size": size,
             "dr": chance.choice(METRIC_RATIOS if metric else RATIOS),
             "material": "PE100" if metric else "PE4710",
-            "length": chance.choice((self._odd(40, 900, 1), "380; 212.5; 95", "61; 18")),
-            "stick_length": chance.choice((6, 11.8, 12, 40, 50)),
+            "segments_m": chance.choice((self._odd(40, 900, 1), "380; 212.5; 95", "61; 18")),
+            "stick_length_m": chance.choice((6, 11.8, 12, 40, 50)),
             "placement": chance.choice(("trench", "surface")),
             "access_factor": chance.choice((None, 1.25, 1.5)),
             "priority": chance.choice((None, 1, 2)),
             "earliest_start": chance.choice((None, None, dt.date(2027, 4, 19))),
-            "string_length": chance.choice((None, None, 150)),
+            "string_length_m": chance.choice((None, None, 150)),
             "crew": chance.choice((None, None, chance.randint(1, self.crews))),
             "pipe_price": chance.choice((None, self._odd(3, 260))),
             "test_section": chance.choice((None, "TS-1", "TS-2")),

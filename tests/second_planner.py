@@ -191,7 +191,7 @@ class Planner:
         return OUTSIDE_IN[run.size] * INCH
 
     def _column(self, run):
-        return next(n for n, row in enumerate(self.job.size_bands) if self._od(run) <= row.od_to)
+        return next(n for n, row in enumerate(self.job.size_bands) if self._od(run) <= row.od_to_mm)
 
     def _pace(self, run, slot):
         job, shift = self.job, self.job.shift
@@ -237,8 +237,10 @@ class Planner:
 
     def counts(self, run):
         """Return plain joints by segment, fitting joints, tie-ins between strings."""
-        sticks = [math.ceil(length / run.stick_length - TINY) for length in run.length]
-        whole = math.floor(run.string_length / run.stick_length) if run.string_length else 9999
+        sticks = [math.ceil(length / run.stick_length_m - TINY) for length in run.segments_m]
+        whole = (
+            math.floor(run.string_length_m / run.stick_length_m) if run.string_length_m else 9999
+        )
         strings = [math.ceil(n / whole) for n in sticks]
         plain = [n - s for n, s in zip(sticks, strings, strict=True)]
         set_in = self.job.counting.fitting_rule == "cut in mid-stick"

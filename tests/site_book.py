@@ -3,12 +3,15 @@
 import datetime as dt
 import functools
 
+import pytest
+
 from estimator import api
 from estimator.inputs.dictionary import fields, site_tables
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
 from estimator.workbook.sheet.source import column_letters
 from tests.small_book import small_book
+from workbook_template import under_way
 
 FIRST_ROW = 6
 DAY = dt.date(2027, 10, 5)
@@ -26,6 +29,19 @@ def started(name="raw_water_main"):
     """Return the bytes of a small workbook with empty site records."""
     workbook = parse_workbook(small_book(name))
     return api.with_site_records(workbook)
+
+
+RUNS_UNDER_WAY = 8
+"""As far as the change order that the example under way was asked."""
+
+
+@functools.cache
+def small_under_way():
+    """Return the example under way with its first runs only, which are as far as there."""
+    with pytest.MonkeyPatch.context() as patch:
+        small = small_book(under_way.OF, runs=RUNS_UNDER_WAY)
+        patch.setattr(under_way, "build_template", lambda *_: small)
+        return under_way.build()
 
 
 def place(table, key, row):

@@ -23,9 +23,9 @@ from workbook_template.content import table_rows
 
 # Bands to 100, 300 and 500 mm: their middles are 50, 200 and 400 mm.
 BANDS = (
-    SizeBand(band="A", od_to=100.0, size_change_min=20.0),
-    SizeBand(band="B", od_to=300.0, size_change_min=30.0),
-    SizeBand(band="C", od_to=500.0, size_change_min=50.0),
+    SizeBand(band="A", od_to_mm=100.0, size_change_min=20.0),
+    SizeBand(band="B", od_to_mm=300.0, size_change_min=30.0),
+    SizeBand(band="C", od_to_mm=500.0, size_change_min=50.0),
 )
 
 
@@ -40,7 +40,7 @@ BANDS = (
 )  # fmt: skip
 def test_the_place_between_the_middles_of_two_bands_by_hand(od_mm, place):
     assert band_share(od_mm, BANDS, "between centers") == place
-    band = next(row.band for row in BANDS if od_mm <= row.od_to)
+    band = next(row.band for row in BANDS if od_mm <= row.od_to_mm)
     assert band_share(od_mm, BANDS, "steps") == BandShare.inside(band)
 
 
@@ -78,8 +78,8 @@ def ladder(times):
                   "other_costs", "risk"):  # fmt: skip
         factory.tables[table] = []
     factory.tables["schedule"] = [
-        {"run_id": size, "od_system": "IPS", "size": size, "dr": 17, "length": 20_000,
-         "stick_length": 40, "placement": "trench", "material": "PE4710"} for size in SIZES
+        {"run_id": size, "od_system": "IPS", "size": size, "dr": 17, "segments_m": 20_000,
+         "stick_length_m": 40, "placement": "trench", "material": "PE4710"} for size in SIZES
     ]  # fmt: skip
     factory.named["job"] |= {"band_times": times, "deadline": dt.date(2040, 1, 1),
                              "test_joint_rule": "none", "rework_share": 0}  # fmt: skip
@@ -110,7 +110,7 @@ def test_joints_of_like_pipe_cost_more_size_by_size_without_a_cliff():
 
 def jumps(crew, fleet):
     """Return what is said of 12 and 14 in, where a band ends; 24 in is no neighbor of them."""
-    runs = [run(f"R{size}", size=size, length=(600.0,)) for size in ("12", "14", "24")]
+    runs = [run(f"R{size}", size=size, segments_m=(600.0,)) for size in ("12", "14", "24")]
     made = job(*runs, machines=fleet, band_times="steps").model_copy(update={"crew": crew})
     return [one.message for one in estimate(made).warnings if "joining rises" in one.message]
 
@@ -119,7 +119,10 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
     """One operator and 1.5 laborers, from 14 in on 5: 3.5 people more."""
     operator, laborer = role("Operator", 1, 38), role("Laborer", 1.5, 27)
     more = laborer.model_copy(update={"heads_c": 5.0})
-    small, wide = machine("M2", od_min=60.0, od_max=330.0), machine("M9", od_min=60.0, od_max=900.0)
+    small, wide = (
+        machine("M2", od_min_mm=60.0, od_max_mm=330.0),
+        machine("M9", od_min_mm=60.0, od_max_mm=900.0),
+    )
     (said,) = jumps((operator, more), (small, wide))
     assert said.startswith("From IPS 12 to IPS 14 the cost of joining rises from $ ")
     assert said.endswith("a joint: machine class M9 is added and 3.5 more people a crew")
@@ -183,14 +186,14 @@ def test_a_change_that_goes_on_the_next_day_is_one_change_by_hand():
 
 def test_like_runs_of_a_class_cost_the_same_whichever_comes_first():
     """Two like runs of 12 in after one of 8 in: before, the first carried the change alone."""
-    runs = (run("A", size="8", length=(120.0,), machine="M2"),
-            run("B", size="12", length=(240.0,), machine="M4"),
-            run("C", size="12", length=(240.0,), machine="M4"))  # fmt: skip
+    runs = (run("A", size="8", segments_m=(120.0,), machine="M2"),
+            run("B", size="12", segments_m=(240.0,), machine="M4"),
+            run("C", size="12", segments_m=(240.0,), machine="M4"))  # fmt: skip
     from tests.jobs import machine
 
     made = job(*runs, machine_swap_min=240.0, machine_move_min=0.0, test_joint_rule="none",
                rework_share=0.0).model_copy(
-        update={"machines": (machine("M2", od_max=230.0), machine("M4"))}
+        update={"machines": (machine("M2", od_max_mm=230.0), machine("M4"))}
     )  # fmt: skip
     found = estimate(made)
     hours = found.labor_hours

@@ -73,7 +73,7 @@ def furnished(*runs, prices=()):
 def test_exclusions_name_the_pipe_and_fittings_that_are_not_priced():
     """8 in IPS DR 11: pipe at 30 a meter, elbows at 96; caps have no price."""
     pipe = {"size": "8", "dr": 11.0, "pipe_price": money(30, "m")}
-    free = run("R2", size="8", dr=11.0, length=(100.0,))
+    free = run("R2", size="8", dr=11.0, segments_m=(100.0,))
     assert furnished(run("R1", size="8", dr=11.0, elbows=2)) == "Pipe and fittings"
     bolted = run("R1", size="8", dr=11.0, flange_adapters=2)
     assert furnished(bolted) == "Pipe and fittings, except bolt-up sets"
@@ -83,7 +83,7 @@ def test_exclusions_name_the_pipe_and_fittings_that_are_not_priced():
     assert furnished(run("R1", **pipe)) == every
     capped = run("R1", **pipe, elbows=2, caps=1)
     assert furnished(capped, prices=(ELBOWS,)) == "Cap IPS 8 DR 11"
-    part = run("R1", **pipe, length=(100.0,), elbows=1)
+    part = run("R1", **pipe, segments_m=(100.0,), elbows=1)
     assert furnished(part, free, prices=(ELBOWS,)) == "Pipe, except 100 m of pipe"
 
 
@@ -107,7 +107,7 @@ def test_exclusions_leave_out_what_other_costs_price():
 
 def test_json_of_the_money_adds_up():
     """Lines make the job cost, runs with their rounding too; items with theirs make the price."""
-    found = estimate(priced(job(run(test_section="TS"), run(run_id="R2", length=(431.0,))),
+    found = estimate(priced(job(run(test_section="TS"), run(run_id="R2", segments_m=(431.0,))),
                             unit_price_step=0.05, bid_step=100.0, **hydro_rates()))  # fmt: skip
     exported = estimate_json(found)
     cost, price = exported["totals"]["job_cost"], exported["totals"]["bid_price"]

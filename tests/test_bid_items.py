@@ -24,8 +24,8 @@ from tests.office import recalculate
 from tests.workbook_factory import WorkbookFactory
 
 TWO = job(
-    run("R1", size="8", dr=11.0, length=(300.0,), pipe_price=money(9.5, "m")),
-    run("R2", size="8", dr=11.0, length=(200.0,), tie_ins=1),
+    run("R1", size="8", dr=11.0, segments_m=(300.0,), pipe_price=money(9.5, "m")),
+    run("R2", size="8", dr=11.0, segments_m=(200.0,), tie_ins=1),
 ).model_copy(update={"rates": rates(mobilization=money(8500, "lump sum"),
                                     demobilization=money(5000, "lump sum"))})  # fmt: skip
 
@@ -79,7 +79,7 @@ BY_TYPE = {"office_overhead": 0.1, "contingency": 0.0, "profit": 0.0, "profit_la
 
 def priced_by_hand(lines, pipe="with joining", **changes):
     """Price lines of a run of 100 m, and return the items by name and the bid."""
-    base = job(run("R1", length=(100.0,), pipe_price=money(9.5, "m")), pipe_items=pipe)
+    base = job(run("R1", segments_m=(100.0,), pipe_price=money(9.5, "m")), pipe_items=pipe)
     base = base.model_copy(update={"rates": rates(**{**BY_TYPE, **changes})})
     made = tuple(
         CostLine(f"k{n}", "Direct cost", of_type, of_type, "", Quantity(1.0), "LS",
@@ -208,7 +208,9 @@ def without(names):
 
 def test_a_scope_left_out_is_the_job_without_the_run():
     """R3 starts after R2 and ties into it; without R2 it is priced as if that were not there."""
-    follower = run("R3", size="8", dr=11.0, length=(100.0,), after="R1; R2", joins="R2", tie_ins=1)
+    follower = run(
+        "R3", size="8", dr=11.0, segments_m=(100.0,), after="R1; R2", joins="R2", tie_ins=1
+    )
     free = follower.model_copy(update={"after": "R1", "joins": None})
     base = TWO.model_copy(update={"runs": (*TWO.runs, follower)})
     expected = estimate(TWO.model_copy(update={"runs": (TWO.runs[0], free)}))

@@ -7,7 +7,7 @@ from estimator.joint.butt_kinds import BUTT_KINDS, FITTING, longest_items
 from estimator.plan.tasks import OUTSIDE_TIE_INS, STRING_TIE_INS, string_batches, tie_in_batch
 from tests.jobs import job, run
 
-EVERY_KIND = run(length=(1000.0,), string_length=200.0, elbows=3, reducers=2, reduce_to="6",
+EVERY_KIND = run(segments_m=(1000.0,), string_length_m=200.0, elbows=3, reducers=2, reduce_to="6",
                  tie_ins=1)  # fmt: skip
 
 

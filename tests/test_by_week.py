@@ -19,8 +19,8 @@ NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
 
 def two_weeks():
     """One crew of 2.5 people, 10 h a day: R1 on its days and R2 after it, tested at the end."""
-    first = run("R1", length=(1212.0,), elbows=2, test_section="S1")
-    second = run("R2", length=(120.0,), placement="surface", after="R1", joins="R1", tie_ins=1)
+    first = run("R1", segments_m=(1212.0,), elbows=2, test_section="S1")
+    second = run("R2", segments_m=(120.0,), placement="surface", after="R1", joins="R1", tie_ins=1)
     return estimate(job(first, second, **NO_TESTS))
 
 
@@ -97,7 +97,7 @@ def test_look_ahead_is_of_whole_weeks_with_what_must_be_ready_before_them():
 
 def test_day_on_which_all_stand_by_is_a_hold():
     hold = Hold(from_date=MONDAY + DAY, to_date=MONDAY + DAY, cause="permit")
-    made = job(run(length=(600.0,)), **NO_TESTS).model_copy(update={"holds": (hold,)})
+    made = job(run(segments_m=(600.0,)), **NO_TESTS).model_copy(update={"holds": (hold,)})
     days = {day.date: day for day in days_ahead(estimate(made))}
     assert (days[MONDAY].kind, days[MONDAY + DAY].kind) == ("work", "hold")
     assert days[MONDAY + DAY].crews[0].labor_hours == pytest.approx(2 * 2.5)

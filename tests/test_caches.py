@@ -28,8 +28,8 @@ STEPS = {
 
 def base():
     return job(
-        run("R1", length=(700.0,), elbows=3),
-        run("R2", size="12", earliest_start=dt.date(2027, 4, 12), string_length=120.0),
+        run("R1", segments_m=(700.0,), elbows=3),
+        run("R2", size="12", earliest_start=dt.date(2027, 4, 12), string_length_m=120.0),
         night_hours=8.0,
         crews=2,
         test_joint_extra_min=31.0,

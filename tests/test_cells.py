@@ -312,12 +312,12 @@ def test_unit_label_knows_every_label_and_alias():
 @pytest.mark.parametrize(
     ("table", "key", "text", "unit"),
     [
-        ("schedule", "length", "m", "m"),
-        ("schedule", "length", "Feet", "ft"),
+        ("schedule", "segments_m", "m", "m"),
+        ("schedule", "segments_m", "Feet", "ft"),
         ("schedule", "pipe_price", "USD / m", "m"),
         ("rates", "fuel_price", "$/liter", "L"),
         ("machines", "four_week_rate", "EUR/4 Weeks", "4 weeks"),
-        ("machines", "max_gauge", "kPa", "kPa"),
+        ("machines", "max_gauge_mpa", "kPa", "kPa"),
         ("machines", "stock", "-", ""),
         ("crew", "wage", "$/hr", "h"),
         ("crew", "burden", "%", "%"),
@@ -332,9 +332,9 @@ def test_column_unit_reads_the_unit_row(table, key, text, unit):
 @pytest.mark.parametrize(
     ("table", "key", "text", "message"),
     [
-        ("schedule", "length", "furlong", "'furlong' is not a unit for this column. Use m, ft"),
-        ("schedule", "length", "in", "'in' is not a unit for this column. Use m, ft"),
-        ("machines", "od_max", "ft", "'ft' is not a unit for this column. Use mm, in"),
+        ("schedule", "segments_m", "furlong", "'furlong' is not a unit for this column. Use m, ft"),
+        ("schedule", "segments_m", "in", "'in' is not a unit for this column. Use m, ft"),
+        ("machines", "od_max_mm", "ft", "'ft' is not a unit for this column. Use mm, in"),
         (
             "schedule",
             "pipe_price",
@@ -370,8 +370,10 @@ def test_column_unit_refuses_unknown_and_wrong_units(table, key, text, message):
 
 def test_values_are_held_in_si_and_times_in_their_own_unit():
     # 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 psi = 0.006894757 MPa (NIST SP 811, appendix B)
-    assert read_value(1000, Column(the("schedule", "stick_length"), "ft"), {}) == 304.8
-    assert read_value("14 in", Column(the("machines", "od_max"), "in"), {}) == pytest.approx(355.6)
+    assert read_value(1000, Column(the("schedule", "stick_length_m"), "ft"), {}) == 304.8
+    assert read_value("14 in", Column(the("machines", "od_max_mm"), "in"), {}) == pytest.approx(
+        355.6
+    )
     drag = read_value(30, Column(the("job", "drag_mpa"), "psi"), {})
     assert drag == pytest.approx(30 * 0.006894757, rel=1e-7)
     assert read_value(0.75, Column(the("job", "startup_min"), "h"), {}) == 45.0
@@ -382,7 +384,7 @@ def test_values_are_held_in_si_and_times_in_their_own_unit():
 
 
 def test_limits_are_shown_in_the_unit_of_the_column_and_rounded_inwards():
-    stick = Column(the("schedule", "stick_length"), "ft")
+    stick = Column(the("schedule", "stick_length_m"), "ft")
     with pytest.raises(CellError, match=r"5,000 ft is outside .* \(3.281 to 3,280 ft\)"):
         read_value(5000, stick, {})
     assert read_value(3.281, stick, {}) == pytest.approx(1.0000488)

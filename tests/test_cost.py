@@ -209,7 +209,7 @@ def test_overtime_at_the_straight_rate_has_no_premium():
 
 def test_priced_pipe_is_charged_by_whole_sticks_with_waste():
     """301 m in 12 m sticks: 26 sticks, 312 m at 10.00 and 2 % waste is 3,182.40 (by hand)."""
-    priced = run(length=(301.0,), pipe_price={"amount": 10.0, "per": "m"})
+    priced = run(segments_m=(301.0,), pipe_price={"amount": 10.0, "per": "m"})
     lines = {x.key: x for x in estimate(job(priced)).cost_lines}
     assert lines["pipe.R1"].amount == Decimal("3182.40")
 
@@ -217,14 +217,14 @@ def test_priced_pipe_is_charged_by_whole_sticks_with_waste():
 @settings(max_examples=25)
 @given(st.integers(20, 3000), st.integers(1, 1500), st.sampled_from([0.0, 0.02]))
 def test_cost_never_falls_when_the_run_grows(length, more, rework):
-    short = estimate(job(run(length=(float(length),)), rework_share=rework))
-    long = estimate(job(run(length=(float(length + more),)), rework_share=rework))
+    short = estimate(job(run(segments_m=(float(length),)), rework_share=rework))
+    long = estimate(job(run(segments_m=(float(length + more),)), rework_share=rework))
     assert long.bid.price >= short.bid.price
     assert long.plan.finish >= short.plan.finish
 
 
 def test_weather_days_are_paid_show_up_hours():
-    one = job(run(length=(3000.0,)), weather_paid_hours=2.0)
+    one = job(run(segments_m=(3000.0,)), weather_paid_hours=2.0)
     wet = one.model_copy(
         update={"weather": tuple(w.model_copy(update={"lost_share": 0.2}) for w in one.weather)}
     )
@@ -235,7 +235,7 @@ def test_weather_days_are_paid_show_up_hours():
 
 
 def test_deadline_missed_is_reported_in_working_days():
-    found = estimate(job(run(length=(3000.0,)), deadline=dt.date(2027, 3, 5)))
+    found = estimate(job(run(segments_m=(3000.0,)), deadline=dt.date(2027, 3, 5)))
     text = [w.message for w in found.warnings if w.message.startswith("Deadline")]
     worked_after = {n.date for n in found.plan.lines if n.date > dt.date(2027, 3, 5)}
     assert len(text) == 1

@@ -28,9 +28,9 @@ def line(amount: float, **rule) -> CostLine:
 
 
 TWO = job(
-    run("A", length=(240.0,), ef_closures=1, tie_ins=1),
-    run("B", size="24", dr=17.0, length=(480.0,), ef_closures=3, flange_adapters=2),
-    run("C", size="24", dr=17.0, length=(96.0,)),
+    run("A", segments_m=(240.0,), ef_closures=1, tie_ins=1),
+    run("B", size="24", dr=17.0, segments_m=(480.0,), ef_closures=3, flange_adapters=2),
+    run("C", size="24", dr=17.0, segments_m=(96.0,)),
 )
 FOUND = estimate(TWO)
 
@@ -115,7 +115,7 @@ steps = st.sampled_from([None, 0.01, 0.1, 0.5, 1.0, 25.0])
 def test_totals_by_run_size_type_and_item_agree_to_the_cent(long, unit_step, bid_step, by):
     sizes = ("8", "24", "12")
     runs = [
-        run(f"R{i}", size=sizes[i % 3], dr=17.0, length=(float(meters),), ef_closures=i,
+        run(f"R{i}", size=sizes[i % 3], dr=17.0, segments_m=(float(meters),), ef_closures=i,
             flange_adapters=i % 2, tie_ins=i % 3, pipe_price=money(9.5, "m") if i % 2 else None)
         for i, meters in enumerate(long)
     ]  # fmt: skip
@@ -185,8 +185,8 @@ def test_the_unit_price_of_a_tie_in_by_hand():
     for two, 296.43 (the half cent below) each.
     """
     free = job(
-        run("R1", length=(120.0,), stick_length=12.0, tie_ins=2),
-        run("R2", length=(240.0,), stick_length=12.0),
+        run("R1", segments_m=(120.0,), stick_length_m=12.0, tie_ins=2),
+        run("R2", segments_m=(240.0,), stick_length_m=12.0),
         rework_share=0.0, test_joint_rule="none",
     )  # fmt: skip
     found = estimate(free)
@@ -251,7 +251,8 @@ def test_tie_ins_take_the_part_of_their_minutes_in_the_air_of_their_day():
     The first of March: the fifth and the tie-in, 63 min each. 63 / (372 + 126) = 0.1265.
     """
     made = job(
-        run(od_system="OD", size="220 mm", length=(84.0,), stick_length=12.0, string_length=72.0),
+        run(od_system="OD", size="220 mm", segments_m=(84.0,), stick_length_m=12.0,
+        string_length_m=72.0),
         start=dt.date(2028, 2, 29),
         startup_min=100.0, wrapup_min=100.0, breaks_min=0.0, efficiency=1.0, tie_in_factor=1.0,
         test_joint_rule="none", rework_share=0.0, own_soak_s_mm=3.0, own_cooling_s_mm=6.0,

@@ -17,7 +17,7 @@ ITEM, QUANTITY = 1, 3
 
 def test_quantities_are_the_sum_of_their_cells():
     factory = WorkbookFactory()
-    factory.tables["schedule"][0]["length"] = 30000
+    factory.tables["schedule"][0]["segments_m"] = 30000
     factory.named["job"] |= {"night_hours": 8, "workdays": "Mon-Sun", "shift_hours": 11,
                              "saturday_multiple": 1.75, "sunday_multiple": 2}  # fmt: skip
     workbook = parse_workbook(factory.build())

@@ -25,7 +25,7 @@ def build_line(run_, rule: str, seed: int) -> tuple[int, int]:
     is its other neighbor, counted as a link to other pipe).
     """
     chance = random.Random(seed)
-    lines = [["stick"] * lengths_needed(s, run_.stick_length) for s in run_.length]
+    lines = [["stick"] * lengths_needed(s, run_.stick_length_m) for s in run_.segments_m]
     outside = 0
     for kind, number in (("elbow", run_.elbows), ("tee", run_.tees)):
         for _ in range(number):
@@ -59,7 +59,7 @@ def build_line(run_, rule: str, seed: int) -> tuple[int, int]:
 def test_count_equals_the_links_of_the_line_laid_piece_by_piece(
     segments, stick, rule, fittings, seed
 ):
-    run_ = run(length=tuple(segments), stick_length=stick, reduce_to="6", **fittings)
+    run_ = run(segments_m=tuple(segments), stick_length_m=stick, reduce_to="6", **fittings)
     links, fused_ends = build_line(run_, rule, seed)
     count = count_joints(run_, rule)
     assert count.butt_joints == links
@@ -74,13 +74,13 @@ def test_count_equals_the_links_of_the_line_laid_piece_by_piece(
      ({"ef_closures": 2}, 0, 0)],
 )  # fmt: skip
 def test_each_fitting_adds_its_ends(fittings, added_mid_stick, added_at_stick_end):
-    run_ = run(length=(300.0,), stick_length=12.0, **fittings)
+    run_ = run(segments_m=(300.0,), stick_length_m=12.0, **fittings)
     assert count_joints(run_, MID_STICK).butt_joints == 24 + added_mid_stick
     assert count_joints(run_, STICK_END).butt_joints == 24 + added_at_stick_end
 
 
 def test_sticks_come_from_each_segment_not_from_the_sum():
-    count = count_joints(run(length=(13.0, 13.0), stick_length=12.0), MID_STICK)
+    count = count_joints(run(segments_m=(13.0, 13.0), stick_length_m=12.0), MID_STICK)
     assert (count.sticks, count.stick_joints) == (4, 2)
 
 
@@ -91,7 +91,9 @@ def test_whole_sticks_in_feet_stay_whole_after_conversion(number, stick_ft):
 
 @given(lengths, st.integers(12, 400))
 def test_strings_leave_one_tie_in_fewer_than_strings(segments, string):
-    run_ = run(length=tuple(segments), stick_length=12.0, string_length=float(string), tie_ins=2)
+    run_ = run(
+        segments_m=tuple(segments), stick_length_m=12.0, string_length_m=float(string), tie_ins=2
+    )
     count = count_joints(run_, MID_STICK)
     assert count.tie_in_joints == count.strings - len(segments) + 2
     whole = string // 12
@@ -106,14 +108,16 @@ def test_strings_leave_one_tie_in_fewer_than_strings(segments, string):
     ("stick_ft", "string_ft", "strings"), [(53, 500, 3), (50, 500, 2), (40, 250, 5), (40, 40, 25)]
 )
 def test_strings_hold_whole_sticks(stick_ft, string_ft, strings):
-    run_ = run(length=(304.8,), stick_length=stick_ft * 0.3048, string_length=string_ft * 0.3048)
+    run_ = run(
+        segments_m=(304.8,), stick_length_m=stick_ft * 0.3048, string_length_m=string_ft * 0.3048
+    )
     count = count_joints(run_, MID_STICK)
     assert (count.strings, count.tie_in_joints) == (strings, strings - 1)
 
 
 @given(st.lists(st.integers(12, 5000), min_size=1, max_size=40), st.floats(0, 0.2))
 def test_rework_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
-    runs = [run(f"R{i}", length=(float(m),)) for i, m in enumerate(run_lengths)]
+    runs = [run(f"R{i}", segments_m=(float(m),)) for i, m in enumerate(run_lengths)]
     counts = count_job(runs, job(rework_share=share).counting)
     total = sum(count.butt_joints for count in counts)
     assert sum(count.rework_joints for count in counts) == math.ceil(round(total * share, 9))
@@ -122,6 +126,6 @@ def test_rework_joints_of_the_runs_add_up_to_the_job(run_lengths, share):
 
 @given(st.integers(1, 2000), st.integers(1, 2000))
 def test_longer_runs_never_have_fewer_joints(length, more):
-    short = count_joints(run(length=(float(length),)), MID_STICK)
-    long = count_joints(run(length=(float(length + more),)), MID_STICK)
+    short = count_joints(run(segments_m=(float(length),)), MID_STICK)
+    long = count_joints(run(segments_m=(float(length + more),)), MID_STICK)
     assert long.butt_joints >= short.butt_joints

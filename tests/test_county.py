@@ -157,7 +157,7 @@ def test_the_addendum_is_explained_to_the_cent():
     found = compare_versions(*versions)
     assert (found.runs["added"], found.runs["removed"]) == (("FM-10",), ("FM-9",))
     assert found.old.price + sum(found.price_changes) == found.new.price
-    lengths = {one.row: (one.old, one.new) for one in found.changes if one.key == "length"}
+    lengths = {one.row: (one.old, one.new) for one in found.changes if one.key == "segments_m"}
     assert lengths == {
         "FM-4": ("760 ft", "840 ft"), "FM-6": ("1260 ft", "1480 ft"),
         "FM-8": ("14 x 20 ft", "16 x 20 ft"),

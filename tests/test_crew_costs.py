@@ -17,7 +17,7 @@ BRINGS = {"crew_mobilization": money(3000, "crew"), "crew_overhead": money(200, 
 
 def two_runs(**facts):
     """Two runs of four days each for one crew: a crew alone is there for seven or eight."""
-    made = job(run("R1", length=(700.0,)), run("R2", length=(700.0,)), **facts)
+    made = job(run("R1", segments_m=(700.0,)), run("R2", segments_m=(700.0,)), **facts)
     return made.model_copy(update={"machines": (machine("M4"),)})
 
 
@@ -93,7 +93,7 @@ FRIDAY = dt.date(2027, 3, 5)
 
 
 def waiting(pay="not paid", longest=5, **facts):
-    made = job(run("R1", length=(60.0,)), run("R2", length=(60.0,), earliest_start=FRIDAY),
+    made = job(run("R1", segments_m=(60.0,)), run("R2", segments_m=(60.0,), earliest_start=FRIDAY),
                waiting_pay=pay, waiting_days=longest, weather_paid_hours=2.0, shift_hours=10.0,
                straight_hours=8.0, **facts)  # fmt: skip
     return estimate(made)
@@ -134,7 +134,7 @@ def test_checks_say_how_a_wait_is_paid():
 
 
 def test_a_crew_that_waits_brings_its_overhead_too():
-    plain = job(run("R1", length=(60.0,)), run("R2", length=(60.0,), earliest_start=FRIDAY),
+    plain = job(run("R1", segments_m=(60.0,)), run("R2", segments_m=(60.0,), earliest_start=FRIDAY),
                 waiting_pay="show-up hours")  # fmt: skip
     found = estimate(with_rates(plain, **BRINGS))
     (line,) = [one for one in found.cost_lines if one.key == "indirect.crew_overhead"]

@@ -12,8 +12,8 @@ import pytest
 
 from estimator.cli import main
 from estimator.cli.command import build_parser
+from estimator.export.rows import RunRow
 from estimator.export.schema import HydrotestShape, JointShape, RunShape, TotalsShape
-from estimator.export.tables import RunRow
 from estimator.joint.fusion import Method
 from estimator.workbook.results.columns import result_columns
 from tests.each import each

@@ -12,7 +12,7 @@ import pytest
 from estimator.cli import main
 from estimator.cli.command import build_parser
 from tests.each import each
-from tests.site_book import started
+from tests.site_book import small_under_way, started
 from tests.small_book import small_book
 from tests.test_docs import DOCS, ROOT, subcommands
 from tests.test_logger_file import CSV, mapped
@@ -23,7 +23,6 @@ FENCE = re.compile(r"^ *```\n(.*?)^ *```$", re.MULTILINE | re.DOTALL)
 BACKTICK = re.compile(r"`(make [^`]+)`")
 INLINE = re.compile(r"`estimator ([a-z][^`]*)`")
 TAKEOFF = ROOT / "examples/county_force_main_takeoff.csv"
-UNDER_WAY = (ROOT / "examples/under_way.xlsx").read_bytes
 WHOLE_JOB = (ROOT / "examples/raw_water_main.xlsx").read_bytes
 ELSEWHERE = {
     "print": ("test_print", '"print"'),
@@ -87,9 +86,9 @@ def files_for(words):
             made[names[-1]] = with_sheet(blank, "Pasted")
         return made | {name: TAKEOFF.read_bytes() for name in names if name.endswith(".csv")}
     if command in {"status", "claim", "change"} or "--rebase" in options:
-        return dict.fromkeys(names, UNDER_WAY())
+        return dict.fromkeys(names, small_under_way())
     if command == "past":
-        return dict.fromkeys(names, UNDER_WAY()) | {names[0]: small_book()}
+        return dict.fromkeys(names, small_under_way()) | {names[0]: small_book()}
     if "--logger" in options:
         return {names[0]: mapped(), names[1]: CSV.encode()}
     if command == "log" and "--start" not in options:

@@ -108,7 +108,7 @@ def test_short_stock_is_reported_with_its_dates_and_no_way_out():
 
 def test_short_stock_names_the_class_that_also_fits():
     dear = money(5000, "4 weeks")
-    weak = machine("W", stock=1, max_gauge=0.5, four_week_rate=dear)
+    weak = machine("W", stock=1, max_gauge_mpa=0.5, four_week_rate=dear)
     other = machine("O", stock=1, four_week_rate=dear)
     found = estimate(two_crews(machine("M", stock=1), weak, other))
     (warning,) = warned(found, "In stock")
@@ -125,11 +125,11 @@ def test_class_with_too_few_for_a_crew_is_rejected():
 @pytest.mark.parametrize(
     ("changes", "share", "text"),
     [
-        ({"max_gauge": 1.05}, 0.1, "close to the limit"),
-        ({"max_gauge": 1.05}, 0.01, None),
-        ({"max_gauge": 2.0}, 0.1, None),
-        ({"min_gauge": 0.95}, 0.1, "close to the lowest readable"),
-        ({"min_gauge": 0.5}, 0.1, None),
+        ({"max_gauge_mpa": 1.05}, 0.1, "close to the limit"),
+        ({"max_gauge_mpa": 1.05}, 0.01, None),
+        ({"max_gauge_mpa": 2.0}, 0.1, None),
+        ({"min_gauge_mpa": 0.95}, 0.1, "close to the lowest readable"),
+        ({"min_gauge_mpa": 0.5}, 0.1, None),
     ],
 )
 def test_machines_near_a_limit_are_reported(changes, share, text):
@@ -137,11 +137,13 @@ def test_machines_near_a_limit_are_reported(changes, share, text):
 
     1 MPa is above 0.9 x 1.05 = 0.945 and below 1.1 x 0.95 = 1.045, but not above 0.99 x 1.05.
     """
-    end = 0 if "min_gauge" in changes else 2
-    plain = estimate(job(machines=(machine("M", min_gauge=0.0, max_gauge=99.0),), drag_mpa=0.0))
+    end = 0 if "min_gauge_mpa" in changes else 2
+    plain = estimate(
+        job(machines=(machine("M", min_gauge_mpa=0.0, max_gauge_mpa=99.0),), drag_mpa=0.0)
+    )
     area = 3000.0 * plain.runs[0].machine.gauge_mpa[end]
-    bounds = {"min_gauge": 0.0, "max_gauge": 99.0, **changes}
-    near = machine("M", piston_area=area, **bounds)
+    bounds = {"min_gauge_mpa": 0.0, "max_gauge_mpa": 99.0, **changes}
+    near = machine("M", piston_area_mm2=area, **bounds)
     found = estimate(job(machines=(near,), drag_mpa=0.0, near_limit=share))
     messages = [w.message for w in warned(found, "lass M: gauge")]
     assert len(messages) == (text is not None)
@@ -152,10 +154,10 @@ def test_lifting_near_its_capacity_is_reported():
     base = job()
     stick = estimate(base).runs[0].stick_mass_kg * 1.25
     small, large = base.lifting
-    near = small.model_copy(update={"capacity": stick * 1.05})
+    near = small.model_copy(update={"capacity_kg": stick * 1.05})
     found = estimate(base.model_copy(update={"lifting": (near, large)}))
     assert warned(found, "is close to the capacity")
-    far = small.model_copy(update={"capacity": stick * 1.2})
+    far = small.model_copy(update={"capacity_kg": stick * 1.2})
     assert not warned(
         estimate(base.model_copy(update={"lifting": (far, large)})), "is close to the capacity"
     )
@@ -168,8 +170,10 @@ def test_classes_side_by_side_shows_rent_and_reasons_by_hand():
     four days at 700; two trips make 700. The class that is dearer for 4 weeks costs the same.
     """
     dear = machine("D", four_week_rate=money(5000, "4 weeks"))
-    small, weak = machine("S", od_max=150.0), machine("W", max_gauge=0.5)
-    base = job(run(length=(1200.0,)), machines=(small, weak, machine("M", od_max=219.075), dear))
+    small, weak = machine("S", od_max_mm=150.0), machine("W", max_gauge_mpa=0.5)
+    base = job(
+        run(segments_m=(1200.0,)), machines=(small, weak, machine("M", od_max_mm=219.075), dear)
+    )
     found = estimate(base)
     (pipe,) = pipe_options(found)
     by_class = {option.machine.class_id: option for option in pipe.options}

@@ -119,10 +119,10 @@ def length_m(text):
 
 def count(ask):
     given = dict(part.strip().split(" ", 1) for part in ask.split(","))
-    changes = {"length": tuple(map(length_m, given["length"].split(";")))}
-    changes["stick_length"] = length_m(given["stick"])
+    changes = {"segments_m": tuple(map(length_m, given["length"].split(";")))}
+    changes["stick_length_m"] = length_m(given["stick"])
     if "string" in given:
-        changes["string_length"] = length_m(given["string"])
+        changes["string_length_m"] = length_m(given["string"])
     changes["elbows"] = int(given.get("elbows", 0))
     (found,) = count_job((run(**changes),), job().counting)
     return found._asdict()

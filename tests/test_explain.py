@@ -207,7 +207,7 @@ def test_inputs_name_their_cells():
 # mid-stick: 20 sticks, 19 stick joints of which 3 are tie-ins, 4 at the elbows, 23 butt joints;
 # 8 in IPS DR 11: wall 0.784 in, face 19.31 in2.
 def test_the_worked_example_of_the_method_page_is_reported_step_by_step():
-    run = jobs.run(length=(304.8,), stick_length=15.24, string_length=76.2, elbows=2)
+    run = jobs.run(segments_m=(304.8,), stick_length_m=15.24, string_length_m=76.2, elbows=2)
     job = jobs.job(run, unit_system="US")
     explanation = explain(pipeline.estimate(job), "R1")
     assert explanation.step("Pipe", "Minimum wall").sum == "ROUND(8.625 / 11 / 0.001) x 0.001"

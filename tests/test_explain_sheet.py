@@ -159,7 +159,9 @@ def specs_of(job, asked="all"):
 
 def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_others():
     count = MOST_RUNS + 3
-    specs = specs_of(jobs.job(*(jobs.run(f"R{n}", length=(24.0,)) for n in range(count)), crews=9))
+    specs = specs_of(
+        jobs.job(*(jobs.run(f"R{n}", segments_m=(24.0,)) for n in range(count)), crews=9)
+    )
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
     note = f"First {MOST_RUNS} of {count} runs. For any other run: estimator explain FILE RUN"
     assert rows[3][0].startswith(note)
@@ -175,7 +177,7 @@ def test_of_a_large_job_the_first_runs_are_reported_and_the_command_for_the_othe
     ("asked", "shown"), [(None, "long"), ("short", "short"), ("SHORT", "short")]
 )
 def test_one_run_is_explained_the_dearest_or_the_one_that_is_asked_for(asked, shown):
-    job = jobs.job(jobs.run("short", length=(50.0,)), jobs.run("long", length=(900.0,)))
+    job = jobs.job(jobs.run("short", segments_m=(50.0,)), jobs.run("long", segments_m=(900.0,)))
     specs = specs_of(job, asked)
     rows = [[cell and cell.value for cell in row.cells] for row in specs["Explain"].rows]
     assert [row[0] for row in rows if row[1:2] == ["Run"]] == [shown, "All runs"]
@@ -213,7 +215,7 @@ def days_of(rows, part):
 
 
 def test_the_days_of_a_long_run_are_summed_up():
-    job = jobs.job(jobs.run(length=(4000.0,)))
+    job = jobs.job(jobs.run(segments_m=(4000.0,)))
     found = study(job)
     rows = [[c and c.value for c in row.cells] for row in specs_of(job)["Explain"].rows]
     lines = [line for line in found.plan.lines if line.run_id == "R1"]
@@ -229,7 +231,7 @@ def test_the_days_of_a_long_run_are_summed_up():
 
 
 def test_a_run_without_a_joint_is_reported_too():
-    specs = specs_of(jobs.job(jobs.run(), jobs.run("short", length=(10.0,))))
+    specs = specs_of(jobs.job(jobs.run(), jobs.run("short", segments_m=(10.0,))))
     rows = [[c and c.value for c in row.cells] for row in specs["Explain"].rows]
     text = {row[2]: row[3] for row in rows if row[0] == "short"}
     assert (text["Butt joints"], text["Labor-hours"], text["Run price"]) == (0, 0, 0)

@@ -98,9 +98,9 @@ def test_the_status_is_good_after_what_was_taken(tmp_path):
 
 @pytest.mark.parametrize("number", [1e308, -1e308])
 def test_a_number_that_converts_to_infinity_is_outside_its_range(number):
-    factory = WorkbookFactory().set("machines", "od_max", number)
+    factory = WorkbookFactory().set("machines", "od_max_mm", number)
     (line, *_) = messages(factory.build())
-    assert line.startswith(factory.where("machines", "od_max"))
+    assert line.startswith(factory.where("machines", "od_max_mm"))
     assert "outside the allowed range" in line
 
 
@@ -152,7 +152,7 @@ def test_two_stray_values_in_a_spare_row_are_one_message():
 def with_cell(xml):
     """Return a workbook whose first length is a cell of this XML, and where it stands."""
     factory = WorkbookFactory()
-    place = factory.where("schedule", "length").partition("!")[2]
+    place = factory.where("schedule", "segments_m").partition("!")[2]
     found = io.BytesIO()
     with (
         zipfile.ZipFile(io.BytesIO(factory.build())) as before,

@@ -152,7 +152,7 @@ def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys
     workbook, cards, data = us
     texts = printed(data, tmp_path)
     assert len(texts) == len(cards)
-    areas = {machine.class_id: machine.piston_area for machine in workbook.job.machines}
+    areas = {machine.class_id: machine.piston_area_mm2 for machine in workbook.job.machines}
     for card, text in zip(cards, texts, strict=True):
         area = areas[card.machine]
         more = [] if area is None else ["--piston-area", f"{area}mm2", "--drag", "40psi"]
@@ -183,7 +183,7 @@ def test_the_printed_si_page_has_cooling_by_air(si, tmp_path, capsys):
     workbook, cards, data = si
     texts = printed(data, tmp_path)
     assert len(texts) == len(cards)
-    areas = {machine.class_id: machine.piston_area for machine in workbook.job.machines}
+    areas = {machine.class_id: machine.piston_area_mm2 for machine in workbook.job.machines}
     for card, text in zip(cards, texts, strict=True):
         assert " ".join(line(text, "Air, C")) == "to 15 to 25 to 40"
         clocks = " ".join(line(text, "Cool, min:s")).split()

@@ -123,8 +123,8 @@ def test_a_sweep_adds_no_joint_and_needs_no_price():
 @pytest.mark.parametrize(("rule", "joints"), [("cut in mid-stick", 3), ("set at stick end", 2)])
 def test_a_reducing_tee_has_two_ends_on_the_run_and_one_at_the_smaller_size(rule, joints):
     """Two joints in the line, one saved at a stick end, and one on the branch."""
-    plain = Takeoff(length=(60.0,), stick_length=12.0)
-    teed = Takeoff(length=(60.0,), stick_length=12.0, reducing_tees=1)
+    plain = Takeoff(segments_m=(60.0,), stick_length_m=12.0)
+    teed = Takeoff(segments_m=(60.0,), stick_length_m=12.0, reducing_tees=1)
     counted = count_joints(teed, rule)
     assert counted.butt_joints - count_joints(plain, rule).butt_joints == joints
     assert counted.small_ends == 1

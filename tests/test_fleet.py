@@ -55,7 +55,7 @@ def test_generator_is_the_smallest_that_passes():
 
 
 def test_self_powered_machine_needs_no_generator():
-    own = machine(self_powered=True, fuel_rate=8.0)
+    own = machine(self_powered=True, fuel_rate_l_h=8.0)
     found = estimate(job(machines=(own,)))
     assert {span.kind for span in found.fleet.spans} == {"machine", "lifting"}
 
@@ -66,7 +66,7 @@ def test_lifting_carries_the_stick_with_its_reserve():
     By hand: 61.9 lb/ft x 1.488 = 92.1 kg/m; up to 6 % more at the mean wall; 12 m weigh 1,105 to
     1,172 kg and 1,382 to 1,465 kg with a quarter of reserve: too much for 500 kg.
     """
-    found = estimate(job(run(size="24", dr=11.0, length=(200.0,))))
+    found = estimate(job(run(size="24", dr=11.0, segments_m=(200.0,))))
     span = next(span for span in found.fleet.spans if span.kind == "lifting")
     assert span.class_id == "L9"
     assert 1382 <= span.why.need <= 1465
@@ -77,7 +77,7 @@ def test_gear_comes_and_goes_on_working_days():
     is not worked, nor is Friday 26, a holiday: delivery on Thursday 25. Collection on Saturday 6
     would be Monday 8. With Saturdays worked, delivery on Saturday 27 and collection on the 6th."""
     off = (Holiday(date=dt.date(2027, 2, 26)),)
-    made = job(run(length=(700.0,)), haul_days=2).model_copy(update={"holidays": off})
+    made = job(run(segments_m=(700.0,)), haul_days=2).model_copy(update={"holidays": off})
     found = estimate(made)
     assert (found.plan.start, found.plan.finish) == (dt.date(2027, 3, 1), dt.date(2027, 3, 4))
     for span in found.fleet.spans:
@@ -89,8 +89,8 @@ def test_gear_comes_and_goes_on_working_days():
 
 
 def test_machine_reasons_are_reported_in_the_users_units():
-    weak = machine("W", max_gauge=1.0)
-    small = machine("S", od_max=150.0)
+    weak = machine("W", max_gauge_mpa=1.0)
+    small = machine("S", od_max_mm=150.0)
     dear = machine("D", four_week_rate={"amount": 5000.0, "per": "4 weeks"})
     found = estimate(job(run(), machines=(weak, small, dear, machine("M"))))
     text = {r.class_id: describe(r, "SI") for r in found.runs[0].machine.rejected}
@@ -104,7 +104,7 @@ def test_machine_reasons_are_reported_in_the_users_units():
 
 def test_no_machine_names_every_class_and_why():
     with pytest.raises(InputError, match=r"No machine class can make this joint \(S: largest"):
-        estimate(job(run(), machines=(machine("S", od_max=150.0),)))
+        estimate(job(run(), machines=(machine("S", od_max_mm=150.0),)))
 
 
 def test_no_generator_is_an_input_error():
@@ -115,7 +115,7 @@ def test_no_generator_is_an_input_error():
 
 
 def test_every_run_that_cannot_be_done_is_reported_at_once():
-    small = machine(od_max=300.0)
+    small = machine(od_max_mm=300.0)
     with pytest.raises(InputError, match=r"run a: .*\n.*run b: ") as raised:
         estimate(job(run("a", size="24"), run("b", size="36"), run("c"), machines=(small,)))
     assert [p.where for p in raised.value.problems] == ["a", "b"]
@@ -156,8 +156,8 @@ def test_small_end_of_a_reducer_has_its_own_time():
 
 
 def test_small_end_that_the_machine_cannot_hold_is_reported():
-    large = machine("L", od_min=150.0)
-    small = machine("S", od_max=150.0)
+    large = machine("L", od_min_mm=150.0)
+    small = machine("S", od_max_mm=150.0)
     found = estimate(job(run(reducers=1, reduce_to="4"), machines=(large, small)))
     assert warned(
         found, "class L does not clamp the small end (114.3 mm). Those joints also need S"
@@ -199,7 +199,7 @@ def test_derating_and_warm_up_are_those_of_the_hottest_and_the_coldest_month_wor
     """March at 0 C and April at 45 C; July, at 50 C, is not worked. Heater of 4 kW with 20 kg:
     20 x 0.9 x 218 / 0.7 / 4 / 60 = 23.4 min from 0 C to 218 C. Step rule: 3 % for 5 C above 40 C
     leaves 0.97."""
-    made = job(run(length=(6000.0,)), ambient_c=20.0, own_soak_s_mm=None)
+    made = job(run(segments_m=(6000.0,)), ambient_c=20.0, own_soak_s_mm=None)
     found = estimate(monthly(made, Mar=0.0, Apr=45.0, Jul=50.0))
     assert {line.date.month for line in found.plan.lines} == {3, 4}
     need = found.fleet.power["M3"]
@@ -215,8 +215,8 @@ def test_joint_longer_than_a_shift_is_an_input_error():
 
 def test_rework_joint_longer_than_a_shift_is_an_input_error():
     """36 in DR 11: a joint of 97 min fits in 4 h less 95 min = 145 min; 60 min more do not."""
-    big = machine(piston_area=30000.0)
-    short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="none",
+    big = machine(piston_area_mm2=30000.0)
+    short = job(run(size="36", segments_m=(400.0,)), machines=(big,), test_joint_rule="none",
                 shift_hours=4.0, straight_hours=4.0, rework_extra_min=60.0)  # fmt: skip
     with pytest.raises(
         InputError,
@@ -227,8 +227,8 @@ def test_rework_joint_longer_than_a_shift_is_an_input_error():
 
 def test_joint_longer_than_the_night_shift_names_its_hours():
     """4 h less 95 min are 145 min, of which the daily test joint takes the first 127."""
-    big = machine(piston_area=30000.0)
-    short = job(run(size="36", length=(400.0,)), machines=(big,), test_joint_rule="each day",
+    big = machine(piston_area_mm2=30000.0)
+    short = job(run(size="36", segments_m=(400.0,)), machines=(big,), test_joint_rule="each day",
                 night_hours=4.0)  # fmt: skip
     with pytest.raises(InputError, match=r"shift of 4 h leaves only 14 min after the trial fusion"):
         estimate(short)

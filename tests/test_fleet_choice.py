@@ -177,7 +177,7 @@ def test_bundles_hold_every_run_once_and_all_the_minutes(count, seed):
 
 def two_class_job(**facts):
     """Two sizes, one that only the large machine takes, one that both take."""
-    small = machine("S", od_max=250.0, four_week_rate=money(900, "4 weeks"))
+    small = machine("S", od_max_mm=250.0, four_week_rate=money(900, "4 weeks"))
     large = machine(
         "L",
         day_rate=money(140),
@@ -186,9 +186,9 @@ def two_class_job(**facts):
         delivery=money(400, "trip"),
     )
     return jobs.job(
-        run("R1", size="8", length=(120.0,)),
-        run("R2", size="14", length=(240.0,)),
-        run("R3", size="8", length=(130.0,)),
+        run("R1", size="8", segments_m=(120.0,)),
+        run("R2", size="14", segments_m=(240.0,)),
+        run("R3", size="8", segments_m=(130.0,)),
         machines=(small, large),
         **facts,
     )
@@ -209,7 +209,7 @@ def test_one_machine_for_all_is_cheaper_than_two_and_is_taken():
 
 def test_a_crew_day_costs_what_the_cost_sheet_pays_for_it():
     """Overtime, small tools and the further heads of a second machine, against the cost lines."""
-    job = jobs.job(run(length=(900.0,)), shift_hours=10.0, machines_per_crew=2)
+    job = jobs.job(run(segments_m=(900.0,)), shift_hours=10.0, machines_per_crew=2)
     crew = (job.crew[0].model_copy(update={"further_heads": 0.5}), *job.crew[1:])
     prices = job.rates.model_copy(
         update={"subsistence": money(55, "person-day"), "small_tools": 0.04}
@@ -228,7 +228,10 @@ def tiny_jobs():
     yield two_class_job(machine_swap_min=480.0, haul_days=3)
     yield two_class_job(crews=2, night_hours=8.0, night_premium=0.2, night_rental=1.5)
     both = two_class_job(crews=2)
-    more = (run("R4", size="6", length=(300.0,)), run("R5", size="12", length=(90.0,), crew=2))
+    more = (
+        run("R4", size="6", segments_m=(300.0,)),
+        run("R5", size="12", segments_m=(90.0,), crew=2),
+    )
     yield both.model_copy(update={"runs": (*both.runs[:2], *more)})
 
 
@@ -283,7 +286,7 @@ def test_a_large_job_is_bundled_solved_and_no_dearer():
 
 def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of_shifts():
     """A shift of 505 min holds whole joints only; the plan books none of what is left."""
-    found = estimate(jobs.job(run(length=(1200.0,)), test_joint_rule="none", rework_share=0.0))
+    found = estimate(jobs.job(run(segments_m=(1200.0,)), test_joint_rule="none", rework_share=0.0))
     (sized,) = found.runs
     planned = sum(line.minutes for line in found.plan.lines)
     whole = math.ceil(sized.counts.butt_joints / sized.cycle.joints_per_shift)
@@ -297,7 +300,7 @@ def test_minutes_of_a_run_are_those_that_the_plan_spends_but_for_what_is_left_of
 )  # fmt: skip
 def test_rates_of_the_choice_are_what_whole_days_cost_in_the_estimate(changes):
     """Reference: the cost lines of the estimate of one run that fills its days but the last."""
-    job = jobs.job(run(length=(2400.0,)), test_joint_rule="none", rework_share=0.0, **changes)
+    job = jobs.job(run(segments_m=(2400.0,)), test_joint_rule="none", rework_share=0.0, **changes)
     rates = job.rates.model_copy(update={"damage_waiver": 0.1})
     crew = tuple(role.model_copy(update={"further_heads": 0.5}) for role in job.crew)
     found = estimate(job.model_copy(update={"rates": rates, "crew": crew}))
@@ -316,7 +319,7 @@ def test_rates_of_the_choice_are_what_whole_days_cost_in_the_estimate(changes):
 
 def test_hours_beyond_a_rental_day_are_in_the_cost_of_a_day():
     """By hand: 2 h beyond 8 at 900 / 160 each for machine and set, a tenth more with waiver."""
-    job = jobs.job(run(length=(1200.0,)))
+    job = jobs.job(run(segments_m=(1200.0,)))
     changes = {"rental_day_hours": 8.0, "damage_waiver": 0.1}
     dear = job.model_copy(update={"rates": job.rates.model_copy(update=changes)})
     without, with_hours = (fleet_problem(estimate(one)).classes[0] for one in (job, dear))
@@ -354,7 +357,7 @@ def test_a_class_that_cannot_make_the_joints_is_refused_with_its_cell_and_the_re
     parsed = parse_job(FileSource(made.build()))
     by_run = {sized.run_id: sized.machine for sized in estimate(parsed.job).runs}
     first = parsed.job.runs[0].run_id
-    unfit = machine("TOY", od_min=1.0, od_max=20.0)
+    unfit = machine("TOY", od_min_mm=1.0, od_max_mm=20.0)
     job = parsed.job.model_copy(
         update={
             "machines": (*parsed.job.machines, unfit),
@@ -378,10 +381,10 @@ def test_a_class_that_cannot_make_the_joints_is_refused_with_its_cell_and_the_re
 def test_a_late_finish_is_charged_by_the_calendar_day():
     """The deadline is the first day: the days after it up to the finish are late."""
     start = jobs.job().dates.start
-    free = estimate(jobs.job(run(length=(900.0,)), deadline=start))
+    free = estimate(jobs.job(run(segments_m=(900.0,)), deadline=start))
     late = (free.plan.finish - start).days
     charged = estimate(
-        jobs.job(run(length=(900.0,)), deadline=start, liquidated_damages=money(250))
+        jobs.job(run(segments_m=(900.0,)), deadline=start, liquidated_damages=money(250))
     )
     (line,) = [ln for ln in charged.cost_lines if ln.key == "indirect.liquidated_damages"]
     assert late >= 3

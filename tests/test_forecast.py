@@ -34,9 +34,9 @@ MARKS = (0.10, 0.25, 0.50)
 def site_job(first=200):
     """Return a job of three sizes and one crew, without moves, with its baseline and calendar."""
     runs = (
-        jobs.run("R1", size="10", length=(12.0 * first,), priority=1),
-        jobs.run("R2", size="16", length=(12.0 * 300,), priority=2),
-        jobs.run("R3", size="28", dr=17.0, length=(12.0 * 120,), priority=3),
+        jobs.run("R1", size="10", segments_m=(12.0 * first,), priority=1),
+        jobs.run("R2", size="16", segments_m=(12.0 * 300,), priority=2),
+        jobs.run("R3", size="28", dr=17.0, segments_m=(12.0 * 120,), priority=3),
     )
     job = jobs.job(*runs, machine_move_min=0.0, machine_swap_min=0.0, test_joint_rule="none",
                    rework_extra_min=0.0)  # fmt: skip

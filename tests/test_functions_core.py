@@ -92,7 +92,7 @@ def test_a_rental_for_a_question_is_that_for_a_class(days, day, week, four_weeks
 @given(st.integers(0, 9), st.integers(0, 9), st.integers(0, 9), st.integers(12, 900))
 def test_a_takeoff_is_counted_as_a_run(elbows, tees, tie_ins, length):
     fittings = {"elbows": elbows, "tees": tees, "tie_ins": tie_ins}
-    lengths = {"length": (float(length),), "stick_length": 12.0}
+    lengths = {"segments_m": (float(length),), "stick_length_m": 12.0}
     for rule in ("cut in mid-stick", "set at stick end"):
         counted = count_joints(Takeoff(**lengths, **fittings), rule)
         assert counted == count_joints(run(**lengths, **fittings), rule)
@@ -109,7 +109,7 @@ def miss(*fleet):
 
 def test_closest_miss_is_a_class_that_takes_the_diameter():
     # 24 in are 609.6 mm.
-    small, far = machine("M1", od_max=600.0), machine("M2", od_min=1000.0)
+    small, far = machine("M1", od_max_mm=600.0), machine("M2", od_min_mm=1000.0)
     elsewhere = machine("M3", placements=("plant",))
     assert miss(small, far, elsewhere).class_id == "M3"
     assert miss(far, small).class_id == "M1"
@@ -118,5 +118,5 @@ def test_closest_miss_is_a_class_that_takes_the_diameter():
 
 def test_closest_miss_is_none_where_a_class_fits_or_there_is_none():
     assert choose_machine((machine(),), SPOT, PIPE, FUSION, DEMAND).class_id == "M3"
-    assert miss(machine("M1", od_max=600.0), machine()) is None
+    assert miss(machine("M1", od_max_mm=600.0), machine()) is None
     assert miss() is None

@@ -217,8 +217,8 @@ def test_f2620_gives_a_thin_wall_all_but_the_removal_time(size, dr, wall_in):
 
 
 def test_a_job_with_a_thin_wall_is_estimated_and_warned():
-    thin = run(od_system="IPS", size="2", dr=17, length=(300.0,))
-    found = estimate(job(thin, run("R2"), machines=(machine(min_gauge=0.01),)))
+    thin = run(od_system="IPS", size="2", dr=17, segments_m=(300.0,))
+    found = estimate(job(thin, run("R2"), machines=(machine(min_gauge_mpa=0.01),)))
     assert found.bid.price > 0
     assert any("begins at a wall of 0.17 in" in str(warning) for warning in found.warnings)
 

@@ -104,7 +104,7 @@ def two_sections(**changes):
         run("D", priority=1),
         run("A", test_section="North"),
         run("B", test_section="north "),
-        run("C", test_section="South", length=(3000.0,)),
+        run("C", test_section="South", segments_m=(3000.0,)),
         **changes,
     )
 
@@ -144,7 +144,7 @@ def test_section_on_its_days_by_hand():
 
 def test_filling_goes_on_for_whole_days():
     """73.7 m3 at 0.5 L/s take 147,400 s = 40.94 h: 6 h after the set-up, then 10 h a day."""
-    found = estimate(job(run("C", test_section="S", length=(3000.0,)), hydro_fill_rate_l_s=0.5))
+    found = estimate(job(run("C", test_section="S", segments_m=(3000.0,)), hydro_fill_rate_l_s=0.5))
     (test,) = found.tests
     assert test.hours.fill == pytest.approx(40.94, abs=0.01)
     assert [day.hours for day in test.days[:4]] == [10.0] * 4
@@ -172,7 +172,7 @@ def test_rest_counts_from_the_end_of_the_night_shift():
 
 
 def test_section_of_runs_without_joints_is_ready_at_the_start():
-    given_job = job(run("A"), run("B", length=(10.0,), test_section="S"))
+    given_job = job(run("A"), run("B", segments_m=(10.0,), test_section="S"))
     (test,) = estimate(given_job).tests
     assert test.ready == given_job.dates.start
 
@@ -184,7 +184,7 @@ lengths = st.lists(st.integers(2, 60), min_size=1, max_size=6)
 @given(lengths, st.integers(1, 3), st.floats(0.3, 20), st.sampled_from([7.5, 10.0, 12.0]))
 def test_tests_keep_their_rules(sticks, groups, rate, shift):
     runs = [
-        run(f"R{i}", length=(12.0 * n,), test_section=f"S{i % groups}")
+        run(f"R{i}", segments_m=(12.0 * n,), test_section=f"S{i % groups}")
         for i, n in enumerate(sticks)
     ]
     changes = {"hydro_fill_rate_l_s": rate, "shift_hours": shift, "straight_hours": 7.0}
@@ -248,7 +248,7 @@ def test_deadline_counts_the_tests():
 
 
 def test_scenario_of_more_test_crews():
-    runs = [run(f"R{i}", length=(24.0,), test_section=f"S{i}") for i in range(4)]
+    runs = [run(f"R{i}", segments_m=(24.0,), test_section=f"S{i}") for i in range(4)]
     more = Override(scenario="Two", key="hydro_crews", value=2, text="Hydrotest crews 2")
     given_job = job(*runs).model_copy(update={"scenarios": (more,)})
     comparison = compare(given_job)
@@ -282,7 +282,11 @@ def test_cost_by_hand():
 def test_only_tested_runs_carry_the_tests_by_their_length():
     """R1 of 100 m is tested, R2 of 300 m with it, R3 is not: a quarter, three quarters, nothing."""
     tested = {"test_section": "North"}
-    runs = (run("R1", length=(100.0,), **tested), run("R2", length=(300.0,), **tested), run("R3"))
+    runs = (
+        run("R1", segments_m=(100.0,), **tested),
+        run("R2", segments_m=(300.0,), **tested),
+        run("R3"),
+    )
     by_run = estimate(priced(job(*runs))).by_run
     (place,) = [
         i for i, share in enumerate(by_run.allocations) if share.allocated_by == "tested length"

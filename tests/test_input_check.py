@@ -64,7 +64,7 @@ def factory_with(texts=(), numbers=()):
     tables = us_tables()
     first = tables["schedule"][0]
     rows = [dict(first, run_id=f"T{i}", description=text) for i, text in enumerate(texts)]
-    rows += [dict(first, run_id=f"N{i}", length=100 + x) for i, x in enumerate(numbers)]
+    rows += [dict(first, run_id=f"N{i}", segments_m=100 + x) for i, x in enumerate(numbers)]
     tables["schedule"] += rows
     return WorkbookFactory(tables=tables)
 
@@ -95,15 +95,17 @@ def edits(factory):
         cell(factory, "schedule", "run_id", typed, at[LETTERS[i]])
         for i, typed in enumerate(list(rows)[:6])
     ]
-    swapped = cell(factory, "schedule", "length", 380.0, 0)
-    swapped["Pipe schedule"].update(cell(factory, "schedule", "length", 1000.0, 1)["Pipe schedule"])
+    swapped = cell(factory, "schedule", "segments_m", 380.0, 0)
+    swapped["Pipe schedule"].update(
+        cell(factory, "schedule", "segments_m", 1000.0, 1)["Pipe schedule"]
+    )
     return [
         *plain,
         cell(factory, "schedule", "run_id", "r1"),
-        cell(factory, "schedule", "length", 1000.000001),
-        cell(factory, "schedule", "length", -1000.0),
-        cell(factory, "schedule", "length", "1000"),
-        cell(factory, "schedule", "length", None),
+        cell(factory, "schedule", "segments_m", 1000.000001),
+        cell(factory, "schedule", "segments_m", -1000.0),
+        cell(factory, "schedule", "segments_m", "1000"),
+        cell(factory, "schedule", "segments_m", None),
         cell(factory, "schedule", "tees", 0.0),
         cell(factory, "schedule", "tees", "x"),
         cell(factory, "schedule", "size", 8.0),
@@ -119,7 +121,7 @@ def edits(factory):
         cell(factory, "crew", "role", "Foreman - \u201clead\u201d", 1),
         cell(factory, "crew", "wage", 0.0),
         cell(factory, "schedule", "pipe_price", 0.0),
-        cell(factory, "schedule", "length", "m", UNIT_ROW),
+        cell(factory, "schedule", "segments_m", "m", UNIT_ROW),
         cell(factory, "schedule", "pipe_price", "$/m", UNIT_ROW),
         {"Job": {beside(factory.where("job", "shift_hours")): "min"}},
     ]
@@ -165,7 +167,7 @@ def test_prices_that_the_sheets_follow_do_not_disturb_the_check(written):
 def test_error_in_an_input_counts_as_a_change(written, tmp_path):
     factory, path = written
     book = openpyxl.load_workbook(path)
-    sheet, address = factory.where("schedule", "length", 0).split("!")
+    sheet, address = factory.where("schedule", "segments_m", 0).split("!")
     book[sheet][address].value = "=NA()"
     book.save(tmp_path / "error.xlsx")
     assert recalculate(tmp_path / "error.xlsx")["Checks"]["B3"] == CHANGED

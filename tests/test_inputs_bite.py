@@ -43,18 +43,20 @@ def day(number: int, month: int = 3) -> dt.date:
 def base() -> Job:
     """A small job in which nearly every input counts."""
     runs = (
-        run("R1", length=(610.0, 95.0), elbows=3, tees=1, reducers=1, reduce_to="6",
+        run("R1", segments_m=(610.0, 95.0), elbows=3, tees=1, reducers=1, reduce_to="6",
             caps=1, flange_adapters=2, mj_adapters=2, branch_saddles=2, ef_closures=1, tie_ins=3,
-            string_length=120.0, access_factor=1.2, test_section="T1", pipe_price=money(30, "m")),
-        run("R2", size="12", length=(420.0,), placement="pullback", string_length=210.0, tie_ins=2,
+            string_length_m=120.0, access_factor=1.2, test_section="T1", pipe_price=money(30, "m")),
+        run("R2", size="12", segments_m=(420.0,), placement="pullback", string_length_m=210.0,
+        tie_ins=2,
             test_section="T1", earliest_start=day(15)),
     )  # fmt: skip
     dearer = rental(day_rate=money(150), week_rate=money(450, "week"),
                     four_week_rate=money(1300, "4 weeks"))  # fmt: skip
     fleet = (
-        machine("M2", od_min=90.0, od_max=260.0, piston_area=2000.0, supply="3-ph 460 V",
-                motor_letter="G", transport_mass=900.0),
-        machine("M3", od_min=200.0, od_max=460.0, supply="3-ph 460 V", motor_letter="G", **dearer),
+        machine("M2", od_min_mm=90.0, od_max_mm=260.0, piston_area_mm2=2000.0, supply="3-ph 460 V",
+                motor_letter="G", transport_mass_kg=900.0),
+        machine("M3", od_min_mm=200.0, od_max_mm=460.0, supply="3-ph 460 V", motor_letter="G",
+        **dearer),
     )  # fmt: skip
     made = job(*runs, machines=fleet, deadline=day(20), liquidated_damages=money(500),
                option_crews=0, risk_trials=0, elevation_m=1500.0)  # fmt: skip
@@ -64,13 +66,16 @@ def base() -> Job:
     parts = {
         "rates": made.rates.model_copy(update=prices),
         "generators": (
-            Generator(class_id="G15", rated_kw=15, fuel_half=2.6, fuel_full=4.6, fuel_quarter=1.5,
-                      transport_mass=700.0, **rental()),
-            Generator(class_id="G60", rated_kw=60, fuel_half=11.0, fuel_full=18.2, **rental()),
+            Generator(class_id="G15", rated_kw=15, fuel_half_l_h=2.6, fuel_full_l_h=4.6,
+            fuel_quarter_l_h=1.5,
+                      transport_mass_kg=700.0, **rental()),
+            Generator(class_id="G60", rated_kw=60, fuel_half_l_h=11.0, fuel_full_l_h=18.2,
+            **rental()),
         ),
         "lifting": (
-            Lifter(class_id="L1", capacity=500, fuel_rate=3, transport_mass=9000.0, **rental()),
-            Lifter(class_id="L9", capacity=20000, fuel_rate=12, **rental()),
+            Lifter(class_id="L1", capacity_kg=500, fuel_rate_l_h=3, transport_mass_kg=9000.0,
+            **rental()),
+            Lifter(class_id="L9", capacity_kg=20000, fuel_rate_l_h=12, **rental()),
         ),
         "weather": tuple(row.model_copy(update={"lost_share": 0.1}) for row in made.weather),
         "overtime": (OvertimeSpan(from_date=day(3), to_date=day(5), shift_hours=12.0),),
@@ -111,12 +116,12 @@ def base() -> Job:
 
 def two_runs_alike() -> Job:
     """Two runs of the same class and diameter, so that the machine is moved."""
-    return one_machine((run("R1", length=(300.0,)), run("R2", length=(300.0,))))
+    return one_machine((run("R1", segments_m=(300.0,)), run("R2", segments_m=(300.0,))))
 
 
 def two_sizes() -> Job:
     """Two runs of one class and two diameters, so that inserts are changed."""
-    return one_machine((run("R1", size="6", length=(300.0,)), run("R2", length=(300.0,))))
+    return one_machine((run("R1", size="6", segments_m=(300.0,)), run("R2", segments_m=(300.0,))))
 
 
 def one_machine(runs: tuple[Run, ...]) -> Job:
@@ -126,13 +131,13 @@ def one_machine(runs: tuple[Run, ...]) -> Job:
 
 def in_band(size: str) -> Job:
     """One run of a size in another band, with a bolt-up."""
-    big = machine("M9", od_min=60.0, piston_area=90000.0, min_gauge=0.0)
-    only = run("R1", size=size, length=(120.0,), flange_adapters=1, tie_ins=1)
+    big = machine("M9", od_min_mm=60.0, piston_area_mm2=90000.0, min_gauge_mpa=0.0)
+    only = run("R1", size=size, segments_m=(120.0,), flange_adapters=1, tie_ins=1)
     return base().model_copy(update={"runs": (only,), "machines": (big,)})
 
 
 def days_on_rent(meters: float) -> Job:
-    only = run("R1", length=(meters,))
+    only = run("R1", segments_m=(meters,))
     made = base().model_copy(update={"runs": (only,), "holds": (), "overtime": ()})
     return made.changed(haul_days=0)
 
@@ -172,9 +177,9 @@ def a_wait() -> Job:
 
 
 def options() -> Job:
-    only = run("R1", length=(900.0,))
+    only = run("R1", segments_m=(900.0,))
     few = base().machines[0].model_copy(update={"stock": 1})
-    update = {"runs": (only, run("R2", length=(900.0,))), "machines": (few,), "holds": (),
+    update = {"runs": (only, run("R2", segments_m=(900.0,))), "machines": (few,), "holds": (),
               "crew_dates": ()}  # fmt: skip
     made = base().model_copy(update=update)
     return made.changed(option_crews=2, option_longest_shift_hours=12.0)
@@ -193,7 +198,7 @@ def iso_3046() -> Job:
 
 
 def no_quarter() -> Job:
-    plain = tuple(one.model_copy(update={"fuel_quarter": None}) for one in base().generators)
+    plain = tuple(one.model_copy(update={"fuel_quarter_l_h": None}) for one in base().generators)
     return base().model_copy(update={"generators": plain})
 
 
@@ -242,8 +247,8 @@ def relaxing() -> Job:
 
 def thick_wall() -> Job:
     """A wall of 90.9 mm, where ISO 21307 is listed to 70 mm."""
-    thick = run("R1", od_system="ISO", size="1000", material="PE100", length=(48.0,))
-    big = machine("M9", od_max=1300.0, piston_area=90000.0, min_gauge=0.0)
+    thick = run("R1", od_system="ISO", size="1000", material="PE100", segments_m=(48.0,))
+    big = machine("M9", od_max_mm=1300.0, piston_area_mm2=90000.0, min_gauge_mpa=0.0)
     made = base().model_copy(update={"runs": (thick,), "machines": (big,), "holds": ()})
     return made.changed(method="iso21307-slp", beyond_wall_limit=True)
 
@@ -320,15 +325,15 @@ CASES: dict[Place, Case] = {
     ("schedule", "priority"): Case(two_sizes, 1, 1),
     ("schedule", "crew"): Case(two_crews, 2),
     ("schedule", "machine"): Case(to="M3"),
-    ("machines", "od_min"): Case(to=225.0),
+    ("machines", "od_min_mm"): Case(to=225.0),
     ("machines", "drive"): Case(to="manual"),
-    ("machines", "min_gauge"): Case(to=9.9),
-    ("machines", "self_powered"): Case(to={"self_powered": True, "fuel_rate": 2.0}),
+    ("machines", "min_gauge_mpa"): Case(to=9.9),
+    ("machines", "self_powered"): Case(to={"self_powered": True, "fuel_rate_l_h": 2.0}),
     ("machines", "placements"): Case(to=("plant",)),
     ("machines", "day_rate"): Case(lambda: days_on_rent(60.0)),
     ("machines", "week_rate"): Case(lambda: days_on_rent(700.0)),
     ("machines", "stock"): Case(to=0),
-    ("generators", "fuel_full"): Case(no_quarter),
+    ("generators", "fuel_full_l_h"): Case(no_quarter),
     ("generators", "engine"): Case(iso_3046, "turbocharged"),
     ("generators", "day_rate"): Case(lambda: days_on_rent(60.0)),
     ("generators", "week_rate"): Case(lambda: days_on_rent(700.0)),
@@ -338,7 +343,7 @@ CASES: dict[Place, Case] = {
     ("lifting", "stock"): Case(to=0),
     ("crew", "further_heads"): Case(two_machines, 0.5),
     ("size_bands", "band"): Case(to=exchanged("size_bands", "band", 0, 1)),
-    ("size_bands", "od_to"): Case(to=300.0, row=1),
+    ("size_bands", "od_to_mm"): Case(to=300.0, row=1),
     ("size_bands", "size_change_min"): Case(two_sizes, 300.0, 1),
     ("cold_factors", "from_c"): Case(to=25.0, row=2),
     ("cold_factors", "factor"): Case(cold, 2.0),

@@ -1,5 +1,6 @@
 """The tables of kinds: one row is all that a new cost line or connection needs."""
 
+import dataclasses
 import re
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from estimator import estimate
 from estimator.cost import lines
 from estimator.cost.counted import CountedLine
 from estimator.cost.rates import DIRECT
+from estimator.errors import UnknownNameError
 from estimator.models import kinds
 from estimator.models.crew import TaskTime
 from estimator.models.estimate import Quantity
@@ -37,10 +39,9 @@ def runs_counted(planned):
 @pytest.fixture(params=["Surveying", WITH_PIPE, EACH_LINE])
 def surveyed(request, monkeypatch):
     """A new cost line of a new type: a row of each table and one function; a rate there is."""
-    added = CostType("Survey", request.param)
+    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, CostType("Survey", request.param)))
     line = CountedLine("survey", DIRECT, "Survey", "As-built survey", "by the run",
                        "hydro_equipment", runs_counted)  # fmt: skip
-    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
     monkeypatch.setattr(lines, "LINES", (*lines.LINES, line))
     return request.param
 
@@ -68,11 +69,11 @@ def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
 def test_a_new_cost_line_is_live_on_every_sheet(monkeypatch, tmp_path):
     """Two lines of one item: LibreOffice adds up what we cached."""
     added = CostType("Survey", "Surveying")
+    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
     new_lines = [
         CountedLine(key, DIRECT, "Survey", text, "by the run", "site_overhead", runs_counted)
         for key, text in (("survey", "As-built survey"), ("stakes", "Stakes"))
     ]
-    monkeypatch.setattr(kinds, "COST_TYPES", (*COST_TYPES, added))
     monkeypatch.setattr(lines, "LINES", (*lines.LINES, *new_lines))
     workbook = parse_workbook(WorkbookFactory().build())
     found = estimate(workbook.job, workbook.places)
@@ -87,6 +88,17 @@ def test_a_new_cost_line_is_live_on_every_sheet(monkeypatch, tmp_path):
     theirs = values["Bid schedule"][row[5].coordinate]
     assert theirs == pytest.approx(float(item.amount), abs=0.004)
     assert row[5].value == pytest.approx(float(item.amount), abs=0.004)
+
+
+def test_a_line_of_no_table_is_refused_with_what_there_is():
+    """Where the row is written, and where a line is built without one."""
+    with pytest.raises(UnknownNameError, match="cost type 'Survey' is not recognized"):
+        CountedLine("survey", DIRECT, "Survey", "Survey", "", "site_overhead", runs_counted)
+    with pytest.raises(UnknownNameError, match="basis of allocation 'runs' is not recognized"):
+        CountedLine("survey", DIRECT, "Labor", "Survey", "", "site_overhead", runs_counted, "runs")
+    (line, *_) = estimate(job(run())).cost_lines
+    with pytest.raises(UnknownNameError, match="cost type 'Survey'"):
+        _ = dataclasses.replace(line, cost_type="Survey").bid_item
 
 
 def test_cost_types_and_drivers_of_all_lines_stand_in_their_tables():

@@ -24,8 +24,8 @@ def lifter(class_id, capacity, day=100.0, delivery=50.0, **changes):
         "four_week_rate": money(9 * day, "4 weeks"),
         "delivery": money(delivery, "trip"),
     }
-    values = {**rental(), **rates, "fuel_rate": 0.0, **changes}
-    return Lifter(class_id=class_id, capacity=capacity, **values)
+    values = {**rental(), **rates, "fuel_rate_l_h": 0.0, **changes}
+    return Lifter(class_id=class_id, capacity_kg=capacity, **values)
 
 
 SMALL, LARGE = lifter("S", 500), lifter("L", 5000, day=400.0, delivery=200.0)
@@ -92,7 +92,7 @@ def test_fuel_of_the_larger_equipment_counts():
     ranked = rank((SMALL, free), 1)
     assert list(choose_by_day(days, ranked, Terms(Haulage(0)))) == ["L"]
     thirsty = Terms(Haulage(0), {"S": 10.0, "L": 500.0})
-    thirsty_equipment = rank((SMALL, free.model_copy(update={"fuel_rate": 9.0})), 1)
+    thirsty_equipment = rank((SMALL, free.model_copy(update={"fuel_rate_l_h": 9.0})), 1)
     assert len(choose_by_day(days, thirsty_equipment, thirsty)["S"]) == 10
 
 
@@ -126,7 +126,7 @@ def every_assignment(days, pattern, ranked, haul):
     for _, count, _ in pattern:
         pieces.append(days[start : start + count])
         start += count
-    fit = [[row for row in ranked if row.capacity >= piece[0].mass_kg] for piece in pieces]
+    fit = [[row for row in ranked if row.capacity_kg >= piece[0].mass_kg] for piece in pieces]
     for classes in itertools.product(*fit):
         used = {}
         for item, piece in zip(classes, pieces, strict=True):
@@ -152,13 +152,13 @@ LONG = st.lists(st.tuples(MASSES, st.integers(1, 3), st.integers(0, 3)), min_siz
 def test_every_day_is_carried_and_never_dearer_than_one_class(pattern, rates, haul):
     days, ranked = days_of(pattern), rank(equipment(rates), 1)
     chosen = choose_by_day(days, ranked, Terms(Haulage(haul)))
-    capacity = {row.class_id: row.capacity for row in ranked}
+    capacity = {row.class_id: row.capacity_kg for row in ranked}
     served = {date: capacity[name] for name, dates in chosen.items() for date in dates}
     assert sorted(served) == [day.date for day in days]
     assert sum(len(dates) for dates in chosen.values()) == len(days)
     assert all(served[day.date] >= day.mass_kg for day in days)
     heaviest = max(day.mass_kg for day in days)
-    one = next(row for row in ranked if row.capacity >= heaviest)
+    one = next(row for row in ranked if row.capacity_kg >= heaviest)
     single = stays_cost(one, [day.date for day in days], haul)
     assert cost_of(chosen, ranked, haul) <= single + 1e-6
 
@@ -177,7 +177,10 @@ def test_many_changes_are_all_served():
 
 def test_each_size_of_pipe_gets_its_own_lifting_class():
     """24 in DR 11 sticks of 12 m need 1.4 t (see test_fleet); 4 in ones weigh far below 500 kg."""
-    heavy, light = run("a", size="24", length=(240.0,)), run("b", size="4", length=(9000.0,))
+    heavy, light = (
+        run("a", size="24", segments_m=(240.0,)),
+        run("b", size="4", segments_m=(9000.0,)),
+    )
     cheap, dear = lifter("S", 500, day=50.0), lifter("L", 5000, day=500.0)
     base = job(heavy, light)
     found = estimate(base.model_copy(update={"lifting": (cheap, dear)}))
@@ -199,7 +202,7 @@ def test_class_with_too_few_in_stock_is_not_taken_and_says_so():
 
 
 def test_stick_that_no_class_carries_names_the_cell():
-    base = job(run(size="24", length=(200.0,)))
+    base = job(run(size="24", segments_m=(200.0,)))
     weak = base.model_copy(update={"lifting": (lifter("S", 500),)})
     with pytest.raises(InputError, match=r"Capacity: no class in stock lifts a stick"):
         estimate(weak)

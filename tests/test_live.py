@@ -50,6 +50,7 @@ from tests.small_book import FIRST_RUNS, small_book
 EXAMPLES = ("raw_water_main", "tailings_line", "plant_piping")
 FIRST_OF = "the first runs of "
 SMALL = f"{FIRST_OF}raw_water_main"
+ONE_WHOLE = (EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:]))
 FOLDER = Path(__file__).parent.parent / "examples"
 CENT = 0.004
 BOX = 20_000
@@ -131,10 +132,10 @@ def price_on(book):
 # Reading
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", ONE_WHOLE)
 def test_open_workbook_gives_the_job_of_its_file(open_book, name):
     source = LiveSource(open_book(name))
-    file = FileSource((FOLDER / f"{name}.xlsx").read_bytes())
+    file = FileSource(content_of(name))
     read, expected = parse_job(source), parse_job(file)
     assert read.job == expected.job
     assert read.warnings == expected.warnings
@@ -201,7 +202,7 @@ def test_values_of_excel_become_those_of_a_file(given, value, error):
 # Writing
 
 
-@pytest.mark.parametrize("name", [EXAMPLES[0], *(f"{FIRST_OF}{name}" for name in EXAMPLES[1:])])
+@pytest.mark.parametrize("name", ONE_WHOLE)
 def test_every_cell_equals_the_file_path(app, open_book, name):
     """Values to the cent (Python's beside LibreOffice's own), formulas, looks, lines, rules."""
     book = open_book(name)
@@ -386,7 +387,7 @@ def test_prices_stay_live_and_the_light_comes_on(app, open_book):
     priced = pipeline.estimate(job, workbook.places)
     assert price == pytest.approx(float(priced.bid.price), abs=CENT)
     assert light.value == "OK"
-    where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "length").split("!")
+    where = workbook.places.where("schedule", workbook.job.runs[2].run_id, "segments_m").split("!")
     book.sheets[where[0]].range(where[1]).value = 361.5
     assert light.value == "Inputs changed: run Estimate again"
 
@@ -474,7 +475,7 @@ def filled(row):
 def test_a_refused_write_puts_everything_back(app, open_book):
     """The Bid sheet is protected by the user: the sheets before it are already written then."""
     book = open_book(from_file(SMALL))
-    place = parse_job(LiveSource(book)).places.where("schedule", "R03", "length").split("!")
+    place = parse_job(LiveSource(book)).places.where("schedule", "R03", "segments_m").split("!")
     book.sheets[place[0]].range(place[1]).value = 361.5
     book.sheets["Bid"].impl.x.protect("")
     before = everything(book)

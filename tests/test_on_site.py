@@ -53,7 +53,11 @@ def dates_of(plan, crew=None, run_id=None):
     return [n.date for n in plan.lines if crew in (None, n.crew) and run_id in (None, n.run_id)]
 
 
-LONG = run("R1", length=(3000.0,)), run("R2", length=(3000.0,)), run("R3", length=(3000.0,))
+LONG = (
+    run("R1", segments_m=(3000.0,)),
+    run("R2", segments_m=(3000.0,)),
+    run("R3", segments_m=(3000.0,)),
+)
 
 
 def test_second_crew_from_week_three_without_pinned_runs():
@@ -110,10 +114,10 @@ def test_machine_of_a_crew_comes_with_it():
 def test_crew_with_two_machines_and_a_longer_shift_of_its_own():
     """Crew 2 attends two machines and works 12 h: its days are those of a job where every crew
     does, and its rent is for two machines."""
-    runs = (run("R1", length=(3000.0,), crew=1), run("R2", length=(3000.0,), crew=2))
+    runs = (run("R1", segments_m=(3000.0,), crew=1), run("R2", segments_m=(3000.0,), crew=2))
     row = {"crew": 2, "from_date": START, "machines": 2, "shift_hours": 12.0}
     found = estimate(on_site(row, runs=runs, crews=2))
-    like = job(run("R2", length=(3000.0,)), machines_per_crew=2, shift_hours=12.0, **NO_TESTS)
+    like = job(run("R2", segments_m=(3000.0,)), machines_per_crew=2, shift_hours=12.0, **NO_TESTS)
     sized, alike = planned(like)
     own = [n for n in found.plan.lines if n.crew == 2]
     assert [(n.date, n.joints) for n in own] == [(n.date, n.joints) for n in alike.lines]
@@ -214,7 +218,7 @@ def test_crews_that_leave_too_soon_are_reported():
 def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_work():
     """R1 is held on days 4 to 6: two moves, there and back."""
     row = {"run": "R1", "from_date": day(4), "to_date": day(6), "cause": "no trench"}
-    sized, plan = planned(held(row, runs=(LONG[0], run("R2", length=(300.0,)))))
+    sized, plan = planned(held(row, runs=(LONG[0], run("R2", segments_m=(300.0,)))))
     first = [n for n in plan.lines if n.run_id == "R1"]
     assert [n.date for n in first[:3]] == [day(1), day(2), day(3)]
     assert day(4) in dates_of(plan, run_id="R2")
@@ -303,12 +307,12 @@ def test_expected_weather_day_is_paid_by_hand():
 @st.composite
 def jobs_on_and_off(draw):
     runs = tuple(
-        run(f"R{i}", length=(float(draw(st.integers(12, 900))),),
+        run(f"R{i}", segments_m=(float(draw(st.integers(12, 900))),),
             size=draw(st.sampled_from(["4", "12"])),
-            string_length=draw(st.sampled_from([None, 120.0])), tie_ins=draw(st.integers(0, 1)))
+            string_length_m=draw(st.sampled_from([None, 120.0])), tie_ins=draw(st.integers(0, 1)))
         for i in range(draw(st.integers(1, 5)))
     )  # fmt: skip
-    runs = (*runs, run("always", length=(100.0,)))
+    runs = (*runs, run("always", segments_m=(100.0,)))
     rows = []
     for crew in (2, 3):
         first = draw(st.integers(1, 30))
@@ -322,7 +326,7 @@ def jobs_on_and_off(draw):
          "to_date": day(first + draw(st.integers(0, 9))), "cause": "permit"}
         for first in draw(st.lists(st.integers(1, 30), max_size=3))
     ]  # fmt: skip
-    small, large = machine("S", od_max=150.0), machine("L", od_min=150.0)
+    small, large = machine("S", od_max_mm=150.0), machine("L", od_min_mm=150.0)
     rule = draw(st.sampled_from(["none", "each size", "each size and wall", "each day"]))
     rest = draw(st.sampled_from([30.0, 400.0]))
     classes = small, large
@@ -399,10 +403,10 @@ def test_crew_that_is_done_on_its_last_day_leaves_its_tie_ins_to_another(days):
     """Crew 2 alone has the machine of R1, whose strings rest when it goes: crew 1 takes the tie-ins
     with a machine of its own."""
     runs = (
-        run("R1", length=(600.0,), string_length=120.0, size="12", priority=1),
-        run("R2", length=(600.0,), size="4", crew=1),
+        run("R1", segments_m=(600.0,), string_length_m=120.0, size="12", priority=1),
+        run("R2", segments_m=(600.0,), size="4", crew=1),
     )
-    fleet = machine("S", od_max=150.0), machine("L", od_min=150.0)
+    fleet = machine("S", od_max_mm=150.0), machine("L", od_min_mm=150.0)
     rows = ({"crew": 1, "from_date": day(2)},
             {"crew": 2, "from_date": day(1), "to_date": day(days)})  # fmt: skip
     made = on_site(*rows, runs=runs, crews=2, machines=fleet, own_rest_min=1440.0)

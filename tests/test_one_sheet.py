@@ -104,9 +104,9 @@ class Inputs:
         for n, size in enumerate(("4", "8", "12")):
             row = {column: cells[n] for column, cells in table.items()}
             yield jobs.run(
-                row["name"], size=size, dr=row["dr"], stick_length=row["stick"], priority=n + 1,
-                length=tuple(length for length in (row["seg1"], row["seg2"]) if length),
-                string_length=row["string"] or None, elbows=row["elbows"], tees=row["tees"],
+                row["name"], size=size, dr=row["dr"], stick_length_m=row["stick"], priority=n + 1,
+                segments_m=tuple(length for length in (row["seg1"], row["seg2"]) if length),
+                string_length_m=row["string"] or None, elbows=row["elbows"], tees=row["tees"],
                 caps=row["caps"], flange_adapters=row["flanges"], branch_saddles=row["saddles"],
                 ef_closures=row["closures"], tie_ins=row["tie_ins"], access_factor=row["access"],
                 test_section="T" if row["tested"] else None,
@@ -116,10 +116,11 @@ class Inputs:
     def machines(self):
         """Yield the two classes: one for the smallest pipe, one for all."""
         table = self.tables["machines"]
-        for n, (od_max, area) in enumerate(((130, 600), (1300, 3000))):
+        for n, (od_max_mm, area) in enumerate(((130, 600), (1300, 3000))):
             yield jobs.machine(
-                table["class"][n], od_max=od_max, piston_area=area, heater_kw=table["heater"][n],
-                plate_mass=table["plate"][n], facer_kw=table["facer"][n],
+                table["class"][n], od_max_mm=od_max_mm, piston_area_mm2=area,
+                heater_kw=table["heater"][n],
+                plate_mass_kg=table["plate"][n], facer_kw=table["facer"][n],
                 pump_kw=table["pump"][n], **self.rental("machines", n),
             )  # fmt: skip
 

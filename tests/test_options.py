@@ -34,7 +34,10 @@ from tests.workbook_factory import WorkbookFactory
 
 def a_job(**facts):
     return jobs.job(
-        run("R1", length=(700.0,)), run("R2", length=(650.0,)), run("R3", length=(500.0,)), **facts
+        run("R1", segments_m=(700.0,)),
+        run("R2", segments_m=(650.0,)),
+        run("R3", segments_m=(500.0,)),
+        **facts,
     )
 
 
@@ -96,7 +99,7 @@ def test_what_cannot_be_done_has_its_reason_in_a_few_words():
 def two_runs(*machines):
     """Two runs of four days each, so that two crews hold a machine from Friday 26 February to
     Friday 5 March 2027: eight days on rent, a week and a day."""
-    job = jobs.job(run("R1", length=(700.0,)), run("R2", length=(700.0,)), option_crews=2,
+    job = jobs.job(run("R1", segments_m=(700.0,)), run("R2", segments_m=(700.0,)), option_crews=2,
                    option_longest_shift_hours=4.0, straight_hours=10.0)  # fmt: skip
     return job.model_copy(update={"machines": machines})
 
@@ -152,13 +155,13 @@ def test_the_job_as_it_stands_shows_what_it_holds_beyond_its_stock():
 
 
 def test_a_crew_without_work_is_no_option():
-    job = jobs.job(run(length=(600.0,)))
+    job = jobs.job(run(segments_m=(600.0,)))
     why = {option.crews: option.why_not for option in table_of(job).options}
     assert (why[1], why[2]) == ("", "only 1 of 2 crews would have work")
 
 
 def test_alike_reasons_are_reported_once():
-    table = table_of(jobs.job(run(length=(600.0,))))
+    table = table_of(jobs.job(run(segments_m=(600.0,))))
     text = dict(impossible(table))
     name = "2 crews x 1, 2 or 3 machines, 8, 10 or 12 h"
     assert text[name] == "Not possible: only 1 of 2 crews would have work"
@@ -275,7 +278,7 @@ def test_no_crews_to_consider_leaves_the_options_out():
 
 def test_a_large_job_has_options_only_when_asked():
     count = MOST_RUN_ESTIMATES // 6 + 1
-    runs = tuple(run(f"R{i}", length=(24.0,)) for i in range(count))
+    runs = tuple(run(f"R{i}", segments_m=(24.0,)) for i in range(count))
     machines = (machine(stock=1),)
     job = a_job(option_crews=1, option_longest_shift_hours=4.0).model_copy(
         update={"runs": runs, "machines": machines}

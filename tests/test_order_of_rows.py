@@ -21,7 +21,7 @@ def schedule(seed: int, count: int = 9):
         run(
             f"R{number}",
             size=chance.choice(SIZES),
-            length=(round(chance.uniform(40, 700), 1),),
+            segments_m=(round(chance.uniform(40, 700), 1),),
             elbows=chance.randint(0, 3),
             tie_ins=chance.randint(0, 2),
             priority=chance.choice((None, None, 1, 2)),
@@ -54,7 +54,7 @@ def test_the_price_does_not_depend_on_the_order_of_rows(seed, crews, shuffler):
 
 def test_left_over_rework_goes_to_the_largest_remainders():
     """3 % of 50, 40 and 10 joints: 1.5, 1.2 and 0.3; 3 altogether (worked by hand: 2, 1 and 0)."""
-    rows = [run(f"R{n}", length=(6.0 * (joints + 1),), stick_length=6.0)
+    rows = [run(f"R{n}", segments_m=(6.0 * (joints + 1),), stick_length_m=6.0)
             for n, joints in ((1, 10), (2, 40), (3, 50))]  # fmt: skip
     for order in (rows, rows[::-1]):
         found = estimate(job(*order, rework_share=0.03))
@@ -67,8 +67,9 @@ def test_rework_goes_by_size_from_the_largest_joints_on():
     ceil(2.4) - 1 = 2. With 34 of 12 in it is ceil(1.02) = 2, and 8 in keeps ceil(2.52) - 2 = 1."""
 
     def made(joints):
-        rows = [run("R1", size="8", length=(6.0 * 51,), stick_length=6.0),
-                run("R2", size="12", length=(6.0 * (joints + 1),), stick_length=6.0)]  # fmt: skip
+        rows = [run("R1", size="8", segments_m=(6.0 * 51,), stick_length_m=6.0),
+                run("R2", size="12", segments_m=(6.0 * (joints + 1),),
+                stick_length_m=6.0)]  # fmt: skip
         found = estimate(job(*rows, rework_share=0.03))
         return {one.run_id: one.counts.rework_joints for one in found.runs}
 
@@ -83,10 +84,10 @@ def test_rework_goes_by_size_from_the_largest_joints_on():
 )  # fmt: skip
 def test_a_joint_more_never_takes_rework_from_a_dearer_pipe(rows, share, data):
     """Whatever one joint of a size costs, as long as that of a larger size costs no less."""
-    runs = [run(f"R{n}", size=size, length=(6.0 * (joints + 1),), stick_length=6.0)
+    runs = [run(f"R{n}", size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0)
             for n, (size, joints) in enumerate(rows)]  # fmt: skip
     at = data.draw(st.integers(0, len(rows) - 1))
-    longer = [one.model_copy(update={"length": (one.length[0] + 6.0,)}) if n == at else one
+    longer = [one.model_copy(update={"segments_m": (one.length[0] + 6.0,)}) if n == at else one
               for n, one in enumerate(runs)]  # fmt: skip
     counting = job(rework_share=share).counting
     few, more = (
@@ -103,26 +104,29 @@ def test_a_joint_more_never_takes_rework_from_a_dearer_pipe(rows, share, data):
 @settings(max_examples=12, deadline=None)
 @given(st.lists(st.sampled_from(SIZES), min_size=2, max_size=4), st.integers(2, 30), st.data())
 def test_the_price_does_not_fall_when_a_joint_is_added(sizes, joints, data):
-    runs = [run(f"R{n}", size=size, length=(6.0 * (joints + n),), stick_length=6.0)
+    runs = [run(f"R{n}", size=size, segments_m=(6.0 * (joints + n),), stick_length_m=6.0)
             for n, size in enumerate(sizes)]  # fmt: skip
     at = data.draw(st.integers(0, len(sizes) - 1))
-    longer = [one.model_copy(update={"length": (one.length[0] + 6.0,)}) if n == at else one
+    longer = [one.model_copy(update={"segments_m": (one.length[0] + 6.0,)}) if n == at else one
               for n, one in enumerate(runs)]  # fmt: skip
     few, more = (estimate(job(*some, rework_share=0.11)) for some in (runs, longer))
     assert more.bid.price > few.bid.price
 
 
 def test_a_length_in_feet_costs_what_it_costs_in_meters():
-    meters = [run(length=(304.8,), stick_length=15.24), run("R2", length=(609.6,))]
-    feet = [run(length=(1000 * FT_M,), stick_length=50 * FT_M), run("R2", length=(2000 * FT_M,))]
+    meters = [run(segments_m=(304.8,), stick_length_m=15.24), run("R2", segments_m=(609.6,))]
+    feet = [
+        run(segments_m=(1000 * FT_M,), stick_length_m=50 * FT_M),
+        run("R2", segments_m=(2000 * FT_M,)),
+    ]
     assert estimate(job(*meters)).bid == estimate(job(*feet)).bid
 
 
 @pytest.mark.parametrize("count", [2, 5, 14])
 def test_segments_of_one_row_cost_what_as_many_rows_cost(count):
     """The machine is moved between them all the same."""
-    one = run("R1", length=(60.0,) * count)
-    rows = [run(f"R{number}", length=(60.0,)) for number in range(1, count + 1)]
+    one = run("R1", segments_m=(60.0,) * count)
+    rows = [run(f"R{number}", segments_m=(60.0,)) for number in range(1, count + 1)]
     in_row, in_rows = (estimate(job(*some, rework_share=0.0)) for some in ([one], rows))
     assert in_row.plan.crew_days[-1].date == in_rows.plan.crew_days[-1].date
     assert in_row.bid.price == in_rows.bid.price
@@ -131,7 +135,7 @@ def test_segments_of_one_row_cost_what_as_many_rows_cost(count):
 def test_a_move_between_segments_takes_its_minutes():
     """Two segments of 11 joints beside one of 22: one move of 30 minutes more."""
     two, one = (
-        estimate(job(run(length=lengths, stick_length=10.0), rework_share=0.0)).plan
+        estimate(job(run(length=lengths, stick_length_m=10.0), rework_share=0.0)).plan
         for lengths in ((120.0, 120.0), (230.0,))
     )
     spent = [sum(line.minutes for line in plan.lines) for plan in (two, one)]

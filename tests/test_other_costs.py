@@ -17,7 +17,10 @@ from tests.jobs import job, money, rates, run
 from tests.workbook_factory import WorkbookFactory
 
 # In SI results are in m. Sticks of 12 m: R1 is 10 sticks and 9 joints, R2 5 sticks and 4.
-RUNS = (run("R1", length=(120.0,), stick_length=12.0), run("R2", length=(60.0,), stick_length=12.0))
+RUNS = (
+    run("R1", segments_m=(120.0,), stick_length_m=12.0),
+    run("R2", segments_m=(60.0,), stick_length_m=12.0),
+)
 FT_IN_M = 0.3048
 
 
@@ -124,12 +127,12 @@ def test_a_range_on_wages_moves_labor_of_other_costs_and_no_subcontract():
 
 def test_a_scenario_with_shorter_sticks_pays_more_by_the_joint():
     """Sticks of 6 m: 19 + 9 joints in place of 9 + 4, so 15 x 2 x 10 more."""
-    short = Override(scenario="Short sticks", key="stick_length", value=6.0, text="6")
+    short = Override(scenario="Short sticks", key="stick_length_m", value=6.0, text="6")
     asked = with_costs(other(counted="by joint")).model_copy(update={"scenarios": (short,)})
     base = estimate(asked)
     planned = pipeline.estimate(
         asked.model_copy(
-            update={"runs": tuple(r.model_copy(update={"stick_length": 6.0}) for r in asked.runs)}
+            update={"runs": tuple(r.model_copy(update={"stick_length_m": 6.0}) for r in asked.runs)}
         )
     )
     more = other_lines(planned)[0].amount - other_lines(base)[0].amount

@@ -1,8 +1,12 @@
 """Nothing typed is lost unseen: beside and below tables, among named cells, in headings."""
 
+import io
+
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl.utils import get_column_letter, range_boundaries
 
 from estimator.errors import InputError
 from estimator.models.places import rows_text
@@ -65,7 +69,9 @@ def test_a_row_below_a_blank_one_is_refused_and_a_single_note_is_reported():
 
 def test_a_value_that_touches_the_side_of_a_table_is_refused():
     factory = WorkbookFactory()
-    row = int(factory.where("schedule", "length", 0).rpartition("!")[2].lstrip("ABCDEFGHIJKLMNOP"))
+    row = int(
+        factory.where("schedule", "segments_m", 0).rpartition("!")[2].lstrip("ABCDEFGHIJKLMNOP")
+    )
     column = len(factory.keys("schedule"))
     found = problems(with_typed("Pipe schedule", (row - 1, column, 5000)))
     assert len(found) == 1
@@ -91,7 +97,7 @@ def test_a_rate_of_no_input_is_refused_and_one_with_its_own_name_is_reported():
     ("cells", "what"),
     [
         ({"run_id": "PHASE 2 - NORTH"}, "a heading"),
-        ({"run_id": "Total", "length": 5100}, "a row of totals"),
+        ({"run_id": "Total", "segments_m": 5100}, "a row of totals"),
         ({"run_id": "Run", "od_system": "OD system"}, "a row of headers"),
     ],
 )
@@ -139,3 +145,21 @@ def test_the_rows_read_are_reported():
 def test_rows_are_reported_as_spans():
     assert rows_text(tuple(range(6, 15))) == "9: rows 6 to 14"
     assert rows_text((6, 7, 10)) == "3: rows 6 to 7, 10"
+
+
+def test_a_value_between_two_tables_is_reported_once():
+    """On Bid items the owner's items end at column E and the bid terms begin at G."""
+    book = openpyxl.load_workbook(io.BytesIO(build_template("US", "raw_water_main")))
+    tables = book["Bid items"].tables
+    left, right = (tables[name].ref for name in ("Bid_items", "Bid_terms"))
+    column = get_column_letter(range_boundaries(left)[2] + 1)
+    assert range_boundaries(right)[0] == range_boundaries(left)[2] + 2
+    where = f"Bid items!{column}{range_boundaries(left)[1] + 1}"
+    book["Bid items"][where.partition("!")[2]] = 12.5
+    changed = io.BytesIO()
+    book.save(changed)
+    with pytest.raises(InputError) as caught:
+        parse_workbook(changed.getvalue())
+    found = [problem for problem in caught.value.problems if problem.where == where]
+    assert len(found) == 1
+    assert "not in the table" in found[0].message

@@ -1,6 +1,5 @@
 """Past jobs: what they suggest, with n and spread, and that only what is taken changes."""
 
-import functools
 import math
 
 import openpyxl
@@ -14,9 +13,9 @@ from estimator.cli import main
 from estimator.models.past_jobs import PastJob
 from estimator.progress.past import PastTime, crew_task_minutes, of_table, suggestions
 from tests import jobs
+from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_claim import type_rows
-from workbook_template import under_way
 
 JOB = jobs.job()
 
@@ -53,15 +52,10 @@ def test_a_suggestion_lies_within_what_was_seen(seen):
     assert math.isclose(found.low_min * found.high_min, found.suggested_min**2, rel_tol=1e-6)
 
 
-@functools.cache
-def closed():
-    return under_way.build()
-
-
 @pytest.mark.slow
 def test_a_closed_workbook_teaches_and_one_size_is_taken(tmp_path, capsys):
     past, path = tmp_path / "closed.xlsx", tmp_path / "job.xlsx"
-    past.write_bytes(closed())
+    past.write_bytes(small_under_way())
     path.write_bytes(small_book())
     before = api.read_workbook(str(path)).job
     assert main(["past", str(path), "--from", str(past)]) == 0

@@ -46,10 +46,10 @@ def jobs_with_order(draw):
         runs.append(
             run(
                 name,
-                length=(float(draw(st.integers(1, 500))),),
+                segments_m=(float(draw(st.integers(1, 500))),),
                 size=draw(st.sampled_from(["4", "8"])),
                 placement=draw(st.sampled_from(["trench", "pullback"])),
-                string_length=draw(st.sampled_from([None, 120.0])),
+                string_length_m=draw(st.sampled_from([None, 120.0])),
                 after="; ".join(after) or None,
                 joins="; ".join(joins) or None,
                 tie_ins=draw(st.integers(0, 2)),
@@ -66,7 +66,7 @@ def jobs_with_order(draw):
     )
     made = job(
         *runs,
-        run("always", length=(100.0,)),
+        run("always", segments_m=(100.0,)),
         crews=draw(st.integers(1, 3)),
         machines_per_crew=draw(st.integers(1, 3)),
         relax_hours=draw(st.sampled_from([0.0, 3.0, 24.0])),
@@ -153,15 +153,16 @@ class Watched(Planner):
 
 
 def test_run_waits_for_the_run_it_follows_on_another_crew():
-    job_ = job(run("long", length=(900.0,), crew=1), run("next", crew=2, after="long"), crews=2)
+    job_ = job(run("long", segments_m=(900.0,), crew=1), run("next", crew=2, after="long"), crews=2)
     _, plan = planned(job_)
     assert min(days_of(plan, "next")) == max(days_of(plan, "long"))
     assert moves_of(plan, "next") == ["wait"]
 
 
 def test_waiting_crew_is_taken_by_other_work_first():
-    job_ = job(run("long", length=(900.0,), crew=1), run("next", crew=2, after="long", priority=1),
-               run("other", length=(100.0,), crew=2, priority=2), crews=2)  # fmt: skip
+    job_ = job(run("long", segments_m=(900.0,), crew=1), run("next", crew=2, after="long",
+    priority=1),
+               run("other", segments_m=(100.0,), crew=2, priority=2), crews=2)  # fmt: skip
     _, plan = planned(job_)
     assert max(days_of(plan, "other")) < min(days_of(plan, "next"))
 
@@ -211,7 +212,7 @@ def test_unknown_run_is_an_error():
 def test_strings_rest_before_they_are_tied_in():
     """ASTM F2620: 30 min before pulling. Two strings of 60 m, four joints each: by hand the day
     holds eight joints, 30 min of rest and one tie-in."""
-    job_ = job(run(length=(120.0,), string_length=60.0, dr=17.0), **NO_TESTS)
+    job_ = job(run(segments_m=(120.0,), string_length_m=60.0, dr=17.0), **NO_TESTS)
     sized, plan = planned(job_)
     times, count = sized["R1"].cycle, sized["R1"].counts
     assert (count.plain_joints, count.tie_in_joints) == (8, 1)
@@ -224,26 +225,28 @@ def test_strings_rest_before_they_are_tied_in():
 
 def test_rest_falls_away_over_night():
     """The last string joint of the day rests until the morning without any idle minutes."""
-    sized, _ = planned(job(run(length=(12.0 * 200,)), **NO_TESTS))
+    sized, _ = planned(job(run(segments_m=(12.0 * 200,)), **NO_TESTS))
     a_day = sized["R1"].cycle.joints_per_shift
     left = job().shift.working_min - a_day * sized["R1"].cycle.plain.cycle_min
     assert left < 30
-    strings = run(length=(12.0 * (a_day + 1) / 2,) * 2, tie_ins=1)
-    _, plan = planned(job(strings.model_copy(update={"length": (12.0 * (a_day + 1),)}), **NO_TESTS))
+    strings = run(segments_m=(12.0 * (a_day + 1) / 2,) * 2, tie_ins=1)
+    _, plan = planned(
+        job(strings.model_copy(update={"segments_m": (12.0 * (a_day + 1),)}), **NO_TESTS)
+    )
     assert [line.moves for line in plan.lines] == [(), ()]
     assert [line.tie_in_joints for line in plan.lines] == [0, 1]
 
 
 def test_saddles_and_bolt_ups_fill_the_rest():
     """A saddle of 60 min / 0.83 is longer than the 30 min of rest."""
-    job_ = job(run(length=(60.0,), tie_ins=1, branch_saddles=1), **NO_TESTS)
+    job_ = job(run(segments_m=(60.0,), tie_ins=1, branch_saddles=1), **NO_TESTS)
     _, plan = planned(job_)
     assert moves_of(plan, "R1") == []
 
 
 def test_pulled_string_relaxes_while_the_crew_does_other_work():
-    pulled = run("pull", placement="pullback", length=(60.0,), tie_ins=1, priority=1)
-    job_ = job(pulled, run("other", length=(900.0,)), relax_hours=24.0, **NO_TESTS)
+    pulled = run("pull", placement="pullback", segments_m=(60.0,), tie_ins=1, priority=1)
+    job_ = job(pulled, run("other", segments_m=(900.0,)), relax_hours=24.0, **NO_TESTS)
     _, plan = planned(job_)
     assert days_of(plan, "pull", "tie_in_joints")[0] > START
     assert moves_of(plan, "pull") == ["move"]
@@ -251,14 +254,14 @@ def test_pulled_string_relaxes_while_the_crew_does_other_work():
 
 
 def test_string_in_the_open_trench_does_not_relax():
-    laid = run("laid", placement="trench", length=(60.0,), tie_ins=1)
+    laid = run("laid", placement="trench", segments_m=(60.0,), tie_ins=1)
     _, plan = planned(job(laid, relax_hours=24.0, **NO_TESTS))
     assert days_of(plan, "laid", "tie_in_joints") == [START]
 
 
 def test_crew_with_nothing_else_waits_for_the_relaxed_string():
     """Joined by minute m of the first day, 30 min of rest and 24 h: minute m + 30 of the next."""
-    pulled = run(placement="pullback", length=(60.0,), tie_ins=1)
+    pulled = run(placement="pullback", segments_m=(60.0,), tie_ins=1)
     job_ = job(pulled, relax_hours=24.0, **NO_TESTS)
     sized, plan = planned(job_)
     times = sized["R1"].cycle

@@ -38,12 +38,13 @@ some_runs = st.lists(
 def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
     start = dt.date(2027, 3, 1)
     runs = [
-        run(f"R{i}", length=(float(length),), size=size, priority=priority, string_length=120.0,
+        run(f"R{i}", segments_m=(float(length),), size=size, priority=priority,
+        string_length_m=120.0,
             earliest_start=None if wait is None else start + dt.timedelta(days=wait), **fittings)
         for i, (length, size, fittings, priority, wait) in enumerate(rows)
     ]  # fmt: skip
     job_ = job(*runs, crews=crews, machines_per_crew=machines, test_joint_rule=rule)
-    assume(any(r.length[0] > 12 or r.elbows + r.tees + r.ef_closures for r in runs))
+    assume(any(r.segments_m[0] > 12 or r.elbows + r.tees + r.ef_closures for r in runs))
     sized, plan = planned(job_)
     made = Counter()
     for line in plan.lines:
@@ -66,7 +67,7 @@ def test_plan_makes_exactly_the_joints_counted(rows, crews, machines, rule):
 
 def test_full_shift_makes_the_joints_of_a_shift():
     """The second day of a long run is a full shift: its joints are the run's joints per shift."""
-    sized, plan = planned(job(run(length=(1500.0,)), rework_share=0.0))
+    sized, plan = planned(job(run(segments_m=(1500.0,)), rework_share=0.0))
     assert plan.lines[1].joints == sized[0].cycle.joints_per_shift
 
 
@@ -77,8 +78,8 @@ def test_runs_go_by_priority_then_by_the_schedule():
 
 
 def test_size_change_and_machine_change_are_named():
-    small = machine("S", od_max=150.0)
-    large = machine("L", od_min=150.0)
+    small = machine("S", od_max_mm=150.0)
+    large = machine("L", od_min_mm=150.0)
     job_ = job(run("a", size="4"), run("b", size="3"), run("c", size="8"),
                machines=(small, large))  # fmt: skip
     _, plan = planned(job_)
@@ -90,8 +91,8 @@ def test_size_change_and_machine_change_are_named():
 def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
     """A change of 1,200 min holds what is left of the first day, 505 min of the next and the
     morning of a third."""
-    small = machine("S", od_max=150.0)
-    large = machine("L", od_min=150.0)
+    small = machine("S", od_max_mm=150.0)
+    large = machine("L", od_min_mm=150.0)
     job_ = job(run("a", size="4"), run("c", size="8"), machines=(small, large),
                machine_swap_min=1200.0, test_joint_rule="none")  # fmt: skip
     _, plan = planned(job_)
@@ -131,12 +132,12 @@ def test_another_wall_of_the_same_diameter_is_tried_where_walls_count():
 
 
 def test_test_joint_each_day():
-    _, plan = planned(job(run(length=(1500.0,)), test_joint_rule="each day"))
+    _, plan = planned(job(run(segments_m=(1500.0,)), test_joint_rule="each day"))
     assert [line.test_joints for line in plan.lines] == [1] * len(plan.lines)
 
 
 def test_two_crews_finish_sooner_and_share_the_runs():
-    runs = [run(f"R{i}", length=(600.0,)) for i in range(6)]
+    runs = [run(f"R{i}", segments_m=(600.0,)) for i in range(6)]
     _, one = planned(job(*runs))
     _, two = planned(job(*runs, crews=2))
     assert two.finish < one.finish
@@ -151,7 +152,7 @@ def test_crew_of_a_run_is_kept():
 
 def test_last_joint_of_a_shift_is_cool_before_the_crew_leaves():
     """With two machines N joints take (N - 1) periods and one whole cycle."""
-    sized, plan = planned(job(run(length=(1500.0,)), machines_per_crew=2, rework_share=0.0))
+    sized, plan = planned(job(run(segments_m=(1500.0,)), machines_per_crew=2, rework_share=0.0))
     plain, left = sized[0].cycle.plain, job().shift.working_min
     joints = plan.lines[1].joints
     assert plain.period_min < plain.cycle_min
@@ -183,7 +184,7 @@ def by_month(job_, **ambient):
 def test_ambient_of_the_month_sets_the_cooling_of_each_day():
     """Under DVS 2207-1 a hotter month cools longer: fewer joints a day from 1 April on."""
     start = dt.date(2027, 3, 22)
-    job_ = job(run(length=(2400.0,)), method="dvs2207", start=start, test_joint_rule="none")
+    job_ = job(run(segments_m=(2400.0,)), method="dvs2207", start=start, test_joint_rule="none")
     sized, plan = planned(by_month(job_, Mar=10.0, Apr=30.0))
     joints = {line.date: line.joints for line in plan.lines}
     assert joints[dt.date(2027, 3, 31)] > joints[dt.date(2027, 4, 1)]
@@ -204,7 +205,7 @@ def test_ambient_of_a_month_outside_the_method_is_reported_there():
 def test_crew_that_wraps_up_while_its_last_joint_cools_makes_more():
     """10 in DR 11: a cycle of c min of which i min are idle cooling, 505 min of work and 20 of
     wrap-up: floor((505 + min(20, i)) / c) joints a shift in place of floor(505 / c)."""
-    usual = job(run(size="10", length=(2400.0,)), test_joint_rule="none", rework_share=0.0)
+    usual = job(run(size="10", segments_m=(2400.0,)), test_joint_rule="none", rework_share=0.0)
     sized, plan = planned(usual)
     times = sized[0].cycle.plain
     idle = times.cycle_min - times.attended_min

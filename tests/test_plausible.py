@@ -29,7 +29,7 @@ def texts(made):
 
 
 def runs_of(*lengths, **changes):
-    return job(*(run(f"R{n}", length=(each,), **changes) for n, each in enumerate(lengths, 1)))
+    return job(*(run(f"R{n}", segments_m=(each,), **changes) for n, each in enumerate(lengths, 1)))
 
 
 def test_an_honest_job_is_not_doubted():
@@ -43,18 +43,18 @@ def test_an_honest_job_is_not_doubted():
 )  # fmt: skip
 def test_sticks_are_20_to_60_ft_or_a_coil_of_small_pipe(stick_ft, size, doubted):
     """6 m sticks are 19.69 ft; 4 in is 114.3 mm and comes in coils, 8 in is 219.1 mm."""
-    made = job(run(size=size, length=(1200.0,), stick_length=stick_ft * FT))
+    made = job(run(size=size, segments_m=(1200.0,), stick_length_m=stick_ft * FT))
     assert ["Stick or coil length" in text for text in texts(made)] == [True] * doubted
 
 
 def test_sticks_of_5_ft_name_their_runs():
-    (problem,) = said(job(run(stick_length=5 * FT), run("R2", stick_length=5 * FT)))
+    (problem,) = said(job(run(stick_length_m=5 * FT), run("R2", stick_length_m=5 * FT)))
     assert "1.5 m is unusual. Sticks are 6 m to 18.3 m" in problem.message
     assert problem.message.endswith("runs R1, R2")
 
 
 def test_a_run_shorter_than_its_stick_but_with_joints():
-    (text,) = texts(job(run(length=(9.0,), elbows=1), run("R2")))
+    (text,) = texts(job(run(segments_m=(9.0,), elbows=1), run("R2")))
     assert text == "Length: shorter than one stick or coil: run R1. Check both lengths"
 
 

@@ -49,7 +49,7 @@ SUPPLIES = get_args(SupplyName)
 
 def genset(rated=40.0, half=8.7, full=15.1, **changes):
     return Generator(
-        class_id=f"G{rated:g}", rated_kw=rated, fuel_half=half, fuel_full=full,
+        class_id=f"G{rated:g}", rated_kw=rated, fuel_half_l_h=half, fuel_full_l_h=full,
         **rental(**changes),
     )  # fmt: skip
 
@@ -376,7 +376,7 @@ def test_current_of_a_machine_by_hand():
 def chart_set(case):
     quarter = None if case["quarter"] == "-" else float(case["quarter"]) * GAL_L
     half, full = float(case["half"]) * GAL_L, float(case["full"]) * GAL_L
-    return genset(float(case["kw"]), half, full).model_copy(update={"fuel_quarter": quarter})
+    return genset(float(case["kw"]), half, full).model_copy(update={"fuel_quarter_l_h": quarter})
 
 
 @pytest.mark.parametrize(
@@ -396,7 +396,7 @@ def test_fuel_at_three_quarters_follows_the_trade_chart(case):
 )
 def test_quarter_load_without_its_own_figure_is_near_the_chart(case):
     """The line through half and full load, gone on to a quarter, is within 15 % of the chart."""
-    built = chart_set(case).model_copy(update={"fuel_quarter": None})
+    built = chart_set(case).model_copy(update={"fuel_quarter_l_h": None})
     found = fuel_l_h(built, built.rated_kw / 4) / GAL_L
     assert found == pytest.approx(float(case["quarter"]), rel=0.15)
 
@@ -405,7 +405,7 @@ def test_quarter_load_without_its_own_figure_is_near_the_chart(case):
        st.one_of(st.none(), st.floats(0.1, 1)))  # fmt: skip
 def test_fuel_rises_with_load_and_is_never_negative(full, half, rated, one, other, quarter):
     built = genset(100 * rated, half * full, full).model_copy(
-        update={"fuel_quarter": None if quarter is None else quarter * half * full}
+        update={"fuel_quarter_l_h": None if quarter is None else quarter * half * full}
     )
     low, high = (fuel_l_h(built, share * built.rated_kw) for share in sorted((one, other)))
     assert 0 < low <= high * (1 + 1e-12) <= full * (1 + 1e-9)
@@ -522,7 +522,7 @@ def test_no_set_at_all_is_an_input_error():
         ({"supply": "1-ph 230 V", "pump_kw": 11.0}, "motor [hp] on 1-ph 230 V is"),
         ({"supply": "3-ph 460 V"}, None),
         ({"supply": None}, None),
-        ({"supply": "1-ph 115 V", "self_powered": True, "fuel_rate": 5.0}, None),
+        ({"supply": "1-ph 115 V", "self_powered": True, "fuel_rate_l_h": 5.0}, None),
     ],
 )
 def test_a_cable_that_the_tables_do_not_settle_is_a_warning(changes, text):
@@ -574,8 +574,8 @@ def test_step_rule_is_the_default():
 
 
 def test_runs_of_one_crew_share_the_hardest_need():
-    small = machine("S", od_max=250.0, four_week_rate={"amount": 1.0, "per": "4 weeks"})
-    large = machine("L", od_min=250.0, heater_kw=12.0, pump_kw=7.5, motor_letter="H")
+    small = machine("S", od_max_mm=250.0, four_week_rate={"amount": 1.0, "per": "4 weeks"})
+    large = machine("L", od_min_mm=250.0, heater_kw=12.0, pump_kw=7.5, motor_letter="H")
     found = estimate(job(run("a"), run("b", size="12"), machines=(small, large)))
     assert set(found.fleet.power) == {"S", "L"}
     assert generator_span(found).why.need == pytest.approx(found.fleet.power["L"].rated_needed_kw)
@@ -587,10 +587,10 @@ def test_runs_of_one_crew_share_the_hardest_need():
 def large_then_small(*generators):
     """Class L of 24 kW of heater for 24 in pipe, then class S of 1.2 kW for 4 in pipe."""
     classes = (
-        machine("S", od_max=150.0, heater_kw=1.2, facer_kw=0.8, pump_kw=0.0),
-        machine("L", od_min=150.0, heater_kw=24.0, facer_kw=4.0, pump_kw=4.0),
+        machine("S", od_max_mm=150.0, heater_kw=1.2, facer_kw=0.8, pump_kw=0.0),
+        machine("L", od_min_mm=150.0, heater_kw=24.0, facer_kw=4.0, pump_kw=4.0),
     )
-    runs = run("big", size="24", length=(240.0,), priority=1), run("small", size="4", length=(9000.0,))  # noqa: E501  # fmt: skip
+    runs = run("big", size="24", segments_m=(240.0,), priority=1), run("small", size="4", segments_m=(9000.0,))  # noqa: E501  # fmt: skip
     made = job(*runs, machines=classes)
     return made if not generators else made.model_copy(update={"generators": generators})
 
@@ -618,7 +618,7 @@ def test_second_generator_does_not_come_for_a_day_or_two():
     """Two days on class S save some 2 x 9.5 h x 3 L/h at 1.6: 91, less than two trips of 50 and
     five days of rent at 100."""
     made = large_then_small()
-    short = made.runs[1].model_copy(update={"length": (240.0,)})
+    short = made.runs[1].model_copy(update={"segments_m": (240.0,)})
     found = estimate(made.model_copy(update={"runs": (made.runs[0], short)}))
     assert {s.class_id for s in found.fleet.spans if s.kind == "generator"} == {"G60"}
 

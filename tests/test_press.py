@@ -15,9 +15,10 @@ from estimator.inputs.dictionary import fields
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.lo_engine import open_app
+from tests.site_book import small_under_way
 from tests.small_book import FIRST_RUNS, small_book
 from tests.workbook_factory import WorkbookFactory
-from workbook_template import build_template, under_way
+from workbook_template import build_template
 
 OURS = fields("job")[0].cell_name
 
@@ -195,7 +196,7 @@ def shown_on(sheet):
 
 def test_pages_after_award_in_an_open_workbook_are_those_of_the_file(app, tmp_path, capsys):
     path, saved = tmp_path / "job.xlsx", tmp_path / "saved.xlsx"
-    before = under_way.build()
+    before = small_under_way()
     for each in (path, saved):
         each.write_bytes(before)
     assert main(["log", str(saved)]) == 0

@@ -27,6 +27,7 @@ ONE_PAGE = (
     "Start", "Job", "Bid", "Bid schedule", "Basis of estimate", "Joint counts",
     "Joint parameters", "Plan by week", "Labor",
 )  # fmt: skip
+RUNS = 12
 AT_MOST = {
     **dict.fromkeys(ONE_PAGE, 1),
     "Checks": 2, "Price build-up": 2, "Item prices": 2, "Rates": 2, "Equipment": 2, "Risk": 4,
@@ -52,7 +53,7 @@ def read_back(*command):
 def printed(request, tmp_path_factory):
     folder = tmp_path_factory.mktemp("printed")
     path, pdf = folder / "job.xlsx", folder / "job.pdf"
-    path.write_bytes(small(request.param))
+    path.write_bytes(small(request.param, RUNS))
     convert(path, pdf)
     read = read_back("pdftohtml", "-xml", "-i", "-zoom", str(ZOOM), "-stdout", str(pdf))
     root = ET.fromstring(read)

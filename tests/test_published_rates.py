@@ -47,7 +47,7 @@ def job_of_the_template(system, **facts):
     for month in tables["weather"]:
         month["lost_share"] = 0
     tables["schedule"] = [{"run_id": "R1", "od_system": "ISO", "size": "160", "dr": 11,
-                           "material": "PE100", "length": 100, "stick_length": 12,
+                           "material": "PE100", "segments_m": 100, "stick_length_m": 12,
                            "placement": "trench"}]  # fmt: skip
     tables |= {"holidays": [], "scenarios": [], "risk": []}
     named = {"job": {"test_joint_rule": "none", "start": dt.date(2027, 3, 1), **facts}}
@@ -78,7 +78,7 @@ def test_one_machine_makes_about_what_the_laboratory_published(size):
 
 
 def joints_on_the_best_day(job, size):
-    job = with_run(job, size=size, length=(6000.0,))
+    job = with_run(job, size=size, segments_m=(6000.0,))
     runs = tuple(job.runs[0].model_copy(update={"run_id": f"R{n}"}) for n in (1, 2))
     lines = pipeline.estimate(job.model_copy(update={"runs": runs})).plan.lines
     made = {line.date: 0 for line in lines}
@@ -144,8 +144,8 @@ def test_a_published_main_took_as_long_as_one_or_two_crews_would():
     for crews in (1, 2):
         job = job_of_the_template("US", method="f2620", shift_hours=10, crews=crews)
         half = {"od_system": "IPS", "size": "42", "dr": 21.0, "material": "PE4710",
-                "placement": "surface", "stick_length": 53 * FT_M,
-                "length": (rate("D2") / 2 * FT_M,)}  # fmt: skip
+                "placement": "surface", "stick_length_m": 53 * FT_M,
+                "segments_m": (rate("D2") / 2 * FT_M,)}  # fmt: skip
         sized, plan = laid_out(job, {"run_id": "R1", **half}, {"run_id": "R2", **half})
         assert sum(run.counts.butt_joints for run in sized) < 800
         days.append(plan.work_days)
@@ -161,7 +161,7 @@ def test_labor_hours_of_a_meter_are_near_a_published_unit_price():
     job = job_of_the_template("US", method="f2620", shift_hours=8, straight_hours=8)
     length_m = 1200.0
     _, plan = laid_out(job, {"od_system": "IPS", "size": "12", "dr": 21.0, "material": "PE4710",
-                             "stick_length": 12.0, "length": (length_m,)})  # fmt: skip
+                             "stick_length_m": 12.0, "segments_m": (length_m,)})  # fmt: skip
     ours = sum(day.labor_hours for day in plan.crew_days) / length_m
     assert ours == pytest.approx(2 * 8 * rate("U1"), rel=0.25)
 

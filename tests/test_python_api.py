@@ -10,7 +10,8 @@ import pytest
 import estimator
 from estimator.errors import EstimatorError
 from estimator.export import tables as tables_module
-from tests.jobs import job, run
+from estimator.models.job import Run
+from tests.jobs import job, machine, run
 
 ROOT = pathlib.Path(__file__).parent.parent
 BLOCKS = re.findall(r"```python\n(.*?)```", (ROOT / "docs/python.md").read_text("utf-8"), re.S)
@@ -83,3 +84,17 @@ def test_a_path_and_a_workbook_give_the_same(tmp_path):
     of_path, of_workbook = estimator.estimate(path), estimator.estimate(workbook)
     assert of_path.bid == of_workbook.bid
     assert list(of_path.warnings)[: len(workbook.warnings)] == list(workbook.warnings)
+
+
+def test_old_names_of_fields_hold_in_programs_written_before():
+    """Lengths and measures of equipment had names without their unit."""
+    made = run("A").model_dump()
+    made["stick_length"], made["length"] = made.pop("stick_length_m"), (24.0, 36.0)
+    del made["segments_m"]
+    old = Run(**made)
+    assert (old.length_m, old.length, old.stick_length) == (60.0, (24.0, 36.0), old.stick_length_m)
+    assert old.model_copy(update={"length": (12.0,)}).segments_m == (12.0,)
+    wide = machine(od_max=400.0)
+    assert wide.od_max_mm == wide.od_max == 400.0
+    with pytest.raises(AttributeError):
+        _ = wide.od_most

@@ -68,11 +68,11 @@ def test_a_tidy_us_job_is_read_in_si(tidy):
     first, second = tidy.job.runs
     assert (first.run_id, first.size, first.dr, first.material) == ("R1", "8", 11.0, "PE4710")
     assert first.length == (pytest.approx(304.8),)
-    assert first.stick_length == pytest.approx(15.24)
+    assert first.stick_length_m == pytest.approx(15.24)
     assert (first.elbows, first.tees, first.reducers, first.reduce_to) == (2, 0, 1, "6")
     assert first.pipe_price == MoneyRate(amount=21.5, per="ft")
     assert second.length == pytest.approx((115.824, 64.6176, 28.956))
-    assert (second.dr, second.string_length) == (17.0, pytest.approx(121.92))
+    assert (second.dr, second.string_length_m) == (17.0, pytest.approx(121.92))
     assert second.earliest_start == dt.date(2027, 4, 12)
     assert second.pipe_price is None
     assert tidy.job.site.ambient_c == pytest.approx(21.1111, abs=1e-4)
@@ -86,11 +86,11 @@ def test_a_tidy_us_job_is_read_in_si(tidy):
         dt.date(2027, 9, 30),
     )
     lever, hydraulic = tidy.job.machines
-    assert (lever.self_powered, lever.piston_area, lever.placements) == (False, None, ("any",))
+    assert (lever.self_powered, lever.piston_area_mm2, lever.placements) == (False, None, ("any",))
     assert hydraulic.self_powered
     assert hydraulic.placements == ("trench", "surface")
-    assert hydraulic.od_max == pytest.approx(355.6)
-    assert hydraulic.fuel_rate == pytest.approx(3.02833, abs=1e-5)
+    assert hydraulic.od_max_mm == pytest.approx(355.6)
+    assert hydraulic.fuel_rate_l_h == pytest.approx(3.02833, abs=1e-5)
     assert tidy.job.rates.fuel_price == MoneyRate(amount=4.2, per="gal")
     assert [row.band for row in tidy.job.size_bands] == list("ABCDE")
     assert tidy.job.holidays[0].date == dt.date(2027, 7, 5)
@@ -106,7 +106,7 @@ def test_places_name_every_cell_and_column(tidy):
     assert places.cell("cold_factors", "10", "factor") is None
     assert places.cell("task_times", "Log", "min_b") == "'Task times'!$K$8"
     assert places.cell("holidays", "2027-07-05", "holiday") == "'Calendar'!$B$7"
-    assert places.columns["schedule", "length"] == "'Pipe schedule'!$G$7:$G$8"
+    assert places.columns["schedule", "segments_m"] == "'Pipe schedule'!$G$7:$G$8"
     assert places.columns["rates", "fuel_price"] == "'Rates'!$B$3"
     runs = sum(len(fields(table.table)) for table in input_tables() if table.form != "table")
     rows = sum(len(fields(t.table)) * len(us_tables()[t.table]) for t in TABLES)
@@ -217,14 +217,14 @@ def test_messy_values_give_the_same_job(tidy):
         ("schedule", "od_system", 0): " ips ",
         ("schedule", "size", 0): 8.0,
         ("schedule", "dr", 0): " DR\u00a011",
-        ("schedule", "length", 0): "1,000 ft",
-        ("schedule", "stick_length", 0): "50'",
+        ("schedule", "segments_m", 0): "1,000 ft",
+        ("schedule", "stick_length_m", 0): "50'",
         ("schedule", "placement", 0): "Trench\u00a0",
         ("schedule", "elbows", 0): "2",
         ("schedule", "reduce_to", 0): '6"',
         ("schedule", "pipe_price", 0): "$21.50",
         ("schedule", "size", 1): "DN 110",
-        ("schedule", "length", 1): "380 ft;212 ft ; 95",
+        ("schedule", "segments_m", 1): "380 ft;212 ft ; 95",
         ("schedule", "earliest_start", 1): "2027-04-12",
         ("machines", "self_powered", 0): False,
         ("machines", "self_powered", 1): "Y",
@@ -276,7 +276,7 @@ def test_si_defaults_hold_in_an_si_job():
 def test_missing_required_columns_are_named_at_the_header():
     factory = WorkbookFactory()
     factory.columns["schedule"] = [
-        key for key in factory.keys("schedule") if key not in ("dr", "length")
+        key for key in factory.keys("schedule") if key not in ("dr", "segments_m")
     ]
     where = factory.where("schedule", "run_id", -1)
     assert problems(factory) == [
@@ -297,7 +297,7 @@ def test_the_same_header_twice_is_an_error():
     factory.columns["schedule"] = [*factory.keys("schedule"), "L ength"]
     assert problems(factory) == [
         f"{factory.where('schedule', 'L ength', -1)}: Length: this header is already used at "
-        f"{factory.where('schedule', 'length', -1)}. Keep one"
+        f"{factory.where('schedule', 'segments_m', -1)}. Keep one"
     ]
 
 
@@ -313,7 +313,7 @@ def test_hidden_rows_count_and_give_one_warning(tidy):
 
 def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     factory = WorkbookFactory(units={
-        ("schedule", "length"): None, ("job", "drag_mpa"): "", ("rates", "fuel_price"): None,
+        ("schedule", "segments_m"): None, ("job", "drag_mpa"): "", ("rates", "fuel_price"): None,
         ("crew", "burden"): None, ("machines", "stock"): None, ("machines", "day_rate"): None,
     })  # fmt: skip
     parsed = read(factory)
@@ -322,14 +322,15 @@ def test_an_empty_unit_cell_falls_back_with_a_warning(tidy):
     unit_of_fuel = factory.where("rates", "fuel_price").replace("!B", "!C")
     assert [str(problem) for problem in parsed.warnings] == [
         f"{unit_of_drag}: Drag pressure allowance: the unit cell is blank. Read as psi",
-        (f"{factory.where('schedule', 'length', -2)}: Length: the unit cell is blank. Read as ft"),
+        f"{factory.where('schedule', 'segments_m', -2)}: Length: the unit cell is blank. "
+        "Read as ft",
         f"{unit_of_fuel}: Diesel fuel: the unit cell is blank. Read as gal",
     ]
 
 
 def test_wrong_units_are_errors_at_their_cells():
     factory = WorkbookFactory(units={
-        ("schedule", "length"): "furlong", ("machines", "od_max"): "psi",
+        ("schedule", "segments_m"): "furlong", ("machines", "od_max_mm"): "psi",
         ("crew", "wage"): "$/day", ("job", "elevation_m"): Formula("=NA()", "#N/A"),
         ("rates", "fuel_price"): Formula('="$/gal"'),
     })  # fmt: skip
@@ -343,11 +344,12 @@ def test_wrong_units_are_errors_at_their_cells():
             "formula in that cell. The usual unit is ft"
         ),
         (
-            f"{factory.where('schedule', 'length', -2)}: Length: 'furlong' is not a unit for this "
+            f"{factory.where('schedule', 'segments_m', -2)}: "
+            "Length: 'furlong' is not a unit for this "
             "column. Use m, ft"
         ),
         (
-            f"{factory.where('machines', 'od_max', -2)}: Max OD: 'psi' is not a unit for this "
+            f"{factory.where('machines', 'od_max_mm', -2)}: Max OD: 'psi' is not a unit for this "
             "column. Use mm, in"
         ),
         (
@@ -377,7 +379,7 @@ def test_headers_in_the_first_row_have_no_unit_row():
 
 def test_formulas_with_saved_results_are_read(tidy):
     factory = WorkbookFactory()
-    factory.set("schedule", "length", Formula("=500+500", 1000))
+    factory.set("schedule", "segments_m", Formula("=500+500", 1000))
     factory.set("schedule", "od_system", Formula('="IPS"', "IPS"))
     factory.set("machines", "self_powered", Formula("=1=2", False))
     assert read(factory).job == tidy.job
@@ -385,9 +387,9 @@ def test_formulas_with_saved_results_are_read(tidy):
 
 def test_formulas_without_saved_results_and_errors_are_named():
     factory = WorkbookFactory()
-    factory.set("schedule", "length", Formula("=500+500"))
+    factory.set("schedule", "segments_m", Formula("=500+500"))
     factory.set("schedule", "tees", Formula("=A1"), 1)
-    factory.set("machines", "od_max", Formula("=1/0", "#DIV/0!"))
+    factory.set("machines", "od_max_mm", Formula("=1/0", "#DIV/0!"))
     factory.set("job", "start", Formula("=Nowhere!A1", "#REF!"))
     factory.set("job", "prepared_by", Formula("=NA()", "#N/A"))
     never = (
@@ -403,10 +405,10 @@ def test_formulas_without_saved_results_and_errors_are_named():
             f"{factory.where('job', 'prepared_by')}: Prepared by: The cell shows #N/A. Fix the "
             "formula in that cell"
         ),
-        f"{factory.where('schedule', 'length')}: Length: {never}",
+        f"{factory.where('schedule', 'segments_m')}: Length: {never}",
         f"{factory.where('schedule', 'tees', 1)}: Tees: {never}",
         (
-            f"{factory.where('machines', 'od_max')}: Max OD: The cell shows #DIV/0!. Fix the "
+            f"{factory.where('machines', 'od_max_mm')}: Max OD: The cell shows #DIV/0!. Fix the "
             "formula in that cell"
         ),
     ]
@@ -420,10 +422,10 @@ def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
         ("schedule", "size", 1): "foo",
         ("schedule", "od_system", 0): "XPS",
         ("schedule", "run_id", 1): "r1",
-        ("schedule", "length", 0): None,
+        ("schedule", "segments_m", 0): None,
         ("machines", "stock", 1): 1.5,
         ("task_times", "hidden", 1): "perhaps",
-        ("size_bands", "od_to", 0): -5,
+        ("size_bands", "od_to_mm", 0): -5,
         ("job", "method", 0): "glue",
         ("job", "estimate_date", 0): "yesterday",
     }
@@ -434,12 +436,12 @@ def test_every_problem_is_reported_at_once_in_the_order_of_the_sheets():
         factory.where("job", "estimate_date"),
         factory.where("job", "method"),
         factory.where("schedule", "od_system"),
-        factory.where("schedule", "length"),
+        factory.where("schedule", "segments_m"),
         factory.where("schedule", "run_id", 1),
         factory.where("schedule", "size", 1),
         factory.where("machines", "stock", 1),
         "Lifting",
-        factory.where("size_bands", "od_to"),
+        factory.where("size_bands", "od_to_mm"),
         factory.where("task_times", "hidden", 1),
         factory.where("weather", "lost_share", 3),
         factory.where("rates", "profit"),
@@ -492,7 +494,7 @@ def test_a_range_with_a_gap_is_refused_because_rows_would_be_lost():
 
 
 def test_a_range_without_all_required_headers_is_no_table():
-    factory = WorkbookFactory(ranges={"lifting"}, headers={"capacity": "Strength"})
+    factory = WorkbookFactory(ranges={"lifting"}, headers={"capacity_kg": "Strength"})
     assert problems(factory)[0].startswith("Lifting: The Excel table Lifting")
 
 
@@ -501,7 +503,7 @@ CROSS_CHECKS = [
     ("crew", "role", 1, {"role": "OPERATOR"}, "Role: 'OPERATOR' is already used in Crew!A7"),
     ("size_bands", "band", 1, {"band": "A"}, "Band: 'A' is already used in Task times!A7"),
     ("weather", "month", 1, {"month": "Jan"}, "Month: 'Jan' is already used in Calendar!E7"),
-    ("size_bands", "od_to", 2, {"od_to": 12}, "Max OD: 12 in is not above 13 in in the row"),
+    ("size_bands", "od_to_mm", 2, {"od_to_mm": 12}, "Max OD: 12 in is not above 13 in in the row"),
     ("cold_factors", "from_c", 1, {"from_c": -50}, "Ambient from: -50 F is not above -50 F"),
     ("job", "deadline", 0, {"deadline": dt.date(2027, 2, 1)},
      "Deadline: the date 2027-02-01 is before the start date (2027-03-01)"),
@@ -517,29 +519,29 @@ CROSS_CHECKS = [
     ("schedule", "reduce_to", 0, {"reduce_to": 9}, "Reduce to: 9 is not a listed size. IPS"),
     ("schedule", "dr", 0, {"dr": 60}, "DR or SDR: 60 is outside the allowed range (5 to 50)"),
     ("schedule", "dr", 1, {"size": "16", "dr": 41}, "DR or SDR: calculated metric wall"),
-    ("schedule", "string_length", 1, {"string_length": 30},
+    ("schedule", "string_length_m", 1, {"string_length_m": 30},
      "String length: 30 ft is shorter than one stick or coil (40 ft)"),
     ("schedule", "crew", 1, {"crew": 2}, "Crew: 2 is above the 1 crew on the Job sheet"),
-    ("machines", "od_min", 0, {"od_min": 5}, "Min OD: 5 in is above Max OD (4.5 in)"),
-    ("machines", "min_gauge", 1, {"min_gauge": 600, "max_gauge": 500},
+    ("machines", "od_min_mm", 0, {"od_min_mm": 5}, "Min OD: 5 in is above Max OD (4.5 in)"),
+    ("machines", "min_gauge_mpa", 1, {"min_gauge_mpa": 600, "max_gauge_mpa": 500},
      "Min readable gauge: 600 psi is above Max gauge pressure (500 psi)"),
-    ("machines", "piston_area", 1, {"piston_area": None},
+    ("machines", "piston_area_mm2", 1, {"piston_area_mm2": None},
      "Piston area: The cell is blank. A hydraulic machine needs a value"),
-    ("machines", "max_gauge", 1, {"max_gauge": None},
+    ("machines", "max_gauge_mpa", 1, {"max_gauge_mpa": None},
      "Max gauge pressure: The cell is blank. A hydraulic machine needs a value"),
-    ("machines", "fuel_rate", 1, {"fuel_rate": None},
+    ("machines", "fuel_rate_l_h", 1, {"fuel_rate_l_h": None},
      "Fuel while running: The cell is blank. A machine with onboard power needs a value"),
-    ("generators", "fuel_full", 0, {"fuel_full": 0.5},
+    ("generators", "fuel_full_l_h", 0, {"fuel_full_l_h": 0.5},
      "Fuel at full load: 0.5 gal/h is below the fuel at half load (0.75 gal/h)"),
-    ("generators", "fuel_quarter", 0, {"fuel_quarter": 0.9},
+    ("generators", "fuel_quarter_l_h", 0, {"fuel_quarter_l_h": 0.9},
      "Fuel at quarter load: 0.9 gal/h is above the fuel at half load (0.75 gal/h)"),
     ("machines", "motor_letter", 0, {"motor_letter": "V"},
      "Motor code letter: 'V' is not a choice for this cell. Use one of: A, B"),
     ("schedule", "size", 0, {"size": dt.date(2027, 3, 4)},
      "Size: the spreadsheet turned"),
-    ("schedule", "length", 0, {"length": "12 m"},
+    ("schedule", "segments_m", 0, {"segments_m": "12 m"},
      "Length: '12 m' is in m, but this column is in ft. Convert it, or change the unit cell"),
-    ("schedule", "stick_length", 0, {"stick_length": 5000},
+    ("schedule", "stick_length_m", 0, {"stick_length_m": 5000},
      "Stick or coil length: 5,000 ft is outside the allowed range (3.281 to 3,280 ft)"),
     ("risk", "low", 0, {"low": 1.1}, "Low: 1.1 is above Most likely (1)"),
     ("risk", "likely", 1, {"likely": 1.2}, "Most likely: 1.2 is above High (1.1)"),
@@ -672,7 +674,7 @@ def test_shared_formulas_are_read_and_their_missing_results_are_seen():
     xml = xml.replace(first, '<c r="H7"><f t="shared" ref="H7:H8" si="0">20+30</f><v>50</v></c>')
     kept = xml.replace(second, '<c r="H8"><f t="shared" si="0"/><v>50</v></c>')
     runs = parse_job(FileSource(with_part(data, part, kept))).job.runs
-    assert [run.stick_length for run in runs] == pytest.approx([15.24, 15.24])
+    assert [run.stick_length_m for run in runs] == pytest.approx([15.24, 15.24])
     lost = xml.replace(second, '<c r="H8"><f t="shared" si="0"/></c>')
     with pytest.raises(
         InputError, match="Pipe schedule!H8: Stick or coil length: The formula has no"
@@ -736,7 +738,7 @@ def test_other_files_are_refused():
 
 def test_a_file_that_libreoffice_saved_reads_the_same(tidy, tmp_path):
     factory = WorkbookFactory(merged_titles=True, hidden_rows={"weather": {2}})
-    factory.set("schedule", "length", Formula("=500+500", 1000))
+    factory.set("schedule", "segments_m", Formula("=500+500", 1000))
     factory.set("crew", "burden", Styled(0.42, "0%"))
     mine, theirs = tmp_path / "mine.xlsx", tmp_path / "theirs.xlsx"
     mine.write_bytes(factory.build())
@@ -754,13 +756,13 @@ def test_ten_thousand_runs_are_read():
     rows = factory.tables["schedule"]
     numbers = random.Random(5)
     factory.tables["schedule"] = [
-        {**rows[n % 2], "run_id": f"R{n}", "length": numbers.randint(100, 9000)}
+        {**rows[n % 2], "run_id": f"R{n}", "segments_m": numbers.randint(100, 9000)}
         for n in range(10_000)
     ]
     parsed = read(factory)
     assert len(parsed.job.runs) == 10_000
     last = factory.tables["schedule"][-1]
-    assert parsed.job.runs[-1].length_m == pytest.approx(last["length"] * 0.3048)
+    assert parsed.job.runs[-1].length_m == pytest.approx(last["segments_m"] * 0.3048)
 
 
 def test_every_input_of_the_job_sheet_stands_in_one_group():

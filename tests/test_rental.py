@@ -19,7 +19,7 @@ def item(day: float, week: float, four_weeks: float) -> Lifter:
         week_rate=money(week, "week"),
         four_week_rate=money(four_weeks, "4 weeks"),
     )
-    return Lifter(class_id="L", capacity=1, fuel_rate=0, **rates)
+    return Lifter(class_id="L", capacity_kg=1, fuel_rate_l_h=0, **rates)
 
 
 @each("case", read_cases("by_hand/rental_tiers"), ids=lambda c: c["work_days"])

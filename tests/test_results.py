@@ -181,7 +181,8 @@ def test_price_follows_a_wage(written):
 
 @pytest.mark.parametrize("written", ["tailings_line"], indirect=True)
 @pytest.mark.parametrize(
-    ("key", "value"), [("length", 361.5), ("dr", "SDR 13.6"), ("elbows", 3), ("od_system", "DIPS")]
+    ("key", "value"),
+    [("segments_m", 361.5), ("dr", "SDR 13.6"), ("elbows", 3), ("od_system", "DIPS")],
 )
 def test_light_comes_on_when_a_quantity_changes(written, key, value):
     path, workbook, _ = written

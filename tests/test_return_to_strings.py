@@ -29,8 +29,8 @@ def test_string_tie_ins_are_made_in_the_shift_in_which_the_rest_ends():
     """Strings of R1 are joined in the morning of day 1; 400 min of rest end on the same clock day,
     but the shift of 505 working minutes has no room left for a tie-in: the crew is back at the
     start of day 2. R2 takes several weeks and goes on afterwards."""
-    strings = run("R1", length=(120.0,), string_length=60.0, dr=17.0, priority=1)
-    long = run("R2", length=(6000.0,), dr=17.0, priority=2)
+    strings = run("R1", segments_m=(120.0,), string_length_m=60.0, dr=17.0, priority=1)
+    long = run("R2", segments_m=(6000.0,), dr=17.0, priority=2)
     sized, plan = planned(job(strings, long, **NO_TESTS, **REST_400))
     times, count = sized["R1"].cycle, sized["R1"].counts
     joined = count.plain_joints * times.plain.cycle_min
@@ -44,12 +44,12 @@ def test_string_tie_ins_are_made_in_the_shift_in_which_the_rest_ends():
 def test_crew_leaves_between_two_joints_so_that_it_arrives_when_the_rest_ends():
     """Rest of 120 min, one move of 30 min each way: the crew makes joints of R2 for 60 min or up
     to one joint longer, moves 30 min, and ties in."""
-    strings = run("R1", length=(36.0,), string_length=12.0, dr=17.0, priority=1)
-    long = run("R2", length=(6000.0,), dr=17.0, priority=2)
+    strings = run("R1", segments_m=(36.0,), string_length_m=12.0, dr=17.0, priority=1)
+    long = run("R2", segments_m=(6000.0,), dr=17.0, priority=2)
     job_ = job(strings, long, own_rest_min=120.0, **NO_TESTS)
     sized, plan = planned(job_)
     assert sized["R1"].counts.plain_joints == 0
-    strings = run("R1", length=(48.0,), string_length=24.0, dr=17.0, priority=1)
+    strings = run("R1", segments_m=(48.0,), string_length_m=24.0, dr=17.0, priority=1)
     sized, plan = planned(job(strings, long, own_rest_min=120.0, **NO_TESTS))
     times, other = sized["R1"].cycle, sized["R2"].cycle.plain.cycle_min
     assert tie_in_dates(plan, "R1") == [(START, 1)]
@@ -63,8 +63,8 @@ def test_crew_leaves_between_two_joints_so_that_it_arrives_when_the_rest_ends():
 
 def test_long_rest_costs_no_more_than_a_short_one_and_ends_three_weeks_earlier_than_the_next_run():
     """Beside 60 min of rest, 400 min cost two more moves of 30 min at the most: no further day."""
-    runs = (run("R1", length=(1200.0,), string_length=240.0, priority=1),
-            run("R2", length=(6000.0,), priority=2))  # fmt: skip
+    runs = (run("R1", segments_m=(1200.0,), string_length_m=240.0, priority=1),
+            run("R2", segments_m=(6000.0,), priority=2))  # fmt: skip
     _, short = planned(job(*runs, own_rest_min=60.0, **NO_TESTS))
     _, long = planned(job(*runs, **NO_TESTS, **REST_400))
     assert (long.finish - short.finish).days <= 1
@@ -75,22 +75,22 @@ def test_long_rest_costs_no_more_than_a_short_one_and_ends_three_weeks_earlier_t
 
 def test_crew_stays_at_the_strings_where_two_machine_changes_would_cost_more_than_the_rest():
     """200 min of rest against a change of 240 min to the next run and as much back."""
-    small, large = machine("S", od_max=150.0), machine("L", od_min=150.0)
-    strings = run("R1", size="4", length=(48.0,), string_length=24.0, priority=1)
-    long = run("R2", size="12", length=(600.0,), priority=2)
+    small, large = machine("S", od_max_mm=150.0), machine("L", od_min_mm=150.0)
+    strings = run("R1", size="4", segments_m=(48.0,), string_length_m=24.0, priority=1)
+    long = run("R2", size="12", segments_m=(600.0,), priority=2)
     _, plan = planned(job(strings, long, machines=(small, large), own_rest_min=200.0, **NO_TESTS))
     assert tie_in_dates(plan, "R1") == [(START, 1)]
     assert [line.moves for line in plan.lines if line.run_id == "R1"] == [("cooling rest",)]
 
 
 def test_pulled_string_is_tied_in_when_it_has_relaxed():
-    pulled = run("pull", placement="pullback", length=(60.0,), tie_ins=1, priority=1)
-    job_ = job(pulled, run("other", length=(6000.0,)), relax_hours=24.0, **NO_TESTS)
+    pulled = run("pull", placement="pullback", segments_m=(60.0,), tie_ins=1, priority=1)
+    job_ = job(pulled, run("other", segments_m=(6000.0,)), relax_hours=24.0, **NO_TESTS)
     _, plan = planned(job_)
     assert tie_in_dates(plan, "pull") == [(START + dt.timedelta(days=1), 1)]
 
 
-TWO_CLASSES = (machine("S", od_max=150.0), machine("L", od_min=150.0))
+TWO_CLASSES = (machine("S", od_max_mm=150.0), machine("L", od_min_mm=150.0))
 
 
 def test_tie_in_to_other_pipe_goes_to_the_crew_that_has_the_machine():
@@ -98,10 +98,10 @@ def test_tie_in_to_other_pipe_goes_to_the_crew_that_has_the_machine():
     on class L and is still at it. The tie-in of A is made by crew 2: class L does not come again
     for crew 1."""
     runs = (
-        run("A", length=(240.0,), joins="B", tie_ins=1, priority=1),
-        run("B", length=(1200.0,), priority=2),
-        run("small", size="4", length=(3000.0,), priority=3),
-        run("last", length=(240.0,), priority=4),
+        run("A", segments_m=(240.0,), joins="B", tie_ins=1, priority=1),
+        run("B", segments_m=(1200.0,), priority=2),
+        run("small", size="4", segments_m=(3000.0,), priority=3),
+        run("last", segments_m=(240.0,), priority=4),
     )
     _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
     (_, crew), *_ = tie_in_dates(plan, "A")
@@ -114,9 +114,9 @@ def test_tie_in_to_other_pipe_goes_to_the_crew_that_has_the_machine():
 def test_run_of_tie_ins_alone_goes_to_the_crew_that_has_the_machine():
     """One stick with one tie-in on class L; crew 2 has class S and is free first."""
     runs = (
-        run("big", length=(1200.0,), priority=1),
-        run("small", size="4", length=(60.0,), priority=2),
-        run("tie", length=(12.0,), tie_ins=1, priority=3),
+        run("big", segments_m=(1200.0,), priority=1),
+        run("small", size="4", segments_m=(60.0,), priority=2),
+        run("tie", segments_m=(12.0,), tie_ins=1, priority=3),
     )
     _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
     assert tie_in_dates(plan, "tie") == [(max(n.date for n in plan.lines if n.run_id == "big"), 1)]
@@ -125,9 +125,9 @@ def test_run_of_tie_ins_alone_goes_to_the_crew_that_has_the_machine():
 @pytest.mark.parametrize("crew", [1, 2])
 def test_run_given_to_a_crew_is_tied_in_by_it(crew):
     runs = (
-        run("A", length=(240.0,), joins="B", tie_ins=1, priority=1, crew=crew),
-        run("B", length=(1200.0,), priority=2, crew=2),
-        run("small", size="4", length=(600.0,), priority=3),
+        run("A", segments_m=(240.0,), joins="B", tie_ins=1, priority=1, crew=crew),
+        run("B", segments_m=(1200.0,), priority=2, crew=2),
+        run("small", size="4", segments_m=(600.0,), priority=3),
     )
     _, plan = planned(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
     assert [number for _, number in tie_in_dates(plan, "A")] == [crew]
@@ -137,10 +137,10 @@ def test_checks_shows_that_a_class_is_on_site_with_another_crew():
     """Crew 2 is named for one tie-in on class L in the middle of the weeks that crew 1 has it: the
     change of machine begins the day before, so 2 days of work, and 1 of haulage at each end."""
     runs = (
-        run("big", length=(3000.0,), priority=1, crew=1),
-        run("small", size="4", length=(600.0,), priority=1, crew=2),
-        run("tie", length=(12.0,), tie_ins=1, priority=2, crew=2),
-        run("on", size="4", length=(3000.0,), priority=3, crew=2),
+        run("big", segments_m=(3000.0,), priority=1, crew=1),
+        run("small", size="4", segments_m=(600.0,), priority=1, crew=2),
+        run("tie", segments_m=(12.0,), tie_ins=1, priority=2, crew=2),
+        run("on", size="4", segments_m=(3000.0,), priority=3, crew=2),
     )
     found = estimate(job(*runs, crews=2, machines=TWO_CLASSES, **NO_TESTS))
     (text,) = [w.message for w in found.warnings if "on site" in w.message]
@@ -153,8 +153,8 @@ def test_checks_shows_that_a_class_is_on_site_with_another_crew():
 def test_test_joints_of_another_size_count_in_the_trip(rule, away):
     """150 min of rest. To the next run and back: moves of 30 min and changes of 20 and 30 min,
     110 altogether, so the crew goes; with two test joints of some 17 + 30, 37 + 30 min it stays."""
-    strings = run("R1", size="4", length=(48.0,), string_length=24.0, priority=1)
-    long = run("R2", size="12", length=(600.0,), priority=2)
+    strings = run("R1", size="4", segments_m=(48.0,), string_length_m=24.0, priority=1)
+    long = run("R2", size="12", segments_m=(600.0,), priority=2)
     made = job(strings, long, own_rest_min=150.0, rework_share=0.0, test_joint_rule=rule)
     _, plan = planned(made)
     first, *_ = plan.lines

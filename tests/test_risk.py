@@ -41,7 +41,7 @@ def span(factor="productivity", low=0.8, likely=1.0, high=1.2, shape="PERT"):
 def risky(spans, runs=12, **facts):
     """A job of several sizes with weather and ranges."""
     made = [
-        run(f"R{i}", size=SIZES[i % 4], length=(60.0 + 37 * (i % 9),), elbows=i % 3)
+        run(f"R{i}", size=SIZES[i % 4], segments_m=(60.0 + 37 * (i % 9),), elbows=i % 3)
         for i in range(runs)
     ]
     plain = job(*made, **facts)

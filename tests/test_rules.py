@@ -144,11 +144,11 @@ CASES = [
     ),
     Case(
         runs.string_lengths,
-        {("schedule", 1, "string_length"): 30},
-        ("schedule", 1, "string_length"),
+        {("schedule", 1, "string_length_m"): 30},
+        ("schedule", 1, "string_length_m"),
         "30 ft is shorter than one stick or coil (40 ft)",
-        scenario={"stick_length": 12.192},
-        before={("schedule", 1, "string_length"): 30, ("schedule", 1, "stick_length"): 20},
+        scenario={"stick_length_m": 12.192},
+        before={("schedule", 1, "string_length_m"): 30, ("schedule", 1, "stick_length_m"): 20},
     ),
     Case(
         shifts.straight_time,
@@ -221,14 +221,14 @@ CASES = [
     ),
     Case(
         equipment.ranges_of_machines,
-        {("machines", 0, "od_min"): 5},
-        ("machines", 0, "od_min"),
-        f"5 in is above {header('machines', 'od_max')} (4.5 in)",
+        {("machines", 0, "od_min_mm"): 5},
+        ("machines", 0, "od_min_mm"),
+        f"5 in is above {header('machines', 'od_max_mm')} (4.5 in)",
     ),
     Case(
         equipment.parts_of_machines,
-        {("machines", 1, "fuel_rate"): None},
-        ("machines", 1, "fuel_rate"),
+        {("machines", 1, "fuel_rate_l_h"): None},
+        ("machines", 1, "fuel_rate_l_h"),
         "The cell is blank. A machine with onboard power needs a value",
     ),
     Case(
@@ -239,8 +239,8 @@ CASES = [
     ),
     Case(
         equipment.generator_fuel,
-        {("generators", 0, "fuel_full"): 0.5},
-        ("generators", 0, "fuel_full"),
+        {("generators", 0, "fuel_full_l_h"): 0.5},
+        ("generators", 0, "fuel_full_l_h"),
         "0.5 gal/h is below the fuel at half load (0.75 gal/h)",
     ),
     Case(

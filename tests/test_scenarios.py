@@ -69,7 +69,8 @@ def test_omit_is_read_by_the_name_it_had():
 def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
     wanted = {"crews", "machines_per_crew", "hydro_crews", "method", "shift_hours",
               "straight_hours", "night_hours", "start", "workdays", "efficiency", "test_joint_rule",
-              "rework_share", "fitting_rule", "ambient_c", "stick_length", "left_out"}  # fmt: skip
+              "rework_share", "fitting_rule", "ambient_c", "stick_length_m",
+              "left_out"}  # fmt: skip
     assert {field.key for field in overridable().values()} == wanted
 
 
@@ -79,8 +80,8 @@ def test_inputs_that_may_change_are_those_of_the_job_sheet_and_the_stick():
      ("crews", "3", "crews", 3, "Crews 3"),
      ("Shift length", 12, "shift_hours", 12.0, "Shift length 12 h"),
      ("Shift length", "600 min", "shift_hours", 10.0, "Shift length 600 min"),
-     ("Stick or coil length", 60, "stick_length", 18.288, "Stick or coil length 60 ft"),
-     ("Stick or coil length", "18 m", "stick_length", 18.0, "Stick or coil length 18 m"),
+     ("Stick or coil length", 60, "stick_length_m", 18.288, "Stick or coil length 60 ft"),
+     ("Stick or coil length", "18 m", "stick_length_m", 18.0, "Stick or coil length 18 m"),
      ("Ambient temperature", 50, "ambient_c", 10.0, "Ambient temperature 50 F"),
      ("Ambient temperature", "-5 C", "ambient_c", -5.0,
       "Ambient temperature -5 C"),
@@ -161,15 +162,15 @@ def test_names_are_alike_whatever_their_case():
      ("fitting_rule", "set at stick end")],
 )  # fmt: skip
 def test_a_scenario_is_the_estimate_of_a_job_with_that_fact(key, value):
-    runs = (jobs.run("A", elbows=3), jobs.run("B", length=(900.0,), tie_ins=1))
+    runs = (jobs.run("A", elbows=3), jobs.run("B", segments_m=(900.0,), tie_ins=1))
     found = outcome(jobs.job(*runs), override(key, value))
     assert found.figures == figures(estimate(jobs.job(*runs, **{key: value})))
     assert found.figures != figures(estimate(jobs.job(*runs)))
 
 
 def test_a_stick_length_is_that_of_every_run():
-    runs = [jobs.run("A"), jobs.run("B", length=(900.0,))]
-    found = outcome(jobs.job(*runs), override("stick_length", 6.0))
+    runs = [jobs.run("A"), jobs.run("B", segments_m=(900.0,))]
+    found = outcome(jobs.job(*runs), override("stick_length_m", 6.0))
     # 300 m and 900 m in sticks of 6 m: 49 and 149 joints.
     assert found.figures.joints == 49 + 149
 
@@ -193,12 +194,13 @@ def test_several_changes_act_together():
     ("changes", "why"),
     [({"crews": 1}, "B: Crew: 2 is above the 1 crew on the Job sheet"),
      ({"shift_hours": 6.0}, "8 h is longer than the shift length (6 h)"),
-     ({"stick_length": 200.0}, "A: String length: 100 m is shorter than one stick or coil (200 m)"),
+     ({"stick_length_m": 200.0},
+     "A: String length: 100 m is shorter than one stick or coil (200 m)"),
      ({"method": "dvs2207", "ambient_c": 50.0}, "ambient temperature"),
      ({"machines_per_crew": 3, "efficiency": 0.3, "ambient_c": -46.5}, "Ambient temperature")],
 )  # fmt: skip
 def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
-    job = jobs.job(jobs.run("A", string_length=100.0), jobs.run("B", crew=2), crews=2)
+    job = jobs.job(jobs.run("A", string_length_m=100.0), jobs.run("B", crew=2), crews=2)
     rows = (*(override(k, v, "Bad") for k, v in changes.items()), override("crews", 3, "Good"))
     bad, good = compare(job.model_copy(update={"scenarios": rows})).scenarios
     assert bad.figures is None
@@ -208,7 +210,7 @@ def test_an_impossible_scenario_says_why_and_the_others_stand(changes, why):
 
 
 def test_a_missed_deadline_is_remarked():
-    job = jobs.job(jobs.run(length=(3000.0,)), deadline=dt.date(2027, 3, 31))
+    job = jobs.job(jobs.run(segments_m=(3000.0,)), deadline=dt.date(2027, 3, 31))
     late = outcome(job, override("start", dt.date(2027, 3, 29)))
     days = (late.figures.finish - dt.date(2027, 3, 31)).days
     assert days > 0
@@ -311,7 +313,7 @@ def test_compare_sheet_says_when_prices_moved_and_the_light_when_a_scenario_did(
 
 
 def test_units_of_a_value_are_those_of_the_results():
-    stick = next(field for field in fields("schedule") if field.key == "stick_length")
+    stick = next(field for field in fields("schedule") if field.key == "stick_length_m")
     for system in ("US", "SI"):
         made = factory(("S", stick.header, 12))
         made.set("job", "unit_system", system)

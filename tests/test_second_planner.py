@@ -15,7 +15,7 @@ from tests.each import each
 from tests.second_planner import Planner
 
 NOWHERE = Places()
-MACHINES = tuple(jobs.machine(name, min_gauge=0.01) for name in ("M1", "M3"))
+MACHINES = tuple(jobs.machine(name, min_gauge_mpa=0.01) for name in ("M1", "M3"))
 
 
 def random_job(seed):
@@ -29,8 +29,8 @@ def random_job(seed):
         earlier = [f"R{k}" for k in range(1, n)]
         runs.append(jobs.run(
             f"R{n}", size=pick(("2", "4", "8", "12")), dr=pick((9.0, 11.0, 17.0)),
-            length=tuple(pick((24.0, 61.0, 130.0)) for _ in range(pick((1, 1, 2)))),
-            stick_length=pick((12.0, 12.5, 6.0)), string_length=pick((None, None, 40.0)),
+            segments_m=tuple(pick((24.0, 61.0, 130.0)) for _ in range(pick((1, 1, 2)))),
+            stick_length_m=pick((12.0, 12.5, 6.0)), string_length_m=pick((None, None, 40.0)),
             elbows=pick((0, 0, 1, 2)), tees=pick((0, 0, 1)), caps=pick((0, 1)),
             flange_adapters=pick((0, 0, 1)), branch_saddles=pick((0, 0, 2)),
             ef_closures=pick((0, 0, 1)), tie_ins=pick((0, 0, 1)), machine=pick(("M1", "M3")),

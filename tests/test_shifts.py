@@ -81,7 +81,7 @@ def test_overtime_dates_have_their_own_hours():
 
 def test_overtime_makes_more_joints_and_is_paid():
     day = START + dt.timedelta(days=1)
-    long_run = job(run(length=(1500.0,)), **NO_TESTS)
+    long_run = job(run(segments_m=(1500.0,)), **NO_TESTS)
     with_overtime = long_run.model_copy(update={"overtime": (overtime(day, day, 14.0),)})
     base, more = estimate(long_run), estimate(with_overtime)
     joints = [{ln.date: ln.joints for ln in e.plan.lines}[day] for e in (base, more)]
@@ -118,7 +118,7 @@ def test_hours_beyond_a_rental_day_by_hand(night, multiple, hours):
 def night_job(**changes):
     values = {"night_hours": 8.0, "night_slowing": 0.1, "night_premium": 0.15,
               "night_rental": 1.5, **NO_TESTS, **changes}  # fmt: skip
-    return job(run(length=(1500.0,)), **values)
+    return job(run(segments_m=(1500.0,)), **values)
 
 
 def test_night_team_goes_on_where_the_day_team_stopped():

@@ -22,7 +22,8 @@ from tests.workbook_factory import WorkbookFactory
 def changed_runs(whole):
     first, *others = whole.runs
     for key, value in (("access_factor", 1.4), ("placement", "surface"), ("dr", 17.0),
-                       ("size", "16"), ("length", (55.0,)), ("string_length", 60.0)):  # fmt: skip
+                       ("size", "16"), ("segments_m", (55.0,)),
+                       ("string_length_m", 60.0)):  # fmt: skip
         runs = (first.model_copy(update={key: value}), *others)
         yield key, whole.model_copy(update={"runs": runs})
 
@@ -30,9 +31,11 @@ def changed_runs(whole):
 def changed_lists(whole):
     nobody = {f"heads_{band}": 0.0 for band in "abcde"}
     few = tuple(role.model_copy(update=nobody) for role in whole.crew)
-    bands = tuple(band.model_copy(update={"od_to": band.od_to * 0.4}) for band in whole.size_bands)
+    bands = tuple(
+        band.model_copy(update={"od_to_mm": band.od_to_mm * 0.4}) for band in whole.size_bands
+    )
     tasks = tuple(task.scaled(1.3) for task in whole.task_times)
-    machines = tuple(m.model_copy(update={"od_max": 300.0}) for m in whole.machines)
+    machines = tuple(m.model_copy(update={"od_max_mm": 300.0}) for m in whole.machines)
     short_shift = CrewDates(crew=1, from_date=whole.dates.start, shift_hours=6.0)
     cold = tuple(c.model_copy(update={"factor": c.factor * 1.5}) for c in whole.cold_factors)
     for key, value in (("crew", few), ("size_bands", bands), ("task_times", tasks),

@@ -1,7 +1,6 @@
 """Where a job stands: what earns, identities, variances, partial tables, the sheet and command."""
 
 import datetime as dt
-import functools
 import json
 import shutil
 from dataclasses import replace
@@ -35,10 +34,11 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.results.status_sheet import status_sheet
 from tests import office
 from tests.cut_off import cut_off
+from tests.estimated import FOLDER
+from tests.site_book import small_under_way
 from tests.small_book import small_book
 from tests.test_baseline import frozen
 from tests.test_print import pages_of, words_of
-from workbook_template import under_way
 
 COUNT_OF = {STICK: "stick_joints", FITTING: "fitting_joints", TIE_IN: "tie_in_joints"} | {
     kind.key: kind.key for kind in CONNECTIONS
@@ -231,15 +231,17 @@ def test_more_than_planned_earns_no_more_and_is_reported():
     assert status.hours.earned <= run.labor_hours
 
 
-@functools.cache
-def life():
-    return under_way.build()
-
-
 @pytest.fixture
 def job(tmp_path):
     path = tmp_path / "under_way.xlsx"
-    path.write_bytes(life())
+    path.write_bytes(small_under_way())
+    return path
+
+
+@pytest.fixture
+def whole_job(tmp_path):
+    path = tmp_path / "under_way.xlsx"
+    shutil.copy(FOLDER / path.name, path)
     return path
 
 
@@ -397,23 +399,23 @@ def printed(data, folder):
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
-def test_the_status_page_is_one_page_with_its_band(job, tmp_path):
-    assert main(["status", str(job), "--date", "2027-03-26"]) == 0
+def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
+    assert main(["status", str(whole_job), "--date", "2027-03-26"]) == 0
     chart = next(
-        x for x in openpyxl.load_workbook(job)["Status"]._charts if x.anchor._from.col == 0
+        x for x in openpyxl.load_workbook(whole_job)["Status"]._charts if x.anchor._from.col == 0
     )
     assert type(chart).__name__ == "AreaChart"
-    words = printed(job.read_bytes(), tmp_path)
+    words = printed(whole_job.read_bytes(), tmp_path)
     assert "Next week" in words
     assert "Crew 1" in words
-    assert cut_off(job.read_bytes(), "Status") == []
+    assert cut_off(whole_job.read_bytes(), "Status") == []
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
-def test_the_fullest_status_is_still_one_page(job, tmp_path):
+def test_the_fullest_status_is_still_one_page(whole_job, tmp_path):
     """Six runs over, three crews, and more open points than there is room for."""
-    workbook = api.read_workbook(str(job))
+    workbook = api.read_workbook(str(whole_job))
     found, pages = status_pages(workbook, dt.date(2027, 3, 26))
     why = "rain and water in the pit " * 3
     runs = tuple(

@@ -28,8 +28,8 @@ def test_every_inch_size_keeps_a_limit_typed_as_its_own_diameter(unit):
     for system, size in INCH_SIZES:
         od_mm = pipe_od_mm(system, size)
         limit = typed(od_mm, unit)
-        last = [bands[0].model_copy(update={"od_to": limit})]
-        exact = machine(od_min=limit, od_max=limit)
+        last = [bands[0].model_copy(update={"od_to_mm": limit})]
+        exact = machine(od_min_mm=limit, od_max_mm=limit)
         if not holds(exact, od_mm) or size_band(od_mm, last) != bands[0].band:
             refused.append(f"{system} {size}")
     assert refused == []
@@ -37,18 +37,18 @@ def test_every_inch_size_keeps_a_limit_typed_as_its_own_diameter(unit):
 
 def test_a_limit_a_thousandth_of_an_inch_away_is_missed():
     od_mm = to_si(12.75, "in")
-    assert not holds(machine(od_min=10.0, od_max=to_si(12.749, "in")), od_mm)
-    assert not holds(machine(od_min=to_si(12.751, "in"), od_max=900.0), od_mm)
+    assert not holds(machine(od_min_mm=10.0, od_max_mm=to_si(12.749, "in")), od_mm)
+    assert not holds(machine(od_min_mm=to_si(12.751, "in"), od_max_mm=900.0), od_mm)
 
 
 def test_gauge_limits_typed_as_the_pressures_themselves_hold():
     sized = estimate(job(run())).runs[0]
     free = machine()
     low, _, high = gauge_range(free, sized.geometry, sized.fusion, 0.3)
-    exact = machine(min_gauge=typed(low, "psi"), max_gauge=typed(high, "psi"))
+    exact = machine(min_gauge_mpa=typed(low, "psi"), max_gauge_mpa=typed(high, "psi"))
     spot, demand = Spot("any"), Demand(0.3)
     assert obstacle(exact, spot, sized.geometry, sized.fusion, demand) is None
-    over = machine(max_gauge=typed(high, "psi") * 0.999)
+    over = machine(max_gauge_mpa=typed(high, "psi") * 0.999)
     assert "max gauge" in obstacle(over, spot, sized.geometry, sized.fusion, demand).text
 
 

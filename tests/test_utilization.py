@@ -71,7 +71,7 @@ def test_use_of_machines_counts_each_machine_of_a_span():
 @settings(max_examples=25)
 @given(st.lists(st.integers(20, 900), min_size=1, max_size=5), st.integers(1, 3))
 def test_no_crew_uses_more_than_its_shifts_hold(lengths, crews):
-    runs = [run(f"R{n}", length=(float(length),)) for n, length in enumerate(lengths)]
+    runs = [run(f"R{n}", segments_m=(float(length),)) for n, length in enumerate(lengths)]
     estimate = pipeline.estimate(job(*runs, crews=crews))
     found = crew_use(estimate.job, estimate.plan)
     assert all(0 < use.minutes <= use.available_min + 1e-6 for use in found)

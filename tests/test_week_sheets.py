@@ -26,8 +26,8 @@ NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
 def two_crews():
     """Two crews of 2.5 people, one run each, and a hydrotest of both."""
     runs = (
-        run("R1", length=(1212.0,), elbows=2, crew=1, test_section="S1"),
-        run("R2", length=(1100.0,), placement="surface", crew=2, test_section="S1"),
+        run("R1", segments_m=(1212.0,), elbows=2, crew=1, test_section="S1"),
+        run("R2", segments_m=(1100.0,), placement="surface", crew=2, test_section="S1"),
     )
     return study(job(*runs, crews=2, option_crews=0, risk_trials=0, **NO_TESTS), Places())
 

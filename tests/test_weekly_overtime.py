@@ -77,7 +77,7 @@ def worked(**changes):
     """Return the estimate of one crew of 2.5 people on 8 h days."""
     asked = {**EIGHT, "straight_week_hours": 40.0, "workdays": "Mon-Sat", **changes}
     holidays = asked.pop("holidays", ())
-    made = job(run(length=(1800.0,)), **asked).model_copy(update={"holidays": holidays})
+    made = job(run(segments_m=(1800.0,)), **asked).model_copy(update={"holidays": holidays})
     return estimate(made)
 
 
@@ -193,8 +193,8 @@ def test_seven_days_a_week_are_not_the_cheapest_any_more():
 def test_scenario_and_options_carry_it():
     """A scenario Mon-Sun pays it, and so does each option: labor is that of the job so changed."""
     made = job(
-        run(length=(900.0,)),
-        run("R2", length=(900.0,)),
+        run(segments_m=(900.0,)),
+        run("R2", segments_m=(900.0,)),
         option_crews=2,
         **{**EIGHT, "straight_week_hours": 40.0},
     )

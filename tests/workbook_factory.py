@@ -72,27 +72,28 @@ def us_tables() -> dict[str, list[dict[str, Any]]]:
     """A small job in US units, tidy."""
     return {
         "schedule": [
-            {"run_id": "R1", "od_system": "IPS", "size": "8", "dr": 11, "length": 1000,
-             "stick_length": 50, "placement": "trench", "elbows": 2, "reducers": 1,
+            {"run_id": "R1", "od_system": "IPS", "size": "8", "dr": 11, "segments_m": 1000,
+             "stick_length_m": 50, "placement": "trench", "elbows": 2, "reducers": 1,
              "reduce_to": "6", "pipe_price": 21.5},
             {"run_id": "R2", "od_system": "ISO", "size": "110", "dr": "SDR 17",
-             "length": "380; 212; 95", "stick_length": 40, "placement": "surface",
-             "material": "PE100", "string_length": 400, "access_factor": 1.25,
+             "segments_m": "380; 212; 95", "stick_length_m": 40, "placement": "surface",
+             "material": "PE100", "string_length_m": 400, "access_factor": 1.25,
              "earliest_start": dt.date(2027, 4, 12), "priority": 1, "crew": 1},
         ],
         "machines": [
-            rented("M1", 95, od_min=0.75, od_max=4.5, drive="manual", heater_kw=1.2,
-                   plate_mass=8, facer_kw=0.75, pump_kw=0, self_powered="no", placements="any"),
-            rented("M3", 290, od_min=4, od_max=14, drive="hydraulic", piston_area=4.7,
-                   min_gauge=60, max_gauge=1500, heater_kw=3.5, plate_mass=45, facer_kw=1.1,
-                   pump_kw=1.5, self_powered="yes", fuel_rate=0.8,
+            rented("M1", 95, od_min_mm=0.75, od_max_mm=4.5, drive="manual", heater_kw=1.2,
+                   plate_mass_kg=8, facer_kw=0.75, pump_kw=0, self_powered="no", placements="any"),
+            rented("M3", 290, od_min_mm=4, od_max_mm=14, drive="hydraulic", piston_area_mm2=4.7,
+                   min_gauge_mpa=60, max_gauge_mpa=1500, heater_kw=3.5, plate_mass_kg=45,
+                   facer_kw=1.1,
+                   pump_kw=1.5, self_powered="yes", fuel_rate_l_h=0.8,
                    placements="trench; surface"),
         ],
-        "generators": [rented("G15", 80, rated_kw=15, fuel_half=0.75, fuel_full=1.3)],
-        "lifting": [rented("L1", 310, capacity=2000, fuel_rate=2)],
+        "generators": [rented("G15", 80, rated_kw=15, fuel_half_l_h=0.75, fuel_full_l_h=1.3)],
+        "lifting": [rented("L1", 310, capacity_kg=2000, fuel_rate_l_h=2)],
         "crew": [role("Operator", 1, 38), role("Laborer", 1.5, 26)],
         "size_bands": [
-            {"band": band, "od_to": od, "size_change_min": 20 + i}
+            {"band": band, "od_to_mm": od, "size_change_min": 20 + i}
             for i, (band, od) in enumerate(zip("ABCDE", (5, 13, 25, 37, 98), strict=True))
         ],
         "task_times": [

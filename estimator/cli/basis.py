@@ -2,12 +2,16 @@
 
 import argparse
 import dataclasses
-import sys
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.display import counted
 from estimator.models.assumptions import Assumption, AssumptionTable
+from estimator.workbook.book import Workbook
+
+if TYPE_CHECKING:
+    from estimator.study import Watcher
 
 HEADS = ("Assumption", "Now", "Moved", "Price change", "Cell")
 
@@ -20,23 +24,21 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run_basis(options: argparse.Namespace) -> int:
     """Estimate a workbook, weigh its assumptions, write the results, print every assumption."""
+    return output.run_sheet(options, _weighed)
+
+
+def _weighed(workbook: Workbook, watcher: "Watcher") -> output.Shown:
     from estimator import api
-    from estimator.cli.progress import watched
     from estimator.export.as_json import assumptions_json
 
-    workbook = output.read(options)
-    with watched() as watcher:
-        estimate = api.estimate_workbook(workbook, watcher)
-        table = api.assumptions_of(estimate, workbook.places, watcher)
-    estimate = dataclasses.replace(estimate, assumptions=table)
-    path = output.deliver(options, workbook, estimate, lambda: assumptions_json(table))
-    lines = (
-        *shown(table, estimate.job.cover.currency),
-        "",
-        f"Workbook: {path}, sheet Basis of estimate",
+    estimate = api.estimate_workbook(workbook, watcher)
+    table = api.assumptions_of(estimate, workbook.places, watcher)
+    return output.Shown(
+        dataclasses.replace(estimate, assumptions=table),
+        "Basis of estimate",
+        shown(table, estimate.job.cover.currency),
+        lambda: assumptions_json(table),
     )
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    return 0
 
 
 def shown(table: AssumptionTable, currency: str) -> Iterator[str]:

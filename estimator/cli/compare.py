@@ -1,8 +1,8 @@
 """``estimator compare``: the scenarios of a workbook beside the job as it stands."""
 
 import argparse
-import sys
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
@@ -10,6 +10,10 @@ from estimator.display import UnitSystem, show_date
 from estimator.errors import InputError, Problem
 from estimator.models.comparison import Comparison, Outcome
 from estimator.models.job_inputs import CoverInputs
+from estimator.workbook.book import Workbook
+
+if TYPE_CHECKING:
+    from estimator.study import Watcher
 
 HEADS = (
     "Scenario", "Joints", "Days", "Finish", "Labor-hours", "Crew-hours", "Job cost", "Bid price",
@@ -26,25 +30,24 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run_compare(options: argparse.Namespace) -> int:
     """Estimate a workbook and its scenarios, write the results, print the comparison."""
-    from estimator import api
-    from estimator.cli.progress import watched
-    from estimator.export.as_json import comparison_json
+    return output.run_sheet(options, _compared, _with_scenarios)
 
-    workbook = output.read(options)
+
+def _with_scenarios(workbook: Workbook) -> Workbook:
     if not workbook.job.scenarios:
         message = "The Scenarios table is empty. Enter at least one row"
         raise InputError([Problem("Scenarios", message)])
-    with watched() as watcher:
-        estimate = api.estimate_workbook(workbook, watcher)
+    return workbook
+
+
+def _compared(workbook: Workbook, watcher: "Watcher") -> output.Shown:
+    from estimator import api
+    from estimator.export.as_json import comparison_json
+
+    estimate = api.estimate_workbook(workbook, watcher)
     comparison = api.comparison_of(estimate)
-    path = output.deliver(options, workbook, estimate, lambda: comparison_json(comparison))
-    lines = (
-        *table(comparison, estimate.job.cover),
-        "",
-        f"Workbook: {path}, sheet Compare",
-    )
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    return 0
+    lines = table(comparison, estimate.job.cover)
+    return output.Shown(estimate, "Compare", lines, lambda: comparison_json(comparison))
 
 
 def table(comparison: Comparison, cover: CoverInputs) -> Iterator[str]:

@@ -3,14 +3,19 @@
 import argparse
 import dataclasses
 import datetime as dt
-import sys
 from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.cli.table import left_columns
 from estimator.display import UnitSystem, show_date, show_weekday
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import DayAhead, LookAhead
+from estimator.workbook.book import Workbook
+
+if TYPE_CHECKING:
+    from estimator.study import Watcher
 
 DAY_HEADS = ("Date", "", "People", "Labor-hours", "Joints by crew and run")
 READY_HEADS = ("Needed by", "What", "For", "Who")
@@ -36,21 +41,23 @@ def _date(text: str) -> dt.date:
 
 def run_lookahead(options: argparse.Namespace) -> int:
     """Estimate a workbook, write the results with the weeks asked for, and print them."""
+    return output.run_sheet(options, _ahead, partial(_from_date, options.first))
+
+
+def _from_date(first: dt.date | None, workbook: Workbook) -> Workbook:
+    if first is None:
+        return workbook
+    return dataclasses.replace(workbook, job=workbook.job.changed(look_ahead_from=first))
+
+
+def _ahead(workbook: Workbook, watcher: "Watcher") -> output.Shown:
     from estimator import api
-    from estimator.cli.progress import watched
     from estimator.export.weeks_as_json import look_ahead_json
 
-    workbook = output.read(options)
-    if options.first is not None:
-        job = workbook.job.changed(look_ahead_from=options.first)
-        workbook = dataclasses.replace(workbook, job=job)
-    with watched() as watcher:
-        estimate = api.estimate_workbook(workbook, watcher)
+    estimate = api.estimate_workbook(workbook, watcher)
     ahead = api.look_ahead_of(estimate)
-    path = output.deliver(options, workbook, estimate, lambda: look_ahead_json(ahead))
-    lines = (*shown(estimate, ahead), "", f"Workbook: {path}, sheet Look-ahead")
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    return 0
+    lines = shown(estimate, ahead)
+    return output.Shown(estimate, "Look-ahead", lines, lambda: look_ahead_json(ahead))
 
 
 def shown(estimate: Estimate, ahead: LookAhead) -> Iterator[str]:

@@ -2,15 +2,19 @@
 
 import argparse
 import dataclasses
-import sys
 import textwrap
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.cli.table import below, in_columns
 from estimator.display import show_date
 from estimator.errors import InputError, Problem
 from estimator.models.options import NoOptions, Option, OptionTable
+from estimator.workbook.book import Workbook
+
+if TYPE_CHECKING:
+    from estimator.study import Watcher
 
 HEADS = (
     "Option",
@@ -33,23 +37,21 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run_options(options: argparse.Namespace) -> int:
     """Estimate a workbook with its options, write the results, print the options."""
+    return output.run_sheet(options, _tried)
+
+
+def _tried(workbook: Workbook, watcher: "Watcher") -> output.Shown:
     from estimator import api
-    from estimator.cli.progress import watched
     from estimator.export.as_json import options_json
 
-    workbook = output.read(options)
-    with watched() as watcher:
-        estimate = api.estimate_workbook(workbook, watcher)
-        table = api.options_of(estimate, workbook.places, watcher)
+    estimate = api.estimate_workbook(workbook, watcher)
+    table = api.options_of(estimate, workbook.places, watcher)
     if isinstance(table, NoOptions):
         where = workbook.places.where("job", "", "option_crews")
         message = "Crews to try, up to: 0 means no options. Enter 1 or more"
         raise InputError([Problem(where, message)])
     estimate = dataclasses.replace(estimate, options=table)
-    path = output.deliver(options, workbook, estimate, lambda: options_json(table))
-    lines = (*shown(table), "", f"Workbook: {path}, sheet Options")
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    return 0
+    return output.Shown(estimate, "Options", shown(table), lambda: options_json(table))
 
 
 def shown(table: OptionTable) -> Iterator[str]:

@@ -3,8 +3,8 @@
 import argparse
 import datetime as dt
 import sys
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from estimator import api
@@ -17,6 +17,7 @@ from estimator.workbook.book import Pages, Workbook, with_pages
 
 if TYPE_CHECKING:
     from estimator.after_award import Cells
+    from estimator.study import Watcher
 
 NO_RECORDS = SiteRecords()
 
@@ -43,6 +44,36 @@ def read(options: argparse.Namespace) -> Workbook:
     refuse_json_over(options.json, options.file, options.output)
     api.refuse_unsavable(options.file, options.output)
     return api.read_workbook(options.file)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a command shows of an estimate: its lines, its JSON, and the sheet that holds both."""
+
+    estimate: Estimate
+    sheet: str
+    lines: Iterable[str]
+    as_json: Callable[[], dict[str, Any]]
+
+
+def run_sheet(
+    options: argparse.Namespace,
+    show: "Callable[[Workbook, Watcher], Shown]",
+    prepare: Callable[[Workbook], Workbook] = lambda workbook: workbook,
+) -> int:
+    """Read a workbook, write its results, and print what one of their sheets shows.
+
+    ``prepare`` changes or refuses the workbook before it is estimated.
+    """
+    from estimator.cli.progress import watched
+
+    workbook = prepare(read(options))
+    with watched() as watcher:
+        shown = show(workbook, watcher)
+    path = deliver(options, workbook, shown.estimate, shown.as_json)
+    lines = (*shown.lines, "", f"Workbook: {path}, sheet {shown.sheet}")
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
+    return 0
 
 
 def deliver(

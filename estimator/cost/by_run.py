@@ -99,7 +99,7 @@ def apart_before_bond(amount: Amount, factor: float) -> Money:
 @step("In its bid item before bond", "run - tie-ins - what has items of its own")
 def own_before_bond(run: Amount, tie_ins: Amount, apart: Sequence[Amount]) -> Amount:
     """Return what a run gives to the item of its pipe, with the markups of its types."""
-    return run - tie_ins - total(apart, NOTHING)
+    return cost_in_item.fn(run, tie_ins, apart)
 
 
 class Allocator:

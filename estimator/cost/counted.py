@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterator
 
 from estimator.cost.rates import rate_input
 from estimator.data_class import dataclass
+from estimator.errors import UnknownNameError
 from estimator.models.estimate import CostLine, Quantity, Section
-from estimator.models.kinds import BY_HOURS, AllocationBasis
+from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, AllocationBasis, cost_type
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate
 
@@ -27,6 +28,12 @@ class CountedLine:
     count: Callable[[PlannedJob], Quantity | None]
     allocated_by: AllocationBasis = BY_HOURS
     own_item: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a row that names a cost type or a basis of allocation of no table."""
+        cost_type(self.cost_type)
+        if self.allocated_by not in ALLOCATION_BASES:
+            raise UnknownNameError("basis of allocation", self.allocated_by, ALLOCATION_BASES)
 
     def __call__(self, planned: PlannedJob) -> Iterator[CostLine]:
         """Yield the line of a planned job, if it has one."""

@@ -78,7 +78,7 @@ def pipe_rate(run: Run, rates: Rates) -> Money:
 @step("Pipe of whole pieces", "pieces x length of one")
 def pieces_m(sticks: int, run: Run) -> float:
     """Return the length of the pieces of a run."""
-    return sticks * run.stick_length
+    return sticks * run.stick_length_m
 
 
 def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:

@@ -61,7 +61,7 @@ class Terms:
 def rank(lifters: Sequence[Lifter], quantity: int) -> list[Lifter]:
     """Return the classes of which enough are in stock, by capacity and then by rate."""
     fit = [row for row in lifters if row.stock >= quantity]
-    return sorted(fit, key=lambda row: (row.capacity, row.four_week_rate.amount))
+    return sorted(fit, key=lambda row: (row.capacity_kg, row.four_week_rate.amount))
 
 
 def choose_by_day(
@@ -112,7 +112,7 @@ def choose_by_level(
 
 
 def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
-    return next((i for i, row in enumerate(ranked) if at_most(day.mass_kg, row.capacity)), None)
+    return next((i for i, row in enumerate(ranked) if at_most(day.mass_kg, row.capacity_kg)), None)
 
 
 def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:
@@ -281,7 +281,7 @@ def _worth_a_look(ranked: Sequence[RentalItem], needed: set[int]) -> list[int]:
 
 def _no_dearer(one: RentalItem, other: RentalItem) -> bool:
     rates = ("day_rate", "week_rate", "four_week_rate", "delivery")
-    fuels = ("fuel_rate", "fuel_half", "fuel_full")
+    fuels = ("fuel_rate_l_h", "fuel_half_l_h", "fuel_full_l_h")
     return all(getattr(one, key, 0.0) <= getattr(other, key, 0.0) for key in fuels) and all(
         getattr(one, key).amount <= getattr(other, key).amount for key in rates
     )

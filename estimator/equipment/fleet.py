@@ -61,9 +61,9 @@ class FleetBuilder:
                 chosen = Chosen(
                     kind="machine",
                     item=machine,
-                    why=_machine_reason(hardest, machine.max_gauge),
+                    why=_machine_reason(hardest, machine.max_gauge_mpa),
                     rejected=hardest.machine.rejected,
-                    fuel_l_h=machine.fuel_rate or 0.0,
+                    fuel_l_h=machine.fuel_rate_l_h or 0.0,
                 )
                 spans += rent(job, chosen, stay)
         return spans
@@ -115,14 +115,14 @@ def _stays(job: Job, item: RentalItem, each: Sequence[Use]) -> list[Use]:
     return [stay for use in each for stay in stays(job, item, use)]
 
 
-def _machine_reason(run: SizedRun, max_gauge: float | None) -> Reason:
-    if run.machine.gauge_mpa is None or max_gauge is None:
+def _machine_reason(run: SizedRun, max_gauge_mpa: float | None) -> Reason:
+    if run.machine.gauge_mpa is None or max_gauge_mpa is None:
         return Reason(text=f"{run.machine.why}, run {run.run_id}; hand lever")
     return Reason(
         text=f"{run.machine.why}, run {run.run_id}: gauge up to {{need}}, limit {{limit}}",
         kind="pressure",
         need=run.machine.gauge_mpa[2],
-        limit=max_gauge,
+        limit=max_gauge_mpa,
     )
 
 

@@ -74,7 +74,7 @@ def with_reserve(job: Job, run: SizedRun) -> float:
 def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
     """Return the fuel money of a lifting class on a day of so many engine hours."""
     price = job.rates.fuel_price
-    liters = item.fuel_rate * job.equipment.lift_working_share * engine_hours
+    liters = item.fuel_rate_l_h * job.equipment.lift_working_share * engine_hours
     return from_si(liters, price.per) * price.amount
 
 
@@ -90,7 +90,7 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
         f", {job.resources.lifters_per_crew} at once" if job.resources.lifters_per_crew > 1 else ""
     )
     return Problem(
-        places.where("lifting", first, "capacity"),
+        places.where("lifting", first, "capacity_kg"),
         f"Capacity: no class in stock{at_once} lifts a stick of run {heaviest.run_id}. It needs "
         f"{asked} or more, reserve included",
     )
@@ -104,26 +104,26 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
         "capacity {limit}",
         kind="mass",
         need=mass,
-        limit=item.capacity,
+        limit=item.capacity_kg,
     )
-    smaller = (other for other in job.lifting if other.capacity < item.capacity)
+    smaller = (other for other in job.lifting if other.capacity_kg < item.capacity_kg)
     return Chosen(
         kind="lifting",
         item=item,
         why=why,
         rejected=tuple(_rejection(job, other, mass) for other in smaller),
-        fuel_l_h=item.fuel_rate * job.equipment.lift_working_share,
+        fuel_l_h=item.fuel_rate_l_h * job.equipment.lift_working_share,
     )
 
 
 def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
-    if not at_most(mass, item.capacity):
+    if not at_most(mass, item.capacity_kg):
         return Rejection(
             class_id=item.class_id,
             text="lifts {limit}, needs {need}",
             kind="mass",
             need=mass,
-            limit=item.capacity,
+            limit=item.capacity_kg,
         )
     if item.stock < job.resources.lifters_per_crew:
         needed = job.resources.lifters_per_crew

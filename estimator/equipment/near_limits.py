@@ -31,13 +31,13 @@ def near_limits(
     """
     if gauge is not None:
         low, _, high = gauge
-        if machine.max_gauge is not None and high > (1 - share) * machine.max_gauge:
+        if machine.max_gauge_mpa is not None and high > (1 - share) * machine.max_gauge_mpa:
             text = "gauge up to {need} is close to the limit {limit}"
-            yield "gauge high", _pressure(text, high, machine.max_gauge)
-        if machine.min_gauge is not None and low < (1 + share) * machine.min_gauge:
+            yield "gauge high", _pressure(text, high, machine.max_gauge_mpa)
+        if machine.min_gauge_mpa is not None and low < (1 + share) * machine.min_gauge_mpa:
             text = "gauge down to {need} is close to the lowest readable {limit}"
-            yield "gauge low", _pressure(text, low, machine.min_gauge)
-    for limit, word in ((machine.od_max, "largest"), (machine.od_min, "smallest")):
+            yield "gauge low", _pressure(text, low, machine.min_gauge_mpa)
+    for limit, word in ((machine.od_max_mm, "largest"), (machine.od_min_mm, "smallest")):
         if math.isclose(od_mm, limit, rel_tol=SAME_DIAMETER):
             text = f"{{need}} is the {word} pipe this class takes"
             yield "diameter", Reason(text=text, kind=SMALL, need=od_mm, limit=limit)

@@ -41,7 +41,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
         need = _generator(planned, span, runs)
     else:
         heaviest = max(runs, key=lambda run: run.stick_mass_kg)
-        lengths = {run.run_id: run.stick_length for run in planned.job.runs}
+        lengths = {run.run_id: run.stick_length_m for run in planned.job.runs}
         need = LiftNeed(with_reserve(planned.job, heaviest), lengths[heaviest.run_id])
     return RequestLine(
         number=number,

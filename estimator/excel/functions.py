@@ -90,8 +90,8 @@ def PE_JOINTS(
 ) -> int:
     """Butt joints of a run: sticks less one for each segment, fittings and tie-ins added."""
     takeoff = Takeoff(
-        length=length,
-        stick_length=stick_length,
+        segments_m=length,
+        stick_length_m=stick_length,
         elbows=elbows,
         tees=tees,
         reducers=reducers,

@@ -50,18 +50,9 @@ COMMANDS: Mapping[str, Command] = {
 def pages_after_award(
     book: xw.Book, name: str, date: dt.date | None, show_status: ShowStatus
 ) -> Outcome:
-    """Write the sheets of a command after award into an open workbook, or report what is wrong.
+    """Write the sheets of one of the ``COMMANDS`` as ``live.after_award_book`` is asked to.
 
-    Parameters
-    ----------
-    book : xlwings.Book
-        The workbook.
-    name : str
-        The command: ``baseline``, ``status``, ``log``, ``claim`` or ``request``.
-    date : date, optional
-        Last day that is counted, for ``status`` and ``claim``.
-    show_status : callable
-        Shows how far it is.
+    What is wrong, its name and its date among it, is in the outcome; nothing is raised.
     """
     if name not in COMMANDS:
         return Outcome(False, f"{name!r} is none of {', '.join(COMMANDS)}")

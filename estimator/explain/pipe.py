@@ -32,14 +32,14 @@ def row_steps(chain: Chain) -> Iterator[Step]:
     run, page = chain.run, chain.page
     pipe = f"{run.od_system} {run.size} DR {run.dr:g}, {run.material}"
     yield Step("Pipe", pipe, where=chain.run_cell("size"))
-    how = f"{len(run.length)} segments" if len(run.length) > 1 else ""
+    how = f"{len(run.segments_m)} segments" if len(run.segments_m) > 1 else ""
     yield page.given("Length", run.length_m, "length", how, chain.run_cell("length"))
     yield page.given(
-        "Stick or coil", run.stick_length, "length", where=chain.run_cell("stick_length")
+        "Stick or coil", run.stick_length_m, "length", where=chain.run_cell("stick_length_m")
     )
-    if run.string_length is not None:
-        where = chain.run_cell("string_length")
-        yield page.given("String length", run.string_length, "length", where=where)
+    if run.string_length_m is not None:
+        where = chain.run_cell("string_length_m")
+        yield page.given("String length", run.string_length_m, "length", where=where)
     yield Step("Placement", run.placement, where=chain.run_cell("placement"))
     yield page.given("Access factor", run.access_factor, "", where=chain.run_cell("access_factor"))
 
@@ -133,7 +133,7 @@ def _force_steps(chain: Chain) -> Iterator[Step]:
     nominal, area = chain.sized.fusion.interfacial_mpa[1], chain.sized.geometry.joint_area_mm2
     yield from map(chain.page.show, record(lambda: fusion_force_n(area, nominal)))
     machine = next(m for m in chain.job.machines if m.class_id == chain.sized.machine.class_id)
-    piston, drag = machine.piston_area, chain.job.fusion.drag_mpa
+    piston, drag = machine.piston_area_mm2, chain.job.fusion.drag_mpa
     if piston is not None:
         how = f"area x nominal pressure / piston area of {machine.class_id} + drag"
         for found in record(lambda: piston_mpa(area, nominal, piston, drag)):

@@ -33,7 +33,7 @@ CONNECTIONS_TIMED = (connection_minutes.key, connection_minutes_between.key)
 def cycle_steps(chain: Chain) -> Iterator[Step]:
     """Yield the elements of a joint and what they come to: cycle, attended time, period."""
     times, page = chain.sized.cycle, chain.page
-    yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to"))
+    yield Step("Size band", times.band, where=chain.cell("size_bands", times.band, "od_to_mm"))
     if chain.shift.efficiency != chain.job.shift.efficiency:
         usual, hours = chain.job.shift, chain.shift.shift_hours
         yield from map(page.show, record(lambda: inputs_of_shift(usual, hours, "day")))

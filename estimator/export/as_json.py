@@ -2,68 +2,55 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 
-from estimator.cost.markup import TypeMarkup, markup_by_type
+from estimator.cost.markup import markup_by_type
 from estimator.display import describe
 from estimator.errors import Problem
+from estimator.export import rows
 from estimator.export.joint_as_json import Json, joint_json
+from estimator.export.plain import plain
 from estimator.export.weeks_as_json import weeks_json
-from estimator.models.assumptions import Assumption, AssumptionTable, NoAssumptions
+from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.choice import Reason
 from estimator.models.comparison import Comparison, Figures
-from estimator.models.estimate import CostLine, Estimate
+from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Step
+from estimator.models.fleet_outcome import FleetOutcome
 from estimator.models.hydrotest import HydroTest
-from estimator.models.job import Job
+from estimator.models.job import Job, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.options import Option, OptionTable
 from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
 from estimator.models.revision import Revision
-from estimator.models.run_costs import BidItem, CostByRun, RunCost, SizeCost
+from estimator.models.run_costs import BidItem, CostByRun, RunCost
 from estimator.models.sized_run import SizedRun
 from estimator.models.study import Study
 from estimator.version import SCHEMA_VERSION, VERSION
 from estimator.whatif.options import remark, sentences
 
-
-def _plan_json(line: PlanLine) -> Json:
-    found = line._asdict()
-    for key in ("made", "moved_min", "in_wrapup_min"):
-        del found[key]
-    return {**found, "date": line.date.isoformat(), "moves": list(line.moves)}
+ALSO_OF_TEST = ("start", "finish", "hours_at_pressure", "labor_hours")
+"""What follows from the fields of a hydrotest and stands beside them."""
+FLEET_FIGURES = (
+    *(one.name for one in fields(FleetOutcome) if one.name != "asked"),
+    "saving",
+    "gap",
+)
+"""What is said of the fleet optimization, beside the job that was asked about."""
 
 
 def estimate_json(estimate: Estimate) -> Json:
     """Return the whole estimate; dates are ISO text, money is in the job's currency."""
-    plan = estimate.plan
     return {
         "schema_version": SCHEMA_VERSION,
         "version": VERSION,
         "job": _job_json(estimate.job),
-        "runs": [_run_json(estimate, run) for run in estimate.runs],
-        "plan": [_plan_json(line) for line in plan.lines],
+        "runs": [_run_json(estimate, run, sized) for run, sized in estimate.pairs],
+        "plan": [_plan_json(line) for line in estimate.plan.lines],
         "plan_by_week": weeks_json(estimate),
         "equipment": [_span_json(span) for span in estimate.fleet.spans],
-        "totals": {
-            "butt_joints": estimate.butt_joints,
-            "tie_in_joints": sum(run.counts.tie_in_joints for run in estimate.runs),
-            "other_joints": sum(run.counts.other_joints for run in estimate.runs),
-            "rework_joints": sum(run.counts.rework_joints for run in estimate.runs),
-            "test_joints": sum(line.test_joints for line in plan.lines),
-            "labor_hours": estimate.total_labor_hours,
-            "crew_hours": estimate.total_crew_hours,
-            "work_days": plan.work_days,
-            "start": plan.start.isoformat(),
-            "finish": estimate.finish.isoformat(),
-            "joining_finish": plan.finish.isoformat(),
-            "direct_cost": float(estimate.bid.direct_cost),
-            "indirect_cost": float(estimate.bid.indirect_cost),
-            "job_cost": float(estimate.bid.job_cost),
-            "bid_price": float(estimate.bid.price),
-            "total_with_tax": float(estimate.bid.total),
-        },
+        "totals": plain(rows.totals_row(estimate)),
         **money_json(estimate),
         "hydrotests": [_test_json(test) for test in estimate.tests],
         "risk": Study.of(estimate).risk.model_dump(mode="json"),
@@ -86,7 +73,7 @@ def check_json(
 
 
 def _problem_json(one: Problem) -> Json:
-    return {"where": one.where, "message": one.message}
+    return rows.WarningRow(one.where, one.message)._asdict()
 
 
 to_dict = estimate_json
@@ -100,41 +87,27 @@ def _job_json(job: Job) -> Json:
     return found
 
 
-def _run_json(estimate: Estimate, run: SizedRun) -> Json:
-    gauge = run.machine.gauge_mpa
+def _run_json(estimate: Estimate, run: Run, sized: SizedRun) -> Json:
     return {
-        **joint_json(run.geometry, run.fusion, gauge),
-        "run_id": run.run_id,
-        "sticks": run.counts.sticks,
-        "butt_joints": run.counts.butt_joints,
-        "fitting_joints": run.counts.fitting_joints,
-        "tie_in_joints": run.counts.tie_in_joints,
-        "other_joints": run.counts.other_joints,
-        "rework_joints": run.counts.rework_joints,
-        "ambient_c": run.timing.ambient_c,
-        "cycle_min": run.cycle.plain.cycle_min,
-        "period_min": run.cycle.plain.period_min,
-        "joints_per_shift": run.cycle.joints_per_shift,
-        "labor_hours": estimate.labor_hours.get(run.run_id, 0.0),
-        "crew_hours": estimate.crew_hours.get(run.run_id, 0.0),
-        "machine": run.machine.class_id,
-        "rejected": [_reason_json(rejection) for rejection in run.machine.rejected],
+        **joint_json(sized.geometry, sized.fusion, sized.machine.gauge_mpa),
+        **plain(rows.run_row(estimate, run, sized)),
+        "ambient_c": sized.timing.ambient_c,
+        "rejected": [_reason_json(rejection) for rejection in sized.machine.rejected],
     }
+
+
+def _plan_json(line: PlanLine) -> Json:
+    return {**plain(rows.plan_row(line)), "moves": list(line.moves)}
 
 
 def _test_json(test: HydroTest) -> Json:
-    return {
-        **test.model_dump(mode="json"),
-        "start": test.start.isoformat(),
-        "finish": test.finish.isoformat(),
-        "hours_at_pressure": test.hours.at_pressure,
-        "labor_hours": test.labor_hours,
-    }
+    row = rows.hydrotest_row(test)
+    return {**plain(test), **{name: plain(getattr(row, name)) for name in ALSO_OF_TEST}}
 
 
 def _span_json(span: RentalSpan) -> Json:
     return {
-        **span.model_dump(mode="json"),
+        **plain(span),
         "calendar_days": span.calendar_days,
         "why": _reason_json(span.why),
         "rejected": [_reason_json(rejection) for rejection in span.rejected],
@@ -254,87 +227,31 @@ def money_json(estimate: Estimate) -> Json:
     """
     by_run = estimate.by_run
     return {
-        "cost_lines": [_line_json(line) for line in estimate.cost_lines],
-        "price": {key: float(amount) for key, amount in asdict(estimate.bid).items()},
-        "markup_by_type": [_markup_json(one) for one in markup_by_type(estimate)],
+        "cost_lines": [plain(rows.cost_row(line)) for line in estimate.cost_lines],
+        "price": plain(estimate.bid),
+        "markup_by_type": [plain(rows.markup_row(one)) for one in markup_by_type(estimate)],
         "cost_by_run": [_run_cost_json(by_run, run) for run in by_run.runs],
         "cost_by_run_rounding": {
             share.name: float(by_run.rounding(share)) for share in by_run.allocations
         },
-        "cost_by_size": [_size_json(size) for size in by_run.sizes],
+        "cost_by_size": [plain(rows.size_row(size)) for size in by_run.sizes],
         "bid_items": [_item_json(item) for item in estimate.items],
     }
 
 
-def _markup_json(one: TypeMarkup) -> Json:
-    return {
-        "type": one.of_type,
-        "job_cost": float(one.cost),
-        "with_markups": float(one.marked),
-        "overhead_share": one.overhead,
-        "contingency_share": one.contingency,
-        "profit_share": one.profit,
-        "price_factor": one.factor,
-    }
-
-
-def _line_json(line: CostLine) -> Json:
-    return {
-        "key": line.key,
-        "section": line.section,
-        "cost_type": line.cost_type,
-        "item": line.item,
-        "quantity": line.quantity.value,
-        "unit": line.unit,
-        "rate": line.rate.value,
-        "amount": float(line.amount),
-        "allocated_by": line.allocated_by,
-        "belongs_to": line.belongs_to,
-    }
-
-
 def _run_cost_json(by_run: CostByRun, run: RunCost) -> Json:
+    shares = zip(by_run.allocations, run.amounts, strict=True)
     return {
-        "run_id": run.run_id,
-        "pipe": run.label,
-        "size_band": run.band,
-        "labor_hours": run.labor_hours,
-        "shares": {
-            share.name: float(amount)
-            for share, amount in zip(by_run.allocations, run.amounts, strict=True)
-        },
-        "cost": float(run.cost),
-        "tie_ins": float(run.tie_ins),
-        "own_item": float(run.own_item),
-        "price": float(run.price),
-    }
-
-
-def _size_json(size: SizeCost) -> Json:
-    return {
-        "pipe": size.label,
-        "length_m": size.length_m,
-        "butt_joints": size.butt_joints,
-        "labor_hours": size.labor_hours,
-        "cost": float(size.cost),
-        "own_item": float(size.own_item),
-        "price": float(size.price),
+        **plain(rows.run_cost_row(run)),
+        "shares": {share.name: float(amount) for share, amount in shares},
     }
 
 
 def _item_json(item: BidItem) -> Json:
     return {
-        "number": item.number,
-        "item": item.key,
+        **plain(rows.bid_row(item)),
         "holds": list(item.keys),
-        "group": item.group,
-        "description": item.description,
-        "quantity": item.quantity,
-        "unit": item.unit,
-        "cost": float(item.cost),
         "before_bond": float(item.before_bond),
-        "unit_price": float(item.unit_price),
-        "amount": float(item.amount),
         "takes_rounding": item.balances,
         "price_typed_in": item.fixed_price,
     }
@@ -345,27 +262,7 @@ def fleet_choice_json(estimate: Estimate) -> Json | None:
     found = estimate.fleet_outcome
     if found is None:
         return None
-    return {
-        "kept": found.kept,
-        "saving": float(found.saving),
-        "model_cost": found.model_cost,
-        "bound": found.bound,
-        "gap": found.gap,
-        "finished": found.finished,
-        "runs": found.runs,
-        "items": found.items,
-        "note": found.note,
-        "candidates": [
-            {
-                "name": one.name,
-                "job_cost": None if one.job_cost is None else float(one.job_cost),
-                "finish": one.finish and one.finish.isoformat(),
-                "short_of_stock": one.short_of_stock,
-                "why_not": one.why_not,
-            }
-            for one in found.candidates
-        ],
-    }
+    return {name: plain(getattr(found, name)) for name in FLEET_FIGURES}
 
 
 def options_json(table: OptionTable) -> Json:
@@ -410,16 +307,4 @@ def assumptions_json(table: AssumptionTable | NoAssumptions) -> Json:
     """Return the own assumptions at their defaults, heaviest first, or why none were weighed."""
     if isinstance(table, NoAssumptions):
         return {"reason": table.reason}
-    return {"assumptions": [_assumption_json(one) for one in table.assumptions]}
-
-
-def _assumption_json(one: Assumption) -> Json:
-    return {
-        "name": one.name,
-        "where": one.where,
-        "rows": one.rows,
-        "value": one.value or None,
-        "move": one.move or None,
-        "price_change": None if one.change is None else float(one.change),
-        "why_not": one.why_not or None,
-    }
+    return {"assumptions": [plain(rows.assumption_row(one)) for one in table.assumptions]}

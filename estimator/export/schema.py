@@ -1,406 +1,205 @@
-"""The shape of an estimate as JSON, from which its JSON Schema is made.
+"""The shape of an estimate as JSON, made from the rows and models that it is written from.
 
 Lengths, times and pressures are SI with the unit at the end of the name,
 money is in the currency of the job, shares are fractions.
 """
 
-from __future__ import annotations
+from collections.abc import Collection
+from decimal import Decimal
+from typing import Any, get_type_hints
 
-import datetime as dt
-from typing import Any
-
-from pydantic import BaseModel, ConfigDict, TypeAdapter, create_model
+from pydantic import ConfigDict, TypeAdapter
 from typing_extensions import TypedDict
 
-from estimator.models.hydrotest import HydroDay, HydroHours
+from estimator.export import rows
+from estimator.export.as_json import ALSO_OF_TEST, FLEET_FIGURES
+from estimator.export.joint_as_json import JointFigures
+from estimator.models.base import Model
+from estimator.models.choice import Reason, Rejection
+from estimator.models.estimate import Bid
+from estimator.models.fleet_outcome import Candidate, FleetOutcome
+from estimator.models.hydrotest import HydroDay, HydroTest
 from estimator.models.job_inputs import GROUPS
-from estimator.models.rental import TierMix
+from estimator.models.joint import Source
+from estimator.models.rental import RentalSpan
 from estimator.models.risk import NoRisk, Risk
+from estimator.models.weeks import CrewWork, GearMove
 from estimator.version import SCHEMA_VERSION
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
-class Shape(TypedDict):
-    """An object that has these keys and no others."""
-
-    __pydantic_config__ = ConfigDict(extra="forbid")  # type: ignore[misc]
-
-
-class SourceShape(Shape):
-    """Where a figure comes from, and how sure it is."""
-
-    figure: str
-    text: str
-    confidence: str
-
-
-class ReasonShape(Shape):
-    """Why something was taken, in words; ``need`` and ``limit`` are SI numbers of the ``kind``."""
-
-    text: str
-    kind: str
-    need: float
-    limit: float
-
-
-class RejectionShape(ReasonShape):
-    """Why a class was not taken."""
-
-    class_id: str
-
-
-class JointShape(Shape):
-    """One joint: measures of the pipe, parameters of the method, their sources."""
-
-    od_system: str
-    size: str
-    dr: float
-    od_mm: float
-    wall_mm: float
-    id_mm: float
-    weight_kg_m: float
-    joint_area_mm2: float
-    method: str
-    heater_c: list[float]
-    interfacial_mpa: list[float]
-    bead_min_mm: float
-    soak_s: float
-    open_close_max_s: float | None
-    ramp_max_s: float | None
-    cool_s: float
-    rest_s: float
-    force_n: float
-    force_range_n: list[float]
-    gauge_mpa: float | None
-    gauge_range_mpa: list[float] | None
-    caution: str
-    notes: list[str]
-    sources: list[SourceShape]
-
-
-class RunShape(JointShape):
-    """One run of the pipe schedule: its joints, their time, its hours and machine."""
-
-    run_id: str
-    sticks: int
-    butt_joints: int
-    fitting_joints: int
-    tie_in_joints: int
-    other_joints: int
-    rework_joints: int
-    ambient_c: float
-    cycle_min: float
-    period_min: float
-    joints_per_shift: int
-    labor_hours: float
-    crew_hours: float
-    machine: str
-    rejected: list[RejectionShape]
-
-
-class PlanShape(Shape):
-    """What one crew makes of one run in one shift."""
-
-    date: dt.date
-    crew: int
-    run_id: str
-    machine: str
-    joints: int
-    tie_in_joints: int
-    rework_joints: int
-    test_joints: int
-    other_joints: int
-    moves: list[str]
-    minutes: float
-    shift: str
-
-
-class CrewWeekShape(Shape):
-    """One crew in one week."""
-
-    crew: int
-    people: float
-    labor_hours: float
-    joints: int
-    tie_ins: int
-    fuel_l: float
-
-
-class GearMoveShape(Shape):
-    """A delivery or a collection."""
-
-    date: dt.date
-    kind: str
-    class_id: str
-    quantity: int
-    crew: int
-
-
-class WeekShape(Shape):
-    """One week, Monday to Sunday."""
-
-    first: dt.date
-    last: dt.date
-    work_days: int
-    lost_days: int
-    people: float
-    labor_hours: float
-    test_hours: float
-    joints: int
-    tie_ins: int
-    fuel_l: float
-    runs: list[str]
-    runs_begun: list[str]
-    runs_finished: list[str]
-    crews: list[CrewWeekShape]
-    deliveries: list[GearMoveShape]
-    collections: list[GearMoveShape]
-    hydrotests: list[HydroDay]
-
-
-class SpanShape(Shape):
-    """A class of equipment on rent for one crew, and why it was taken."""
-
-    kind: str
-    class_id: str
-    crew: int
-    quantity: int
-    on_rent: dt.date
-    off_rent: dt.date
-    used: list[dt.date]
-    tiers: TierMix
-    fuel_l: float
-    beyond_h: float
-    why: ReasonShape
-    rejected: list[RejectionShape]
-    calendar_days: int
-
-
-class TotalsShape(Shape):
-    """The job in a few numbers."""
-
-    butt_joints: int
-    tie_in_joints: int
-    other_joints: int
-    rework_joints: int
-    test_joints: int
-    labor_hours: float
-    crew_hours: float
-    work_days: int
-    start: dt.date
-    finish: dt.date
-    joining_finish: dt.date
-    direct_cost: float
-    indirect_cost: float
-    job_cost: float
-    bid_price: float
-    total_with_tax: float
-
-
-class CostLineShape(Shape):
-    """One line of the cost: quantity x rate."""
-
-    key: str
-    section: str
-    cost_type: str
-    item: str
-    quantity: float
-    unit: str
-    rate: float
-    amount: float
-    allocated_by: str
-    belongs_to: str
-
-
-class PriceShape(Shape):
-    """From job cost to price."""
-
-    direct_cost: float
-    indirect_cost: float
-    job_cost: float
-    unmarked: float
-    office_overhead: float
-    contingency: float
-    cost_before_profit: float
-    profit: float
-    price_before_bond: float
-    bond: float
-    rounding: float
-    price: float
-    tax: float
-    total: float
-
-
-class MarkupShape(Shape):
-    """The markups of one type of cost."""
-
-    type: str
-    job_cost: float
-    with_markups: float
-    overhead_share: float
-    contingency_share: float
-    profit_share: float
-    price_factor: float
-
-
-class RunCostShape(Shape):
-    """Cost and price of one run; ``shares`` by the names of the columns of Cost by run."""
-
-    run_id: str
-    pipe: str
-    size_band: str
-    labor_hours: float
-    shares: dict[str, float]
-    cost: float
-    tie_ins: float
-    own_item: float
-    price: float
-
-
-class SizeCostShape(Shape):
-    """Cost and price of all runs of one pipe."""
-
-    pipe: str
-    length_m: float
-    butt_joints: int
-    labor_hours: float
-    cost: float
-    own_item: float
-    price: float
-
-
-class BidItemShape(Shape):
-    """One line of the bid schedule."""
-
-    number: str
-    item: str
-    holds: list[str]
-    group: str
-    description: str
-    quantity: float
-    unit: str
-    cost: float
-    before_bond: float
-    unit_price: float
-    amount: float
-    takes_rounding: bool
-    price_typed_in: bool
-
-
-class HydrotestShape(Shape):
-    """One test section with its hours and dates."""
-
-    section: str
-    run_ids: list[str]
-    length_m: float
-    highest_dr: float
-    volume_l: float
-    people: int
-    hours: HydroHours
-    ready: dt.date
-    pressure_date: dt.date
-    days: list[HydroDay]
-    start: dt.date
-    finish: dt.date
-    hours_at_pressure: float
-    labor_hours: float
-
-
-class AssumptionShape(Shape):
-    """One own assumption at its default, and what it moves the price by."""
-
-    name: str
-    where: str
-    rows: int
-    value: str | None
-    move: str | None
-    price_change: float | None
-    why_not: str | None
-
-
-class AssumptionsShape(Shape):
-    """The own assumptions, heaviest first."""
-
-    assumptions: list[AssumptionShape]
-
-
-class NoReasonShape(Shape):
-    """Why there are none."""
-
-    reason: str
-
-
-class CandidateShape(Shape):
-    """One answer of the fleet optimization, priced."""
-
-    name: str
-    job_cost: float | None
-    finish: dt.date | None
-    short_of_stock: bool
-    why_not: str
-
-
-class FleetChoiceShape(Shape):
-    """How classes and crews were chosen over the whole job."""
-
-    kept: str
-    saving: float
-    model_cost: float
-    bound: float
-    gap: float
-    finished: bool
-    runs: int
-    items: int
-    note: str
-    candidates: list[CandidateShape]
-
-
-class WarningShape(Shape):
-    """Something to question, and where it stands."""
-
-    where: str
-    message: str
-
-
-def _job_shape() -> type[BaseModel]:
-    """Return the shape of the Job sheet's inputs: those of all its groups."""
-    held: dict[str, Any] = {
-        key: (field.annotation, ...)
-        for model in GROUPS.values()
-        for key, field in model.model_fields.items()
-    }
-    config = ConfigDict(extra="forbid", allow_inf_nan=False)
-    about = "Inputs of the Job sheet, in SI."
-    return create_model("JobShape", __config__=config, __doc__=about, **held)
-
-
-JobShape = _job_shape()
-
-
-class EstimateShape(Shape):
-    """A whole estimate."""
-
-    schema_version: int
-    version: str
-    job: JobShape  # type: ignore[valid-type]
-    runs: list[RunShape]
-    plan: list[PlanShape]
-    plan_by_week: list[WeekShape]
-    equipment: list[SpanShape]
-    totals: TotalsShape
-    cost_lines: list[CostLineShape]
-    price: PriceShape
-    markup_by_type: list[MarkupShape]
-    cost_by_run: list[RunCostShape]
-    cost_by_run_rounding: dict[str, float]
-    cost_by_size: list[SizeCostShape]
-    bid_items: list[BidItemShape]
-    hydrotests: list[HydrotestShape]
-    risk: Risk | NoRisk
-    assumptions: AssumptionsShape | NoReasonShape
-    fleet_choice: FleetChoiceShape | None
-    warnings: list[WarningShape]
+def _shape(
+    name: str, about: str, *kinds: type[Any], only: Collection[str] | None = None, **more: object
+) -> Any:  # noqa: ANN401 - a type made here
+    """Return an object that has these keys and no others.
+
+    Parameters
+    ----------
+    name, about
+        What the schema calls it, and says of it.
+    kinds
+        Rows or models whose fields are keys.
+    only
+        Those of their fields that are, if not all.
+    more
+        Further keys, or those whose values JSON holds in another way; ``[of]`` is a list.
+    """
+    keys: dict[str, Any] = {}
+    for kind in kinds:
+        keys |= {key: _in_json(of) for key, of in _fields(kind).items()}
+    keys = {key: of for key, of in keys.items() if only is None or key in only}
+    keys |= {key: _list_of(*of) if isinstance(of, list) else of for key, of in more.items()}
+    made = TypedDict(f"{name}Shape", keys)  # type: ignore[misc]
+    made.__doc__ = about
+    made.__pydantic_config__ = ConfigDict(extra="forbid")  # type: ignore[attr-defined]
+    return made
+
+
+def _list_of(one: object) -> object:
+    return list.__class_getitem__(one)
+
+
+def _fields(kind: type[Any]) -> dict[str, Any]:
+    if issubclass(kind, Model):
+        return {key: field.annotation for key, field in kind.model_fields.items()}
+    return get_type_hints(kind)
+
+
+def _in_json(of: Any) -> Any:  # noqa: ANN401 - a type
+    """Return what JSON holds of a field: money is a number there."""
+    if of == Decimal | None:
+        return float | None
+    return float if of is Decimal else of
+
+
+def _of_row(row: type[Any], key: str) -> Any:  # noqa: ANN401 - a type
+    return _fields(row)[key]
+
+
+SourceShape = _shape("Source", "Where a figure comes from, and how sure it is.", Source)
+ReasonShape = _shape(
+    "Reason",
+    "Why something was taken, in words; ``need`` and ``limit`` are SI numbers of the ``kind``.",
+    Reason,
+)
+RejectionShape = _shape("Rejection", "Why a class was not taken.", Rejection)
+JointShape = _shape(
+    "Joint",
+    "One joint: measures of the pipe, parameters of the method, their sources.",
+    JointFigures,
+    heater_c=[float],
+    interfacial_mpa=[float],
+    force_range_n=[float],
+    gauge_range_mpa=list[float] | None,
+    caution=str,
+    notes=[str],
+    sources=[SourceShape],
+)
+RunShape = _shape(
+    "Run",
+    "One run of the pipe schedule: its joints, their time, its hours and machine.",
+    JointShape,
+    rows.RunRow,
+    ambient_c=float,
+    rejected=[RejectionShape],
+)
+PlanShape = _shape(
+    "Plan", "What one crew makes of one run in one shift.", rows.PlanRow, moves=[str]
+)
+CrewWeekShape = _shape("CrewWeek", "One crew in one week.", CrewWork)
+GearMoveShape = _shape("GearMove", "A delivery or a collection.", GearMove)
+WeekShape = _shape(
+    "Week",
+    "One week, Monday to Sunday.",
+    rows.WeekRow,
+    runs=[str],
+    runs_begun=[str],
+    runs_finished=[str],
+    crews=[CrewWeekShape],
+    deliveries=[GearMoveShape],
+    collections=[GearMoveShape],
+    hydrotests=[HydroDay],
+)
+SpanShape = _shape(
+    "Span",
+    "A class of equipment on rent for one crew, and why it was taken.",
+    RentalSpan,
+    why=ReasonShape,
+    rejected=[RejectionShape],
+    calendar_days=_of_row(rows.RentalRow, "calendar_days"),
+)
+TotalsShape = _shape("Totals", "The job in a few numbers.", rows.TotalsRow)
+CostLineShape = _shape("CostLine", "One line of the cost: quantity x rate.", rows.CostRow)
+PriceShape = _shape("Price", "From job cost to price.", Bid)
+MarkupShape = _shape("Markup", "The markups of one type of cost.", rows.MarkupRow)
+RunCostShape = _shape(
+    "RunCost",
+    "Cost and price of one run; ``shares`` by the names of the columns of Cost by run.",
+    rows.RunCostRow,
+    shares=dict[str, float],
+)
+SizeCostShape = _shape("SizeCost", "Cost and price of all runs of one pipe.", rows.SizeRow)
+BidItemShape = _shape(
+    "BidItem",
+    "One line of the bid schedule.",
+    rows.BidRow,
+    holds=[str],
+    before_bond=float,
+    takes_rounding=bool,
+    price_typed_in=bool,
+)
+HydrotestShape = _shape(
+    "Hydrotest",
+    "One test section with its hours and dates.",
+    HydroTest,
+    **{key: _of_row(rows.HydrotestRow, key) for key in ALSO_OF_TEST},
+)
+AssumptionShape = _shape(
+    "Assumption",
+    "One own assumption at its default, and what it moves the price by.",
+    rows.AssumptionRow,
+)
+AssumptionsShape = _shape(
+    "Assumptions", "The own assumptions, heaviest first.", assumptions=[AssumptionShape]
+)
+NoReasonShape = _shape("NoReason", "Why there are none.", reason=str)
+CandidateShape = _shape("Candidate", "One answer of the fleet optimization, priced.", Candidate)
+FleetChoiceShape = _shape(
+    "FleetChoice",
+    "How classes and crews were chosen over the whole job.",
+    FleetOutcome,
+    only=FLEET_FIGURES,
+    saving=float,
+    gap=float | None,
+    candidates=[CandidateShape],
+)
+WarningShape = _shape("Warning", "Something to question, and where it stands.", rows.WarningRow)
+JobShape = _shape("Job", "Inputs of the Job sheet, in SI.", *GROUPS.values())
+EstimateShape = _shape(
+    "Estimate",
+    "A whole estimate.",
+    schema_version=int,
+    version=str,
+    job=JobShape,
+    runs=[RunShape],
+    plan=[PlanShape],
+    plan_by_week=[WeekShape],
+    equipment=[SpanShape],
+    totals=TotalsShape,
+    cost_lines=[CostLineShape],
+    price=PriceShape,
+    markup_by_type=[MarkupShape],
+    cost_by_run=[RunCostShape],
+    cost_by_run_rounding=dict[str, float],
+    cost_by_size=[SizeCostShape],
+    bid_items=[BidItemShape],
+    hydrotests=[HydrotestShape],
+    risk=Risk | NoRisk,
+    assumptions=AssumptionsShape | NoReasonShape,
+    fleet_choice=FleetChoiceShape | None,
+    warnings=[WarningShape],
+)
 
 
 def estimate_shape() -> TypeAdapter[Any]:

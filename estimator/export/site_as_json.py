@@ -1,13 +1,10 @@
 """What the commands after award say, as data for other programs. SI units, dates as ISO text."""
 
-import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
-from decimal import Decimal
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from estimator.equipment.quotes import ComparedQuote, QuoteComparison
-from estimator.models.base import Model
+from estimator.export.plain import plain
 from estimator.models.baseline import Baseline
 from estimator.models.rental_request import RequestLine
 from estimator.progress.change_price import ChangePrice
@@ -15,29 +12,6 @@ from estimator.progress.claim import Claim, ClaimLine
 from estimator.progress.field_cards import FieldCard
 from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
 from estimator.progress.past import Suggestion
-
-
-def plain(value: object) -> Any:  # noqa: ANN401
-    """Return a result as JSON can hold it: its fields by name, money as a number.
-
-    >>> plain((dt.date(2027, 3, 1), Decimal("2.50")))
-    ['2027-03-01', 2.5]
-    """
-    if isinstance(value, Decimal):
-        return float(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: plain(getattr(value, one.name)) for one in fields(value)}
-    if isinstance(value, Model):
-        return {key: plain(one) for key, one in value.model_dump().items()}
-    if isinstance(value, tuple) and hasattr(value, "_asdict"):
-        return {key: plain(one) for key, one in value._asdict().items()}
-    if isinstance(value, Mapping):
-        return {str(key): plain(one) for key, one in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [plain(one) for one in value]
-    return value
 
 
 def baseline_json(baseline: Baseline) -> dict[str, Any]:

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 
 from estimator.export.joint_as_json import Json
+from estimator.export.plain import plain
+from estimator.export.rows import week_row
 from estimator.models.hydrotest import HydroDay
 from estimator.models.planned_job import PlannedJob
-from estimator.models.weeks import CrewWork, DayAhead, GearMove, LookAhead, Readiness, Week
+from estimator.models.weeks import CrewWork, DayAhead, GearMove, LookAhead, Week
 from estimator.plan.by_week import weeks
 
 
@@ -16,16 +18,7 @@ def weeks_json(planned: PlannedJob) -> list[Json]:
 
 def _week_json(week: Week) -> Json:
     return {
-        "first": week.first.isoformat(),
-        "last": week.last.isoformat(),
-        "work_days": week.work_days,
-        "lost_days": week.lost_days,
-        "people": week.people,
-        "labor_hours": week.labor_hours,
-        "test_hours": week.test_hours,
-        "joints": week.joints,
-        "tie_ins": week.tie_ins,
-        "fuel_l": week.fuel_l,
+        **plain(week_row(week)),
         "runs": list(week.runs),
         "runs_begun": list(week.begun),
         "runs_finished": list(week.ended),
@@ -37,9 +30,9 @@ def look_ahead_json(ahead: LookAhead) -> Json:
     """Return the weeks ahead: each date, and what must be ready by when."""
     return {
         "days": [_day_json(day) for day in ahead.days],
-        "ready": [_ready_json(one) for one in ahead.ready],
-        "deliveries": [_move_json(move) for move in ahead.deliveries],
-        "collections": [_move_json(move) for move in ahead.collections],
+        "ready": plain(ahead.ready),
+        "deliveries": plain(ahead.deliveries),
+        "collections": plain(ahead.collections),
     }
 
 
@@ -62,21 +55,8 @@ def _coming(
     tests: Sequence[HydroDay],
 ) -> Json:
     return {
-        "crews": [crew._asdict() for crew in crews],
-        "deliveries": [_move_json(move) for move in deliveries],
-        "collections": [_move_json(move) for move in collections],
-        "hydrotests": [test.model_dump(mode="json") for test in tests],
-    }
-
-
-def _move_json(move: GearMove) -> Json:
-    return {**move._asdict(), "date": move.date.isoformat()}
-
-
-def _ready_json(ready: Readiness) -> Json:
-    return {
-        **ready._asdict(),
-        "by": ready.by.isoformat(),
-        "before": ready.before.isoformat(),
-        "items": [item._asdict() for item in ready.items],
+        "crews": plain(crews),
+        "deliveries": plain(deliveries),
+        "collections": plain(collections),
+        "hydrotests": plain(tests),
     }

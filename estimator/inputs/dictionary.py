@@ -253,7 +253,7 @@ def _counts_as(table: str, column: str) -> Mapping[str, str]:
 
 LEFT_OUT, LEAVE_OUT = "left_out", "Omit"
 """Key and name of the change of a scenario that drops runs from the schedule, or their pipe."""
-RUN_INPUTS = frozenset({"stick_length"})
+RUN_INPUTS = frozenset({"stick_length_m"})
 """Inputs of the schedule that a scenario may change, for every run at once."""
 
 

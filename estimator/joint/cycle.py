@@ -45,9 +45,11 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
         If the diameter is above the last band of the Task times sheet.
     """
     for band in bands:
-        if at_most(od_mm, band.od_to):
+        if at_most(od_mm, band.od_to_mm):
             return band.band
-    raise OutsideStandardError("outside diameter (mm)", od_mm, None, bands[-1].od_to, "Size bands")
+    raise OutsideStandardError(
+        "outside diameter (mm)", od_mm, None, bands[-1].od_to_mm, "Size bands"
+    )
 
 
 @step("Share of the next size band", "from the center of its band to that of the next")
@@ -58,7 +60,7 @@ def share_of_next(od_mm: float, low_mm: float, high_mm: float) -> Share:
 
 def band_centers(bands: Sequence[SizeBand]) -> list[tuple[Band, float]]:
     """Return the middle diameter of each band in mm; the first one begins at nothing."""
-    edges = [0.0, *(band.od_to for band in bands)]
+    edges = [0.0, *(band.od_to_mm for band in bands)]
     return [
         (band.band, (low + high) / 2)
         for band, (low, high) in zip(bands, pairwise(edges), strict=True)

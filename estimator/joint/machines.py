@@ -41,10 +41,10 @@ def gauge_range(
     machine: Machine, geometry: PipeGeometry, fusion: FusionParameters, drag_mpa: float
 ) -> GaugeRange | None:
     """Return gauge pressure at low, nominal and high interfacial pressure, None for a lever."""
-    if machine.drive == "manual" or machine.piston_area is None:
+    if machine.drive == "manual" or machine.piston_area_mm2 is None:
         return None
     low, nominal, high = (
-        gauge_mpa(geometry.joint_area_mm2, pressure, machine.piston_area, drag_mpa)
+        gauge_mpa(geometry.joint_area_mm2, pressure, machine.piston_area_mm2, drag_mpa)
         for pressure in fusion.interfacial_mpa
     )
     return low, nominal, high
@@ -52,7 +52,7 @@ def gauge_range(
 
 def holds(machine: Machine, od_mm: float) -> bool:
     """Return whether a class takes pipe of this outside diameter."""
-    return at_least(od_mm, machine.od_min) and at_most(od_mm, machine.od_max)
+    return at_least(od_mm, machine.od_min_mm) and at_most(od_mm, machine.od_max_mm)
 
 
 def obstacle(
@@ -67,13 +67,13 @@ def obstacle(
     def because(text: str, kind: str = "", need: float = 0.0, limit: float = 0.0) -> Rejection:
         return Rejection(class_id=machine.class_id, text=text, kind=kind, need=need, limit=limit)
 
-    if not at_least(geometry.od_mm, machine.od_min):
+    if not at_least(geometry.od_mm, machine.od_min_mm):
         return because(
-            "smallest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_min
+            "smallest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_min_mm
         )
-    if not at_most(geometry.od_mm, machine.od_max):
+    if not at_most(geometry.od_mm, machine.od_max_mm):
         return because(
-            "largest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_max
+            "largest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_max_mm
         )
     if "any" not in machine.placements and run.placement not in machine.placements:
         return because(f"not for {run.placement} work")
@@ -83,13 +83,16 @@ def obstacle(
     if gauge is None:
         return None
     low, _, high = gauge
-    if machine.max_gauge is not None and not at_most(high, machine.max_gauge):
+    if machine.max_gauge_mpa is not None and not at_most(high, machine.max_gauge_mpa):
         return because(
-            "needs {need}, max gauge pressure {limit}", "pressure", high, machine.max_gauge
+            "needs {need}, max gauge pressure {limit}", "pressure", high, machine.max_gauge_mpa
         )
-    if machine.min_gauge is not None and not at_least(low, machine.min_gauge):
+    if machine.min_gauge_mpa is not None and not at_least(low, machine.min_gauge_mpa):
         return because(
-            "needs only {need}, gauge is readable from {limit}", "pressure", low, machine.min_gauge
+            "needs only {need}, gauge is readable from {limit}",
+            "pressure",
+            low,
+            machine.min_gauge_mpa,
         )
     return None
 

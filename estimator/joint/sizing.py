@@ -36,7 +36,7 @@ TimesKey = tuple[float, float, float, float, float, float]
 @step("Stick weight", "weight x length of a stick")
 def stick_kg(geometry: PipeGeometry, run: Run) -> float:
     """Return the weight of a stick or coil."""
-    return geometry.weight_kg_m * run.stick_length
+    return geometry.weight_kg_m * run.stick_length_m
 
 
 class NoMachineError(EstimatorError):

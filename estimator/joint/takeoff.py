@@ -37,11 +37,14 @@ FITTING_NAMES = {
 
 @dataclass(frozen=True)
 class Takeoff:
-    """What the count needs of a run, for a question without a job. Lengths in one unit."""
+    """What the count needs of a run, for a question without a job.
 
-    length: tuple[float, ...]
-    stick_length: float
-    string_length: float | None = None
+    Lengths may be in any one unit, because only their ratios count.
+    """
+
+    segments_m: tuple[float, ...]
+    stick_length_m: float
+    string_length_m: float | None = None
     elbows: int = 0
     tees: int = 0
     reducing_tees: int = 0
@@ -76,7 +79,7 @@ def lengths_needed(length_m: float, each_m: float) -> int:
 @step("Sticks", "whole sticks, segment by segment")
 def stick_count(run: Run | Takeoff) -> int:
     """Return the sticks of a run."""
-    return sum(lengths_needed(segment, run.stick_length) for segment in run.length)
+    return sum(lengths_needed(segment, run.stick_length_m) for segment in run.segments_m)
 
 
 @step("Stick joints", "sticks - segments")
@@ -103,13 +106,13 @@ def joints_at_all(each: Sequence[int], fitting_rule: str) -> int:
 @step("Sticks in a string", "whole sticks")
 def sticks_in_string(run: Run | Takeoff) -> int:
     """Return the whole sticks that go into the longest string, at least one."""
-    return floor(or_zero(run.string_length) / run.stick_length, 1)
+    return floor(or_zero(run.string_length_m) / run.stick_length_m, 1)
 
 
 @step("Strings", "sticks / sticks in a string, segment by segment")
 def string_count(run: Run | Takeoff, sticks_in_string: int) -> int:
     """Return the strings of a run that has a longest one."""
-    each = (lengths_needed(segment, run.stick_length) for segment in run.length)
+    each = (lengths_needed(segment, run.stick_length_m) for segment in run.segments_m)
     return sum(ceil(sticks / sticks_in_string) for sticks in each)
 
 
@@ -175,11 +178,11 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
     as its longest length allows; of the stick joints, ``strings - 1`` a segment are tie-ins. The
     run's own tie-ins to other pipe come on top.
     """
-    segments = len(run.length)
+    segments = len(run.segments_m)
     sticks = stick_count(run)
     between = joints_of_sticks(sticks, segments)
     at_fittings = fitting_joints(run, fitting_rule)
-    in_string = sticks_in_string(run) if run.string_length else None
+    in_string = sticks_in_string(run) if run.string_length_m else None
     strings = segments if in_string is None else string_count(run, in_string)
     return JointCount(
         sticks=sticks,
@@ -198,8 +201,8 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
 
 def plain_joints_by_segment(run: Run | Takeoff, in_string: int | None) -> Iterator[int]:
     """Yield the joints inside the strings of each segment that has any; None is one string."""
-    for segment in run.length:
-        sticks = lengths_needed(segment, run.stick_length)
+    for segment in run.segments_m:
+        sticks = lengths_needed(segment, run.stick_length_m)
         strings = 1 if in_string is None else ceil(sticks / in_string)
         if sticks > strings:
             yield sticks - strings

@@ -1,9 +1,10 @@
 """Size bands: outside diameters that share task times, crew and prices of pieces."""
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import ClassVar, Literal, NamedTuple
 
-from estimator.models.base import Model
+from estimator.models.base import RenamedModel
 
 Band = Literal["A", "B", "C", "D", "E"]
 BANDS: tuple[Band, ...] = ("A", "B", "C", "D", "E")
@@ -40,13 +41,14 @@ def between(low: float, high: float, share: float) -> float:
     return low * (1 - share) + high * share
 
 
-class SizeBand(Model):
+class SizeBand(RenamedModel):
     """Outside diameters that share task times and crew."""
 
     TABLE: ClassVar[str] = "size_bands"
     ROW: ClassVar[str] = "band"
+    OLD_NAMES: ClassVar[Mapping[str, str]] = MappingProxyType({"od_to": "od_to_mm"})
 
     band: Band
-    od_to: float
+    od_to_mm: float
     size_change_min: float
     basis: str | None = None

@@ -132,6 +132,35 @@ class Model:
         return handler(create_model(cls.__name__, __config__=config, __doc__=cls.__doc__, **asked))
 
 
+class RenamedModel(Model):
+    """A model whose fields are known by their old names too, which programs may still use."""
+
+    OLD_NAMES: ClassVar[Mapping[str, str]] = {}
+    """Name of a field by its old name."""
+
+    def __init__(self, **values: Any) -> None:  # noqa: ANN401
+        super().__init__(**self._by_new_names(values))
+
+    @classmethod
+    def _by_new_names(cls, values: Mapping[str, Any]) -> Mapping[str, Any]:
+        if cls.OLD_NAMES.keys().isdisjoint(values):
+            return values
+        return {cls.OLD_NAMES.get(name, name): value for name, value in values.items()}
+
+    def model_copy(self, *, update: Mapping[str, Any]) -> Self:
+        """Return a copy with some fields changed; the new values are not checked."""
+        return super().model_copy(update=self._by_new_names(update))
+
+    if not TYPE_CHECKING:
+
+        def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - any field
+            known = self.OLD_NAMES.get(name)
+            if known is None:
+                message = f"{type(self).__name__} has no field {name}"
+                raise AttributeError(message)
+            return getattr(self, known)
+
+
 def _plain(value: Any) -> Any:  # noqa: ANN401
     """Return a value with models and dataclasses as mappings."""
     if isinstance(value, Model):

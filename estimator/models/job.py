@@ -7,13 +7,15 @@ or per L), because cents depend on it; ``MoneyRate`` carries that unit.
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from difflib import get_close_matches
+from types import MappingProxyType
 from typing import Any, ClassVar, Self
 
 from estimator.errors import UnknownNameError
 from estimator.models import job_inputs
 from estimator.models.bands import SizeBand
-from estimator.models.base import Model
+from estimator.models.base import Model, RenamedModel
 from estimator.models.bid_inputs import BidTerm, OwnerItem
 from estimator.models.calendar import CrewDates, Hold, Holiday, MonthWeather, OvertimeSpan
 from estimator.models.crew import ColdFactor, Role, TaskTime
@@ -24,11 +26,18 @@ from estimator.models.rates import MaterialPrice, MoneyRate, Rates
 from estimator.models.risk_ranges import RiskRange
 
 
-class Run(Model):
+class Run(RenamedModel):
     """One row of the pipe schedule."""
 
     TABLE: ClassVar[str] = "schedule"
     ROW: ClassVar[str] = "run_id"
+    OLD_NAMES: ClassVar[Mapping[str, str]] = MappingProxyType(
+        {
+            "length": "segments_m",
+            "stick_length": "stick_length_m",
+            "string_length": "string_length_m",
+        }
+    )
 
     run_id: str
     description: str | None = None
@@ -36,10 +45,10 @@ class Run(Model):
     size: str
     dr: float
     material: str
-    length: tuple[float, ...]
-    stick_length: float
+    segments_m: tuple[float, ...]
+    stick_length_m: float
     placement: str
-    string_length: float | None = None
+    string_length_m: float | None = None
     elbows: int = 0
     elbow_angles: str | None = None
     tees: int = 0
@@ -92,7 +101,7 @@ class Run(Model):
     @property
     def length_m(self) -> float:
         """Installed length of all segments."""
-        return sum(self.length)
+        return sum(self.segments_m)
 
 
 def by_name(run: Run) -> tuple[tuple[float, str], ...]:
@@ -129,7 +138,7 @@ def omitted(text: str) -> tuple[tuple[str, ...], bool]:
 class Override(Model):
     """One changed input of a scenario; ``value`` is as the job holds it, ``text`` as typed.
 
-    ``key`` is an input of the Job sheet, or ``stick_length`` for every run.
+    ``key`` is an input of the Job sheet, or ``stick_length_m`` for every run.
     """
 
     scenario: str

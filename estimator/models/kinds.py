@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 from estimator.data_class import dataclass
+from estimator.errors import UnknownNameError
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler
@@ -108,8 +109,17 @@ COST_TYPES = (
 
 
 def cost_type(name: str) -> CostType:
-    """Return a cost type by its name."""
-    return next(kind for kind in COST_TYPES if kind.name == name)
+    """Return a cost type by its name.
+
+    Raises
+    ------
+    UnknownNameError
+        If the table has none of that name.
+    """
+    for kind in COST_TYPES:
+        if kind.name == name:
+            return kind
+    raise UnknownNameError("cost type", name, tuple(kind.name for kind in COST_TYPES))
 
 
 @dataclass(frozen=True)

@@ -127,7 +127,7 @@ class _Builder:
     def _class(self, machine: Machine) -> FleetClass:
         quantity = self.job.resources.machines_per_crew
         liters_h, hires = (
-            (machine.fuel_rate or 0.0) * quantity,
+            (machine.fuel_rate_l_h or 0.0) * quantity,
             [self.prices.hire("machine", machine, quantity)],
         )
         beyond = self.prices.beyond("machine", machine, quantity)

@@ -178,8 +178,8 @@ def fuel_l_h(item: Generator, load_kw: float) -> float:
     source = f"rated output of {item.class_id}"
     tables.require("generator load [kW]", load_kw, 0.0, item.rated_kw, source)
     part = load_kw / item.rated_kw
-    low, high = (HALF, item.fuel_half), (FULL, item.fuel_full)
-    if item.fuel_quarter is not None and part < HALF:
-        low, high = (QUARTER, item.fuel_quarter), low
+    low, high = (HALF, item.fuel_half_l_h), (FULL, item.fuel_full_l_h)
+    if item.fuel_quarter_l_h is not None and part < HALF:
+        low, high = (QUARTER, item.fuel_quarter_l_h), low
     idle = tables.find_row("power_practice", "quantity", "idle_fuel_share")
-    return burn_l_h(part, *low, *high, tables.number(idle, "value") * item.fuel_full)
+    return burn_l_h(part, *low, *high, tables.number(idle, "value") * item.fuel_full_l_h)

@@ -92,7 +92,7 @@ def power_need(
     """
     load, kind = electric_load(machine, job.power), usual_kind()
     from_c = job.site.ambient_c if coldest_c is None else coldest_c
-    warm = warm_up_min(machine.plate_mass, machine.heater_kw, from_c, heater_target_c)
+    warm = warm_up_min(machine.plate_mass_kg, machine.heater_kw, from_c, heater_target_c)
     duty = heater_duty(machine, job.shift, job.power, warm, joint_kw)
     letter = machine.motor_letter
     return PowerNeed(

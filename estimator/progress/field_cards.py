@@ -93,7 +93,7 @@ def field_cards(priced: PricedJob) -> tuple[FieldCard, ...]:
             runs.setdefault(key, []).append(run.run_id)
             if key not in cards:
                 cards[key] = _card(
-                    priced, limits, machine.class_id, machine.max_gauge, run.material
+                    priced, limits, machine.class_id, machine.max_gauge_mpa, run.material
                 )
     return tuple(replace(card, runs=tuple(dict.fromkeys(runs[key]))) for key, card in cards.items())
 

@@ -116,7 +116,7 @@ def runs_without_joints(estimate: Estimate, places: Places) -> Iterator[Problem]
     for run in estimate.runs:
         if not run.counts.has_work:
             yield Problem(
-                places.where("schedule", run.run_id, "length"),
+                places.where("schedule", run.run_id, "segments_m"),
                 f"Run {run.run_id} is one stick with no fitting. No joint is counted",
             )
 

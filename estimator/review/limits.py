@@ -19,7 +19,7 @@ from estimator.power.machine_power import NO_SUPPLY
 from estimator.standards import tables
 from estimator.units import at_most
 
-LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge", "gauge low": "min_gauge"}
+LIMIT_CELLS: dict[Near, str] = {"gauge high": "max_gauge_mpa", "gauge low": "min_gauge_mpa"}
 LIMIT_ADVICE: dict[Near, str] = {
     "gauge high": ". Check the machine's own chart",
     "gauge low": ". Check that the gauge can be read there",
@@ -69,7 +69,7 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
                 show(v, "mass", estimate.job.cover.unit_system) for v in (why.need, why.limit)
             )
             yield Problem(
-                places.where("lifting", span.class_id, "capacity"),
+                places.where("lifting", span.class_id, "capacity_kg"),
                 f"Class {span.class_id}: the heaviest stick with reserve ({need}) is close to "
                 f"the capacity ({limit}). Check the load chart at the working radius",
             )
@@ -145,7 +145,7 @@ def _also_fit(
         return [other for other in others if other.class_id not in failing]
     need = max(span.why.need for span in spans)
     return [
-        other for other in others if isinstance(other, Lifter) and at_most(need, other.capacity)
+        other for other in others if isinstance(other, Lifter) and at_most(need, other.capacity_kg)
     ]
 
 

@@ -71,13 +71,13 @@ def sticks_of_no_usual_length(estimate: Estimate, places: Places) -> Iterator[Pr
     system = estimate.job.cover.unit_system
     found: dict[float, list[str]] = {}
     for run, sized in estimate.pairs:
-        stick = run.stick_length
+        stick = run.stick_length_m
         coil = at_least(stick, high) and at_most(sized.geometry.od_mm, coiled)
         if not ((at_least(stick, low) and at_most(stick, high)) or coil):
             found.setdefault(stick, []).append(run.run_id)
     for stick, run_ids in found.items():
         yield Problem(
-            places.where("schedule", run_ids[0], "stick_length"),
+            places.where("schedule", run_ids[0], "stick_length_m"),
             f"Stick or coil length: {show(stick, 'length', system)} is unusual. Sticks are "
             f"{show(low, 'length', system)} to {show(high, 'length', system)} (our assumption); "
             f"only small pipe comes in coils: {name_runs(run_ids)}",
@@ -89,11 +89,11 @@ def runs_shorter_than_a_stick(estimate: Estimate, places: Places) -> Iterator[Pr
     short = [
         run.run_id
         for run, sized in estimate.pairs
-        if sized.counts.has_work and not at_least(run.length_m, run.stick_length)
+        if sized.counts.has_work and not at_least(run.length_m, run.stick_length_m)
     ]
     if short:
         yield Problem(
-            places.where("schedule", short[0], "length"),
+            places.where("schedule", short[0], "segments_m"),
             f"Length: shorter than one stick or coil: {name_runs(short)}. Check both lengths",
         )
 
@@ -102,7 +102,7 @@ def run_far_longer(estimate: Estimate, places: Places) -> Iterator[Problem]:
     """Warn of a run that is many times the next longest."""
     system = estimate.job.cover.unit_system
     rows = [
-        Row(run.run_id, places.where("schedule", run.run_id, "length"), run.length_m,
+        Row(run.run_id, places.where("schedule", run.run_id, "segments_m"), run.length_m,
             show(run.length_m, "length", system))
         for run in estimate.job.runs
     ]  # fmt: skip

@@ -6,7 +6,7 @@ from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.rules.entries import Broken, Entry, Sheets, above, broken, header
 
 RENTED = ("machines", "generators", "lifting")
-NEEDED_BY_HYDRAULIC = ("piston_area", "min_gauge", "max_gauge")
+NEEDED_BY_HYDRAULIC = ("piston_area_mm2", "min_gauge_mpa", "max_gauge_mpa")
 TIERS = (
     ("day_rate", "week_rate", WEEK_DAYS),
     ("week_rate", "four_week_rate", FOUR_WEEK_DAYS // WEEK_DAYS),
@@ -16,7 +16,7 @@ TIERS = (
 def ranges_of_machines(sheets: Sheets) -> Iterator[Broken]:
     """Refuse machine ranges that run downwards."""
     for entry in sheets.rows("machines"):
-        for low, high in (("od_min", "od_max"), ("min_gauge", "max_gauge")):
+        for low, high in (("od_min_mm", "od_max_mm"), ("min_gauge_mpa", "max_gauge_mpa")):
             yield from _downwards("machines", entry, low, high)
 
 
@@ -28,9 +28,9 @@ def parts_of_machines(sheets: Sheets) -> Iterator[Broken]:
                 if entry.blank(key):
                     message = "The cell is blank. A hydraulic machine needs a value"
                     yield broken("machines", entry, key, message)
-        if entry.get("self_powered") and entry.blank("fuel_rate"):
+        if entry.get("self_powered") and entry.blank("fuel_rate_l_h"):
             message = "The cell is blank. A machine with onboard power needs a value"
-            yield broken("machines", entry, "fuel_rate", message)
+            yield broken("machines", entry, "fuel_rate_l_h", message)
 
 
 def machines_in_stock(sheets: Sheets) -> Iterator[Broken]:
@@ -44,13 +44,13 @@ def machines_in_stock(sheets: Sheets) -> Iterator[Broken]:
 def generator_fuel(sheets: Sheets) -> Iterator[Broken]:
     """Refuse a generator that takes less fuel at a larger part of its load."""
     for entry in sheets.rows("generators"):
-        half = entry.show("fuel_half")
-        if above(entry, "fuel_half", "fuel_full"):
-            message = f"{entry.show('fuel_full')} is below the fuel at half load ({half})"
-            yield broken("generators", entry, "fuel_full", message)
-        if above(entry, "fuel_quarter", "fuel_half"):
-            message = f"{entry.show('fuel_quarter')} is above the fuel at half load ({half})"
-            yield broken("generators", entry, "fuel_quarter", message)
+        half = entry.show("fuel_half_l_h")
+        if above(entry, "fuel_half_l_h", "fuel_full_l_h"):
+            message = f"{entry.show('fuel_full_l_h')} is below the fuel at half load ({half})"
+            yield broken("generators", entry, "fuel_full_l_h", message)
+        if above(entry, "fuel_quarter_l_h", "fuel_half_l_h"):
+            message = f"{entry.show('fuel_quarter_l_h')} is above the fuel at half load ({half})"
+            yield broken("generators", entry, "fuel_quarter_l_h", message)
 
 
 def rental_tiers(sheets: Sheets) -> Iterator[Broken]:

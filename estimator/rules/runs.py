@@ -157,10 +157,10 @@ def listed_walls(sheets: Sheets) -> Iterator[Broken]:
 def string_lengths(sheets: Sheets) -> Iterator[Broken]:
     """Refuse a string shorter than one stick."""
     for entry in sheets.rows(TABLE):
-        if above(entry, "stick_length", "string_length"):
-            got, stick = entry.show("string_length"), entry.show("stick_length")
+        if above(entry, "stick_length_m", "string_length_m"):
+            got, stick = entry.show("string_length_m"), entry.show("stick_length_m")
             message = f"{got} is shorter than one stick or coil ({stick})"
-            yield broken(TABLE, entry, "string_length", message)
+            yield broken(TABLE, entry, "string_length_m", message)
 
 
 RULES = (

@@ -18,7 +18,7 @@ UNIQUE_KEYS = (
     ("material_prices", "what"),
     ("owner_items", "item"),
 )
-RISING = (("size_bands", "od_to"), ("cold_factors", "from_c"))
+RISING = (("size_bands", "od_to_mm"), ("cold_factors", "from_c"))
 NEVER_EMPTY = ("schedule", "machines", "crew", "size_bands", "task_times", "cold_factors")
 
 

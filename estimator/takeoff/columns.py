@@ -24,7 +24,7 @@ OTHER_COLUMNS: Mapping[str, str] = {
     "fittings": "Fittings in words",
 }
 """What a foreign column may be beside a column of the pipe schedule."""
-LENGTH_KEYS = frozenset({"length", "quantity", "stick_length", "string_length"})
+LENGTH_KEYS = frozenset({"segments_m", "quantity", "stick_length_m", "string_length_m"})
 STATION_KEYS = frozenset({"from_station", "to_station"})
 SUMMED = frozenset(field.key for field in fields("schedule") if field.kind == "count") - {
     "priority",
@@ -228,7 +228,7 @@ def _columns(
     usual_length: str,
 ) -> Iterator[ForeignColumn]:
     guessed = _without_doubles(headers, start, table)
-    no_lengths = {"length", "quantity_unit"}.isdisjoint(guessed.values())
+    no_lengths = {"segments_m", "quantity_unit"}.isdisjoint(guessed.values())
     names = {squeeze(label): key for key, label in labels().items()}
     choices = (*labels().values(), NOT_USED)
     for position, header in enumerate(headers, 1):

@@ -230,14 +230,14 @@ class _Entry:
             self.fault(self.cell(self.reading) or self.cells[0], error, self.reading)
             return ()
         if said is not None:
-            self._taken_from_text("length")
+            self._taken_from_text("segments_m")
         return (said,) if said is not None else ()
 
     def _from_length(self) -> tuple[Measured, ...]:
-        if not self.has("length") or _is_fitting_alone(self.text):
+        if not self.has("segments_m") or _is_fitting_alone(self.text):
             return ()
-        self.reading = "length"
-        lengths = self._measured("length")
+        self.reading = "segments_m"
+        lengths = self._measured("segments_m")
         number = self._number_of_lengths()
         return lengths * number if number > 1 and len(lengths) == 1 else lengths
 
@@ -268,7 +268,7 @@ class _Entry:
         self.reading = "from_station"
         first, last = self._cell("from_station"), self._cell("to_station")
         span = typed.to_station(self._value(last)) - typed.to_station(self._value(first))
-        self.used["length"] = last
+        self.used["segments_m"] = last
         if span <= 0:
             raise CellError(f"the stations end before they begin: {span:g}")
         guess = Answer(
@@ -297,7 +297,7 @@ class _Entry:
         if said == "" or (said is None and (self._counted() or not self._may_be_length(cell))):
             return ()
         lengths = typed.to_lengths(self._value(cell))
-        self.used["length"] = cell
+        self.used["segments_m"] = cell
         unit = said or self.reader.units[cell.column]
         if not all(one.unit or unit for one in lengths):
             return ()
@@ -330,8 +330,8 @@ class _Entry:
 
     def _pipe(self, lengths: tuple[Measured, ...], found: Sorted) -> None:
         if not lengths and not self.problems:
-            cell = self.cell("length") or self.cell("quantity") or self.cells[0]
-            self.fault(cell, "this row has a size and a wall, but no length", "length")
+            cell = self.cell("segments_m") or self.cell("quantity") or self.cells[0]
+            self.fault(cell, "this row has a size and a wall, but no length", "segments_m")
         values = self._values()
         name = self._name() or self._numbered()
         angles: dict[float, int] = {}
@@ -349,7 +349,7 @@ class _Entry:
         values: dict[str, Any] = {}
         for key in self.reader.positions:
             schedule = field_of(key)
-            if schedule is None or key in SUMMED or key in ("length", "run_id"):
+            if schedule is None or key in SUMMED or key in ("segments_m", "run_id"):
                 continue
             cell = self._cell(key)
             if typed.is_nothing(cell.value) or cell.error:
@@ -374,10 +374,10 @@ class _Entry:
             return self._size(value, self.reader.units[cell.column])
         if key == "dr":
             return typed.to_ratio(value)
-        if key == "stick_length":
+        if key == "stick_length_m":
             measured, _ = typed.to_stick(value)
             return Measured(measured.number, measured.unit or self.reader.units[cell.column])
-        if key == "string_length":
+        if key == "string_length_m":
             measured = typed.to_measured(value)
             return Measured(measured.number, measured.unit or self.reader.units[cell.column])
         if key == "pipe_price":
@@ -469,7 +469,7 @@ class _Entry:
             yield self._fitting(cell, self._name(), self.text, number, size)
 
     def _fitting_count(self) -> int:
-        for key in ("quantity", "length"):
+        for key in ("quantity", "segments_m"):
             if self.has(key):
                 self.reading = key
                 return typed.to_count(self._value(self._cell(key)))

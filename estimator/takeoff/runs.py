@@ -21,7 +21,7 @@ RUN_ABOVE, OF_THAT_SIZE = "the run above", "the only run of that size"
 NUMBERED = "R01, R02 and so on"
 JOINED = "description"
 """What rows of one run may differ in: their texts are joined."""
-NEEDED = ("od_system", "size", "dr", "stick_length", "placement")
+NEEDED = ("od_system", "size", "dr", "stick_length_m", "placement")
 """What every run needs, beside its name and its length."""
 
 
@@ -107,7 +107,7 @@ def _fill_blanks(pipes: Sequence[PipeRow], answers: Answers, defaults: Mapping[s
 
 
 def _as_default(key: str, said: Answer) -> Any:  # noqa: ANN401
-    if key == "stick_length":
+    if key == "stick_length_m":
         measured = typed.to_stick(said.meaning)[0]
         return Measured(measured.number, measured.unit or said.unit)
     schedule = field_of(key)

@@ -40,7 +40,7 @@ class Target:
     @property
     def length_unit(self) -> str:
         """Unit of its lengths."""
-        return self.units["length"]
+        return self.units["segments_m"]
 
     @property
     def names(self) -> frozenset[str]:
@@ -135,7 +135,7 @@ def cells_of(run: TakenRun, target: Target) -> Iterator[tuple[str, Value]]:
         if value is not None:
             yield key, _shown(key, value, target)
     if run.lengths:
-        yield "length", lengths_text([_in_unit(one, target.length_unit) for one in run.lengths])
+        yield "segments_m", lengths_text([_in_unit(one, target.length_unit) for one in run.lengths])
     yield from ((key, number) for key, number in run.counts.items() if number)
 
 

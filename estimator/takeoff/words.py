@@ -83,7 +83,7 @@ def find_last(kind: str, text: str, weaker: int) -> Word | None:
     """Return the word with which a name ends, or the surest in it, as one of a weaker rank.
 
     >>> find_last("column", "Approx. Length", 5).meaning
-    'length'
+    'segments_m'
     >>> find_last("column", "Line Size", 5).meaning
     'size'
     """

@@ -69,10 +69,10 @@ GROUPS = (
     Group("generators", "generators", "Rental rates of generators", RENTS, "equipment"),
     Group("generators", "generators", "Delivery of generators", ("delivery",), "equipment"),
     Group("generators", "generators", "Fuel of generators",
-          ("fuel_quarter", "fuel_half", "fuel_full"), "equipment"),
+          ("fuel_quarter_l_h", "fuel_half_l_h", "fuel_full_l_h"), "equipment"),
     Group("lifting", "lifting", "Rental rates of lifting equipment", RENTS, "equipment"),
     Group("lifting", "lifting", "Delivery of lifting equipment", ("delivery",), "equipment"),
-    Group("lifting", "lifting", "Fuel of lifting equipment", ("fuel_rate",), "equipment"),
+    Group("lifting", "lifting", "Fuel of lifting equipment", ("fuel_rate_l_h",), "equipment"),
     Group("material_prices", "material_prices", "Material prices",
           tuple(f"price_{b}" for b in BANDS), "prices"),
 )  # fmt: skip

@@ -13,7 +13,7 @@ from estimator.models.job import Job, Override, omitted
 from estimator.models.places import Places
 from estimator.pipeline import NO_PLACES, price
 
-STICK_LENGTH = "stick_length"
+STICK_LENGTH = "stick_length_m"
 AMBIENT = "ambient_c"
 BASE, AS_IT_STANDS = "Base", "the base job"
 CANNOT = "Not possible: "

@@ -55,7 +55,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
         ),
         "piston_area": Argument(
             "Total effective piston area of the machine, in2 or mm2",
-            Like("machines", "piston_area"),
+            Like("machines", "piston_area_mm2"),
         ),
         "drag": Argument(
             "Pressure that just moves the loaded carriage, psi or bar; measured for every joint",
@@ -110,7 +110,7 @@ ARGUMENTS: Mapping[str, Argument] = MappingProxyType(
             ),
             Like("schedule", "placement"),
         ),
-        "plate_mass": Argument("Heater plate weight, lb or kg", Like("machines", "plate_mass")),
+        "plate_mass": Argument("Heater plate weight, lb or kg", Like("machines", "plate_mass_kg")),
         "warm_up_minutes": Argument("Warm-up time allowed, minutes", TIMES),
         "heater_kw": Argument("Heater, kW", Like("machines", "heater_kw")),
         "facer_kw": Argument("Facer motor shaft output, kW; 0: none", Like("machines", "facer_kw")),

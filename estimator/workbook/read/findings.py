@@ -41,6 +41,7 @@ class Findings:
 
     def __init__(self) -> None:
         self._found: list[Finding] = []
+        self._outside: dict[tuple[str, int, int], Finding] = {}
         self._sheets: dict[str, int] = {}
 
     def announce(self, sheet: str) -> None:
@@ -59,6 +60,13 @@ class Findings:
         """Add findings that a check has made."""
         self._found.extend(found)
 
+    def add_outside(self, found: Iterable[Finding]) -> None:
+        """Add what stands outside a table; of a cell beside two tables the graver one is kept."""
+        for one in found:
+            known = self._outside.setdefault(one.position, one)
+            if known.warning and not one.warning:
+                self._outside[one.position] = one
+
     @property
     def errors(self) -> tuple[Problem, ...]:
         """Every error once, sheet by sheet, then by row and column."""
@@ -70,7 +78,8 @@ class Findings:
         return self._sorted(warning=True)
 
     def _sorted(self, warning: bool) -> tuple[Problem, ...]:
-        found = sorted((f for f in self._found if f.warning == warning), key=self._rank)
+        every = (*self._found, *self._outside.values())
+        found = sorted((f for f in every if f.warning == warning), key=self._rank)
         return tuple(dict.fromkeys(finding.problem for finding in found))
 
     def _rank(self, finding: Finding) -> tuple[int, int, int]:

@@ -203,7 +203,7 @@ class TableReader:
             for f in self.fields
             if f.key in index
         }
-        self.findings.add(left_outside(table=self.table, raw=raw))
+        self.findings.add_outside(left_outside(table=self.table, raw=raw))
         filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
         _refuse_too_many(self.table, filled)
         used = [cells for cells in filled if self._is_entry(raw, cells, index)]

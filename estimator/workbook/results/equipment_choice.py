@@ -93,14 +93,14 @@ def _cells(context: Context, option: Option) -> tuple[dict[str, Scalar], dict[st
     values: dict[str, Scalar] = {
         "verdict": verdict,
         "class_id": machine.class_id,
-        "od_min": machine.od_min,
-        "od_max": machine.od_max,
+        "od_min_mm": machine.od_min_mm,
+        "od_max_mm": machine.od_max_mm,
         "four_week_rate": machine.four_week_rate.amount,
         "rent": option.rent,
         "gauge_low": low,
         "gauge_nominal": nominal,
         "gauge_high": high,
-        "limit": machine.max_gauge if option.gauge_mpa else None,
+        "limit": machine.max_gauge_mpa if option.gauge_mpa else None,
         "stock": machine.stock,
     }
     return values, {
@@ -144,8 +144,8 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
     """Append one row for all classes that are too small for the pipe, one for all too large."""
     system = sheet.context.system
     for word, end, field in (
-        ("Too small", "largest", "od_max"),
-        ("Too large", "smallest", "od_min"),
+        ("Too small", "largest", "od_max_mm"),
+        ("Too large", "smallest", "od_min_mm"),
     ):
         out = [
             (option.machine.class_id, option.obstacle)

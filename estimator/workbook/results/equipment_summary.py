@@ -87,7 +87,7 @@ class Summary:
 def _values(context: Context, spans: Sequence[RentalSpan], lines: Lines) -> dict[str, Scalar]:
     estimate = context.estimate
     item = rental_items(estimate.job)[spans[0].kind, spans[0].class_id]
-    most, mass = peak(spans), item.transport_mass
+    most, mass = peak(spans), item.transport_mass_kg
     billed = [periods_billed(WAYS, span) for span in spans if item.delivery.amount]
     trips = sum(billed)
     return {
@@ -117,7 +117,7 @@ def _formulas(
         f"({lines.column('kind')}=${at['kind']}{row})"
         f"*({lines.column('class_id')}=${at['class_id']}{row})"
     )
-    mass = rental_items(context.estimate.job)[spans[0].kind, class_id].transport_mass
+    mass = rental_items(context.estimate.job)[spans[0].kind, class_id].transport_mass_kg
 
     def made(worked: Worked[float]) -> str:
         return cell_formula(

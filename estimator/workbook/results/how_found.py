@@ -29,14 +29,14 @@ def explained_at(context: Context, run_id: str) -> str:
 
 def _joints(run: Run, sized: SizedRun, system: UnitSystem) -> str:
     count = sized.counts
-    stick = f"{figure(convert(run.stick_length, 'length', system))} {unit_of('length', system)}"
+    stick = f"{figure(convert(run.stick_length_m, 'length', system))} {unit_of('length', system)}"
     added = (
         (count.fitting_joints, "at fittings"),
         (count.outside_tie_ins, "to other pipe"),
     )
     more = "".join(f" + {number} {text}" for number, text in added if number)
     joints = counted(count.butt_joints, "butt joint")
-    sticks, segments = counted(count.sticks, "stick"), counted(len(run.length), "segment")
+    sticks, segments = counted(count.sticks, "stick"), counted(len(run.segments_m), "segment")
     return f"{sticks} ({stick}) - {segments}{more} = {joints}"
 
 
