@@ -5,9 +5,10 @@ into input cells, and what is said), or input sheets to add. Nothing here opens 
 """
 
 import datetime as dt
-from collections import defaultdict
+import math
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -25,14 +26,14 @@ from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental_request import RequestLine
-from estimator.models.site_records import SiteRecords
+from estimator.models.site_records import CoolingByAir, LoggedJoint, SiteRecords
 from estimator.pipeline import estimate
 from estimator.progress.baseline import baseline_of
 from estimator.progress.change_price import ChangePrice, change_price
 from estimator.progress.claim import Claim, claim_of
 from estimator.progress.field_cards import FieldCard, field_cards
 from estimator.progress.joint_log import CouponDue, JudgedLog, coupons_due, judge_records
-from estimator.progress.log_update import log_update
+from estimator.progress.log_update import LIMITS, LogUpdate, log_update
 from estimator.progress.made import made_up_to
 from estimator.progress.past import (
     Suggestion,
@@ -46,13 +47,17 @@ from estimator.workbook.book import (
     Pages,
     ReadBook,
     SheetMaker,
+    Workbook,
     baseline_in,
     baseline_makers,
     last_claim_in,
+    parse_workbook,
 )
 from estimator.workbook.package.fill_cells import Typed
+from estimator.workbook.package.package import Package
 from estimator.workbook.package.table_rows import TableRows
 from estimator.workbook.read.live_inputs import live_minutes
+from estimator.workbook.read.logger_file import LoggerFile, join_logger
 from estimator.workbook.read.site_records import ParsedRecords, parse_site_records
 from estimator.workbook.results.cards_sheet import FIELD_CARDS, card_title, cards_sheet
 from estimator.workbook.results.claim_sheet import claim_name, claim_sheet
@@ -72,6 +77,9 @@ if TYPE_CHECKING:
 
 QUOTES, CHANGE_ORDERS, PAST_JOBS = "Quotes", "Change orders", "Past jobs"
 NO_RECORDS = SiteRecords()
+MOST_NAMED = 5
+"""Joints that are named in one line."""
+HALF = 0.5
 NOT_STARTED = "There is no Joint log. Start the site records with: estimator log FILE --start"
 NO_JOINTS = "There are no butt joints, so there is no card to print"
 ONCE = (
@@ -200,10 +208,11 @@ def read_log(book: ReadBook) -> ReadLog:
 
 @dataclass(frozen=True)
 class MoreRows:
-    """Rows for input tables, and what is said of them."""
+    """Rows for input tables, values for cells of others, and what is said of them."""
 
     tables: tuple[TableRows, ...]
     says: tuple[str, ...]
+    cells: Mapping[str, Mapping[str, Typed]] = field(default_factory=dict)
 
 
 def log_rows_to_add(book: ReadBook) -> MoreRows:
@@ -224,18 +233,113 @@ def log_rows_to_add(book: ReadBook) -> MoreRows:
     if not update.joints:
         says.insert(0, "The Joint log has a row for every joint of the job")
     system = book.job.cover.unit_system
+    cells, of_limits = _new_limits(parsed, system, update.limits)
+    bands, of_bands = _new_bands(parsed, system, update)
     tables = (
-        _rows_at(parsed, system, "joint_log", update.joints, below=True),
-        _rows_at(parsed, system, "planned_runs", update.planned, below=False),
-        _rows_at(parsed, system, "cooling_by_air", update.cooling, below=True),
+        *bands,
+        _rows_at(parsed, system, "joint_log", update.joints),
+        _rows_at(parsed, system, "planned_runs", update.planned, 0),
+        _rows_at(parsed, system, "cooling_by_air", update.cooling),
     )
-    return MoreRows(tuple(one for one in tables if one.rows), tuple(says))
+    filled = tuple(one for one in tables if one.rows)
+    return MoreRows(filled, (*says, *of_limits, *of_bands), cells)
+
+
+def _new_limits(
+    parsed: ParsedRecords, system: UnitSystem, pairs: Sequence[tuple[LoggedJoint, LoggedJoint]]
+) -> tuple[Mapping[str, Mapping[str, Typed]], Sequence[str]]:
+    """Return the cells of limits that are others now, in rows not made, and what is said of all.
+
+    A limit is compared as its cell holds it, which is rounded to the safe side.
+    """
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    fresh: Counter[str] = Counter()
+    kept: dict[str, list[str]] = defaultdict(list)
+    for there, now in pairs:
+        other = {
+            key: _shown_limit(parsed, system, key, now)
+            for key in LIMITS
+            if not _alike(*(_shown_limit(parsed, system, key, one) for one in (there, now)))
+        }
+        if other and there.made:
+            kept[there.run_id].append(there.joint_no)
+        elif other:
+            fresh[there.run_id] += 1
+            found = _cells_of(parsed.places, "joint_log", there.joint_no, other)
+            for sheet, values in found.items():
+                cells[sheet] |= values
+    says = [f"{run_id}: new limits in {counted(n, 'row')} not made" for run_id, n in fresh.items()]
+    says += [
+        f"{run_id}: {counted(len(names), 'joint')} made under other limits than the job has now, "
+        f"left as they are: {_first_names(names)}"
+        for run_id, names in kept.items()
+    ]
+    return cells, says
+
+
+def _shown_limit(parsed: ParsedRecords, system: UnitSystem, key: str, joint: LoggedJoint) -> Typed:
+    """Return a limit as its cell holds it; an empty text where the method gives none."""
+    from workbook_template.site_sheets import shown
+
+    column = next(one for one in fields("joint_log") if one.key == key)
+    value = shown(column, getattr(joint, key), system, parsed.columns["joint_log"].get(key))
+    return "" if value is None else value
+
+
+def _alike(one: Typed, other: Typed) -> bool:
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return math.isclose(one, other, rel_tol=1e-6, abs_tol=1e-9)
+    return one == other
+
+
+def _first_names(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _new_bands(
+    parsed: ParsedRecords, system: UnitSystem, update: LogUpdate
+) -> tuple[Sequence[TableRows], Sequence[str]]:
+    """Return the cooling of pipes of which no joint is made, where it is another now."""
+    there = parsed.records.cooling_by_air
+    begun = {joint.pipe for joint in parsed.records.joint_log if joint.made}
+    rows: list[TableRows] = []
+    says: list[str] = []
+    for pipe, now in update.bands.items():
+        places = [at for at, band in enumerate(there) if band.pipe == pipe]
+        old = [there[at] for at in places]
+        if not now or _same_bands(old, now):
+            continue
+        together = places == list(range(places[0], places[0] + len(now)))
+        if pipe in begun or not together:
+            why = "joints of it are made" if pipe in begun else "it has other bands of air now"
+            says.append(f"Cooling by air of {pipe} is left as it is, because {why}")
+            continue
+        rows.append(_rows_at(parsed, system, "cooling_by_air", now, places[0]))
+        says.append(f"Cooling by air of {pipe}: new figures")
+    return rows, says
+
+
+def _same_bands(old: Sequence[CoolingByAir], now: Sequence[CoolingByAir]) -> bool:
+    """Return whether two tables of cooling say the same, to half a second."""
+    if len(old) != len(now):
+        return False
+    return all(
+        abs(getattr(a, key) - getattr(b, key)) < HALF
+        for a, b in zip(old, now, strict=True)
+        for key in ("from_c", "to_c", "low_s", "high_s")
+        if getattr(a, key) is not None and getattr(b, key) is not None
+    )
 
 
 def _rows_at(
-    parsed: ParsedRecords, system: UnitSystem, table: str, rows: Sequence[Model], *, below: bool
+    parsed: ParsedRecords,
+    system: UnitSystem,
+    table: str,
+    rows: Sequence[Model],
+    first: int | None = None,
 ) -> TableRows:
-    """Return rows of models as a table holds them, below its last row or from its first on."""
+    """Return rows of models as a table holds them, from a row of its body on or below its last."""
     from workbook_template.site_sheets import shown
 
     excel_name = next(one.excel_name for one in site_tables() if one.table == table)
@@ -250,7 +354,7 @@ def _rows_at(
     body = {key: area for key, area in areas.items() if area is not None}
     top, last = next(iter(body.values())).top, parsed.last_rows[table]
     there = len(getattr(parsed.records, table))
-    if not below and last - top + 1 != there:
+    if first is not None and last - top + 1 != there:
         raise InputError([Problem(excel_name, "has blank rows between. Delete them first")])
     columns = parsed.columns[table]
     values: list[dict[int, Any]] = []
@@ -260,7 +364,32 @@ def _rows_at(
             for key, area in body.items()
         }
         values.append({column: value for column, value in cells.items() if value is not None})
-    return TableRows(excel_name, last + 1 if below else top, values)
+    return TableRows(excel_name, last + 1 if first is None else top + first, values)
+
+
+def logger_cells(
+    workbook: Workbook, given: Sequence[tuple[str, bytes]]
+) -> tuple[Cells, Sequence[Problem]]:
+    """Return what the files of a data logger, by name, fill in, and their rows that fit no joint.
+
+    Raises
+    ------
+    InputError
+        If there is no Joint log, or any of it contradicts the log or a file before.
+    """
+    parsed = read_log(workbook).parsed
+    says: list[str] = []
+    left_out: list[Problem] = []
+    cells: dict[str, dict[str, Typed]] = defaultdict(dict)
+    for name, data in given:
+        file = LoggerFile.parse(name, data)
+        joined = join_logger(parsed, file)
+        left_out += joined.left_out
+        says.append(f"{file.name}: {counted(joined.joints, 'joint')} joined")
+        for sheet, values in joined.cells.items():
+            cells[sheet] |= values
+        parsed = records_of(parse_workbook(Package.open(workbook.data).fill_cells(cells)))
+    return Cells(cells, tuple(says)), left_out
 
 
 def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:
@@ -326,6 +455,18 @@ def status_pages(
         GANTT_ACTUAL: partial(gantt_actual_sheet, standing=standing),
     }
     return standing, Pages(found, makers, says)
+
+
+def options_from(
+    book: ReadBook, standing: "Standing", progress: "Callable[[int, int], None] | None" = None
+) -> "OptionTable | NoOptions":
+    """Return other crews, machines and shifts for what is left of a job, from its status date."""
+    from estimator.models.options import NoOptions
+    from estimator.whatif import assess
+
+    if standing.forecast is None:
+        return NoOptions(standing.no_forecast)
+    return assess(estimate(standing.forecast.plan.job, book.places), book.places, progress)
 
 
 def _standing_words(standing: "Standing") -> Sequence[str]:

@@ -6,7 +6,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from estimator import files
-from estimator.errors import WorkbookError
+from estimator.errors import WorkbookError, naming_file
 from estimator.joint.shared import Shared
 from estimator.models.assumptions import AssumptionTable
 from estimator.models.comparison import Comparison
@@ -16,7 +16,6 @@ from estimator.models.places import Places
 from estimator.models.site_records import SiteRecords
 from estimator.models.study import Study
 from estimator.models.weeks import LookAhead
-from estimator.pipeline import estimate
 from estimator.plan.by_week import look_ahead
 from estimator.study import NOBODY, Watcher, study
 from estimator.whatif import assess, compare, weigh_all
@@ -39,10 +38,8 @@ def read_workbook(path: str) -> Workbook:
         With every problem of its inputs, each with its cell.
     """
     data = files.read_bytes(path)
-    try:
+    with naming_file(path):
         return parse_workbook(data)
-    except WorkbookError as error:
-        raise WorkbookError(f"{path}: {error}") from error
 
 
 def estimate_workbook(
@@ -133,6 +130,8 @@ def with_more_rows(workbook: Workbook, more: MoreRows) -> bytes:
         If a table cannot grow, or the file cannot be edited safely.
     """
     data = workbook.data
+    if more.cells:
+        data = Package.open(data).fill_cells(more.cells)
     for table in more.tables:
         data = Package.open(data).put_table_rows(table)
     return data
@@ -142,11 +141,10 @@ def options_from(
     workbook: Workbook, standing: Standing, watcher: Watcher = NOBODY
 ) -> OptionTable | NoOptions:
     """Return other crews, machines and shifts for what is left of a job, from its status date."""
-    if standing.forecast is None:
-        return NoOptions(standing.no_forecast)
+    from estimator import after_award
+
     watcher.step("Trying other crews, machines and shifts")
-    left = estimate(standing.forecast.plan.job, workbook.places)
-    return assess(left, workbook.places, watcher.count)
+    return after_award.options_from(workbook, standing, watcher.count)
 
 
 def look_ahead_of(estimate: Estimate, first: dt.date | None = None) -> LookAhead:

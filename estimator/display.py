@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from itertools import groupby
 from types import MappingProxyType
 from typing import Literal
@@ -139,6 +140,7 @@ def show_weekday(date: dt.date, system: UnitSystem) -> str:
     return f"{date:%a} {show_day_of_year(date, system)}"
 
 
+@lru_cache(maxsize=4096)
 def show_day_of_year(date: dt.date, system: UnitSystem) -> str:
     """Return a date without its year.
 

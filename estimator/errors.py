@@ -4,7 +4,8 @@ A message says what was wrong, what was got and what is allowed. Places in a wor
 (``Sheet!Cell``) are added by the reader, which alone knows them.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 from estimator.data_class import dataclass
 
@@ -75,3 +76,12 @@ class InputError(EstimatorError):
 
 class WorkbookError(EstimatorError):
     """The file itself cannot be read, edited safely or saved."""
+
+
+@contextmanager
+def naming_file(path: str) -> Iterator[None]:
+    """Put the name of a file before what is wrong with it as a whole."""
+    try:
+        yield
+    except WorkbookError as error:
+        raise WorkbookError(f"{path}: {error}") from error

@@ -141,6 +141,11 @@ def folder_of(path: str) -> str:
     return str(Path(path).parent)
 
 
+def beside(path: str, name: str) -> str:
+    """Return the path of a file of this name in the folder that another lies in."""
+    return str(Path(path).parent / name)
+
+
 def temporary_path(name: str) -> str:
     """Return a path in the user's folder for temporary files."""
     return str(Path(tempfile.gettempdir()) / name)
@@ -236,6 +241,15 @@ def made_by(save: Callable[[str], bool], name: str) -> bytes | None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
         return path.read_bytes() if save(str(path)) else None
+
+
+@contextmanager
+def lent(data: bytes, name: str) -> Iterator[str]:
+    """Yield the path of a file with this content, in a folder of its own that goes again."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        path = Path(folder) / name
+        path.write_bytes(data)
+        yield str(path)
 
 
 def marked(data: bytes) -> bytes:

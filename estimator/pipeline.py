@@ -61,7 +61,7 @@ def price(job: Job, shared: Shared, progress: Progress | None = None) -> PricedJ
     InputError
         With every rule that the job breaks.
     """
-    must_hold(job, shared.places)
+    must_hold(job, shared.places, shared.sound)
     priced = price_job(plan_job(job, shared, progress))
     if job.equipment.fleet_choice == RUN_BY_RUN:
         return priced

@@ -440,6 +440,22 @@ class Sheet:
     def delete(self):
         self.book.doc.Sheets.removeByName(self.name)
 
+    def copy(self, before, after):
+        """Copy into the book of another sheet, tables too, as Excel does.
+
+        The office copies some tables only, under numbers that others may have: all are made anew.
+        """
+        assert before is None
+        doc = after.book.doc
+        doc.Sheets.importSheet(self.book.doc, self.name, after.index)
+        ranges = doc.DatabaseRanges
+        for table in self.tables:
+            if ranges.hasByName(table.name):
+                ranges.removeByName(table.name)
+            area = table.x.DataArea
+            area.Sheet = after.index
+            ranges.addNewByName(table.name, area)
+
 
 class PageSetup:
     def __init__(self, sheet):

@@ -187,6 +187,14 @@ class Range:
         found = [cells.getCellByPosition(0, place) for place in digits]
         return [(cell, cell.NumberFormat) for cell in found]
 
+    def copy(self, destination):
+        """Copy to each row of a range below; what the cells accept and how they look too."""
+        source = self.x.RangeAddress
+        first, column = destination.row - 1, destination.column - 1
+        for row in range(first, first + destination.shape[0]):
+            place = struct("table.CellAddress", Sheet=source.Sheet, Column=column, Row=row)
+            self.sheet.x.copyRange(place, source)
+
     def clear(self):
         self.x.merge(False)
         self.x.clearContents(EVERYTHING)
@@ -485,6 +493,13 @@ class Table:
     def range(self):
         area = self.x.DataArea
         return Range(self.parent, area.StartRow, area.StartColumn, area.EndRow, area.EndColumn)
+
+    def resize(self, cells):
+        area = self.x.DataArea
+        rows, columns = cells.shape
+        area.StartRow, area.StartColumn = cells.row - 1, cells.column - 1
+        area.EndRow, area.EndColumn = cells.row + rows - 2, cells.column + columns - 2
+        self.x.setDataArea(area)
 
     @property
     def header_row_range(self):

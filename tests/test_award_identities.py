@@ -85,6 +85,33 @@ def test_runs_make_the_job_and_variances_add_up(number):
     assert money.eac_at_present_cost == pytest.approx(ratio)
 
 
+LEFT_OUT = (("lost_time",), ("actual_cost",), ("lost_time", "actual_cost"))
+
+
+# Without costs an hour costs the planned rate: none by rate. Without lost time: none by weather.
+@pytest.mark.slow
+@each("number", range(JOBS))
+def test_variances_add_up_where_a_table_is_not_kept(number):
+    _, found, baseline = awarded()[number]
+    draw = random.Random(number)
+    date = baseline.days[draw.randrange(len(baseline.days))].date
+    records, hours = records_of(baseline, date, draw)
+    planned = baseline.planned_hours(date) * baseline.labor_rate
+    paid = next(x.amount for x in records.actual_cost if x.cost_type == "Labor")
+    for left_out in LEFT_OUT:
+        kept = records.model_copy(update=dict.fromkeys(left_out, ()))
+        status = status_of(found.job, baseline, made_up_to(kept, date))
+        parts = status.variance
+        actual = hours * baseline.labor_rate if "actual_cost" in left_out else paid
+        assert parts.total == pytest.approx(actual - planned, abs=0.011)
+        assert round(parts.rate + parts.pace + parts.quantity + parts.weather, 2) == pytest.approx(
+            parts.total, abs=1e-6
+        )
+        assert parts.weather == 0 or "lost_time" not in left_out
+        assert parts.rate == pytest.approx(0, abs=0.011) or "actual_cost" not in left_out
+        assert sum(run.earned_hours for run in status.runs) == pytest.approx(status.hours.earned)
+
+
 @pytest.mark.slow
 @each("number", range(JOBS))
 def test_a_claim_of_all_of_a_random_job_is_its_contract_and_agreed_changes(number):

@@ -15,6 +15,7 @@ from estimator.models.bid_inputs import OwnerItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Override
 from estimator.models.rates import MoneyRate
+from estimator.models.run_costs import ItemPart
 from estimator.pipeline import estimate
 from estimator.whatif import compare
 from estimator.workbook.book import parse_workbook, with_results
@@ -105,6 +106,42 @@ def test_items_carry_the_markups_of_their_own_types_by_hand():
     assert (apart["IPS 8 DR 11 pipe"], apart["IPS 8 DR 11 furnished"]) == (2310, 1320)
 
 
+def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
+    """One line of mobilization makes an item of several lines part of it, wherever it stands."""
+    base = job(run("R1", segments_m=(100.0,), description="River crossing"), bid_items="by run")
+    named = [("Labor", "Setting up"), ("Mobilization", "Setting up"), ("Labor", ""),
+             ("Labor", "Traffic"), ("Trial fusions", "")]  # fmt: skip
+    made = tuple(
+        CostLine(f"k{n}", "Direct cost", of_type, of_type, "", Quantity(1.0), "LS",
+                 rate_of(100.0), own_item=item)
+        for n, (of_type, item) in enumerate(named)
+    )  # fmt: skip
+    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base, made))
+    items = price_items(priced, share_cost(priced, {"R1": 8.0}))
+    assert [(item.key, item.group) for item in items] == [
+        ("Setting up", "Mobilization"), ("R1", "Pipe"),
+        ("Trial fusions", "Connections and tests"), ("Traffic", "Other work")]  # fmt: skip
+    assert items[1].description == (
+        "Join run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
+    )
+
+
+def test_runs_without_pipe_carry_what_the_furnished_ones_of_the_size_leave():
+    items = items_of(estimate(TWO))
+    size = "IPS 8 DR 11"
+    assert items[f"{size} furnished"].parts == (ItemPart("furnished size", size),)
+    assert items[size].parts == (ItemPart("size", size), ItemPart("furnished size", size, -1))
+    (alone,) = (item for item in estimate(job(TWO.runs[0])).items if item.group == "Pipe")
+    assert alone.parts == (ItemPart("size", size),)
+
+
+def test_a_bid_of_nothing_has_items_without_a_price():
+    found = estimate(TWO)
+    nothing = replace(found.bid, price_before_bond=Decimal(0), price=Decimal(0))
+    items = price_items(replace(found, bid=nothing), found.by_run)
+    assert {item.unit_price for item in items} == {0}
+
+
 def test_damages_without_markup_bring_an_item_their_cost_alone():
     """300 of damages come on the joining at 300, and with markups at 300 x 1.1."""
     late = (*LINES, ("Liquidated damages", 300.0, {}))
@@ -160,6 +197,7 @@ def test_the_owner_numbers_words_and_joins_items():
     assert (pipe.number, pipe.quantity, pipe.unit) == ("33.02", 500.0, "L.M.")
     names = ("IPS 8 DR 11", "IPS 8 DR 11 furnished", "Trial fusions")
     assert pipe.cost == sum(plain[name].cost for name in names)
+    assert pipe.before_bond == sum(plain[name].before_bond for name in names)
     assert (ties.key, ties.number) == ("Tie-in joints", "")
     assert sum(item.amount for item in found.items) == found.bid.price
     serious = [warning.message for warning in found.warnings if warning.serious]

@@ -46,12 +46,14 @@ RULE = {
     "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
     "whatif",
     "takeoff": "files rules joint workbook",
-    "after_award": "joint equipment progress pipeline workbook",
-    "excel": "files rules joint power equipment pipeline study whatif export workbook after_award",
+    "after_award": "joint equipment progress pipeline workbook whatif",
+    "award_actions": "",
+    "excel": "files rules joint power equipment progress pipeline study whatif export workbook "
+    "after_award award_actions",
     "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
     "python_api": "files pipeline workbook api",
     "cli": "files joint equipment progress pipeline explain whatif study export workbook takeoff "
-    "excel after_award api",
+    "excel after_award award_actions api",
 }
 """Which folders each folder may use, besides the nouns; nouns use nouns alone."""
 INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]

@@ -6,10 +6,14 @@ import inspect
 import pkgutil
 from typing import Literal, get_origin
 
+import pytest
+
 import estimator
-from estimator.errors import EstimatorError
+from estimator.errors import EstimatorError, InputError
+from estimator.joint.shared import Shared
 from estimator.models.calendar import Holiday, MonthWeather, OvertimeSpan
 from estimator.models.job_inputs import GROUP_OF
+from estimator.models.places import Places
 from estimator.pipeline import estimate
 from tests.jobs import job, money, run
 
@@ -106,3 +110,17 @@ def test_every_cache_is_bounded_but_those_by_names_of_ours():
             types.pop("return")
             by_names = all(kind is str or get_origin(kind) is Literal for kind in types.values())
             assert by_names, cached.__qualname__
+
+
+def test_a_value_found_sound_says_nothing_of_another():
+    """What was within its limits in one job of a study is looked at anew where it is changed."""
+    whole, shared = base(), Shared(Places())
+    estimate(whole, shared=shared)
+    dear = whole.machines[0].model_copy(update={"day_rate": money(-1.0, "day")})
+    for changed in (
+        whole.changed(efficiency=7.0),
+        whole.model_copy(update={"machines": (dear, *whole.machines[1:])}),
+    ):
+        with pytest.raises(InputError, match="allowed range"):
+            estimate(changed, shared=shared)
+    assert estimate(whole, shared=shared).bid == estimate(whole).bid

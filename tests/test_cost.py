@@ -7,11 +7,12 @@ from hypothesis import strategies as st
 
 from estimator import estimate
 from estimator.cost import make_bid
+from estimator.cost.lines import fuel_volume
 from estimator.cost.markup import factor_of, price_factors
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.kinds import COST_TYPES, LIQUIDATED_DAMAGES, MARKUP_TYPES
-from tests.jobs import job, rate_of, rates, run
+from tests.jobs import job, money, rate_of, rates, run
 
 
 def line(amount: float, section: str = DIRECT, cost_type: str = "Fuel") -> CostLine:
@@ -24,6 +25,13 @@ def bid(direct: float, indirect: float = 0.0, **changes):
 
 
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}
+
+
+def test_fuel_is_bought_to_a_tenth_of_its_unit():
+    """10.06 L at a price per liter, and per gallon of 3.785411784 L: 2.6575."""
+    assert fuel_volume(job(), 10.06) == 10.1
+    dear = job().model_copy(update={"rates": rates(fuel_price=money(4, "gal"))})
+    assert fuel_volume(dear, 10.06) == 2.7
 
 
 # By hand: 20 % mark-up on 100,000 gives 120,000 and a margin of 16.7 %;

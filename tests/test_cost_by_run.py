@@ -88,8 +88,9 @@ def test_a_pool_without_units_is_handed_to_nobody():
 
 def test_tested_length_shares_over_runs_with_a_test_section_alone():
     """240 m and 480 m with one, 96 m without: 300.00 is 100.00, 200.00 and nothing."""
-    runs = [run("A", length=(240.0,), test_section="TS"),
-            run("B", length=(480.0,), test_section="TS"), run("C", length=(96.0,))]  # fmt: skip
+    runs = [run("A", segments_m=(240.0,), test_section="TS"),
+            run("B", segments_m=(480.0,), test_section="TS"),
+            run("C", segments_m=(96.0,))]  # fmt: skip
     tested = replace(estimate(job(*runs)), cost_lines=(line(300.0, allocated_by="tested length"),))
     got = share_cost(tested, {"A": 1.0})
     assert [str(r.cost) for r in got.runs] == ["100.00", "200.00", "0.00"]

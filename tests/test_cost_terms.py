@@ -18,6 +18,8 @@ ITEM, QUANTITY = 1, 3
 def test_quantities_are_the_sum_of_their_cells():
     factory = WorkbookFactory()
     factory.tables["schedule"][0]["segments_m"] = 30000
+    factory.tables["schedule"][0]["test_section"] = "TS-1"
+    factory.named["rates"] |= {"hydro_wage": 30, "hydro_equipment": 400, "damage_waiver": 0.1}
     factory.named["job"] |= {"night_hours": 8, "workdays": "Mon-Sun", "shift_hours": 11,
                              "saturday_multiple": 1.75, "sunday_multiple": 2}  # fmt: skip
     workbook = parse_workbook(factory.build())
@@ -39,7 +41,7 @@ def test_quantities_are_the_sum_of_their_cells():
     assert len(summed) == len(plain)
     premiums = ("overtime", "Saturday", "Sunday and holiday")
     named = {f"Operator, {name} premium" for name in premiums} | {"Operator, night differential"}
-    assert named <= set(summed)
+    assert {*named, "Hydrotest labor", "Hydrotest equipment"} <= set(summed)
 
 
 def by_band(line):

@@ -1,5 +1,6 @@
 """The docs say what is: generated pages are fresh, commands and links exist."""
 
+import functools
 import importlib.util
 import os
 import re
@@ -50,6 +51,7 @@ def test_every_command_is_in_the_readme():
         assert f"estimator {command}" in readme
 
 
+@functools.cache
 def subcommands():
     actions = [a for a in build_parser()._actions if a.choices and a.dest != "version"]
     return sorted(actions[0].choices)

@@ -38,7 +38,7 @@ from tests import office
 from tests.estimated import small
 from tests.excel_rules import faults
 from tests.rich_workbook import add_rich_sheets
-from tests.site_book import GOOD, filled
+from tests.site_book import GOOD, filled, small_under_way
 from tests.small_book import small_book
 from tests.test_package import joints, plan
 from tests.workbook_factory import WorkbookFactory
@@ -108,7 +108,7 @@ def of_a_user():
 def after_award():
     """The example under way, with each sheet that a command of its own writes after award."""
     date = dt.date(2027, 3, 26)
-    data = paged(under_way.build(), lambda book: status_pages(book, date)[1])
+    data = paged(small_under_way(), lambda book: status_pages(book, date)[1])
     data = paged(data, lambda book: claim_pages(book, date)[1])
     data = paged(data, lambda book: request_pages(book)[1])
     workbook = parse_workbook(data)

@@ -40,8 +40,9 @@ THOUSANDS = re.compile(r"(?<=\d),(?=\d{3})")
 """The comma of thousands; the arguments of a function have a blank after theirs."""
 
 
+@functools.cache
 def work_out(text):
-    """Work a printed sum out on nothing but the numbers in it."""
+    """Work a printed sum out on nothing but the numbers in it; many runs print the same ones."""
 
     def value(node):
         match node:

@@ -96,6 +96,22 @@ def encrypted(data, password="secret"):
     return stream.getvalue()
 
 
+COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)
+"""How a workbook with a password begins."""
+
+
+@pytest.mark.parametrize("command", ["print", "company"])
+@pytest.mark.parametrize("data", [COMPOUND, b"", b"junk", b"PK\x03\x04junk"])
+def test_a_file_that_is_no_workbook_is_named(command, data, tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("estimator.files.settings_path", lambda name: str(tmp_path / name))
+    path, printed = tmp_path / "job.xlsx", tmp_path / "out.pdf"
+    path.write_bytes(data)
+    options = ["--for", "client", "-o", str(printed)] if command == "print" else []
+    assert main([command, str(path), *options]) == 1
+    assert str(path) in capsys.readouterr().err
+    assert [one.name for one in tmp_path.iterdir()] == ["job.xlsx"]
+
+
 @pytest.mark.parametrize("command", ["estimate", "check", "options", "basis"])
 def test_a_workbook_with_a_password_is_refused_and_left_as_it_was(command, tmp_path, capsys):
     path = tmp_path / "job.xlsx"

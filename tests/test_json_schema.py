@@ -7,9 +7,9 @@ import pytest
 from pydantic import ValidationError
 
 import estimator
-from estimator import api
 from estimator.export.schema import estimate_shape
 from estimator.version import SCHEMA_VERSION
+from tests.estimated import example
 from tests.jobs import job, run
 
 ROOT = Path(__file__).parent.parent
@@ -25,8 +25,7 @@ def found():
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_example_fits(name):
     """With the ranges and the assumptions that are weighed."""
-    workbook = api.read_workbook(str(ROOT / "examples" / f"{name}.xlsx"))
-    made = estimator.to_dict(api.estimate_workbook(workbook))
+    made = estimator.to_dict(example(name)[1])
     SHAPE.validate_json(json.dumps(made))
     assert made["schema_version"] == SCHEMA_VERSION
 

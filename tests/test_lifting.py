@@ -8,7 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import InputError, estimate
-from estimator.equipment.class_by_day import MOST_BLOCKS, DayNeed, Terms, choose_by_day, rank
+from estimator.equipment.class_by_day import (
+    MOST_BLOCKS,
+    DayLevel,
+    DayNeed,
+    Terms,
+    _blocks,
+    choose_by_day,
+    choose_by_level,
+    rank,
+)
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
@@ -163,6 +172,45 @@ def test_every_day_is_carried_and_never_dearer_than_one_class(pattern, rates, ha
     assert cost_of(chosen, ranked, haul) <= single + 1e-6
 
 
+def dated(*levels):
+    """Return days of work from (day of the job, place of the smallest class that will do)."""
+    return [DayLevel(MONDAY + dt.timedelta(days=n), level) for n, level in levels]
+
+
+@pytest.mark.parametrize(("day", "fuel", "used"), [
+    (100.5, {}, {"S": 1, "L": 1}), (100.0, {}, {"L": 2}), (100.5, {"S": 1.0}, {"L": 2}),
+])  # fmt: skip
+def test_half_a_dollar_decides_and_of_equals_the_fewest_stays(day, fuel, used):
+    """A light day and a heavy one. Small for the first is 50 and two trips of 25. Large one day
+    more is 100.50, dearer by 0.50, or 100, equal; a dollar of fuel for the small one turns it."""
+    ranked = [lifter("S", 500, day=50, delivery=25), lifter("L", 5000, day=day, delivery=200)]
+    chosen = choose_by_level(dated((0, 0), (1, 1)), ranked, Terms(Haulage(0), fuel))
+    assert {name: len(dates) for name, dates in chosen.items()} == used
+
+
+def test_one_day_that_is_too_heavy_leaves_no_choice():
+    assert (
+        choose_by_day(needs((0, 2, 100), (2, 1, 9000)), [SMALL, LARGE], Terms(Haulage(0))) is None
+    )
+
+
+def test_equipment_that_would_be_back_within_its_haulage_stays():
+    """Collected a day after and delivered a day before: three days on it never left, after four
+    it would have been away for none, and another need begins another block."""
+    blocks = _blocks(dated((0, 0), (3, 0), (7, 0), (8, 1)), 1)
+    firsts = [((block.dates[0] - MONDAY).days, len(block.dates), block.level) for block in blocks]
+    assert firsts == [(0, 2, 0), (7, 1, 0), (8, 1, 1)]
+
+
+def test_of_too_many_blocks_the_two_that_span_the_fewest_days_are_joined():
+    """Ten days apart, but for the last two, which are one day apart."""
+    days = [(10 * n, n % 2) for n in range(MOST_BLOCKS)]
+    days.append((days[-1][0] + 1, 1 - days[-1][1]))
+    blocks = _blocks(dated(*days), 0)
+    assert [len(block.dates) for block in blocks] == [1] * (MOST_BLOCKS - 1) + [2]
+    assert blocks[-1].level == 1
+
+
 def test_many_changes_are_all_served():
     """2,000 days that change every day: more blocks than are looked at one by one."""
     days = [
@@ -206,6 +254,24 @@ def test_stick_that_no_class_carries_names_the_cell():
     weak = base.model_copy(update={"lifting": (lifter("S", 500),)})
     with pytest.raises(InputError, match=r"Capacity: no class in stock lifts a stick"):
         estimate(weak)
+    with pytest.raises(InputError, match=r"Capacity: no class in stock, 2 at once lifts a stick"):
+        estimate(weak.changed(lifters_per_crew=2))
+
+
+def test_a_class_is_not_named_among_those_it_was_taken_before():
+    base = job().model_copy(update={"lifting": (lifter("S", 500), lifter("T", 500, day=90.0))})
+    (span,) = [span for span in estimate(base).fleet.spans if span.kind == "lifting"]
+    assert (span.class_id, span.rejected) == ("T", ())
+
+
+def test_fuel_of_a_day_decides_by_the_hours_of_a_day():
+    """Two days of the small one are 200 and fuel of 7.3 x 0.4 x 9.5 h x 1.60 = 44.4 each; the other
+    is 300 and burns nothing. With the hours of both days on each the small one would cost 555."""
+    small, other = lifter("S", 500, fuel_rate=7.3), lifter("O", 900, day=150.0)
+    base = job(run(segments_m=(400.0,), size="4", dr=17.0), haul_days=0)
+    found = estimate(base.model_copy(update={"lifting": (small, other)}))
+    (span,) = [span for span in found.fleet.spans if span.kind == "lifting"]
+    assert (span.class_id, span.work_days) == ("S", 2)
 
 
 def test_further_machines_bring_the_people_of_their_role():

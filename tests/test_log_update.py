@@ -8,14 +8,21 @@ import pytest
 from estimator import api
 from estimator.after_award import log_rows_to_add, records_of
 from estimator.cli import main
+from estimator.inputs.dictionary import fields
 from estimator.models.site_records import LoggedJoint, SiteRecords
-from estimator.progress.log_update import log_update
+from estimator.progress.log_update import LIMITS, log_update
 from estimator.workbook.book import parse_workbook
+from estimator.workbook.package.package import Package
+from estimator.workbook.read.file_source import FileSource
 from tests import office
 from tests.excel_rules import faults
 from tests.site_book import GOOD, filled, place
 from tests.small_book import small_book
 from tests.test_claim import type_rows
+from tests.workbook_factory import WorkbookFactory
+
+METHOD = next(one.cell_name for one in fields("job") if one.key == "method")
+OTHER = "dvs2207"
 
 
 def joint(number, kind="stick", run_id="R1", pipe="P", **values):
@@ -108,3 +115,48 @@ def test_without_a_log_the_command_says_so(tmp_path, capsys):
     assert main(["log", str(path), "--update"]) == 1
     assert "There is no Joint log" in capsys.readouterr().err
     assert path.read_bytes() == small_book()
+
+
+# The soak of the job is longer and its bead larger by now. Row 1 is made: it keeps what it was
+# made under. A blank row gets the new limits; only a row of its own run and pipe counts as like it.
+def test_every_row_stands_beside_one_like_it_of_today():
+    begun = (joint(1, soak_min_s=60.0, **MADE), joint(2, soak_min_s=60.0), joint(3, pipe="Q"))
+    now = (joint(1, soak_min_s=90.0), joint(2, soak_min_s=90.0))
+    found = log_update(records(*begun), records(*now))
+    assert [(a.joint_no, a.soak_min_s, b.soak_min_s) for a, b in found.limits] == [
+        ("R1-0001", 60.0, 90.0), ("R1-0002", 60.0, 90.0)
+    ]  # fmt: skip
+
+
+def limits_of(book, number):
+    found = next(x for x in book.joint_log if x.joint_no == f"R1-{number:04d}")
+    return tuple(getattr(found, key) for key in LIMITS)
+
+
+def test_rows_not_made_get_the_limits_of_the_job_as_it_is_now(tmp_path, capsys):
+    """Another method asks for other limits: row 1, made, keeps its own and is named."""
+    path = tmp_path / "job.xlsx"
+    begun = api.with_site_records(parse_workbook(WorkbookFactory().build()))
+    path.write_bytes(filled({("joint_log", 0): GOOD}, begun))
+    assert main(["log", str(path), "--update"]) == 0
+    assert "limits" not in capsys.readouterr().out
+    before = records_of(parse_workbook(path.read_bytes())).records
+
+    path.write_bytes(by_other_method(path.read_bytes()))
+    assert main(["log", str(path), "--update"]) == 0
+    out = capsys.readouterr().out
+    assert "R1: 1 joint made under other limits than the job has now, left as they are: R1-" in out
+    assert "R1: new limits in " in out
+    after = records_of(parse_workbook(path.read_bytes())).records
+    plain = parse_workbook(by_other_method(WorkbookFactory().build()))
+    wanted = records_of(parse_workbook(api.with_site_records(plain))).records
+    assert limits_of(after, 1) == limits_of(before, 1)
+    assert limits_of(after, 2) == limits_of(wanted, 2) != limits_of(before, 2)
+    assert len(after.joint_log) == len(before.joint_log)
+    assert main(["log", str(path), "--update"]) == 0
+    assert "new limits" not in capsys.readouterr().out
+
+
+def by_other_method(data):
+    cell = FileSource(data).named_cell(METHOD)
+    return Package.open(data).fill_cells({cell.sheet: {cell.where.partition("!")[2]: OTHER}})

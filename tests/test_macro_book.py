@@ -13,11 +13,13 @@ import openpyxl
 import pytest
 
 from estimator import api, files
-from estimator.cli.press import AFTER_AWARD, DATED
+from estimator.award_actions import ACTIONS
 from estimator.errors import EstimatorError, InputError, UnknownNameError
-from estimator.excel import functions_vba, site_work
+from estimator.excel import functions_vba
 from estimator.excel.setup import INTERPRETER_KEYS
+from tests.small_book import small_book
 from workbook_template import build_template, example_names, example_system
+from workbook_template.award_sheet import NAMES
 from workbook_template.macro_book import build_by_name, build_macro_book
 
 with warnings.catch_warnings():
@@ -85,13 +87,14 @@ def test_what_the_macros_and_settings_name_is_there(book):
     assert importlib.util.find_spec(settings(book)["UDF MODULES"])
 
 
-def test_the_button_after_award_offers_what_a_press_can_do():
-    offered = re.search(r'WHICH_PAGES As String = ".*Type ([a-z, ]+)\."', OWN_TEXT)
-    assert set(re.split(r", | or ", offered[1])) == set(AFTER_AWARD) == set(site_work.COMMANDS)
-    cases = [set(re.findall(r'"(\w+)"', line)) for line in re.findall(r"Case (.*)", OWN_TEXT)]
-    assert set(DATED) in cases
-    assert set(AFTER_AWARD) - set(DATED) in cases
-    assert {name for name, one in site_work.COMMANDS.items() if one.dated} == set(DATED)
+def test_the_sheet_after_award_offers_every_action(book):
+    sheet = openpyxl.load_workbook(io.BytesIO(book))["After award"]
+    heads = next(row for row in sheet.iter_rows(min_row=8) if row[0].value == "Do")[0].row
+    offered = [sheet.cell(heads + number, 1).value for number in range(1, len(ACTIONS) + 1)]
+    assert offered == [one.name for one in ACTIONS]
+    (choice,) = sheet.data_validations.dataValidation
+    assert str(choice.sqref) == "B4"
+    assert choice.formula1 == f"$A${heads + 1}:$A${heads + len(ACTIONS)}"
 
 
 def test_no_code_of_xlwings_is_kept_among_the_sources():
@@ -106,8 +109,7 @@ def test_own_macros_only_ask_call_python_and_show_errors():
         r'|On Error GoTo Failed|Failed:|RunPython "from estimator\.excel import live; '
         r'live\.\w+\(.*\)"|ImportPythonUDFs|TellFailure .*|MsgBox .*|vbExclamation, TITLE'
         r"|Application\.StatusBar = False|#(If Mac Then|Else|End If)|"
-        r"Dim .* As String|Select Case Wanted|Case .*|End Select|End If|If .* Then( Exit Sub)?"
-        r"|(Wanted|UpTo|AsText) = .*|Private Function AsText.*|End Function|"
+        r'ThisWorkbook\.Names\("award_do"\)\.RefersToRange\.Worksheet\.Activate|'
     )
     for source in OWN_SOURCES:
         for line in source.read_text("utf-8").splitlines():
@@ -124,7 +126,7 @@ def test_every_sheet_of_the_template_is_there_as_it_is(variant):
         other = {c.coordinate: c.value for row in found[sheet.title].iter_rows() for c in row}
         assert other == cells
         assert found[sheet.title].tables.keys() == sheet.tables.keys()
-    assert found.defined_names.keys() == plain.defined_names.keys()
+    assert found.defined_names.keys() == plain.defined_names.keys() | set(NAMES)
     found.vba_archive.close()
 
 
@@ -194,7 +196,7 @@ def without_results(content):
 
 def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     path = tmp_path / "job.xlsm"
-    path.write_bytes(build_macro_book("US", "plant_piping"))
+    path.write_bytes(small_book("plant_piping", macros=True))
     before = members(path.read_bytes())
     workbook = api.read_workbook(str(path))
     found = api.estimate_workbook(workbook)
@@ -204,12 +206,12 @@ def test_estimating_keeps_the_macros_buttons_and_settings_to_the_byte(tmp_path):
     settings_sheet = f"xl/worksheets/sheet{len(workbook_sheets(before))}.xml"
     for name in ["xl/vbaProject.bin", *kept, settings_sheet]:
         assert without_results(after[name]) == without_results(before[name])
-    before = files.marked(build_macro_book("US", "plant_piping"))
+    before = files.marked(small_book("plant_piping", macros=True))
     assert (tmp_path / "job.bak.xlsm").read_bytes() == before
     bid = openpyxl.load_workbook(path, data_only=True)["Bid"]
     assert float(found.bid.total) in [cell.value for row in bid.iter_rows() for cell in row]
     plain = tmp_path / "plain.xlsx"
-    plain.write_bytes(build_template("US", "plant_piping"))
+    plain.write_bytes(small_book("plant_piping"))
     assert api.estimate_workbook(api.read_workbook(str(plain))).bid == found.bid
 
 

@@ -72,7 +72,7 @@ def test_second_crew_from_week_three_without_pinned_runs():
 def test_of_crews_that_can_begin_in_the_same_shift_it_is_the_one_that_was_free_first():
     """R2 may start on a Saturday, so either crew begins on Monday: crew 2, free since its dates
     began, and not crew 1, which had R1 first and has no dates."""
-    runs = run("R1", length=(60.0,), crew=1), run("R2", earliest_start=dt.date(2027, 3, 6))
+    runs = run("R1", segments_m=(60.0,), crew=1), run("R2", earliest_start=dt.date(2027, 3, 6))
     _, plan = planned(on_site({"crew": 2, "from_date": START}, runs=runs, crews=2))
     assert dates_of(plan, crew=1) == [START]
     assert min(dates_of(plan, crew=2, run_id="R2")) == day(6)
@@ -229,7 +229,7 @@ def test_hold_interrupts_a_run_after_the_joint_in_hand_and_the_crew_does_other_w
 def test_no_trial_fusion_goes_before_saddles_alone():
     """R1 is held on day 2 with its one joint made and saddles to come; R2 is of another size. A
     trial fusion goes before the joint of each, none before the rest of R1."""
-    runs = run("R1", length=(24.0,), branch_saddles=10), run("R2", size="4", length=(24.0,))
+    runs = run("R1", segments_m=(24.0,), branch_saddles=10), run("R2", size="4", segments_m=(24.0,))
     rows = {"run": "R1", "from_date": day(2), "to_date": day(2), "cause": "permit"}
     _, plan = planned(held(rows, runs=runs, test_joint_rule="each size"))
     tries = [(line.run_id, line.date, line.test_joints) for line in plan.lines]

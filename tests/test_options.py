@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from dataclasses import replace
 
 import openpyxl
 import pytest
@@ -287,6 +288,18 @@ def test_a_large_job_has_options_only_when_asked():
     left_out = assess(found)
     assert left_out.reason.startswith(f"6 options for {count} runs take a while. Run the command")
     assert isinstance(assess(found, always=True), OptionTable)
+
+
+def test_a_run_that_takes_years_counts_for_many():
+    """6 options x a tenth of 8,400 lines of a plan, one a shift, are 5,040 runs: over 5,000."""
+    job = a_job(option_crews=1, option_longest_shift_hours=4.0, test_joint_rule="job start")
+    found = estimate(job)
+    lines = (found.plan.lines[0],)
+    short, long = (
+        replace(found, plan=replace(found.plan, lines=lines * number)) for number in (8_000, 8_400)
+    )
+    assert isinstance(assess(short), OptionTable)
+    assert "take a while" in assess(long).reason
 
 
 def test_a_choice_over_the_job_is_kept_and_not_made_anew():

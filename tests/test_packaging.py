@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from estimator.version import VERSION
+
 ROOT = Path(__file__).parent.parent
 DATE = "1767225600"
 """1 January 2026."""
@@ -113,6 +115,24 @@ def test_the_list_of_licenses_says_what_the_packages_say():
         assert words == re.sub(r"\W", "", row["license"]).casefold(), name
         seen += 1
     assert seen > 12
+
+
+CHANGES = {"Added", "Changed", "Deprecated", "Removed", "Fixed", "Security"}
+"""The headings of Keep a Changelog 1.1."""
+MOST_WORDS = 2_500
+
+
+def test_the_changelog_is_notes_for_a_user():
+    """Newest version first, each with its date but what is not released; short enough to read."""
+    text = (ROOT / "CHANGELOG.md").read_text("utf-8")
+    first, *released = re.split(r"^## ", text, flags=re.MULTILINE)[1:]
+    assert first.startswith("Unreleased\n")
+    for one in released:
+        assert re.match(r"\d+\.\d+\.\d+ - \d{4}-\d\d-\d\d\n", one), one[:40]
+    assert set(re.findall(r"^### (.+)$", text, re.MULTILINE)) <= CHANGES
+    assert 200 < len(first.split()) < MOST_WORDS
+    newest = released[0].split(" ")[0] if released else VERSION
+    assert newest == VERSION
 
 
 def test_the_pages_for_an_index_hold_no_link_that_is_dead_there():

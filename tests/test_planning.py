@@ -105,7 +105,7 @@ def test_a_move_that_goes_on_is_named_in_each_of_its_shifts():
 def test_a_move_that_finds_the_shift_full_begins_in_the_next_one():
     """One joint of a, and the move to b takes what is left of the day: the change of size, 20 min
     of its band, is all on the next, with the one joint of b."""
-    runs = run("a", length=(24.0,)), run("b", size="4", length=(24.0,))
+    runs = run("a", segments_m=(24.0,)), run("b", size="4", segments_m=(24.0,))
     changes = {"test_joint_rule": "none", "rework_share": 0.0}
     a, b = (sized.cycle.plain.cycle_min for sized in planned(job(*runs, **changes))[0])
     _, plan = planned(job(*runs, machine_move_min=505 - a, **changes))

@@ -1,5 +1,6 @@
 """A press from outside: the open workbook is found, and the same is done as by its button."""
 
+import datetime as dt
 import subprocess
 import sys
 from types import SimpleNamespace
@@ -8,7 +9,9 @@ import pytest
 import xlwings as xw
 
 from estimator import api
+from estimator.award_actions import COMMANDS
 from estimator.cli import main
+from estimator.cli.press import _asked as asked_by
 from estimator.errors import EstimatorError
 from estimator.excel import press
 from estimator.inputs.dictionary import fields
@@ -133,12 +136,43 @@ def test_a_system_without_excel_says_so():
     assert run.stderr.startswith("No workbook is open in Excel.")
 
 
+@pytest.mark.parametrize(("asked", "given"), [((), ""), (("estimate",), ", not 'estimate'")])
+def test_a_press_does_what_comes_after_award_only(asked, given, capsys):
+    assert main(["press", "job.xlsx", "--do", *asked]) == 1
+    assert f"--do takes one of: {', '.join(COMMANDS)}{given}" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
-    "asked", [("--do", "status"), ("--do", "log", "--date", "2027-06-04"), ("--date", "2027-06-04")]
+    ("words", "name", "date", "details", "files"),
+    [
+        ("status --date 2027-06-04", "Status", dt.date(2027, 6, 4), (), ()),
+        ("status --date 2027-06-04 --options", "Status with options", dt.date(2027, 6, 4), (), ()),
+        ("log", "Log summary", None, (), ()),
+        ("log --page R01 --page R02", "Log pages", None, ("R01", "R02"), ()),
+        ("log --logger a.csv", "Join data logger", None, (), ("a.csv",)),
+        ("baseline --rebase why", "New baseline", None, ("why",), ()),
+        ("change 3 --with b.xlsx", "Price a change", None, ("3",), ("b.xlsx",)),
+        ("request --take 2", "Take a quote", None, ("2",), ()),
+        ("past --from a.xlsx --take C", "Take past times", None, ("C",), ("a.xlsx",)),
+        ("lookahead --from 2027-03-15", "Look-ahead", dt.date(2027, 3, 15), (), ()),
+    ],
 )
-def test_a_date_goes_with_what_counts_to_a_day(asked, capsys):
-    assert main(["press", "job.xlsx", *asked]) == 1
-    assert "--date goes with --do status and --do claim" in capsys.readouterr().err
+def test_words_behind_do_are_those_of_the_command(words, name, date, details, files):
+    found = asked_by(words.split())
+    assert (found.action.name, found.date, found.details, found.files) == (
+        name, date, details, files
+    )  # fmt: skip
+
+
+def test_an_open_workbook_is_no_file_to_write_to():
+    with pytest.raises(EstimatorError, match=r"run estimator cards FILE"):
+        asked_by(["cards", "-o", "b.xlsx"])
+
+
+def test_a_command_that_needs_a_day_says_so(capsys):
+    with pytest.raises(SystemExit):
+        asked_by(["status"])
+    assert "--date" in capsys.readouterr().err
 
 
 def test_pages_after_award_go_to_a_file_that_is_not_open(opened, tmp_path, capsys):

@@ -69,6 +69,13 @@ def test_fuel_is_that_of_the_quote_else_that_of_the_planned_class():
     assert quote_cost(quote(fuel_l_h=0.0), asked) == Decimal("2800.00")
 
 
+def test_what_a_quote_does_not_say_is_not_held_against_it():
+    """No gauge limit beside the piston area; and there on the very day is in time."""
+    silent = quote(piston_area_mm2=3000.0, earliest=FIRST)
+    (one,) = compare_quotes([line()], [silent], 0.2, ORDER).quotes
+    assert one.why_not == ()
+
+
 def test_a_line_has_the_hours_and_the_fuel_of_its_span():
     """Fuel of all lines at the price of the job is its fuel line, to the rounding of volumes."""
     found = example("raw_water_main")[1]

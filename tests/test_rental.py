@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.cost.rental import line_rental
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
@@ -20,6 +21,11 @@ def item(day: float, week: float, four_weeks: float) -> Lifter:
         four_week_rate=money(four_weeks, "4 weeks"),
     )
     return Lifter(class_id="L", capacity_kg=1, fuel_rate_l_h=0, **rates)
+
+
+def test_rental_of_a_line_by_hand():
+    """Two four-week periods at 900, a week at 300, three days at 100: 2,400."""
+    assert line_rental.fn(item(100, 300, 900), 2, 1, 3) == 2400
 
 
 @each("case", read_cases("by_hand/rental_tiers"), ids=lambda c: c["work_days"])

@@ -6,7 +6,8 @@ from decimal import Decimal
 import pytest
 
 from estimator.after_award import records_of
-from estimator.equipment.on_rent import rent_to_date, still_there
+from estimator.equipment.kinds import rental_items
+from estimator.equipment.on_rent import price_of_excess_hour, rent_to_date, still_there
 from estimator.errors import InputError
 from estimator.joint.shared import Shared
 from estimator.models.site_records import ActualCost, OnRent, SiteRecords
@@ -43,6 +44,50 @@ def test_rent_to_date_by_hand():
     assert rent_to_date(job(), [rented()], FIRST - dt.timedelta(1)) == 0
     assert still_there([rented(30), rented(5)], tenth) == ("M-A",)
     assert still_there([rented(5)], tenth) == ()
+
+
+# Ten days are two weeks (of equal cost to a week and three days), 600, for 80 hours: an hour is
+# 7.50. Eight more hours are 60; a waiver of 10 % of 660 is 66; the one trip is 50. Two pieces rent
+# for 1200 and make two trips, the hours are those of both. Without hours on Rates none is beyond.
+def test_excess_hours_and_the_damage_waiver_by_hand():
+    tenth = FIRST + dt.timedelta(9)
+    rates = {"rental_day_hours": 8, "rental_week_hours": 40, "rental_four_week_hours": 160}
+    priced = with_rates(damage_waiver=0.1, **rates)
+    assert rent_to_date(priced, [rented(excess_h=8)], tenth) == Decimal("776.00")
+    two = [rented(excess_h=8, quantity=2)]
+    assert rent_to_date(priced, two, tenth) == Decimal("1486.00")
+    unlimited = with_rates(damage_waiver=0, **dict.fromkeys(rates))
+    assert rent_to_date(unlimited, [rented(excess_h=8)], tenth) == Decimal("650.00")
+
+
+# A span of the estimate worked hour for hour as planned costs here what its lines cost there.
+def test_a_span_as_planned_costs_what_its_lines_cost():
+    _, found, _ = frozen()
+    rates = found.job.rates
+    for number, span in enumerate(found.fleet.spans):
+        item = rental_items(found.job)[span.kind, span.class_id]
+        beyond = span.beyond_h * span.quantity
+        row = OnRent(class_id=span.class_id, on_rent=span.on_rent, off_rent=span.off_rent,
+                     quantity=span.quantity, excess_h=beyond)  # fmt: skip
+        hours = beyond * price_of_excess_hour(span.tiers, item, rates)
+        rent = span.quantity * span.tiers.cost + hours
+        trips = 2 * span.quantity * item.delivery.amount
+        wanted = rent * (1 + (rates.damage_waiver or 0)) + trips
+        lines = [
+            line.amount for line in found.cost_lines if line.key.startswith(f"equipment.{number}.")
+        ]
+        assert float(sum(lines)) == pytest.approx(rent + trips, abs=0.2)  # hours to 0.01
+        got = rent_to_date(found.job, [row], span.off_rent)
+        assert float(got) == pytest.approx(wanted, abs=0.01)
+
+
+def with_rates(**changes):
+    return job().model_copy(update={"rates": job().rates.model_copy(update=changes)})
+
+
+def test_what_came_today_is_there_and_what_left_today_is_not():
+    assert still_there([rented()], FIRST) == ("M-A",)
+    assert still_there([rented(10)], FIRST + dt.timedelta(9)) == ()
 
 
 def record_of(costs, rows=()):

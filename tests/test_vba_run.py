@@ -42,10 +42,11 @@ Private Function MsgBox(Prompt, Optional Buttons, Optional Title)
     ThisWorkbook.Worksheets("Start").Range("H2").Value = Prompt
 End Function
 """
-ANSWERS = """
-Private Function InputBox(Prompt, Optional Title, Optional Default)
-    If Prompt = WHICH_PAGES Then InputBox = "{pages}" Else InputBox = "{day}"
-End Function
+WHERE = """
+Public Sub Where()
+    AfterAward
+    ThisWorkbook.Worksheets("Start").Range("H1").Value = ActiveSheet.Name
+End Sub
 """
 PYTHON = "from estimator.excel import live; live."
 
@@ -91,6 +92,7 @@ def test_the_program_finds_every_module_and_the_buttons_run_ours(built, tmp_path
     [
         ("Estimate", f"{PYTHON}estimate_active()"),
         ("CheckInputs", f"{PYTHON}check_active()"),
+        ("DoAfterAward", f"{PYTHON}after_award_active()"),
         ("ImportFunctions", "ImportPythonUDFs"),
     ],
 )
@@ -106,6 +108,7 @@ def test_a_macro_asks_xlwings_to_run_what_it_is_for(macro, asked, built, tmp_pat
     [
         ("Estimate", "The estimate could not start.\n\nno Python there\n\n"),
         ("CheckInputs", "The check could not start.\n\nno Python there\n\n"),
+        ("DoAfterAward", "The work could not be started.\n\nno Python there\n\n"),
         ("ImportFunctions", "The cell functions could not be imported.\n\nno library there\n\n"),
     ],
 )
@@ -120,26 +123,11 @@ def test_a_call_that_fails_is_reported_in_a_message(macro, text, built, tmp_path
     )
 
 
-@pytest.mark.parametrize(
-    ("pages", "day", "asked", "said"),
-    [
-        (" Status ", "2027-06-04", "'status', '2027-06-04'", None),
-        ("claim", "2027-11-30", "'claim', '2027-11-30'", None),
-        ("log", "", "'log', ''", None),
-        ("status", "", None, None),
-        ("", "", None, None),
-        ("status", "soon", None, "Not a date: soon"),
-        ('x\')""', "", None, "Not one of these: x')\""),
-    ],
-)
-def test_after_award_asks_which_pages_and_for_dated_ones_the_day(
-    pages, day, asked, said, built, tmp_path
-):
+def test_the_button_after_award_shows_its_sheet(built, tmp_path):
     (own,) = own_modules()
-    added = (MESSAGE_RECORDER + ANSWERS.format(pages=pages, day=day)).replace("\n", "\r\n")
+    added = (MESSAGE_RECORDER + WHERE).replace("\n", "\r\n")
     listened = Module(own.name, own.kind, own.source + added)
     path = tmp_path / "job.xlsm"
     path.write_bytes(with_modules(built, [listened, standard_module(RECORDER)]))
-    found = office.run_macro(path, "EstimatorMacros.AfterAward")["values"]["Start"]
-    wanted = None if asked is None else f"{PYTHON}after_award_active({asked})"
-    assert (found.get("H1"), found.get("H2")) == (wanted, said)
+    found = office.run_macro(path, "EstimatorMacros.Where")["values"]["Start"]
+    assert (found.get("H1"), found.get("H2")) == ("After award", None)

@@ -135,7 +135,7 @@ def test_runs_that_follow_each_other_stand_as_a_stretch():
 
 def test_command_prints_the_weeks_from_a_date(tmp_path, capsys):
     path, out, data = (tmp_path / name for name in ("a.xlsx", "b.xlsx", "a.json"))
-    path.write_bytes(small_book())
+    path.write_bytes(small_book(runs=12))
     asked = ["lookahead", str(path), "--from", "2027-04-20", "-o", str(out), "--json", str(data)]
     assert main(asked) == 0
     printed = capsys.readouterr().out

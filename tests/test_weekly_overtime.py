@@ -121,12 +121,12 @@ def test_hours_for_showing_up_do_not_count():
 # Pay
 
 
-def week_of_pay(**changes):
+def week_of_pay(shift="day", **changes):
     """Return hours and premiums of an operator at 38 an hour, Mon-Sun, 10 h with 8 h straight."""
     made = job(**changes)
     days = tuple(
         CrewDay(date=MONDAY + n * DAY, crew=1, kind="work", heads=(1.0, 0.0),
-                straight_hours=8.0, overtime_hours=2.0, run_minutes=())
+                straight_hours=8.0, overtime_hours=2.0, run_minutes=(), shift=shift)
         for n in range(7)
     )  # fmt: skip
     planned = estimate(made)
@@ -145,6 +145,18 @@ def test_saturday_and_sunday_by_hand():
     assert lines["Operator, overtime premium"].amount == Decimal("228.00")
     assert lines["Operator, Saturday premium"].amount == Decimal("76.00")
     assert lines["Operator, Sunday and holiday premium"].amount == Decimal("380.00")
+
+
+def test_a_week_of_nights_by_hand():
+    """7 x 10 h of the operator at 20 % of 38: 532. Nobody else worked; by day, or at no premium,
+    there is no such line."""
+    _, lines = week_of_pay("night", night_premium=0.2)
+    assert lines["Operator, night differential"].amount == Decimal("532.00")
+    nights = [item for item in lines if "night" in item]
+    assert nights == ["Operator, night differential"]
+    for shift, premium in (("day", 0.2), ("night", 0.0)):
+        _, lines = week_of_pay(shift, night_premium=premium)
+        assert not [item for item in lines if "night" in item]
 
 
 def test_saturday_above_overtime_takes_every_hour():

@@ -7,11 +7,13 @@ is built, their license notices included, so that they always match it and no ad
 
 import io
 
+from xlsxwriter.worksheet import Worksheet
+
 from estimator import files
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.excel.installed import xlwings_file
-from workbook_template import settings_sheet
+from workbook_template import award_sheet, settings_sheet
 from workbook_template.builder import START, TemplateBuilder, build_template, build_with
 from workbook_template.company import Company
 from workbook_template.content import package_folder
@@ -104,6 +106,13 @@ def xlwings_modules() -> list[Module]:
     ]
 
 
+def _add_button(
+    sheet: Worksheet, cell: tuple[int, int], caption: str, macro: str, offset: int
+) -> None:
+    options = {**BUTTON, "caption": caption, "macro": macro, "x_offset": offset}
+    sheet.insert_button(*cell, options)
+
+
 class MacroBookBuilder(TemplateBuilder):
     """Adds to the template what the workbook needs to estimate by itself in Excel."""
 
@@ -111,6 +120,8 @@ class MacroBookBuilder(TemplateBuilder):
         """Add every sheet, the buttons and the macros."""
         modules = [*own_modules(), *xlwings_modules(), functions_module()]
         super().build()
+        award = self._add(award_sheet.NAME, "settings")
+        award_sheet.AwardSheet(self.workbook, award, self.styles).write(self.system)
         self._functions()
         sheet = self._add(settings_sheet.NAME, "settings")
         settings_sheet.write_settings_sheet(sheet, self.styles, self.system)
@@ -125,8 +136,10 @@ class MacroBookBuilder(TemplateBuilder):
     def _buttons(self) -> None:
         start = self.workbook.get_worksheet_by_name(START)
         for caption, macro, offset in BUTTONS:
-            options = {**BUTTON, "caption": caption, "macro": macro, "x_offset": offset}
-            start.insert_button(BUTTON_ROW, BUTTON_COLUMN, options)
+            _add_button(start, (BUTTON_ROW, BUTTON_COLUMN), caption, macro, offset)
+        award = self.workbook.get_worksheet_by_name(award_sheet.NAME)
+        place = award_sheet.BUTTON_ROW, award_sheet.ENTRY
+        _add_button(award, place, *award_sheet.BUTTON)
 
     def _macros(self, modules: list[Module]) -> None:
         """Give every sheet the code name that the macros know it by, and put them in."""

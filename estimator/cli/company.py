@@ -6,7 +6,7 @@ import sys
 
 from estimator import files
 from estimator.display import UnitSystem, counted
-from estimator.errors import EstimatorError, InputError, Problem
+from estimator.errors import EstimatorError, InputError, Problem, naming_file
 from estimator.inputs.dictionary import input_tables
 from estimator.workbook.read.own_figures import OwnFigures, own_figures
 from workbook_template.company import Company, company_of
@@ -67,7 +67,8 @@ def read_figures(path: str) -> OwnFigures:
             "estimator company FILE; --no-company makes a workbook without it"
         )
     try:
-        return own_figures(files.read_bytes(path))
+        with naming_file(path):
+            return own_figures(files.read_bytes(path))
     except InputError as error:
         name = files.name_of(path)
         named = (Problem(f"{name} {one.where}", one.message) for one in error.problems)

@@ -47,7 +47,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 def run_log(options: argparse.Namespace) -> int:
     """Start the site records, or print what the joint log adds up to."""
     from estimator import api
-    from estimator.after_award import log_print_pages, log_summary_pages, read_log
+    from estimator.after_award import log_print_pages, log_summary_pages
     from estimator.cli.ending import print_problems
     from estimator.export.site_as_json import log_json
 
@@ -63,7 +63,7 @@ def run_log(options: argparse.Namespace) -> int:
         return _update(options, workbook)
     if options.logger:
         output.refuse_json_with(options, "--logger")
-        return _join(options, workbook, read_log(workbook).parsed)
+        return _join(options, workbook)
     log, pages = log_summary_pages(workbook)
     print_problems(log.parsed.warnings)
     more: list[str] = []
@@ -87,26 +87,18 @@ def _update(options: argparse.Namespace, workbook: Workbook) -> int:
     return 0
 
 
-def _join(options: argparse.Namespace, workbook: Workbook, found: ParsedRecords) -> int:
+def _join(options: argparse.Namespace, workbook: Workbook) -> int:
     """Fill in what the files of a data logger know; nothing if any of it contradicts the log."""
-    from estimator import files
-    from estimator.after_award import records_of
-    from estimator.workbook.book import parse_workbook
-    from estimator.workbook.package.package import Package
-    from estimator.workbook.read.logger_file import LoggerFile, join_logger
+    from estimator import api, files
+    from estimator.after_award import logger_cells
 
-    data, says = workbook.data, []
-    for path in options.logger:
-        file = LoggerFile.parse(files.name_of(path), files.read_bytes(path))
-        joined = join_logger(found, file)
-        for problem in joined.left_out:
-            sys.stderr.write(f"{problem}\n")
-        data = Package.open(data).fill_cells(joined.cells)
-        found = records_of(parse_workbook(data))
-        says.append(f"{file.name}: {counted(joined.joints, 'joint')} joined")
-    path = output.save(options, workbook, data)
-    says.append(f"Workbook: {path}, sheet Joint log")
-    sys.stdout.write("".join(f"{line}\n" for line in says))
+    given = [(files.name_of(path), files.read_bytes(path)) for path in options.logger]
+    cells, left_out = logger_cells(workbook, given)
+    for problem in left_out:
+        sys.stderr.write(f"{problem}\n")
+    path = output.save(options, workbook, api.filled(workbook, cells))
+    lines = (*cells.says, f"Workbook: {path}, sheet Joint log")
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

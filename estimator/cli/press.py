@@ -8,15 +8,17 @@ import sys
 from typing import TYPE_CHECKING
 
 from estimator import files
+from estimator.award_actions import ACTIONS, COMMANDS, PARTS, Asked, asked
 from estimator.errors import EstimatorError
 from estimator.excel.installed import is_installed
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from estimator.excel.macro.session import Outcome
 
-AFTER_AWARD = ("baseline", "status", "log", "claim", "request")
-"""Commands after award whose sheets a press writes too."""
-DATED = ("status", "claim")
+OPEN = "-"
+"""Stands for the file where a command is done in an open workbook."""
 ASKING = (
     "Asking Excel, which answers once none of its dialogs is open and no cell is being edited.\n"
 )
@@ -34,21 +36,18 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--check", action="store_true", help="check the inputs, write no results")
     what.add_argument(
-        "--do", choices=AFTER_AWARD, help="write the sheets of this command after award instead"
-    )
-    parser.add_argument(
-        "--date", metavar="YYYY-MM-DD", help="last day that is counted, with --do status or claim"
-    )
+        "--do", nargs=argparse.REMAINDER, metavar="COMMAND",
+        help="do a command after award instead, with its options and without FILE, such as "
+        "--do status --date 2027-06-04; comes last",
+    )  # fmt: skip
     parser.set_defaults(run=run_press)
 
 
 def run_press(options: argparse.Namespace) -> int:
     """Press in Excel where the workbook is open there; else do the same to its file."""
-    if (options.do in DATED) != (options.date is not None):
-        raise EstimatorError(
-            "--date goes with --do status and --do claim, which need it: the last day that is "
-            "counted, such as --date 2027-06-04"
-        )
+    if options.do is not None and (not options.do or options.do[0] not in COMMANDS):
+        given = f", not {options.do[0]!r}" if options.do else ""
+        raise EstimatorError(f"--do takes one of: {', '.join(COMMANDS)}{given}")
     if not is_installed() and not options.book:
         raise EstimatorError(
             "xlwings, which finds the workbook open in Excel, is not installed in this Python. "
@@ -66,7 +65,7 @@ def _press_open(options: argparse.Namespace) -> int:
         return _press_file(options)
     _say(f"{book.name} is open in Excel: pressing there.\n")
     if options.do:
-        done = press.press_after_award(book, _print_outcome, options.do, _date(options))
+        done = press.press_after_award(book, _print_outcome, _asked(options.do))
     else:
         done = press.press(book, _print_outcome, only_check=options.check)
     return 0 if done else 1
@@ -82,15 +81,52 @@ def _press_file(options: argparse.Namespace) -> int:
     from estimator.cli import command
 
     _say(f"{options.book} is not open in Excel: its file is read.\n")
-    name = options.do or ("check" if options.check else "estimate")
-    dated = [] if options.date is None else ["--date", options.date]
-    return command.main([name, options.book, *dated])
+    name, *words = options.do or ["check" if options.check else "estimate"]
+    return command.main([name, options.book, *words])
 
 
-def _date(options: argparse.Namespace) -> dt.date | None:
+def _asked(words: Sequence[str]) -> Asked:
+    """Return what a command line after award asks for, read as the command reads it.
+
+    Raises
+    ------
+    InputError
+        With what it lacks.
+    EstimatorError
+        If it names a file to write, which an open workbook is not.
+    """
+    from estimator.cli import command
+
+    name, *others = words
+    given = [name, OPEN, *others]
+    options = command.build_parser(given).parse_args(command.attach_negative_values(given))
+    if options.output or options.json is not None:
+        raise EstimatorError(
+            "-o and --json write files: save and close the workbook in Excel, then run "
+            f"estimator {name} FILE"
+        )
+    of = [one for one in ACTIONS if one.command == name]
+    plain = next(one for one in of if not one.flag)
+    action = next((one for one in of if one.flag and getattr(options, one.flag)), plain)
+    values = {part: _values(options, action.options[part]) for part in PARTS}
+    date = next(iter(values["date"]), "")
+    found = _date(action.options["date"], date) if date else None
+    where = dict.fromkeys(("do", *PARTS), f"estimator {name}")
+    return asked(action.name, found, values["detail"], values["files"], where)
+
+
+def _values(options: argparse.Namespace, name: str) -> tuple[str, ...]:
+    """Return what was given for an option as texts."""
+    value = getattr(options, name) if name else None
+    listed = value if isinstance(value, list) else [value]
+    return tuple(str(one) for one in listed if one not in (None, ""))
+
+
+def _date(name: str, text: str) -> dt.date:
+    """Return the date that an option gives."""
     from estimator.cli import output
 
-    return None if options.date is None else output.date_option("--date", options.date)
+    return output.date_option(f"--{name}", text)
 
 
 def _say(text: str) -> None:

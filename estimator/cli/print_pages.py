@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from estimator.errors import InputError, Problem
+from estimator.errors import InputError, Problem, naming_file
 
 NO_OFFICE = (
     "LibreOffice is not on this machine, and it makes the PDF. Install it, or print the sheets "
@@ -32,8 +32,9 @@ def run_print(options: argparse.Namespace) -> int:
     if files.is_same(options.file, options.output):
         raise InputError([Problem("-o", "This is the workbook itself. Name another file")])
     data = files.read_bytes(options.file)
-    _refuse_unestimated(data, options.file)
-    copy, sheets = print_set(data, options.reader)
+    with naming_file(options.file):
+        _refuse_unestimated(data, options.file)
+        copy, sheets = print_set(data, options.reader)
     office = files.find_office()
     if office is None:
         raise InputError([Problem("LibreOffice", NO_OFFICE.format(sheets=", ".join(sheets)))])

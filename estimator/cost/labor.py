@@ -80,8 +80,9 @@ def _special(job: Job, day: CrewDay) -> tuple[str, float]:
     """Return the class and the multiplier of a date that has one, else straight time."""
     shift, weekday = job.shift, day.date.weekday()
     if day.kind == "work":
-        holiday = any(row.date == day.date for row in job.holidays)
-        if shift.sunday_multiple > 1 and (weekday == SUNDAY or holiday):
+        if shift.sunday_multiple > 1 and (
+            weekday == SUNDAY or any(row.date == day.date for row in job.holidays)
+        ):
             return "sunday", shift.sunday_multiple
         if shift.saturday_multiple > 1 and weekday == SATURDAY:
             return "saturday", shift.saturday_multiple
@@ -92,10 +93,11 @@ def _hours_of(
     role: Role, place: int, days: Sequence[tuple[CrewDay, tuple[str, float]]]
 ) -> RoleHours:
     found = dict.fromkeys(ALL_HOURS, 0.0)
+    usual = role.overtime_multiple
     for day, (kind, multiple) in days:
-        found[kind] += day.heads[place] * day.straight_hours
-        beyond = kind if multiple > role.overtime_multiple else "overtime"
-        found[beyond] += day.heads[place] * day.overtime_hours
+        heads = day.heads[place]
+        found[kind] += heads * day.straight_hours
+        found[kind if multiple > usual else "overtime"] += heads * day.overtime_hours
     return RoleHours(role, *(round_quantity(found[kind], 2) for kind in ALL_HOURS))
 
 

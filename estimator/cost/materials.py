@@ -28,19 +28,21 @@ def tests_by_run(plan: Plan) -> Counter[str]:
 
 def units_of(item: CountedItem, run: SizedRun, tests: Mapping[str, int]) -> int:
     """Return how many of a kind of item one run takes."""
-    return sum(
+    return sum([
         tests[run.run_id] if key == "test_joints" else run.counts.number(key)
         for key in item.counted
-    )
+    ])  # fmt: skip
 
 
 def item_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Consumables, tests and materials that are counted by the item, by size band."""
     tests = tests_by_run(planned.plan)
+    by_band: dict[Band, list[SizedRun]] = {band: [] for band in BANDS}
+    for run in planned.runs:
+        by_band[run.cycle.band].append(run)
     for item in COUNTED_ITEMS:
-        for band in BANDS:
-            runs = [run for run in planned.runs if run.cycle.band == band]
-            number = sum(units_of(item, run, tests) for run in runs)
+        for band, runs in by_band.items():
+            number = sum([units_of(item, run, tests) for run in runs])
             if number:
                 yield _item_line(planned.job, item, band, number)
 

@@ -131,6 +131,8 @@ def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
     They are spread over the tiers of the span by the hours that each tier covers, so that an
     hour costs ``rate / hours of the tier``.
     """
+    if not span.beyond_h:
+        return {}
     covered = {
         rate: hours_covered(span, periods, job.rates, hours)
         for rate, (periods, hours) in TIER_HOURS.items()

@@ -1,6 +1,7 @@
 """Which class of a kind a crew holds on which days, for the least rental, delivery and fuel."""
 
 import datetime as dt
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 from heapq import heapify, heappop, heappush
@@ -180,8 +181,8 @@ class _Choice:
         self.comes = [haulage.delivered(block.dates[0]).toordinal() for block in blocks]
         self.goes = [haulage.collected(block.dates[-1]).toordinal() for block in blocks]
         self.known: dict[State, tuple[float, int, tuple[int, int, int] | None]] = {}
-        self.stays: dict[tuple[int, int], float] = {}
-        self.fuels: dict[tuple[int, int], float] = {}
+        self.stays: dict[int, dict[int, float]] = {level: {} for level in range(len(ranked))}
+        self.fuels: dict[int, dict[int, float]] = {level: {} for level in range(-1, len(ranked))}
 
     def levels(self) -> list[tuple[Block, int]]:
         """Return each block with the class that serves it."""
@@ -191,30 +192,27 @@ class _Choice:
         self._fill((0, last, -1), served)
         return list(zip(self.blocks, served, strict=True))
 
-    def _stay(self, level: int, first: int, last: int) -> float:
+    def _stay(self, level: int, days: int) -> float:
         """Return rental and trips of one stay of a class."""
-        key = level, self.goes[last] - self.comes[first] + 1
-        cost = self.stays.get(key)
+        cost = self.stays[level].get(days)
         if cost is None:
             item = self.ranked[level]
-            cost = cheapest_tiers(key[1], item).cost + 2 * item.delivery.amount
-            cost = self.stays[key] = round(cost, CENT_DIGITS)
+            cost = cheapest_tiers(days, item).cost + 2 * item.delivery.amount
+            cost = self.stays[level][days] = round(cost, CENT_DIGITS)
         return cost
 
     def _served(self, first: int, last: int, held: int) -> tuple[float, int]:
         """Return the fuel of the blocks that the held class serves, and the first it cannot."""
-        fuel = 0.0
+        fuel, needed, known = 0.0, self.needed, self.fuels[held]
         for i in range(first, last + 1):
-            if self.needed[i] > held:
+            if needed[i] > held:
                 return fuel, i
-            fuel += self._fuel(held, i)
+            burned = known.get(i)
+            if burned is None:
+                class_id, dates = self.ranked[held].class_id, self.blocks[i].dates
+                burned = known[i] = self.terms.fuel(class_id, dates)
+            fuel += burned
         return fuel, last + 1
-
-    def _fuel(self, level: int, block: int) -> float:
-        if (level, block) not in self.fuels:
-            dates = self.blocks[block].dates
-            self.fuels[level, block] = self.terms.fuel(self.ranked[level].class_id, dates)
-        return self.fuels[level, block]
 
     def _best(self, first: int, last: int, held: int) -> tuple[float, int]:
         """Return the least cost of the blocks and the number of stays in it."""
@@ -235,25 +233,26 @@ class _Choice:
         fuel, start = self._served(first, last, held)
         if start > last:
             return fuel, 0, None
-        best: tuple[float, int, tuple[int, int, int]] | None = None
+        needed, goes, before = self.needed, self.goes, self.comes[start] - 1
+        least, fewest, way = math.inf, 0, None
         for level in self.classes:
-            if level < self.needed[start]:
+            if level < needed[start]:
                 continue
             for end in range(start, last + 1):
-                if self.needed[end] <= held:
+                if needed[end] <= held:
                     continue
-                stay = fuel + self._stay(level, start, end)
-                if best is not None and stay > best[0] + SLACK:
+                stay = fuel + self._stay(level, goes[end] - before)
+                if stay > least + SLACK:
                     continue
-                inside = self._best(start, end, level)
-                after = self._best(end + 1, last, held)
-                cost = round(stay + inside[0] + after[0], CENT_DIGITS)
-                stays = 1 + inside[1] + after[1]
-                if best is None or (cost, stays) < best[:2]:
-                    best = cost, stays, (start, end, level)
-        if best is None:
+                inside, stays_inside = self._best(start, end, level)
+                after, stays_after = self._best(end + 1, last, held)
+                cost = round(stay + inside + after, CENT_DIGITS)
+                stays = 1 + stays_inside + stays_after
+                if (cost, stays) < (least, fewest):
+                    least, fewest, way = cost, stays, (start, end, level)
+        if way is None:
             raise LookupError(f"no class for the blocks {first} to {last}")
-        return best
+        return least, fewest, way
 
     def _fill(self, state: State, served: list[int]) -> None:
         """Set the class that serves each block of an interval."""

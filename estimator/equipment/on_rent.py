@@ -6,16 +6,19 @@ from decimal import Decimal
 
 from estimator.equipment.kinds import rental_items
 from estimator.equipment.tiers import cheapest_tiers
+from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
+from estimator.models.rates import Rates
+from estimator.models.rental import TierMix
 from estimator.models.site_records import OnRent
 from estimator.money import round_money
 
 
 def rent_to_date(job: Job, rented: Sequence[OnRent], date: dt.date) -> Decimal:
-    """Return the rent up to a date at the rates of the classes: cheapest periods, and the trips.
+    """Return the rent up to a date at the rates of the classes, as the estimate prices it.
 
-    A piece that is still there is priced as if it went on that day, without its way back. Excess
-    hours and damage waiver are not in it.
+    Cheapest periods, excess hours and the damage waiver on both, and the trips. A piece that is
+    still there is priced as if it went on that day, without its way back.
 
     Parameters
     ----------
@@ -34,10 +37,28 @@ def rent_to_date(job: Job, rented: Sequence[OnRent], date: dt.date) -> Decimal:
             continue
         gone = row.off_rent is not None and row.off_rent <= date
         last = row.off_rent if gone and row.off_rent is not None else date
-        rent = cheapest_tiers((last - row.on_rent).days + 1, item).cost
-        trips = (2 if gone else 1) * item.delivery.amount
-        total += round_money((row.quantity or 1) * (rent + trips))
+        tiers, pieces = cheapest_tiers((last - row.on_rent).days + 1, item), row.quantity or 1
+        beyond = (row.excess_h or 0.0) * price_of_excess_hour(tiers, item, job.rates)
+        trips = (2 if gone else 1) * pieces * item.delivery.amount
+        waiver = job.rates.damage_waiver or 0.0
+        total += round_money((pieces * tiers.cost + beyond) * (1 + waiver) + trips)
     return total
+
+
+def price_of_excess_hour(tiers: TierMix, item: RentalItem, rates: Rates) -> float:
+    """Return what an hour beyond costs: its share of each tier, at rate / hours of the tier.
+
+    As in the estimate the hours beyond are spread over the tiers by the hours that each covers; a
+    tier without hours on Rates bills none.
+    """
+    billed = [
+        (tiers.days, item.day_rate.amount, rates.rental_day_hours),
+        (tiers.weeks, item.week_rate.amount, rates.rental_week_hours),
+        (tiers.four_weeks, item.four_week_rate.amount, rates.rental_four_week_hours),
+    ]
+    known = [(periods, rate, hours) for periods, rate, hours in billed if hours]
+    covered = sum(periods * hours for periods, _, hours in known)
+    return sum(periods * rate for periods, rate, _ in known) / covered if covered else 0.0
 
 
 def still_there(rented: Sequence[OnRent], date: dt.date) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""What the buttons of the workbook do: estimate it, check its inputs, or write pages after award.
+"""What the buttons of the workbook do: estimate it, check its inputs, or what comes after award.
 
 ``estimate_active``, ``check_active`` and ``after_award_active`` are called from the workbook;
 ``estimate_book``, ``check_book`` and ``after_award_book`` do the same for any open workbook.
@@ -12,13 +12,16 @@ itself is loaded once the status bar says that the press is under way.
 import datetime as dt
 from collections.abc import Callable
 from functools import partial
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import xlwings as xw
 
 from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
 from estimator.excel.macro.session import Outcome, ShowStatus, quiet
+
+if TYPE_CHECKING:
+    from estimator.award_actions import Asked
 
 TITLE = "Job estimate"
 STARTING = "Starting"
@@ -42,12 +45,14 @@ def check_active() -> None:
     check_book(xw.Book.caller())
 
 
-def after_award_active(name: str, date: str = "") -> None:
-    """Write the pages of a command after award into the workbook whose button was pressed.
+def after_award_active(name: str = "", date: str = "") -> None:
+    """Do in the workbook whose button was pressed what is chosen on its sheet After award.
 
-    ``date`` is the last day that is counted, such as ``2027-06-04``.
+    The button of older workbooks, which have no such sheet, names the command and the last day
+    that is counted, such as ``2027-06-04``.
     """
-    after_award_book(xw.Book.caller(), name, dt.date.fromisoformat(date) if date else None)
+    day = dt.date.fromisoformat(date) if date else None
+    after_award_book(xw.Book.caller(), name or None, day)
 
 
 def alert(book: xw.Book, outcome: Outcome) -> None:
@@ -99,32 +104,35 @@ def check_book(book: xw.Book, show: Show = alert) -> bool:
 
 
 def after_award_book(
-    book: xw.Book, name: str, date: dt.date | None = None, show: Show = alert
+    book: xw.Book,
+    wanted: "Asked | str | None" = None,
+    date: dt.date | None = None,
+    show: Show = alert,
 ) -> bool:
-    """Write the pages of a command after award into an open workbook.
+    """Do an action after award in an open workbook.
 
     Parameters
     ----------
     book : xlwings.Book
         The workbook.
-    name : str
-        The command: ``baseline``, ``status``, ``log``, ``claim`` or ``request``.
+    wanted : Asked or str, optional
+        What to do, or the name of a command; without it what is chosen on the sheet After award.
     date : date, optional
-        Last day that is counted, for ``status`` and ``claim``.
+        Last day that is counted, for a command by its name.
     show : callable, optional
         As for ``estimate_book``.
 
     Returns
     -------
     bool
-        Whether the pages were written.
+        Whether it was done.
 
     Raises
     ------
     WorkbookError
         If the program is busy, so that it cannot be asked anything.
     """
-    return _press(book, show, partial(_after_award, name, date))
+    return _press(book, show, partial(_after_award, wanted, date))
 
 
 def _press(
@@ -156,12 +164,12 @@ def _estimate(book: xw.Book, show_status: ShowStatus) -> Outcome:
 
 
 def _after_award(
-    name: str, date: dt.date | None, book: xw.Book, show_status: ShowStatus
+    wanted: "Asked | str | None", date: dt.date | None, book: xw.Book, show_status: ShowStatus
 ) -> Outcome:
     show_status(STARTING)
     from estimator.excel.site_work import pages_after_award  # the estimator comes with it
 
-    return pages_after_award(book, name, date, show_status)
+    return pages_after_award(book, wanted, date, show_status)
 
 
 def _check(book: xw.Book, show_status: ShowStatus) -> Outcome:

@@ -4,12 +4,12 @@ Excel starts nothing and needs no macro, so this works on a plain .xlsx, and whe
 start programs.
 """
 
-import datetime as dt
 from collections.abc import Callable, Sequence
 
 import xlwings as xw
 
 from estimator import files
+from estimator.award_actions import Asked
 from estimator.errors import EstimatorError
 from estimator.excel.live import after_award_book, check_book, estimate_book
 from estimator.excel.macro.session import Outcome
@@ -53,11 +53,9 @@ def press(book: xw.Book, show: Callable[[Outcome], None], *, only_check: bool = 
     return act(book, lambda _, outcome: show(outcome))
 
 
-def press_after_award(
-    book: xw.Book, show: Callable[[Outcome], None], name: str, date: dt.date | None
-) -> bool:
-    """Do what the button After award does; return whether the pages were written."""
-    return after_award_book(book, name, date, lambda _, outcome: show(outcome))
+def press_after_award(book: xw.Book, show: Callable[[Outcome], None], wanted: Asked) -> bool:
+    """Do what the sheet After award does; return whether it was done."""
+    return after_award_book(book, wanted, show=lambda _, outcome: show(outcome))
 
 
 def _open_books() -> list[xw.Book]:

@@ -1,6 +1,8 @@
 """What a press does between its start and its message: read, estimate, write, report."""
 
+import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 import xlwings as xw
 
@@ -33,8 +35,13 @@ from estimator.workbook.results.sheets import RESULT_SHEETS, result_sheets
 CHECKS = "Checks"
 
 
-def estimate_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
-    """Estimate an open workbook and write its result sheets, or report what is wrong."""
+def estimate_inputs(
+    book: xw.Book, show_status: ShowStatus, first: dt.date | None = None
+) -> Outcome:
+    """Estimate an open workbook and write its result sheets, or report what is wrong.
+
+    The look-ahead begins in the week of ``first``, without it as the Job sheet says.
+    """
     sheets = ResultSheets(book)
     names = {key: sheets.name_of(key) for key in RESULT_SHEETS}
     try:
@@ -46,6 +53,8 @@ def estimate_inputs(book: xw.Book, show_status: ShowStatus) -> Outcome:
         sheets.refuse_others(list(names.values()))
         source = LiveSource(book)
         parsed = parse_job(source)
+        if first is not None:
+            parsed = replace(parsed, job=parsed.job.changed(look_ahead_from=first))
         estimate = _study(parsed, show_status)
         watched = tuple(watches(source, parsed.places))
         specs = result_sheets(estimate, parsed.places, watched, names)

@@ -2,7 +2,7 @@
 
 import math
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -460,14 +460,47 @@ def rework_minutes(plain: JointTime, counting: CountingInputs) -> Minutes:
     return plain.cycle_min + counting.rework_extra_min
 
 
+class HandWork(NamedTuple):
+    """What rests on the task times alone: the elements of a butt joint, other connections."""
+
+    elements: tuple[CycleElement, ...]
+    other_min: Mapping[str, float]
+
+
+def hand_work(job: Job, at: BandShare, factor: float) -> HandWork:
+    """Return the minutes of the tasks at a place among the bands, with the crew factor."""
+    return HandWork(
+        butt_elements(job.task_times, at, factor),
+        {
+            kind.key: minutes_of(kind.work.capitalize(), _tasks_of(job, kind.work), at, factor)
+            for kind in CONNECTIONS
+        },
+    )
+
+
+KnownHandWork = MutableMapping[tuple[BandShare, float], HandWork]
+"""Hand work of the task times of one job, by the place among the bands and the crew factor."""
+
+
 def time_run(
-    job: Job, run: Run, od_mm: float, fusion: FusionParameters, ambient_c: float
+    job: Job,
+    run: Run,
+    od_mm: float,
+    fusion: FusionParameters,
+    ambient_c: float,
+    known: KnownHandWork | None = None,
 ) -> RunCycle:
-    """Time the joints of one run: plain, at fittings, tie-ins, and other connections."""
+    """Time the joints of one run: plain, at fittings, tie-ins, and other connections.
+
+    What ``known`` holds is not worked out again; what is new goes there.
+    """
+    known = {} if known is None else known
     band = size_band(od_mm, job.size_bands)
     factor = crew_factor(run, cold_factor(ambient_c, job.cold_factors), job.shift)
     at = band_share(od_mm, job.size_bands, job.shift.band_times)
-    elements = butt_elements(job.task_times, at, factor)
+    if (at, factor) not in known:
+        known[at, factor] = hand_work(job, at, factor)
+    elements, other_min = known[at, factor]
     soak_min, cool_min = soak_minutes(fusion), cooling_minutes(fusion)
     wrapup_min = job.shift.wrapup_min if job.shift.cool_in_wrapup else 0.0
     plain, fitting, tie_in = (
@@ -485,10 +518,7 @@ def time_run(
         plain=plain,
         fitting=fitting,
         tie_in=tie_in,
-        other_min={
-            kind.key: minutes_of(kind.work.capitalize(), _tasks_of(job, kind.work), at, factor)
-            for kind in CONNECTIONS
-        },
+        other_min=other_min,
         shift_hours=job.shift.shift_hours,
         joints_per_shift=joints_per_shift(job.shift, job.counting, plain),
     )

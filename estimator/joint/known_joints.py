@@ -1,11 +1,14 @@
-"""Fusion parameters and machine choices worked out so far, each found by what it rests on."""
+"""What jobs have worked out so far of their joints, each found by all that it rests on."""
+
+from collections.abc import Sequence
 
 from estimator.joint.machines import Demand
+from estimator.joint.takeoff import count_job, count_joints
 from estimator.models.equipment import Machine
-from estimator.models.job import Job
-from estimator.models.job_inputs import FusionInputs
+from estimator.models.job import Job, Run
+from estimator.models.job_inputs import CountingInputs, FusionInputs
 from estimator.models.joint import FusionParameters
-from estimator.models.sized_run import MachineChoice
+from estimator.models.sized_run import JointCount, MachineChoice
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
@@ -23,6 +26,24 @@ class KnownJoints:
     def __init__(self) -> None:
         self._fusions: dict[FusionInputs, dict[FusionKey, FusionParameters]] = {}
         self._choices: dict[Asked, dict[MachineKey, MachineChoice]] = {}
+        self._runs: dict[tuple[int, str], tuple[Run, JointCount]] = {}
+        self._jobs: dict[tuple[int, CountingInputs], tuple[Sequence[Run], list[JointCount]]] = {}
+
+    def counts(self, job: Job) -> list[JointCount]:
+        """Return the joints of every run of a job, for its rules of counting.
+
+        Runs count as the same only where they are one object, which is kept alive here.
+        """
+        key = id(job.runs), job.counting
+        if key not in self._jobs:
+            self._jobs[key] = job.runs, count_job(job.runs, job.counting, self._count)
+        return self._jobs[key][1]
+
+    def _count(self, run: Run, fitting_rule: str) -> JointCount:
+        key = id(run), fitting_rule
+        if key not in self._runs:
+            self._runs[key] = run, count_joints(run, fitting_rule)
+        return self._runs[key][1]
 
     def fusions(self, job: Job) -> dict[FusionKey, FusionParameters]:
         """Return the fusion parameters by pipe, for the method and own figures of a job."""

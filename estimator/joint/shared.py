@@ -1,6 +1,6 @@
 """What the plans of one job and of its changed copies take over from each other."""
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 
 from estimator.joint.known_joints import KnownJoints
 from estimator.joint.sizing import Sizer
@@ -23,6 +23,9 @@ class Shared:
     def __init__(self, places: Places) -> None:
         self.places, self._known = places, KnownJoints()
         self._sizers: dict[Hashable, Sizer] = {}
+        self.sound: dict[tuple[str, str], Sequence[object]] = {}
+        """Values found within their limits, by table and key: those of the last job that was
+        looked at, so that another one with the same ones is not looked at again."""
 
     def sizer(self, job: Job) -> Sizer:
         """Return the sizer of a job: the same for every job that is the same to sizing."""

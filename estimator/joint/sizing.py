@@ -11,14 +11,21 @@ from estimator.joint.butt_kinds import TEST_JOINT, WITHOUT_TEST_JOINT, longest_i
 from estimator.joint.fusion import fusion_options, fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.joint.known_joints import KnownJoints
-from estimator.joint.takeoff import count_job
+from estimator.models.bands import BandShare
 from estimator.models.choice import Rejection
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
 from estimator.models.joint import PipeGeometry
+from estimator.models.kinds import CONNECTIONS
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName
-from estimator.models.sized_run import JointTiming, MachineChoice, RunCycle, SizedRun
+from estimator.models.sized_run import (
+    JointCount,
+    JointTiming,
+    MachineChoice,
+    RunCycle,
+    SizedRun,
+)
 from estimator.steps.recorder import step
 from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import job_on, machines_on
@@ -28,6 +35,13 @@ from estimator.working_time.working_days import MONTH_NAMES
 SHEET_OF_RUNS = "Pipe schedule"
 NO_MACHINE = "No machine class can make this joint"
 ADD_A_CLASS = "Add a class on Machines, or change the fusion method or placement"
+
+ONE_OF_EACH = JointCount(
+    sticks=2, strings=1, stick_joints=2, fitting_joints=2, small_ends=1, outside_tie_ins=1,
+    tie_in_joints=1, butt_joints=4, rework_joints=1,
+    others={kind.key: 1 for kind in CONNECTIONS},
+)  # fmt: skip
+"""The counts of a run that has every kind of work."""
 
 TimesKey = tuple[float, float, float, float, float, float]
 """Diameter, wall, ambient, access factor, and efficiency and hours of the shift."""
@@ -60,7 +74,6 @@ class Sizer:
     def __init__(self, job: Job, places: Places, known: KnownJoints | None = None) -> None:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
-        self.counts = dict(zip(self.runs, count_job(job.runs, job.counting), strict=True))
         self.ambient = MonthlyAmbient.of(job)
         self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
@@ -68,8 +81,12 @@ class Sizer:
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
         self._times: dict[TimesKey, RunCycle] = {}
+        self._hand_work: dict[tuple[BandShare, float], cycle.HandWork] = {}
+        self._roomy: set[int] = set()
+        self._in_shifts: dict[tuple[float, float], Job] = {}
         self._of_crew: dict[tuple[int, int], Sizer] = {}
         self._known = known or KnownJoints()
+        self.counts = dict(zip(self.runs, self._known.counts(job), strict=True))
         self._fusions, self._machines = self._known.fusions(job), self._known.choices(job)
 
     def size_all(self) -> list[SizedRun]:
@@ -173,15 +190,23 @@ class Sizer:
         return {note: tuple(run_ids) for note, run_ids in found.items()}
 
     def _timing(self, run: Run, ambient_c: float, month: str, shift: ShiftInputs) -> JointTiming:
-        job = self.job.model_copy(update={"shift": shift})
+        job = self._in_shift(shift)
         timing = self._timed(job, run, self.geometry(run), ambient_c, month)
         if run.small_ends:
             small = self._timed(job, run, self.small_end(run), ambient_c, month)
             times = timing.cycle._replace(small_end=small.cycle.fitting)
             timing = timing._replace(cycle=times)
-        self._must_fit_a_shift(run, timing.cycle, shift)
+        if run.small_ends or not self._has_room(timing.cycle, shift):
+            self._must_fit_a_shift(run, timing.cycle, shift)
         self._must_have_people(timing.cycle)
         return timing
+
+    def _in_shift(self, shift: ShiftInputs) -> Job:
+        """Return the job with the hours and the pace of a shift, one for all alike."""
+        key = shift.efficiency, shift.shift_hours
+        if key not in self._in_shifts:
+            self._in_shifts[key] = self.job.model_copy(update={"shift": shift})
+        return self._in_shifts[key]
 
     def small_end(self, run: Run) -> PipeGeometry:
         """Return the measures of the pipe at the small ends of a run, of the same ratio."""
@@ -200,7 +225,9 @@ class Sizer:
         key = *pipe, run.access_factor, job.shift.efficiency, job.shift.shift_hours
         with self._faults_at(run, "size", month):
             if key not in self._times:
-                self._times[key] = cycle.time_run(job, run, geometry.od_mm, fusion, ambient_c)
+                self._times[key] = cycle.time_run(
+                    job, run, geometry.od_mm, fusion, ambient_c, self._hand_work
+                )
         return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=self._times[key])
 
     @contextmanager
@@ -220,20 +247,32 @@ class Sizer:
         where = self.places.where("schedule", run.run_id, key)
         return InputError([Problem(where, f"run {run.run_id}: {message}")])
 
-    def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
+    def _has_room(self, times: RunCycle, shift: ShiftInputs) -> bool:
+        """Return whether every kind of work fits a shift at some times, which are kept here."""
+        if id(times) not in self._roomy and not any(self._misfits(ONE_OF_EACH, times, shift)):
+            self._roomy.add(id(times))
+        return id(times) in self._roomy
+
+    def _misfits(
+        self, count: JointCount, times: RunCycle, shift: ShiftInputs
+    ) -> Iterator[tuple[str, float, float, str]]:
+        """Yield the work of which one piece does not fit a shift: its minutes, and the room."""
         daily = self.job.counting.test_joint_rule == "each day"
-        longest = longest_items(self.counts[run.run_id], times, self.job.counting)
+        longest = longest_items(count, times, self.job.counting)
         for what, minutes in longest.items():
             tested = daily and what not in WITHOUT_TEST_JOINT
             room = shift.working_min - (longest[TEST_JOINT] if tested else 0.0)
-            after = " after the trial fusion" if tested else ""
             if minutes > room:
-                message = (
-                    f"{what} takes {minutes:.0f} min, but a shift of {shift.shift_hours:g} h "
-                    f"leaves only {room:.0f} min{after}. Lengthen the shift, shorten startup, or "
-                    "ease access"
-                )
-                raise self._fault(run, "size", message)
+                yield what, minutes, room, " after the trial fusion" if tested else ""
+
+    def _must_fit_a_shift(self, run: Run, times: RunCycle, shift: ShiftInputs) -> None:
+        for what, minutes, room, after in self._misfits(self.counts[run.run_id], times, shift):
+            message = (
+                f"{what} takes {minutes:.0f} min, but a shift of {shift.shift_hours:g} h "
+                f"leaves only {room:.0f} min{after}. Lengthen the shift, shorten startup, or "
+                "ease access"
+            )
+            raise self._fault(run, "size", message)
 
     def _must_have_people(self, times: RunCycle) -> None:
         crew = self.job.crew

@@ -1,6 +1,6 @@
 """Joint count of a run: chain rule over sticks, fittings, strings and tie-ins."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 
 from estimator.data_class import dataclass
@@ -208,7 +208,11 @@ def plain_joints_by_segment(run: Run | Takeoff, in_string: int | None) -> Iterat
             yield sticks - strings
 
 
-def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]:
+def count_job(
+    runs: Sequence[Run],
+    counting: CountingInputs,
+    count_run: Callable[[Run, str], JointCount] = count_joints,
+) -> list[JointCount]:
     """Count every run, and allocate the job's rework joints to the runs.
 
     The job has ``ceil(butt joints x share)`` of them. Pipe takes its part size by size, the largest
@@ -216,7 +220,7 @@ def count_job(runs: Sequence[Run], counting: CountingInputs) -> list[JointCount]
     never takes one from a dearer pipe to a cheaper one. Of runs alike each takes its whole ones;
     those left over go one by one to the largest remainders, of equal ones to the first by name.
     """
-    counts = [count_joints(run, counting.fitting_rule) for run in runs]
+    counts = [count_run(run, counting.fitting_rule) for run in runs]
     left_over = rework_left_over(runs, counts, counting)
     return [
         count._replace(rework_joints=rework(count.butt_joints, left_over[run.run_id], counting))

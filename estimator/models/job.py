@@ -9,6 +9,7 @@ import datetime as dt
 import re
 from collections.abc import Mapping
 from difflib import get_close_matches
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Any, ClassVar, Self
 
@@ -109,7 +110,12 @@ def by_name(run: Run) -> tuple[tuple[float, str], ...]:
 
     What depends on an order, and is not given one, takes this: never that of the rows.
     """
-    parts = re.split(r"([0-9]+)", run.run_id.casefold())
+    return _place_of(run.run_id)
+
+
+@lru_cache(maxsize=65_536)
+def _place_of(name: str) -> tuple[tuple[float, str], ...]:
+    parts = re.split(r"([0-9]+)", name.casefold())
     return tuple((float(part), "") if part.isdecimal() else (-1.0, part) for part in parts if part)
 
 

@@ -109,6 +109,8 @@ class CrewDay(NamedTuple):
         return sum(self.heads) * self.crew_hours
 
 
+LINES_OF_A_RUN = 10
+"""Lines of a plan up to which a run counts as one in the time that planning takes."""
 RunDay = tuple[CrewDay, float, float]
 """A paid shift, the minutes of one run in it, and those of all runs."""
 
@@ -147,6 +149,10 @@ class Plan:
             for run_id, minutes in day.run_minutes:
                 found.setdefault(run_id, []).append((day, minutes, all_minutes))
         return found
+
+    def weight(self, runs: int) -> int:
+        """Return for how many runs a plan counts in the time it takes: more where they are long."""
+        return max(runs, len(self.lines) // LINES_OF_A_RUN)
 
     @property
     def work_days(self) -> int:

@@ -179,6 +179,7 @@ class OnRent(Model):
     quantity: int | None = None
     on_rent: dt.date
     off_rent: dt.date | None = None
+    excess_h: float | None = None
     document: str | None = None
 
 

@@ -5,7 +5,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import field
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 from estimator.data_class import dataclass
 from estimator.models.bands import Band
@@ -115,12 +115,15 @@ class ShiftTally:
     moved_min: tuple[float, ...] = ()
     made: tuple[Made, ...] = ()
     in_wrapup_min: tuple[float, ...] = ()
+    all_min: float | None = None
 
-    @cached_property
+    @property
     def minutes(self) -> float:
         """Minutes of all work and moves, to be asked when the shift is over."""
-        work = [Work(*made) for made in self.made]
-        return minutes_spent(Spent(work, self.moved_min, self.in_wrapup_min))
+        if self.all_min is None:
+            work = [Work(*made) for made in self.made]
+            self.all_min = minutes_spent(Spent(work, self.moved_min, self.in_wrapup_min))
+        return self.all_min
 
     def add(self, work: Work) -> None:
         """Note some work; more of the same goes with what was noted last."""
@@ -177,9 +180,10 @@ class CrewState:
         """Return this shift's tally for the run, new if there is none."""
         if self.today is None:
             self.today = self.shifts.setdefault(self.shift, {})
-        tally = self.today.get(run.run_id)
+        run_id = run.run_id
+        tally = self.today.get(run_id)
         if tally is None:
-            tally = self.today[run.run_id] = ShiftTally(run.machine.class_id)
+            tally = self.today[run_id] = ShiftTally(run.machine.class_id)
         return tally
 
     def go_to(self, shift: Shift) -> None:
@@ -220,13 +224,18 @@ class CrewState:
             return math.inf
         return max(moment, self.roster.holding(moment, self.shift).start)
 
-    def make(self, run: SizedRun, work: Work) -> float:
-        """Take the minutes of some work of this shift; return those that wrap-up takes in."""
-        tally, in_wrapup = self.tally(run), max(0.0, work.minutes - self.minutes_left)
+    def make(self, run: SizedRun, work: Work, field: str) -> float:
+        """Count some work in a field of this shift's tally and take its minutes.
+
+        Returns those that wrap-up takes in.
+        """
+        tally, minutes = self.tally(run), work.minutes
+        tally.counts[field] += work.number
         tally.add(work)
+        in_wrapup = max(0.0, minutes - self.minutes_left)
         if in_wrapup:
             tally.in_wrapup_min = (*tally.in_wrapup_min, in_wrapup)
-        self.minutes_left -= work.minutes - in_wrapup
+        self.minutes_left -= minutes - in_wrapup
         return in_wrapup
 
     def _spend(self, run: SizedRun, minutes: float) -> None:

@@ -37,17 +37,18 @@ def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
 
 
 def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
-    tie_ins = tally.counts["tie_in_joints"]
+    counted = tally.counts.get
+    tie_ins = counted("tie_in_joints", 0)
     return PlanLine(
         date=shift.date,
         crew=crew,
         run_id=run_id,
         machine=tally.machine,
-        joints=tally.counts["joints"] + tie_ins,
+        joints=counted("joints", 0) + tie_ins,
         tie_in_joints=tie_ins,
-        rework_joints=tally.counts["rework_joints"],
-        test_joints=tally.counts["test_joints"],
-        other_joints=tally.counts["other_joints"],
+        rework_joints=counted("rework_joints", 0),
+        test_joints=counted("test_joints", 0),
+        other_joints=counted("other_joints", 0),
         moves=tuple(tally.moves),
         minutes=tally.minutes,
         shift=shift.name,
@@ -135,20 +136,24 @@ class PaidHours:
     def __init__(self, shift: ShiftInputs) -> None:
         self.shift = shift
         self._worked: dict[tuple[ShiftName, dt.date], float] = defaultdict(float)
+        self._in_shift: dict[float, tuple[float, float]] = {}
 
     def worked(self, date: dt.date, name: ShiftName, paid_h: float) -> tuple[float, float]:
         """Return the straight hours of a worked shift, and those beyond."""
-        straight = straight_h(paid_h, self.shift)
-        if self.shift.straight_week_hours < WEEK_HOURS:
-            week = name, date - ONE_DAY * date.weekday()
-            straight = straight_in_week_h(straight, straight_left_h(self.shift, self._worked[week]))
-            self._worked[week] += straight
+        if self.shift.straight_week_hours >= WEEK_HOURS:
+            return self.shown_up(paid_h)
+        week = name, date - ONE_DAY * date.weekday()
+        left_h = straight_left_h(self.shift, self._worked[week])
+        straight = straight_in_week_h(straight_h(paid_h, self.shift), left_h)
+        self._worked[week] += straight
         return straight, overtime_h(paid_h, straight)
 
     def shown_up(self, paid_h: float) -> tuple[float, float]:
-        """Return the straight hours of a shift without work, and those beyond."""
-        straight = straight_h(paid_h, self.shift)
-        return straight, overtime_h(paid_h, straight)
+        """Return the straight hours of a shift whatever its week, and those beyond."""
+        if paid_h not in self._in_shift:
+            straight = straight_h(paid_h, self.shift)
+            self._in_shift[paid_h] = straight, overtime_h(paid_h, straight)
+        return self._in_shift[paid_h]
 
 
 class LostDate(NamedTuple):
@@ -204,7 +209,9 @@ class Payroll:
         do, it waits: paid by the rule of the job, or not on site.
         """
         found: list[LostDate] = []
-        days = sum((shift.date - last.date).days for shift in following)
+        days = sum([(shift.date - last.date).days for shift in following])
+        if days <= 1:
+            return found
         runs = [*crew.shifts[last]][-1:] + [
             run for shift in following for run in crew.shifts[shift]
         ]

@@ -75,6 +75,30 @@ class CycleOn(Protocol):
         ...
 
 
+class PieceTimes:
+    """Times of one piece of each kind of work, and how many fit some minutes, each found once."""
+
+    def __init__(self) -> None:
+        self._times: dict[tuple[int, str], tuple[RunCycle, JointTime]] = {}
+        self._fits: dict[tuple[float, int], int] = {}
+
+    def of(self, batch: Batch, cycle: RunCycle) -> JointTime:
+        """Return the times of one piece; the cycle is kept, so that its id stays its own."""
+        key = id(cycle), batch.name
+        known = self._times.get(key)
+        if known is None:
+            known = self._times[key] = cycle, batch.time(cycle)
+        return known[1]
+
+    def fit(self, minutes: float, time: JointTime) -> int:
+        """Return how many pieces fit some minutes; the times are those that ``of`` gave."""
+        key = minutes, id(time)
+        found = self._fits.get(key)
+        if found is None:
+            found = self._fits[key] = joints_in(minutes, time)
+        return found
+
+
 class Planner:
     """Lays out the runs of a job over crews and shifts.
 
@@ -106,6 +130,8 @@ class Planner:
         self.left_by: dict[str, int] = {}
         self.stage_of: dict[str, int] = {}
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
+        self.tests_daily = job.counting.test_joint_rule == "each day"
+        self.pieces = PieceTimes()
         self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
 
     def _crew(self, number: int) -> CrewState:
@@ -399,11 +425,11 @@ class Planner:
             if self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
-            time = batch.time(self._cycle(crew, run))
+            time = self.pieces.of(batch, self._cycle(crew, run))
             if batch.field == MOVE:
                 crew.spend_over_shifts(run, MOVE, time.period_min)
                 break
-            fit = min(batch.count, joints_in(crew.minutes_left, time))
+            fit = min(batch.count, self.pieces.fit(crew.minutes_left, time))
             if fit == 0:
                 crew.next_shift()
                 continue
@@ -418,14 +444,13 @@ class Planner:
     ) -> None:
         """Make some pieces of a batch in the shift in hand."""
         batch, time = what
-        crew.tally(run).counts[batch.field] += pieces
-        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min))
+        run_id, field = run.run_id, batch.field
+        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min), field)
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
-        self.done_at[run.run_id] = crew.now + min(cooling_on, left)
-        pulled_on = batch.field == "tie_in_joints" and self.pulled[run.run_id]
-        if batch.field in INSIDE_STRINGS or pulled_on:
-            self.jointed_at[run.run_id] = self.done_at[run.run_id]
+        done_at = self.done_at[run_id] = crew.now + min(cooling_on, left)
+        if field in INSIDE_STRINGS or (field == "tie_in_joints" and self.pulled[run_id]):
+            self.jointed_at[run_id] = done_at
 
     def _is_held(self, crew: CrewState, run_id: str) -> bool:
         return bool(self.holds) and self.holds.on(run_id, crew.shift.date) is not None
@@ -441,11 +466,13 @@ class Planner:
         It stays (infinity) where no rest ends in this shift, where the pieces in hand are done
         in this shift, and where no tie-in fits in what would be left of the shift.
         """
-        task = self._resting(crew) if batch.field in INSIDE_STRINGS else None
+        if batch.field not in INSIDE_STRINGS or not self.queue.has_left(crew.number):
+            return math.inf
+        task = self._resting(crew)
         if task is None:
             return math.inf
-        time = batch.time(self._cycle(crew, run))
-        if joints_in(crew.minutes_left, time) >= batch.count:
+        time = self.pieces.of(batch, self._cycle(crew, run))
+        if self.pieces.fit(crew.minutes_left, time) >= batch.count:
             return math.inf
         other = self.sized[task.run.run_id]
         there = self._minutes_to(crew, other)
@@ -480,10 +507,10 @@ class Planner:
         return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if self.job.counting.test_joint_rule != "each day" or batch.field == "other_joints":
+        if not self.tests_daily or batch.field == "other_joints":
             return False
-        done = crew.shifts.get(crew.shift, {})
-        return not any(tally.counts["test_joints"] for tally in done.values())
+        done = crew.today
+        return not done or not any([tally.counts["test_joints"] for tally in done.values()])
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
@@ -491,8 +518,7 @@ class Planner:
         if crew.minutes_left < minutes:
             crew.next_shift()
             return
-        crew.tally(run).counts["test_joints"] += 1
-        crew.make(run, Work(TRIAL_FUSION, 1, minutes))
+        crew.make(run, Work(TRIAL_FUSION, 1, minutes), "test_joints")
 
 
 def lay_out(

@@ -164,6 +164,12 @@ class TaskQueue:
             self.release(crew)
         return bool(held)
 
+    def has_left(self, crew: int) -> bool:
+        """Return whether there is work that was left and that a crew may do."""
+        ready = self._ready
+        return any([tasks and tasks[0].rank[0] == LEFT
+                    for tasks in (ready.get(None), ready.get(crew))])  # fmt: skip
+
     def left_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that was left and that a crew may do."""
         for key in (None, crew):

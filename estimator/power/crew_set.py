@@ -89,6 +89,7 @@ class CrewPower:
             fed: electric_load(self.machines[fed.class_id], job.power, fed.machines) for fed in used
         }
         self._trials: dict[tuple[str, tuple[Fed, ...]], Trial] = {}
+        self._decided: dict[tuple[SetKind, Fed], Check] = {}
         self._used_on: dict[tuple[dt.date, ...], tuple[Fed, ...]] = {}
         self._hourly: dict[tuple[str, tuple[Fed, ...]], float] = {}
         self._mean: dict[tuple[Fed, ...], float] = {}
@@ -117,9 +118,15 @@ class CrewPower:
         return used
 
     def _hardest(self, kind: SetKind, used: Sequence[Fed]) -> tuple[Fed, Check]:
-        site, power = self.job.site, self.job.power
-        found = [(fed, deciding(self.loads[fed], kind, site, power)) for fed in used]
+        found = [(fed, self._decides(kind, fed)) for fed in used]
         return max(found, key=lambda pair: pair[1].needed_kw)
+
+    def _decides(self, kind: SetKind, fed: Fed) -> Check:
+        known = self._decided.get((kind, fed))
+        if known is None:
+            known = deciding(self.loads[fed], kind, self.job.site, self.job.power)
+            self._decided[kind, fed] = known
+        return known
 
     def trial(self, item: Generator, dates: Dates) -> Trial:
         """Return how a class stands up to the loads of some dates."""

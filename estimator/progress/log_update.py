@@ -2,11 +2,17 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import field
 
 from estimator.data_class import dataclass
 from estimator.models.site_records import CoolingByAir, LoggedJoint, PlannedRun, SiteRecords
 from estimator.progress.made import REWORK
 from estimator.progress.site_plan import LEAST_REWORK
+
+LIMITS = (
+    "soak_min_s", "open_close_max_s", "bead_min_mm", "misalignment_max_mm", "base_gauge_mpa",
+)  # fmt: skip
+"""What the method, the heater and the bead of the job and the planned machine ask of a joint."""
 
 
 @dataclass(frozen=True)
@@ -14,12 +20,16 @@ class LogUpdate:
     """Rows for the tables of a log, and by run how many rows are more than the job has.
 
     ``planned`` holds every run of the job, in the order of the table and then the new ones.
+    ``limits`` has each row that is there beside one like it as it would be begun today, and
+    ``bands`` the cooling of each pipe that is there, as it would be today.
     """
 
     joints: tuple[LoggedJoint, ...]
     planned: tuple[PlannedRun, ...]
     cooling: tuple[CoolingByAir, ...]
     too_many: Mapping[str, int]
+    limits: tuple[tuple[LoggedJoint, LoggedJoint], ...] = ()
+    bands: Mapping[str, tuple[CoolingByAir, ...]] = field(default_factory=dict)
 
     @property
     def by_run(self) -> Mapping[str, int]:
@@ -31,7 +41,7 @@ def log_update(records: SiteRecords, wanted: SiteRecords) -> LogUpdate:
     """Return what the site records lack of those that would be begun today.
 
     A run gets as many rows of each kind as it has joints now, and keeps two rows for rework that
-    are not used yet. Numbers go on from the highest of the run. Rows that are there stay.
+    are not used yet. Numbers go on from the highest of the run. What was made stays.
 
     Parameters
     ----------
@@ -50,7 +60,23 @@ def log_update(records: SiteRecords, wanted: SiteRecords) -> LogUpdate:
         planned=tuple(_in_order(records.planned_runs, wanted.planned_runs)),
         cooling=tuple(band for band in wanted.cooling_by_air if band.pipe not in known),
         too_many=_too_many(there, asked),
+        limits=tuple(_limits(records.joint_log, wanted.joint_log)),
+        bands={
+            pipe: tuple(band for band in wanted.cooling_by_air if band.pipe == pipe)
+            for pipe in sorted(known)
+        },
     )
+
+
+def _limits(
+    there: Sequence[LoggedJoint], asked: Sequence[LoggedJoint]
+) -> Iterator[tuple[LoggedJoint, LoggedJoint]]:
+    """Yield each row with one of its run and pipe as it would be begun today."""
+    now = {(joint.run_id, joint.pipe): joint for joint in asked}
+    for joint in there:
+        found = now.get((joint.run_id, joint.pipe))
+        if found is not None:
+            yield joint, found
 
 
 def _by_run(joints: Sequence[LoggedJoint]) -> Mapping[str, Sequence[LoggedJoint]]:

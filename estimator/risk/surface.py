@@ -193,6 +193,8 @@ class Plans:
         self._change = change
         self._shared = shared
         self._priced = isinstance(base, PricedJob)
+        self.weight = base.plan.weight(len(base.job.runs))
+        """For how many runs each plan counts in the time it takes."""
         self._known = {Level(): self._outcome(base)}
 
     def __len__(self) -> int:
@@ -241,7 +243,7 @@ class Surface:
         self._wet = _with_middles(self._ends("weather"), self._halvings)
         row = [plans.at(Level(productivity=slow)).minutes for slow in self._slow]
         self._minutes_at = np.maximum.accumulate(np.array(row))
-        self._table = self._planned() if len(plans.job.runs) <= MOST_CROSSED else self._crossed()
+        self._table = self._planned() if plans.weight <= MOST_CROSSED else self._crossed()
 
     def _planned(self) -> Floats:
         """Return the figures of a plan for every level of productivity with every weather."""
@@ -265,7 +267,7 @@ class Surface:
     @property
     def _halvings(self) -> int:
         """How often each step between levels is halved: as often as some planning time allows."""
-        runs = len(self.plans.job.runs)
+        runs = self.plans.weight
         found = next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
         return found if self._most_halvings is None else min(found, self._most_halvings)
 

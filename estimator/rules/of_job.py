@@ -1,9 +1,10 @@
 """The rules over a job that no workbook was read for, or whose inputs were changed."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import is_
 from types import MappingProxyType
 from typing import Any
 
@@ -23,8 +24,14 @@ PARTS: Mapping[str, str] = MappingProxyType({"schedule": "runs", "risk": "risk_r
 HASHED = frozenset({str, int, float, bool, dt.date, MoneyRate})
 
 
-def must_hold(job: Job, places: Places) -> None:
+Sound = MutableMapping[tuple[str, str], Sequence[object]]
+"""Values found within their limits so far, by table and key; a whole table under no key."""
+
+
+def must_hold(job: Job, places: Places, sound: Sound | None = None) -> None:
     """Refuse a job that breaks a rule.
+
+    Single values that are the very ones of ``sound`` are not looked at again.
 
     Raises
     ------
@@ -32,15 +39,17 @@ def must_hold(job: Job, places: Places) -> None:
         With every broken rule, each at the cell of its input where ``places`` knows it.
     """
     problems = [
-        Problem(_place(one, places), one.message) for one in broken_by(job) if not one.warning
+        Problem(_place(one, places), one.message)
+        for one in broken_by(job, sound)
+        if not one.warning
     ]
     if problems:
         raise InputError(problems)
 
 
-def broken_by(job: Job) -> list[Broken]:
+def broken_by(job: Job, sound: Sound | None = None) -> list[Broken]:
     """Return every rule that a job breaks: of single values first, then of the others."""
-    sheets = JobSheets(job)
+    sheets = JobSheets(job, sound)
     alone = list(sheets.faulty_values())
     return [*alone, *broken_rules(sheets)]
 
@@ -116,8 +125,9 @@ class OverrideValues:
 class JobSheets:
     """A job as input tables."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, sound: Sound | None = None) -> None:
         self._job, self._system = job, job.cover.unit_system
+        self._sound: Sound = {} if sound is None else sound
         self._known: dict[str, Sequence[JobEntry]] = {}
 
     @cached_property
@@ -147,14 +157,23 @@ class JobSheets:
 
     def faulty_values(self) -> Iterator[Broken]:
         """Yield each value that its input does not allow, and leave it out from now on."""
-        for table in input_tables():
-            for known in fields(table.table):
-                yield from self._faulty(known, self.rows(table.table))
+        for name in [table.table for table in input_tables()]:
+            models = self._models(name)
+            if self._sound.get((name, "")) is models:
+                continue
+            wrong = [one for known in fields(name) for one in self._faulty(known, self.rows(name))]
+            yield from wrong
+            if not wrong:
+                self._sound[name, ""] = models
 
     def _faulty(self, known: Field, entries: Sequence[JobEntry]) -> Iterator[Broken]:
         column, key = usual_column(known, self._system), known.key
         held = [getattr(entry.model, key) for entry in entries]
+        before = self._sound.get((known.table, key), ())
+        if len(before) == len(held) and all(map(is_, before, held)):
+            return
         if not any(values.problem(value, column) for value in _unlike(held)):
+            self._sound[known.table, key] = held
             return
         for entry, value in zip(entries, held, strict=True):
             wrong = values.problem(value, column)

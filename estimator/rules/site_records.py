@@ -1,5 +1,6 @@
 """Rules of the site records: names once, known runs and crews, clocks forward, rework in order."""
 
+import datetime as dt
 from collections.abc import Callable, Collection, Hashable, Iterator
 from itertools import pairwise
 
@@ -22,6 +23,9 @@ ONCE: tuple[tuple[str, tuple[str, ...]], ...] = (
 """Tables, and the columns whose values together stand in one row only."""
 WITH_RUNS = (LOG, DAILY, "actual_cost")
 WITH_CREWS = (LOG, DAILY, "lost_time")
+WORKED = (LOG, DAILY, "lost_time")
+"""Tables in which a date is a day of work."""
+DAY_H = 24
 CLOCKS = ("heat_start_min", "heater_out_min", "closed_min", "cool_end_min")
 COUNTED = {
     "stick_joints": "stick",
@@ -45,6 +49,8 @@ class JobFacts:
     """Test sections in lower case."""
     classes: Collection[str] = ()
     """Classes that can be rented, in lower case."""
+    earliest: dt.date = dt.date.min
+    """The estimate date or the start of the job, whichever is earlier: nothing is made before."""
 
 
 def broken_records(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -76,6 +82,31 @@ def known_runs(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
             if run is not None and run not in job.runs:
                 message = f"{run!r} is not a run of the Pipe schedule"
                 yield broken(table, entry, "run_id", message)
+
+
+def nothing_before_the_job(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
+    """Refuse work before the job: in most cases it is the year that is wrong."""
+    for table in WORKED:
+        for entry in sheets.rows(table):
+            date = entry.get("date")
+            if date is not None and date < job.earliest:
+                message = (
+                    f"{entry.show('date')} is before the job was estimated and before its start. "
+                    "Enter the day of the work"
+                )
+                yield broken(table, entry, "date", message)
+
+
+def hours_of_a_day(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
+    """Refuse more labor-hours than the people of a row have in a day."""
+    for entry in sheets.rows(DAILY):
+        people, hours = entry.get("people"), entry.get("paid_hours")
+        if people and hours and hours > people * DAY_H:
+            message = (
+                f"{hours:,g} is more than {people:g} people have in a day ({people * DAY_H:g}). "
+                "Enter the hours of all people together"
+            )
+            yield broken(DAILY, entry, "paid_hours", message)
 
 
 def known_sections(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -137,16 +168,20 @@ def rework_in_order(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
 
 
 def coupons_of_made_joints(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
-    """Refuse a coupon of a joint that is not in the log, or not made."""
+    """Refuse a coupon of a joint that is not in the log, not made, or made later."""
     made = {
-        entry.get("joint_no")
+        entry.get("joint_no"): entry.get("date")
         for entry in sheets.rows(LOG)
         if any(entry.get(key) is not None for key in MADE_BY)
     }
     for entry in sheets.rows(COUPONS):
-        joint = entry.get("joint_no")
+        joint, tested = entry.get("joint_no"), entry.get("date")
         if joint is not None and joint not in made:
             yield broken(COUPONS, entry, "joint_no", f"{joint!r} is not in the Joint log as made")
+        made_on = made.get(joint)
+        if made_on is not None and tested is not None and tested < made_on:
+            message = f"{entry.show('date')} is before {joint} was made ({made_on})"
+            yield broken(COUPONS, entry, "date", message)
 
 
 def counts_agree(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
@@ -208,6 +243,15 @@ def rented_classes(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
             yield broken("on_rent", entry, "off_rent", message)
 
 
+def ranges_of_quotes(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
+    """Refuse a range of pipe that ends before it begins."""
+    for entry in sheets.rows("quotes"):
+        low, high = entry.get("od_from_mm"), entry.get("od_to_mm")
+        if low is not None and high is not None and high < low:
+            message = f"{entry.show('od_to_mm')} is less than {entry.show('od_from_mm')}"
+            yield broken("quotes", entry, "od_to_mm", message)
+
+
 def air_rises(sheets: Sheets, _job: JobFacts) -> Iterator[Broken]:
     """Refuse bands of air temperature that run downwards or leave a gap."""
     ends: dict[str, float] = {}
@@ -248,4 +292,7 @@ RULES: tuple[Callable[[Sheets, JobFacts], Iterator[Broken]], ...] = (
     agreed_changes_are_priced,
     one_row_of_terms,
     rented_classes,
+    nothing_before_the_job,
+    hours_of_a_day,
+    ranges_of_quotes,
 )

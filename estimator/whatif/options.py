@@ -65,7 +65,8 @@ def assess(
     choices = all_choices(estimate.asked_job)
     if not estimate.job.options.option_crews:
         return NoOptions(NOT_WANTED)
-    if not always and len(choices) * len(estimate.runs) > MOST_RUN_ESTIMATES:
+    weight = estimate.plan.weight(len(estimate.runs))
+    if not always and len(choices) * weight > MOST_RUN_ESTIMATES:
         return NoOptions(
             f"{len(choices)} options for {counted(len(estimate.runs), 'run')} take a while. "
             "Run the command: estimator options"

@@ -26,7 +26,7 @@ def weigh(
 ) -> AssumptionTable | NoAssumptions:
     """Return the weights of the assumptions of a job, or for a large one why not."""
     plans = sum(one.reach == "plan" for one in at_defaults(estimate.job))
-    if plans * len(estimate.runs) > MOST_RUN_PLANS:
+    if plans * estimate.plan.weight(len(estimate.runs)) > MOST_RUN_PLANS:
         return NoAssumptions(
             f"{plans} plans of {counted(len(estimate.runs), 'run')} take a while. Run the command: "
             "estimator basis"

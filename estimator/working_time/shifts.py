@@ -28,6 +28,9 @@ class Shift:
     start: float
     working_min: float
 
+    def __hash__(self) -> int:
+        return hash(self.start)
+
 
 @step("Equivalent hours at full productivity", "paid hours - overtime x pace lost in it")
 def full_pace_h(shift: ShiftInputs, paid_h: float) -> float:

@@ -37,7 +37,7 @@ def read_explained() -> dict[tuple[str, str, str, str], str]:
                 for row in csv.DictReader(file)}  # fmt: skip
 
 
-def plant(faults: list[Fault], files: list[str], results: Path, reached: Path) -> None:
+def plant(files: list[str], planter: Planter) -> None:
     """Plant faults in a session of tests that says nothing."""
     quiet = ("-q", "--tb=no", "--assert=plain", "-o", "tmp_path_retention_policy=none")
     off = ("-p", "no:cacheprovider", "-p", "no:xdist")
@@ -45,7 +45,7 @@ def plant(faults: list[Fault], files: list[str], results: Path, reached: Path) -
         Path(os.devnull).open("w", encoding="utf-8") as nowhere,
         contextlib.redirect_stdout(nowhere),
     ):
-        code = pytest.main([*quiet, *off, *files], plugins=[Planter(faults, results, reached)])
+        code = pytest.main([*quiet, *off, *files], plugins=[planter])
     if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
         raise SystemExit(f"the tests do not run: {code!r}")
 
@@ -82,6 +82,7 @@ def main() -> None:
     parser.add_argument("--open", action="store_true", help="plant anew what went unnoticed")
     parser.add_argument("--tests", nargs="*", default=TESTS, help="test files, such as cost")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
+    parser.add_argument("--cpu", type=float, default=10.0, help="seconds for each fault")
     parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
@@ -93,7 +94,7 @@ def main() -> None:
     if asked.open:
         forget_unnoticed(faults, results)
     files = sorted(str(path) for name in asked.tests for path in ROOT.glob(f"tests/test_{name}.py"))
-    plant(faults, files, results, reached)
+    plant(files, Planter(faults, results, reached, asked.cpu))
     outcomes = list(scored(faults, results))
     for fault, outcome in outcomes:
         if outcome == "open":

@@ -14,11 +14,13 @@ from pathlib import Path
 
 import pytest
 
+from tests import each
 from tests.mutation.child import at_most, in_child
 from tests.mutation.faults import ROOT, Fault, core_files, first_line, outermost
 
-MOST_CPU_S = 6.0
-"""A test that takes longer while its lines are noted is none of the quickest."""
+MOST_CPU_S, MOST_CASES = 6.0, 30
+"""A test that takes longer while its lines are noted is none of the quickest. Of one over many
+cases the lines of the first are noted."""
 Line = tuple[str, str, int]
 """File, outermost function, and the line counted from where that begins."""
 
@@ -95,6 +97,7 @@ def _noted(items: list[pytest.Item], lines: dict[Line, int], kept: Path,
 def _note(item: pytest.Item, lines: dict[Line, int], said: Path,
           forget: Callable[[], None]) -> int:  # fmt: skip
     forget()
+    each.MOST_CASES = MOST_CASES
     at_most(MOST_CPU_S)
     watch = Watch(map(str, core_files()))
     start = time.process_time()

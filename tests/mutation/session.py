@@ -24,12 +24,15 @@ from tests.mutation.faults import ROOT, Fault, core_files, planted
 from tests.mutation.reached import fails, of_tests
 from tests.small_book import small_book
 
-MOST_CPU_S = 10.0
-"""What the tests of one fault may take together; a test that has begun goes on to its end."""
 COLUMNS = ("file", "function", "number", "change", "code", "outcome", "by")
 SURVIVED, NOTICED = 0, 1
+ENDLESS = " (no end)"
 KEPT = ("estimator.standards", "estimator.inputs", "estimator.takeoff", "estimator.workbook")
 """Whose caches rest on no calculation but that of units."""
+
+
+Tests = list[tuple[float, pytest.Item]]
+"""Tests with the seconds that each takes."""
 
 
 class Planter:
@@ -43,10 +46,19 @@ class Planter:
         File of outcomes; what stands there is not planted again.
     places : Path
         Where the tests that come by each line are kept.
+    most_cpu_s : float, optional
+        What the tests of one fault may take together; one that has begun goes on to its end.
     """
 
-    def __init__(self, faults: list[Fault], results: Path, places: Path) -> None:
+    def __init__(
+        self, faults: list[Fault], results: Path, places: Path, most_cpu_s: float = 10.0
+    ) -> None:
         self.faults, self.results, self.places = faults, results, places
+        self.most_cpu_s = most_cpu_s
+        self.noticed: dict[tuple[str, str], set[str]] = defaultdict(set)
+        """The tests that noticed faults of each function, and of each file."""
+        self.sound: dict[str, bool] = {}
+        """Whether each test that noticed something passes without it."""
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_collection(self) -> None:
@@ -70,19 +82,35 @@ class Planter:
         known = {row["key"] for row in read(self.results)}
         if not known:
             keep([], self.results)
+        for row in read(self.results):
+            self._note(str(row["file"]), str(row["function"]), str(row["by"]))
         gc.freeze()
         with self.results.open("a", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
             for fault in self.faults:
                 if fault.key in known:
                     continue
-                chosen = [(taken, items[name]) for taken, name in reached.tests(fault)]
-                outcome, by = self._try(chosen, fault)
+                chosen = [
+                    (taken, items[name]) for taken, name in reached.tests(fault) if name in items
+                ]
+                outcome, by = self._try(self._likely_first(chosen, fault), fault)
+                self._note(fault.file, fault.function, by)
                 writer.writerow((*fault.key, outcome, by))
                 file.flush()
         return True
 
-    def _try(self, tests: list[tuple[float, pytest.Item]], fault: Fault) -> tuple[str, str]:
+    def _note(self, file: str, function: str, by: str) -> None:
+        """Keep which test noticed a fault of a function."""
+        self.noticed[file, function].add(by.removesuffix(ENDLESS))
+        self.noticed[file, ""].add(by.removesuffix(ENDLESS))
+
+    def _likely_first(self, tests: Tests, fault: Fault) -> Tests:
+        """Put first what has noticed another fault of the function, then one of the file."""
+        function, file = (self.noticed[fault.file, name] for name in (fault.function, ""))
+        return sorted(tests, key=lambda one: (one[1].nodeid not in function,
+                                              one[1].nodeid not in file))  # fmt: skip
+
+    def _try(self, tests: Tests, fault: Fault) -> tuple[str, str]:
         """Return whether a test noticed a fault, and which.
 
         A test that notices one must pass without it, in a child like that of the fault.
@@ -96,13 +124,19 @@ class Planter:
             if code == SURVIVED:
                 return "survived", ""
             by = said.read_text("utf-8")
-            alone = [one for one in tests if one[1].nodeid == by]
-            if in_child(functools.partial(self._run, alone, None, said)) == SURVIVED:
-                return "noticed", by + (" (no end)" if code != NOTICED else "")
+            if self._passes(by, tests, said):
+                return "noticed", by + (ENDLESS if code != NOTICED else "")
             tests = [one for one in tests if one[1].nodeid != by]
         return "not reached", ""
 
-    def _run(self, tests: list[tuple[float, pytest.Item]], fault: Fault | None, said: Path) -> int:
+    def _passes(self, name: str, tests: Tests, said: Path) -> bool:
+        """Return whether a test passes where nothing is planted."""
+        if name not in self.sound:
+            alone = [one for one in tests if one[1].nodeid == name]
+            self.sound[name] = in_child(functools.partial(self._run, alone, None, said)) == SURVIVED
+        return self.sound[name]
+
+    def _run(self, tests: Tests, fault: Fault | None, said: Path) -> int:
         """Run tests with a fault until one fails; in a child."""
         self._forget(all_of_them=fault is not None and fault.file.endswith("units.py"))
         if fault is not None:
@@ -112,7 +146,7 @@ class Planter:
             at_most(2 + 5 * taken)
             if fails(item):
                 return NOTICED
-            if time.process_time() > MOST_CPU_S:
+            if time.process_time() > self.most_cpu_s:
                 break
         return SURVIVED
 

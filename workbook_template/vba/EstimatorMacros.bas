@@ -5,8 +5,6 @@ Option Explicit
 ' that fails is shown. RunPython and ImportPythonUDFs are in the module xlwings.
 
 Private Const TITLE As String = "Job estimate"
-Private Const WHICH_PAGES As String = "Which pages? Type status, log, claim, request or baseline."
-Private Const WHICH_DAY As String = "Up to the end of which day?"
 Private Const WHERE_HELP_IS As String = "See the troubleshooting table in docs/excel.md."
 
 Public Sub Estimate()
@@ -26,34 +24,20 @@ Failed:
 End Sub
 
 Public Sub AfterAward()
-    Dim Wanted As String, UpTo As String
     On Error GoTo Failed
-    Wanted = LCase$(Trim$(InputBox(WHICH_PAGES, TITLE, "status")))
-    Select Case Wanted
-    Case ""
-        Exit Sub
-    Case "status", "claim"
-        UpTo = InputBox(WHICH_DAY, TITLE, Date)
-        If UpTo = "" Then Exit Sub
-        If Not IsDate(UpTo) Then
-            MsgBox "Not a date: " & UpTo, vbExclamation, TITLE
-            Exit Sub
-        End If
-        UpTo = AsText(CDate(UpTo))
-    Case "baseline", "log", "request"
-    Case Else
-        MsgBox "Not one of these: " & Wanted, vbExclamation, TITLE
-        Exit Sub
-    End Select
-    RunPython "from estimator.excel import live; live.after_award_active('" & Wanted & "', '" & UpTo & "')"
+    ThisWorkbook.Names("award_do").RefersToRange.Worksheet.Activate
     Exit Sub
 Failed:
-    TellFailure "The pages could not be started.", Err.Description
+    TellFailure "The sheet After award is not there.", Err.Description
 End Sub
 
-Private Function AsText(ByVal What As Date) As String
-    AsText = Year(What) & "-" & Right$("0" & Month(What), 2) & "-" & Right$("0" & Day(What), 2)
-End Function
+Public Sub DoAfterAward()
+    On Error GoTo Failed
+    RunPython "from estimator.excel import live; live.after_award_active()"
+    Exit Sub
+Failed:
+    TellFailure "The work could not be started.", Err.Description
+End Sub
 
 Public Sub ImportFunctions()
     On Error GoTo Failed

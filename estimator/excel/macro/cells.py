@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import xlwings as xw
 
@@ -82,14 +83,9 @@ class KeptSheet:
     def of(cls, sheet: xw.Sheet, *, dates_1904: bool) -> "KeptSheet":
         """Keep the contents of a sheet as they are now."""
         last = sheet.used_range.last_cell
-        # Of two rows and columns at least, a range gives rows of cells and no shorter form.
+        # Of two rows and columns at least, every program gives rows of cells.
         cells = sheet.range(Area(1, 1, max(last.row, 2), max(last.column, 2)).address)
-        pairs = zip(cells.formula, cells.options(ndim=2).value, strict=True)
-        rows = [
-            [_kept(formula, value, dates_1904) for formula, value in zip(*pair, strict=True)]
-            for pair in pairs
-        ]
-        return cls(sheet, rows)
+        return cls(sheet, kept_content(cells, dates_1904=dates_1904))
 
     def put_back(self) -> None:
         """Write the contents again; looks are left as they are."""
@@ -102,6 +98,18 @@ class KeptSheet:
             if isinstance(item, str) and item.startswith("=") and needs_array(item[1:])
         )
         write_arrays(self.sheet, arrays)
+
+
+def kept_content(cells: xw.Range, *, dates_1904: bool) -> list[list[Content]]:
+    """Return what stands in cells so that it can be written back, as rows of equal length."""
+    found: Any = cells.formula
+    one = found if isinstance(found, tuple | list) else (found,)
+    rows = one if isinstance(one[0], tuple | list) else (one,)
+    pairs = zip(rows, cells.options(ndim=2).value, strict=True)
+    return [
+        [_kept(formula, value, dates_1904) for formula, value in zip(*pair, strict=True)]
+        for pair in pairs
+    ]
 
 
 def _kept(formula: object, value: object, dates_1904: bool) -> Content:

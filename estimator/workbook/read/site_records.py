@@ -107,6 +107,7 @@ def parse_site_records(source: InputSource, job: Job) -> ParsedRecords:
         crews=job.resources.crews,
         classes=frozenset(class_id.casefold() for _, class_id in rental_items(job)),
         sections=frozenset(run.test_section.casefold() for run in job.runs if run.test_section),
+        earliest=min(job.cover.estimate_date, job.dates.start),
     )
     findings.add(map(inputs.finding, broken_records(inputs, facts)))
     findings.add(_unlike_units(tables))
