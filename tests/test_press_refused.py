@@ -118,16 +118,19 @@ def test_a_refused_copy_is_one_line(name, pressed):
     assert is_one_line(outcome.text)
 
 
-@each("name", ASKED)
+@each("name", [name for name in ASKED if name != "request"])
 def test_a_workbook_that_may_be_written_is(name, pressed):
-    """What the tests above would not tell from a command that always refuses."""
+    """What the tests above would not tell from a command that always refuses.
+
+    A request brings sheets to fill in from another book, which takes a program.
+    """
     book = OpenBook()
     assert pressed(book, name).good
     assert ASKED[name][1] in book.written
 
 
 @each("name", [*ASKED, "baseline"])
-def test_an_open_cell_edit_is_told_at_once(name, monkeypatch):
+def test_an_open_cell_edit_is_reported_at_once(name, monkeypatch):
     monkeypatch.setattr(Native, "is_busy", lambda _: True)
     with pytest.raises(WorkbookError, match="end the edit of a cell with Enter or Esc"):
         live.after_award_book(OpenBook(), name, DAY)
