@@ -64,6 +64,12 @@ NOISE = 1e-12
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 
 
+PAY_LENGTH: Mapping[UnitSystem, str] = MappingProxyType({"US": "LF", "SI": "m"})
+"""Unit in which length of pipe is priced."""
+LUMP_SUM, EACH = "LS", "EA"
+"""Units of an item that is paid once, and by the piece."""
+
+
 def unit_of(kind: str, system: UnitSystem) -> str:
     """Return the unit label of a physical kind."""
     return UNIT_LABELS[kind][system]

@@ -15,7 +15,7 @@ from estimator.models.risk import NoRisk, Risk
 from estimator.models.study import NOT_DRAWN, NOT_TRIED, NOT_WEIGHED, Study
 from estimator.pipeline import NO_PLACES, estimate
 from estimator.plan import Progress
-from estimator.whatif import assess, compare, weigh
+from estimator.whatif import assess, cheaper_with_a_joint_more, compare, weigh
 
 NO_RANGES = NoRisk(reason="Risk inputs has no ranges, or Risk trials is 0 on the Job sheet")
 
@@ -72,6 +72,7 @@ def study(
     risk: Risk | NoRisk = NOT_DRAWN
     options: OptionTable | NoOptions = NOT_TRIED
     assumptions: AssumptionTable | NoAssumptions = NOT_WEIGHED
+    shared_runs: Sequence[Problem] = ()
     if ranges:
         watcher.step("Running risk trials")
         risk = ranges_of(found, shared)
@@ -79,13 +80,14 @@ def study(
         options = assess(found, progress=watcher.count, shared=shared)
         watcher.step("Weighing the assumptions")
         assumptions = weigh(found, shared, watcher.count)
+        shared_runs = cheaper_with_a_joint_more(found, shared)
     if job.scenarios:
         watcher.step("Comparing the scenarios")
     comparison = compare(job, base=found, progress=watcher.count, shared=shared)
     whole = found.grown(
         Study, risk=risk, options=options, assumptions=assumptions, comparison=comparison
     )
-    return replace(whole, warnings=(*warnings, *found.warnings))
+    return replace(whole, warnings=(*warnings, *found.warnings, *shared_runs))
 
 
 def add_ranges(estimate: Estimate, places: Places = NO_PLACES) -> Study:

@@ -168,6 +168,7 @@ NOT_QUICK = {
         "test_of_a_large_job",
         "test_the_share_at",
     ),
+    "test_same_job": ALL,
     "test_scenarios": (
         "test_a_scenario_marked",
         "test_compare_",

@@ -307,25 +307,31 @@ class Planner:
     def _next(self, waiting):
         """Return the crew that begins next and its run: what was left comes before new runs.
 
-        Of crews that can begin at the same moment it is the one that was free first. Work that was
-        left goes to the crew that can be there first.
+        Of crews that can begin at the same moment it is the one that was free first; but a run goes
+        to the crew that is there first, of those that would take it next, and work that was left to
+        the first there of all that may do it.
         """
         left = [run for run in waiting if run.run_id in self.left_at]
         left.sort(key=lambda run: (self.left_at[run.run_id], by_name(run.run_id)))
         new = [run for run in waiting if run not in left and self._ready(run) is not None]
-        best = None
+        best, wanted = None, []
         for crew in sorted(self.crews, key=lambda one: (one.now, one.number)):
             mine = [(self._can_begin(crew, run), run) for run in [*left, *new]
                     if crew in self._able(run)]  # fmt: skip
             if mine:
                 begin = min(moment for moment, _ in mine)
                 run = next(run for moment, run in mine if moment == begin)
+                wanted.append((crew, run))
                 if best is None or begin < best[0]:
                     best = begin, crew, run
-        _, crew, run = best
-        if run.run_id in self.left_at and run.crew is None:
-            crew = min(self._able(run), key=lambda one: self._there_at(one, run))
-        return crew, run
+        _, first, run = best
+        if run.crew is not None:
+            return first, run
+        able = self._able(run)
+        if run.run_id not in self.left_at:
+            able = [crew for crew, other in wanted if other is run]
+        able = sorted(able, key=lambda crew: (crew is not first, crew.number))
+        return min(able, key=lambda one: self._there_at(one, run)), run
 
     def _able(self, run):
         """Return the crews that may do a run; of one that was left, those with its machine."""
@@ -341,8 +347,38 @@ class Planner:
         return with_it or began or there
 
     def _there_at(self, crew, run):
+        """Return when a crew has made its moves to a run, and how long they take."""
         moves = sum(minutes for _, minutes in self._moves_to(crew, run))
-        return max(crew.now + moves, self._can_begin(crew, run))
+        begin, rest = self._can_begin(crew, run), moves
+        slot, left = crew.slot, crew.left
+        while rest > left + TINY and slot != NEVER:
+            rest -= left
+            slot = self._after(crew.number, slot)
+            left = slot.working
+        there = slot.start + slot.working - left + rest
+        if run.run_id in self.left_at:
+            return max(there, begin), moves
+        at_once = begin <= max(crew.now, self._slot_at(crew, crew.now).start)
+        return (there if at_once else begin + moves), moves
+
+    def _room_from(self, crew, run, moment):
+        """Return when a crew comes for what was left: not for the end of a shift with no room."""
+        slot = self._slot_at(crew, moment)
+        busy = slot == crew.slot and any(
+            key[:3] == (slot.day, slot.name, crew.number) for key in self.lines
+        )
+        if moment <= crew.now or slot == NEVER or busy:
+            return moment
+        following = self._after(crew.number, slot)
+        kind = next(step for step in self.steps[run.run_id] if step != REST)
+        if kind == SEGMENT:
+            needed = self.job.moves.machine_move_min
+        else:
+            there = Crew(crew.number, slot)
+            time = self._time(run, kind, there)
+            needed = time.cycle - time.after
+        room = slot.start + slot.working - max(moment, slot.start)
+        return moment if following == NEVER or needed <= room + TINY else following.start
 
     def _can_begin(self, crew, run):
         """Return when a crew can begin a run: the minute in a shift on a day without a hold."""
@@ -378,12 +414,15 @@ class Planner:
             self._wait(crew, run, ready, "wait")
         elif crew.number != self.begun_by[run.run_id] or self._is_held(crew, run):
             moves = sum(minutes for _, minutes in self._moves_to(crew, run))
-            self._wait(crew, run, self._can_begin(crew, run) - moves, "wait")
+            begin = self._room_from(crew, run, self._can_begin(crew, run))
+            self._wait(crew, run, begin - moves, "wait")
         self.begun_by[run.run_id] = crew.number
         for name, minutes in self._moves_to(crew, run):
             if not self._move(crew, run, name, minutes):
                 return False
         crew.run, crew.machine, crew.od = run.run_id, run.machine, self._od(run)
+        if run.run_id in self.left_at:
+            ready = self._room_from(crew, run, ready)
         self._wait(crew, run, ready, "wait")
         return True
 

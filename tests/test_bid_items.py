@@ -131,6 +131,8 @@ def test_runs_without_pipe_carry_what_the_furnished_ones_of_the_size_leave():
     size = "IPS 8 DR 11"
     assert items[f"{size} furnished"].parts == (ItemPart("furnished size", size),)
     assert items[size].parts == (ItemPart("size", size), ItemPart("furnished size", size, -1))
+    apart = items_of(estimate(TWO.changed(pipe_items="own items")))
+    assert apart[f"{size} furnished"].parts[-1] == ItemPart("pipe of size", size, -1)
     (alone,) = (item for item in estimate(job(TWO.runs[0])).items if item.group == "Pipe")
     assert alone.parts == (ItemPart("size", size),)
 

@@ -15,12 +15,24 @@ from estimator.joint.fusion import fusion_parameters
 from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS, BandShare
 from estimator.models.crew import TaskTime
-from estimator.models.sized_run import CycleElement
+from estimator.models.sized_run import CycleElement, JointTime
 from tests.jobs import job, run, size_bands, task_times
 
 
 def element(minutes: float, hidden: bool = False) -> CycleElement:
     return CycleElement(task="x", minutes=minutes, paced_by="crew", hidden=hidden)
+
+
+def test_a_second_machine_makes_the_joint_that_just_fits():
+    """80 min, cycle 60, 20 of them attended: the second machine begins at 20 and ends at 80."""
+    two = JointTime(cycle_min=60.0, attended_min=20.0, period_min=30.0, machines=2)
+    assert joints_in(80, two) == 2
+    assert joints_in(79, two) == 1
+
+
+def test_joints_of_a_minute_are_counted_too():
+    """A cycle of 1 min, half of it attended, 10 min: 10 on the first machine, 9 on the second."""
+    assert joints_in(10, JointTime(1.0, 0.5, 0.5, machines=2)) == 19
 
 
 def test_cycle_by_hand():

@@ -381,6 +381,18 @@ def test_crew_dates_and_holds_are_read_and_refused_with_their_cells():
     assert "no such run in the Pipe schedule" in text[factory.where("holds", "run")]
 
 
+def test_a_hold_of_all_runs_is_named_with_its_cell():
+    """A rain day has no run: the cell is that of its cause, and of its To date where it is open."""
+    factory = WorkbookFactory().set("schedule", "segments_m", 60_000)
+    read = parse_job(FileSource(factory.build()))
+    (lost,) = [w for w in estimate(read.job, read.places).warnings if w.message.startswith("Holds")]
+    assert str(lost.where) == factory.where("holds", "cause")
+    del factory.tables["holds"][0]["to_date"]
+    read = parse_job(FileSource(factory.build()))
+    said = [w for w in estimate(read.job, read.places).warnings if "is open" in w.message]
+    assert [str(one.where) for one in said] == [factory.where("holds", "to_date")]
+
+
 def test_workbook_without_the_tables_is_read():
     factory = WorkbookFactory()
     factory.tables["crew_dates"], factory.tables["holds"] = [], []

@@ -28,6 +28,16 @@ def test_rental_of_a_line_by_hand():
     assert line_rental.fn(item(100, 300, 900), 2, 1, 3) == 2400
 
 
+def test_gear_that_is_away_for_a_day_between_two_uses_goes_where_trips_are_free():
+    """One day of haulage, used on days 0 and 4: two stays of three days, 600, in place of one of
+    seven, 700, by days at 100. On day 3 it would not have left."""
+    free = item(100, 10_000, 100_000).model_copy(update={"delivery": money(0, "trip")})
+    first = dt.date(2027, 3, 1)
+    fifth, fourth = (first + dt.timedelta(days) for days in (4, 3))
+    assert cheapest_stays([first, fifth], free, Haulage(1)) == ((first,), (fifth,))
+    assert cheapest_stays([first, fourth], free, Haulage(1)) == ((first, fourth),)
+
+
 @each("case", read_cases("by_hand/rental_tiers"), ids=lambda c: c["work_days"])
 def test_cheapest_tiers_at_one_three_nine_by_hand(case):
     """Work days of a five-day week that starts on a Monday; cost in day rates of 1 : 3 : 9."""

@@ -130,3 +130,19 @@ def test_off_rent_may_move_two_weeks_sooner_and_four_later():
     line = request_lines(example("raw_water_main")[1])[0]
     assert dt.timedelta(10) <= line.off_rent - line.earliest_off <= dt.timedelta(14)
     assert dt.timedelta(28) <= line.latest_off - line.off_rent <= dt.timedelta(32)
+
+
+def test_one_generator_for_two_machines_is_asked_for_with_the_load_of_both():
+    """Heater 4 kW, facer and pump 3.5 kW at 0.85, site load 1.5 kW: 2 x (4 + 4.12) + 1.5 = 17.74 kW
+    running; one machine on a set of its own 9.62. The rating is what the class was chosen by."""
+    for machines, rule, running_kw, sets in (
+        (1, "one shared", 9.62, 1), (2, "one shared", 17.74, 1), (2, "one per machine", 9.62, 2),
+    ):  # fmt: skip
+        made = jobs.job(machines_per_crew=machines, generators_per_crew=rule)
+        found = estimate(made)
+        (line,) = [one for one in request_lines(found) if one.kind == "generator"]
+        (span,) = [one for one in found.fleet.spans if one.kind == "generator"]
+        assert isinstance(line.need, PowerWanted)
+        assert line.quantity == sets
+        assert line.need.running_kw == pytest.approx(running_kw, abs=0.01)
+        assert line.need.rated_kw == span.why.need > line.need.running_kw

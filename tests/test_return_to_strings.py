@@ -159,3 +159,55 @@ def test_test_joints_of_another_size_count_in_the_trip(rule, away):
     _, plan = planned(made)
     first, *_ = plan.lines
     assert ("cooling rest" in first.moves) != away
+
+
+SMALL, LARGE = machine("S", od_max_mm=230.0), machine("L", od_min_mm=250.0)
+
+
+def test_a_run_goes_to_the_crew_that_is_there_first_with_its_machine():
+    """Crew 1 ends R1 after 13 joints of 37.04 min at minute 481.5, crew 2 R2 after 14 of 31.22 at
+    437.1. Crew 2 is free first, but a change of its machine for R3 takes 240 min, the move of
+    crew 1 30 min: R3 is crew 1's and R4 crew 2's, and no machine is changed."""
+    runs = (run("R1", size="12", segments_m=(168.0,)), run("R2", size="8", segments_m=(180.0,)),
+            run("R3", size="12", segments_m=(120.0,)),
+            run("R4", size="8", segments_m=(120.0,)))  # fmt: skip
+    _, plan = planned(job(*runs, crews=2, machines=(SMALL, LARGE), **NO_TESTS))
+    assert {(line.run_id, line.crew) for line in plan.lines} == {
+        ("R1", 1), ("R3", 1), ("R2", 2), ("R4", 2)}  # fmt: skip
+    assert not [move for line in plan.lines for move in line.moves if "change" in move]
+
+
+def test_a_crew_waits_out_a_rest_before_it_changes_its_machine():
+    """R1 rests when R2, of its class, is done. To R3 and back for one tie-in would be two
+    changes of 240 min more than the one that R3 needs in any case."""
+    runs = (run("R1", segments_m=(240.0,), string_length_m=120.0), run("R2", segments_m=(60.0,)),
+            run("R3", size="12", segments_m=(1200.0,)))  # fmt: skip
+    _, plan = planned(job(*runs, machines=(SMALL, LARGE), **NO_TESTS, **REST_400))
+    moves = [move for line in plan.lines for move in line.moves]
+    assert moves.count("machine change-out") == 1
+    tied = tie_in_dates(plan, "R1")[0][0]
+    assert tied <= min(line.date for line in plan.lines if line.run_id == "R3")
+
+
+def test_a_crew_changes_no_machine_between_two_joints_for_a_tie_in():
+    """A day of rest is too long to wait for: the tie-in comes when the run in hand is done."""
+    runs = (run("R1", segments_m=(240.0,), string_length_m=120.0),
+            run("R2", size="12", segments_m=(1200.0,)),
+            run("R3", size="12", segments_m=(60.0,)))  # fmt: skip
+    made = job(*runs, machines=(SMALL, LARGE), own_rest_min=1440.0, **NO_TESTS)
+    _, plan = planned(made)
+    tied = tie_in_dates(plan, "R1")[0][0]
+    joined = [line.date for line in plan.lines if line.run_id == "R2"]
+    assert tied >= max(joined)
+    assert tied <= max(joined) + dt.timedelta(days=3)
+
+
+def test_no_crew_comes_for_a_shift_in_which_a_rested_tie_in_has_no_room():
+    """16 joints of R1 end on day 1 at minute 499.6 of 505; a day of rest ends on day 2 at that
+    minute, too late for a tie-in of 49. Nobody is paid day 2 to wait: it is made on day 3."""
+    rested = run("R1", segments_m=(204.0,), tie_ins=1)
+    found = estimate(job(rested, own_rest_min=1440.0, **NO_TESTS))
+    days = [START + dt.timedelta(days=n) for n in (0, 2)]
+    assert [line.date for line in found.plan.lines] == days
+    assert [one.date for one in found.plan.crew_days] == days
+    assert tie_in_dates(found.plan, "R1") == [(days[-1], 1)]

@@ -1,11 +1,15 @@
 """One pipeline: the stages by name, what plans of one study share, the one way in."""
 
 import dataclasses
+import sys
+from collections import Counter
 
 import pytest
 
 from estimator import api
 from estimator.errors import EstimatorError, Problem
+from estimator.joint.fusion import fusion_parameters
+from estimator.joint.geometry import pipe_geometry
 from estimator.joint.shared import Shared
 from estimator.models.calendar import CrewDates
 from estimator.models.estimate import Estimate, PricedJob
@@ -99,3 +103,35 @@ def test_command_macro_and_programs_go_one_way():
     assert (alone.risk, alone.comparison) != (found.risk, found.comparison)
     with pytest.raises(TypeError):
         Estimate(risk=found.risk)
+
+
+STAGES_OF_ONE_PRICE = (
+    "must_hold", "count_job", "lay_out", "plan_tests", "equip", "cost_lines", "make_bid",
+    "share_cost", "price_items",
+)  # fmt: skip
+
+
+def test_one_estimate_asks_each_stage_once_and_measures_each_pipe_once():
+    """Two walls of one size, each in two runs: two pipes, four runs."""
+    runs = [run(f"R{n}", dr=(11.0, 17.0)[n % 2], segments_m=(60.0 + n,)) for n in range(4)]
+    asked = job(*runs)
+    for cached in (pipe_geometry, fusion_parameters):
+        cached.cache_clear()
+    calls = Counter()
+
+    def count(frame, event, arg):
+        if event == "call" and "estimator" in frame.f_code.co_filename:
+            calls[frame.f_code.co_name] += 1
+
+    sys.setprofile(count)
+    try:
+        estimate(asked)
+    finally:
+        sys.setprofile(None)
+    assert {name: calls[name] for name in STAGES_OF_ONE_PRICE} == dict.fromkeys(
+        STAGES_OF_ONE_PRICE, 1
+    )
+    assert {name: calls[name] for name in ("measure", "ask_method")} == {
+        "measure": 2,
+        "ask_method": 2,
+    }

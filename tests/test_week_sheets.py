@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 from functools import cache
 
 import openpyxl
@@ -11,6 +12,7 @@ from estimator import api
 from estimator.cli.command import main
 from estimator.models.places import Places
 from estimator.study import study
+from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.results import builder
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
@@ -152,3 +154,14 @@ def test_command_refuses_what_is_no_date(tmp_path, capsys):
     with pytest.raises(SystemExit):
         main(["lookahead", "a.xlsx", "--from", "soon"])
     assert "'soon' is not a date such as 2027-03-15" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("system", "code"), [("US", "mm/dd/yy"), ("SI", "d mmm yy")])
+def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
+    made = job(run("R1", segments_m=(6000.0,)), unit_system=system, option_crews=0, risk_trials=0)
+    found = study(made, Places())
+    names = {name: name for name in RESULT_SHEETS}
+    spec = dict(each_sheet(found, Places(), (), names))["Plan by week"]
+    (part,) = [ChartWriter([spec]).render(chart, spec.axis_dates) for chart in spec.charts]
+    axis = re.search(r"<c:dateAx>.*?</c:dateAx>", part.decode(), re.S)[0]
+    assert f'formatCode="{code}"' in axis

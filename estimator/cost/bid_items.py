@@ -10,7 +10,7 @@ from estimator.cost.by_size import part_of_price
 from estimator.cost.markup import cost_by_type, factor_of, price_factors
 from estimator.cost.owner_items import as_owner_asks
 from estimator.data_class import dataclass
-from estimator.display import convert
+from estimator.display import EACH, LUMP_SUM, PAY_LENGTH, convert
 from estimator.models.estimate import Bid, CostLine, PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.kinds import PIPE, cost_type
@@ -29,8 +29,6 @@ from estimator.steps.kinds import Amount, Money
 from estimator.steps.marks import cents, either, or_zero, share_of, to_step
 from estimator.steps.recorder import step
 
-LUMP_SUM, EACH = "LS", "EA"
-LENGTH_UNITS = {"US": "LF", "SI": "m"}
 LENGTH_DIGITS = 1
 NOTHING = Decimal(0)
 TIE_INS, FURNISHED, PIPE_ITEM = "Tie-in joints", "furnished", "pipe"
@@ -175,7 +173,7 @@ def _items_of_pipe(one: _Pipe, job: Job) -> Iterator[BidItem]:
     """Yield the item of joining, and where it is asked for that of furnishing before it."""
     system, kind = job.cover.unit_system, one.kind
     length = round_quantity(convert(one.length_m, "length", system), LENGTH_DIGITS)
-    unit = LENGTH_UNITS[system]
+    unit = PAY_LENGTH[system]
     supply = ItemPart("pipe of size" if kind == "size" else "pipe of run", one.name)
     parts: tuple[ItemPart, ...] = (ItemPart(kind, one.name),)
     if one.mixed:

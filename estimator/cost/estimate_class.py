@@ -2,8 +2,17 @@
 
 from estimator.data_class import dataclass
 from estimator.standards import tables
+from estimator.steps.kinds import Amount, Money, Share
+from estimator.steps.marks import cents, number
+from estimator.steps.recorder import step
 
 TABLE = "estimate_class"
+
+
+@step("Price at the end of a range", "bid price x (1 + share)")
+def price_at(price: Amount, share: Share) -> Money:
+    """Return the price at one end of a customary range, to the cent."""
+    return cents(number(price) * (1 + share))
 
 
 @dataclass(frozen=True)

@@ -5,14 +5,16 @@ from collections.abc import Iterator, Sequence
 
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
+from estimator.models.job import Job
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.models.sized_run import SizedRun
+from estimator.power.load import electric_load
 from estimator.standards import tables
 from estimator.units import from_si
 from estimator.working_time.ambient import MonthlyAmbient
-from estimator.working_time.on_site import job_of_crew
+from estimator.working_time.on_site import job_of_crew, machines_on
 from estimator.working_time.shifts import Shifts
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -103,19 +105,27 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
     machines = {machine.class_id: machine for machine in planned.job.machines}
     served = [machines[run.machine.class_id] for run in runs]
     fed = [machine for machine in served if not machine.self_powered]
-    needs = [(planned.fleet.power[machine.class_id], machine) for machine in fed]
-    hardest = max(needs, key=lambda pair: pair[0].starting_kw)
+    at_once = _machines_on_set(planned.job, span)
+    loads = [(electric_load(machine, planned.job.power, at_once), machine) for machine in fed]
+    hardest = max(loads, key=lambda pair: pair[0].starting_kw)
     _, hottest = MonthlyAmbient.of(planned.job).range_over(span.used)
     return PowerWanted(
-        running_kw=max(need.running_kw for need, _ in needs),
-        running_kva=max(need.running_kva for need, _ in needs),
+        running_kw=max(load.running_kw for load, _ in loads),
+        running_kva=max(load.running_kva for load, _ in loads),
         starting_kw=hardest[0].starting_kw,
-        rated_kw=max(need.rated_needed_kw for need, _ in needs),
+        rated_kw=span.why.need,
         dip=planned.job.power.start_dip,
         supply=_supply_of(hardest[1]),
         elevation_m=planned.job.site.elevation_m,
         hottest_c=hottest,
     )
+
+
+def _machines_on_set(job: Job, span: RentalSpan) -> int:
+    """Return the most machines that one set of a span feeds at once."""
+    if not job.resources.shares_generator:
+        return 1
+    return max(machines_on(job, span.crew, date) for date in span.used)
 
 
 def _supply_of(machine: Machine) -> str:

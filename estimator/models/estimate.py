@@ -15,6 +15,7 @@ from estimator.models.run_costs import Allocation, BidItem, CostByRun
 from estimator.money import round_money
 from estimator.steps.kinds import Money
 from estimator.steps.marks import cents
+from estimator.steps.plain import share
 from estimator.steps.recorder import Worked, step
 
 Section = Literal["Direct cost", "Indirect cost"]
@@ -110,12 +111,12 @@ class Bid:
     @property
     def markup(self) -> float:
         """Profit as a share of cost."""
-        return float(self.profit / self.cost_before_profit) if self.cost_before_profit else 0.0
+        return share(float(self.profit), float(self.cost_before_profit))
 
     @property
     def margin(self) -> float:
         """Profit as a share of the price."""
-        return float(self.profit / self.price) if self.price else 0.0
+        return share(float(self.profit), float(self.price))
 
 
 @dataclass(frozen=True, kw_only=True)

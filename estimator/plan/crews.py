@@ -255,6 +255,15 @@ class CrewState:
             self._spend(run, part)
             minutes -= part
 
+    def through(self, minutes: float) -> float:
+        """Return when the crew would be through with some minutes of moves from now on."""
+        shift, left = self.shift, self.minutes_left
+        while minutes > left + TINY and shift is not NEVER:
+            minutes -= left
+            shift = self.roster.after(shift)
+            left = shift.working_min
+        return shift.start + shift.working_min - left + minutes
+
     def idle_until(self, moment: float) -> float:
         """Return the working minutes that go by from now to a moment."""
         if moment <= self.now:

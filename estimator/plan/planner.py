@@ -14,6 +14,7 @@ from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
+    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
@@ -186,15 +187,52 @@ class Planner:
         )
 
     def _nearest(self, found: CrewState, task: Task) -> CrewState:
-        """Return the crew that can be at left tie-ins first, its moves counted."""
-        if task.crew is not None or not task.was_left:
+        """Return the crew that can be at work for any crew first, its moves counted.
+
+        Tie-ins that were left go to any crew with a machine of their class, a new run to one that
+        would take it next.
+        """
+        if task.crew is not None or len(self.crews) == 1:
             return found
-        run = self.sized[task.run.run_id]
-        able = [crew for crew in self.crews if self._has_machine(crew, task)]
-        return min(
-            able,
-            key=lambda crew: max(crew.now + self._minutes_to(crew, run), self._begins(crew, task)),
-        )
+        others = (crew for crew in self.crews if crew is not found)
+        if task.was_left:
+            able = [crew for crew in others if self._has_machine(crew, task)]
+        else:
+            able = [crew for crew in others if self._takes_next(crew, task)]
+        return min((found, *able), key=lambda crew: self._there_at(crew, task))
+
+    def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
+        """Return from when on left work can be made, if it may begin at a moment.
+
+        Where its first piece does not fit in what is left of that shift, and the crew has nothing
+        else in it, it comes for the next one.
+        """
+        if moment <= crew.now or math.isinf(moment):
+            return moment
+        shift = crew.roster.holding(moment, crew.shift)
+        if shift is NEVER or (shift.start == crew.shift.start and crew.today):
+            return moment
+        left = self.left_of.get((run.run_id, task.stage)) or self._batches(run, task.stage)
+        cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
+        room = shift.start + shift.working_min - max(moment, shift.start)
+        following = crew.roster.after(shift)
+        away = following is NEVER or crew.roster.leaves_between(shift, following)
+        fits = not left or joints_in(room, left[0].time(cycle))
+        return moment if away or fits else following.start
+
+    def _takes_next(self, crew: CrewState, task: Task) -> bool:
+        found = None if crew.is_gone else self._task_for(crew)
+        return found is not None and found[1] is task
+
+    def _there_at(self, crew: CrewState, task: Task) -> tuple[float, float]:
+        """Return when a crew can be at work, its moves made, and the minutes of these moves."""
+        minutes = self._minutes_to(crew, self.sized[task.run.run_id])
+        begins = self._begins(crew, task)
+        if task.was_left:
+            return max(crew.through(minutes), begins), minutes
+        if begins <= crew.works_from(crew.now):
+            return crew.through(minutes), minutes
+        return begins + minutes, minutes
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
@@ -213,10 +251,24 @@ class Planner:
                 continue
             begins = self._begins(crew, task)
             if begins <= at_once:
-                return begins, task
+                return begins, self._worth_a_wait(crew, task) or task
             if begins < (math.inf if waiting is None else waiting[0]):
                 waiting = begins, task
         return waiting
+
+    def _worth_a_wait(self, crew: CrewState, task: Task) -> Task | None:
+        """Return own tie-ins that rest and for which a crew keeps its machine, None for none.
+
+        It waits where a change of the machine for the work that comes next, and back again for
+        the tie-ins, would take longer.
+        """
+        if crew.machine in {None, self.sized[task.run.run_id].machine.class_id}:
+            return None
+        resting = self._resting(crew)
+        change = MOVES_THERE_AND_BACK * self.job.moves.machine_swap_min
+        if resting is None or crew.idle_until(resting.ready_at) > change:
+            return None
+        return resting
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""
@@ -270,11 +322,12 @@ class Planner:
         if not task.was_left:
             crew.wait(run, task.ready_at, task.word)
         elif crew.number != self.left_by[run.run_id] or self._is_held(crew, run.run_id):
-            begins = self._begins(crew, task)
+            begins = self._room_from(crew, run, task, self._begins(crew, task))
             crew.wait(run, begins - self._minutes_to(crew, run), task.word)
         self.left_by[run.run_id] = crew.number
         self._set_up(crew, run)
-        crew.wait(run, task.ready_at, task.word)
+        begins = self._room_from(crew, run, task, task.ready_at) if task.was_left else task.ready_at
+        crew.wait(run, begins, task.word)
 
     def _do_stages(self, crew: CrewState, run: SizedRun, task: Task) -> None:
         self._do_stage(crew, run, task.stage)
@@ -482,10 +535,15 @@ class Planner:
         return leaves_in if begins or needed <= crew.minutes_left else math.inf
 
     def _resting(self, crew: CrewState) -> Task | None:
-        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest."""
+        """Return the first tie-ins of a crew's own strings that wait for nothing but their rest.
+
+        Of those that it can make with the machine that it has.
+        """
         found = None
         for task in self.queue.left_for(crew.number):
             if task.word != REST or self.left_by[task.run.run_id] != crew.number:
+                continue
+            if self.sized[task.run.run_id].machine.class_id != crew.machine:
                 continue
             held = self._is_held(crew, task.run.run_id)
             if not held and self._has_machine(crew, task):

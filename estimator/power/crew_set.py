@@ -163,10 +163,10 @@ class CrewPower:
         machines = trial.fed.machines
         on_set = "machine" if machines == 1 else f"{machines} machines"
         return Reason(
-            text=f"{on_set} and site load run {trial.load.running_kw:.1f} kW, "
-            f"{trial.load.running_kva:.1f} kVA, start {trial.load.starting_kw:.1f} kW; dip "
-            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left; "
-            f"{trial.check.name} decides: needs {{need}}, has {{limit}}",
+            text=f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
+            f"({trial.load.running_kva:.1f} kVA), starting {trial.load.starting_kw:.1f} kW; dip "
+            f"{self._dip(item, dates):.0%}; {share:.0%} of rating left after derating. "
+            f"Governed by {trial.check.name}: needs {{need}}, has {{limit}}",
             kind="power",
             need=trial.check.needed_kw,
             limit=item.rated_kw,

@@ -8,17 +8,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.data_class import dataclass
-from estimator.display import show_date
+from estimator.display import LUMP_SUM, show_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import TIE_IN, Baseline, BaselineItem
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money, round_quantity
 from estimator.progress.made import MadeWork
+from estimator.steps.kinds import Amount, Money, Share
+from estimator.steps.marks import cents, either, number
+from estimator.steps.plain import difference
+from estimator.steps.recorder import step
 
 WHOLE = 1 - 1e-9
 LENGTH_DIGITS, PART_DIGITS = 1, 4
-LUMP_UNIT = "LS"
 NOTHING = Decimal("0.00")
 
 
@@ -42,18 +45,25 @@ class ClaimLine:
     @property
     def amount(self) -> Decimal:
         """Amount of this period: to date less previous, each to the cent."""
-        return self.amount_to_date - round_money(item_amount(self.previous, self.unit_price))
+        previous = round_money(item_amount(self.previous, self.unit_price))
+        return difference(self.amount_to_date, previous)
 
 
-def retained_of(total: Decimal, retention: float) -> Decimal:
+@step("Retained", "work to date x retention")
+def retained_of(work: Amount, retention: Share) -> Money:
     """Return what is kept back of the work to date, to the cent."""
-    return round_money(float(total) * retention)
+    return cents(number(work) * retention)
+
+
+@step("Total due so far", "work to date - retained + released, of what was retained")
+def due_so_far(work: Amount, retained: Amount, released: Amount) -> Amount:
+    """Return what is due of the work to date; no more is released than was kept back."""
+    return work - retained + either(released > retained, lambda: retained, lambda: released)
 
 
 def due_of(total: Decimal, retention: float, released: Decimal) -> Decimal:
-    """Return what is due of the work to date; no more is released than was kept back."""
-    retained = retained_of(total, retention)
-    return total - retained + min(released, retained)
+    """Return what is due of the work to date."""
+    return due_so_far(total, round_money(retained_of(total, retention)), released)
 
 
 @dataclass(frozen=True)
@@ -98,7 +108,7 @@ class Claim:
     @property
     def retained(self) -> Decimal:
         """Retention on the work to date, to the cent."""
-        return retained_of(self.total, self.retention)
+        return round_money(retained_of(self.total, self.retention))
 
     @property
     def due_to_date(self) -> Decimal:
@@ -108,7 +118,7 @@ class Claim:
     @property
     def due(self) -> Decimal:
         """What is due now."""
-        return self.due_to_date - self.due_before
+        return difference(self.due_to_date, self.due_before)
 
 
 def claim_of(
@@ -187,7 +197,7 @@ def _quantity(item: BaselineItem, part: float) -> float:
         return item.quantity
     if item.rule == "tie-ins":
         return float(round(item.quantity * part))
-    digits = PART_DIGITS if item.unit == LUMP_UNIT else LENGTH_DIGITS
+    digits = PART_DIGITS if item.unit == LUMP_SUM else LENGTH_DIGITS
     return min(item.quantity, round_quantity(item.quantity * part, digits))
 
 
@@ -200,7 +210,7 @@ def _change_lines(
             yield ClaimLine(
                 number=number,
                 description=change.what,
-                unit=LUMP_UNIT,
+                unit=LUMP_SUM,
                 contract=1.0,
                 to_date=round_quantity(change.done or 0.0, PART_DIGITS),
                 previous=before.get(key_of(number, change.what), 0.0),

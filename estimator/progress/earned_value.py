@@ -9,6 +9,46 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from estimator.data_class import dataclass
+from estimator.steps.marks import or_none, unless_zero
+from estimator.steps.plain import difference, ratio
+from estimator.steps.recorder import step
+
+
+@step("EAC at the present cost", "BAC / CPI")
+def at_present_cost(budget: float, earned: float, actual: float) -> float | None:
+    """Return the estimate at completion if all that is left costs as what was done."""
+    return unless_zero(earned * actual, lambda: budget * actual / earned)
+
+
+@step("EAC as planned", "actual + BAC - earned")
+def as_planned(budget: float, earned: float, actual: float) -> float:
+    """Return the estimate at completion if all that is left costs as planned."""
+    return actual + budget - earned
+
+
+@step("EAC at cost and schedule", "actual + (BAC - earned) / (CPI x SPI)")
+def at_cost_and_schedule(
+    budget: float, earned: float, actual: float, cpi: float | None, spi: float | None
+) -> float | None:
+    """Return the estimate at completion with both indices."""
+    both = or_none(cpi) * or_none(spi)
+    return unless_zero(both, lambda: actual + (budget - earned) / both)
+
+
+@step("TCPI", "(BAC - earned) / (BAC - actual)")
+def to_complete_index(budget: float, earned: float, actual: float) -> float | None:
+    """Return what each unit still in the budget must earn."""
+    return unless_zero(budget - actual, lambda: (budget - earned) / (budget - actual))
+
+
+@step("Duration at SPI(t)", "planned duration / SPI(t)")
+def duration_at_index(
+    planned_duration: float, earned_time: float, actual_time: float
+) -> float | None:
+    """Return the duration of the whole job at the present pace in time."""
+    return unless_zero(
+        earned_time * actual_time, lambda: planned_duration * actual_time / earned_time
+    )
 
 
 @dataclass(frozen=True)
@@ -26,46 +66,43 @@ class EarnedValue:
     @property
     def cost_variance(self) -> float:
         """Earned less actual; negative is over cost."""
-        return self.earned - self.actual
+        return difference(self.earned, self.actual)
 
     @property
     def schedule_variance(self) -> float:
         """Earned less planned; negative is behind."""
-        return self.earned - self.planned
+        return difference(self.earned, self.planned)
 
     @property
     def cost_index(self) -> float | None:
         """CPI: earned for each unit spent."""
-        return _ratio(self.earned, self.actual)
+        return ratio(self.earned, self.actual)
 
     @property
     def schedule_index(self) -> float | None:
         """SPI: earned for each unit planned."""
-        return _ratio(self.earned, self.planned)
+        return ratio(self.earned, self.planned)
 
     @property
     def eac_at_present_cost(self) -> float | None:
         """Estimate at completion if all that is left costs as what was done: BAC / CPI."""
-        index = self.cost_index
-        return _ratio(self.budget, index)
+        return at_present_cost(self.budget, self.earned, self.actual)
 
     @property
     def eac_as_planned(self) -> float:
         """Estimate at completion if all that is left costs as planned: AC + BAC - EV."""
-        return self.actual + self.budget - self.earned
+        return as_planned(self.budget, self.earned, self.actual)
 
     @property
     def eac_at_cost_and_schedule(self) -> float | None:
         """Estimate at completion with both indices: AC + (BAC - EV) / (CPI SPI)."""
-        if self.cost_index is None or self.schedule_index is None:
-            return None
-        left = _ratio(self.budget - self.earned, self.cost_index * self.schedule_index)
-        return None if left is None else self.actual + left
+        indices = self.cost_index, self.schedule_index
+        return at_cost_and_schedule(self.budget, self.earned, self.actual, *indices)
 
     @property
     def to_complete_index(self) -> float | None:
         """TCPI: what each unit still in the budget must earn, (BAC - EV) / (BAC - AC)."""
-        return _ratio(self.budget - self.earned, self.budget - self.actual)
+        return to_complete_index(self.budget, self.earned, self.actual)
 
     def variance_at_completion(self, at_completion: float) -> float:
         """VAC: the budget less an estimate at completion."""
@@ -130,17 +167,17 @@ class ScheduleInTime:
     @property
     def index(self) -> float | None:
         """SPI(t): earned time over actual time; unlike SPI it does not end at 1 for a late job."""
-        return _ratio(self.earned_time, self.actual_time)
+        return ratio(self.earned_time, self.actual_time)
 
     @property
     def variance(self) -> float:
         """SV(t): earned time less actual time."""
-        return self.earned_time - self.actual_time
+        return difference(self.earned_time, self.actual_time)
 
     @property
     def duration(self) -> float | None:
         """Duration of the whole job at the present SPI(t)."""
-        return _ratio(self.planned_duration, self.index)
+        return duration_at_index(self.planned_duration, self.earned_time, self.actual_time)
 
 
 @dataclass(frozen=True)
@@ -188,7 +225,3 @@ class LaborActual:
             quantity=(self.standard_hours - self.baseline_hours) * self.standard_rate,
             weather=self.lost_hours * self.standard_rate,
         )
-
-
-def _ratio(amount: float, divisor: float | None) -> float | None:
-    return amount / divisor if divisor else None

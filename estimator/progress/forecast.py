@@ -41,6 +41,8 @@ from estimator.risk.draws import Floats
 from estimator.risk.figures import rework_cost
 from estimator.risk.surface import MOST_LOST_SHARE, Dates, Level, Plans, Surface, job_at
 from estimator.stages import LaidOut, lay_out_job, plan_job, price_job
+from estimator.steps.kinds import Share
+from estimator.steps.recorder import step
 from estimator.working_time.working_days import MONTH_NAMES, WorkingCalendar
 
 DRAWS, SEED = 400, 20_270_101
@@ -70,6 +72,12 @@ class Finish(NamedTuple):
     high: dt.date
 
 
+@step("Learned share", "(planned x counts for + seen) / (counts for + out of)")
+def learned_share(planned: Share, worth: float, seen: float, out_of: float) -> Share:
+    """Return a share between the planned and the seen one, weighted by what each is worth."""
+    return (planned * worth + seen) / (worth + out_of)
+
+
 @dataclass(frozen=True)
 class LearnedShare:
     """A share as planned, as seen, and as forecast: a weighted mean of the two."""
@@ -81,7 +89,7 @@ class LearnedShare:
     @property
     def mean(self) -> float:
         """Planned and seen share, weighted by what the planned one is worth."""
-        return (self.planned * self.worth + self.seen.hits) / (self.worth + self.seen.out_of)
+        return learned_share(self.planned, self.worth, self.seen.hits, self.seen.out_of)
 
 
 @dataclass(frozen=True)

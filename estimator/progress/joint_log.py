@@ -13,6 +13,9 @@ from estimator.data_class import dataclass
 from estimator.display import counted
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
+from estimator.steps.kinds import Share
+from estimator.steps.marks import share_of
+from estimator.steps.recorder import step
 from estimator.working_time.clock import elapsed_s
 
 Verdict = Literal["not made", "incomplete", "out of limits", "reject", "hold", "accepted"]
@@ -59,6 +62,12 @@ class JudgedJoint:
         return self.verdict == "accepted"
 
 
+@step("Reject rate", "(rejected + out of limits) / made")
+def reject_share(rejected: int, out_of_limits: int, made: int) -> Share:
+    """Return the part of the joints made that is not good."""
+    return share_of(rejected + out_of_limits, made)
+
+
 @dataclass(frozen=True)
 class Tally:
     """Joints of one run, operator or machine by verdict."""
@@ -74,7 +83,7 @@ class Tally:
     @property
     def reject_share(self) -> float:
         """Rejected and out of limits, of those made."""
-        return (self.rejected + self.out_of_limits) / self.made if self.made else 0.0
+        return reject_share(self.rejected, self.out_of_limits, self.made)
 
 
 def times_of(joint: LoggedJoint) -> Times:

@@ -12,9 +12,22 @@ import math
 from collections.abc import Mapping, Sequence
 
 from estimator.data_class import dataclass
+from estimator.steps.marks import exp, ln
+from estimator.steps.recorder import step
 
 T_FREEDOM = 4.0
 ROUNDS = 12
+
+
+def weighed(weight: float, own: float, job: float) -> float:
+    """Return what lies between the figures of a size and of the job, by the weight of the size."""
+    return weight * own + (1 - weight) * job
+
+
+@step("Pace learned", "own pace to the power of its weight x that of the job to the rest")
+def pace_learned(weight: float, own: float, job: float) -> float:
+    """Return the pace of a size from paces of its own and of the job, as multiples of the plan."""
+    return exp(weighed(weight, ln(own), ln(job)))
 
 
 @dataclass(frozen=True)
@@ -202,7 +215,7 @@ def _normal(
             shifts=len(groups[size]),
             observed=mean,
             weight=weight,
-            mean=weight * mean + (1 - weight) * job,
+            mean=weighed(weight, mean, job),
             sd=math.sqrt(own + (1 - weight) ** 2 * job_variance),
         )
     count = sum(len(logs) for logs in groups.values())

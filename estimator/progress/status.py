@@ -27,6 +27,7 @@ from estimator.progress.earned_value import (
 )
 from estimator.progress.made import MadeWork, lost_labor_hours
 from estimator.risk.surface import Dates
+from estimator.steps.plain import difference, ratio
 from estimator.units import HOUR_MIN
 
 WORST = 6
@@ -74,14 +75,14 @@ class RunStatus:
     @property
     def over_hours(self) -> float | None:
         """Labor-hours over what its accepted pieces earn."""
-        return None if self.actual_hours is None else self.actual_hours - self.earned_hours
+        actual = self.actual_hours
+        return None if actual is None else difference(actual, self.earned_hours)
 
     @property
     def ratio(self) -> float | None:
         """Actual over earned labor-hours."""
-        if self.actual_hours is None or not self.earned_hours:
-            return None
-        return self.actual_hours / self.earned_hours
+        actual = self.actual_hours
+        return None if actual is None else ratio(actual, self.earned_hours)
 
 
 @dataclass(frozen=True)

@@ -313,6 +313,13 @@ _PRODUCTS = Function(
     "products", lambda one, other: float(one) * other, "{0} x {1}", "SUMPRODUCT({1},{0})"
 )
 _EITHER = Function("either", lambda test, yes, no: yes if test else no, "", "IF({0},{1},{2})")
+_UNLESS = Function(
+    "unless", lambda tested, found: found if tested else None, "{1}", 'IF({0}=0,"",{1})'
+)
+or_none = Function("or_none", lambda x: x or 0.0, "{0}", "N({0})")
+"""A result that may be missing, where it counts as 0."""
+exp = Function("exp", math.exp, "EXP({0})", "EXP({0})")
+ln = Function("ln", math.log, "LN({0})", "LN({0})")
 _TESTS = (Function("=", operator.eq, "{0} = {1}", "{0}={1}"),
           Function(">", operator.gt, "{0} > {1}", "{0}>{1}"),
           Function("<", operator.lt, "{0} < {1}", "{0}<{1}"))  # fmt: skip
@@ -334,6 +341,10 @@ _ALL = (
     _TOTAL,
     _PRODUCTS,
     _EITHER,
+    _UNLESS,
+    or_none,
+    exp,
+    ln,
     *_TESTS,
 )
 FUNCTIONS: dict[str, Function[..., Any]] = {made.op: made for made in _ALL}
@@ -364,3 +375,11 @@ def either(test: bool, yes: Callable[[], N], no: Callable[[], N]) -> N:
     if isinstance(cast("object", test), Mark):
         return cast("N", node("either", _EITHER.on, test, yes(), no()))
     return yes() if test else no()
+
+
+def unless_zero(tested: float, found: Callable[[], N]) -> N | None:
+    """Return a result, None (a blank cell) where the number that it depends on is 0."""
+    if isinstance(cast("object", tested), Mark):
+        value = cast("Mark", tested).value
+        return cast("N", node("unless", _UNLESS.on, tested, found() if value else None))
+    return found() if tested else None

@@ -149,6 +149,8 @@ def _checked(made: Step[..., Any], value: Any, shown: Any) -> Mark:
         if value:
             raise AssertionError(f"{made.key} lost its arithmetic")
         return Mark.leaf(shown, made.key, made.kinds.get("return", ""))
+    if value is None and shown.value is None:
+        return shown
     given, worked = float(value), float(shown.value)
     if abs(given - worked) > SLACK * max(1.0, abs(worked)):
         raise AssertionError(f"{made.key}: {value} is shown as {shown.value}")

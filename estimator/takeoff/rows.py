@@ -96,14 +96,14 @@ class RowReader:
     def read(self) -> Sorted:
         """Return every row sorted."""
         found = Sorted()
-        self._tell_hidden()
+        self._report_hidden()
         for row in range(1, self.layout.header_rows.start):
             self._above(row, found)
         for row in range(self.layout.first_row, len(self.table.rows) + 1):
             self._sort(row, found)
         return found
 
-    def _tell_hidden(self) -> None:
+    def _report_hidden(self) -> None:
         hidden = [
             row for row in sorted(self.table.marks.hidden_rows) if row <= len(self.table.rows)
         ]

@@ -77,6 +77,7 @@ class Planter:
         warm_up()
         session.items[:] = choose(session.items)
         items = {item.nodeid: item for item in session.items}
+        gc.unfreeze()
         self.functions, self.caches = functions_of_core(), caches()
         reached = of_tests(session.items, self.places, self._forget)
         known = {row["key"] for row in read(self.results)}
@@ -105,10 +106,18 @@ class Planter:
         self.noticed[file, ""].add(by.removesuffix(ENDLESS))
 
     def _likely_first(self, tests: Tests, fault: Fault) -> Tests:
-        """Put first what has noticed another fault of the function, then one of the file."""
+        """Put first what noticed another fault of the function, then tests named after the module.
+
+        Then what noticed another fault of the file.
+        """
         function, file = (self.noticed[fault.file, name] for name in (fault.function, ""))
-        return sorted(tests, key=lambda one: (one[1].nodeid not in function,
-                                              one[1].nodeid not in file))  # fmt: skip
+        named = f"test_{Path(fault.file).stem}"
+
+        def likely(one: tuple[float, pytest.Item]) -> tuple[bool, bool, bool]:
+            name = one[1].nodeid
+            return name not in function, named not in name, name not in file
+
+        return sorted(tests, key=likely)
 
     def _try(self, tests: Tests, fault: Fault) -> tuple[str, str]:
         """Return whether a test noticed a fault, and which.
@@ -154,7 +163,10 @@ class Planter:
         """Put a fault into the loaded function."""
         path = str(ROOT / fault.file)
         new = _code_of(compile(planted(fault), path, "exec"), fault.function)
-        for function in self.functions[path, fault.begin, new.co_name]:
+        found = self.functions[path, fault.begin, new.co_name]
+        if not found:
+            raise LookupError(f"{fault.function} is not loaded")
+        for function in found:
             function.__code__ = new
 
     def _forget(self, *, all_of_them: bool = False) -> None:

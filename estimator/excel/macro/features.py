@@ -24,7 +24,6 @@ AREAS, NOT_DRAWN = "area_stacked", "FFFFFF"
 """Kind of the areas of a line chart, and the color of one that only lifts those above it."""
 HIDDEN = (False, 2)
 """What xlwings says of a sheet that is hidden, by the user or so that only a macro shows it."""
-DATE_LABELS = "d mmm yy"
 
 
 def add_features(
@@ -74,7 +73,7 @@ def _features(
     for rule in reversed(spec.conditional):  # the last one added comes first in Excel
         yield f"the colors of {rule.cells}", partial(_add_rule, sheet, rule)
     for chart in spec.charts:
-        yield f"the chart {chart.title}", partial(_add_chart, sheet, chart)
+        yield f"the chart {chart.title}", partial(_add_chart, sheet, chart, spec.axis_dates)
     if spec.autofilter is not None:
         yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
     if spec.tab_color:
@@ -138,7 +137,7 @@ def _add_rule(sheet: xw.Sheet, rule: ConditionalRule) -> None:
         )
 
 
-def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
+def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str) -> None:
     first, last = (sheet.range(cell) for cell in spec.anchor)
     place = first.left, first.top, last.left - first.left, last.top - first.top
     chart = sheet.charts.add(
@@ -170,7 +169,7 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec) -> None:
         maximum_scale=spec.values_to,
     )
     if isinstance(categories(1, 1).value, dt.datetime):
-        chart.category_axis.number_format = DATE_LABELS
+        chart.category_axis.number_format = axis_dates
 
 
 def _ranges(book: xw.Book, references: list[str]) -> xw.Range:

@@ -16,7 +16,6 @@ _DECLARATION = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _CATEGORY_AXIS, _VALUE_AXIS = 111111111, 222222222
 SIZE = round(look.SMALL * 100)
 """Size of all type in a chart, in hundredths of a point."""
-_DATE_FORMAT = "d mmm yy"
 _REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
 _MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
 _GAP = {"bar": 50, "column": 60}
@@ -74,8 +73,8 @@ class ChartWriter:
         self._sheets: Mapping[str, SheetSpec] = {spec.name.casefold(): spec for spec in specs}
         self.dates_1904 = dates_1904
 
-    def render(self, chart: ChartSpec) -> bytes:
-        """Return one chart as the bytes of its part."""
+    def render(self, chart: ChartSpec, axis_dates: str = look.DATE_TIGHT) -> bytes:
+        """Return one chart as the bytes of its part; dates on its axis in their format."""
         categories = self._values(chart.categories)
         days = [value for value in categories if isinstance(value, dt.date)]
         step = _date_step(days) if days and len(days) == len(categories) else ""
@@ -88,7 +87,7 @@ class ChartWriter:
             '<c:roundedCorners val="0"/><c:chart>',
             '<c:autoTitleDeleted val="1"/><c:plotArea><c:layout/>',
             self._plot(chart, categories),
-            _category_axis(chart, step),
+            _category_axis(chart, step, axis_dates),
             _value_axis(chart),
             "</c:plotArea>",
             legend if len(chart.series) + len(chart.areas) > 1 else "",
@@ -226,10 +225,10 @@ def _date_step(days: Sequence[dt.date]) -> str:
     )
 
 
-def _category_axis(chart: ChartSpec, date_step: str) -> str:
+def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str) -> str:
     kind = "dateAx" if date_step else "catAx"
     lying = chart.kind == "bar"
-    code = _DATE_FORMAT if date_step else "General"
+    code = axis_dates if date_step else "General"
     tail = date_step or '<c:noMultiLvlLbl val="0"/>'
     align = "" if date_step else '<c:lblAlgn val="ctr"/>'
     return (

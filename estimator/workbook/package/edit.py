@@ -202,7 +202,7 @@ def render_sheet(
     ):
         packer.add(text)
     writer = ChartWriter((spec,), dates_1904=dates_1904)
-    charts = tuple(writer.render(chart) for chart in spec.charts)
+    charts = tuple(writer.render(chart, spec.axis_dates) for chart in spec.charts)
     tables = tuple(render_table(spec, table, n) for n, table in enumerate(spec.tables, first_table))
     return RenderedSheet(packer.finish(), charts, tables, replace(spec, rows=()))
 

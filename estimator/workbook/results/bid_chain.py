@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from estimator.cost.markup import ByType, cost_by_type, job_cost, markup, profit_on_cost
 from estimator.data_class import dataclass
 from estimator.models.kinds import LIQUIDATED_DAMAGES
-from estimator.steps.cells import cell_formula
+from estimator.steps.cells import cell_formula, row_formula
+from estimator.steps.plain import share
 from estimator.steps.recorder import Recorded, Recorder
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.markup_rows import add_types
@@ -86,11 +87,12 @@ def add_chain(sheet: SheetBuilder, amount_column: int) -> None:
         if row.key == CARRYING:
             rates.update(add_types(sheet, recorder.steps))
     profit = local(context, "bid.profit")
-    for label, share, base in (
+    formula = row_formula(share.worked(1.0, 1.0))
+    for label, part, base in (
         ("Profit as markup on cost", bid.markup, local(context, "bid.cost")),
         ("Profit as margin on bid price", bid.margin, local(context, "bid.price")),
     ):
-        sheet.add(Cell(label, "text"), Cell(share, "pct", f"IF({base}=0,0,{profit}/{base})"))
+        sheet.add(Cell(label, "text"), Cell(part, "pct", formula.format(part=profit, whole=base)))
     sheet.add()
 
 

@@ -28,7 +28,7 @@ LEFT, RIGHT, AMOUNT = 3, 5, len(WIDTHS)
 PRICE_HEIGHT, SIGN_HEIGHT, GAP = 30.0, 24.0, 7.5
 ON_REQUEST, NO_ADDENDA = "on request", "none"
 SCHEDULE_NOTE = "Quantities and unit prices: Bid schedule."
-CHANGE = "Alternates: change of the bid price if taken; each alone"
+CHANGE = "Alternates: add to or deduct from the bid price if accepted; each alone"
 
 
 def bid_sheet(context: Context) -> SheetSpec:
@@ -93,7 +93,7 @@ def _parties(sheet: ClientPage) -> None:
                   context.input("rates", "", "validity_days"))  # fmt: skip
     valid = Cell(until, "client_date", f"{date}+{days}" if date and days else None)
     rows = (
-        ("To", _followed(context, "bid_to", "plain"), "Valid until", valid),
+        ("To", _followed(context, "bid_to", "plain"), "Valid through", valid),
         ("Project", _followed(context, "job_name", "plain"), "Contract",
          Cell(job.bid.contract_no or "", "plain_right")),
         ("Owner's documents", Cell(job.bid.owner_documents or "", "plain"), "Addenda",

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from importlib import resources
 
 from estimator.cost.fittings import fittings
-from estimator.display import UnitSystem, convert, counted, show_date
+from estimator.display import EACH, PAY_LENGTH, UnitSystem, convert, counted, show_date
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
@@ -58,7 +58,6 @@ PERMITS = (
     _by_words("third-party inspection", "inspect"),
 )
 SHELTERS = (_by_words("shelters and heat in cold, wet or windy weather", "shelter|tent|heat"),)
-LENGTH_UNIT = {"US": "LF", "SI": "m"}
 MOST_NAMED = 6
 """Of runs by name in one line of the Bid."""
 
@@ -152,7 +151,7 @@ def furnished_length_m(estimate: Estimate) -> float:
 
 def length_text(length_m: float, system: UnitSystem) -> str:
     """Return a length of pipe as the client reads it, ``38,697 LF``."""
-    return f"{convert(length_m, 'length', system):,.0f} {LENGTH_UNIT[system]}"
+    return f"{convert(length_m, 'length', system):,.0f} {PAY_LENGTH[system]}"
 
 
 def _not_tested(estimate: Estimate) -> str:
@@ -198,7 +197,7 @@ def covered(context: Context, item: BidItem) -> str:
         return f"{counted(len(estimate.tests), 'section')}, per the test sections of the schedule"
     if item.key == "Trial fusions":
         return "Proof of crew, machine and settings before production"
-    if item.unit == "EA" or item.own_unit == "EA":
+    if EACH in (item.unit, item.own_unit):
         return counted(round(item.quantity), "joint")
     return ""
 

@@ -13,7 +13,7 @@ from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
 from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading
-from estimator.workbook.sheet.look import PAPER_OF_SYSTEM, SECTION_ROW
+from estimator.workbook.sheet.look import DATE_TIGHT, PAPER_OF_SYSTEM, SECTION_ROW, US_DATES
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import STYLES, US_STYLES
@@ -311,5 +311,6 @@ class SheetBuilder:
             rows=tuple(rows),
             merges=tuple(self.merges),
             paper=PAPER_OF_SYSTEM[self.context.system],
+            axis_dates=US_DATES[DATE_TIGHT] if us else DATE_TIGHT,
             right=(self.result, self.status),
         )

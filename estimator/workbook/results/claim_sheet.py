@@ -8,8 +8,17 @@ from decimal import Decimal
 from estimator.errors import InputError, Problem
 from estimator.models.run_costs import item_amount
 from estimator.money import round_money
-from estimator.progress.claim import Claim, ClaimLine, PreviousClaim, due_of, key_of
+from estimator.progress.claim import (
+    Claim,
+    ClaimLine,
+    PreviousClaim,
+    due_of,
+    due_so_far,
+    key_of,
+    retained_of,
+)
 from estimator.steps.cells import row_formula
+from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
@@ -23,6 +32,7 @@ WIDTHS = (7.0, 32.0, 5.0, *[10.0] * 5, 12.0, 13.0)
 LABEL_COLUMN, VALUE_COLUMN = 2, 10
 TO_DATE, UNIT_PRICE = 4, 7
 """Columns of the tables that are read back, from 0."""
+LESS = row_formula(difference.worked(1.0, 1.0))
 
 
 def claim_name(number: int) -> str:
@@ -78,7 +88,7 @@ def _values(line: ClaimLine) -> Mapping[str, Scalar]:
         "contract": line.contract,
         "to_date": line.to_date,
         "previous": line.previous,
-        "period": line.to_date - line.previous,
+        "period": difference(line.to_date, line.previous),
         "unit_price": float(line.unit_price),
         "amount": float(line.amount),
         "amount_to_date": float(line.amount_to_date),
@@ -88,8 +98,10 @@ def _values(line: ClaimLine) -> Mapping[str, Scalar]:
 def _formulas(at: Mapping[str, str]) -> Mapping[str, str | None]:
     amount = row_formula(item_amount.worked(1.0, Decimal(1)))
     return {
-        "period": f"{at['to_date']}-{at['previous']}",
-        "amount": f"{at['amount_to_date']}-{amount.format(quantity=at['previous'], **at)}",
+        "period": LESS.format(one=at["to_date"], other=at["previous"]),
+        "amount": LESS.format(
+            one=at["amount_to_date"], other=amount.format(quantity=at["previous"], **at)
+        ),
         "amount_to_date": amount.format(quantity=at["to_date"], **at),
     }
 
@@ -98,22 +110,22 @@ def _sums(sheet: SheetBuilder, claim: Claim, totals: Sequence[int]) -> None:
     """Add retention and what is due, in the column of amounts to date."""
     letter = column_letters(VALUE_COLUMN)
     work = "+".join(f"{letter}{row}" for row in totals)
-    first = sheet.next_row
+    names = ("work", "retention", "retained", "released", "to_date", "before")
+    at = {name: f"{letter}{row}" for row, name in enumerate(names, sheet.next_row)}
+    none = Decimal(0)
+    retained = row_formula(retained_of.worked(none, 0.0)).format(**at)
+    due = row_formula(due_so_far.worked(none, none, none)).format(**at)
     rows: tuple[tuple[str, Decimal | float, str, str | None], ...] = (
         ("Work to date", claim.total, "money", work),
         (RETENTION, claim.retention, "pct", None),
-        ("Retained", claim.retained, "money", f"ROUND({letter}{first}*{letter}{first + 1},2)"),
+        ("Retained", claim.retained, "money", retained),
         (RELEASED, claim.released, "money", None),
-        (
-            DUE_TO_DATE,
-            claim.due_to_date,
-            "money",
-            f"{letter}{first}-{letter}{first + 2}+MIN({letter}{first + 3},{letter}{first + 2})",
-        ),
+        (DUE_TO_DATE, claim.due_to_date, "money", due),
         ("Due on the claims before", claim.due_before, "money", None),
-        ("Due now", claim.due, "total_money", f"{letter}{first + 4}-{letter}{first + 5}"),
+        ("Due now", claim.due, "total_money",
+         LESS.format(one=at["to_date"], other=at["before"])),
         ("Contract and agreed changes", claim.contract, "money", None),
-    )
+    )  # fmt: skip
     for label, value, style, formula in rows:
         blank: list[Cell | None] = [None] * (VALUE_COLUMN - LABEL_COLUMN - 1)
         sheet.add(None, Cell(label, "text"), *blank, Cell(float(value), style, formula))

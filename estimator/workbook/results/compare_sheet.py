@@ -5,6 +5,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from estimator.models.comparison import Comparison, Figures, Outcome
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import difference, share
 from estimator.whatif.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -88,7 +90,7 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
 
 
 def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
-    difference = float(found.price - base.price)
+    more = float(difference(found.price, base.price))
     return {
         "joints": found.joints,
         "work_days": found.work_days,
@@ -98,8 +100,8 @@ def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
         "crew_hours": found.crew_hours,
         "job_cost": float(found.job_cost),
         "price": float(found.price),
-        "price_difference": difference,
-        "price_share": difference / float(base.price) if base.price else 0.0,
+        "price_difference": more,
+        "price_share": share(more, float(base.price)),
         "finish_difference": (found.finish - base.finish).days,
     }
 
@@ -109,12 +111,15 @@ def _formulas(row: int, base_row: int) -> Mapping[str, str]:
     more = column_letters(_number("price_difference"))
     base = f"{price}${base_row}"
 
+    less = row_formula(difference.worked(1.0, 1.0))
+    part = row_formula(share.worked(1.0, 1.0))
+
     def unless_blank(tested: str, formula: str) -> str:
         return f'IF({tested}{row}="","",{formula})'
 
     return {
-        "price_difference": unless_blank(price, f"{price}{row}-{base}"),
-        "price_share": unless_blank(price, f"IF({base}=0,0,{more}{row}/{base})"),
+        "price_difference": unless_blank(price, less.format(one=f"{price}{row}", other=base)),
+        "price_share": unless_blank(price, part.format(part=f"{more}{row}", whole=base)),
         "finish_difference": unless_blank(finish, f"{finish}{row}-{finish}${base_row}"),
     }
 

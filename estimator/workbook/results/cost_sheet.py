@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.cost.rates import DIRECT, INDIRECT, PAY_UNITS
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -88,7 +88,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "item": line.item,
             "basis": line.basis,
             "quantity": line.quantity.value,
-            "unit": line.unit,
+            "unit": PAY_UNITS.get(line.unit, line.unit),
             "rate": line.rate.value,
             "amount": float(line.amount),
             "allocated_by": line.allocated_by,

@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
-from estimator.cost.by_size import price_of
-from estimator.display import convert, unit_of
+from estimator.cost.by_size import price_of, price_per_joint, price_per_length
+from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import BidItem
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import difference, share
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.run_cost_sheet import price_formula
 from estimator.workbook.results.schedule_sheet import cost_formula, net_formula
@@ -42,18 +44,20 @@ def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
     context, row = sheet.context, sheet.next_row
     bid, price = context.estimate.bid, price_formula(context)
     by_cost = float(price_of(bid, item.before_bond))
-    difference = float(item.amount) - by_cost
-    share = difference / by_cost if by_cost else 0.0
+    gap = difference(float(item.amount), by_cost)
+    off_by = share(gap, by_cost)
     plain = TYPED if item.fixed_price else ROUNDS if item.balances else ""
-    off = abs(share) > UNBALANCED_FROM or (not by_cost and bool(difference))
+    off = abs(off_by) > UNBALANCED_FROM or (not by_cost and bool(gap))
     sheet.add(
         Cell(item.number, "text"),
         Cell("; ".join(item.keys), "text_wrap"),
         Cell(float(item.cost), "money", cost_formula(context, item)),
         Cell(by_cost, "money", price.format(run_before_bond=net_formula(context, item))),
         Cell(float(item.amount), "money", context.anchors[f"schedule.item.{number}"]),
-        Cell(round(difference, 2), "money", f"E{row}-D{row}"),
-        Cell(share, "pct", f"IF(D{row}=0,0,F{row}/D{row})"),
+        Cell(round(gap, 2), "money",
+             row_formula(difference.worked(1.0, 1.0)).format(one=f"E{row}", other=f"D{row}")),
+        Cell(off_by, "pct",
+             row_formula(share.worked(1.0, 1.0)).format(part=f"F{row}", whole=f"D{row}")),
         Cell(UNBALANCED if off else plain, "text",
              f'IF(OR(ABS(G{row})>{UNBALANCED_FROM},AND(D{row}=0,F{row}<>0)),'
              f'"{UNBALANCED}","{plain}")'),
@@ -76,19 +80,27 @@ def _by_size(sheet: SheetBuilder) -> None:
     sheet.section(
         "All-in prices by size: the whole bid price allocated, for comparison", len(HEADS)
     )
-    heads = ("", "Pipe", f"Length, {unit}", "Butt joints", f"Price per {unit}", "Price per joint")
+    heads = (
+        "",
+        "Pipe",
+        f"Length, {unit}",
+        "Butt joints",
+        f"Price per {PAY_LENGTH[context.system]}",
+        "Price per joint",
+    )
     sheet.add(*(Cell(head, "header") for head in heads))
     for size in context.estimate.by_run.sizes:
         at = {name: context.anchors[f"by_size.{name}.{size.label}"]
               for name in ("length", "joints", "price")}  # fmt: skip
+        at["butt_joints"] = at["joints"]
         length = convert(size.length_m, "length", context.system)
-        price, joints = float(size.price), size.butt_joints
-        each = price / joints if joints else 0.0
+        one = price_per_length.worked(size.price, length)
+        each = price_per_joint.worked(size.price, size.butt_joints)
         sheet.add(
             None,
             Cell(size.label, "text"),
             Cell(length, "num1", at["length"]),
-            Cell(joints, "int", at["joints"]),
-            Cell(price / length, "money", f"{at['price']}/{at['length']}"),
-            Cell(each, "money", f"IF({at['joints']}=0,0,{at['price']}/{at['joints']})"),
+            Cell(size.butt_joints, "int", at["joints"]),
+            Cell(one.value, "money", row_formula(one).format(**at)),
+            Cell(each.value, "money", row_formula(each).format(**at)),
         )

@@ -5,6 +5,8 @@ from dataclasses import replace
 
 from estimator.cost.labor import night_hours, role_hours
 from estimator.plan.utilization import CrewUse, crew_use, machine_use
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -12,6 +14,7 @@ from estimator.workbook.sheet.spec import SheetSpec
 
 NAME_WIDTH, FIGURE_WIDTH = 24.0, 11.0
 CREW_HOURS = "crew_hours"
+SHARE = row_formula(share.worked(1.0, 1.0))
 
 
 def labor_sheet(context: Context) -> SheetSpec:
@@ -59,7 +62,7 @@ def _crew_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
         minutes, available = f"{minutes_at}{row}", f"{available_at}{row}"
         formulas = {
             "minutes": f"SUMIF({crews},$A{row},{worked})",
-            "share": f"IF({available}=0,0,{minutes}/{available})",
+            "share": SHARE.format(part=minutes, whole=available),
         }
         sheet.table_row(columns, _use_values(use), formulas)
         sheet.anchor(f"plan.{CREW_HOURS}.{use.crew}", _at(columns, CREW_HOURS), row)
@@ -74,7 +77,7 @@ def _use_values(use: CrewUse) -> dict[str, Scalar]:
         CREW_HOURS: use.crew_hours,
         "minutes": use.minutes,
         "available": use.available_min,
-        "share": use.minutes / use.available_min if use.available_min else 0.0,
+        "share": share(use.minutes, use.available_min),
     }
 
 
@@ -86,6 +89,7 @@ def _machine_use(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
             "class_id": use.class_id,
             "days_in_use": use.days_in_use,
             "days_on_rent": use.days_on_rent,
-            "share": use.days_in_use / use.days_on_rent,
+            "share": share(use.days_in_use, use.days_on_rent),
         }
-        sheet.table_row(columns, values, {"share": f"{used}{row}/{rented}{row}"})
+        part = SHARE.format(part=f"{used}{row}", whole=f"{rented}{row}")
+        sheet.table_row(columns, values, {"share": part})

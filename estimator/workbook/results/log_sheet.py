@@ -7,7 +7,8 @@ from typing import Literal
 from estimator.display import counted
 from estimator.models.places import Places
 from estimator.progress.control_chart import p_chart
-from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog
+from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog, reject_share
+from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet import look
@@ -65,7 +66,8 @@ def _tally(
     at = {column.key: column_letters(number) for number, column in enumerate(columns, 1)}
     for tally in tallies:
         row = sheet.next_row
-        share = f"({at['rejected']}{row}+{at['out_of_limits']}{row})/{at['made']}{row}"
+        cells = {key: f"{letter}{row}" for key, letter in at.items()}
+        share = row_formula(reject_share.worked(1, 1, 1)).format(**cells)
         sheet.table_row(
             columns,
             {

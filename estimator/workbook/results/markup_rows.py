@@ -1,10 +1,13 @@
 """The types of cost on the Price build-up: what each carries, and what it brings before profit."""
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from estimator.cost.markup import TypeMarkup, markup_by_type
 from estimator.models.kinds import DAMAGES_TYPE, MarkupType, cost_type
-from estimator.steps.cells import cell_formula
+from estimator.steps.cells import cell_formula, row_formula
+from estimator.steps.marks import Cells
+from estimator.steps.plain import weighted_average
 from estimator.steps.recorder import Recorded
 from estimator.workbook.results.builder import SheetBuilder
 from estimator.workbook.sheet.source import column_letters
@@ -109,10 +112,15 @@ def _average(sheet: SheetBuilder, column: int, first: int, last: int) -> Cell:
     """Return the percent of a column over all types, each by its cost; the last row has sums."""
     whole = sheet.number_at(last, COST)
     of_types = range(first, last)
-    parts = sum(sheet.number_at(row, column) * sheet.number_at(row, COST) for row in of_types)
+    weights = [Decimal(sheet.number_at(row, COST)) for row in of_types]
+    numbers = [sheet.number_at(row, column) for row in of_types]
     percents, costs = (
         f"{sheet.address(at, first)}:{sheet.address(at, last - 1)}" for at in (column, COST)
     )
     sums = sheet.address(COST, last)
-    formula = f"IF({sums}=0,0,SUMPRODUCT({percents},{costs})/{sums})"
-    return Cell(parts / whole if whole else 0.0, "pct2", formula)
+    formula = row_formula(weighted_average.worked([Cells(1)], [1.0], 1.0))
+    return Cell(
+        weighted_average(weights, numbers, whole),
+        "pct2",
+        formula.format(weights=costs, numbers=percents, whole=sums),
+    )

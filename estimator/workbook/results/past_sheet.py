@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from estimator.progress.past import Suggestion
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
@@ -31,13 +33,16 @@ def past_sheet(context: Context, found: Sequence[Suggestion]) -> SheetSpec:
         sheet.heights[row] = 15.0 * (1 + len(text) // 100)
     sheet.add()
     sheet.table_head(columns)
+    of = row_formula(share.worked(1.0, 1.0))
     for one in found:
         row = sheet.next_row
         present = f"{letters['present']}{row}"
-        formulas: dict[str, str | None] = {"factor": f"{letters['suggested']}{row}/{present}"}
+        suggested = f"{letters['suggested']}{row}"
+        formulas: dict[str, str | None] = {"factor": of.format(part=suggested, whole=present)}
         if one.low_min is not None:
-            formulas["low_factor"] = f"{letters['low']}{row}/{letters['suggested']}{row}"
-            formulas["high_factor"] = f"{letters['high']}{row}/{letters['suggested']}{row}"
+            for end in ("low", "high"):
+                cell = f"{letters[end]}{row}"
+                formulas[f"{end}_factor"] = of.format(part=cell, whole=suggested)
         sheet.table_row(columns, _values(one), formulas)
     widths = tuple(column.width for column in columns)
     return replace(sheet.spec(), widths=widths, freeze=(2, 0))
@@ -54,6 +59,6 @@ def _values(one: Suggestion) -> Mapping[str, Scalar]:
         "factor": one.factor,
         "low": one.low_min,
         "high": one.high_min,
-        "low_factor": None if one.low_min is None else one.low_min / one.suggested_min,
-        "high_factor": None if one.high_min is None else one.high_min / one.suggested_min,
+        "low_factor": None if one.low_min is None else share(one.low_min, one.suggested_min),
+        "high_factor": None if one.high_min is None else share(one.high_min, one.suggested_min),
     }

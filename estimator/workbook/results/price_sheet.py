@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
-from estimator.cost.estimate_class import accuracy
-from estimator.display import convert, unit_of
-from estimator.money import round_money
+from estimator.cost.estimate_class import accuracy, price_at
+from estimator.display import PAY_LENGTH, convert
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import share
 from estimator.workbook.results.bid_chain import add_chain, local
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.price_words import word_cells
@@ -45,16 +46,16 @@ def _averages(sheet: SheetBuilder) -> None:
     sheet.section("Average price", AMOUNT)
     for label, quantity, anchor in (
         ("per butt joint", float(estimate.butt_joints), "joints.butt_joints"),
-        (f"per {unit_of('length', system)} of pipe fused", length, "joints.length"),
+        (f"per {PAY_LENGTH[system]} of pipe fused", length, "joints.length"),
         ("per labor-hour", estimate.total_labor_hours, "joints.labor_hours"),
     ):
         reference = context.anchors[anchor]
-        value = float(estimate.bid.price) / quantity if quantity else 0.0
+        made = share.worked(float(estimate.bid.price), quantity)
         sheet.add(
             Cell(label, "text"),
             Cell(quantity, "num1", reference),
             *[Cell(None, "text")] * (AMOUNT - 3),
-            Cell(value, "money", f"IF({reference}=0,0,{price}/{reference})"),
+            Cell(made.value, "money", row_formula(made).format(part=price, whole=reference)),
         )
 
 
@@ -65,18 +66,17 @@ def _estimate_class(sheet: SheetBuilder) -> None:
     if chosen is None:
         return
     ranges = accuracy(chosen)
-    price, value = context.anchors["bid.price"], float(context.estimate.bid.price)
+    price = context.anchors["bid.price"]
     sheet.add()
     sheet.section(f"Estimate class {chosen}: customary accuracy per {ranges[0].source}", AMOUNT)
     sheet.add(*(Cell(head, "header") for head in ("Range", "Percent", "", "Price")))
     for found in ranges:
         name = f"{found.reach.capitalize()} ({found.confidence})"
-        for word, share in (("low", found.low), ("high", found.high)):
-            row = sheet.next_row
+        for word, end in (("low", found.low), ("high", found.high)):
+            row, made = sheet.next_row, price_at.worked(context.estimate.bid.price, end)
             sheet.add(
-                Cell(f"{name}, {word}", "text"), Cell(share, "pct"), Cell(None, "text"),
-                Cell(float(round_money(value * (1 + share))), "money",
-                     f"ROUND({price}*(1+B{row}),2)"),
+                Cell(f"{name}, {word}", "text"), Cell(end, "pct"), Cell(None, "text"),
+                Cell(made.value, "money", row_formula(made).format(price=price, share=f"B{row}")),
             )  # fmt: skip
     row = sheet.add(Cell(CLASS_NOTE, "note"), height=3 * CLASS_LINE)
     sheet.merge(row, 1, AMOUNT)

@@ -18,7 +18,7 @@ from estimator.cost.by_run import (
 )
 from estimator.cost.by_size import price_of_part, price_per_joint, price_per_length
 from estimator.cost.markup import cost_by_type, factor_of, price_factor, price_factors
-from estimator.display import convert, unit_of
+from estimator.display import PAY_LENGTH, convert
 from estimator.models.estimate import CostLine
 from estimator.models.kinds import (
     ALLOCATION_BASES,
@@ -51,7 +51,7 @@ RUN_HEADS = (
 AMOUNT_WIDTH, LABEL = 13, 2
 AFTER_HEADS = ("Run cost", "Of which tie-ins", "In its own bid item", "Price before bond",
                "Tie-ins before bond", "Own bid item before bond", "Price",
-               "Price per {unit}", "Price per butt joint")  # fmt: skip
+               "Price per {pay}", "Price per butt joint")  # fmt: skip
 POOL_HEADS = ("Cost type", "Allocated by", "Size band", "Amount", "Units", "Cost per unit")
 
 
@@ -185,8 +185,8 @@ def _units(context: Context, pool: Pool, row: int) -> str:
 
 
 def _run_head(sheet: SheetBuilder, by_run: CostByRun) -> int:
-    unit = unit_of("length", sheet.context.system)
-    after = [head.format(unit=unit) for head in AFTER_HEADS]
+    pay = PAY_LENGTH[sheet.context.system]
+    after = [head.format(pay=pay) for head in AFTER_HEADS]
     columns = FIRST_AMOUNT - 1 + len(by_run.allocations) + len(after)
     sheet.section("Cost and price by run", columns)
     _factor_row(sheet, by_run)

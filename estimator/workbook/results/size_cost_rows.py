@@ -6,7 +6,7 @@ from functools import cached_property
 
 from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.data_class import dataclass
-from estimator.display import convert, unit_of
+from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula
 from estimator.steps.marks import Cells
@@ -17,7 +17,7 @@ from estimator.workbook.sheet.spec import Cell
 PIPE, HOURS, FIRST_AMOUNT = 2, 4, 6
 SIZE_HEADS = ("Pipe", "Length\n{unit}", "Butt joints", "Labor-hours", "Cost",
               "In its own bid item", "Price before bond", "Own bid item before bond", "Price",
-              "Price per {unit}", "Price per joint")  # fmt: skip
+              "Price per {pay}", "Price per joint")  # fmt: skip
 SIZE_PRICE = 9
 NET = ".net"
 """What the names of cells with the markups of their types end on."""
@@ -101,7 +101,10 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
     unit = unit_of("length", sheet.context.system)
     title = "Cost and price by size: totals of the runs"
     sheet.put(row, 1, Cell(title, "section"), *[Cell(None, "section")] * (len(SIZE_HEADS) - 1))
-    heads = (Cell(head.format(unit=unit), "header") for head in SIZE_HEADS)
+    heads = (
+        Cell(head.format(unit=unit, pay=PAY_LENGTH[sheet.context.system]), "header")
+        for head in SIZE_HEADS
+    )
     sheet.put(row + 1, 1, *heads)
     first, last = row + 2, row + 1 + len(by_run.sizes)
     for at, size in enumerate(by_run.sizes, first):

@@ -1,6 +1,6 @@
-"""The Status sheet: one page to read, and below it the calculations and what the charts show.
+"""The Status sheet: one page to read, and below it the calculations.
 
-Figures that follow from others on the page are live formulas.
+Figures that follow from others on the page are live formulas, printed from their steps.
 """
 
 import datetime as dt
@@ -12,26 +12,37 @@ from functools import partial
 from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_day, show_day_of_year
 from estimator.models.options import NoOptions
-from estimator.progress.forecast import Forecast, LearnedShare
+from estimator.progress.earned_value import (
+    as_planned,
+    at_cost_and_schedule,
+    at_present_cost,
+    duration_at_index,
+    to_complete_index,
+)
+from estimator.progress.forecast import Forecast, LearnedShare, learned_share
+from estimator.progress.learning import pace_learned
 from estimator.progress.standing import Standing
+from estimator.steps.cells import row_formula
+from estimator.steps.plain import difference, ratio
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.status_charts import CHART_ROWS, WIDTHS, Charts
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
+from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 STATUS = "Status"
-WIDTHS = (15.0, *[8.75] * 8)
-"""They fill an upright page."""
-INK, OCHRE, MUTED, PALE = "1F3550", "B8741A", "8A94A3", "B9C2CE"
-CHART_ROWS = 15
 PAGE_ROWS, LEAST_CURVE_ROWS, MOST_CURVE_ROWS = 23, 7, 14
 """Rows of the first page that its chart, runs, points and crews share."""
 LINE_LETTERS, DAY_LETTERS, NAME_LETTERS, WHY_LETTERS = 105, 10, 28, 22
 LEAST_POINTS, MOST_POINTS, FEW_RUNS = 4, 8, 3
-MIDDLE = "Forecast P50"
-MEAN_OF = 5
-"""Days of the moving mean of joints a day."""
 LOST_SHOWN = 5
+LESS, RATIO = row_formula(difference.worked(1.0, 1.0)), row_formula(ratio.worked(1.0, 1.0))
+AT_PRESENT_COST = row_formula(at_present_cost.worked(1.0, 1.0, 1.0))
+AS_PLANNED = row_formula(as_planned.worked(1.0, 1.0, 1.0))
+AT_COST_AND_SCHEDULE = row_formula(at_cost_and_schedule.worked(1.0, 1.0, 1.0, 1.0, 1.0))
+TO_COMPLETE = row_formula(to_complete_index.worked(2.0, 1.0, 1.0))
+DURATION = row_formula(duration_at_index.worked(1.0, 1.0, 1.0))
+PACE = row_formula(pace_learned.worked(1.0, 1.0, 1.0))
+SEEN_SHARE = row_formula(learned_share.worked(1.0, 1.0, 1.0, 1.0))
 
 
 @dataclass(frozen=True)
@@ -71,7 +82,7 @@ def status_sheet(context: Context, standing: Standing) -> SheetSpec:
     _learned(sheet, standing.forecast)
     charts_row = sheet.next_row + 1
     sheet.last_row += 2 * CHART_ROWS + 2
-    charts = _Charts(sheet, standing, curve_rows).charts(s_curve_row, charts_row)
+    charts = Charts(sheet, standing, curve_rows).charts(s_curve_row, charts_row)
     return replace(
         sheet.spec(),
         widths=WIDTHS,
@@ -159,7 +170,7 @@ def _summary(sheet: SheetBuilder, standing: Standing) -> _Rows:
     ):  # fmt: skip
         row = sheet.next_row
         textbook = value.eac_at_present_cost if known else None
-        formula = f'IF(N(D{row})*N(E{row})=0,"",B{row}*E{row}/D{row})' if known else None
+        formula = AT_PRESENT_COST.format(**_amounts(row)) if known else None
         sheet.add(
             Cell(name, "text"),
             Cell(value.budget, style),
@@ -214,11 +225,8 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
             Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
             Cell(one.actual_hours, "num1"),
-            Cell(one.over_hours, "num1", f"E{row}-D{row}"),
-            Cell(
-                one.ratio if one.ratio is not None else "", "num2",
-                f'IF(D{row}=0,"",E{row}/D{row})',
-            ),
+            Cell(one.over_hours, "num1", LESS.format(one=f"E{row}", other=f"D{row}")),
+            _or_blank(one.ratio, "num2", RATIO.format(amount=f"E{row}", divisor=f"D{row}")),
             Cell(_short(one.why, why), "wrap_after"),
         )  # fmt: skip
         sheet.merge(row, 1, 2)
@@ -270,11 +278,20 @@ def _next_week(sheet: SheetBuilder, standing: Standing) -> None:
         )
 
 
+def _amounts(row: int) -> dict[str, str]:
+    """Return the cells of the first table in one of its rows, as the formulas name them."""
+    names = ("budget", "planned", "earned", "actual")
+    return {name: f"{letter}{row}" for name, letter in zip(names, "BCDE", strict=True)}
+
+
+def _or_blank(amount: float | None, style: str, formula: str) -> Cell:
+    """Return a figure that is blank where it divides by nothing."""
+    return Cell("" if amount is None else amount, style, formula)
+
+
 def _of_actual(known: bool, amount: float | None, style: str, formula: str) -> Cell:
     """Return a figure that needs the actual amount, blank where that is not known."""
-    if not known:
-        return Cell(None, style)
-    return Cell("" if amount is None else amount, style, formula)
+    return _or_blank(amount, style, formula) if known else Cell(None, style)
 
 
 def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
@@ -290,50 +307,35 @@ def _earned_value(sheet: SheetBuilder, standing: Standing, rows: _Rows) -> None:
         ("Labor-hours", status.hours, status.hours_known, rows.hours, "num1"),
         ("Cost", status.money, status.money_known, rows.cost, "money0"),
     ):
-        row = sheet.next_row
-        of_actual = partial(_of_actual, known)
+        row, of_actual, cells = sheet.next_row, partial(_of_actual, known), _amounts(at)
+        less = {key: LESS.format(one=cells["earned"], other=cells[key]) for key in cells}
+        index = {key: RATIO.format(amount=cells["earned"], divisor=cells[key]) for key in cells}
+        both = AT_COST_AND_SCHEDULE.format(cpi=f"D{row}", spi=f"E{row}", **cells)
         sheet.add(
             Cell(name, "text"),
-            of_actual(value.cost_variance, style, f"D{at}-E{at}"),
-            Cell(value.schedule_variance, style, f"D{at}-C{at}"),
-            of_actual(value.cost_index, "num2", f'IF(E{at}=0,"",D{at}/E{at})'),
-            Cell(
-                "" if value.schedule_index is None else value.schedule_index,
-                "num2",
-                f'IF(C{at}=0,"",D{at}/C{at})',
-            ),
-            of_actual(value.eac_at_present_cost, style, f'IF(D{at}*E{at}=0,"",B{at}*E{at}/D{at})'),
-            of_actual(value.eac_as_planned, style, f"E{at}+B{at}-D{at}"),
-            of_actual(
-                value.eac_at_cost_and_schedule,
-                style,
-                f'IF(N(D{row})*N(E{row})=0,"",E{at}+(B{at}-D{at})/(D{row}*E{row}))',
-            ),
-            of_actual(
-                value.to_complete_index, "num2", f'IF(B{at}=E{at},"",(B{at}-D{at})/(B{at}-E{at}))'
-            ),
+            of_actual(value.cost_variance, style, less["actual"]),
+            Cell(value.schedule_variance, style, less["planned"]),
+            of_actual(value.cost_index, "num2", index["actual"]),
+            _or_blank(value.schedule_index, "num2", index["planned"]),
+            of_actual(value.eac_at_present_cost, style, AT_PRESENT_COST.format(**cells)),
+            of_actual(value.eac_as_planned, style, AS_PLANNED.format(**cells)),
+            of_actual(value.eac_at_cost_and_schedule, style, both),
+            of_actual(value.to_complete_index, "num2", TO_COMPLETE.format(**cells)),
         )
     schedule = status.schedule
     sheet.add()
     _head(sheet, "Schedule, working days", "Earned", "Gone by", "SV(t): earned - gone by",
           "SPI(t): earned / gone by", "Planned duration", "Duration at SPI(t)")  # fmt: skip
-    row = sheet.next_row
+    earned, gone_by, planned = (f"{letter}{sheet.next_row}" for letter in "BCF")
+    duration = DURATION.format(planned_duration=planned, earned_time=earned, actual_time=gone_by)
     sheet.add(
         Cell("Earned schedule", "text"),
         Cell(schedule.earned_time, "num2"),
         Cell(schedule.actual_time, "num1"),
-        Cell(schedule.variance, "num2", f"B{row}-C{row}"),
-        Cell(
-            "" if schedule.index is None else schedule.index,
-            "num2",
-            f'IF(C{row}=0,"",B{row}/C{row})',
-        ),
+        Cell(schedule.variance, "num2", LESS.format(one=earned, other=gone_by)),
+        _or_blank(schedule.index, "num2", RATIO.format(amount=earned, divisor=gone_by)),
         Cell(schedule.planned_duration, "num1"),
-        Cell(
-            "" if schedule.duration is None else schedule.duration,
-            "num1",
-            f'IF(B{row}=0,"",F{row}*C{row}/B{row})',
-        ),
+        _or_blank(schedule.duration, "num1", duration),
     )
     sheet.add()
 
@@ -411,7 +413,7 @@ def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
     for size, band in found.bands.items():
         pace = found.pace(size)
         row = sheet.next_row
-        formula = f"EXP(D{row}*LN(C{row})+(1-D{row})*LN(E{row}))"
+        formula = PACE.format(weight=f"D{row}", own=f"C{row}", job=f"E{row}")
         sheet.add(
             Cell(size, "text"),
             Cell(pace.shifts, "int"),
@@ -442,170 +444,13 @@ def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
 
 
 def _share_row(sheet: SheetBuilder, name: str, share: LearnedShare) -> None:
-    row = sheet.next_row
+    names = ("planned", "worth", "seen", "out_of")
+    cells = {key: f"{at}{sheet.next_row}" for key, at in zip(names, "BCDE", strict=True)}
     sheet.add(
         Cell(name, "text"),
         Cell(share.planned, "pct2"),
         Cell(share.worth, "int"),
         Cell(share.seen.hits, "int"),
         Cell(share.seen.out_of, "int"),
-        Cell(share.mean, "pct2", f"(B{row}*C{row}+D{row})/(C{row}+E{row})"),
+        Cell(share.mean, "pct2", SEEN_SHARE.format(**cells)),
     )
-
-
-class _Charts:
-    """The tables under the charts, and the charts over them."""
-
-    def __init__(self, sheet: SheetBuilder, standing: Standing, curve_rows: int) -> None:
-        self.sheet, self.standing, self.curve_rows = sheet, standing, curve_rows
-
-    def charts(self, s_curve_row: int, charts_row: int) -> Sequence[ChartSpec]:
-        self.sheet.section("What the charts show", len(WIDTHS))
-        found = [self._s_curve(s_curve_row), self._joints(charts_row)]
-        if self.standing.forecast is not None and self.standing.forecast.days:
-            found.append(self._pace(charts_row))
-        if self.standing.status.lost:
-            found.append(self._lost(charts_row + CHART_ROWS))
-        return found
-
-    def _range(self, column: int, first: int) -> str:
-        start = self.sheet.reference(column, first)
-        return f"{start}:{self.sheet.address(column, self.sheet.last_row)}"
-
-    def _place(self, row: int, left: int, right: int, rows: int = CHART_ROWS) -> tuple[str, str]:
-        return f"{column_letters(left)}{row}", f"{column_letters(right)}{row + rows}"
-
-    def _s_curve(self, row: int) -> ChartSpec:
-        columns = result_columns("status_curve")
-        first = self.sheet.table_head(columns) + 1
-        bands = {band.date: band for band in self.standing.bands}
-        points = {point.date: point for point in self.standing.status.curve}
-        budget = self.standing.status.hours.budget
-        for date in sorted({*bands, *points}):
-            point, band = points.get(date), bands.get(date)
-            self.sheet.table_row(
-                columns,
-                {
-                    "date": date,
-                    "planned": point.planned if point else budget,
-                    "earned": point.earned if point else None,
-                    "actual": point.actual if point else None,
-                    "late": band.late if band else None,
-                    "middle": band.middle if band else None,
-                    "early": band.early if band else None,
-                    "spread": band.early - band.late if band else None,
-                },
-                {"spread": f"H{self.sheet.next_row}-B{self.sheet.next_row}" if band else None},
-            )
-        names = (
-            ("Planned", 4, MUTED),
-            ("Earned", 5, INK),
-            ("Actual", 6, OCHRE),
-            (MIDDLE, 7, INK),
-        )
-        ahead = self.standing.forecast is not None
-        shown = [
-            (name, self._range(column, first), color)
-            for name, column, color in names
-            if ahead or column <= 6
-        ]
-        spread = (
-            ("Forecast P90", self._range(2, first), ""),
-            ("Forecast P10 to P90", self._range(3, first), PALE),
-        )
-        spec = ChartSpec(
-            kind="line",
-            title="Labor-hours: planned, earned, actual and forecast",
-            x_title="",
-            y_title="Labor-hours",
-            categories=self._range(1, first),
-            series=tuple(shown),
-            anchor=self._place(row, 1, len(WIDTHS) + 1, self.curve_rows),
-            values_from=0.0,
-            areas=spread if ahead else (),
-            dashes={"Planned": "dash", MIDDLE: "sysDot"},
-        )
-        self.sheet.add()
-        return spec
-
-    def _joints(self, row: int) -> ChartSpec:
-        columns = result_columns("status_joints")
-        first = self.sheet.table_head(columns) + 1
-        days = self.standing.status.joints_by_day
-        for number, day in enumerate(days):
-            last = [one.made for one in days[max(0, number - MEAN_OF + 1) : number + 1]]
-            line = self.sheet.next_row
-            begin = max(first, line - MEAN_OF + 1)
-            self.sheet.table_row(
-                columns,
-                {"date": day.date, "planned": day.planned, "made": day.made,
-                 "mean": sum(last) / len(last)},
-                {"mean": f"AVERAGE(C{begin}:C{line})"},
-            )  # fmt: skip
-        spec = ChartSpec(
-            kind="line",
-            title="Joints a day, planned and made",
-            x_title="",
-            y_title="Joints a day",
-            categories=self._range(1, first),
-            series=(
-                ("Planned", self._range(2, first), MUTED),
-                ("Made", self._range(3, first), PALE),
-                (f"Mean of {MEAN_OF} days made", self._range(4, first), OCHRE),
-            ),
-            anchor=self._place(row, 1, 5),
-            values_from=0.0,
-        )
-        self.sheet.add()
-        return spec
-
-    def _pace(self, row: int) -> ChartSpec:
-        found = self.standing.forecast
-        if found is None:
-            raise ValueError("a pace needs a forecast")
-        columns = result_columns("status_pace")
-        first = self.sheet.table_head(columns) + 1
-        for day in found.days:
-            band = found.bands[day.size]
-            self.sheet.table_row(
-                columns,
-                {"date": day.date, "crew": day.crew, "size": day.size, "joints": day.joints,
-                 "factor": day.factor, "low": band.low, "learned": band.middle,
-                 "high": band.high},
-            )  # fmt: skip
-        spec = ChartSpec(
-            kind="points",
-            title="Pace by day, with the band learned for its size",
-            x_title="",
-            y_title="Actual over planned crew-paced time",
-            categories=self._range(1, first),
-            series=(
-                ("Day", self._range(5, first), OCHRE),
-                ("P10", self._range(6, first), PALE),
-                ("Learned", self._range(7, first), INK),
-                ("P90", self._range(8, first), PALE),
-            ),
-            anchor=self._place(row, 5, len(WIDTHS) + 1),
-            values_from=0.0,
-        )
-        self.sheet.add()
-        return spec
-
-    def _lost(self, row: int) -> ChartSpec:
-        columns = result_columns("status_lost")
-        first = self.sheet.table_head(columns) + 1
-        for line in self.standing.status.lost:
-            self.sheet.table_row(
-                columns,
-                {"cause": line.cause, "hours": line.crew_hours, "charge_to": line.charge_to},
-            )
-        return ChartSpec(
-            kind="bar",
-            title="Lost time by cause",
-            x_title="",
-            y_title="Crew-hours",
-            categories=self._range(1, first),
-            series=(("Crew-hours", self._range(2, first), OCHRE),),
-            anchor=self._place(row, 1, 5),
-            values_from=0.0,
-        )

@@ -10,6 +10,7 @@ from estimator.display import counted, show_date, show_day_of_year
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
 from estimator.plan.by_week import share_done, weeks
+from estimator.steps.cells import row_formula
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import ResultColumn, result_columns
@@ -180,10 +181,12 @@ def _total(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int) -> 
 def _shares(sheet: SheetBuilder, columns: Sequence[ResultColumn], first: int, total: int) -> None:
     """Make the part that is done follow the joints."""
     share, joints = _number(columns, "share"), column_letters(_number(columns, "joints"))
+    done = row_formula(share_done.worked(1, 1))
     for row in range(first, total):
         value = sheet.value_at(row, share)
-        done = f"SUM({joints}${first}:{joints}{row})/{joints}${total}"
-        sheet.put(row, share, Cell(value, "pct0", f"IF({joints}${total}=0,0,{done})"))
+        so_far = f"SUM({joints}${first}:{joints}{row})"
+        formula = done.format(so_far=so_far, butt_joints=f"{joints}${total}")
+        sheet.put(row, share, Cell(value, "pct0", formula))
 
 
 def _number(columns: Sequence[ResultColumn], key: str) -> int:

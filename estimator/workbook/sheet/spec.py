@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from estimator.workbook.sheet.look import AXIS, INK, Paper, footer_of
+from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_of
 
 Value = str | int | float | bool | dt.date | None
 RuleKind = Literal["text equals", "data bar", "formula"]
@@ -241,6 +241,8 @@ class SheetSpec:
         Last row, counted from 1, and number of the rows that every printed page repeats.
     landscape : bool, optional
         Whether pages lie across; without it the layout chooses by the breadth of the columns.
+    axis_dates : str
+        Number format of the dates on the axes of its charts.
     paper : str, optional
         Without it the paper is left to the program. Pages are always printed at 100 %.
     repeated_columns : int
@@ -275,6 +277,7 @@ class SheetSpec:
     header_rows: int = 1
     landscape: bool | None = None
     paper: Paper | None = None
+    axis_dates: str = DATE_TIGHT
     repeated_columns: int = 0
     tab_color: str = INK
     conditional: Sequence[ConditionalRule] = ()

@@ -1,0 +1,83 @@
+"""Runs that crews share: where a joint more would lower the price, Checks says so."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.joint.shared import Shared
+from estimator.models.places import Places
+from estimator.pipeline import estimate
+from estimator.study import study
+from estimator.whatif import cheaper_with_a_joint_more
+from estimator.whatif.joint_more import TELLING
+from tests.jobs import job, machine, run
+
+NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
+FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=150.0)
+
+
+def of_joints(run_id, size, joints):
+    return run(run_id, size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0)
+
+
+def shared_job(*sizes, **changes):
+    rows = [of_joints(f"R{n}", size, joints) for n, (size, joints) in enumerate(sizes, 1)]
+    return job(*rows, machines=FLEET, **{"crews": 2, **NO_TESTS, **changes})
+
+
+def named(job_):
+    shared = Shared(Places())
+    found = estimate(job_, Places(), None, shared)
+    return found, cheaper_with_a_joint_more(found, shared)
+
+
+def test_a_fall_of_the_price_is_named_with_the_crews_that_save_it():
+    """Crew 1 ends R1, 13 joints of 37.04 min, at minute 481.5 and is at R3 30 min later, 511.5.
+    Crew 2 ends R2, 8 joints of 31.22, at 249.8 and is there with another machine after 240: 489.8.
+    With 9 joints it would be there at 521: crew 1 makes R3, and nobody rents a second machine L."""
+    made = shared_job(("12", 13), ("8", 8), ("12", 20))
+    found, (problem,) = named(made)
+    assert {line.crew for line in found.plan.lines if line.run_id == "R3"} == {2}
+    assert problem.message.startswith("A joint more in run R2 would lower the price by $ ")
+    assert "(crew 1: run R3)" in problem.message
+    pinned = made.model_copy(
+        update={"runs": tuple(one.model_copy(update={"crew": crew})
+                              for one, crew in zip(made.runs, (1, 2, 1), strict=True))}
+    )  # fmt: skip
+    saved = found.bid.price - estimate(pinned).bid.price
+    assert f"this job costs $ {saved:,.0f} less" in problem.message
+    longer = shared_job(("12", 13), ("8", 9), ("12", 20))
+    fall = found.bid.price - estimate(longer).bid.price
+    assert f"by $ {fall:,.0f}, because" in problem.message
+    assert study(made).warnings[-1] == problem
+
+
+@pytest.mark.parametrize("changes", [{"crews": 1}, {}])
+def test_nothing_is_named_where_nothing_falls(changes):
+    """One crew shares nothing; two with one machine class and one size have nothing to change."""
+    sizes = (("12", 13), ("8", 8), ("12", 20)) if changes else (("8", 13), ("8", 8), ("8", 20))
+    assert named(shared_job(*sizes, **changes))[1] == ()
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["4", "8", "12"]), st.integers(2, 40)), min_size=3, max_size=5
+    ),
+    st.integers(2, 3),
+)
+def test_a_fall_is_named_wherever_there_is_one(sizes, crews):
+    """Each run a stick longer in turn, priced as a job of its own: no fall is left out."""
+    found, problems = named(shared_job(*sizes, crews=crews))
+    price = float(found.bid.price)
+    falls = []
+    for at in range(len(sizes)):
+        longer = [(size, joints + (n == at)) for n, (size, joints) in enumerate(sizes)]
+        more = estimate(shared_job(*longer, crews=crews))
+        crew_of = {line.run_id: line.crew for line in reversed(more.plan.lines)}
+        if crew_of != {line.run_id: line.crew for line in reversed(found.plan.lines)}:
+            falls.append(price - float(more.bid.price))
+    worst = max(falls, default=0.0)
+    assert bool(problems) == (worst >= TELLING * price)
+    if problems:
+        assert f"by $ {worst:,.0f}, because" in problems[0].message

@@ -1,0 +1,117 @@
+"""One job in other words: in feet or in meters, its rows reversed or split, it costs the same."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator.inputs.dictionary import Field, fields, input_tables
+from estimator.models.job import Job
+from estimator.pipeline import estimate
+from estimator.units import UNITS, from_si, to_si
+from estimator.workbook.book import parse_workbook
+from tests.jobs import job, run
+from tests.workbook_factory import WorkbookFactory
+
+
+def in_si(item: Field, value: Any) -> Any:
+    """Return a value of a US workbook as a workbook in SI units has it."""
+    us, si = (item.unit_label(system).removeprefix("$/") for system in ("US", "SI"))
+    if value is None or us not in UNITS or us == si:
+        return value
+    if item.kind == "money":
+        return value / from_si(to_si(1.0, us), si)
+    if isinstance(value, str):
+        return "; ".join(repr(in_si(item, float(part))) for part in value.split(";"))
+    return from_si(to_si(value, us), si)
+
+
+def book_in_si(us: WorkbookFactory) -> WorkbookFactory:
+    """Return the same workbook in SI units."""
+    known = {(t.table, f.key): f for t in input_tables() for f in fields(t.table)}
+
+    def row(table: str, values: dict[str, Any]) -> dict[str, Any]:
+        return {key: in_si(known[table, key], value) for key, value in values.items()}
+
+    named = {table: row(table, values) for table, values in us.named.items()}
+    named["job"]["unit_system"] = "SI"
+    tables = {table: [row(table, one) for one in rows] for table, rows in us.tables.items()}
+    return WorkbookFactory(system="SI", named=named, tables=tables)
+
+
+def read(factory: WorkbookFactory) -> Job:
+    return parse_workbook(factory.build()).job
+
+
+SCHEDULES = st.lists(
+    st.fixed_dictionaries(
+        {
+            "size": st.sampled_from(["4", "6", "8", "12"]),
+            "dr": st.sampled_from([11, 17]),
+            "segments_m": st.integers(60, 3000),
+            "stick_length_m": st.sampled_from([40, 50]),
+            "string_length_m": st.sampled_from([None, 250, 500]),
+            "elbows": st.integers(0, 2),
+            "tie_ins": st.integers(0, 2),
+            "pipe_price": st.sampled_from([None, 12.25]),
+        }
+    ),
+    min_size=1,
+    max_size=4,
+)
+
+
+@settings(max_examples=6, deadline=None)
+@given(SCHEDULES, st.integers(1, 2), st.sampled_from(["none", "each size", "each day"]))
+def test_a_job_in_feet_costs_what_it_costs_in_meters(rows, crews, rule):
+    """Every input of the US workbook, limits and rates among them, converted cell by cell.
+
+    Quantities such as fuel are billed to 0.01 of their own unit, a gallon or a liter: some cents.
+    """
+    us = WorkbookFactory()
+    us.tables["schedule"] = [
+        {"run_id": f"R{n}", "od_system": "IPS", "placement": "trench", **row}
+        for n, row in enumerate(rows, 1)
+    ]
+    us.tables["other_costs"] = []
+    us.tables["scenarios"] = []
+    us.named["job"] |= {"crews": crews, "test_joint_rule": rule}
+    feet, meters = (estimate(read(factory)) for factory in (us, book_in_si(us)))
+    made = [[(n.date, n.crew, n.run_id, n.joints, n.moves) for n in found.plan.lines]
+            for found in (feet, meters)]  # fmt: skip
+    assert made[0] == made[1]
+    assert float(feet.bid.price) == pytest.approx(float(meters.bid.price), abs=0.5)
+    assert {s.class_id for s in feet.fleet.spans} == {s.class_id for s in meters.fleet.spans}
+
+
+ROWS = st.lists(
+    st.tuples(
+        st.sampled_from(["4", "8", "12"]),
+        st.lists(st.integers(2, 25), min_size=1, max_size=4),
+        st.integers(0, 3),
+        st.sampled_from([None, 1, 2]),
+    ),
+    min_size=1,
+    max_size=4,
+)
+
+
+@settings(max_examples=15, deadline=None)
+@given(ROWS, st.sampled_from(["none", "each size", "each size and wall", "each day"]))
+def test_a_job_reversed_or_split_costs_the_same(rows, rule):
+    """Segments as rows of their own in their place; rework apart, which goes to whole runs."""
+    whole, split = [], []
+    for number, (size, sticks, elbows, priority) in enumerate(rows, 1):
+        lengths = tuple(6.0 * count for count in sticks)
+        like = {"size": size, "stick_length_m": 6.0, "priority": priority}
+        whole.append(run(f"R{number}", segments_m=lengths, elbows=elbows, **like))
+        for place, length in enumerate(lengths, 1):
+            last = elbows if place == len(lengths) else 0
+            split.append(run(f"R{number}-{place}", segments_m=(length,), elbows=last, **like))
+    made = [job(*some, rework_share=0.0, test_joint_rule=rule)
+            for some in (whole, whole[::-1], split, split[::-1])]  # fmt: skip
+    prices = [estimate(one).bid.price for one in made]
+    assert prices[0] == prices[1]
+    assert prices[2] == prices[3]
+    assert prices[0] == prices[2]
