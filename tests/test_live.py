@@ -343,7 +343,7 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
 def test_text_of_the_user_stays_text_and_the_copy_has_what_was_typed(app, open_book, tmp_path):
     texts = ["=1+1", "+cmd", "-2+3 pieces", "@SUM(A1)", "007", "3/4", "1-2", "TRUE", "'quoted",
              "12%", "1e5"]  # fmt: skip
-    book = open_book(SMALL)
+    book = open_book(small_book(runs=len(texts)))
     schedule = book.sheets["Pipe schedule"]
     for row, text in enumerate(texts, 6):
         schedule.range((row, 2)).value = as_text(text)
