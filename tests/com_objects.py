@@ -9,7 +9,7 @@ MEMBERS = {
     "Application": {"Ready": True, "PrintCommunication": True},
     "Workbook": {
         "Application": "Application", "Date1904": False, "FullName": r"C:\jobs\job.xlsx",
-        "ProtectStructure": False, "Windows": "Window", "SaveCopyAs": None,
+        "ProtectStructure": False, "ReadOnly": False, "Windows": "Window", "SaveCopyAs": None,
     },
     "Window": {
         "FreezePanes": False, "ScrollColumn": 1, "ScrollRow": 1, "SplitColumn": 0, "SplitRow": 0,

@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import warnings
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -14,9 +15,11 @@ import xlsxwriter
 from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
+from openpyxl.utils.datetime import to_excel
 
 from estimator import api
-from estimator.workbook.book import parse_workbook, with_results
+from estimator.after_award import status_pages
+from estimator.workbook.book import parse_workbook, with_pages, with_results
 from estimator.workbook.package.formula_cells import Saved, formula_cells, with_saved_values
 from estimator.workbook.package.package import Package
 from estimator.workbook.package.references import (
@@ -36,6 +39,7 @@ from tests.rich_workbook import part, with_parts
 from tests.workbook_factory import WorkbookFactory
 
 OLD = 77
+EXAMPLES = Path(__file__).parent.parent / "examples"
 
 
 def bid(price=1200.5):
@@ -341,3 +345,45 @@ def test_libreoffice_with_a_default_profile_shows_fresh_numbers(tmp_path):
             assert float(text) == pytest.approx(true, abs=0.01), row
         else:
             assert text == true, row
+
+
+LOOKED_AT = [f"{column}{row}" for row in range(1, 31) for column in "ABCDEF"]
+"""Cells of Status that the user's sheet looks at; most hold something, some change with the day."""
+
+
+def under_way_with_a_look_at_status(data):
+    """Return a workbook with a sheet Mine whose cells show those of Status, with old values."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(io.BytesIO(data))
+    sheet = book.create_sheet("Mine")
+    for cell in LOOKED_AT:
+        sheet[cell] = f"=Status!{cell}"
+    out = io.BytesIO()
+    book.save(out)
+    (entry,) = [one for one in Package.open(out.getvalue()).workbook_sheets() if one.name == "Mine"]
+    text = part(out.getvalue(), entry.part)
+    old = re.sub(r"</f><v ?/>|</f><v></v>", f"</f><v>{OLD}</v>", text)
+    assert old.count(f"<v>{OLD}</v>") == len(LOOKED_AT)
+    return with_parts(out.getvalue(), {entry.part: old.encode()})
+
+
+def test_formulas_that_look_at_a_page_after_award_follow_it():
+    """Status written up to one day, looked at by the user, then written up to a later day."""
+    data = (EXAMPLES / "under_way.xlsx").read_bytes()
+    shown = []
+    for day in (dt.date(2027, 3, 12), dt.date(2027, 3, 26)):
+        workbook = parse_workbook(data)
+        data = with_pages(workbook, status_pages(workbook, day)[1])
+        if not shown:
+            workbook = parse_workbook(under_way_with_a_look_at_status(data))
+            data = with_pages(workbook, status_pages(workbook, day)[1])
+        values = saved(data)
+        found = {cell: values.get(f"Mine!{cell}") for cell in LOOKED_AT}
+        for cell, value in found.items():
+            there = values.get(f"Status!{cell}")
+            day_number = to_excel(there) if isinstance(there, dt.datetime) else there
+            assert value in (day_number, None) or not value, (day, cell, value)
+        shown.append(found)
+    assert sum(value is not None for value in shown[1].values()) > 60
+    assert sum(shown[0][cell] != shown[1][cell] for cell in LOOKED_AT) > 5

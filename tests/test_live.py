@@ -671,6 +671,7 @@ def test_excel_on_a_mac_may_refuse_what_is_no_figure():
     assert mac.is_1904() is False
     assert mac.is_protected(sheet) is False
     assert mac.has_fixed_sheets() is False
+    assert mac.is_read_only() is False
     mac.take_filter_off(sheet)
 
 

@@ -4,9 +4,11 @@ import copy
 import datetime as dt
 import math
 import pickle
+import re
 import subprocess
 import sys
 from dataclasses import FrozenInstanceError, asdict, field, fields, is_dataclass, replace
+from pathlib import Path
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 import pytest
@@ -205,3 +207,17 @@ def test_the_checks_of_models_are_light_to_load():
     code = "import sys, estimator.models.estimate; print('pydantic' in sys.modules)"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
     assert run.stdout.strip() == "False"
+
+
+SLOTS_OR_IDENTITY = {"rules/of_job.py", "workbook/sheet/spec.py", "workbook/read/cell_places.py"}
+"""Where the options of the standard library's own are needed."""
+
+
+def test_data_classes_are_those_that_wait():
+    folder = Path(__file__).parent.parent / "estimator"
+    direct = {
+        source.relative_to(folder).as_posix()
+        for source in folder.rglob("*.py")
+        if re.search(r"^from dataclasses import .*\bdataclass\b", source.read_text("utf-8"), re.M)
+    }
+    assert direct == SLOTS_OR_IDENTITY

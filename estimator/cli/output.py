@@ -4,12 +4,13 @@ import argparse
 import datetime as dt
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from estimator import api
 from estimator.cli.json_option import add_json, refuse_json_over, save_json, show_json
 from estimator.cli.screen import notify
+from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
 from estimator.models.estimate import Estimate
 from estimator.models.site_records import SiteRecords

@@ -29,6 +29,7 @@ BUSY = (
     "Excel takes no orders now: end the edit of a cell with Enter or Esc, close open dialogs, "
     "and run again"
 )
+READ_ONLY = "The workbook is open read-only: save it under another name to keep what was written."
 
 
 Show = Callable[[xw.Book, Outcome], None]
@@ -99,7 +100,7 @@ def check_book(book: xw.Book, show: Show = alert) -> bool:
     WorkbookError
         If the program is busy, so that it cannot be asked anything.
     """
-    return _press(book, show, _check)
+    return _press(book, show, _check, writes=False)
 
 
 def after_award_book(
@@ -134,10 +135,18 @@ def after_award_book(
     return _press(book, show, partial(_after_award, wanted, date))
 
 
-def _press(book: xw.Book, show: Show, act: Callable[[xw.Book, ShowStatus], Outcome]) -> bool:
+def _press(
+    book: xw.Book,
+    show: Show,
+    act: Callable[[xw.Book, ShowStatus], Outcome],
+    *,
+    writes: bool = True,
+) -> bool:
     _refuse_if_busy(book)
     with quiet(book) as show_status:
         outcome = act(book, show_status)
+    if writes and outcome.good and native(book).is_read_only():
+        outcome = Outcome(True, f"{outcome.text}\n\n{READ_ONLY}")
     show(book, outcome)
     return outcome.good
 

@@ -58,6 +58,10 @@ class Native:
         """Return whether the workbook is protected against new sheets."""
         return bool(getattr(self.book.api, "ProtectStructure", False))
 
+    def is_read_only(self) -> bool:
+        """Return whether the workbook is open for reading only, so that it cannot be saved."""
+        return bool(getattr(self.book.api, "ReadOnly", False))
+
     def save_copy(self, path: str) -> bool:
         """Save a copy of the workbook as it is now; return whether the program can do that."""
         save = getattr(self.book.api, "SaveCopyAs", None)
@@ -229,6 +233,12 @@ class Mac(Native):
         """Return whether no sheet can be added; where Excel refuses to say, no."""
         with suppress(Exception):
             return bool(self.book.api.protect_structure.get())
+        return False
+
+    def is_read_only(self) -> bool:
+        """Return whether the workbook cannot be saved; where Excel refuses to say, no."""
+        with suppress(Exception):
+            return bool(self.book.api.read_only.get())
         return False
 
     def is_online(self) -> bool:
