@@ -6,9 +6,10 @@ sheet holds it whole. Sheets that a reader filters are left to the spreadsheet p
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.spec import Row, SheetSpec
