@@ -315,7 +315,7 @@ def load(sheet: OneSheet) -> None:
     sheet.put("large.needed", "=IF({m3.needs}>{generators.kw#1},1,0)", "must be 1")
     sheet.each("stick_kg@", "={pipe.kg_m#}*{runs.stick#}*(1+{lift_reserve})")
     heaviest = "MAX({stick_kg1},{stick_kg2},{stick_kg3})"
-    sheet.put("light.lifts", f"=IF({heaviest}<={{lifting.capacity_kg#1}},1,0)", "must be 1")
+    sheet.put("light.lifts", f"=IF({heaviest}<={{lifting.capacity#1}},1,0)", "must be 1")
     on_m1, on_m3 = "({paid.min1}>0)", "(({paid.min2}+{paid.min3})>0)"
     sheet.put("days.m1", f"=SUMPRODUCT({on_m1}*(1-{on_m3}))")
     sheet.put("days.both", f"=SUMPRODUCT({on_m1}*{on_m3})")
