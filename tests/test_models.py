@@ -11,6 +11,7 @@ from dataclasses import FrozenInstanceError, asdict, field, fields, is_dataclass
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
+import numpy as np
 import pytest
 
 from estimator.data_class import dataclass
@@ -65,6 +66,7 @@ TAKEN = (
     ("three", (1, 2, 3), (1, 2, 3)), ("amount", {"value": 1}, Amount(value=1.0)),
     ("amounts", [{"value": 1, "per": "m"}], (Amount(value=1.0, per="m"),)),
     ("by_name", {"a": 2.0}, {"a": 2}), ("pair", Pair(3, 4), Pair(3, 4)),
+    ("number", np.int64(3), 3.0), ("count", np.int64(4), 4), ("count", np.float64(4), 4),
 )  # fmt: skip
 REFUSED = (
     ("number", "3", "a number"), ("number", True, "a number"), ("number", math.inf, "a number"),

@@ -1,14 +1,15 @@
 """What a field of a model takes: by its annotation, a function that returns a value or refuses it.
 
-Numbers come as numbers: a whole one serves as a float, a float without a fraction as a count. A
-date may be ISO text, as JSON has it, a tuple any list, a model a mapping of its fields. Texts lose
-the blanks around them. Infinity and NaN are no numbers.
+Numbers come as numbers, those of numpy too: a whole one serves as a float, a float without a
+fraction as a count. A date may be ISO text, as JSON has it, a tuple any list, a model a mapping of
+its fields. Texts lose the blanks around them. Infinity and NaN are no numbers.
 """
 
 import datetime as dt
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from math import isfinite
+from numbers import Real
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Protocol, Union, get_args, get_origin
 
@@ -50,7 +51,7 @@ def _text(value: object) -> str:
 
 
 def _float(value: object) -> float:
-    if not isinstance(value, int | float) or isinstance(value, bool) or not isfinite(value):
+    if not isinstance(value, int | float | Real) or isinstance(value, bool) or not isfinite(value):
         raise refusal("a number", value)
     return float(value)
 
@@ -59,7 +60,7 @@ def _int(value: object) -> int:
     number = _float(value)
     if not number.is_integer():
         raise refusal("a whole number", value)
-    return int(number) if isinstance(value, float) else value  # type: ignore[return-value]
+    return value if type(value) is int else int(number)
 
 
 def _bool(value: object) -> bool:

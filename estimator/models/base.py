@@ -20,6 +20,7 @@ from typing import (
     get_type_hints,
 )
 
+from estimator.errors import EstimatorError
 from estimator.models.accept import Accept, accept
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from pydantic_core import CoreSchema
 
 
-class ModelError(ValueError):
+class ModelError(EstimatorError, ValueError):
     """Values that a model does not take: all of them, each with its field."""
 
 
