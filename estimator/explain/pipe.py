@@ -33,7 +33,7 @@ def row_steps(chain: Chain) -> Iterator[Step]:
     pipe = f"{run.od_system} {run.size} DR {run.dr:g}, {run.material}"
     yield Step("Pipe", pipe, where=chain.run_cell("size"))
     how = f"{len(run.segments_m)} segments" if len(run.segments_m) > 1 else ""
-    yield page.given("Length", run.length_m, "length", how, chain.run_cell("length"))
+    yield page.given("Length", run.length_m, "length", how, chain.run_cell("segments_m"))
     yield page.given(
         "Stick or coil", run.stick_length_m, "length", where=chain.run_cell("stick_length_m")
     )

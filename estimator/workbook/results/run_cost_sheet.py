@@ -51,6 +51,7 @@ from estimator.workbook.results.size_cost_rows import (
     printed_style,
     put_sizes,
     shared_heads,
+    total_of,
 )
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
@@ -451,7 +452,7 @@ def _totals(sheet: SheetBuilder, layout: Layout) -> None:
             sheet.put(row, column, Cell(None, "total_text"))
             continue
         letters = column_letters(column)
-        value = round(sum(sheet.number_at(line, column) for line in lines), 2)
+        value = total_of(sheet, lines, column)
         style = printed_style(column) if column <= layout.price else "money"
         formula = f"SUM({letters}${layout.first}:{letters}{row - 1})"
         sheet.put(row, column, Cell(value, TOTAL_STYLES[style], formula))

@@ -1,6 +1,6 @@
 """The rows of the Cost by run sheet that add up the runs of each size, and its layout."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from functools import cached_property
 
@@ -187,15 +187,21 @@ def _size_totals(
               Cell(left, "money", rest.format(whole=whole, parts=parts)))  # fmt: skip
     sheet.put(last + 2, 1, Cell("All sizes", "total_text"), Cell(None, "total_text"))
     for number in range(LENGTH, layout.last_printed + 1):
-        letters, lines = column_letters(number), range(first, last + 2)
-        total = sum(sheet.number_at(line, number) for line in lines)
+        letters = column_letters(number)
         formula = f"SUM({letters}${first}:{letters}${last + 1})"
         is_sum = number <= layout.price
         style = TOTAL_STYLES[printed_style(number)] if is_sum else "total_text"
-        cell = Cell(round(total, 2), style, formula) if is_sum else Cell(None, style)
+        value = total_of(sheet, range(first, last + 2), number)
+        cell = Cell(value, style, formula) if is_sum else Cell(None, style)
         sheet.put(last + 2, number, cell)
     sheet.anchor("by_size.cost", layout.cost, last + 2)
     sheet.anchor("bid.by_size", layout.price, last + 2)
+
+
+def total_of(sheet: SheetBuilder, lines: Iterable[int], number: int) -> float:
+    """Return the sum of a column; amounts add up to the cent."""
+    total = sum(sheet.number_at(line, number) for line in lines)
+    return total if number <= HOURS else round(total, 2)
 
 
 def printed_style(number: int) -> str:
