@@ -15,6 +15,7 @@ from estimator.models.bands import BandShare, SizeBand
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.paid_shifts import people_at
+from estimator.review.price_jumps import _Size, _why
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.columns import value_if_absent
 from tests.jobs import job, machine, role, run, task_times
@@ -70,20 +71,26 @@ TABLES = ("machines", "generators", "lifting", "crew", "size_bands", "task_times
           "material_prices", "weather")  # fmt: skip
 
 
-def ladder(times):
-    """Return class and labor-hours a joint of like pipe, size by size, with the template's own."""
-    factory = WorkbookFactory()
-    factory.tables |= {name: table_rows(name, "US", None) for name in TABLES}
+LIKE_PIPE = {"od_system": "IPS", "dr": 17, "segments_m": 20_000, "stick_length_m": 40,
+             "placement": "trench", "material": "PE4710"}  # fmt: skip
+
+
+def priced_ladder(times, system="US", sizes=SIZES, **pipe):
+    """Return like pipe, one run for each size, estimated with the template's own figures."""
+    factory = WorkbookFactory(system=system)
+    factory.tables |= {name: table_rows(name, system, None) for name in TABLES}
     for table in ("overtime", "crew_dates", "holds", "holidays", "scenarios", "fitting_prices",
                   "other_costs", "risk"):  # fmt: skip
         factory.tables[table] = []
-    factory.tables["schedule"] = [
-        {"run_id": size, "od_system": "IPS", "size": size, "dr": 17, "segments_m": 20_000,
-         "stick_length_m": 40, "placement": "trench", "material": "PE4710"} for size in SIZES
-    ]  # fmt: skip
+    factory.tables["schedule"] = [{"run_id": s, "size": s, **LIKE_PIPE, **pipe} for s in sizes]
     factory.named["job"] |= {"band_times": times, "deadline": dt.date(2040, 1, 1),
                              "test_joint_rule": "none", "rework_share": 0}  # fmt: skip
-    found = estimate(parse_workbook(factory.build()).job)
+    return estimate(parse_workbook(factory.build()).job)
+
+
+def ladder(times):
+    """Return class, labor-hours and cost a joint of like pipe, size by size."""
+    found = priced_ladder(times)
     return [
         (one.machine.class_id, found.labor_hours[one.run_id] / one.counts.butt_joints,
          float(found.by_run.by_run[one.run_id].cost) / one.counts.butt_joints)
@@ -108,6 +115,59 @@ def test_joints_of_like_pipe_cost_more_size_by_size_without_a_cliff():
     assert stepped[at_14][2] > 1.8 * stepped[at_12][2]
 
 
+SI_SIZES = ("75", "90", "110", "125", "140", "160", "180", "200", "225", "250", "280", "315",
+            "355", "400", "450", "500", "560", "630", "710", "800", "900")  # fmt: skip
+SWEEPS = tuple(
+    (system, dr, sticks) for system in ("US", "SI") for dr in (11, 17, 26) for sticks in (500, 30)
+)
+
+
+def sweep(system, dr, sticks):
+    if system == "US":
+        return priced_ladder("between centers", dr=dr, segments_m=40 * sticks)
+    si = {"od_system": "ISO", "material": "PE100", "placement": "surface", "stick_length_m": 12}
+    return priced_ladder("between centers", "SI", SI_SIZES, **si, dr=dr, segments_m=12 * sticks)
+
+
+def per_joint(found, one):
+    """Return the cost of joining a joint of a run: no lump sums, nothing that is bought."""
+    kinds = [each.cost_type in ("Labor", "Equipment", "Fuel", "Consumables")
+             for each in found.by_run.allocations]  # fmt: skip
+    amounts = found.by_run.by_run[one.run_id].amounts
+    total = sum(float(x) for x, is_of in zip(amounts, kinds, strict=True) if is_of)
+    return total / one.counts.butt_joints
+
+
+@pytest.mark.parametrize(("system", "dr", "sticks"), SWEEPS)
+def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
+    """In inches and in millimeters, by wall, with long and with short runs."""
+    found = sweep(system, dr, sticks)
+    said = [one.message for one in found.warnings if "joining rises" in one.message]
+    jumped = [
+        (small, large)
+        for small, large in pairwise(found.runs)
+        if large.geometry.od_mm <= 1.35 * small.geometry.od_mm
+        and per_joint(found, large) > 1.25 * per_joint(found, small)
+    ]
+    assert len(said) == len(jumped)
+    for (small, large), words in zip(jumped, said, strict=True):
+        assert f" {small.run_id} to " in words
+        assert f" {large.run_id} the cost" in words
+        assert "no class and no person" not in words
+
+
+def test_paid_time_beside_the_joints_is_named_by_hand():
+    """Paid 20 min a joint, 16 of them joining; then 40 and 17: 23 less 4 are 19 min more beside.
+
+    With 21.5 paid it is half a minute more, less than a tenth of 20.
+    """
+    small = _Size("ISO 110", 110.0, "A", joints=30, crew_min=600.0, joining_min=480.0)
+    idle = _Size("ISO 125", 125.0, "B", joints=30, crew_min=1200.0, joining_min=510.0)
+    busy = _Size("ISO 125", 125.0, "B", joints=30, crew_min=645.0, joining_min=510.0)
+    assert _why(small, idle).startswith("19 min more of paid crew time beside each joint")
+    assert _why(small, busy).startswith("no class and no person is added")
+
+
 def jumps(crew, fleet):
     """Return what is said of 12 and 14 in, where a band ends; 24 in is no neighbor of them."""
     runs = [run(f"R{size}", size=size, segments_m=(600.0,)) for size in ("12", "14", "24")]
@@ -125,9 +185,11 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
     )
     (said,) = jumps((operator, more), (small, wide))
     assert said.startswith("From IPS 12 to IPS 14 the cost of joining rises from $ ")
-    assert said.endswith("a joint: machine class M9 is added and 3.5 more people a crew")
+    assert "a joint: machine class M9 is added, 3.5 more people a crew" in said
     (said,) = jumps((operator, laborer), (wide,))
-    assert said.endswith("no class and no person is added; it follows Task times and the wall")
+    assert "min more for the joint itself (Task times, the wall)" in said
+    assert "class" not in said
+    assert "people" not in said
 
 
 def test_a_workbook_without_the_choice_keeps_the_steps():

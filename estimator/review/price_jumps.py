@@ -29,12 +29,19 @@ class _Size:
     run_id: str
     cost: float = 0.0
     joints: int = 0
+    crew_min: float = 0.0
+    joining_min: float = 0.0
     people: float = 0.0
     classes: set[str] = field(default_factory=set)
 
     @property
     def per_joint(self) -> float:
         return self.cost / self.joints
+
+    @property
+    def beside_min(self) -> float:
+        """Paid crew time for each joint that is no joint."""
+        return (self.crew_min - self.joining_min) / self.joints
 
 
 def price_jumps(estimate: Estimate, places: Places) -> Iterator[Problem]:
@@ -62,6 +69,8 @@ def _sizes(estimate: Estimate) -> Sequence[_Size]:
         amounts = estimate.by_run.by_run[run.run_id].amounts
         one.cost += sum(float(amount) for amount, is_of in zip(amounts, work, strict=True) if is_of)
         one.joints += sized.counts.butt_joints
+        one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
+        one.joining_min += sized.cycle.plain.period_min * sized.counts.butt_joints
         at, machines = sized.cycle.at, sized.cycle.plain.machines
         people = (people_at(role, at, machines) for role in estimate.job.crew)
         one.people = max(one.people, sum(people))
@@ -72,9 +81,19 @@ def _sizes(estimate: Estimate) -> Sequence[_Size]:
 def _why(small: _Size, large: _Size) -> str:
     added = sorted(large.classes - small.classes)
     more = large.people - small.people
+    beside = large.beside_min - small.beside_min
+    longer = large.joining_min / large.joints - small.joining_min / small.joints
+    least = TENTH * small.crew_min / small.joints
     reasons = [
         f"machine class {', '.join(added)} is added" if added else "",
         f"{more:.1f} more people a crew" if more >= TENTH else "",
+        f"{longer:.0f} min more for the joint itself (Task times, the wall)"
+        if longer >= least
+        else "",
+        f"{beside:.0f} min more of paid crew time beside each joint (shifts not filled, moves, "
+        "changes of size or machine, waiting)"
+        if beside >= least
+        else "",
     ]
-    named = " and ".join(filter(None, reasons))
+    named = ", ".join(filter(None, reasons))
     return named or "no class and no person is added; it follows Task times and the wall"
