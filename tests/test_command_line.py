@@ -102,6 +102,16 @@ def test_json_never_replaces_a_workbook(book, capsys):
     assert Path(book).read_bytes() == before
 
 
+@pytest.mark.parametrize("ending", [".xlsx", ".XLSM"])
+def test_json_never_replaces_another_workbook(ending, book, capsys, tmp_path):
+    other = tmp_path / f"other{ending}"
+    other.write_bytes(b"another job")
+    for arguments in (["check", book], ["explain", book, "R01"], JOINT):
+        assert main([*arguments, "--json", str(other)]) == 1
+        assert "is a workbook. Name a file like job.json" in capsys.readouterr().err
+    assert other.read_bytes() == b"another job"
+
+
 def test_bad_input_is_json_too(tmp_path, capsys):
     path = str(tmp_path / "empty.xlsx")
     assert main(["new", path, "--units", "us"]) == 0

@@ -112,6 +112,16 @@ def test_a_file_that_is_no_workbook_is_named(command, data, tmp_path, monkeypatc
     assert [one.name for one in tmp_path.iterdir()] == ["job.xlsx"]
 
 
+@pytest.mark.parametrize("data", [COMPOUND, b"", b"PK\x03\x04junk"])
+def test_a_file_to_import_into_that_is_no_workbook_is_named(data, tmp_path, capsys):
+    path, takeoff = tmp_path / "job.xlsx", tmp_path / "takeoff.csv"
+    path.write_bytes(data)
+    takeoff.write_text("Run,Size,DR,Length\nA,8,11,400\n")
+    assert main(["import", str(takeoff), "--into", str(path), "--yes"]) == 1
+    assert capsys.readouterr().err.startswith(f"{path}: ")
+    assert path.read_bytes() == data
+
+
 @pytest.mark.parametrize("command", ["estimate", "check", "options", "basis"])
 def test_a_workbook_with_a_password_is_refused_and_left_as_it_was(command, tmp_path, capsys):
     path = tmp_path / "job.xlsx"

@@ -60,8 +60,9 @@ def open_target(data: bytes, path: str) -> Target:
     InputError
         If one of its unit cells names no unit of length.
     """
-    source = FileSource(data)
-    raw = source.table(SCHEDULE.excel_name)
+    with naming_file(path):
+        source = FileSource(data)
+        raw = source.table(SCHEDULE.excel_name)
     if raw is None or not raw.name:
         raise WorkbookError(
             f"{path} has no Excel table {SCHEDULE.excel_name}. Take a workbook made with "
