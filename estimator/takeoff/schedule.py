@@ -5,7 +5,7 @@ from typing import Any
 
 from estimator.data_class import dataclass
 from estimator.display import segments_text
-from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
+from estimator.errors import EstimatorError, InputError, Problem, WorkbookError, naming_file
 from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import by_header, fields, input_tables, squeeze
 from estimator.takeoff.columns import labels
