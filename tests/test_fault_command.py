@@ -64,6 +64,16 @@ def test_a_closed_pipe_ends_the_command_quietly(book):
     assert (process.returncode, errors) == (ending.NOBODY_READS, b"")
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="asks for a disk that is full")
+def test_a_screen_that_takes_nothing_is_one_sentence():
+    with Path("/dev/full").open("w") as full:
+        ended = subprocess.run(
+            [*COMMAND, "functions"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    said = "What was found cannot be printed: No space left on device"
+    assert (ended.returncode, ended.stderr.splitlines()) == (ending.BAD_INPUT, [said])
+
+
 def interrupted(process):
     """Return what a process writes when it is stopped: asked again if Python lost the signal.
 

@@ -28,6 +28,8 @@ def ended(run: Callable[[], int]) -> int:
         return STOPPED
     except MemoryError:
         sys.stderr.write("This computer has too little memory free for the job\n")
+    except OSError as error:
+        return _reported() if error.filename else _not_printed(error)
     except Exception:  # whatever it is, the user gets a sentence and we get the report
         return _reported()
     else:
@@ -47,6 +49,13 @@ def _closed() -> int:
 
     files.discard_output()
     return NOBODY_READS
+
+
+def _not_printed(error: OSError) -> int:
+    """Say why nothing could be printed: a full disk, to which the screen was sent."""
+    _closed()
+    sys.stderr.write(f"What was found cannot be printed: {error.strerror or error}\n")
+    return BAD_INPUT
 
 
 def _reported() -> int:
