@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli import ending, main, progress
+from estimator.cli import STOPPED, ending, main, progress
 from estimator.cli.command import COMMANDS, build_parser
 from estimator.cli.parser import WRONG_USAGE
 from tests.each import each
@@ -257,7 +257,7 @@ def test_one_is_not_many(tmp_path, capsys):
 def test_exit_codes_are_those_documented(capsys):
     """The codes that the program gives, beside those that README and help list."""
     codes = {
-        ending.DONE, ending.BAD_INPUT, WRONG_USAGE, ending.OUR_FAULT, ending.STOPPED,
+        ending.DONE, ending.BAD_INPUT, WRONG_USAGE, ending.OUR_FAULT, STOPPED,
         ending.NOBODY_READS,
     }  # fmt: skip
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")

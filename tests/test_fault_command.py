@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator import api
-from estimator.cli import ending, main
+from estimator.cli import STOPPED, ending, main
 from estimator.workbook.book import parse_workbook
 from tests.workbook_factory import WorkbookFactory
 
@@ -94,9 +94,21 @@ def test_an_interrupt_is_one_sentence(book):
     with subprocess.Popen(started, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.readline()
         errors = interrupted(process)
-    assert process.returncode == ending.STOPPED
+    assert process.returncode == STOPPED
     assert errors.decode().splitlines() == ["Stopped. No file was left half-written"]
     assert book.read_bytes() == before
+
+
+def test_an_interrupt_while_the_command_is_loaded_is_one_sentence(monkeypatch, capsys):
+    class Interrupted:
+        @staticmethod
+        def find_spec(*_):
+            raise KeyboardInterrupt
+
+    monkeypatch.delitem(sys.modules, "estimator.cli.command", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Interrupted])
+    assert main(["--version"]) == STOPPED
+    assert capsys.readouterr().err == "Stopped. No file was left half-written\n"
 
 
 WAITING = """

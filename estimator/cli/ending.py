@@ -3,11 +3,12 @@
 import sys
 from collections.abc import Callable, Sequence
 
+from estimator.cli import stopped
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.garbage import few_collections
 
-DONE, BAD_INPUT, OUR_FAULT, STOPPED, NOBODY_READS = 0, 1, 3, 130, 141
-"""Exit codes; the last two are those by which systems report an interrupt and a closed pipe."""
+DONE, BAD_INPUT, OUR_FAULT, NOBODY_READS = 0, 1, 3, 141
+"""Exit codes; the last is that by which systems report a closed pipe."""
 REPORT = "estimator-error.txt"
 
 
@@ -24,8 +25,7 @@ def ended(run: Callable[[], int]) -> int:
     except BrokenPipeError:
         return _closed()
     except (KeyboardInterrupt, EOFError):
-        sys.stderr.write("Stopped. No file was left half-written\n")
-        return STOPPED
+        return stopped()
     except MemoryError:
         sys.stderr.write("This computer has too little memory free for the job\n")
     except OSError as error:
