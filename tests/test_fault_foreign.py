@@ -13,6 +13,7 @@ import pytest
 from estimator import api
 from estimator.cli import main
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -87,6 +88,15 @@ def test_texts_like_formulas_are_texts_in_sheets_and_in_json(payload, tmp_path):
         if name.startswith("xl/worksheets/") and content != before.get(name):
             formulas = re.findall(rb"<f[ >][^<]*", content)
             assert not any(b"x.invalid" in one or b"cmd|" in one for one in formulas)
+
+
+@pytest.mark.parametrize("name", ["_x0041_ line", "bell\x07"])
+def test_a_text_like_an_escape_is_typed_as_it_is(name):
+    """An office reads ``_x0041_`` as A, unless its underscore is written as ``_x005F_``."""
+    data = Package.open(WorkbookFactory().build()).fill_cells({"Bid items": {"B30": name}})
+    (content,) = [xml for xml in parts_of(data).values() if b'"B30"' in xml and b"inlineStr" in xml]
+    written = name.replace("_x", "_x005F_x").replace("\x07", "_x0007_").encode()
+    assert b">" + written + b"<" in content
 
 
 def encrypted(data, password="secret"):
