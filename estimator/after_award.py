@@ -81,6 +81,7 @@ MOST_NAMED = 5
 """Joints that are named in one line."""
 HALF = 0.5
 NOT_STARTED = "There is no Joint log. Start the site records with: estimator log FILE --start"
+NO_QUOTE = "Enter the quotes on the sheet Quotes first"
 NO_JOINTS = "There are no butt joints, so there is no card to print"
 ONCE = (
     "A baseline is written once. To replace it, and keep the old one beside it, run "
@@ -530,8 +531,10 @@ def quote_taken(book: ReadBook, number: int) -> Cells:
     """
     spans = estimate(book.job, book.places).fleet.spans
     quotes = records_of(book).records.quotes
-    if not 1 <= number <= len(quotes) or quotes[number - 1].line > len(spans):
-        message = f"There is no quote {number} for a line of the request. Enter 1 to {len(quotes)}"
+    of_lines = [one for one, quote in enumerate(quotes, 1) if quote.line <= len(spans)]
+    if number not in of_lines:
+        known = f"Enter one of: {', '.join(map(str, of_lines))}" if of_lines else NO_QUOTE
+        message = f"There is no quote {number} for a line of the request. {known}"
         raise InputError([Problem("--take", message)])
     quote, span = quotes[number - 1], spans[quotes[number - 1].line - 1]
     system = book.job.cover.unit_system

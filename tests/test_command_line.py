@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.cli import ending, main, progress
+from estimator.cli import STOPPED, ending, main, progress
 from estimator.cli.command import COMMANDS, build_parser
 from estimator.cli.parser import WRONG_USAGE
 from tests.each import each
@@ -53,6 +53,9 @@ def test_nothing_given_shows_the_help(capsys):
         (["estimat", "job.xlsx"], "there is no command 'estimat'. Did you mean estimate?"),
         (["--quiet", "chek", "job.xlsx"], "Did you mean check?"),
         (["estimate", "job.xlsx", "--jsn", "-"], "Did you mean --json?"),
+        (["estimate", "job.xlsx", "--jso", "-"], "Did you mean --json?"),
+        (["joint", "--od=IPS", "--size", "8", "--dr", "11"], "Did you mean --od-system?"),
+        (["--qui", "check", "job.xlsx"], "Did you mean --quiet?"),
         (["joint", "--od-sytem=IPS", "--size", "8", "--dr", "11"], "Did you mean --od-system?"),
         (["moon"], "there is no command 'moon'. Use one of: new, company, import"),
         (["check", "job.xlsx", "other.xlsx"], "does not take: other.xlsx"),
@@ -97,6 +100,16 @@ def test_json_never_replaces_a_workbook(book, capsys):
         assert main([*arguments, "--json", book]) == 1
         assert "This is the workbook itself" in capsys.readouterr().err
     assert Path(book).read_bytes() == before
+
+
+@pytest.mark.parametrize("ending", [".xlsx", ".XLSM"])
+def test_json_never_replaces_another_workbook(ending, book, capsys, tmp_path):
+    other = tmp_path / f"other{ending}"
+    other.write_bytes(b"another job")
+    for arguments in (["check", book], ["explain", book, "R01"], JOINT):
+        assert main([*arguments, "--json", str(other)]) == 1
+        assert "is a workbook. Name a file like job.json" in capsys.readouterr().err
+    assert other.read_bytes() == b"another job"
 
 
 def test_bad_input_is_json_too(tmp_path, capsys):
@@ -244,7 +257,7 @@ def test_one_is_not_many(tmp_path, capsys):
 def test_exit_codes_are_those_documented(capsys):
     """The codes that the program gives, beside those that README and help list."""
     codes = {
-        ending.DONE, ending.BAD_INPUT, WRONG_USAGE, ending.OUR_FAULT, ending.STOPPED,
+        ending.DONE, ending.BAD_INPUT, WRONG_USAGE, ending.OUR_FAULT, STOPPED,
         ending.NOBODY_READS,
     }  # fmt: skip
     readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from estimator import api
-from estimator.cli import ending, main
+from estimator.cli import STOPPED, ending, main
 from estimator.workbook.book import parse_workbook
 from tests.workbook_factory import WorkbookFactory
 
@@ -64,6 +64,16 @@ def test_a_closed_pipe_ends_the_command_quietly(book):
     assert (process.returncode, errors) == (ending.NOBODY_READS, b"")
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="asks for a disk that is full")
+def test_a_screen_that_takes_nothing_is_one_sentence():
+    with Path("/dev/full").open("w") as full:
+        ended = subprocess.run(
+            [*COMMAND, "functions"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    said = "What was found cannot be printed: No space left on device"
+    assert (ended.returncode, ended.stderr.splitlines()) == (ending.BAD_INPUT, [said])
+
+
 def interrupted(process):
     """Return what a process writes when it is stopped: asked again if Python lost the signal.
 
@@ -84,9 +94,21 @@ def test_an_interrupt_is_one_sentence(book):
     with subprocess.Popen(started, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.readline()
         errors = interrupted(process)
-    assert process.returncode == ending.STOPPED
+    assert process.returncode == STOPPED
     assert errors.decode().splitlines() == ["Stopped. No file was left half-written"]
     assert book.read_bytes() == before
+
+
+def test_an_interrupt_while_the_command_is_loaded_is_one_sentence(monkeypatch, capsys):
+    class Interrupted:
+        @staticmethod
+        def find_spec(*_):
+            raise KeyboardInterrupt
+
+    monkeypatch.delitem(sys.modules, "estimator.cli.command", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Interrupted])
+    assert main(["--version"]) == STOPPED
+    assert capsys.readouterr().err == "Stopped. No file was left half-written\n"
 
 
 WAITING = """

@@ -13,6 +13,7 @@ import pytest
 from estimator import api
 from estimator.cli import main
 from estimator.workbook.book import parse_workbook, with_results
+from estimator.workbook.package.package import Package
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
 
@@ -89,6 +90,15 @@ def test_texts_like_formulas_are_texts_in_sheets_and_in_json(payload, tmp_path):
             assert not any(b"x.invalid" in one or b"cmd|" in one for one in formulas)
 
 
+@pytest.mark.parametrize("name", ["_x0041_ line", "bell\x07"])
+def test_a_text_like_an_escape_is_typed_as_it_is(name):
+    """An office reads ``_x0041_`` as A, unless its underscore is written as ``_x005F_``."""
+    data = Package.open(WorkbookFactory().build()).fill_cells({"Bid items": {"B30": name}})
+    (content,) = [xml for xml in parts_of(data).values() if b'"B30"' in xml and b"inlineStr" in xml]
+    written = name.replace("_x", "_x005F_x").replace("\x07", "_x0007_").encode()
+    assert b">" + written + b"<" in content
+
+
 def encrypted(data, password="secret"):
     """Return a workbook as an office encrypts it: a compound file that holds the zip file."""
     stream = io.BytesIO()
@@ -110,6 +120,16 @@ def test_a_file_that_is_no_workbook_is_named(command, data, tmp_path, monkeypatc
     assert main([command, str(path), *options]) == 1
     assert str(path) in capsys.readouterr().err
     assert [one.name for one in tmp_path.iterdir()] == ["job.xlsx"]
+
+
+@pytest.mark.parametrize("data", [COMPOUND, b"", b"PK\x03\x04junk"])
+def test_a_file_to_import_into_that_is_no_workbook_is_named(data, tmp_path, capsys):
+    path, takeoff = tmp_path / "job.xlsx", tmp_path / "takeoff.csv"
+    path.write_bytes(data)
+    takeoff.write_text("Run,Size,DR,Length\nA,8,11,400\n")
+    assert main(["import", str(takeoff), "--into", str(path), "--yes"]) == 1
+    assert capsys.readouterr().err.startswith(f"{path}: ")
+    assert path.read_bytes() == data
 
 
 @pytest.mark.parametrize("command", ["estimate", "check", "options", "basis"])

@@ -369,3 +369,18 @@ def test_kills_of_an_estimate_leave_the_workbook_before_or_after_it(book, capfd)
     book.write_bytes(before)
     assert main(["estimate", str(book)]) == 0
     assert names(book.parent) == ["book.bak.xlsx", "book.xlsx"]
+
+
+def test_a_new_workbook_keeps_what_it_replaces_and_never_an_open_one(tmp_path, capsys):
+    path, mark = tmp_path / "job.xlsx", tmp_path / "~$job.xlsx"
+    path.write_bytes(b"hours of work")
+    asked = ["new", str(path), "--units", "us", "--no-company", "--force"]
+    mark.touch()
+    assert main(asked) == 1
+    assert "is open in another program" in capsys.readouterr().err
+    assert path.read_bytes() == b"hours of work"
+    mark.unlink()
+    assert main(asked) == 0
+    assert path.read_bytes().startswith(b"PK")
+    assert (tmp_path / "job.bak.xlsx").read_bytes() == b"hours of work"
+    assert "job.bak.xlsx" in capsys.readouterr().out

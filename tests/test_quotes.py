@@ -167,10 +167,13 @@ def test_request_adds_the_sheet_compares_and_takes(tmp_path, capsys):
     path.write_bytes(small_book())
     assert main(["request", str(path)]) == 0
     assert "Quotes" in capsys.readouterr().out
+    assert main(["request", str(path), "--take", "1"]) == 1
+    assert "Enter the quotes on the sheet Quotes first" in capsys.readouterr().err
     rows = [
         {"Supplier": "Supplier 1", "Line": 1, "Day": 777, "Week": 2222, "4 weeks": 6666,
          "Deliver": 300, "Collect": 500},
         {"Supplier": "Supplier 2", "Line": 1, "Day": 900, "Pipe to": 20},
+        {"Supplier": "Supplier 3", "Line": 99, "Day": 900},
     ]  # fmt: skip
     type_quotes(path, rows)
     assert main(["request", str(path)]) == 0
@@ -188,8 +191,10 @@ def test_request_adds_the_sheet_compares_and_takes(tmp_path, capsys):
     assert rates == (777, 2222, 6666)
     assert machine.delivery.amount == 400
     assert machine.basis == "quote of Supplier 1, line 1"
-    assert main(["request", str(path), "--take", "7"]) == 1
-    assert "There is no quote 7" in capsys.readouterr().err
+    for number in ("3", "7"):
+        assert main(["request", str(path), "--take", number]) == 1
+        known = f"There is no quote {number} for a line of the request. Enter one of: 1, 2"
+        assert known in capsys.readouterr().err
 
 
 def test_a_bad_quote_is_reported_with_its_cell(tmp_path, capsys):

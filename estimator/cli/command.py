@@ -132,7 +132,9 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-company", action="store_true", help="leave the company workbook aside, once"
     )
-    parser.add_argument("--force", action="store_true", help="replace FILE if it exists")
+    parser.add_argument(
+        "--force", action="store_true", help="replace FILE, keep the version before"
+    )
     parser.set_defaults(run=run_new)
 
 
@@ -159,12 +161,13 @@ def run_new(options: argparse.Namespace) -> int:
 
     if files.exists(options.file) and not options.force:
         raise InputError([Problem(options.file, "already exists. Use --force to replace it")])
+    files.refuse_unsavable(options.file)
     source = _figures_from(options)
     found = company.read_figures(source) if source else None
     system = found.system if found and not options.units else _unit_system(options)
     own = company.figures_for(found, system, options.old_after) if found else None
     data = macro_book.build_by_name(options.file, system, options.example, own)
-    files.save_atomically(options.file, data)
+    _save_new(options.file, data)
     if own is not None:
         company.say_source(own, source, options.old_after)
     sys.stdout.write(f"{options.file} is ready. Fill in the yellow cells, then run\n")
@@ -172,6 +175,18 @@ def run_new(options: argparse.Namespace) -> int:
     if files.suffix(options.file) == ".xlsm":
         sys.stdout.write("or press Estimate on its Start sheet in Excel (see docs/excel.md)\n")
     return DONE
+
+
+def _save_new(path: str, data: bytes) -> None:
+    """Save a new workbook; the one that it replaces is kept beside it."""
+    from estimator import files
+    from estimator.cli.screen import notify
+
+    if not files.exists(path):
+        files.save_atomically(path, data)
+        return
+    backup = files.save_with_backup(path, data, notify)
+    sys.stdout.write(f"The previous version is {backup}\n")
 
 
 def _figures_from(options: argparse.Namespace) -> str:

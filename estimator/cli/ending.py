@@ -3,11 +3,12 @@
 import sys
 from collections.abc import Callable, Sequence
 
+from estimator.cli import stopped
 from estimator.errors import EstimatorError, InputError, Problem
 from estimator.garbage import few_collections
 
-DONE, BAD_INPUT, OUR_FAULT, STOPPED, NOBODY_READS = 0, 1, 3, 130, 141
-"""Exit codes; the last two are those by which systems report an interrupt and a closed pipe."""
+DONE, BAD_INPUT, OUR_FAULT, NOBODY_READS = 0, 1, 3, 141
+"""Exit codes; the last is that by which systems report a closed pipe."""
 REPORT = "estimator-error.txt"
 
 
@@ -24,10 +25,11 @@ def ended(run: Callable[[], int]) -> int:
     except BrokenPipeError:
         return _closed()
     except (KeyboardInterrupt, EOFError):
-        sys.stderr.write("Stopped. No file was left half-written\n")
-        return STOPPED
+        return stopped()
     except MemoryError:
         sys.stderr.write("This computer has too little memory free for the job\n")
+    except OSError as error:
+        return _reported() if error.filename else _not_printed(error)
     except Exception:  # whatever it is, the user gets a sentence and we get the report
         return _reported()
     else:
@@ -47,6 +49,13 @@ def _closed() -> int:
 
     files.discard_output()
     return NOBODY_READS
+
+
+def _not_printed(error: OSError) -> int:
+    """Say why nothing could be printed: a full disk, to which the screen was sent."""
+    _closed()
+    sys.stderr.write(f"What was found cannot be printed: {error.strerror or error}\n")
+    return BAD_INPUT
 
 
 def _reported() -> int:

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from functools import partial
 from typing import Any, get_args
 
-from estimator.cli.json_option import add_json_instead, deliver_json
+from estimator.cli.json_option import add_json_instead, deliver_json, refuse_json_over
 from estimator.data_class import dataclass
 from estimator.display import FIGURE_LABELS
 from estimator.errors import EstimatorError, InputError, Problem
@@ -100,6 +100,7 @@ def _add_own_figures(parser: argparse.ArgumentParser) -> None:
 
 def run_joint(options: argparse.Namespace) -> int:
     """Print one joint's parameters."""
+    refuse_json_over(options.json)
     asked = _parse(
         {
             "--dr": lambda: parse_dr(options.dr),

@@ -7,6 +7,8 @@ import argparse
 from estimator.cli.screen import SCREEN, json_text, notify, print_json
 from estimator.errors import InputError, Problem
 
+WORKBOOKS = (".xlsx", ".xlsm")
+
 
 def add_json(parser: argparse.ArgumentParser) -> None:
     """Add the place of the results as JSON."""
@@ -24,19 +26,21 @@ def add_json_instead(parser: argparse.ArgumentParser) -> None:
 
 
 def refuse_json_over(place: str | None, *workbooks: str) -> None:
-    """Refuse to save JSON over a workbook.
+    """Refuse to save JSON over a workbook, of this job or any other: no version of it is kept.
 
     Raises
     ------
     InputError
-        If the place of the JSON is one of the workbooks.
+        If the place of the JSON is one of the workbooks, or has the name of one.
     """
-    if place in (None, SCREEN):
+    if place is None or place == SCREEN:
         return
     from estimator import files
 
-    if any(path and files.is_same(str(place), path) for path in workbooks):
+    if any(path and files.is_same(place, path) for path in workbooks):
         raise InputError([Problem("--json", "This is the workbook itself. Name another file")])
+    if files.suffix(place) in WORKBOOKS:
+        raise InputError([Problem("--json", f"{place} is a workbook. Name a file like job.json")])
 
 
 def save_json(place: str | None, data: object) -> None:

@@ -9,12 +9,18 @@ from typing import Any, NoReturn
 
 WRONG_USAGE = 2
 """Exit code, as ``argparse`` has it."""
+LIKENESS = 0.6
+"""From 0 to 1: how near a word must come to one that is known, to be taken for a slip."""
 
 
 class Parser(argparse.ArgumentParser):
     """Says what a mistyped option may have meant; shows its help where nothing was given."""
 
     given: Sequence[str] = ()
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401
+        """Take no shortened options: a slip of the hand is asked about, not guessed."""
+        super().__init__(**settings, allow_abbrev=False)
 
     def parse_known_args(  # type: ignore[override]
         self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
@@ -41,11 +47,12 @@ class Parser(argparse.ArgumentParser):
         known = self._option_string_actions
         for word in self.given:
             option = word.partition("=")[0]
-            if option.startswith("--") and not any(one.startswith(option) for one in known):
-                yield from did_you_mean(option, known)
+            if option.startswith("--") and option not in known:
+                begun = [one for one in known if one.startswith(option)]
+                yield from did_you_mean(option, begun or known, likeness=0 if begun else LIKENESS)
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> Iterator[str]:
+def did_you_mean(word: str, known: Iterable[str], likeness: float = LIKENESS) -> Iterator[str]:
     """Yield the question whether something known was meant, nothing where none is near.
 
     >>> list(did_you_mean("estimat", ["estimate", "explain"]))
@@ -53,7 +60,7 @@ def did_you_mean(word: str, known: Iterable[str]) -> Iterator[str]:
     """
     from difflib import get_close_matches
 
-    near = get_close_matches(word, list(known), n=1)
+    near = get_close_matches(word, list(known), n=1, cutoff=likeness)
     if near:
         yield f"Did you mean {near[0]}?"
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from estimator.data_class import dataclass
 from estimator.display import segments_text
-from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
+from estimator.errors import EstimatorError, InputError, Problem, WorkbookError, naming_file
 from estimator.inputs.column import usual_unit
 from estimator.inputs.dictionary import by_header, fields, input_tables, squeeze
 from estimator.takeoff.columns import labels
@@ -60,8 +60,9 @@ def open_target(data: bytes, path: str) -> Target:
     InputError
         If one of its unit cells names no unit of length.
     """
-    source = FileSource(data)
-    raw = source.table(SCHEDULE.excel_name)
+    with naming_file(path):
+        source = FileSource(data)
+        raw = source.table(SCHEDULE.excel_name)
     if raw is None or not raw.name:
         raise WorkbookError(
             f"{path} has no Excel table {SCHEDULE.excel_name}. Take a workbook made with "

@@ -7,7 +7,7 @@ from lxml import etree
 
 from estimator.errors import WorkbookError
 from estimator.workbook.package.parts import insert_in_order, tag, whole_number
-from estimator.workbook.sheet.cell_text import EPOCHS, area_of, serial_number, stored
+from estimator.workbook.sheet.cell_text import EPOCHS, area_of, serial_number, storable, stored
 from estimator.workbook.sheet.source import column_letters
 
 Typed = str | int | float | bool | dt.date | dt.time
@@ -80,7 +80,7 @@ def _type(
     if isinstance(value, str):
         cell.set("t", "inlineStr")
         text = etree.SubElement(etree.SubElement(cell, tag("is")), tag("t"))
-        text.text = value
+        text.text = storable(value)
         text.set("{http://www.w3.org/XML/1998/namespace}space", "preserve")
         return
     kind, shown = stored(value, dates_1904=dates_1904)
