@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import openpyxl
 import pytest
 
-from tests.estimated import small
+from tests.estimated import opened, small
 from tests.office import convert
 
 pytestmark = pytest.mark.skipif(
@@ -95,3 +95,11 @@ def test_headers_repeat_on_every_page(printed):
         for number, page in enumerate(pages, 1):
             assert any(words & set(text.split()) for text, _ in page[:60]), f"{name}, page {number}"
     assert several >= 5
+
+
+def test_warnings_and_control_totals_of_the_county_job_are_on_one_page():
+    checks = opened("county_force_main")["Checks"]
+    titles = [row[0].value for row in checks.iter_rows(max_col=1)]
+    cautions = titles.index("Cautions") + 1
+    assert titles.index("Control totals") > titles.index("Warnings (8)")
+    assert min(stop.id for stop in checks.row_breaks.brk) == cautions - 1

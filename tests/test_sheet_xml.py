@@ -14,6 +14,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.package.parts import tag, unescape
 from estimator.workbook.package.sheet_xml import render
 from estimator.workbook.sheet.cell_text import escape, fitting, serial_date
+from estimator.workbook.sheet.look import bare_steps
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Row, SheetSpec
 from estimator.workbook.sheet.styles import STYLES, StyleIds
 from tests import office
@@ -284,6 +285,27 @@ def test_value_axis_begins_at_zero_where_nothing_else_is_said():
     assert found.y_axis.number_format.formatCode == '"$"0.0,,"M"'
 
 
+def test_numbers_as_categories_are_few_labels_in_their_format():
+    rows = [[Cell(1_130_000 + 10_000 * n), Cell(n, "int")] for n in range(13)]
+    chart = ChartSpec("column", "t", "", "", "Sheet1!A1:A13", (("s", "Sheet1!B1:B13", "000000"),),
+                      ("D1", "K9"),
+                      categories_format=bare_steps("$", 1_250_000, 10_000)[0])  # fmt: skip
+    data = workbook(sheet(*rows, charts=(chart,)))
+    (found,) = openpyxl.load_workbook(io.BytesIO(data))["Sheet1"]._charts
+    assert found.x_axis.number_format.formatCode == "0.00,,"
+    assert not found.x_axis.number_format.sourceLinked
+    assert found.x_axis.tickLblSkip == found.x_axis.tickMarkSkip == 3, "13 numbers, 5 labels"
+    assert found.x_axis.txPr.bodyPr.rot == 0
+
+
+def test_value_axis_with_both_ends_has_five_labels():
+    chart = ChartSpec("line", "t", "", "", "Sheet1!A1:A2", (("s", "Sheet1!B1:B2", "000000"),),
+                      ("D1", "K9"), values_to=100.0)  # fmt: skip
+    data = workbook(sheet([Cell("a"), Cell(1)], charts=(chart,)))
+    (found,) = openpyxl.load_workbook(io.BytesIO(data))["Sheet1"]._charts
+    assert found.y_axis.majorUnit == 25
+
+
 def test_value_axis_begins_where_it_is_reported():
     chart = ChartSpec("points", "t", "", "", "Sheet1!A1:A2", (("s", "Sheet1!B1:B2", "000000"),),
                       ("D1", "K9"), values_from=600000.0)  # fmt: skip
@@ -306,6 +328,14 @@ def test_date_axis_shows_no_more_than_about_a_dozen_dates(last, number, unit):
     assert axis.find("{*}majorUnit").get("val") == number
     assert axis.find("{*}majorTimeUnit").get("val") == unit
     assert root.find(".//{*}autoTitleDeleted").get("val") == "1"
+
+
+def test_date_axis_of_half_a_page_has_half_as_many_dates():
+    day = dt.date(2027, 3, 1)
+    spec = sheet(*([Cell(day + dt.timedelta(n), "date"), Cell(n)] for n in range(81)))
+    chart = ChartSpec("line", "", "", "", "Sheet1!A1:A81", (("s", "Sheet1!B1:B81", "000000"),),
+                      ("D1", "K9"), most_dates=7)  # fmt: skip
+    assert chart_root(chart, spec).find(".//{*}dateAx/{*}majorUnit").get("val") == "14"
 
 
 def test_chart_over_another_sheet_is_left_to_the_program_to_fill():

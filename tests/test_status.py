@@ -408,6 +408,8 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
     words = printed(whole_job.read_bytes(), tmp_path)
     assert "Next week" in words
     assert "Crew 1" in words
+    shown = openpyxl.load_workbook(whole_job)["Status"].iter_rows(max_col=1, values_only=True)
+    assert ("R02 Reach 1, pump station to valve vault VV-1",) in shown, "the whole name of the run"
     assert cut_off(whole_job.read_bytes(), "Status") == []
 
 

@@ -167,9 +167,12 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str) -> None:
         number_format=spec.values_format,
         minimum_scale=spec.values_from,
         maximum_scale=spec.values_to,
+        major_unit=spec.value_step,
     )
     if isinstance(categories(1, 1).value, dt.datetime):
         chart.category_axis.number_format = axis_dates
+    elif spec.categories_format:
+        chart.category_axis.number_format = spec.categories_format
 
 
 def _ranges(book: xw.Book, references: list[str]) -> xw.Range:

@@ -1,6 +1,7 @@
 """Renders charts and the drawing that places them on a sheet."""
 
 import datetime as dt
+import math
 import re
 from collections.abc import Mapping, Sequence
 
@@ -17,7 +18,8 @@ _CATEGORY_AXIS, _VALUE_AXIS = 111111111, 222222222
 SIZE = round(look.SMALL * 100)
 """Size of all type in a chart, in hundredths of a point."""
 _REFERENCE = re.compile(r"(?:'((?:[^']|'')+)'|([^'!]+))!(.+)")
-_MOST_DATES, _DAY_STEPS, _MONTH_STEPS = 12, (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
+_DAY_STEPS, _MONTH_STEPS = (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
+_MOST_NUMBERS = 6
 _GAP = {"bar": 50, "column": 60}
 _LINES = {"line", "points"}
 
@@ -77,7 +79,7 @@ class ChartWriter:
         """Return one chart as the bytes of its part; dates on its axis in their format."""
         categories = self._values(chart.categories)
         days = [value for value in categories if isinstance(value, dt.date)]
-        step = _date_step(days) if days and len(days) == len(categories) else ""
+        step = _date_step(days, chart.most_dates) if days and len(days) == len(categories) else ""
         legend = (
             f'<c:legend><c:legendPos val="b"/>{_left_out(chart)}<c:overlay val="0"/></c:legend>'
         )
@@ -87,7 +89,7 @@ class ChartWriter:
             '<c:roundedCorners val="0"/><c:chart>',
             '<c:autoTitleDeleted val="1"/><c:plotArea><c:layout/>',
             self._plot(chart, categories),
-            _category_axis(chart, step, axis_dates),
+            _category_axis(chart, step, axis_dates, len(categories)),
             _value_axis(chart),
             "</c:plotArea>",
             legend if len(chart.series) + len(chart.areas) > 1 else "",
@@ -214,9 +216,9 @@ def _look(chart: ChartSpec, name: str, color: str) -> str:
     return f'<c:spPr>{fill}</c:spPr><c:invertIfNegative val="0"/>'
 
 
-def _date_step(days: Sequence[dt.date]) -> str:
+def _date_step(days: Sequence[dt.date], most: int) -> str:
     """Return how far apart the labels of a date axis stand: days, weeks or months."""
-    least = (max(days) - min(days)).days / _MOST_DATES
+    least = (max(days) - min(days)).days / most
     number = next((n for n in _DAY_STEPS if n >= least), 0)
     unit = "days" if number else "months"
     number = number or next((n for n in _MONTH_STEPS if n * 30 >= least), _MONTH_STEPS[-1])
@@ -225,21 +227,31 @@ def _date_step(days: Sequence[dt.date]) -> str:
     )
 
 
-def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str) -> str:
+def _category_axis(chart: ChartSpec, date_step: str, axis_dates: str, count: int) -> str:
     kind = "dateAx" if date_step else "catAx"
     lying = chart.kind == "bar"
-    code = axis_dates if date_step else "General"
-    tail = date_step or '<c:noMultiLvlLbl val="0"/>'
+    code = axis_dates if date_step else chart.categories_format or "General"
+    linked = not date_step and not chart.categories_format
+    tail = date_step or f'{_label_step(chart, count)}<c:noMultiLvlLbl val="0"/>'
     align = "" if date_step else '<c:lblAlgn val="ctr"/>'
     return (
         f'<c:{kind}><c:axId val="{_CATEGORY_AXIS}"/><c:scaling>'
         f'<c:orientation val="{"maxMin" if lying else "minMax"}"/></c:scaling>'
         f'<c:delete val="0"/><c:axPos val="{"l" if lying else "b"}"/>{_title(chart.x_title)}'
-        f'<c:numFmt formatCode="{code}" sourceLinked="{int(not date_step)}"/>'
+        f'<c:numFmt formatCode="{escape(code)}" sourceLinked="{int(linked)}"/>'
         '<c:majorTickMark val="out"/><c:minorTickMark val="none"/><c:tickLblPos val="low"/>'
-        f'{_line(look.MUTED)}<c:crossAx val="{_VALUE_AXIS}"/><c:crosses val="autoZero"/>'
+        f"{_line(look.MUTED)}{_upright(chart)}"
+        f'<c:crossAx val="{_VALUE_AXIS}"/><c:crosses val="autoZero"/>'
         f'<c:auto val="1"/>{align}<c:lblOffset val="100"/>{tail}</c:{kind}>'
     )
+
+
+def _label_step(chart: ChartSpec, count: int) -> str:
+    """Return how many numbers as categories have one label, so that labels stand upright."""
+    if not chart.categories_format:
+        return ""
+    step = math.ceil(count / _MOST_NUMBERS) or 1
+    return f'<c:tickLblSkip val="{step}"/><c:tickMarkSkip val="{step}"/>'
 
 
 def _value_axis(chart: ChartSpec) -> str:
@@ -255,8 +267,14 @@ def _value_axis(chart: ChartSpec) -> str:
         '<c:majorTickMark val="none"/><c:minorTickMark val="none"/><c:tickLblPos val="nextTo"/>'
         f'<c:spPr><a:ln><a:noFill/></a:ln></c:spPr><c:crossAx val="{_CATEGORY_AXIS}"/>'
         f'<c:crosses val="{"max" if lying else "autoZero"}"/>'
-        f'<c:crossBetween val="{between}"/></c:valAx>'
+        f'<c:crossBetween val="{between}"/>{_quarters(chart)}</c:valAx>'
     )
+
+
+def _quarters(chart: ChartSpec) -> str:
+    """Return the step of labels of an axis that has an end: four of them."""
+    step = chart.value_step
+    return "" if step is None else f'<c:majorUnit val="{step:.15g}"/>'
 
 
 def _line(color: str) -> str:
@@ -276,10 +294,15 @@ def _title(text: str) -> str:
     )
 
 
-def _text_properties(size: int) -> str:
+def _upright(chart: ChartSpec) -> str:
+    """Return what keeps the labels of numbers as categories from being turned."""
+    return _text_properties(SIZE, ' rot="0" vert="horz"') if chart.categories_format else ""
+
+
+def _text_properties(size: int, turned: str = "") -> str:
     fill = f'<a:solidFill><a:srgbClr val="{look.MUTED}"/></a:solidFill>'
     face = f'<a:latin typeface="{look.FONT}"/>'
     return (
-        f'<c:txPr><a:bodyPr/><a:p><a:pPr><a:defRPr sz="{size}">{fill}{face}</a:defRPr></a:pPr>'
-        '<a:endParaRPr lang="en-US"/></a:p></c:txPr>'
+        f'<c:txPr><a:bodyPr{turned}/><a:p><a:pPr><a:defRPr sz="{size}">{fill}{face}</a:defRPr>'
+        '</a:pPr><a:endParaRPr lang="en-US"/></a:p></c:txPr>'
     )

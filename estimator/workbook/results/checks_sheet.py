@@ -17,8 +17,8 @@ from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
-WIDTHS = inches(1.3, 1.75, 1.2, 1.2, 0.95, 0.7)
-RESULT, TOTAL_ROW = len(WIDTHS), 14.25
+WIDTHS = inches(1.3, 1.95, 1.1, 1.1, 0.95, 0.7)
+RESULT, TOTAL_ROW, GAP = len(WIDTHS), 14.0, 7.5
 CHECK = "CHECK"
 STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
@@ -34,7 +34,7 @@ def checks_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Checks", "Checks")
     sheet.last_row = LIGHT_ROW
     _summary(sheet)
-    sheet.add()
+    sheet.add(height=GAP)
     _warnings(sheet, context.estimate.warnings)
     first, last = _control_totals(sheet)
     _cautions(sheet)
@@ -123,6 +123,7 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
     heads = ("First total", "Second total", "Difference", "Result")
     titles = ("Totals that must agree", None, *heads)
     first = sheet.add(*(Cell(title, "header") for title in titles)) + 1
+    sheet.merge(first - 1, 1, 2)
     for total in control_totals(sheet.context):
         row = sheet.next_row
         sheet.add(
@@ -152,7 +153,7 @@ def _warnings(sheet: SheetBuilder, warnings: Sequence[Problem]) -> None:
     for warning in warnings:
         style = "warn_text" if warning.serious else "text_wrap"
         sheet.text_row(len(WIDTHS), (Cell(warning.where, "text"),), Cell(warning.message, style))
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _cautions(sheet: SheetBuilder) -> None:

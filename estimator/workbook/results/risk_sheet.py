@@ -8,14 +8,15 @@ from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
-from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, money_axis
+from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, bare_steps, money_steps
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
 WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
 SAME, OLD = "OK", "Prices have changed: run Estimate again"
-CHART_ROWS, CHART_SPLIT = 18, 5
+CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 18, 5, 10
+HALF_PAGE_DATES = 7
 LATE_P10 = (
     "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "
     "further to the slow side than to the fast side, so the plan is close to the best case. "
@@ -43,7 +44,7 @@ def risk_sheet(context: Context) -> SheetSpec:
     sheet.last_row += 2 * (CHART_ROWS + 1) + 2
     bins, finishes = _distribution(sheet, risk)
     _notes(sheet, risk)
-    charts = _charts(sheet, charts_row, swings, bins, finishes)
+    charts = _charts(sheet, risk, charts_row, (swings, bins, finishes))
     for chart in charts:
         _heading(sheet, chart)
     return replace(
@@ -193,13 +194,15 @@ def _heading(sheet: SheetBuilder, chart: ChartSpec) -> None:
 
 
 def _charts(
-    sheet: SheetBuilder,
-    top: int,
-    swings: tuple[int, int],
-    bins: tuple[int, int],
-    finishes: tuple[int, int],
+    sheet: SheetBuilder, risk: Risk, top: int, tables: Sequence[tuple[int, int]]
 ) -> Sequence[ChartSpec]:
+    """Return the charts over the rows of three tables: swings, price bins, finishes."""
+    swings, bins, finishes = tables
     currency = sheet.context.currency
+    one_bin = risk.price_bins[-1]
+    prices, unit = bare_steps(currency, one_bin.high, one_bin.high - one_bin.low)
+    bare = risk.bare_price
+    most = max((abs(p - bare) for s in risk.swings for p in (s.low_price, s.high_price)), default=0)
 
     def column(number: int, rows: tuple[int, int]) -> str:
         return f"{sheet.reference(number, rows[0])}:{sheet.address(number, rows[1])}"
@@ -217,7 +220,7 @@ def _charts(
             x_title="",
             y_title=f"Price change, {currency}",
             values_from=None,
-            values_format=money_axis(currency),
+            values_format=money_steps(currency, most, most / CHANGE_STEPS),
             categories=column(1, swings),
             series=(
                 ("Factor at low", column(6, swings), INK),
@@ -228,19 +231,21 @@ def _charts(
         ChartSpec(
             kind="column",
             title="Bid price, all trials",
-            x_title=f"Bid price at or below, {currency}",
+            x_title=f"Bid price at or below, {unit}",
             y_title="Trials",
             categories=column(2, bins),
+            categories_format=prices,
             series=(("Trials", column(3, bins), INK),),
             anchor=place(1, 0),
         ),
         ChartSpec(
             kind="line",
             title="Probability of a bid price at or below",
-            x_title=f"Bid price, {currency}",
+            x_title=f"Bid price, {unit}",
             y_title="Percent of trials",
             values_to=PERCENT,
             categories=column(2, bins),
+            categories_format=prices,
             series=(("Percent of trials", column(4, bins), INK),),
             anchor=place(0, 1),
         ),
@@ -248,6 +253,7 @@ def _charts(
             kind="line",
             title="Probability of finishing by date",
             x_title="Date",
+            most_dates=HALF_PAGE_DATES,
             y_title="Percent of trials",
             values_to=PERCENT,
             categories=column(6, finishes),

@@ -215,19 +215,19 @@ def _worst(sheet: SheetBuilder, standing: Standing) -> None:
     _head(sheet, "Run", "", "Accepted / planned", "Earned, h", "Actual, h", "Over, h",
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
-    why = WHY_LETTERS if len(standing.status.worst) > FEW_RUNS else 2 * WHY_LETTERS
+    lines = 1 if len(standing.status.worst) > FEW_RUNS else 2
     for one in standing.status.worst:
         name = f"{one.run.run_id} {named.get(one.run.run_id) or ''}"
         row = sheet.next_row
         sheet.add(
-            Cell(_short(name, NAME_LETTERS), "text"),
+            Cell(_short(name, lines * NAME_LETTERS), "text_wrap"),
             None,
             Cell(f"{one.accepted} / {one.planned}", "figure"),
             Cell(one.earned_hours, "num1"),
             Cell(one.actual_hours, "num1"),
             Cell(one.over_hours, "num1", LESS.format(one=f"E{row}", other=f"D{row}")),
             _or_blank(one.ratio, "num2", RATIO.format(amount=f"E{row}", divisor=f"D{row}")),
-            Cell(_short(one.why, why), "wrap_after"),
+            Cell(_short(one.why, lines * WHY_LETTERS), "wrap_after"),
         )  # fmt: skip
         sheet.merge(row, 1, 2)
         sheet.merge(row, 8, 9)

@@ -141,12 +141,52 @@ def box_pixels(*, across: bool) -> float:
     return BOX_IN[across] * PIXELS_PER_INCH
 
 
+THOUSAND, MILLION = 1_000, 1_000_000
+SCALES = {"": "", "k": " thousand", "M": " million"}
+
+
 def money_axis(currency: str) -> str:
     """Return the format of the labels of a money axis: $1.0M, $250k.
 
     >>> money_axis("$")
     '[>=999950]"$"0.0,,"M";[>=9950]"$"0,"k";"$"#,##0'
     """
-    bare = currency.replace('"', "")
-    sign = f'"{bare} "' if bare[-1:].isalnum() else f'"{bare}"'
+    sign = _sign(currency)
     return f'[>=999950]{sign}0.0,,"M";[>=9950]{sign}0,"k";{sign}#,##0'
+
+
+def money_steps(currency: str, most: float, step: float) -> str:
+    """Return the format of amounts, also below zero, that lie a step apart: $1.13M, -$40k.
+
+    >>> money_steps("$", 1_230_000, 200_000), money_steps("$", 53_000, 10_000)
+    ('"$"0.0,,"M";-"$"0.0,,"M";"$"0', '"$"#,##0,"k";-"$"#,##0,"k";"$"0')
+    """
+    code, scale = _scaled(most, step)
+    sign = _sign(currency)
+    code = f'{code}"{scale}"' if scale else code
+    return f"{sign}{code};-{sign}{code};{sign}0"
+
+
+def bare_steps(currency: str, most: float, step: float) -> tuple[str, str]:
+    """Return the format of amounts without their unit, and the unit for the title of the axis.
+
+    >>> bare_steps("$", 1_230_000, 10_000), bare_steps("$", 53_000, 1_000)
+    (('0.00,,', '$ million'), ('#,##0,', '$ thousand'))
+    """
+    code, scale = _scaled(most, step)
+    return code, f"{currency}{SCALES[scale]}"
+
+
+def _scaled(most: float, step: float) -> tuple[str, str]:
+    """Return the digits that tell amounts a step apart, and the scale they are counted in."""
+    if most >= MILLION and step >= MILLION / 100:
+        decimals = next((n for n in (0, 1) if not step % (MILLION / 10**n)), 2)
+        return f"0{'.' if decimals else ''}{'0' * decimals},,", "M"
+    if most >= 10 * THOUSAND and step >= THOUSAND:
+        return "#,##0,", "k"
+    return "#,##0", ""
+
+
+def _sign(currency: str) -> str:
+    bare = currency.replace('"', "")
+    return f'"{bare} "' if bare[-1:].isalnum() else f'"{bare}"'

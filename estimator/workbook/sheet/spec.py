@@ -126,6 +126,10 @@ class ChartSpec:
         Where the value axis begins and ends; None leaves it to the spreadsheet program.
     values_format : str
         Number format of its labels.
+    categories_format : str
+        Number format of the labels of numbers as categories; empty leaves them as they are.
+    most_dates : int
+        Labels of a date axis that have room beside each other.
     """
 
     kind: ChartKind
@@ -138,8 +142,17 @@ class ChartSpec:
     values_from: float | None = 0.0
     values_to: float | None = None
     values_format: str = AXIS
+    categories_format: str = ""
+    most_dates: int = 12
     areas: Sequence[tuple[str, str, str]] = ()
     dashes: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def value_step(self) -> float | None:
+        """Return what lies between two labels of a value axis with both ends: a quarter of it."""
+        if self.values_from is None or self.values_to is None:
+            return None
+        return (self.values_to - self.values_from) / 4
 
 
 class Stroke(NamedTuple):
