@@ -103,7 +103,11 @@ def run_macro(path, macro="", buttons_of=""):
     ``macro`` is ``MODULE.SUB``. Returns the names of the VBA ``modules``, the ``values`` of all
     sheets after the run, and the ``buttons`` of a sheet: caption and the macro bound to it.
     """
-    return _office().ask("run_macro", path=str(path), macro=macro, buttons_of=buttons_of)
+    asked = {"path": str(path), "macro": macro, "buttons_of": buttons_of}
+    try:
+        return _office().ask("run_macro", **asked)
+    except RuntimeError:  # on a busy machine the bridge now and then loses an object of Basic
+        return _office().ask("run_macro", **asked)
 
 
 def pictures(path, folder, dpi=70):
