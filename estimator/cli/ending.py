@@ -1,5 +1,6 @@
 """How a command ends: its exit code, and one plain message for whatever stops it."""
 
+import errno
 import sys
 from collections.abc import Callable, Sequence
 
@@ -10,6 +11,8 @@ from estimator.garbage import few_collections
 DONE, BAD_INPUT, OUR_FAULT, NOBODY_READS = 0, 1, 3, 141
 """Exit codes; the last is that by which systems report a closed pipe."""
 REPORT = "estimator-error.txt"
+NO_ROOM = (errno.ENOSPC, errno.EIO)
+"""What a screen that is sent to a full disk answers."""
 
 
 def ended(run: Callable[[], int]) -> int:
@@ -29,7 +32,8 @@ def ended(run: Callable[[], int]) -> int:
     except MemoryError:
         sys.stderr.write("This computer has too little memory free for the job\n")
     except OSError as error:
-        return _reported() if error.filename else _not_printed(error)
+        is_screen = error.errno in NO_ROOM and not error.filename
+        return _not_printed(error) if is_screen else _reported()
     except Exception:  # whatever it is, the user gets a sentence and we get the report
         return _reported()
     else:
