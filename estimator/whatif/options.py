@@ -128,7 +128,7 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
     more = other.job.resources.crews - base.job.resources.crews
     if more > 0:
         people = max(sum(day.heads) for day in other.plan.crew_days)
-        texts.append(f"needs {counted(more, 'more crew')} of {people:g} people")
+        texts.append(f"needs {counted(more, 'more crew')} of {round(people, 1):g} people")
         if rates.crew_mobilization is None and rates.crew_overhead is None:
             texts.append("what a crew brings is not priced (Mobilization per crew on Rates)")
     if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
