@@ -16,6 +16,9 @@ NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
 FLEET = machine("S", od_max_mm=230.0), machine("L", od_min_mm=150.0)
 
 
+NOWHERE = Places()
+
+
 def of_joints(run_id, size, joints):
     return run(run_id, size=size, segments_m=(6.0 * (joints + 1),), stick_length_m=6.0)
 
@@ -25,8 +28,8 @@ def shared_job(*sizes, **changes):
     return job(*rows, machines=FLEET, **{"crews": 2, **NO_TESTS, **changes})
 
 
-def named(job_):
-    shared = Shared(Places())
+def named(job_, places=NOWHERE):
+    shared = Shared(places)
     found = estimate(job_, Places(), None, shared)
     return found, cheaper_with_a_joint_more(found, shared)
 
@@ -50,6 +53,12 @@ def test_a_fall_of_the_price_is_named_with_the_crews_that_save_it():
     fall = found.bid.price - estimate(longer).bid.price
     assert f"by $ {fall:,.0f}, because" in problem.message
     assert study(made).warnings[-1] == problem
+
+
+def test_a_fall_is_named_at_the_length_that_was_typed():
+    typed = Places(cells={("schedule", "R2", "segments_m"): "'Pipe schedule'!$E$6"})
+    _, (problem,) = named(shared_job(("12", 13), ("8", 8), ("12", 20)), typed)
+    assert problem.where == "Pipe schedule!E6"
 
 
 @pytest.mark.parametrize("changes", [{"crews": 1}, {}])

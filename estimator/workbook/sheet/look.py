@@ -178,7 +178,7 @@ def bare_steps(currency: str, most: float, step: float) -> tuple[str, str]:
 
 
 def _scaled(most: float, step: float) -> tuple[str, str]:
-    """Return the digits that tell amounts a step apart, and the scale they are counted in."""
+    """Return the digits that part amounts a step apart, and the scale they are counted in."""
     if most >= MILLION and step >= MILLION / 100:
         decimals = next((n for n in (0, 1) if not step % (MILLION / 10**n)), 2)
         return f"0{'.' if decimals else ''}{'0' * decimals},,", "M"
