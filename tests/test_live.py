@@ -43,7 +43,7 @@ from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests.com_objects import ComObject
 from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
-from tests.lo_engine_ranges import looks
+from tests.lo_engine_ranges import POINT, column_width, looks
 from tests.office import USUAL_LOCALE
 from tests.small_book import FIRST_RUNS, small_book
 
@@ -216,8 +216,10 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     compare_heights(book.sheets["Bid"], file.sheets["Bid"])
     by_command = openpyxl.load_workbook(io.BytesIO(from_file(name)))
     for key in RESULT_SHEETS:
-        for merged in by_command[key].merged_cells.ranges:
-            assert book.sheets[key].range(merged.coord).impl.merge_cells, f"{key}!{merged.coord}"
+        areas = [merged.bounds for merged in by_command[key].merged_cells.ranges]
+        places = [(top - 1, left - 1, bottom - 1, right - 1) for left, top, right, bottom in areas]
+        merged = book.sheets[key].impl.ask("merged", None, places)
+        assert [place for place, one in zip(places, merged, strict=True) if not one] == [], key
     assert "could not be made" not in message_of(app)
 
 
@@ -243,8 +245,8 @@ def compare_sheets(live_sheet, file_sheet):
     assert rules_of(live_sheet) == rules_of(file_sheet)
     assert [chart_of(c) for c in live_sheet.charts] == [chart_of(c) for c in file_sheet.charts]
     assert live_sheet.page_setup.print_area == file_sheet.page_setup.print_area
-    for column in range(1, ours.shape[1] + 1):
-        width, other = (s.range((1, column)).column_width for s in (live_sheet, file_sheet))
+    widths = ([column_width(w) for w in cells.impl.ask("widths")] for cells in (ours, theirs))
+    for column, (width, other) in enumerate(zip(*widths, strict=True), 1):
         # The office counts the margins of a cell in another way than the file format.
         assert width == pytest.approx(other, rel=0.08, abs=0.1), (
             f"{live_sheet.name} column {column}"
@@ -253,12 +255,19 @@ def compare_sheets(live_sheet, file_sheet):
 
 def compare_heights(live_sheet, file_sheet):
     """Compare the rows whose height is set; the others follow their text in any program."""
-    rows = range(1, file_sheet.used_range.shape[0] + 1)
-    heights = [(live_sheet.range((r, 1)).impl, file_sheet.range((r, 1)).impl) for r in rows]
-    fixed = [pair for pair in heights if not pair[1].x.Rows.OptimalHeight]
+    last = file_sheet.used_range.last_cell.row
+    ours, theirs = (
+        sheet.range((1, 1), (last, 1)).impl.ask("heights") for sheet in (live_sheet, file_sheet)
+    )
+    pairs = enumerate(zip(ours, theirs, strict=True), 1)
+    fixed = {
+        row: (one / POINT, other / POINT)
+        for row, ((one, _), (other, is_fixed)) in pairs
+        if is_fixed
+    }
     assert fixed
-    for ours, theirs in fixed:
-        assert ours.row_height == pytest.approx(theirs.row_height, abs=0.1), ours.address
+    for row, (height, other) in fixed.items():
+        assert height == pytest.approx(other, abs=0.1), f"row {row}"
 
 
 def formulas_of(cells):
@@ -272,12 +281,7 @@ def formulas_of(cells):
 
 def rules_of(sheet):
     """Return the rules in their order, whether or not a range holds them in one collection."""
-    found = [
-        (rules.Range.RangeAddressesAsString, rules.getByIndex(place).Formula1)
-        for rules in sheet.impl.x.ConditionalFormats.ConditionalFormats
-        for place in range(rules.Count)
-    ]
-    return sorted(found, key=lambda rule: rule[0])
+    return sorted(sheet.impl.ask("rules"), key=lambda rule: rule[0])
 
 
 def chart_of(chart):
