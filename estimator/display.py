@@ -61,7 +61,7 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 RUNS_NAMED = 6
 FIGURES, CENTS = 6, 2
 MORE_DIGITS = 7
-"""Digits more at most in which a figure is told from its limit."""
+"""Digits more, at most, that a figure is given to differ from its limit."""
 NOISE = 1e-12
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 

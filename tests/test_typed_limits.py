@@ -166,7 +166,7 @@ def limits_of(system):
 @pytest.mark.parametrize("system", ["US", "SI"])
 def test_every_limit_of_equipment_typed_to_six_digits_holds(system):
     """A digit more or less in the fourth decimal of it is another limit, and is refused in words
-    in which the two can be told apart."""
+    in which the two differ."""
     for table, key, kind, need, side in limits_of(system):
         exact = in_unit(need, system, kind)
         typed_in = round(exact, 6) - side * 1e-6
@@ -177,7 +177,7 @@ def test_every_limit_of_equipment_typed_to_six_digits_holds(system):
 
 
 @pytest.mark.parametrize("system", ["US", "SI"])
-def test_a_limit_typed_with_the_digits_of_the_page_is_told_from_what_is_needed(system):
+def test_a_limit_typed_with_the_digits_of_the_page_differs_from_what_is_needed(system):
     """Gauge 0.27 for 0.2743 MPa: "needs 2.74 bar", not "needs 2.7 bar, max 2.7 bar"."""
     for table, key, kind, need, side in limits_of(system)[2:]:
         step = 10.0 if in_unit(need, system, kind) >= 100 else 0.1
