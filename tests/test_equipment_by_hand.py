@@ -123,8 +123,9 @@ def test_a_day_that_is_not_worked_moves_to_the_next_that_is():
 def test_fuel_is_priced_by_the_liter():
     """4.00 a gallon of 3.785411784 L."""
     made = job(machines=(SMALL,)).model_copy(update={"rates": rates(fuel_price=money(4, "gal"))})
-    planned = SimpleNamespace(job=made, runs=SIZED, plan=SimpleNamespace(lines=LINES),
-                              fleet=SimpleNamespace(spans=(span("machine", (DAYS[0],)),)))  # fmt: skip
+    fleet = SimpleNamespace(spans=(span("machine", (DAYS[0],)),))
+    plan = SimpleNamespace(lines=LINES)
+    planned = SimpleNamespace(job=made, runs=SIZED, plan=plan, fleet=fleet)
     assert request_lines(planned)[0].fuel_price_l == pytest.approx(4 / 3.785411784)
 
 

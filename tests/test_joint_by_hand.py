@@ -1,6 +1,5 @@
 """Joints of made-up runs at their edges, each value worked by hand."""
 
-import math
 import sys
 from types import SimpleNamespace
 
@@ -99,8 +98,9 @@ def counts(**changes):
 def test_work_that_a_run_does_not_have_needs_no_room_in_a_shift():
     """A bolt-up of 90 min and no other connection; a trial fusion takes 40 and its 30 more."""
     times = RunCycle(
-        band="B", at=BandShare("B", "B", 0.0), elements=(), plain=one(40.0, 30.0), fitting=one(60.0, 45.0),
-        tie_in=one(80.0, 60.0), other_min={kind.key: 90.0 for kind in CONNECTIONS},
+        band="B", at=BandShare("B", "B", 0.0), elements=(), plain=one(40.0, 30.0),
+        fitting=one(60.0, 45.0), tie_in=one(80.0, 60.0),
+        other_min={kind.key: 90.0 for kind in CONNECTIONS},
         shift_hours=10.0, joints_per_shift=12,
     )  # fmt: skip
     bolted = next(kind for kind in CONNECTIONS if "bolt" in kind.key)
@@ -116,7 +116,7 @@ def test_work_that_a_run_does_not_have_needs_no_room_in_a_shift():
 
 
 def test_sticks_that_are_joined_are_no_more_to_be_laid():
-    """17 joints between sticks in the strings, 12 made: 20 - 12 = 8 sticks; all made and more: 3."""
+    """17 joints between sticks in the strings, 12 made: 20 - 12 = 8 sticks; with all made, 3."""
     whole = counts()
     assert whole.plain_joints == 17
     assert count_left(whole, {"stick": 12}).sticks == 8
@@ -189,7 +189,7 @@ def test_a_piece_of_work_may_fill_a_shift_and_not_take_a_minute_more():
                    efficiency=1.0, startup_min=startup_min)  # fmt: skip
 
     assert estimate(short(40.0)).plan.lines
-    with pytest.raises(InputError, match="electrofusion closure takes 150 min, .* only 149 min"):
+    with pytest.raises(InputError, match=r"electrofusion closure takes 150 min, .* only 149 min"):
         estimate(short(41.0))
 
 
@@ -198,7 +198,7 @@ def test_a_trial_fusion_of_each_size_leaves_the_other_days_whole():
     fusion with 30 min more, not for both on one day."""
     day = {"shift_hours": 4.0, "straight_hours": 4.0, "startup_min": 90.0}
     assert estimate(job(test_joint_rule="each size", **day)).plan.lines
-    with pytest.raises(InputError, match="only [0-9]+ min after the trial fusion"):
+    with pytest.raises(InputError, match=r"only [0-9]+ min after the trial fusion"):
         estimate(job(test_joint_rule="each day", **day))
 
 

@@ -17,7 +17,7 @@ from estimator.plan.by_week import _crew_work, look_ahead
 from estimator.plan.crews import CHANGE_OUT, TINY, CrewState, Roster
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.hydrotest import CrewClock, _work_days
-from estimator.plan.paid_shifts import LostDate, Payroll
+from estimator.plan.paid_shifts import Payroll
 from estimator.plan.planner import Planner
 from estimator.plan.tasks import (
     LEFT,
@@ -140,9 +140,9 @@ def test_a_run_that_two_crews_can_begin_at_once_is_that_of_the_first():
 
 
 def test_a_crew_leaves_no_strings_for_a_tie_in_that_has_no_room_in_the_shift():
-    """15 joints of 31.22 min end at minute 468.3 of Monday and rest a day; what is left is a move to
-    R2. On Tuesday the rest ends at that minute, and a tie-in of 49 does not fit in 505: 16 joints
-    of R2, the whole shift, and the tie-in on Wednesday."""
+    """15 joints of 31.22 min end at minute 468.3 of Monday and rest a day; a move to R2 is left. On
+    Tuesday the rest ends at that minute, and a tie-in of 49 does not fit in 505: 16 joints of R2,
+    the whole shift, and the tie-in on Wednesday."""
     strings = run("R1", segments_m=(204.0,), string_length_m=108.0, priority=1)
     long = run("R2", segments_m=(6000.0,), priority=2)
     sized, plan = planned(job(strings, long, own_rest_min=1440.0, **NO_TESTS))
@@ -169,12 +169,13 @@ def test_a_pulled_string_relaxes_from_its_last_tie_in():
 
 
 def test_what_a_crew_has_left_when_it_leaves_goes_to_others_before_new_runs():
-    """The strings of A rest until Thursday, crew 1 leaves on Tuesday. Crew 2, which is named for B
-    and C, makes the tie-in of A between them."""
+    """Eight joints of A end at minute 249.8 of Monday; 1,660 min of rest end on Tuesday at 469.8,
+    too late for a tie-in of 49, and crew 1 leaves that day. Crew 2, which is named for B and C,
+    makes the tie-in of A between them."""
     strings = run("A", segments_m=(120.0,), string_length_m=60.0, priority=1)
     others = [run(name, segments_m=(1000.0,), priority=2, crew=2) for name in ("B", "C")]
     go_on = run("D", segments_m=(600.0,), priority=3)
-    made = job(strings, *others, go_on, crews=2, own_rest_min=3 * 1440.0, **NO_TESTS)
+    made = job(strings, *others, go_on, crews=2, own_rest_min=1660.0, **NO_TESTS)
     leaves = CrewDates(crew=1, from_date=MONDAY, to_date=MONDAY + DAY)
     made = made.model_copy(update={"crew_dates": (leaves,)})
     _, plan = planned(made)
@@ -205,8 +206,9 @@ def test_a_plan_without_rework_has_none_on_its_lines():
 
 
 def test_change_outs_to_a_class_are_shared_by_the_minutes_of_its_runs():
-    """A shift of 10 h: 240 min of change to L and 60 of R2; the next, 300 of R3 on L. Of 8 h for the
-    change 60 / 360 are R2's and 300 / 360 R3's."""
+    """A shift of 10 h: 240 min of change to L and 60 of R2; the next, 300 of R3 on L. Of 8 h for
+    the change 60 / 360 are R2's and 300 / 360 R3's."""
+
     def day(n, minutes):
         return CrewDay(date=MONDAY + n * DAY, crew=1, kind="work", heads=(2.0,),
                        straight_hours=10.0, overtime_hours=0.0, run_minutes=minutes)  # fmt: skip
@@ -263,8 +265,8 @@ def test_what_goes_in_a_week_is_collected_in_it():
 
 
 def test_phases_before_pressure_go_on_the_next_day():
-    """Six of ten hours are used. Set-up of 5 h: 4 and 1. Filling 3, bleeding 7: 6 and 1. At pressure
-    4 h in one go, on that day; emptying 2."""
+    """Six of ten hours are used. Set-up of 5 h: 4 and 1. Filling 3, bleeding 7: 6 and 1. At
+    pressure 4 h in one go, on that day; emptying 2."""
     calendar = WorkingCalendar.of(job())
     crew = CrewClock(1, 10.0, calendar, MONDAY, used_hours=6.0)
     hours = HydroHours(setup=5.0, fill=3.0, bleed=7.0, raising=1.0, expansion=1.0, hold=2.0,

@@ -52,7 +52,8 @@ def test_the_smallest_set_carries_every_load_and_is_there_often_enough():
     """8 and 16 kW with a quarter more are 10 and 20 kW; at sea level and 20 C nothing is lost."""
     made = job(elevation_m=0.0)
     low, high = (Load(kw, kw, kw, 0.1) for kw in (8.0, 16.0))
-    few, small, large = generator("few", 10.0, 1), generator("small", 11.0), generator("large", 20.0)
+    few, small = generator("few", 10.0, 1), generator("small", 11.0)
+    large = generator("large", 20.0)
     every = (few, small, large)
     for loads, quantity, chosen in (
         ((low,), 1, few), ((low,), 2, small), ((high,), 1, large), ((low, high), 1, large),
