@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show
+from estimator.equipment.crew_power import CrewPower
 from estimator.equipment.generators import choose_sets, generator_spans
 from estimator.equipment.lifting import lifting_spans
 from estimator.equipment.power_needs import PowerNeeds
@@ -17,7 +18,6 @@ from estimator.models.plan import Plan
 from estimator.models.power import SetCheck
 from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.sized_run import SizedRun
-from estimator.power.crew_set import CrewPower
 from estimator.working_time.on_site import job_of_crew
 
 

@@ -18,7 +18,6 @@ from estimator.steps.kinds import Minutes, Share
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
 from estimator.units import MIN_S, at_least, at_most
-from estimator.working_time.shifts import working_time
 
 FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
@@ -429,6 +428,12 @@ def shift_labor_hours(
     """
     shifts = math.ceil(round(joints / joints_per_shift, 9))
     return shifts * shift_hours * people
+
+
+@step("Working time", "shift - startup - wrap-up - breaks")
+def working_time(shift: ShiftInputs) -> Minutes:
+    """Return the minutes of a shift that are left for work."""
+    return shift.working_min
 
 
 @step("Left after the trial fusion", "working time - its cycle - its extra time")

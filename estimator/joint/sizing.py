@@ -75,8 +75,8 @@ class Sizer:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.ambient = MonthlyAmbient.of(job)
-        self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
+        self.options = fusion_options(job.fusion)
         self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 
 from estimator.display import counted, describe, name_runs, show, show_date
-from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
@@ -15,6 +14,7 @@ from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.power.machine_power import NO_SUPPLY
 from estimator.standards import tables
 from estimator.units import at_most

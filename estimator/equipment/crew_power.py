@@ -92,6 +92,7 @@ class CrewPower:
         self._decided: dict[tuple[SetKind, Fed], Check] = {}
         self._used_on: dict[tuple[dt.date, ...], tuple[Fed, ...]] = {}
         self._hourly: dict[tuple[str, tuple[Fed, ...]], float] = {}
+        self._engine_h: dict[dt.date, float] = {}
         self._mean: dict[tuple[Fed, ...], float] = {}
 
     def _fed_by_date(self, lines: DatedRuns) -> dict[dt.date, tuple[Fed, ...]]:
@@ -245,7 +246,13 @@ class CrewPower:
         hourly = self._hourly.get(key)
         if hourly is None:
             hourly = self._hourly[key] = fuel_l_h(item, self.mean_kw(date))
-        return hourly * self.shifts.engine_hours_on(date) * self.quantity
+        return hourly * self._engine_hours(date) * self.quantity
+
+    def _engine_hours(self, date: dt.date) -> float:
+        hours = self._engine_h.get(date)
+        if hours is None:
+            hours = self._engine_h[date] = self.shifts.engine_hours([date])
+        return hours
 
     def fuel_of(self, item: Generator, dates: Dates) -> float:
         """Return what all sets of the crew burn on some dates [L]."""
