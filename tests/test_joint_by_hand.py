@@ -128,7 +128,7 @@ def test_a_run_counted_alone_has_no_rework():
 
 
 def test_rework_left_over_goes_to_the_largest_remainder():
-    """41 and 51 joints at 5 %: 2.05 and 2.55; 4.6 in all are 5, one more than 2 + 2: the second.
+    """41 and 51 joints at 5 %: 2.05 and 2.55; 4.6 together are 5, one more than 2 + 2: the second.
     40 and 51: 2 whole ones have no remainder, so again the second."""
     for first in (41, 40):
         runs = [run("A", segments_m=(12.0 * (first + 1),)), run("B", segments_m=(12.0 * 52,))]

@@ -5,10 +5,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from estimator.equipment.crew_power import CrewPower
 from estimator.models.calendar import CrewDates
 from estimator.models.equipment import Generator
 from estimator.power.cables import Current, Wire, choose_cable
-from estimator.power.crew_set import CrewPower
 from estimator.power.generator import smallest_set
 from estimator.power.load import Load, heater_duty
 from estimator.power.motors import full_load_a, supply_named
