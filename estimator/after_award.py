@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem, counted, show_date
-from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison, compare_quotes
 from estimator.equipment.rental_request import request_lines
 from estimator.errors import EstimatorError, InputError, Problem
@@ -25,6 +24,7 @@ from estimator.models.baseline import Baseline
 from estimator.models.job import Job
 from estimator.models.places import Places
 from estimator.models.quotes import RequestTerms
+from estimator.models.rental_kinds import FLEET_TABLES, KIND_WORDS
 from estimator.models.rental_request import RequestLine
 from estimator.models.site_records import CoolingByAir, LoggedJoint, SiteRecords
 from estimator.pipeline import estimate

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from estimator.cli import output
 from estimator.cli.table import in_columns
 from estimator.display import UnitSystem, counted, show_day
-from estimator.equipment.kinds import KIND_WORDS
 from estimator.equipment.quotes import QuoteComparison
+from estimator.models.rental_kinds import KIND_WORDS
 from estimator.models.rental_request import RequestLine
 
 

@@ -15,6 +15,7 @@ from estimator.joint.cycle import (
     connection_minutes_between,
     rework_minutes,
     test_minutes,
+    working_time,
 )
 from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
@@ -23,7 +24,7 @@ from estimator.models.sized_run import JointCount
 from estimator.plan.crews import minutes_spent
 from estimator.plan.paid_shifts import labor_hours_of_days, people_at
 from estimator.steps.recorder import Recorded
-from estimator.working_time.shifts import inputs_of_shift, working_time
+from estimator.working_time.shifts import inputs_of_shift
 
 CREW = ", crew "
 OF_ITS_DAYS = "Labor-hours of its days"

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from estimator.display import counted
-from estimator.equipment.kinds import KIND_WORDS
 from estimator.equipment.quotes import ComparedQuote, KindChoice, QuoteComparison
+from estimator.models.rental_kinds import KIND_WORDS
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.sheet.source import column_letters
