@@ -86,10 +86,12 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt
+$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt \
+		constraints/notebook.txt
 	$(call install,--require-hashes -r constraints/dev.txt)
 	$(call install,--require-hashes -r constraints/site.txt)
 	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
+	$(call install,--require-hashes --no-deps --upgrade --target $(VENV)/notebook -r constraints/notebook.txt)
 	@touch $@
 
 clean:
