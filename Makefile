@@ -16,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick mutants check lint examples kit bench clean office site pictures
+.PHONY: demo test quick near mutants check lint examples kit bench clean office site pictures
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -34,6 +34,9 @@ test: $(VENV)/.dev office
 
 quick: $(VENV)/.dev
 	$(BIN)/python -m pytest -n $(WORKERS) -m quick $(PYTEST_OPTIONS)
+
+near: $(VENV)/.dev
+	$(BIN)/python -m tests.mutation.nearest $(MODULES)
 
 mutants: $(VENV)/.dev
 	$(BIN)/python -m tests.mutation $(MUTANTS)
