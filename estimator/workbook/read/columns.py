@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from estimator.display import UnitSystem
+from estimator.display import UnitSystem, written
 from estimator.inputs.column import (
     PERCENT,
     Column,
@@ -64,8 +64,9 @@ def column_unit(field: Field, text: str) -> str:
     wanted = field.per if money else PERCENT if field.kind == "percent" else ""
     if not has_unit(field):
         return ""
-    if label != wanted and squeeze(typed) not in {squeeze(wanted), *NO_UNIT}:
-        raise _wrong_unit(text, wanted or "none: leave the cell blank", money)
+    in_trade = written(wanted, "SI")
+    if label != wanted and squeeze(typed) not in {squeeze(wanted), squeeze(in_trade), *NO_UNIT}:
+        raise _wrong_unit(text, in_trade or "none: leave the cell blank", money)
     return wanted
 
 
