@@ -70,26 +70,6 @@ PAY_LENGTH: Mapping[UnitSystem, str] = MappingProxyType({"US": "LF", "SI": "m"})
 """Unit in which length of pipe is priced."""
 LUMP_SUM, EACH = "LS", "EA"
 """Units of an item that is paid once, and by the piece."""
-_BY_THE_PIECE = ("each", "test", "closure", "bolt-up", "saddle", "test section")
-TRADE_UNITS: Mapping[UnitSystem, Mapping[str, str]] = MappingProxyType(
-    {
-        "US": {
-            "lump sum": LUMP_SUM, **dict.fromkeys(_BY_THE_PIECE, EACH),
-            "h": "hr", "gal/h": "gal/hr",
-        },
-        "SI": {"lump sum": LUMP_SUM, **dict.fromkeys(_BY_THE_PIECE, EACH)},
-    }
-)  # fmt: skip
-"""How a cell writes a unit where the trade writes it otherwise; both spellings are read."""
-
-
-def written(unit: str, system: UnitSystem) -> str:
-    """Return a unit as a cell of the workbook writes it.
-
-    >>> written("h", "US"), written("h", "SI"), written("closure", "US"), written("ft", "US")
-    ('hr', 'h', 'EA', 'ft')
-    """
-    return TRADE_UNITS[system].get(unit, unit)
 
 
 def unit_of(kind: str, system: UnitSystem) -> str:

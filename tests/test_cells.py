@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.display import written
 from estimator.errors import EstimatorError
 from estimator.inputs.column import Column, allowed_range, usual_unit
 from estimator.inputs.dictionary import fields, input_tables, squeeze
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import CONNECTIONS, CONSUMABLES, TRIAL_FUSIONS
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS

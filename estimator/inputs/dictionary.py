@@ -8,7 +8,8 @@ from importlib import resources
 from types import MappingProxyType
 
 from estimator.data_class import dataclass
-from estimator.display import UNIT_LABELS, UnitSystem, written
+from estimator.display import UNIT_LABELS, UnitSystem
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(

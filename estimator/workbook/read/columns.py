@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from estimator.display import UnitSystem, written
+from estimator.display import UnitSystem
 from estimator.inputs.column import (
     PERCENT,
     Column,
@@ -14,6 +14,7 @@ from estimator.inputs.column import (
     within,
 )
 from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
+from estimator.inputs.trade_units import written
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.rules.values import LONGEST_TEXT, YES_NO, outside, too_long

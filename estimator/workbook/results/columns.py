@@ -7,7 +7,8 @@ from functools import cache
 from importlib import resources
 
 from estimator.data_class import dataclass
-from estimator.display import UNIT_LABELS, UnitSystem, convert, written
+from estimator.display import UNIT_LABELS, UnitSystem, convert
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import CONNECTIONS
 
 PLAIN_UNITS = {

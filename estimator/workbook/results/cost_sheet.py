@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from estimator.cost.rates import DIRECT, INDIRECT
-from estimator.display import PAY_LENGTH, UnitSystem, unit_of, written
+from estimator.display import PAY_LENGTH, UnitSystem, unit_of
+from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder

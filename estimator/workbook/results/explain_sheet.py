@@ -6,10 +6,11 @@ from dataclasses import replace
 from itertools import takewhile
 from types import MappingProxyType
 
-from estimator.display import UnitSystem, counted, figure, show_date, written
+from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain, explain_first
 from estimator.explain.times import is_day
 from estimator.inputs.dictionary import fields
+from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns

@@ -4,7 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from estimator.display import UnitSystem, show, show_date, written
+from estimator.display import UnitSystem, show, show_date
+from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine

@@ -6,7 +6,8 @@ from functools import cached_property
 
 from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.data_class import dataclass
-from estimator.display import PAY_LENGTH, convert, unit_of, written
+from estimator.display import PAY_LENGTH, convert, unit_of
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import MARKUP_TYPES, MarkupType, cost_type
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula

@@ -10,7 +10,8 @@ from dataclasses import replace
 from functools import partial
 
 from estimator.data_class import dataclass
-from estimator.display import counted, show_date, show_day, show_day_of_year, written
+from estimator.display import counted, show_date, show_day, show_day_of_year
+from estimator.inputs.trade_units import written
 from estimator.models.options import NoOptions
 from estimator.progress.earned_value import (
     as_planned,
