@@ -121,7 +121,7 @@ class NamedSheet:
         self, field: Field, value: Value, currency: str, basis: str, options: Mapping[str, object]
     ) -> None:
         self.row += 1
-        unit = field.unit_label(self.system, currency)
+        unit = field.unit_text(self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
         look_of = self.styles.input(field, wrap=True, inset=True)
@@ -156,7 +156,6 @@ class NamedSheet:
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system, across=False)
         self.sheet.print_area(0, LABEL, self.row, NOTE)
-        self.sheet.repeat_rows(0, HEAD_ROW)
 
 
 def _groups(table: str) -> list[tuple[Mapping[str, str], Sequence[Field]]]:

@@ -180,7 +180,7 @@ class CrewPower:
             Rejection(
                 class_id=trial.item.class_id,
                 text=f"has {{limit}}, {trial.check.name} needs {{need}}"
-                if trial.item.rated_kw < trial.check.needed_kw
+                if not at_most(trial.check.needed_kw, trial.item.rated_kw)
                 else trial.fails,
                 kind="power",
                 need=trial.check.needed_kw,

@@ -17,7 +17,7 @@ from estimator.models.sized_run import CycleElement, JointTime, RunCycle
 from estimator.steps.kinds import Minutes, Share
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
-from estimator.units import MIN_S, at_least, at_most
+from estimator.units import MIN_S, OD_SLACK_MM, at_least, at_most
 
 FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
@@ -44,7 +44,7 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
         If the diameter is above the last band of the Task times sheet.
     """
     for band in bands:
-        if at_most(od_mm, band.od_to_mm):
+        if at_most(od_mm, band.od_to_mm, OD_SLACK_MM):
             return band.band
     raise OutsideStandardError(
         "outside diameter (mm)", od_mm, None, bands[-1].od_to_mm, "Size bands"

@@ -249,9 +249,11 @@ class Sizer:
 
     def _has_room(self, times: RunCycle, shift: ShiftInputs) -> bool:
         """Return whether every kind of work fits a shift at some times, which are kept here."""
-        if id(times) not in self._roomy and not any(self._misfits(ONE_OF_EACH, times, shift)):
+        if id(times) not in self._roomy:
+            if next(self._misfits(ONE_OF_EACH, times, shift), None) is not None:
+                return False
             self._roomy.add(id(times))
-        return id(times) in self._roomy
+        return True
 
     def _misfits(
         self, count: JointCount, times: RunCycle, shift: ShiftInputs

@@ -10,20 +10,22 @@ from pathlib import Path
 
 import pytest
 
+from tests.mutation import nearest
 from tests.mutation.faults import ROOT, Fault, sample
 from tests.mutation.session import Planter, keep, read
 
 TESTS = (
     "award_identities", "band_times", "bid", "bid_items", "butt_kinds", "by_week", "caches",
-    "cells", "cost", "cost_by_run", "counting", "county", "crew_costs", "criticality", "cycle",
-    "earned_value", "equipment", "explain", "field_cards", "fitting_prices", "fleet",
-    "fleet_choice", "foreman_day", "functions_core", "fusion", "gantt", "geometry", "hydrotest",
-    "kinds", "left", "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows",
-    "other_costs", "pay_by_hand", "plan_order", "planning", "plausible", "power", "priced_sheets",
-    "published_rates", "quotes", "recorded", "rental", "rented", "return_to_strings", "risk",
-    "row_formulas", "rules", "run_order", "scenarios", "second_planner", "shifts", "stages",
-    "standards", "steps", "thermal", "typed_limits", "units", "utilization", "weekly_overtime",
-    "working_calendar",
+    "cells", "cooling_by_air", "cost", "cost_by_hand", "cost_by_run", "counting", "county",
+    "crew_costs", "criticality", "cycle", "earned_value", "equipment", "equipment_by_hand",
+    "explain", "field_cards", "fitting_prices", "fleet", "fleet_choice", "foreman_day",
+    "functions_core", "fusion", "gantt", "geometry", "hydrotest", "joint_by_hand", "kinds", "left",
+    "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows", "other_costs",
+    "pay_by_hand", "plan_by_hand", "plan_order", "planning", "plausible", "power", "power_by_hand",
+    "priced_sheets", "published_rates", "quotes", "recorded", "rental", "rental_request", "rented",
+    "return_to_strings", "risk", "row_formulas", "rules", "run_order", "scenarios",
+    "second_planner", "shifts", "stages", "standards", "steps", "thermal", "typed_limits", "units",
+    "utilization", "weekly_overtime", "working_calendar",
 )  # fmt: skip
 """Tests that ask the core, by file; what they need of the office is left out."""
 COLUMNS = ("module", "planted", "noticed", "explained", "open")
@@ -84,6 +86,7 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
     parser.add_argument("--cpu", type=float, default=10.0, help="seconds for each fault")
     parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
+    parser.add_argument("--nearest", action="store_true", help="write the tests of each module")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
     results, reached = asked.folder / "outcomes.csv", asked.folder / "reached.bin"
@@ -101,6 +104,8 @@ def main() -> None:
             print(f"{fault.file}:{fault.line} {fault.function}: {fault.change} in {fault.text}")
     rows = [list(COLUMNS), *score(outcomes)]
     print("\n".join("  ".join(f"{cell:>9}" for cell in [*row[1:], row[0]]) for row in rows))
+    if asked.nearest:
+        nearest.write(read(results))
     if asked.score:
         with asked.score.open("w", newline="", encoding="utf-8") as file:
             csv.writer(file, lineterminator="\n").writerows(rows)
