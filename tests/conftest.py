@@ -97,6 +97,7 @@ NOT_QUICK = {
         "test_the_optimum_is_that",
         "test_a_large_job_is_bundled",
     ),
+    "test_followers": ("test_formulas_that_look_at_a_page",),
     "test_forecast": (
         "test_pace_after",
         "test_one_wild_day",

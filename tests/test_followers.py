@@ -7,7 +7,6 @@ import re
 import shutil
 import subprocess
 import warnings
-from pathlib import Path
 
 import openpyxl
 import pytest
@@ -36,10 +35,10 @@ from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests import office
 from tests.rich_workbook import part, with_parts
+from tests.site_book import small_under_way
 from tests.workbook_factory import WorkbookFactory
 
 OLD = 77
-EXAMPLES = Path(__file__).parent.parent / "examples"
 
 
 def bid(price=1200.5):
@@ -374,7 +373,7 @@ def under_way_with_a_look_at_status(data):
 
 def test_formulas_that_look_at_a_page_after_award_follow_it():
     """Status written up to one day, looked at by the user, then written up to a later day."""
-    data = (EXAMPLES / "under_way.xlsx").read_bytes()
+    data = small_under_way()
     shown = []
     for day in (dt.date(2027, 3, 12), dt.date(2027, 3, 26)):
         workbook = parse_workbook(data)
