@@ -39,6 +39,10 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_assumptions": ("test_readme_keeps",),
+    "test_award_door": tuple(
+        f"test_the_work_of_an_action_is_what_its_command_writes[{name}"
+        for name in ("Join", "Log", "New", "Past", "Price", "Progress", "Status", "Take", "Update")
+    ),
     "test_baseline": (
         "test_command_",
         "test_an_estimate_leaves",
