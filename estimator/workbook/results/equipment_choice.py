@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from estimator.display import counted, describe, name_runs, show, show_date
+from estimator.display import counted, describe, name_runs, show, show_apart, show_date
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -157,9 +157,8 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
         if not out:
             continue
         names = ", ".join(class_id for class_id, _ in out)
-        limits = ", ".join(show(why.limit, SMALL, system) for _, why in out)
-        message = (
-            f"{names}: {end} pipe {limits}; this pipe is {show(out[0][1].need, SMALL, system)}"
-        )
+        apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
+        limits, need = ", ".join(limit for _, limit in apart), max((n for n, _ in apart), key=len)
+        message = f"{names}: {end} pipe {limits}; this pipe is {need}"
         row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
         _reason(sheet, row, (columns + 1, last), message, "wrap_after")
