@@ -60,6 +60,8 @@ FIGURE_LABELS: Mapping[str, str] = MappingProxyType(
 
 RUNS_NAMED = 6
 FIGURES, CENTS = 6, 2
+MORE_DIGITS = 7
+"""Digits more, at most, that a figure is given to differ from its limit."""
 NOISE = 1e-12
 DECIMALS: Mapping[str, int] = MappingProxyType({"small_length": 3, "force": 1, "power": 1})
 
@@ -86,12 +88,39 @@ def show(value: float, kind: str, system: UnitSystem) -> str:
     >>> show(14.2, "power", "US")
     '14.2 kW'
     """
+    return _shown(value, kind, system, 0)
+
+
+def _shown(value: float, kind: str, system: UnitSystem, more_digits: int) -> str:
     shown = convert(value, kind, system)
-    digits = DECIMALS.get(kind, 0 if abs(shown) >= 100 else 1)
+    digits = DECIMALS.get(kind, 0 if abs(shown) >= 100 else 1) + more_digits
     text = f"{shown:,.{digits}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return f"{text} {unit_of(kind, system)}"
+
+
+def show_apart(need: float, limit: float, kind: str, system: UnitSystem) -> tuple[str, str]:
+    """Return what is needed and a limit, as ``show`` does, in digits in which they differ.
+
+    >>> show_apart(0.2743, 0.27, "pressure", "SI"), show_apart(2.0, 2.0, "power", "SI")
+    (('2.74 bar', '2.7 bar'), ('2 kW', '2 kW'))
+    """
+    texts = [(_shown(need, kind, system, more), _shown(limit, kind, system, more))
+             for more in range(MORE_DIGITS)]  # fmt: skip
+    return next((pair for pair in texts if pair[0] != pair[1]), texts[0])
+
+
+def show_need(need: float, in_stock: Sequence[float], kind: str, system: UnitSystem) -> str:
+    """Return what is needed beside the most that is in stock, none of which is enough.
+
+    >>> show_need(283.4, [120.0, 283.0], "mass", "SI"), show_need(7.0, [], "power", "SI")
+    ('283.4 kg; the largest in stock has 283 kg', '7 kW or more')
+    """
+    if not in_stock:
+        return f"{show(need, kind, system)} or more"
+    asked, most = show_apart(need, max(in_stock), kind, system)
+    return f"{asked}; the largest in stock has {most}"
 
 
 def figure(value: float) -> str:
@@ -114,7 +143,7 @@ def describe(reason: Reason, system: UnitSystem) -> str:
     """Return a reason in words, its numbers in the user's units."""
     if not reason.kind:
         return reason.text
-    need, limit = (show(v, reason.kind, system) for v in (reason.need, reason.limit))
+    need, limit = show_apart(reason.need, reason.limit, reason.kind, system)
     return reason.text.replace("{need}", need).replace("{limit}", limit)
 
 

@@ -27,6 +27,8 @@ WEEK_HOURS = 168.0
 M3_L = 1000.0
 LIMIT_TOLERANCE = 1e-9
 """Share by which a typed limit may be missed: what the conversion of two units leaves."""
+OD_SLACK_MM = 0.0005 * IN_MM
+"""By which a diameter may miss a typed one: half of the last digit in which inches are shown."""
 MM2_M_L = 1e-3
 """Volume [L] of 1 m of a bore of 1 mm2."""
 G_CM3_MM2_KG_M = 1e-3
@@ -154,23 +156,24 @@ def from_si(value: float, unit: str) -> float:
     return value / known.factor - known.offset
 
 
-def at_most(value: float, limit: float) -> bool:
+def at_most(value: float, limit: float, slack: float = 0.0) -> bool:
     """Return whether a value keeps an upper limit, both in one unit.
 
     A limit that a user types is often the very value it is compared with, in another unit: 12.75 in
-    is 323.84999999999997 mm. What a conversion leaves, a part in 10^9, does not count.
+    is 323.84999999999997 mm. What a conversion leaves, a part in 10^9, does not count; nor does
+    ``slack``, in the unit of both.
 
     Examples
     --------
     >>> at_most(323.85, to_si(12.75, "in")), at_most(323.86, to_si(12.75, "in"))
     (True, False)
     """
-    return value <= limit + LIMIT_TOLERANCE * max(abs(value), abs(limit), 1.0)
+    return value <= limit + max(slack, LIMIT_TOLERANCE * max(abs(value), abs(limit), 1.0))
 
 
-def at_least(value: float, limit: float) -> bool:
+def at_least(value: float, limit: float, slack: float = 0.0) -> bool:
     """Return whether a value keeps a lower limit, both in one unit; see ``at_most``."""
-    return at_most(limit, value)
+    return at_most(limit, value, slack)
 
 
 def parse_temperature(text: str) -> float:

@@ -142,30 +142,80 @@ def per_joint(found, one):
 def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
     """In inches and in millimeters, by wall, with long and with short runs."""
     found = sweep(system, dr, sticks)
-    said = [one.message for one in found.warnings if "joining rises" in one.message]
-    jumped = [
-        (small, large)
-        for small, large in pairwise(found.runs)
-        if large.geometry.od_mm <= 1.35 * small.geometry.od_mm
-        and per_joint(found, large) > 1.25 * per_joint(found, small)
-    ]
-    assert len(said) == len(jumped)
-    for (small, large), words in zip(jumped, said, strict=True):
-        assert f" {small.run_id} to " in words
-        assert f" {large.run_id} the cost" in words
-        assert "no class and no person" not in words
+    costs = [(small, large, per_joint(found, large) / per_joint(found, small))
+             for small, large in pairwise(found.runs)
+             if large.geometry.od_mm <= 1.35 * small.geometry.od_mm]  # fmt: skip
+    for word, differs in (("rises", lambda r: r > 1.25), ("falls", lambda r: r < 0.95)):
+        said = [one.message for one in found.warnings if f"joining {word}" in one.message]
+        pairs = [(small, large) for small, large, ratio in costs if differs(ratio)]
+        assert len(said) == len(pairs)
+        for (small, large), words in zip(pairs, said, strict=True):
+            assert f" {small.run_id} to " in words
+            assert f" {large.run_id} the cost" in words
+            assert "nothing stands out" not in words
+
+
+def a_size(od_mm, crew_min, joining_min, **changes):
+    """30 joints, $300 an hour of the crew."""
+    figures = {"by_time": 5.0 * crew_min, "joints": 30, "crew_min": crew_min} | changes
+    return _Size(f"ISO {od_mm:.0f}", od_mm, "A", joining_min=joining_min, **figures)
 
 
 def test_paid_time_beside_the_joints_is_named_by_hand():
     """Paid 20 min a joint, 16 of them joining; then 40 and 17: 23 less 4 are 19 min more beside.
 
-    With 21.5 paid it is half a minute more, less than a tenth of 20.
+    With 21.5 paid at $300 an hour it is half a minute more, less than a tenth of what it rises by
+    (7.5 %; 0.4 of it is 3 %, of 20 min 0.6), and one more for the joint.
     """
-    small = _Size("ISO 110", 110.0, "A", joints=30, crew_min=600.0, joining_min=480.0)
-    idle = _Size("ISO 125", 125.0, "B", joints=30, crew_min=1200.0, joining_min=510.0)
-    busy = _Size("ISO 125", 125.0, "B", joints=30, crew_min=645.0, joining_min=510.0)
+    small, idle = a_size(110.0, 600.0, 480.0), a_size(125.0, 1200.0, 510.0)
+    busy = a_size(125.0, 645.0, 510.0)
     assert _why(small, idle).startswith("19 min more of paid crew time beside each joint")
-    assert _why(small, busy).startswith("no class and no person is added")
+    assert _why(small, busy) == "1 min more for the joint itself (Task times, the wall)"
+
+
+def test_causes_of_a_fall_by_hand():
+    """From $100 a joint to $85: 3 min less at $5, paid 20 and 17; the joint 16 and 16.
+
+    At $255 for the crew-hour and 20 min it is $85 too: $45 less an hour. With consumables of $4
+    and 1 a joint, 104 and 86, they are named from 0.4 x 17.3 % of 104, $7.20, on: not here.
+    """
+    small = a_size(110.0, 600.0, 480.0, classes={"M1"}, people=3.0)
+    quick = a_size(125.0, 510.0, 480.0, classes={"M1"}, people=2.5)
+    assert _why(small, quick) == (
+        "0.5 fewer people a crew, 3 min less of paid crew time beside each joint (shifts not "
+        "filled, moves, changes of size or machine, waiting)"
+    )
+    cheap = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M1"}, people=3.0)
+    assert _why(small, cheap) == "45 less for each paid crew-hour (premiums, rent, fuel)"
+    other = a_size(125.0, 600.0, 480.0, by_time=2550.0, classes={"M2"}, people=3.0)
+    assert _why(small, other) == "machine class M2 in place of M1"
+    bought = a_size(125.0, 600.0, 480.0, classes={"M1"}, people=3.0, consumables=-450.0)
+    assert _why(small, bought) == "15.00 less of consumables a joint"
+
+
+def test_a_joint_alone_is_its_part_of_the_paid_time_by_hand():
+    """5 joints in 400 paid min, 100 of them joining, $2,000 and $50 of consumables: $500 + 50 over
+    5 are $110 alone, and $410 with what is beside them."""
+    few = a_size(110.0, 400.0, 100.0, joints=5, consumables=50.0)
+    assert few.per_joint(alone=True) == pytest.approx(110.0)
+    assert few.per_joint(alone=False) == pytest.approx(410.0)
+
+
+@pytest.mark.parametrize("joints", [1, 4, 9])
+def test_sizes_of_few_joints_are_compared_by_their_own_minutes(joints):
+    """From 24 to 30 in a class of machine and half a person are added, however few the joints."""
+    found = priced_ladder("between centers", dr=11, segments_m=40 * (joints + 1))
+    said = [one.message for one in found.warnings if "of joining" in one.message]
+    (words,) = (text for text in said if "From IPS 24 to IPS 30" in text)
+    assert "a joint (its own minutes only: one size has under 10): machine class M6 is" in words
+    assert all("paid crew time" not in text for text in said)
+
+
+def test_like_pipe_alone_is_said_to_fall():
+    """12 in with thin walls costs less than 10 in with thick ones: that is no like pipe."""
+    rows = [run("A", size="10", dr=7.3, segments_m=(900.0,)),
+            run("B", size="12", dr=26.0, segments_m=(900.0,))]  # fmt: skip
+    assert not [one for one in estimate(job(*rows)).warnings if "joining falls" in one.message]
 
 
 def jumps(crew, fleet):

@@ -163,7 +163,7 @@ BUILT = {
     "Timetable": "working_time/shifts.py",
     "Holds": "working_time/on_site.py",
     "MonthlyAmbient": "working_time/ambient.py",
-    "Roster": "plan/crews.py",
+    "Roster": "working_time/roster.py",
     "Sizer": "joint/shared.py joint/sizing.py",
 }
 """What is built in one place, by real inputs; all others ask for it."""

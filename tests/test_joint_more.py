@@ -9,7 +9,7 @@ from estimator.models.places import Places
 from estimator.pipeline import estimate
 from estimator.study import study
 from estimator.whatif import cheaper_with_a_joint_more
-from estimator.whatif.joint_more import TELLING
+from estimator.whatif.joint_more import TELLING, with_crews
 from tests.jobs import job, machine, run
 
 NO_TESTS = {"test_joint_rule": "none", "rework_share": 0.0}
@@ -90,3 +90,25 @@ def test_a_fall_is_named_wherever_there_is_one(sizes, crews):
     assert bool(problems) == (worst >= TELLING * price)
     if problems:
         assert f"by $ {worst:,.0f}, because" in problems[0].message
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["4", "8", "12"]), st.integers(2, 40), st.integers(1, 3)),
+        min_size=3, max_size=6,
+    ),
+    st.data(),
+)  # fmt: skip
+def test_with_crews_entered_a_joint_more_saves_a_day_of_rent_at_most(rows, data):
+    """A machine that comes a day later: $ 100 for it, its generator and its lifter, with markups of
+    at most a third; never the hundreds of a machine less."""
+    at = data.draw(st.integers(0, len(rows) - 1))
+
+    def priced(more):
+        made = shared_job(*((size, joints + more * (n == at))
+                            for n, (size, joints, _) in enumerate(rows)), crews=3)  # fmt: skip
+        crew_of = {f"R{n}": crew for n, (_, _, crew) in enumerate(rows, 1)}
+        return float(estimate(with_crews(made, crew_of)).bid.price)
+
+    assert priced(1) > priced(0) - 400.0

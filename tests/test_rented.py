@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 
 from estimator.after_award import records_of
-from estimator.equipment.kinds import rental_items
 from estimator.equipment.on_rent import price_of_excess_hour, rent_to_date, still_there
 from estimator.errors import InputError
 from estimator.joint.shared import Shared
+from estimator.models.rental_kinds import rental_items
 from estimator.models.site_records import ActualCost, OnRent, SiteRecords
 from estimator.progress.made import made_up_to
 from estimator.progress.standing import standing_of

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import api
+from estimator.equipment.excess_hours import hours_beyond
 from estimator.errors import InputError
 from estimator.inputs.dictionary import fields
 from estimator.joint.sizing import Sizer
@@ -107,9 +108,11 @@ def test_hours_beyond_a_rental_day_by_hand(night, multiple, hours):
     A day shift of 10 h and a night shift of 7 h are 17 h: 1 h beyond 16 with the multiple, 9 h
     beyond 8 without it.
     """
-    shifts = Shifts.of(job(shift_hours=10.0, night_hours=night, night_rental=multiple))
-    assert shifts.hours_beyond([START], 8.0) == pytest.approx(hours)
-    assert shifts.hours_beyond([START], None) == 0.0
+    made = job(shift_hours=10.0, night_hours=night, night_rental=multiple)
+    for covered_h, beyond_h in ((8.0, hours), (None, 0.0)):
+        rates = made.rates.model_copy(update={"rental_day_hours": covered_h})
+        given = made.model_copy(update={"rates": rates})
+        assert hours_beyond(given, [START]) == pytest.approx(beyond_h)
 
 
 # Night

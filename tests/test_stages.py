@@ -3,6 +3,8 @@
 import dataclasses
 import sys
 from collections import Counter
+from itertools import groupby
+from pathlib import Path
 
 import pytest
 
@@ -13,12 +15,14 @@ from estimator.joint.geometry import pipe_geometry
 from estimator.joint.shared import Shared
 from estimator.models.calendar import CrewDates
 from estimator.models.estimate import Estimate, PricedJob
+from estimator.models.places import NO_PLACES
 from estimator.models.study import Study
-from estimator.pipeline import NO_PLACES, estimate
+from estimator.pipeline import estimate, price
 from estimator.stages import plan_job, price_job
 from estimator.study import Watcher, study
 from estimator.workbook.book import parse_workbook
 from tests.jobs import job, run
+from tests.test_boundaries import NOUNS
 from tests.test_caches import base, changed_jobs
 from tests.workbook_factory import WorkbookFactory
 
@@ -103,6 +107,44 @@ def test_command_macro_and_programs_go_one_way():
     assert (alone.risk, alone.comparison) != (found.risk, found.comparison)
     with pytest.raises(TypeError):
         Estimate(risk=found.risk)
+
+
+ESTIMATOR = f"{Path(api.__file__).parent}/"
+ROOMS_LEFT_AND_ENTERED_AGAIN = 28
+"""How often, where each function is read when it is first asked."""
+
+
+def asked_in_order(call):
+    """Return the code of every function of ours that a call asks, in order of the first asks."""
+    met = {}
+
+    def note(frame, event, arg):
+        if event == "call" and frame.f_code.co_filename.startswith(ESTIMATOR):
+            met.setdefault(frame.f_code)
+
+    sys.setprofile(note)
+    try:
+        call()
+    finally:
+        sys.setprofile(None)
+    return list(met)
+
+
+def test_a_reader_of_one_run_seldom_goes_back_to_a_room():
+    """From the row of the schedule to the bid, each function read where it is first asked."""
+    asked, shared = job(run("A")), Shared(NO_PLACES)
+    price(asked, Shared(NO_PLACES))
+    for name, module in list(sys.modules.items()):
+        if name.startswith("estimator."):
+            for cached in vars(module).values():
+                getattr(cached, "cache_clear", lambda: None)()
+    rooms = [
+        code.co_filename.removeprefix(ESTIMATOR).split("/")[0].removesuffix(".py")
+        for code in asked_in_order(lambda: price(asked, shared))
+    ]
+    path = [room for room, _ in groupby(room for room in rooms if room not in NOUNS)]
+    assert {"rules", "working_time", "joint", "plan", "equipment", "cost"} <= set(path)
+    assert len(path) - len(set(path)) <= ROOMS_LEFT_AND_ENTERED_AGAIN
 
 
 STAGES_OF_ONE_PRICE = (

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from estimator.inputs.weekdays import DAY_NAMES, weekdays
 from estimator.workbook.read.cells import CellError, to_weekdays
-from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar, weekdays
+from estimator.working_time.working_days import WorkingCalendar
 from tests.office import recalculate
 
 NO_WEATHER = [0.0] * 12

@@ -2,7 +2,6 @@
 
 import argparse
 import sys
-from pathlib import Path
 
 from estimator.errors import InputError, Problem, naming_file
 
@@ -39,7 +38,7 @@ def run_print(options: argparse.Namespace) -> int:
     office = files.find_office()
     if office is None:
         raise InputError([Problem("LibreOffice", NO_OFFICE.format(sheets=", ".join(sheets)))])
-    pdf = files.as_pdf(office, copy, Path(options.file).name)
+    pdf = files.as_pdf(office, copy, files.name_of(options.file))
     files.save_atomically(options.output, pdf)
     sys.stdout.write(f"{options.output}: {counted(len(sheets), 'sheet')}, {', '.join(sheets)}\n")
     return 0

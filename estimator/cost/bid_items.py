@@ -240,8 +240,6 @@ def unit_price(bid: Bid, item_before_bond: Amount, quantity: float, rates: Rates
 def _priced(item: BidItem, priced: PricedJob) -> BidItem:
     if item.fixed_price:
         return item
-    if not item.quantity or not priced.bid.price_before_bond:
-        return replace(item, unit_price=NOTHING)
     price = unit_price(priced.bid, item.before_bond, item.quantity, priced.job.rates)
     return replace(item, unit_price=round_money(price))
 

@@ -6,7 +6,6 @@ from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
 from estimator.display import show_span
-from estimator.equipment.kinds import KIND_WORDS, rental_items
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
@@ -15,6 +14,7 @@ from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
 from estimator.models.rental import Fleet, RentalSpan
+from estimator.models.rental_kinds import KIND_WORDS, rental_items
 from estimator.steps.kinds import Hours, Money
 from estimator.steps.marks import or_zero, rounded
 from estimator.steps.recorder import Worked, step

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import field
 from heapq import heapify, heappop, heappush
 from typing import NamedTuple
@@ -188,9 +188,7 @@ class _Choice:
         """Return each block with the class that serves it."""
         last = len(self.blocks) - 1
         self._best(0, last, -1)
-        served = [-1] * len(self.blocks)
-        self._fill((0, last, -1), served)
-        return list(zip(self.blocks, served, strict=True))
+        return list(zip(self.blocks, self._held(0, last, -1), strict=True))
 
     def _stay(self, level: int, days: int) -> float:
         """Return rental and trips of one stay of a class."""
@@ -254,26 +252,29 @@ class _Choice:
             raise LookupError(f"no class for the blocks {first} to {last}")
         return least, fewest, way
 
-    def _fill(self, state: State, served: list[int]) -> None:
-        """Set the class that serves each block of an interval."""
-        first, last, held = state
+    def _held(self, first: int, last: int, held: int) -> Iterator[int]:
+        """Yield the class that serves each block of an interval."""
         if first > last:
             return
-        stay = self.known[state][2]
-        before = last + 1 if stay is None else stay[0]
-        served[first:before] = [held] * (before - first)
-        if stay is not None:
-            start, end, level = stay
-            self._fill((start, end, level), served)
-            self._fill((end + 1, last, held), served)
+        stay = self.known[first, last, held][2]
+        if stay is None:
+            yield from [held] * (last + 1 - first)
+            return
+        start, end, level = stay
+        yield from [held] * (start - first)
+        yield from self._held(start, end, level)
+        yield from self._held(end + 1, last, held)
 
 
 def _worth_a_look(ranked: Sequence[RentalItem], needed: set[int]) -> list[int]:
     """Return the classes that some day needs, and others only where they may be cheaper."""
-    kept = []
+    kept: list[int] = []
+    smaller: RentalItem | None = None
     for i, row in enumerate(ranked):
-        smaller = [k for k in needed if k < i]
-        if i in needed or (smaller and not _no_dearer(ranked[max(smaller)], row)):
+        if i in needed:
+            smaller = row
+            kept.append(i)
+        elif smaller is not None and not _no_dearer(smaller, row):
             kept.append(i)
     return kept
 

@@ -3,7 +3,8 @@
 import datetime as dt
 from collections.abc import Sequence
 
-from estimator.display import show
+from estimator.display import show_need
+from estimator.equipment.crew_power import CrewPower
 from estimator.equipment.generators import choose_sets, generator_spans
 from estimator.equipment.lifting import lifting_spans
 from estimator.equipment.power_needs import PowerNeeds
@@ -17,7 +18,6 @@ from estimator.models.plan import Plan
 from estimator.models.power import SetCheck
 from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.sized_run import SizedRun
-from estimator.power.crew_set import CrewPower
 from estimator.working_time.on_site import job_of_crew
 
 
@@ -102,12 +102,12 @@ class FleetBuilder:
 
     def _no_generator(self, supply: CrewPower) -> Problem:
         first = self.job.generators[0].class_id if self.job.generators else ""
-        need = supply.needed()
+        need, system = supply.needed(), self.job.cover.unit_system
+        in_stock = [g.rated_kw for g in self.job.generators if g.stock >= supply.at_once]
         return Problem(
             self.places.where("generators", first, "rated_kw"),
             f"Rated output: no generator in stock is large enough ({supply.at_once} needed at "
-            f"once). {need.name} needs "
-            f"{show(need.needed_kw, 'power', self.job.cover.unit_system)} or more",
+            f"once). {need.name} needs {show_need(need.needed_kw, in_stock, 'power', system)}",
         )
 
 

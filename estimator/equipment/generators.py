@@ -4,12 +4,12 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from estimator.equipment.class_by_day import DayLevel, Terms, choose_by_level
+from estimator.equipment.crew_power import CrewPower, Fed
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.spans import Chosen, Use, rent, stays
 from estimator.models.equipment import Generator
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
-from estimator.power.crew_set import CrewPower, Fed
 from estimator.units import from_si
 
 

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 
-from estimator.display import show
+from estimator.display import show_need
 from estimator.equipment.class_by_day import DayNeed, Terms, choose_by_day, rank
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.spans import Chosen, Use, rent, stays
@@ -85,14 +85,16 @@ def _heaviest(runs: Sequence[SizedRun]) -> SizedRun:
 def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     heaviest = _heaviest([run for _, run in lines])
     first = job.lifting[0].class_id if job.lifting else ""
-    asked = show(with_reserve(job, heaviest), "mass", job.cover.unit_system)
+    in_stock = [item.capacity_kg for item in job.lifting
+                if item.stock >= job.resources.lifters_per_crew]  # fmt: skip
+    asked = show_need(with_reserve(job, heaviest), in_stock, "mass", job.cover.unit_system)
     at_once = (
         f", {job.resources.lifters_per_crew} at once" if job.resources.lifters_per_crew > 1 else ""
     )
     return Problem(
         places.where("lifting", first, "capacity_kg"),
-        f"Capacity: no class in stock{at_once} lifts a stick of run {heaviest.run_id}. It needs "
-        f"{asked} or more, reserve included",
+        f"Capacity: no class in stock{at_once} lifts a stick of run {heaviest.run_id}. With "
+        f"its reserve it needs {asked}",
     )
 
 

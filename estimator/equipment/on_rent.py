@@ -4,12 +4,12 @@ import datetime as dt
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.equipment.kinds import rental_items
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
 from estimator.models.rates import Rates
 from estimator.models.rental import TierMix
+from estimator.models.rental_kinds import rental_items
 from estimator.models.site_records import OnRent
 from estimator.money import round_money
 

@@ -10,7 +10,7 @@ from estimator.models.quotes import Quote
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
 from estimator.money import round_money
-from estimator.units import at_least, at_most
+from estimator.units import OD_SLACK_MM, at_least, at_most
 
 LATER_DAYS, SOONER_DAYS = 14, -7
 """Off rent two weeks later, and one sooner."""
@@ -152,9 +152,9 @@ def _why_not(quote: Quote, line: RequestLine, drag_mpa: float) -> Iterator[str]:
     need = line.need
     if isinstance(need, MachineNeed):
         low, high = need.od_mm
-        if quote.od_from_mm is not None and not at_least(low, quote.od_from_mm):
+        if quote.od_from_mm is not None and not at_least(low, quote.od_from_mm, OD_SLACK_MM):
             yield "smallest pipe is too large"
-        if quote.od_to_mm is not None and not at_most(high, quote.od_to_mm):
+        if quote.od_to_mm is not None and not at_most(high, quote.od_to_mm, OD_SLACK_MM):
             yield "largest pipe is too small"
         if quote.piston_area_mm2 is not None and quote.gauge_limit_mpa is not None:
             gauge = need.force_n / quote.piston_area_mm2 + drag_mpa

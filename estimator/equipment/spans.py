@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 
 from estimator.data_class import dataclass
+from estimator.equipment.excess_hours import hours_beyond
 from estimator.equipment.haulage import Haulage
 from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
 from estimator.models.choice import Reason, Rejection
@@ -91,7 +92,7 @@ def rent(job: Job, chosen: Chosen, use: Use) -> list[RentalSpan]:
             used=stay.dates,
             tiers=cheapest_tiers(haulage.on_rent(stay.dates[0], stay.dates[-1]), item),
             fuel_l=burned_l(chosen.fuel_l_h, shifts.engine_hours(stay.dates), use.quantity),
-            beyond_h=shifts.hours_beyond(stay.dates, job.rates.rental_day_hours),
+            beyond_h=hours_beyond(job, stay.dates),
             why=chosen.why,
             rejected=chosen.rejected,
         )

@@ -15,6 +15,7 @@ from estimator.joint.cycle import (
     connection_minutes_between,
     rework_minutes,
     test_minutes,
+    working_time,
 )
 from estimator.models.explanation import Step
 from estimator.models.kinds import CONNECTIONS
@@ -23,7 +24,7 @@ from estimator.models.sized_run import JointCount
 from estimator.plan.crews import minutes_spent
 from estimator.plan.paid_shifts import labor_hours_of_days, people_at
 from estimator.steps.recorder import Recorded
-from estimator.working_time.shifts import inputs_of_shift, working_time
+from estimator.working_time.shifts import inputs_of_shift
 
 CREW = ", crew "
 OF_ITS_DAYS = "Labor-hours of its days"
@@ -50,12 +51,12 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 
-def _before_the_shift(found: Recorded) -> bool:
-    return found.key != working_time.key
+def _before_the_shift(recorded: Recorded) -> bool:
+    return recorded.key != working_time.key
 
 
-def _kind_of(found: Recorded) -> str:
-    kind = found.given.get("kind")
+def _kind_of(recorded: Recorded) -> str:
+    kind = recorded.given.get("kind")
     return kind.name if isinstance(kind, JointKind) else ""
 
 

@@ -17,8 +17,7 @@ from estimator.models.sized_run import CycleElement, JointTime, RunCycle
 from estimator.steps.kinds import Minutes, Share
 from estimator.steps.marks import either, floor, greatest
 from estimator.steps.recorder import step
-from estimator.units import MIN_S, at_least, at_most
-from estimator.working_time.shifts import working_time
+from estimator.units import MIN_S, OD_SLACK_MM, at_least, at_most
 
 FITTING, TIE_IN = "fitting joint", "tie-in joint"
 MOST_MACHINES = 3
@@ -45,7 +44,7 @@ def size_band(od_mm: float, bands: Sequence[SizeBand]) -> Band:
         If the diameter is above the last band of the Task times sheet.
     """
     for band in bands:
-        if at_most(od_mm, band.od_to_mm):
+        if at_most(od_mm, band.od_to_mm, OD_SLACK_MM):
             return band.band
     raise OutsideStandardError(
         "outside diameter (mm)", od_mm, None, bands[-1].od_to_mm, "Size bands"
@@ -429,6 +428,12 @@ def shift_labor_hours(
     """
     shifts = math.ceil(round(joints / joints_per_shift, 9))
     return shifts * shift_hours * people
+
+
+@step("Working time", "shift - startup - wrap-up - breaks")
+def working_time(shift: ShiftInputs) -> Minutes:
+    """Return the minutes of a shift that are left for work."""
+    return shift.working_min
 
 
 @step("Left after the trial fusion", "working time - its cycle - its extra time")

@@ -148,8 +148,8 @@ def heater_c(method: str) -> float:
     ``method_values.csv``.
     """
     require_method(method)
-    coolest, _, hottest = heater_range(method)
-    return (coolest + hottest) / 2
+    _, aimed, _ = heater_range(method)
+    return aimed
 
 
 def require_method(method: str) -> None:

@@ -12,8 +12,11 @@ from estimator.standards.pipe_sizes import (
     custom_size_hint,
     find_pipe,
     list_sizes,
+    pipe_od_mm,
+    size_name,
     system_names,
 )
+from estimator.standards.pipe_walls import mean_wall_mm, min_wall_mm
 from estimator.steps.marks import PI
 from estimator.steps.recorder import step
 from estimator.units import G_CM3_MM2_KG_M
@@ -75,115 +78,6 @@ def parse_dr(text: str | float) -> float:
         )
     value = float(found["number"])
     return round(2 * value + 1, 6) if (found["kind"] or "").upper() == "S" else value
-
-
-def pipe_od_mm(od_system: str, size: str | float) -> float:
-    """Return the outside diameter of a nominal size.
-
-    Parameters
-    ----------
-    od_system : str
-        IPS, DIPS, CTS, ISO (also ``ISO metric``) or OD (also ``custom``), in any case.
-    size : str or float
-        Nominal size as the tables print it: ``24``, ``1-1/4``, ``110``; with or without
-        ``in``, ``mm`` or, for ISO, ``dn``. For OD the diameter itself with its unit:
-        ``13.2 in`` or ``335 mm``.
-
-    Returns
-    -------
-    float
-        Outside diameter [mm]; exactly 25.4 times the inches.
-
-    Raises
-    ------
-    UnknownNameError
-        If the system or the size is not listed.
-    EstimatorError
-        If a diameter of the system OD has no unit, or lies outside 5 to 3000 mm.
-
-    Examples
-    --------
-    >>> pipe_od_mm("IPS", "2"), pipe_od_mm("ISO metric", "dn 110"), pipe_od_mm("OD", "335 mm")
-    (60.325, 110.0, 335.0)
-
-    References
-    ----------
-    ``pipe_od.csv``, each row with its standard.
-    """
-    return tables.number(find_pipe(od_system, size).od, "od_mm")
-
-
-def size_name(od_system: str, size: str | float) -> str:
-    """Return a size as its table prints it; a diameter given as a number with its unit.
-
-    Parameters and errors are those of ``pipe_od_mm``.
-
-    Examples
-    --------
-    >>> size_name("IPS", "1.25 in"), size_name("custom", "13-1/4 in")
-    ('1-1/4', '13.25 in')
-    """
-    return str(find_pipe(od_system, size).od["nominal_size"])
-
-
-def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
-    """Return the minimum wall of a pipe.
-
-    Inch systems: ``OD / DR`` rounded half up to 0.001 in. ISO: ``dn / (2 S + 1)`` with the
-    exact series number S, rounded up to 0.1 mm; thin walls are lifted, and where a published
-    wall differs the thicker is taken. OD: the plain ratio, in mm rounded up to 0.1 mm.
-
-    Parameters
-    ----------
-    od_system, size : str
-        As for ``pipe_od_mm``.
-    dr : float
-        Dimension ratio [-], 5 to 50.
-
-    Returns
-    -------
-    float
-        Minimum wall [mm].
-
-    Raises
-    ------
-    UnknownNameError
-        If the system or the size is not listed.
-    OutsideStandardError
-        If the ratio is out of range, or a wall comes out too thin to be listed or fused.
-
-    Examples
-    --------
-    >>> min_wall_mm("ISO", "110", 11.0)
-    10.0
-
-    References
-    ----------
-    ``wall_rules.csv``, ``metric_series.csv``, ``metric_wall_lifts.csv``,
-    ``metric_wall_disputed.csv``.
-    """
-    pipe = find_pipe(od_system, size)
-    return pipe_walls.min_wall(pipe.system, pipe.od, dr).value
-
-
-def mean_wall_mm(od_system: str, size: str | float, dr: float) -> float:
-    """Return the mean wall, on which weight and inside diameter rest.
-
-    Parameters, errors and range are those of ``min_wall_mm``.
-
-    Returns
-    -------
-    float
-        Mean wall [mm]: inch systems a fixed factor on the minimum; ISO the minimum plus half
-        of the wall tolerance.
-
-    References
-    ----------
-    ``wall_rules.csv``.
-    """
-    pipe = find_pipe(od_system, size)
-    wall = pipe_walls.min_wall(pipe.system, pipe.od, dr)
-    return pipe_walls.mean_wall(pipe.system, wall.value).value
 
 
 def joint_area_mm2(od_mm: float, wall_mm: float) -> float:

@@ -9,7 +9,7 @@ from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.sized_run import MachineChoice
-from estimator.units import at_least, at_most
+from estimator.units import OD_SLACK_MM, at_least, at_most
 
 GaugeRange = tuple[float, float, float]
 SMALL = "small_length"
@@ -52,7 +52,15 @@ def gauge_range(
 
 def holds(machine: Machine, od_mm: float) -> bool:
     """Return whether a class takes pipe of this outside diameter."""
-    return at_least(od_mm, machine.od_min_mm) and at_most(od_mm, machine.od_max_mm)
+    return not (_is_too_small(machine, od_mm) or _is_too_large(machine, od_mm))
+
+
+def _is_too_small(machine: Machine, od_mm: float) -> bool:
+    return not at_least(od_mm, machine.od_min_mm, OD_SLACK_MM)
+
+
+def _is_too_large(machine: Machine, od_mm: float) -> bool:
+    return not at_most(od_mm, machine.od_max_mm, OD_SLACK_MM)
 
 
 def obstacle(
@@ -67,11 +75,11 @@ def obstacle(
     def because(text: str, kind: str = "", need: float = 0.0, limit: float = 0.0) -> Rejection:
         return Rejection(class_id=machine.class_id, text=text, kind=kind, need=need, limit=limit)
 
-    if not at_least(geometry.od_mm, machine.od_min_mm):
+    if _is_too_small(machine, geometry.od_mm):
         return because(
             "smallest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_min_mm
         )
-    if not at_most(geometry.od_mm, machine.od_max_mm):
+    if _is_too_large(machine, geometry.od_mm):
         return because(
             "largest pipe {limit}, this pipe is {need}", SMALL, geometry.od_mm, machine.od_max_mm
         )

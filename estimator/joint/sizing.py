@@ -75,8 +75,8 @@ class Sizer:
         self.job, self.places = job, places
         self.runs = {run.run_id: run for run in job.runs}
         self.ambient = MonthlyAmbient.of(job)
-        self.options = fusion_options(job.fusion)
         self.shifts = Shifts.of(job)
+        self.options = fusion_options(job.fusion)
         self._sized: list[SizedRun] | None = None
         self._by_shift: dict[tuple[dt.date, ShiftName], dict[str, JointTiming]] = {}
         self._timings: dict[tuple[float, float, float], dict[str, JointTiming]] = {}
@@ -249,9 +249,11 @@ class Sizer:
 
     def _has_room(self, times: RunCycle, shift: ShiftInputs) -> bool:
         """Return whether every kind of work fits a shift at some times, which are kept here."""
-        if id(times) not in self._roomy and not any(self._misfits(ONE_OF_EACH, times, shift)):
+        if id(times) not in self._roomy:
+            if next(self._misfits(ONE_OF_EACH, times, shift), None) is not None:
+                return False
             self._roomy.add(id(times))
-        return id(times) in self._roomy
+        return True
 
     def _misfits(
         self, count: JointCount, times: RunCycle, shift: ShiftInputs

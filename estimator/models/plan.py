@@ -11,6 +11,23 @@ from estimator.models.calendar import Hold
 ShiftName = Literal["day", "night"]
 
 
+@dataclass(frozen=True)
+class Shift:
+    """One shift of one date; ``start`` counts minutes from the first day of the calendar.
+
+    ``working_min`` is what start-up, wrap-up and breaks leave of the paid ``hours``.
+    """
+
+    date: dt.date
+    name: ShiftName
+    hours: float
+    start: float
+    working_min: float
+
+    def __hash__(self) -> int:
+        return hash(self.start)
+
+
 class Work(NamedTuple):
     """Equal pieces of work, made one after the other in one shift."""
 

@@ -11,6 +11,8 @@ from functools import partial
 from estimator.cost.labor import labor_lines
 from estimator.cost.lines import PER_DIEM
 from estimator.cost.rental import all_rental_lines
+from estimator.equipment.excess_hours import beyond_rental_day
+from estimator.inputs.weekdays import weekdays
 from estimator.models.bands import BANDS, BandShare
 from estimator.models.choice import Reason
 from estimator.models.equipment import RentalItem
@@ -20,8 +22,6 @@ from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
 from estimator.plan.paid_shifts import PaidHours, people_at
-from estimator.working_time.shifts import beyond_rental_day
-from estimator.working_time.working_days import weekdays
 
 MANY = 100
 """Crews or pieces priced at once, so that rounding to cents does not show in the price of one."""

@@ -5,20 +5,16 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import field
-from functools import lru_cache
 
 from estimator.data_class import dataclass
 from estimator.models.bands import Band
-from estimator.models.job import Job
 from estimator.models.job_inputs import CountingInputs, MoveInputs
-from estimator.models.plan import Made, Spent, Work
+from estimator.models.plan import Made, Shift, Spent, Work
 from estimator.models.sized_run import SizedRun
 from estimator.steps.kinds import Minutes
 from estimator.steps.recorder import step
-from estimator.units import DAY_MIN
-from estimator.working_time.on_site import EVERY_DAY, Stay, next_on_site, stay_on, stays_of
-from estimator.working_time.shifts import Shift, Timetable
-from estimator.working_time.working_days import WorkingCalendar
+from estimator.working_time.on_site import EVERY_DAY
+from estimator.working_time.roster import NEVER, Roster
 
 CHANGE_OUT = "machine change-out"
 """A move on which a crew changes its machine for one of another class."""
@@ -26,10 +22,6 @@ ONE_DAY = dt.timedelta(days=1)
 TINY = 1e-9
 CONTINUED = " (continued)"
 """Marks a move that a crew began in an earlier shift."""
-
-
-NEVER = Shift(dt.date.max, "day", 0.0, math.inf, 0.0)
-"""The shift of a crew that has left for good."""
 
 
 class StoppedError(Exception):
@@ -46,63 +38,6 @@ class StoppedError(Exception):
     def __init__(self, moment: float, *, has_left: bool = False) -> None:
         super().__init__(moment, has_left)
         self.moment, self.has_left = moment, has_left
-
-
-class Roster:
-    """The shifts that a crew works, one after the other."""
-
-    @staticmethod
-    def of(job: Job, crew: int = 1) -> "Roster":
-        """Return the roster of a crew: the same for all crews with these shifts and days off."""
-        return _roster_of(WorkingCalendar.of(job), Timetable.of(job), stays_of(job, crew))
-
-    def __init__(
-        self, calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Stay, ...] = EVERY_DAY
-    ) -> None:
-        self.calendar, self.stays, self._timetable = calendar, stays, timetable
-        self._after: dict[float, Shift] = {}
-
-    def first_on(self, date: dt.date) -> Shift:
-        """Return the first shift of the first worked date on site on or after this one."""
-        while True:
-            there = next_on_site(self.stays, date)
-            if there is None:
-                return NEVER
-            date = self.calendar.next_work(there)
-            if stay_on(self.stays, date):
-                return self._timetable.on(date)[0]
-
-    def after(self, shift: Shift) -> Shift:
-        """Return the shift that follows: by night, or on the next worked date."""
-        if shift is NEVER:
-            return NEVER
-        following = self._after.get(shift.start)
-        if following is None:
-            later = [other for other in self._timetable.on(shift.date) if other.start > shift.start]
-            following = later[0] if later else self.first_on(shift.date + ONE_DAY)
-            self._after[shift.start] = following
-        return following
-
-    def holding(self, moment: float, earliest: Shift) -> Shift:
-        """Return the shift in which work that may begin at a moment begins, or the next one."""
-        shift = earliest
-        date = dt.date.fromordinal(max(1, int(moment // DAY_MIN)))
-        if date > shift.date:
-            shift = self.first_on(date)
-        while shift.start + shift.working_min <= moment:
-            shift = self.after(shift)
-        return shift
-
-    def leaves_between(self, one: Shift, other: Shift) -> bool:
-        """Return whether a time on site ends between two shifts."""
-        if self.stays is EVERY_DAY:
-            return False
-        return stay_on(self.stays, one.date) != stay_on(self.stays, other.date)
-
-
-@lru_cache(maxsize=64)
-def _roster_of(calendar: WorkingCalendar, timetable: Timetable, stays: tuple[Stay, ...]) -> Roster:
-    return Roster(calendar, timetable, stays)
 
 
 @dataclass()
@@ -208,8 +143,9 @@ class CrewState:
             If the crew's time on site ends before it; the crew then stands at its next one.
         """
         shift, following = self.shift, self.roster.after(self.shift)
+        leaves = self.roster.leaves_between(shift, following)
         self.go_to(following)
-        if self.roster.leaves_between(shift, following):
+        if leaves:
             raise StoppedError(shift.start + shift.working_min, has_left=True)
 
     def leaves_before(self, moment: float) -> bool:

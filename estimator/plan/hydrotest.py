@@ -18,7 +18,7 @@ from estimator.steps.kinds import Time
 from estimator.steps.marks import PI
 from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN, HOUR_S, MIN_S, MM2_M_L
-from estimator.working_time.shifts import Shifts
+from estimator.working_time.shifts import Timetable
 from estimator.working_time.working_days import WorkingCalendar
 
 ONE_DAY = dt.timedelta(days=1)
@@ -180,7 +180,7 @@ def _ready_dates(job: Job, known: Mapping[str, SizedRun], plan: Plan) -> dict[st
     Joints rest from the end of the shift in which they were made.
     """
     ready = {run.run_id: job.dates.start for run in job.runs}
-    shifts = Shifts.of(job)
+    shifts = Timetable.of(job)
     last: dict[str, PlanLine] = {}
     for line in plan.lines:
         before = last.get(line.run_id)

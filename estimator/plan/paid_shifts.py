@@ -11,7 +11,7 @@ from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
-from estimator.models.plan import CrewDay, PaidKind, PlanLine, ShiftName
+from estimator.models.plan import CrewDay, PaidKind, PlanLine, Shift, ShiftName
 from estimator.models.sized_run import SizedRun
 from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
@@ -19,7 +19,6 @@ from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
 from estimator.units import WEEK_HOURS
 from estimator.working_time.on_site import Holds, machines_on, stay_on
-from estimator.working_time.shifts import Shift
 
 
 def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:

@@ -10,15 +10,13 @@ from estimator.errors import InputError, Problem
 from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
-from estimator.models.places import Places
+from estimator.models.places import NO_PLACES, Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
-    NEVER,
     ONE_DAY,
     TINY,
     CrewState,
-    Roster,
     StoppedError,
     moves_from,
     pipe_to_try,
@@ -48,7 +46,8 @@ from estimator.plan.tasks import (
     tie_in_batch,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
-from estimator.working_time.on_site import Holds, job_of_crew
+from estimator.working_time.on_site import Holds
+from estimator.working_time.roster import NEVER, Roster
 
 __all__ = [
     "ONE_DAY",
@@ -61,7 +60,6 @@ __all__ = [
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
-NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINTS = ("other_joints", MOVE)
 
@@ -119,7 +117,9 @@ class Planner:
         places: Places = NO_PLACES,
     ) -> None:
         self.job, self.cycle_on, self.places = job, cycle_on, places
+        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
         self.holds = Holds.of(job)
+        self.has_holds = bool(self.holds)
         self.sized = {s.run_id: s for s in sized}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
@@ -133,10 +133,9 @@ class Planner:
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
         self.tests_daily = job.counting.test_joint_rule == "each day"
         self.pieces = PieceTimes()
-        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
 
     def _crew(self, number: int) -> CrewState:
-        roster = Roster.of(job_of_crew(self.job, number), number)
+        roster = Roster.of(self.job, number)
         first = roster.first_on(self.job.dates.start)
         return CrewState(number, roster, first, first.working_min)
 
@@ -186,20 +185,20 @@ class Planner:
             ]
         )
 
-    def _nearest(self, found: CrewState, task: Task) -> CrewState:
+    def _nearest(self, first: CrewState, task: Task) -> CrewState:
         """Return the crew that can be at work for any crew first, its moves counted.
 
         Tie-ins that were left go to any crew with a machine of their class, a new run to one that
         would take it next.
         """
         if task.crew is not None or len(self.crews) == 1:
-            return found
-        others = (crew for crew in self.crews if crew is not found)
+            return first
+        others = (crew for crew in self.crews if crew is not first)
         if task.was_left:
             able = [crew for crew in others if self._has_machine(crew, task)]
         else:
             able = [crew for crew in others if self._takes_next(crew, task)]
-        return min((found, *able), key=lambda crew: self._there_at(crew, task))
+        return min((first, *able), key=lambda crew: self._there_at(crew, task))
 
     def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
         """Return from when on left work can be made, if it may begin at a moment.
@@ -273,7 +272,7 @@ class Planner:
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""
         moment = crew.works_from(max(crew.now, task.ready_at))
-        while self.holds and moment < math.inf:
+        while self.has_holds and moment < math.inf:
             date = crew.roster.holding(moment, crew.shift).date
             free = self.holds.free_from(task.run.run_id, date)
             if free == date:
@@ -469,7 +468,7 @@ class Planner:
         """
         while left and left[0].count:
             batch = left[0]
-            if self.holds:
+            if self.has_holds:
                 self._must_not_be_held(crew, run)
             called_in = self._called_in(crew, run, batch)
             if called_in <= TINY:
@@ -506,7 +505,7 @@ class Planner:
             self.jointed_at[run_id] = done_at
 
     def _is_held(self, crew: CrewState, run_id: str) -> bool:
-        return bool(self.holds) and self.holds.on(run_id, crew.shift.date) is not None
+        return self.has_holds and self.holds.on(run_id, crew.shift.date) is not None
 
     def _must_not_be_held(self, crew: CrewState, run: SizedRun) -> None:
         if self._is_held(crew, run.run_id):

@@ -2,8 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from estimator.display import counted, describe, name_runs, show, show_date
-from estimator.equipment.kinds import FLEET_TABLES, rental_items, spans_by_class
+from estimator.display import counted, describe, name_runs, show_apart, show_date
 from estimator.equipment.near_limits import Near, near_capacity, near_limits
 from estimator.equipment.stock import Period, held_between, short_periods
 from estimator.errors import Problem
@@ -15,6 +14,7 @@ from estimator.models.places import Places
 from estimator.models.plan import PlanLine
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import FLEET_TABLES, rental_items, spans_by_class
 from estimator.power.machine_power import NO_SUPPLY
 from estimator.standards import tables
 from estimator.units import at_most
@@ -65,9 +65,7 @@ def lifting_near_capacity(estimate: Estimate, places: Places) -> Iterator[Proble
             continue
         if near_capacity(why.need, why.limit, estimate.job.equipment.near_limit):
             warned.add(span.class_id)
-            need, limit = (
-                show(v, "mass", estimate.job.cover.unit_system) for v in (why.need, why.limit)
-            )
+            need, limit = show_apart(why.need, why.limit, "mass", estimate.job.cover.unit_system)
             yield Problem(
                 places.where("lifting", span.class_id, "capacity_kg"),
                 f"Class {span.class_id}: the heaviest stick with reserve ({need}) is close to "

@@ -1,23 +1,26 @@
-"""Where the cost of a joint jumps from one size to the next, and what is added there."""
+"""Where the cost of a joint jumps or falls from one size to the next, and what makes it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import field
 from itertools import pairwise
 
 from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
+from estimator.models.job import Run
 from estimator.models.places import Places
 from estimator.plan.paid_shifts import people_at
 
-WORK = frozenset({"Labor", "Equipment", "Fuel", "Consumables"})
+BY_TIME = frozenset({"Labor", "Equipment", "Fuel"})
+CONSUMABLES = "Consumables"
 """Cost types of joining itself: neither what is bought by size nor lump sums."""
-JUMP, NEIGHBORS = 1.25, 1.35
-"""A cost per joint this many times that of the size before is named; diameters further apart than
-that are no neighbors."""
+JUMP, FALL, NEIGHBORS = 1.25, 0.95, 1.35
+"""A cost per joint this many times that of the size before is named, and of like pipe one that is
+less than so many times it; diameters further apart than that are no neighbors."""
 FEWEST_JOINTS = 10
-"""With fewer, set-up and moves weigh more than the joint."""
-TENTH = 0.1
+"""With fewer, moves and shifts not filled weigh more than the joint: it is compared alone."""
+TENTH, CAUSE = 0.1, 0.4
+"""A cause is named from a tenth of the smaller size's figure on, or this part of the change."""
 
 
 @dataclass()
@@ -27,47 +30,114 @@ class _Size:
     name: str
     od_mm: float
     run_id: str
-    cost: float = 0.0
+    by_time: float = 0.0
+    consumables: float = 0.0
     joints: int = 0
     crew_min: float = 0.0
     joining_min: float = 0.0
     people: float = 0.0
     classes: set[str] = field(default_factory=set)
 
-    @property
-    def per_joint(self) -> float:
-        return self.cost / self.joints
+    def per_joint(self, *, alone: bool) -> float:
+        """Cost of a joint: of all paid crew time, or of the joint's own minutes alone."""
+        share = min(1.0, self.joining_min / self.crew_min) if alone and self.crew_min else 1.0
+        return (share * self.by_time + self.consumables) / self.joints
 
     @property
-    def beside_min(self) -> float:
-        """Paid crew time for each joint that is no joint."""
-        return (self.crew_min - self.joining_min) / self.joints
+    def of_few(self) -> bool:
+        return self.joints < FEWEST_JOINTS
+
+    @property
+    def joint_min(self) -> float:
+        """Minutes of the joint itself."""
+        return self.joining_min / self.joints
+
+    @property
+    def paid_min(self) -> float:
+        """Paid crew time for each joint, moves and the rest of the shift with it."""
+        return self.crew_min / self.joints
+
+    @property
+    def hourly(self) -> float:
+        """Cost of a paid crew-hour."""
+        return 60.0 * self.by_time / self.crew_min if self.crew_min else 0.0
 
 
 def price_jumps(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Name neighboring sizes whose joints differ by more than a quarter in cost, and why."""
-    currency = estimate.job.cover.currency
-    sizes = [one for one in _sizes(estimate) if one.joints >= FEWEST_JOINTS]
-    for small, large in pairwise(sizes):
-        near = large.od_mm <= NEIGHBORS * small.od_mm
-        if near and large.per_joint > JUMP * small.per_joint:
-            yield Problem(
-                places.where("schedule", large.run_id, "size"),
-                f"From {small.name} to {large.name} the cost of joining rises from {currency} "
-                f"{small.per_joint:,.0f} to {large.per_joint:,.0f} a joint: {_why(small, large)}",
-            )
+    """Name neighboring sizes whose joints differ much in cost, and why.
+
+    A rise by more than a quarter from size to size; a fall by more than some percent where the
+    pipe is alike but for its size.
+    """
+    for small, large in pairwise(_sizes(estimate, _any_wall)):
+        yield from _named(estimate, places, small, large, _rises)
+    by_kind: dict[tuple[object, ...], list[_Size]] = {}
+    for key, one in _by_key(estimate, _like).items():
+        by_kind.setdefault(key[1:], []).append(one)
+    for sizes in by_kind.values():
+        for small, large in pairwise(sorted(sizes, key=_od)):
+            yield from _named(estimate, places, small, large, _falls)
 
 
-def _sizes(estimate: Estimate) -> Sequence[_Size]:
-    work = [each.cost_type in WORK for each in estimate.by_run.allocations]
-    found: dict[tuple[str, str], _Size] = {}
+def _rises(before: float, after: float) -> bool:
+    return after > JUMP * before
+
+
+def _falls(before: float, after: float) -> bool:
+    return after < FALL * before
+
+
+def _named(
+    estimate: Estimate,
+    places: Places,
+    small: _Size,
+    large: _Size,
+    differs: Callable[[float, float], bool],
+) -> Iterator[Problem]:
+    alone = small.of_few or large.of_few
+    before, after = (one.per_joint(alone=alone) for one in (small, large))
+    if large.od_mm > NEIGHBORS * small.od_mm or not differs(before, after):
+        return
+    word = "rises" if after > before else "falls"
+    scope = f" (its own minutes only: one size has under {FEWEST_JOINTS})" if alone else ""
+    yield Problem(
+        places.where("schedule", large.run_id, "size"),
+        f"From {small.name} to {large.name} the cost of joining {word} from "
+        f"{estimate.job.cover.currency} {before:,.0f} to {after:,.0f} a joint{scope}: "
+        f"{_why(small, large, alone=alone)}",
+    )
+
+
+def _any_wall(run: Run) -> tuple[object, ...]:
+    return run.size, run.od_system
+
+
+def _like(run: Run) -> tuple[object, ...]:
+    return run.size, run.od_system, run.dr, run.material, run.placement, run.access_factor
+
+
+def _od(one: _Size) -> float:
+    return one.od_mm
+
+
+def _sizes(estimate: Estimate, key: Callable[[Run], tuple[object, ...]]) -> Sequence[_Size]:
+    return sorted(_by_key(estimate, key).values(), key=_od)
+
+
+def _by_key(
+    estimate: Estimate, key: Callable[[Run], tuple[object, ...]]
+) -> dict[tuple[object, ...], _Size]:
+    costs = [each.cost_type for each in estimate.by_run.allocations]
+    found: dict[tuple[object, ...], _Size] = {}
     for run, sized in estimate.pairs:
-        name = f"{run.od_system} {run.size}"
-        one = found.setdefault(
-            (run.od_system, run.size), _Size(name, sized.geometry.od_mm, run.run_id)
-        )
+        if not sized.counts.butt_joints:
+            continue
+        first = _Size(f"{run.od_system} {run.size}", sized.geometry.od_mm, run.run_id)
+        one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
-        one.cost += sum(float(amount) for amount, is_of in zip(amounts, work, strict=True) if is_of)
+        for kind, amount in zip(costs, amounts, strict=True):
+            one.by_time += float(amount) * (kind in BY_TIME)
+            one.consumables += float(amount) * (kind == CONSUMABLES)
         one.joints += sized.counts.butt_joints
         one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
         one.joining_min += sized.cycle.plain.period_min * sized.counts.butt_joints
@@ -75,25 +145,63 @@ def _sizes(estimate: Estimate) -> Sequence[_Size]:
         people = (people_at(role, at, machines) for role in estimate.job.crew)
         one.people = max(one.people, sum(people))
         one.classes.add(sized.machine.class_id)
-    return sorted(found.values(), key=lambda one: one.od_mm)
+    return found
 
 
-def _why(small: _Size, large: _Size) -> str:
-    added = sorted(large.classes - small.classes)
-    more = large.people - small.people
-    beside = large.beside_min - small.beside_min
-    longer = large.joining_min / large.joints - small.joining_min / small.joints
-    least = TENTH * small.crew_min / small.joints
-    reasons = [
-        f"machine class {', '.join(added)} is added" if added else "",
-        f"{more:.1f} more people a crew" if more >= TENTH else "",
-        f"{longer:.0f} min more for the joint itself (Task times, the wall)"
-        if longer >= least
-        else "",
-        f"{beside:.0f} min more of paid crew time beside each joint (shifts not filled, moves, "
-        "changes of size or machine, waiting)"
-        if beside >= least
-        else "",
-    ]
-    named = ", ".join(filter(None, reasons))
-    return named or "no class and no person is added; it follows Task times and the wall"
+def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
+    """Return what lies behind a rise or a fall: each cause of it that has weight."""
+    before, after = (one.per_joint(alone=alone) for one in (small, large))
+    causes = _Causes(rises=after >= before, least=_least(before, after))
+    causes.classes(small.classes, large.classes)
+    causes.add(large.people - small.people, TENTH, "{:.1f}", "people a crew", fewer="fewer")
+    causes.add(
+        large.joint_min - small.joint_min,
+        causes.least * small.paid_min,
+        "{:.0f} min",
+        "for the joint itself (Task times, the wall)",
+    )
+    if not alone:
+        causes.add(
+            large.paid_min - large.joint_min - small.paid_min + small.joint_min,
+            causes.least * small.paid_min,
+            "{:.0f} min",
+            "of paid crew time beside each joint (shifts not filled, moves, changes of size or "
+            "machine, waiting)",
+        )
+    bought = large.consumables / large.joints - small.consumables / small.joints
+    causes.add(bought, causes.least * before, "{:,.2f}", "of consumables a joint")
+    if not causes.named:
+        causes.add(
+            large.hourly - small.hourly,
+            causes.least * small.hourly,
+            "{:,.0f}",
+            "for each paid crew-hour (premiums, rent, fuel)",
+        )
+    return ", ".join(causes.named) or "nothing stands out; it follows Task times and the wall"
+
+
+def _least(before: float, after: float) -> float:
+    """Return the share from which a cause is named: a tenth, less where little changes."""
+    return min(TENTH, CAUSE * abs(after / before - 1.0)) if before else TENTH
+
+
+class _Causes:
+    """The causes of a rise, or of a fall, in words; what works the other way is none."""
+
+    def __init__(self, *, rises: bool, least: float) -> None:
+        self.rises, self.least = rises, least
+        self.named: list[str] = []
+
+    def classes(self, before: set[str], after: set[str]) -> None:
+        """Name the machine classes that one size has and the other has not."""
+        added, gone = (", ".join(sorted(some)) for some in (after - before, before - after))
+        if added and self.rises:
+            self.named.append(f"machine class {added} is added")
+        elif added or gone:
+            self.named.append(f"machine class {added or 'none'} in place of {gone or 'none'}")
+
+    def add(self, more: float, least: float, form: str, of: str, fewer: str = "less") -> None:
+        """Name a difference that works in the direction of the whole."""
+        if abs(more) >= least and (more > 0) is self.rises:
+            word = "more" if more > 0 else fewer
+            self.named.append(f"{form.format(abs(more))} {word} {of}")

@@ -4,10 +4,11 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
-from estimator.joint.geometry import min_wall_mm, pipe_od_mm
 from estimator.models.job import split_names
 from estimator.models.job_inputs import EVERY_RUN
 from estimator.rules.entries import Broken, Entry, Sheets, above, broken, describe
+from estimator.standards.pipe_sizes import pipe_od_mm
+from estimator.standards.pipe_walls import min_wall_mm
 
 TABLE = "schedule"
 SMALLER_ENDS = (("reducers", "reducer"), ("reducing_tees", "reducing tee"))

@@ -18,10 +18,10 @@ from estimator.inputs.column import (
     within,
 )
 from estimator.inputs.dictionary import Field
+from estimator.inputs.weekdays import weekdays
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.units import UNITS
-from estimator.working_time.working_days import weekdays
 
 YES_NO = ("yes", "no")
 WEEKDAY_RULE = "weekdays and spans of them, such as Mon-Fri, Sat-Thu, or Mon, Wed, Fri"

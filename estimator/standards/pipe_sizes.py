@@ -139,3 +139,52 @@ def _custom_pipe(size: str | float) -> Pipe:
         "od_mm": od_mm,
     }
     return Pipe(system, od)
+
+
+def pipe_od_mm(od_system: str, size: str | float) -> float:
+    """Return the outside diameter of a nominal size.
+
+    Parameters
+    ----------
+    od_system : str
+        IPS, DIPS, CTS, ISO (also ``ISO metric``) or OD (also ``custom``), in any case.
+    size : str or float
+        Nominal size as the tables print it: ``24``, ``1-1/4``, ``110``; with or without
+        ``in``, ``mm`` or, for ISO, ``dn``. For OD the diameter itself with its unit:
+        ``13.2 in`` or ``335 mm``.
+
+    Returns
+    -------
+    float
+        Outside diameter [mm]; exactly 25.4 times the inches.
+
+    Raises
+    ------
+    UnknownNameError
+        If the system or the size is not listed.
+    EstimatorError
+        If a diameter of the system OD has no unit, or lies outside 5 to 3000 mm.
+
+    Examples
+    --------
+    >>> pipe_od_mm("IPS", "2"), pipe_od_mm("ISO metric", "dn 110"), pipe_od_mm("OD", "335 mm")
+    (60.325, 110.0, 335.0)
+
+    References
+    ----------
+    ``pipe_od.csv``, each row with its standard.
+    """
+    return tables.number(find_pipe(od_system, size).od, "od_mm")
+
+
+def size_name(od_system: str, size: str | float) -> str:
+    """Return a size as its table prints it; a diameter given as a number with its unit.
+
+    Parameters and errors are those of ``pipe_od_mm``.
+
+    Examples
+    --------
+    >>> size_name("IPS", "1.25 in"), size_name("custom", "13-1/4 in")
+    ('1-1/4', '13.25 in')
+    """
+    return str(find_pipe(od_system, size).od["nominal_size"])

@@ -8,6 +8,7 @@ from typing import Annotated
 
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
+from estimator.standards.pipe_sizes import find_pipe
 from estimator.steps.kinds import Inches, Millimeters
 from estimator.steps.marks import ceil_step, nearest_step
 from estimator.steps.recorder import step
@@ -179,3 +180,63 @@ def mean_wall(system: tables.Row, wall_mm: float) -> Figure:
         text = f"{source.text}; taken over for a diameter that no table lists"
         source = replace(source, confidence=ASSUMPTION, text=text)
     return Figure(mean, source)
+
+
+def min_wall_mm(od_system: str, size: str | float, dr: float) -> float:
+    """Return the minimum wall of a pipe.
+
+    Inch systems: ``OD / DR`` rounded half up to 0.001 in. ISO: ``dn / (2 S + 1)`` with the
+    exact series number S, rounded up to 0.1 mm; thin walls are lifted, and where a published
+    wall differs the thicker is taken. OD: the plain ratio, in mm rounded up to 0.1 mm.
+
+    Parameters
+    ----------
+    od_system, size : str
+        As for ``pipe_od_mm``.
+    dr : float
+        Dimension ratio [-], 5 to 50.
+
+    Returns
+    -------
+    float
+        Minimum wall [mm].
+
+    Raises
+    ------
+    UnknownNameError
+        If the system or the size is not listed.
+    OutsideStandardError
+        If the ratio is out of range, or a wall comes out too thin to be listed or fused.
+
+    Examples
+    --------
+    >>> min_wall_mm("ISO", "110", 11.0)
+    10.0
+
+    References
+    ----------
+    ``wall_rules.csv``, ``metric_series.csv``, ``metric_wall_lifts.csv``,
+    ``metric_wall_disputed.csv``.
+    """
+    pipe = find_pipe(od_system, size)
+    return min_wall(pipe.system, pipe.od, dr).value
+
+
+def mean_wall_mm(od_system: str, size: str | float, dr: float) -> float:
+    """Return the mean wall, on which weight and inside diameter rest.
+
+    Parameters, errors and range are those of ``min_wall_mm``.
+
+    Returns
+    -------
+    float
+        Mean wall [mm]: inch systems a fixed factor on the minimum; ISO the minimum plus half
+        of the wall tolerance.
+
+    References
+    ----------
+    ``wall_rules.csv``.
+    """
+    pipe = find_pipe(od_system, size)
+    wall = min_wall(pipe.system, pipe.od, dr)
+    return mean_wall(pipe.system, wall.value).value

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT
 from estimator.display import show_date
-from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import Period, short_periods
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.errors import EstimatorError
@@ -15,6 +14,7 @@ from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.review import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step

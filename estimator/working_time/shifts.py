@@ -4,32 +4,14 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
-from estimator.data_class import dataclass
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job
 from estimator.models.job_inputs import Idle, ShiftInputs
-from estimator.models.plan import ShiftName
-from estimator.steps.kinds import Hours, Minutes
+from estimator.models.plan import Shift, ShiftName
+from estimator.steps.kinds import Hours
 from estimator.steps.marks import either, greatest
 from estimator.steps.recorder import step
 from estimator.units import DAY_MIN, HOUR_MIN
-
-
-@dataclass(frozen=True)
-class Shift:
-    """One shift of one date; ``start`` counts minutes from the first day of the calendar.
-
-    ``working_min`` is what start-up, wrap-up and breaks leave of the paid ``hours``.
-    """
-
-    date: dt.date
-    name: ShiftName
-    hours: float
-    start: float
-    working_min: float
-
-    def __hash__(self) -> int:
-        return hash(self.start)
 
 
 @step("Equivalent hours at full productivity", "paid hours - overtime x pace lost in it")
@@ -49,28 +31,6 @@ def efficiency_in(name: ShiftName, shift: ShiftInputs, full_pace_h: Hours, paid_
     return either(
         name == "night", lambda: over_shift / (1 + shift.night_slowing), lambda: over_shift
     )
-
-
-@step("Working time", "shift - startup - wrap-up - breaks")
-def working_time(shift: ShiftInputs) -> Minutes:
-    """Return the minutes of a shift that are left for work."""
-    return shift.working_min
-
-
-def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) -> float:
-    """Return the paid hours of a day and its night beyond what a rental day covers.
-
-    A rental day covers one shift; with the rental multiple for two shifts it covers two. Where
-    the night shift has no multiple, its hours are charged by the hour too.
-    """
-    shifts = 2 if shift.night_hours and shift.night_rental > 1 else 1
-    return excess_h(day_hours, shift, covered_h, shifts)
-
-
-@step("Excess hours of a date", "paid hours of day and night - hours that the rental days cover")
-def excess_h(day_hours: Hours, shift: ShiftInputs, covered_h: float, shifts: int) -> Hours:
-    """Return the paid hours of a date beyond those that one or two rental days cover."""
-    return greatest(0.0, day_hours + shift.night_hours - covered_h * shifts)
 
 
 def inputs_of_shift(shift: ShiftInputs, hours: float, name: ShiftName) -> ShiftInputs:
@@ -127,7 +87,6 @@ class Shifts:
 
     def __init__(self, shift: ShiftInputs, timetable: Timetable) -> None:
         self.shift, self._timetable = shift, timetable
-        self._engine: dict[dt.date, float] = {}
         self._worked: dict[dt.date, tuple[float, ...]] = {}
         self._inputs: dict[tuple[float, ShiftName], ShiftInputs] = {}
 
@@ -152,28 +111,12 @@ class Shifts:
                 total += each
         return total
 
-    def engine_hours_on(self, date: dt.date) -> float:
-        """Return the hours of all shifts of a date without their breaks."""
-        found = self._engine.get(date)
-        if found is None:
-            found = self._engine[date] = self.engine_hours([date])
-        return found
-
     def _hours_worked(self, date: dt.date) -> tuple[float, ...]:
         hours = self._worked.get(date)
         if hours is None:
             breaks = self.shift.breaks_min / HOUR_MIN
             hours = self._worked[date] = tuple([shift.hours - breaks for shift in self.on(date)])
         return hours
-
-    def hours_beyond(self, dates: Sequence[dt.date], covered_h: float | None) -> float:
-        """Return the paid hours of some dates beyond what a rental day covers; None: no limit."""
-        if covered_h is None:
-            return 0.0
-        return sum(
-            beyond_rental_day(self.shift, self._timetable.hours(date, "day"), covered_h)
-            for date in dates
-        )
 
     def _inputs_of(self, hours: float, name: ShiftName) -> ShiftInputs:
         if (hours, name) not in self._inputs:

@@ -15,15 +15,16 @@ from tests.mutation.session import Planter, keep, read
 
 TESTS = (
     "award_identities", "band_times", "bid", "bid_items", "butt_kinds", "by_week", "caches",
-    "cells", "cost", "cost_by_run", "counting", "county", "crew_costs", "criticality", "cycle",
-    "earned_value", "equipment", "explain", "field_cards", "fitting_prices", "fleet",
-    "fleet_choice", "foreman_day", "functions_core", "fusion", "gantt", "geometry", "hydrotest",
-    "kinds", "left", "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows",
-    "other_costs", "pay_by_hand", "plan_order", "planning", "plausible", "power", "priced_sheets",
-    "published_rates", "quotes", "recorded", "rental", "rented", "return_to_strings", "risk",
-    "row_formulas", "rules", "run_order", "scenarios", "second_planner", "shifts", "stages",
-    "standards", "steps", "thermal", "typed_limits", "units", "utilization", "weekly_overtime",
-    "working_calendar",
+    "cells", "cooling_by_air", "cost", "cost_by_hand", "cost_by_run", "counting", "county",
+    "crew_costs", "criticality", "cycle", "earned_value", "equipment", "equipment_by_hand",
+    "explain", "field_cards", "fitting_prices", "fleet", "fleet_choice", "foreman_day",
+    "functions_core", "fusion", "gantt", "geometry", "hydrotest", "joint_by_hand", "kinds", "left",
+    "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows", "other_costs",
+    "pay_by_hand", "plan_by_hand", "plan_order", "planning", "plausible", "power", "power_by_hand",
+    "priced_sheets", "published_rates", "quotes", "recorded", "rental", "rental_request", "rented",
+    "return_to_strings", "risk", "row_formulas", "rules", "run_order", "scenarios",
+    "second_planner", "shifts", "stages", "standards", "steps", "thermal", "typed_limits", "units",
+    "utilization", "weekly_overtime", "working_calendar",
 )  # fmt: skip
 """Tests that ask the core, by file; what they need of the office is left out."""
 COLUMNS = ("module", "planted", "noticed", "explained", "open")

@@ -10,7 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-CORE = ("working_time", "joint", "power", "plan", "equipment", "cost", "money.py", "units.py")
+CORE = (
+    "working_time", "joint", "power", "plan", "equipment", "cost", "money.py", "units.py",
+    "standards/pipe_sizes.py", "standards/pipe_walls.py", "inputs/weekdays.py",
+)  # fmt: skip
 SWAPS: dict[type[ast.AST], type[ast.AST]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
     ast.FloorDiv: ast.Div, ast.Mod: ast.Mult, ast.Pow: ast.Mult,

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from estimator.errors import EstimatorError
 from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
+from estimator.inputs.weekdays import weekday_text
 from estimator.joint.geometry import parse_dr
 from estimator.rules.entries import describe
 from estimator.rules.values import (
@@ -20,7 +21,6 @@ from estimator.rules.values import (
 from estimator.units import DAY_MIN, HOUR_S, MIN_S
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue
-from estimator.working_time.working_days import weekday_text
 
 EPOCH = dt.date(1899, 12, 30)
 DAY_S = DAY_MIN * MIN_S

@@ -23,11 +23,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, cast
 
 from estimator.data_class import dataclass
-from estimator.equipment.kinds import FLEET_TABLES
 from estimator.inputs.dictionary import TEXT as NO_RESULT
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, squeeze
 from estimator.models.kinds import MARKUP_TYPES
 from estimator.models.places import Places
+from estimator.models.rental_kinds import FLEET_TABLES
 from estimator.workbook.read.columns import has_unit
 from estimator.workbook.sheet.cell_text import EPOCHS, serial_number
 from estimator.workbook.sheet.source import (

@@ -5,7 +5,6 @@ from dataclasses import field
 from types import MappingProxyType
 
 from estimator.data_class import dataclass
-from estimator.equipment.kinds import rental_items
 from estimator.errors import InputError, Problem
 from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
@@ -16,6 +15,7 @@ from estimator.models.job import Job
 from estimator.models.past_jobs import PastJob
 from estimator.models.places import Places
 from estimator.models.quotes import Quote, RequestTerms
+from estimator.models.rental_kinds import rental_items
 from estimator.models.site_records import SiteRecords
 from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Finding, Findings

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from estimator.display import counted, describe, name_runs, show, show_date
+from estimator.display import counted, describe, name_runs, show, show_apart, show_date
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
@@ -198,6 +198,7 @@ def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
         ]
         if out:
             names = ", ".join(class_id for class_id, _ in out)
-            limits = ", ".join(show(why.limit, SMALL, system) for _, why in out)
-            need = show(out[0][1].need, SMALL, system)
-            yield f"{names}: {word}, {end} pipe {limits}, this pipe {need}"
+            apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
+            limits = ", ".join(limit for _, limit in apart)
+            need = max((need for need, _ in apart), key=len)
+            yield f"{names}: {word}, {end} pipe {limits}, this pipe is {need}"

@@ -16,9 +16,9 @@ from estimator.cost.rental import (
 )
 from estimator.data_class import dataclass
 from estimator.display import describe
-from estimator.equipment.kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.near_limits import near_capacity
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder

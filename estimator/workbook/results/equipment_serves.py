@@ -5,12 +5,12 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
 from estimator.display import show
-from estimator.equipment.kinds import rental_items
 from estimator.models.equipment import Lifter, Machine
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
 from estimator.models.plan import PlanLine
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import rental_items
 
 
 def what_for(estimate: Estimate, spans: Sequence[RentalSpan]) -> str:

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from estimator.cost import fuel_volume
 from estimator.cost.rental import line_delivery, periods_billed, rental_total
-from estimator.equipment.kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
 from estimator.models.rental import RentalSpan
+from estimator.models.rental_kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from estimator.data_class import dataclass
 from estimator.display import show_date
+from estimator.inputs.weekdays import DAY_NAMES
 from estimator.plan import RunSpan
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -13,7 +14,7 @@ from estimator.workbook.results.timescale import DAY, MONTH_WIDTH, MOST_COLUMNS,
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of
-from estimator.working_time.working_days import DAY_NAMES, WorkingCalendar
+from estimator.working_time.working_days import WorkingCalendar
 
 MOST_NUMBERS = 70_000
 """More cells than these are left empty: the bars then show without the joints in them."""

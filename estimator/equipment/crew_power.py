@@ -92,6 +92,7 @@ class CrewPower:
         self._decided: dict[tuple[SetKind, Fed], Check] = {}
         self._used_on: dict[tuple[dt.date, ...], tuple[Fed, ...]] = {}
         self._hourly: dict[tuple[str, tuple[Fed, ...]], float] = {}
+        self._engine_h: dict[dt.date, float] = {}
         self._mean: dict[tuple[Fed, ...], float] = {}
 
     def _fed_by_date(self, lines: DatedRuns) -> dict[dt.date, tuple[Fed, ...]]:
@@ -179,7 +180,7 @@ class CrewPower:
             Rejection(
                 class_id=trial.item.class_id,
                 text=f"has {{limit}}, {trial.check.name} needs {{need}}"
-                if trial.item.rated_kw < trial.check.needed_kw
+                if not at_most(trial.check.needed_kw, trial.item.rated_kw)
                 else trial.fails,
                 kind="power",
                 need=trial.check.needed_kw,
@@ -245,7 +246,13 @@ class CrewPower:
         hourly = self._hourly.get(key)
         if hourly is None:
             hourly = self._hourly[key] = fuel_l_h(item, self.mean_kw(date))
-        return hourly * self.shifts.engine_hours_on(date) * self.quantity
+        return hourly * self._engine_hours(date) * self.quantity
+
+    def _engine_hours(self, date: dt.date) -> float:
+        hours = self._engine_h.get(date)
+        if hours is None:
+            hours = self._engine_h[date] = self.shifts.engine_hours([date])
+        return hours
 
     def fuel_of(self, item: Generator, dates: Dates) -> float:
         """Return what all sets of the crew burn on some dates [L]."""

@@ -1,0 +1,232 @@
+"""Equipment on small made-up jobs, each value worked by hand: requests, stays, classes, rent."""
+
+import datetime as dt
+import math
+from decimal import Decimal
+from types import SimpleNamespace
+
+import pytest
+
+from estimator.equipment.class_by_day import DayLevel, Terms, choose_by_level
+from estimator.equipment.generators import choose_sets
+from estimator.equipment.haulage import Haulage
+from estimator.equipment.near_limits import near_capacity
+from estimator.equipment.on_rent import rent_to_date
+from estimator.equipment.quotes import compare_quotes
+from estimator.equipment.rental_request import request_lines
+from estimator.equipment.spans import Use, rent_cost
+from estimator.equipment.stock import peak
+from estimator.equipment.tiers import cheapest_stays
+from estimator.models.choice import Reason
+from estimator.models.equipment import Generator, Lifter
+from estimator.models.plan import PlanLine
+from estimator.models.quotes import Quote
+from estimator.models.rental import RentalSpan, TierMix
+from estimator.models.rental_request import LiftNeed, RequestLine
+from estimator.models.site_records import OnRent
+from tests.jobs import job, machine, money, rates, rental, run
+
+MONDAY = dt.date(2027, 3, 1)
+DAY = dt.timedelta(1)
+DAYS = [MONDAY + n * DAY for n in range(60)]
+
+SMALL = machine("M3", supply="3-ph 230 V")
+LARGE = machine("M9", heater_kw=10.0, facer_kw=3.0, pump_kw=4.0, supply="3-ph 460 V")
+
+
+def sized(run_id, class_id, size, od_mm, dr, area_mm2, mass_kg):
+    """A run of which only what a request asks for is known."""
+    geometry = SimpleNamespace(od_mm=od_mm, dr=dr, joint_area_mm2=area_mm2, size=size,
+                               od_system="IPS")  # fmt: skip
+    return SimpleNamespace(
+        run_id=run_id, geometry=geometry, fusion=SimpleNamespace(interfacial_mpa=(0.4, 0.5, 0.6)),
+        machine=SimpleNamespace(class_id=class_id), stick_mass_kg=mass_kg,
+    )  # fmt: skip
+
+
+SIZED = (
+    sized("R1", "M3", "8", 219.0, 17.0, 5_000.0, 100.0),
+    sized("R2", "M3", "12", 324.0, 11.0, 20_000.0, 300.0),
+    sized("crew 2", "M3", "36", 914.0, 7.0, 90_000.0, 4_000.0),
+    sized("later", "M3", "4", 114.0, 21.0, 2_000.0, 20.0),
+    sized("M9", "M9", "24", 610.0, 9.0, 70_000.0, 200.0),
+)
+LINES = (
+    PlanLine(DAYS[0], 1, "R1", "M3"), PlanLine(DAYS[0], 1, "R2", "M3"),
+    PlanLine(DAYS[0], 2, "crew 2", "M3"), PlanLine(DAYS[10], 1, "later", "M3"),
+    PlanLine(DAYS[1], 1, "M9", "M9"),
+)  # fmt: skip
+STICKS_M = {"R1": 12.0, "R2": 15.0, "crew 2": 18.0, "later": 6.0, "M9": 13.0}
+
+
+def span(kind, used, on=MONDAY - 3 * DAY, off=MONDAY + 4 * DAY, class_id="M3"):
+    return RentalSpan(kind=kind, class_id=class_id, crew=1, quantity=1, on_rent=on, off_rent=off,
+                      used=used, tiers=TierMix(days=1, weeks=0, four_weeks=0, cost=100.0),
+                      fuel_l=0.0, why=Reason(text="", need=25.0))  # fmt: skip
+
+
+def asked(*spans, **changes):
+    """Return the lines of a request for some spans of the made-up plan."""
+    runs = [run(name, stick_length_m=length) for name, length in STICKS_M.items()]
+    made = job(*runs, machines=(SMALL, LARGE), **changes)
+    planned = SimpleNamespace(job=made, runs=SIZED, fleet=SimpleNamespace(spans=spans),
+                              plan=SimpleNamespace(lines=LINES))  # fmt: skip
+    return request_lines(planned)
+
+
+def test_a_machine_is_asked_for_by_the_runs_that_its_crew_joins_with_it_on_its_days():
+    """R1 and R2 alone: 219 to 324 mm, DR 11 to 17; 20,000 mm2 x 0.6 MPa = 12,000 N."""
+    (line,) = asked(span("machine", (DAYS[0], DAYS[1])))
+    assert line.need.od_mm == (219.0, 324.0)
+    assert line.need.dr == (11.0, 17.0)
+    assert line.need.force_n == pytest.approx(12_000.0)
+    assert line.need.sizes == ("12 IPS", "8 IPS")
+
+
+def test_a_generator_is_asked_for_by_the_hardest_of_the_machines_on_it():
+    """Motors of 7 kW at 0.85 take 8.235 kW, at a power factor of 0.8 beside 0.75 times that in
+    reactive power: 10 + 8.235 + 1.5 = 19.735 kW, hypot(19.735, 6.176) kVA. While the one of 4 kW
+    starts at three times its 4.706 kW: 19.735 + 9.412 kW. The small one stays below on all."""
+    (line,) = asked(span("generator", (DAYS[0], DAYS[1])))
+    running = 10 + 7 / 0.85 + 1.5
+    assert line.need.running_kw == pytest.approx(running)
+    assert line.need.running_kva == pytest.approx(math.hypot(running, 7 / 0.85 * 0.75))
+    assert line.need.starting_kw == pytest.approx(running + 2 * 4 / 0.85)
+    assert line.need.supply == "3-phase, 460 V, 60 Hz"
+    assert line.need.rated_kw == 25.0
+
+
+def test_lifting_gear_is_asked_for_by_the_heaviest_stick_of_the_crew():
+    """300 kg of R2, 15 m long, and a quarter more; the 4,000 kg are those of the other crew."""
+    (line,) = asked(span("lifting", (DAYS[0], DAYS[1])))
+    assert line.need == LiftNeed(mass_kg=375.0, stick_m=15.0)
+
+
+def test_off_rent_moves_no_further_back_than_the_first_use():
+    """Of a week, to its first day; of six, two weeks before its end, a Friday, and four after."""
+    week, long = asked(
+        span("machine", tuple(DAYS[:5])),
+        span("machine", (DAYS[0], DAYS[39]), off=DAYS[39]),
+    )
+    assert week.earliest_off == MONDAY
+    assert (DAYS[39].weekday(), long.earliest_off) == (4, DAYS[25])
+    assert long.latest_off == DAYS[67 - 28] + 28 * DAY
+
+
+def test_a_day_that_is_not_worked_moves_to_the_next_that_is():
+    """Off rent two weeks after a Saturday and a Sunday: on the Monday."""
+    for off in (DAYS[40], DAYS[41]):
+        (line,) = asked(span("machine", (DAYS[0], DAYS[38]), off=off))
+        assert (line.earliest_off, line.latest_off) == (DAYS[28], DAYS[42] + 28 * DAY)
+
+
+def test_fuel_is_priced_by_the_liter():
+    """4.00 a gallon of 3.785411784 L."""
+    made = job(machines=(SMALL,)).model_copy(update={"rates": rates(fuel_price=money(4, "gal"))})
+    fleet = SimpleNamespace(spans=(span("machine", (DAYS[0],)),))
+    plan = SimpleNamespace(lines=LINES)
+    planned = SimpleNamespace(job=made, runs=SIZED, plan=plan, fleet=fleet)
+    assert request_lines(planned)[0].fuel_price_l == pytest.approx(4 / 3.785411784)
+
+
+def test_a_load_is_close_to_a_class_above_the_share_that_is_left():
+    """A quarter of 1,000 kg: 750 are not close yet, 751 are."""
+    assert [near_capacity(need, 1000.0, 0.25) for need in (750.0, 751.0)] == [False, True]
+
+
+def test_rent_of_a_piece_that_came_today_is_a_day_and_its_trip():
+    """100 and 50; what comes tomorrow has cost nothing."""
+    made = job(machines=(machine(),))
+    came = [OnRent(class_id="M3", on_rent=date) for date in (MONDAY, MONDAY + DAY)]
+    assert rent_to_date(made, came[:1], MONDAY) == Decimal("150.00")
+    assert rent_to_date(made, came[1:], MONDAY) == Decimal(0)
+
+
+def test_rent_of_two_pieces_is_twice_that_of_one():
+    """Monday to Friday, there the Friday before and gone the Monday after: 11 days, two weeks at
+    300 and two trips at 50 each: 700."""
+    made = job()
+    dates = tuple(DAYS[:5])
+    assert [rent_cost(made, machine(), Use(1, dates, n)) for n in (1, 2)] == [700.0, 1400.0]
+
+
+def test_nothing_on_rent_has_no_peak():
+    assert peak([]) == 0
+
+
+def test_of_two_ways_that_cost_the_same_the_one_with_fewer_stays_is_taken():
+    """Monday and Thursday at 100 a day: kept it is 400 and two trips; returned between, 200 and
+    four. At 100 a trip both are 600; at 99 it goes back, at 101 it stays."""
+    dates = [DAYS[0], DAYS[3]]
+    for trip, stays in ((99, 2), (100, 1), (101, 1)):
+        item = machine(week_rate=money(5000, "week"), four_week_rate=money(9000, "4 weeks"),
+                       delivery=money(trip, "trip"))  # fmt: skip
+        assert len(cheapest_stays(dates, item, Haulage(0))) == stays, trip
+
+
+def lifter(class_id, **changes):
+    return Lifter(class_id=class_id, capacity_kg=500, fuel_rate_l_h=0.0, **rental(**changes))
+
+
+def served(*ranked, levels=(0,)):
+    """Return the class that has each day of a week of some weeks that need some level."""
+    days = [DayLevel(DAYS[7 * week + n], level) for week, level in enumerate(levels)
+            for n in range(7)]  # fmt: skip
+    return choose_by_level(days, ranked, Terms(Haulage(0)))
+
+
+def test_of_two_classes_that_cost_the_same_the_smaller_is_taken():
+    """A week: 300 for either, though the larger is cheaper by the day."""
+    small, large = lifter("S"), lifter("L", day_rate=money(60))
+    assert list(served(small, large)) == ["S"]
+
+
+def test_a_larger_class_is_looked_at_where_one_of_its_rates_is_lower():
+    """A week at 200 in place of 300, the day at 100 for both: the larger one."""
+    small, large = lifter("S"), lifter("L", week_rate=money(200, "week"))
+    assert list(served(small, large)) == ["L"]
+
+
+def test_of_two_ways_that_cost_the_same_the_one_with_fewer_changes_is_taken():
+    """Two weeks, the second for the large class. Alone: two weeks at 350 and two trips, 800. The
+    small one before it: 250 and 350 and four trips, 800 too."""
+    small = lifter("S", week_rate=money(250, "week"))
+    large = lifter("L", week_rate=money(350, "week"))
+    assert served(small, large, levels=(0, 1)) == {"L": tuple(DAYS[:14])}
+
+
+def test_fuel_at_its_price_decides_between_two_sets():
+    """Monday to Sunday at 10 and 30 L a day, without haulage: 400 and 300 of rental. At 2.00 a
+    liter 140 and 420 on top: the small one; at 0.25 it is 17.50 and 52.50: the large one."""
+    small = Generator(class_id="G1", rated_kw=10, fuel_half_l_h=1, fuel_full_l_h=1,
+                      **rental(week_rate=money(400, "week")))  # fmt: skip
+    large = Generator(class_id="G2", rated_kw=20, fuel_half_l_h=3, fuel_full_l_h=3, **rental())
+    liters = {"G1": 20.0, "G2": 60.0}
+    supply = SimpleNamespace(
+        at_once=2, quantity=2, fed=dict.fromkeys(DAYS[:7], ("M3",)),
+        trial=lambda item, dates: SimpleNamespace(fails=""),
+        fuel_l=lambda item, date: liters[item.class_id],
+    )  # fmt: skip
+    for price, chosen in ((2.0, "G1"), (0.25, "G2")):
+        made = job(haul_days=0, workdays="Mon-Sun").model_copy(
+            update={"generators": (small, large), "rates": rates(fuel_price=money(price, "L"))}
+        )
+        assert list(choose_sets(made, supply)) == [chosen]
+
+
+def test_one_supplier_for_all_lines_and_none():
+    """Ten days for two lines at 100 and at 90 a day: 1,900 from one; the other quotes for one."""
+    lines = [RequestLine(number=n, kind="lifting", need=LiftNeed(100.0, 12.0), quantity=1,
+                         deliver_by=MONDAY, off_rent=DAYS[9], earliest_off=DAYS[9],
+                         latest_off=DAYS[9], work_days=8, shift_hours=10.0, nights=False)
+             for n in (1, 2)]  # fmt: skip
+
+    def quote(line, supplier, rate):
+        return Quote(line=line, supplier=supplier, day_rate=rate, week_rate=5000.0,
+                     four_week_rate=9000.0)  # fmt: skip
+
+    both = [quote(1, "A", 100.0), quote(2, "A", 90.0), quote(1, "B", 80.0)]
+    (choice,) = compare_quotes(lines, both, 0.2, MONDAY).choices
+    assert (choice.single, choice.single_cost) == ("A", Decimal(1900))
+    (choice,) = compare_quotes(lines, both[2:], 0.2, MONDAY).choices
+    assert (choice.single, choice.single_cost, choice.open_lines) == ("", Decimal(0), (2,))

@@ -1,0 +1,258 @@
+"""Joints of made-up runs at their edges, each value worked by hand."""
+
+import sys
+from types import SimpleNamespace
+
+import pytest
+from scipy import special
+
+from estimator.errors import InputError
+from estimator.joint import soak_check
+from estimator.joint.butt_kinds import TEST_JOINT, longest_items
+from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
+from estimator.joint.cycle import (
+    gain_of_another,
+    joints_in,
+    joints_per_shift,
+    joints_that_fit,
+    left_after_trial,
+    machines_that_pay,
+    shift_labor_hours,
+)
+from estimator.joint.fusion import fusion_parameters, heater_c
+from estimator.joint.left import count_left
+from estimator.joint.machines import Demand, choose_machine, gauge_range
+from estimator.joint.methods.common import heater_range
+from estimator.joint.takeoff import count_job, count_joints
+from estimator.joint.thermal import _exp_over_erfc
+from estimator.models.bands import BandShare
+from estimator.models.kinds import CONNECTIONS
+from estimator.models.site_records import CoolingByAir
+from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.pipeline import estimate
+from estimator.steps.recorder import Recorder
+from estimator.units import to_si
+from tests.jobs import job, machine, role, run
+
+
+def one(cycle, attended, machines=1):
+    period = max(attended, cycle / machines)
+    return JointTime(cycle_min=cycle, attended_min=attended, period_min=period, machines=machines)
+
+
+# How many machines, how many joints
+
+
+@pytest.mark.parametrize(("cycle", "attended", "machines"), [
+    (40.0, 40.0, 1), (41.0, 40.0, 2), (80.0, 40.0, 2), (81.0, 40.0, 3), (400.0, 40.0, 4),
+])  # fmt: skip
+def test_machines_pay_until_the_crew_is_never_idle(cycle, attended, machines):
+    """80 min over two machines are the 40 that the crew works at each: a third gains nothing."""
+    assert machines_that_pay(one(cycle, attended), most=4) == machines
+
+
+def test_another_machine_gains_what_the_period_shortens():
+    """74 min of cycle, 51 of them with the crew: 74 / 51 - 1 = 0.451; with 30, 74 / 37 - 1 = 1."""
+    assert gain_of_another(one(74.0, 51.0)) == pytest.approx(74 / 51 - 1)
+    assert gain_of_another(one(74.0, 30.0)) == pytest.approx(1.0)
+    assert gain_of_another(one(74.0, 51.0, machines=2)) == 0.0
+    assert gain_of_another(one(0.0, 0.0)) == 0.0
+
+
+def test_joints_without_time_fit_without_end():
+    assert joints_that_fit(505.0, 0.0, 0.0) == sys.maxsize
+
+
+def test_a_billionth_of_a_shift_is_not_paid_as_one():
+    """Nine joints a shift: 9.0000000027 are one shift and 3 in 10^10, 9.1 are two."""
+    assert shift_labor_hours(9.0000000027, 9.0, 10.0, 1.0) == 10.0
+    assert shift_labor_hours(9.1, 9.0, 10.0, 1.0) == 20.0
+
+
+def test_the_trial_fusion_of_a_day_takes_its_cycle_and_its_extra_time():
+    """505 - 40 - 30 = 435 min."""
+    made = job(test_joint_rule="each day", test_joint_extra_min=30.0)
+    assert left_after_trial(505.0, one(40.0, 30.0), made.counting) == pytest.approx(435.0)
+    # 600 - 45 - 20 - 30 of breaks = 505 min: 435 / 40 = 10.9, and 505 / 40 = 12.6.
+    assert joints_per_shift(made.shift, made.counting, one(40.0, 30.0)) == 10
+    each_size = job(test_joint_rule="each size")
+    assert joints_per_shift(each_size.shift, each_size.counting, one(40.0, 30.0)) == 12
+
+
+def test_joints_are_named_by_the_number_of_their_machine():
+    """Two machines, 80 min, cycle 60, 20 attended: one joint on each."""
+    recorder = Recorder()
+    with recorder.on():
+        joints_in(80, one(60.0, 20.0, machines=2))
+    made = [step for step in recorder.steps if step.key == "joints_on"]
+    assert [(step.given["machine"], step.value) for step in made] == [(1, 1), (2, 1)]
+
+
+def counts(**changes):
+    values = {"sticks": 20, "strings": 2, "stick_joints": 18, "fitting_joints": 6, "small_ends": 2,
+              "outside_tie_ins": 1, "tie_in_joints": 2, "butt_joints": 25, "rework_joints": 1,
+              "others": {kind.key: 0 for kind in CONNECTIONS}}  # fmt: skip
+    return JointCount(**{**values, **changes})
+
+
+def test_work_that_a_run_does_not_have_needs_no_room_in_a_shift():
+    """A bolt-up of 90 min and no other connection; a trial fusion takes 40 and its 30 more."""
+    times = RunCycle(
+        band="B", at=BandShare("B", "B", 0.0), elements=(), plain=one(40.0, 30.0),
+        fitting=one(60.0, 45.0), tie_in=one(80.0, 60.0),
+        other_min={kind.key: 90.0 for kind in CONNECTIONS},
+        shift_hours=10.0, joints_per_shift=12,
+    )  # fmt: skip
+    bolted = next(kind for kind in CONNECTIONS if "bolt" in kind.key)
+    others = {kind.key: int(kind is bolted) for kind in CONNECTIONS}
+    found = longest_items(counts(others=others), times, job().counting)
+    assert found == {
+        "a joint": 40.0, "a fitting joint": 60.0, "the joint at a reducer's small end": 60.0,
+        "a tie-in joint": 80.0, "a rework joint": 70.0, bolted.one: 90.0, TEST_JOINT: 70.0,
+    }  # fmt: skip
+
+
+# Counts
+
+
+def test_sticks_that_are_joined_are_no_more_to_be_laid():
+    """17 joints between sticks in the strings, 12 made: 20 - 12 = 8 sticks; with all made, 3."""
+    whole = counts()
+    assert whole.plain_joints == 17
+    assert count_left(whole, {"stick": 12}).sticks == 8
+    assert count_left(whole, {"stick": 99}).sticks == 3
+
+
+def test_a_run_counted_alone_has_no_rework():
+    assert count_joints(run(), "cut in mid-stick").rework_joints == 0
+
+
+def test_rework_left_over_goes_to_the_largest_remainder():
+    """41 and 51 joints at 5 %: 2.05 and 2.55; 4.6 together are 5, one more than 2 + 2: the second.
+    40 and 51: 2 whole ones have no remainder, so again the second."""
+    for first in (41, 40):
+        runs = [run("A", segments_m=(12.0 * (first + 1),)), run("B", segments_m=(12.0 * 52,))]
+        found = count_job(runs, job(rework_share=0.05).counting)
+        assert [count.butt_joints for count in found] == [first, 51]
+        assert [count.rework_joints for count in found] == [2, 3]
+
+
+def test_rework_goes_to_the_pipe_of_most_face():
+    """8.625 in squared / 7 is 10.63, 12.75 in squared / 17 is 9.56: the small thick pipe is dearer
+    to join and takes the one joint of 2 % of 30."""
+    runs = [run("large", size="12", dr=17.0, segments_m=(12.0 * 21,)),
+            run("small", size="8", dr=7.0, segments_m=(12.0 * 11,))]  # fmt: skip
+    found = count_job(runs, job(rework_share=0.02).counting)
+    assert [count.rework_joints for count in found] == [0, 1]
+
+
+# Machines and people
+
+
+FUSION = fusion_parameters("f2620", 219.075, 19.9, 20.0)
+PIPE = SimpleNamespace(od_mm=219.075, wall_mm=19.9, joint_area_mm2=12_000.0, size="8",
+                       od_system="IPS", dr=11.0)  # fmt: skip
+
+
+def test_only_a_hydraulic_machine_whose_piston_is_known_has_a_gauge():
+    """12,000 mm2 x 75 psi = 0.51711 MPa over 3,000 mm2 is 2.0684 MPa, and 0.2 of drag."""
+    for drive, area in (("manual", 3000.0), ("hydraulic", None), ("manual", None)):
+        built = SimpleNamespace(drive=drive, piston_area_mm2=area)
+        assert gauge_range(built, PIPE, FUSION, 0.2) is None
+    _, nominal, _ = gauge_range(machine(), PIPE, FUSION, 0.2)
+    assert nominal == pytest.approx(4 * 75 * 0.00689475729 + 0.2)
+
+
+def test_the_force_of_a_choice_is_that_of_the_middle_pressure():
+    """60, 75 and 90 psi: 12,000 mm2 x 75 psi = 6,205 N."""
+    found = choose_machine([machine()], run(), PIPE, FUSION, Demand(0.2))
+    assert found.force_n == pytest.approx(12_000 * 75 * 0.00689475729)
+
+
+def test_a_crew_of_nobody_is_pointed_out_at_its_first_role():
+    made = job().model_copy(update={"crew": (role("Operator", 0, 38), role("Laborer", 0, 27))})
+    with pytest.raises(InputError) as refused:
+        estimate(made)
+    (problem,) = refused.value.problems
+    assert "Operator" in problem.where
+    assert "no one is on the crew" in problem.message
+
+
+def test_a_piece_of_work_may_fill_a_shift_and_not_take_a_minute_more():
+    """24 in: 150 min for the electrofusion closure. A shift of 4 h less 20 and 30 min, and 40 of
+    startup, leaves 150; 41 leave 149."""
+    closed = run(size="24", dr=17.0, ef_closures=1)
+    built = machine(piston_area_mm2=6000.0)
+
+    def short(startup_min):
+        return job(closed, machines=(built,), shift_hours=4.0, straight_hours=4.0,
+                   efficiency=1.0, startup_min=startup_min)  # fmt: skip
+
+    assert estimate(short(40.0)).plan.lines
+    with pytest.raises(InputError, match=r"electrofusion closure takes 150 min, .* only 149 min"):
+        estimate(short(41.0))
+
+
+def test_a_trial_fusion_of_each_size_leaves_the_other_days_whole():
+    """A shift of 4 h with 90 min of startup leaves 100 min: enough for a joint or for its trial
+    fusion with 30 min more, not for both on one day."""
+    day = {"shift_hours": 4.0, "straight_hours": 4.0, "startup_min": 90.0}
+    assert estimate(job(test_joint_rule="each size", **day)).plan.lines
+    with pytest.raises(InputError, match=r"only [0-9]+ min after the trial fusion"):
+        estimate(job(test_joint_rule="each day", **day))
+
+
+# Methods
+
+
+def test_the_middle_of_the_heater_range_is_aimed_at():
+    """400 to 450 F of ASTM F2620: 425 F."""
+    assert heater_range("f2620")[1] == heater_c("f2620") == pytest.approx(to_si(425.0, "F"))
+
+
+def test_cooling_is_longer_above_the_reference_and_not_at_it():
+    """23 C of the low-pressure method: one hundredth more for each degree above."""
+    at, above, below = (
+        fusion_parameters("iso21307-slp", 225.0, 20.5, air_c) for air_c in (23.0, 33.0, 13.0)
+    )
+    assert at.cool_s == below.cool_s
+    assert above.cool_s == pytest.approx(1.1 * at.cool_s)
+    said = [any("hot air" in source.text for source in one.sources) for one in (at, above, below)]
+    assert said == [False, True, False]
+
+
+def test_cooling_by_air_ends_at_its_last_edge():
+    bands = [CoolingByAir(pipe="p", from_c=20.0, to_c=30.0, low_s=600.0, high_s=700.0),
+             CoolingByAir(pipe="p", from_c=30.0, to_c=40.0, low_s=800.0, high_s=900.0)]  # fmt: skip
+    assert least_cooling_s(bands, 40.0) == pytest.approx(900.0)
+    assert least_cooling_s(bands, bands[-1].to_c + 1e-6) == pytest.approx(900.0)
+    assert least_cooling_s(bands, 40.1) is None
+    assert least_cooling_s(bands, 35.0) == pytest.approx(850.0)
+    assert least_cooling_s([], 35.0) is None
+
+
+def test_bands_of_cooling_hold_the_warmer_side_at_an_edge_but_not_beyond_the_last():
+    """A step of 1 at 15, 25 and 40 C, where the bands of DVS 2207-1 part."""
+    bands = cooling_by_air("p", "dvs2207", lambda c: float(1 + sum(c >= e for e in (15, 25, 40))))
+    assert [(band.low_s, band.high_s) for band in bands] == [(1.0, 1.0), (2.0, 2.0), (3.0, 4.0)]
+    (band,) = cooling_by_air("p", "dvs2207", lambda _: 300.0)
+    assert (band.to_c, band.low_s, band.high_s) == (40.0, 300.0, 300.0)
+
+
+@pytest.mark.parametrize("value", [26.0, 40.0, 200.0])
+def test_the_far_end_of_the_error_function_is_that_of_scipy(value):
+    assert _exp_over_erfc(value) == pytest.approx(1 / special.erfcx(value), rel=1e-5)
+
+
+@pytest.mark.parametrize(("bead_mm", "cold", "said", "not_said"), [
+    (4.0, 1.0, "the minimum bead uses about 4.0 mm of that", "times as long"),
+    (3.0, 1.049, "the minimum bead uses about 3.0 mm of that", "times as long"),
+    (4.1, 1.05, "needs more, about 4.1 mm: the bead will end heating", "uses about"),
+    (4.1, 1.05, "the same depth takes 1.05 times as long as at 23 C", "uses about"),
+])  # fmt: skip
+def test_the_words_on_the_soak(bead_mm, cold, said, not_said):
+    """4 mm of a wall of 16: a quarter of it."""
+    text = soak_check._verdict(4.0, bead_mm, 16.0, cold)
+    assert "about 4.0 mm of each end during heat soak, 25% of the wall" in text
+    assert said in text
+    assert not_said not in text
