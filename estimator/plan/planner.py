@@ -10,7 +10,7 @@ from estimator.errors import InputError, Problem
 from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
-from estimator.models.places import Places
+from estimator.models.places import NO_PLACES, Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
@@ -60,7 +60,6 @@ __all__ = [
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
-NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINTS = ("other_joints", MOVE)
 
@@ -189,20 +188,20 @@ class Planner:
             ]
         )
 
-    def _nearest(self, found: CrewState, task: Task) -> CrewState:
+    def _nearest(self, first: CrewState, task: Task) -> CrewState:
         """Return the crew that can be at work for any crew first, its moves counted.
 
         Tie-ins that were left go to any crew with a machine of their class, a new run to one that
         would take it next.
         """
         if task.crew is not None or len(self.crews) == 1:
-            return found
-        others = (crew for crew in self.crews if crew is not found)
+            return first
+        others = (crew for crew in self.crews if crew is not first)
         if task.was_left:
             able = [crew for crew in others if self._has_machine(crew, task)]
         else:
             able = [crew for crew in others if self._takes_next(crew, task)]
-        return min((found, *able), key=lambda crew: self._there_at(crew, task))
+        return min((first, *able), key=lambda crew: self._there_at(crew, task))
 
     def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
         """Return from when on left work can be made, if it may begin at a moment.
