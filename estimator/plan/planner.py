@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 from estimator.display import name_runs
@@ -12,7 +12,7 @@ from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
 from estimator.models.places import Places
 from estimator.models.plan import Plan, ShiftName, Work
-from estimator.models.sized_run import JointTime, RunCycle, SizedRun
+from estimator.models.sized_run import JointCount, JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     NEVER,
     ONE_DAY,
@@ -45,7 +45,8 @@ from estimator.plan.tasks import (
     rank_of,
     standing_batches,
     string_batches,
-    tie_in_batch,
+    tie_in_batches,
+    tie_ins_of,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
 from estimator.working_time.on_site import Holds, job_of_crew
@@ -100,6 +101,12 @@ class PieceTimes:
         return found
 
 
+def only_ties_in(counts: JointCount) -> bool:
+    """Return whether a run has tie-ins to other pipe and nothing else."""
+    alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
+    return alone and not counts.other_joints
+
+
 class Planner:
     """Lays out the runs of a job over crews and shifts.
 
@@ -120,11 +127,14 @@ class Planner:
     ) -> None:
         self.job, self.cycle_on, self.places = job, cycle_on, places
         self.holds = Holds.of(job)
+        self.are_holds = bool(self.holds)
         self.sized = {s.run_id: s for s in sized}
+        self.tie_ins_alone = {s.run_id for s in sized if only_ties_in(s.counts)}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
-        self.queue = TaskQueue(job.runs)
-        self.ranks = {run.run_id: i for i, run in enumerate(sorted(job.runs, key=by_name))}
+        in_order = sorted(job.runs, key=by_name)
+        self.queue = TaskQueue(in_order)
+        self.ranks = {run.run_id: i for i, run in enumerate(in_order)}
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
@@ -133,12 +143,12 @@ class Planner:
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
         self.tests_daily = job.counting.test_joint_rule == "each day"
         self.pieces = PieceTimes()
+        self.moves_min: dict[tuple[str, float | None, str, float], float] = {}
         self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
 
     def _crew(self, number: int) -> CrewState:
         roster = Roster.of(job_of_crew(self.job, number), number)
-        first = roster.first_on(self.job.dates.start)
-        return CrewState(number, roster, first, first.working_min)
+        return CrewState(number, roster, roster.first_on(self.job.dates.start))
 
     def plan(self) -> Plan:
         """Return the plan of all runs."""
@@ -157,8 +167,8 @@ class Planner:
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
         best: tuple[float, CrewState, Task] | None = None
-        for crew in sorted(self.crews, key=lambda c: (c.now, c.number)):
-            if best is not None and best[0] <= crew.now:
+        for now, _, crew in sorted([(crew.now, crew.number, crew) for crew in self.crews]):
+            if best is not None and best[0] <= now:
                 break
             found = None if crew.is_gone else self._task_for(crew)
             if found is not None and (best is None or found[0] < best[0]):
@@ -212,7 +222,7 @@ class Planner:
         shift = crew.roster.holding(moment, crew.shift)
         if shift is NEVER or (shift.start == crew.shift.start and crew.today):
             return moment
-        left = self.left_of.get((run.run_id, task.stage)) or self._batches(run, task.stage)
+        left = self._left_of(run, task.stage)
         cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
         room = shift.start + shift.working_min - max(moment, shift.start)
         following = crew.roster.after(shift)
@@ -236,8 +246,9 @@ class Planner:
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
-        moves = set_up_moves(self.job.moves, crew, run, self.size_change)
-        return sum(minutes for _, minutes in moves)
+        if crew.machine is None or crew.run_id == run.run_id:
+            return 0.0
+        return self._moves_min(crew.machine, crew.od_mm, run)
 
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
         """Return the first work that a crew may begin now, else what it may begin first; and when.
@@ -272,8 +283,9 @@ class Planner:
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""
-        moment = crew.works_from(max(crew.now, task.ready_at))
-        while self.holds and moment < math.inf:
+        now, ready_at = crew.now, task.ready_at
+        moment = crew.works_from(ready_at if ready_at > now else now)
+        while self.are_holds and moment < math.inf:
             date = crew.roster.holding(moment, crew.shift).date
             free = self.holds.free_from(task.run.run_id, date)
             if free == date:
@@ -288,7 +300,7 @@ class Planner:
         a crew that has a machine of the class at the time. Where no crew has, the crew that left
         the work takes it, and any crew what nobody has begun.
         """
-        if task.crew is not None or not (task.was_left or self._only_ties_in(task)):
+        if task.crew is not None or not (task.was_left or task.run.run_id in self.tie_ins_alone):
             return True
         run = self.sized[task.run.run_id]
         able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
@@ -298,11 +310,6 @@ class Planner:
         there = [one.number for one in able]
         left_by = self.left_by.get(run.run_id)
         return left_by not in there or crew.number == left_by
-
-    def _only_ties_in(self, task: Task) -> bool:
-        counts = self.sized[task.run.run_id].counts
-        alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
-        return alone and not counts.other_joints
 
     def _do(self, crew: CrewState, task: Task) -> None:
         """Do a task as far as the crew's time on site and the holds of the run allow."""
@@ -349,7 +356,7 @@ class Planner:
     def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
         """Return whether a crew goes on with a stage at once; if not, it is left for later."""
         sized = self.sized[run.run_id]
-        if not tie_in_batch(self.job, sized.counts, stage).count:
+        if not tie_ins_of(sized.counts, stage):
             return True
         later = self._left(crew, run, stage)
         if stage == OUTSIDE_TIE_INS:
@@ -385,17 +392,22 @@ class Planner:
         if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
-        trip = self._moves_min(run, other) + self._moves_min(other, run)
+        trip = sum(self._moves_min(one.machine.class_id, one.geometry.od_mm, to)
+                   for one, to in ((run, other), (other, run)))  # fmt: skip
         counting = self.job.counting
         here, there = (pipe_to_try(counting, one) for one in (run, other))
         if here and (here != there or run.machine.class_id != other.machine.class_id):
             trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
         return trip
 
-    def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
-        set_up_for = one.machine.class_id, one.geometry.od_mm
-        moves = moves_from(self.job.moves, set_up_for, other, self.size_change)
-        return sum(minutes for _, minutes in moves)
+    def _moves_min(self, machine: str, od_mm: float | None, run: SizedRun) -> float:
+        """Return the minutes of the moves to a run with a machine set up for other pipe."""
+        key = machine, od_mm, run.machine.class_id, run.geometry.od_mm
+        known = self.moves_min.get(key)
+        if known is None:
+            moves = moves_from(self.job.moves, (machine, od_mm), run, self.size_change)
+            known = self.moves_min[key] = sum(minutes for _, minutes in moves)
+        return known
 
     def _rested_at(self, run: Run, stage: int) -> float:
         """Return when the strings of a run may be tied in.
@@ -411,21 +423,28 @@ class Planner:
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         """Do what is left of a stage."""
-        left = self.left_of.setdefault((run.run_id, stage), self._batches(run, stage))
+        left = self._left_of(run, stage)
         while left:
             self._work(crew, run, left)
         if stage == STRING_TIE_INS:
             self.queue.strings_done(run.run_id, self._done(crew, run))
 
-    def _batches(self, run: SizedRun, stage: int) -> list[Batch]:
-        """Return the work of a stage in its order."""
-        counts = run.counts
+    def _left_of(self, run: SizedRun, stage: int) -> list[Batch]:
+        """Return what is left of the work of a stage, in its order."""
+        key = run.run_id, stage
+        left = self.left_of.get(key)
+        if left is None:
+            left = self.left_of[key] = [*self._batches(run, stage)]
+        return left
+
+    def _batches(self, run: SizedRun, stage: int) -> Iterator[Batch]:
         if stage == STRINGS:
-            batches = [*string_batches(self.job, counts), *standing_batches(counts)]
-        else:
-            closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
-            batches = [tie_in_batch(self.job, counts, stage), *closing]
-        return [batch for batch in batches if batch.count]
+            yield from string_batches(self.job, run.counts)
+            yield from standing_batches(run.counts)
+            return
+        yield from tie_in_batches(self.job, run.counts, stage)
+        if stage == STRING_TIE_INS:
+            yield from closing_batches(run.counts)
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:
         """Return when the last piece so far of a run is cool, not before now."""
@@ -445,11 +464,12 @@ class Planner:
 
     def _has_butt_joints_left(self, run: SizedRun) -> bool:
         """Return whether a run has joints to come that a trial fusion goes before."""
-        left = [
-            self.left_of.get((run.run_id, stage), self._batches(run, stage))
-            for stage in range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
-        ]
-        return any(batch.field not in NO_BUTT_JOINTS for batches in left for batch in batches)
+        stages = range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
+        return any(
+            batch.field not in NO_BUTT_JOINTS
+            for stage in stages
+            for batch in self._left_of(run, stage)
+        )
 
     def _test_batch(self) -> Batch:
         counting = self.job.counting
@@ -467,15 +487,18 @@ class Planner:
         StoppedError
             Where a hold of the run begins, or the crew leaves; ``left`` then holds the rest.
         """
-        while left and left[0].count:
-            batch = left[0]
-            if self.holds:
+        batch = left[0]
+        may_leave = batch.field in INSIDE_STRINGS
+        while batch.count:
+            if self.are_holds:
                 self._must_not_be_held(crew, run)
-            called_in = self._called_in(crew, run, batch)
-            if called_in <= TINY:
-                self._tie_in_and_return(crew, run)
-                continue
-            if self._needs_daily_test(crew, batch):
+            called_in = math.inf
+            if may_leave and self.queue.has_left(crew.number):
+                called_in = self._called_in(crew, run, batch)
+                if called_in <= TINY:
+                    self._tie_in_and_return(crew, run)
+                    continue
+            if self.tests_daily and self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
             time = self.pieces.of(batch, self._cycle(crew, run))
@@ -488,17 +511,16 @@ class Planner:
                 continue
             if called_in < fit * time.period_min:
                 fit = math.ceil((called_in - TINY) / time.period_min)
-            self._make(crew, run, fit, (batch, time))
-            left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
+            self._make(crew, run, Work(batch.name, fit, time.period_min), batch.field, time)
+            batch = left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
         del left[:1]
 
     def _make(
-        self, crew: CrewState, run: SizedRun, pieces: int, what: tuple[Batch, JointTime]
+        self, crew: CrewState, run: SizedRun, work: Work, field: str, time: JointTime
     ) -> None:
-        """Make some pieces of a batch in the shift in hand."""
-        batch, time = what
-        run_id, field = run.run_id, batch.field
-        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min), field)
+        """Make some pieces in the shift in hand."""
+        run_id = run.run_id
+        in_wrapup = crew.make(run, work, field)
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
         done_at = self.done_at[run_id] = crew.now + min(cooling_on, left)
@@ -506,7 +528,7 @@ class Planner:
             self.jointed_at[run_id] = done_at
 
     def _is_held(self, crew: CrewState, run_id: str) -> bool:
-        return bool(self.holds) and self.holds.on(run_id, crew.shift.date) is not None
+        return self.are_holds and self.holds.on(run_id, crew.shift.date) is not None
 
     def _must_not_be_held(self, crew: CrewState, run: SizedRun) -> None:
         if self._is_held(crew, run.run_id):
@@ -519,8 +541,6 @@ class Planner:
         It stays (infinity) where no rest ends in this shift, where the pieces in hand are done
         in this shift, and where no tie-in fits in what would be left of the shift.
         """
-        if batch.field not in INSIDE_STRINGS or not self.queue.has_left(crew.number):
-            return math.inf
         task = self._resting(crew)
         if task is None:
             return math.inf
@@ -562,13 +582,18 @@ class Planner:
         self._set_up(crew, run)
 
     def _cycle(self, crew: CrewState, run: SizedRun) -> RunCycle:
-        return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
+        cycle = crew.cycles.get(run.run_id)
+        if cycle is None:
+            shift = crew.shift
+            cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
+            crew.cycles[run.run_id] = cycle
+        return cycle
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if not self.tests_daily or batch.field == "other_joints":
+        if batch.field == "other_joints":
             return False
         done = crew.today
-        return not done or not any([tally.counts["test_joints"] for tally in done.values()])
+        return not done or not any(["test_joints" in tally.counts for tally in done.values()])
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""
