@@ -159,12 +159,12 @@ class CrewState:
 
     ``shifts`` are those in which it did anything, one after the other; ``today`` is what it did in
     the one that it stands in, None before it did anything. ``tried`` is the pipe that its last
-    trial fusion is good for, None before any. Work that may begin before ``surely_holds`` can
-    begin in the shift in hand; ``cycles`` are the times by run in it, as far as they are known.
+    trial fusion is good for, None before any. ``ends`` is when the time for work in the shift ends;
+    ``cycles`` are the times by run in it, as far as they are known.
     """
 
     __slots__ = ("cycles", "ends", "machine", "minutes_left", "number", "od_mm", "roster",
-                 "run_id", "shift", "shifts", "surely_holds", "today", "tried")  # fmt: skip
+                 "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
 
     def __init__(self, number: int, roster: Roster, shift: Shift) -> None:
         self.number, self.roster = number, roster
@@ -178,7 +178,6 @@ class CrewState:
     def _begin(self, shift: Shift) -> None:
         self.shift, self.minutes_left = shift, shift.working_min
         self.ends = shift.start + shift.working_min
-        self.surely_holds = min(self.ends, (shift.date.toordinal() + 1) * DAY_MIN)
         self.today: dict[str, ShiftTally] | None = None
         self.cycles: dict[str, RunCycle] = {}
 
@@ -236,7 +235,7 @@ class CrewState:
         shift = self.shift
         if shift is NEVER:
             return math.inf
-        if moment < self.surely_holds:
+        if moment < self.ends and moment < (shift.date.toordinal() + 1) * DAY_MIN:
             return max(moment, shift.start)
         return max(moment, self.roster.holding(moment, shift).start)
 

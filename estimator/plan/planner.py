@@ -204,12 +204,15 @@ class Planner:
         """
         if task.crew is not None or len(self.crews) == 1:
             return found
-        others = (crew for crew in self.crews if crew is not found)
-        if task.was_left:
-            able = [crew for crew in others if self._has_machine(crew, task)]
-        else:
-            able = [crew for crew in others if self._takes_next(crew, task)]
-        return min((found, *able), key=lambda crew: self._there_at(crew, task))
+        able = self._has_machine if task.was_left else self._takes_next
+        nearest, soonest = found, self._there_at(found, task)
+        for crew in self.crews:
+            if crew is found or (crew.now, 0.0) >= soonest or not able(crew, task):
+                continue
+            there_at = self._there_at(crew, task)
+            if there_at < soonest:
+                nearest, soonest = crew, there_at
+        return nearest
 
     def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
         """Return from when on left work can be made, if it may begin at a moment.
@@ -488,16 +491,15 @@ class Planner:
             Where a hold of the run begins, or the crew leaves; ``left`` then holds the rest.
         """
         batch = left[0]
-        may_leave = batch.field in INSIDE_STRINGS
+        may_leave = batch.field in INSIDE_STRINGS and self.queue.has_left(crew.number)
         while batch.count:
             if self.are_holds:
                 self._must_not_be_held(crew, run)
-            called_in = math.inf
-            if may_leave and self.queue.has_left(crew.number):
-                called_in = self._called_in(crew, run, batch)
-                if called_in <= TINY:
-                    self._tie_in_and_return(crew, run)
-                    continue
+            called_in = self._called_in(crew, run, batch) if may_leave else math.inf
+            if called_in <= TINY:
+                self._tie_in_and_return(crew, run)
+                may_leave = self.queue.has_left(crew.number)
+                continue
             if self.tests_daily and self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
@@ -505,14 +507,17 @@ class Planner:
             if batch.field == MOVE:
                 crew.spend_over_shifts(run, MOVE, time.period_min)
                 break
-            fit = min(batch.count, self.pieces.fit(crew.minutes_left, time))
+            fit = self.pieces.fit(crew.minutes_left, time)
             if fit == 0:
                 crew.next_shift()
                 continue
-            if called_in < fit * time.period_min:
-                fit = math.ceil((called_in - TINY) / time.period_min)
-            self._make(crew, run, Work(batch.name, fit, time.period_min), batch.field, time)
-            batch = left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
+            pieces = min(batch.count, fit)
+            if called_in < pieces * time.period_min:
+                pieces = math.ceil((called_in - TINY) / time.period_min)
+            self._make(crew, run, Work(batch.name, pieces, time.period_min), batch.field, time)
+            batch.count -= pieces
+            if batch.count and time.machines == 1 and not may_leave:
+                crew.next_shift()
         del left[:1]
 
     def _make(

@@ -28,17 +28,19 @@ LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
 
-class Batch(NamedTuple):
+class Batch:
     """Equal pieces of work on one run, each of which fits inside one shift.
 
     ``time`` gives the times of one piece from those of the shift in which it is made; ``field``
-    counts the pieces on the line of the plan.
+    counts the pieces on the line of the plan. ``count`` goes down as they are made.
     """
 
-    name: str
-    field: str
-    count: int
-    time: Callable[[RunCycle], JointTime]
+    __slots__ = ("count", "field", "name", "time")
+
+    def __init__(
+        self, name: str, field: str, count: int, time: Callable[[RunCycle], JointTime]
+    ) -> None:
+        self.name, self.field, self.count, self.time = name, field, count, time
 
 
 def _butt_batch(job: Job, kind: ButtKind, number: int) -> Batch:
@@ -178,7 +180,7 @@ class TaskQueue:
     def has_left(self, crew: int) -> bool:
         """Return whether there is work that was left and that a crew may do."""
         shared, own = self._ready.get(None), self._ready.get(crew)
-        return bool((shared and shared[0].was_left) or (own and own[0].was_left))
+        return bool((shared and shared[0].rank[0] == LEFT) or (own and own[0].rank[0] == LEFT))
 
     def left_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that was left and that a crew may do."""
