@@ -167,7 +167,8 @@ class Sizer:
         self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1
     ) -> RunCycle:
         """Return the times of a run's joints in a crew's shift of a date."""
-        return self.of_crew(crew, date).timing_on(run_id, date, shift).cycle
+        sizer = self.of_crew(crew, date) if self.job.crew_dates else self
+        return sizer.timing_on(run_id, date, shift).cycle
 
     def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
