@@ -516,7 +516,7 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
             lines, parsed.records.quotes, job.input("drag_mpa"),
             order or job.cover.estimate_date,
         )  # fmt: skip
-        makers[QUOTE_COMPARISON] = partial(quotes_sheet, found=comparison)
+        makers[QUOTE_COMPARISON] = partial(quotes_sheet, comparison=comparison)
     asked = Request(lines, comparison, "quotes" in parsed.kept)
     return asked, Pages(found, makers, (f"{counted(len(lines), 'line')} asked for",))
 
@@ -638,12 +638,14 @@ def past_suggestions(
     return found
 
 
-def past_pages(book: ReadBook, found: Sequence[Suggestion]) -> Pages:
+def past_pages(book: ReadBook, suggestions: Sequence[Suggestion]) -> Pages:
     """Return the sheet with the suggestions of past jobs beside the present times."""
-    return Pages(estimate(book.job, book.places), {PAST_TIMES: partial(past_sheet, found=found)})
+    return Pages(
+        estimate(book.job, book.places), {PAST_TIMES: partial(past_sheet, suggestions=suggestions)}
+    )
 
 
-def past_taken(job: Job, places: Places, found: Sequence[Suggestion], band: str) -> Cells:
+def past_taken(job: Job, places: Places, suggestions: Sequence[Suggestion], band: str) -> Cells:
     """Return the suggested times of a size band for Task times.
 
     Raises
@@ -651,9 +653,9 @@ def past_taken(job: Job, places: Places, found: Sequence[Suggestion], band: str)
     InputError
         If there is no suggestion for that band.
     """
-    one = next((one for one in found if one.band == band.upper()), None)
+    one = next((one for one in suggestions if one.band == band.upper()), None)
     if one is None:
-        names = ", ".join(one.band for one in found)
+        names = ", ".join(one.band for one in suggestions)
         message = f"There is no suggestion for size band {band!r}. Use one of: {names}"
         raise InputError([Problem("--take", message)])
     cells: dict[str, dict[str, Typed]] = defaultdict(dict)

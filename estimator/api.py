@@ -59,25 +59,25 @@ def estimate_workbook(
     return study(workbook.job, workbook.places, watcher, warnings=workbook.warnings, ranges=ranges)
 
 
-def comparison_of(found: Study) -> Comparison:
+def comparison_of(whole: Study) -> Comparison:
     """Return the scenarios beside an estimate, worked out if they are not there yet."""
-    return found.comparison or compare(found.asked_job, base=found)
+    return whole.comparison or compare(whole.asked_job, base=whole)
 
 
-def options_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> OptionTable | NoOptions:
+def options_of(whole: Study, places: Places, watcher: Watcher = NOBODY) -> OptionTable | NoOptions:
     """Return the options of an estimate, worked out however long they take."""
-    if isinstance(found.options, OptionTable):
-        return found.options
+    if isinstance(whole.options, OptionTable):
+        return whole.options
     watcher.step("Trying other crews, machines and shifts")
-    return assess(found, places, watcher.count, always=True)
+    return assess(whole, places, watcher.count, always=True)
 
 
-def assumptions_of(found: Study, places: Places, watcher: Watcher = NOBODY) -> AssumptionTable:
+def assumptions_of(whole: Study, places: Places, watcher: Watcher = NOBODY) -> AssumptionTable:
     """Return the assumptions of an estimate by weight, worked out however long they take."""
-    if isinstance(found.assumptions, AssumptionTable):
-        return found.assumptions
+    if isinstance(whole.assumptions, AssumptionTable):
+        return whole.assumptions
     watcher.step("Weighing the assumptions")
-    return weigh_all(found, Shared(places), watcher.count)
+    return weigh_all(whole, Shared(places), watcher.count)
 
 
 def with_site_records(workbook: Workbook) -> bytes:

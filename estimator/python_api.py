@@ -6,8 +6,7 @@ from estimator import files, pipeline
 from estimator.api import read_workbook
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
-from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES
+from estimator.models.places import NO_PLACES, Places
 from estimator.workbook.book import Workbook
 
 

@@ -10,10 +10,10 @@ from estimator.models.assumptions import AssumptionTable, NoAssumptions
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
 from estimator.models.options import NoOptions, OptionTable
-from estimator.models.places import Places
+from estimator.models.places import NO_PLACES, Places
 from estimator.models.risk import NoRisk, Risk
 from estimator.models.study import NOT_DRAWN, NOT_TRIED, NOT_WEIGHED, Study
-from estimator.pipeline import NO_PLACES, estimate
+from estimator.pipeline import estimate
 from estimator.plan import Progress
 from estimator.whatif import assess, cheaper_with_a_joint_more, compare, weigh
 

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from estimator.errors import EstimatorError
 from estimator.inputs.column import Column, allowed_range, usual_unit
 from estimator.inputs.dictionary import fields, input_tables, squeeze
+from estimator.inputs.trade_units import written
+from estimator.models.kinds import CONNECTIONS, CONSUMABLES, TRIAL_FUSIONS
 from estimator.models.rates import MoneyRate
 from estimator.units import UNITS
 from estimator.workbook.read.cells import (
@@ -320,6 +322,15 @@ def test_unit_label_knows_every_label_and_alias():
         ("machines", "max_gauge_mpa", "kPa", "kPa"),
         ("machines", "stock", "-", ""),
         ("crew", "wage", "$/hr", "h"),
+        ("crew", "wage", "$/h", "h"),
+        ("rates", "test_joint_cost", "$/EA", "test"),
+        ("rates", "test_joint_cost", "$/test", "test"),
+        ("rates", "hydro_equipment", "$/EA", "test section"),
+        ("rates", "mobilization", "$/LS", "lump sum"),
+        ("rates", "mobilization", "$/lump sum", "lump sum"),
+        ("material_prices", "price_a", "$/EA", "each"),
+        ("material_prices", "price_a", "$/each", "each"),
+        ("generators", "fuel_full_l_h", "gal/hr", "gal/h"),
         ("crew", "burden", "%", "%"),
         ("job", "breaks_min", "hours", "h"),
         ("schedule", "size", "whatever", ""),
@@ -327,6 +338,20 @@ def test_unit_label_knows_every_label_and_alias():
 )
 def test_column_unit_reads_the_unit_row(table, key, text, unit):
     assert column_unit(the(table, key), text) == unit
+
+
+def test_cells_write_units_as_the_trade_does():
+    """Both spellings are read (above), so a workbook from before reads as it did."""
+    kinds = (CONSUMABLES, TRIAL_FUSIONS, *(kind.counted_item for kind in CONNECTIONS))
+    pieces = {item.unit for item in kinds} - {CONSUMABLES.unit}
+    assert {written(unit, "US") for unit in pieces} == {"EA"}
+    for table, key, us, si in (
+        ("crew", "wage", "$/hr", "$/h"), ("job", "shift_hours", "hr", "h"),
+        ("machines", "fuel_rate_l_h", "gal/hr", "L/h"), ("rates", "mobilization", "$/LS", "$/LS"),
+        ("rates", "saddle_cost", "$/EA", "$/EA"), ("material_prices", "price_b", "$/EA", "$/EA"),
+        ("schedule", "pipe_price", "$/ft", "$/m"),
+    ):  # fmt: skip
+        assert [the(table, key).unit_text(system) for system in ("US", "SI")] == [us, si]
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ import pytest
 from estimator.data_class import dataclass
 from estimator.models.base import Model, ModelError
 from estimator.models.kinds import OneOf
+from estimator.models.places import Places
 from tests.each import each
 
 
@@ -223,3 +224,15 @@ def test_data_classes_are_those_that_wait():
         if re.search(r"^from dataclasses import .*\bdataclass\b", source.read_text("utf-8"), re.M)
     }
     assert direct == SLOTS_OR_IDENTITY
+
+
+def test_a_place_is_asked_only_for_a_field_that_there_is():
+    """A blank cell has no place; a field that no table has is a slip, such as an old key."""
+    places = Places(cells={("job", "", "crews"): "'Job'!$B$9"})
+    assert places.cell("job", "", "crews") == "'Job'!$B$9"
+    assert places.cell("job", "", "deadline") is None
+    assert places.where("joint_log", "7", "joint_no") == "7"
+    for table, key in (("job", "ambient"), ("jobs", "crews"), ("", "")):
+        for ask in (places.cell, places.live, places.where):
+            with pytest.raises(LookupError, match=f"{table}.{key} is no field"):
+                ask(table, "", key)

@@ -15,8 +15,9 @@ from estimator.joint.geometry import pipe_geometry
 from estimator.joint.shared import Shared
 from estimator.models.calendar import CrewDates
 from estimator.models.estimate import Estimate, PricedJob
+from estimator.models.places import NO_PLACES
 from estimator.models.study import Study
-from estimator.pipeline import NO_PLACES, estimate, price
+from estimator.pipeline import estimate, price
 from estimator.stages import plan_job, price_job
 from estimator.study import Watcher, study
 from estimator.workbook.book import parse_workbook

@@ -90,7 +90,7 @@ def test_table_shows_every_field_with_its_unit_above(variant, table):
     headers, units, body = table_cells(book, table)
     assert [cell.value for cell in headers] == [f.header for f in fields(table.table)]
     shown = [cell.value or "" for cell in units]
-    assert shown == [f.unit_label(system) for f in fields(table.table)]
+    assert shown == [f.unit_text(system) for f in fields(table.table)]
     assert body
 
 
@@ -126,7 +126,7 @@ def test_defined_names_point_at_values_beside_their_label_and_unit(variant, tabl
         assert sheet == table.sheet
         cell = book[sheet][address.replace("$", "")]
         assert book[sheet].cell(cell.row, cell.column - 1).value == field.header
-        assert (book[sheet].cell(cell.row, cell.column + 1).value or "") == field.unit_label(system)
+        assert (book[sheet].cell(cell.row, cell.column + 1).value or "") == field.unit_text(system)
         text = own.get(field.key, field.default(system))
         assert as_date(cell.value) == typed(field, text)
 
@@ -236,7 +236,7 @@ def assert_limits(field, system, rule):
     low, high = limits(field, system)
     assert low < high
     assert rule.error.startswith(f"{field.header}: enter ")
-    unit = field.unit_label(system)
+    unit = field.unit_text(system)
     assert not field.quantity or unit in rule.error
 
 

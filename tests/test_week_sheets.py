@@ -64,15 +64,15 @@ def table(name, head):
 
 
 def test_weeks_by_crew_add_up_to_the_weeks():
-    weekly = [row for row in table("Plan by week", ["Week of", "Days worked"])
-              if isinstance(row["Week of"], dt.date)]  # fmt: skip
-    by_crew = table("Plan by week", ["Week of", "Crew"])
+    weekly = [row for row in table("Plan by week", ["Week starting", "Days worked"])
+              if isinstance(row["Week starting"], dt.date)]  # fmt: skip
+    by_crew = table("Plan by week", ["Week starting", "Crew"])
     assert {row["Crew"] for row in by_crew} == {1, 2}
     for key in ("Labor-hours", "Butt joints", "Diesel fuel"):
         for week in weekly:
-            crews = [row[key] for row in by_crew if row["Week of"] == week["Week of"]]
+            crews = [row[key] for row in by_crew if row["Week starting"] == week["Week starting"]]
             assert sum(crews) == pytest.approx(week[key]), key
-    full = next(row for row in weekly if row["Week of"] == MONDAY)
+    full = next(row for row in weekly if row["Week starting"] == MONDAY)
     assert (full["Days worked"], full["Runs"]) == (5, "R1, R2")
     assert (full["People"], full["Labor-hours"]) == (5.0, 2 * 2.5 * 10 * 5)
 

@@ -45,14 +45,14 @@ class Company:
 NO_COMPANY = Company({}, {}, {})
 
 
-def company_of(found: OwnFigures, system: UnitSystem, today: dt.date, months: int) -> Company:
+def company_of(own: OwnFigures, system: UnitSystem, today: dt.date, months: int) -> Company:
     """Return the figures of a workbook as a new one of a unit system holds them.
 
     What equals the figures that a new workbook has anyway keeps its basis as it is.
 
     Parameters
     ----------
-    found : OwnFigures
+    own : OwnFigures
         As read.
     system : {'US', 'SI'}
         Units of the new workbook.
@@ -63,20 +63,20 @@ def company_of(found: OwnFigures, system: UnitSystem, today: dt.date, months: in
     """
 
     def basis_of(figure: Figure) -> str:
-        return marked(dated(figure.basis, found.date), today, months)
+        return marked(dated(figure.basis, own.date), today, months)
 
     rows = {
         table: [_row(table, figure, system, basis_of(figure)) for figure in figures]
-        for table, figures in found.tables.items()
+        for table, figures in own.tables.items()
         if table not in NAMED
     }
-    rows = {table: _like_defaults(table, made, found, system) for table, made in rows.items()}
+    rows = {table: _like_defaults(table, made, own, system) for table, made in rows.items()}
     named: dict[str, dict[str, Value]] = {}
     bases: dict[str, dict[str, str]] = {}
     for table in NAMED:
         usual = named_values(table, system, None)
         by_key = {field.key: field for field in fields(table)}
-        for figure in found.tables.get(table, ()):
+        for figure in own.tables.get(table, ()):
             key = figure.name
             value = typed_value(figure.values[key], by_key[key], system)
             named.setdefault(table, {})[key] = value
@@ -96,12 +96,12 @@ def _row(table: str, figure: Figure, system: UnitSystem, basis: str) -> dict[str
 
 
 def _like_defaults(
-    table: str, rows: list[dict[str, Value]], found: OwnFigures, system: UnitSystem
+    table: str, rows: list[dict[str, Value]], own: OwnFigures, system: UnitSystem
 ) -> list[dict[str, Value]]:
     """Return the rows; those that a new workbook has anyway keep the basis they had."""
     usual = [_without_basis(row) for row in table_rows(table, system, None)]
     made = []
-    for row, figure in zip(rows, found.tables[table], strict=True):
+    for row, figure in zip(rows, own.tables[table], strict=True):
         same = BASIS in row and _without_basis(row) in usual
         made.append({**row, BASIS: figure.basis} if same else row)
     return made

@@ -134,7 +134,7 @@ def _field_cells(field: Field) -> tuple[str, ...]:
     return (
         field.header,
         f"`{name}`",
-        _pair(field.unit_label("US"), field.unit_label("SI")),
+        _pair(field.unit_text("US"), field.unit_text("SI")),
         "yes" if field.required else "no",
         _allowed(field),
         _pair(field.default_us, field.default_si) + basis,

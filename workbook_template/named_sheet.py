@@ -121,7 +121,7 @@ class NamedSheet:
         self, field: Field, value: Value, currency: str, basis: str, options: Mapping[str, object]
     ) -> None:
         self.row += 1
-        unit = field.unit_label(self.system, currency)
+        unit = field.unit_text(self.system, currency)
         label = "label_in" if options else "label"
         self.sheet.write_string(self.row, LABEL, field.header, self.styles.named(label))
         look_of = self.styles.input(field, wrap=True, inset=True)

@@ -78,7 +78,7 @@ def allowed(field: Field, system: UnitSystem) -> str:
     if bounds is None:
         return ""
     low, high = (shown(bound, field) for bound in bounds)
-    unit = "" if field.kind in ("percent", "money") else field.unit_label(system).strip("-")
+    unit = "" if field.kind in ("percent", "money") else field.unit_text(system).strip("-")
     whole = "a whole number, " if field.kind in WHOLE_KINDS else ""
     return f"{whole}{low} to {high} {unit}".rstrip()
 

@@ -72,7 +72,7 @@ class SiteSheet:
         self.cells[2, left] = Cell(table.note, "subtitle")
         last = HEADER_ROW + max(1, len(rows) + SPARE.get(table.table, 0))
         for at, column in enumerate(columns, left):
-            unit = column.unit_label(self.system)
+            unit = column.unit_text(self.system)
             self.cells[HEADER_ROW - 1, at] = Cell(None if unit == "-" else unit or None, "unit")
             self.cells[HEADER_ROW, at] = Cell(column.header, _head_style(column))
             self.validations.append(_header_note(column, self.system, at))

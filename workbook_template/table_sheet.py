@@ -208,7 +208,7 @@ def _write_head(sheet: Worksheet, styles: Styles, block: Block, starts: Sequence
         sheet.write_string(TITLE_ROW, column, block.table.title, styles.named("title"))
     sheet.write_string(NOTE_ROW, first, block.table.note, styles.named("note"))
     for column, field in enumerate(block.fields, block.column):
-        unit = field.unit_label(block.system, block.currency)
+        unit = field.unit_text(block.system, block.currency)
         write_value(sheet, UNIT_ROW, column, unit or None, styles.named("unit"))
         text = rules.note(field, block.system)
         lines = sum(len(textwrap.wrap(line, COMMENT_LETTERS)) for line in text.splitlines())

@@ -75,11 +75,11 @@ def read_figures(path: str) -> OwnFigures:
         raise InputError(list(named)) from error
 
 
-def figures_for(found: OwnFigures, system: UnitSystem, months: int) -> Company:
+def figures_for(own: OwnFigures, system: UnitSystem, months: int) -> Company:
     """Return the figures for a new workbook of a unit system, as old as they are today."""
     if months < 1:
         raise InputError([Problem("--old-after", f"got {months}, allowed: 1 month or more")])
-    return company_of(found, system, today(), months)
+    return company_of(own, system, today(), months)
 
 
 def today() -> dt.date:

@@ -36,10 +36,10 @@ def run_explain(options: argparse.Namespace) -> int:
     return 0
 
 
-def lines(found: Explanation) -> Iterator[str]:
+def lines(explanation: Explanation) -> Iterator[str]:
     """Yield an explanation line by line."""
-    yield f"Run {found.run_id}: {found.title}"
-    for part in found.parts:
+    yield f"Run {explanation.run_id}: {explanation.title}"
+    for part in explanation.parts:
         yield ""
         yield part.title
         for step in part.steps:

@@ -207,20 +207,20 @@ def _in_unit(value: float | Sequence[float], unit: str, decimals: int) -> str:
     return f"{' to '.join(f'{from_si(end, unit):.{decimals}f}' for end in ends)} {unit}"
 
 
-def as_text(found: dict[str, Any], *, metric_first: bool) -> str:
+def as_text(joint: dict[str, Any], *, metric_first: bool) -> str:
     """Return a joint as lines: figure, value in both unit systems, how sure, and source."""
-    sources = {source["figure"]: source for source in found["sources"]}
-    head = f"{found['od_system']} {found['size']} DR {found['dr']:g}, method {found['method']}"
+    sources = {source["figure"]: source for source in joint["sources"]}
+    head = f"{joint['od_system']} {joint['size']} DR {joint['dr']:g}, method {joint['method']}"
     lines = [head, ""]
     for line in LINES:
-        key, value = line.key, found[line.key]
+        key, value = line.key, joint[line.key]
         source = sources.get(key)
         message = f"[{source['confidence']}] {source['text']}" if source else "[computed]"
         if value is None:
             message = "needs --piston-area" if "gauge" in key else "none given by the method"
         shown = "-" if value is None else line.text(value, metric_first=metric_first)
         lines.append(f"{FIGURE_LABELS[key]:{LABEL}}{shown:34}{message}")
-    lines += ["", *(f"Note: {note}" for note in found["notes"])]
-    lines += [f"Thermal check: {found['thermal']['text']}.", found["caution"]]
+    lines += ["", *(f"Note: {note}" for note in joint["notes"])]
+    lines += [f"Thermal check: {joint['thermal']['text']}.", joint["caution"]]
     lines.append("Planning figures only. The machine's own chart and the procedure govern.")
     return "\n".join(lines) + "\n"

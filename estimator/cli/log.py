@@ -129,13 +129,13 @@ def _tally_rows(judged: JudgedLog, title: str, key: str) -> Sequence[Sequence[st
     return rows
 
 
-def _listed(title: str, joints: Sequence[JudgedJoint], found: ParsedRecords) -> Iterator[str]:
+def _listed(title: str, joints: Sequence[JudgedJoint], parsed: ParsedRecords) -> Iterator[str]:
     if not joints:
         return
     yield ""
     yield f"{title}: {len(joints)}"
     for one in joints:
-        where = found.places.where("joint_log", one.joint.joint_no, "joint_no")
+        where = parsed.places.where("joint_log", one.joint.joint_no, "joint_no")
         yield f"  {one.joint.joint_no} ({where}): {'; '.join(dict.fromkeys(one.reasons))}"
 
 

@@ -59,7 +59,7 @@ def run_past(options: argparse.Namespace) -> int:
     return 0
 
 
-def _table(found: "Sequence[Suggestion]") -> Sequence[str]:
+def _table(suggestions: "Sequence[Suggestion]") -> Sequence[str]:
     rows = [
         (
             one.band, f"{one.joints:,}", str(one.observations), f"{one.present_min:.1f}",
@@ -67,6 +67,6 @@ def _table(found: "Sequence[Suggestion]") -> Sequence[str]:
             "-" if one.low_min is None else f"{one.low_min:.1f}",
             "-" if one.high_min is None else f"{one.high_min:.1f}",
         )
-        for one in found
+        for one in suggestions
     ]  # fmt: skip
     return list(in_columns([HEADS, *rows]))

@@ -48,7 +48,7 @@ def run_request(options: argparse.Namespace) -> int:
     return 0
 
 
-def of_quotes(found: QuoteComparison, currency: str) -> Iterator[str]:
+def of_quotes(comparison: QuoteComparison, currency: str) -> Iterator[str]:
     """Yield the quotes in columns, and the cheapest choice of each kind."""
     from estimator.workbook.results.quotes_sheet import remark
 
@@ -58,18 +58,18 @@ def of_quotes(found: QuoteComparison, currency: str) -> Iterator[str]:
             str(one.number), str(one.line.number), one.quote.supplier, f"{one.cost:,.2f}",
             f"{one.cost_later:,.2f}", f"{one.cost_sooner:,.2f}", remark(one),
         )
-        for one in found.quotes
+        for one in comparison.quotes
     ]  # fmt: skip
     yield ""
     yield from in_columns([heads, *rows])
-    for choice in found.choices:
+    for choice in comparison.choices:
         what = KIND_WORDS[choice.kind]
         if choice.single:
             yield f"{what}: cheapest single supplier {choice.single}, {choice.single_cost:,.2f}"
         names = ", ".join(f"line {x.line.number} {x.quote.supplier}" for x in choice.mix)
         yield f"{what}: cheapest mix {names or 'none fits'}, {choice.mix_cost:,.2f}"
-    if found.unknown:
-        yield f"For no line of the request: quotes {', '.join(map(str, found.unknown))}"
+    if comparison.unknown:
+        yield f"For no line of the request: quotes {', '.join(map(str, comparison.unknown))}"
 
 
 def summary(lines: tuple[RequestLine, ...], system: UnitSystem) -> Iterator[str]:

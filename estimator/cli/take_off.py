@@ -119,35 +119,35 @@ def _changed(answers: Answers, answer: Answer) -> Answers:
     return answers.changed(answer, said)
 
 
-def _refuse(found: Import, path: str) -> None:
-    files.save_atomically(path, found.answers.saved())
+def _refuse(taken: Import, path: str) -> None:
+    files.save_atomically(path, taken.answers.saved())
     sys.stderr.write(
-        f"{counted(len(found.answers.open), 'reading')} above are guesses that nobody has "
+        f"{counted(len(taken.answers.open), 'reading')} above are guesses that nobody has "
         "confirmed, so nothing was written. Run again with --yes to take them as they are; or "
         f"correct them in {path}, set confirmed to yes there, and run again\n"
     )
 
 
-def _shown(found: Import) -> Iterator[str]:
-    rows = [HEADS, *(_line(number, one) for number, one in enumerate(found.answers.asked, 1))]
+def _shown(taken: Import) -> Iterator[str]:
+    rows = [HEADS, *(_line(number, one) for number, one in enumerate(taken.answers.asked, 1))]
     yield "How the table is read:"
     yield from left_columns(rows)
-    if found.left_out:
+    if taken.left_out:
         yield "Rows left out:"
-        yield from (f"    {line}" for line in found.rows_left_out())
-    yield from left_columns([RUN_HEADS, *(_run(found, run) for run in found.runs[:RUNS_SHOWN])])
-    if len(found.runs) > RUNS_SHOWN:
-        yield f"and {len(found.runs) - RUNS_SHOWN} more"
-    yield f"{found.totals}. Hold these against the sums of the table"
+        yield from (f"    {line}" for line in taken.rows_left_out())
+    yield from left_columns([RUN_HEADS, *(_run(taken, run) for run in taken.runs[:RUNS_SHOWN])])
+    if len(taken.runs) > RUNS_SHOWN:
+        yield f"and {len(taken.runs) - RUNS_SHOWN} more"
+    yield f"{taken.totals}. Hold these against the sums of the table"
 
 
-def _run(found: Import, run: TakenRun) -> tuple[str, ...]:
+def _run(taken: Import, run: TakenRun) -> tuple[str, ...]:
     value = run.values.get
     return (
         run.name,
         f"{value('od_system') or ''} {run.size}".strip(),
         f"{value('dr') or '':g}" if isinstance(value("dr"), float) else str(value("dr") or ""),
-        f"{run.length(found.length_unit):,.10g} {found.length_unit}",
+        f"{run.length(taken.length_unit):,.10g} {taken.length_unit}",
         str(value("placement") or ""),
         str(run.fittings or ""),
     )

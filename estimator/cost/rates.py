@@ -1,29 +1,14 @@
 """What every cost line needs: the two sections, and rates that say how they came about."""
 
-from collections.abc import Mapping
-from types import MappingProxyType
-
-from estimator.display import EACH, LUMP_SUM, PAY_LENGTH
 from estimator.models.base import Model
 from estimator.models.estimate import Section
 from estimator.models.job import Job
-from estimator.models.kinds import CONNECTIONS, TRIAL_FUSIONS
 from estimator.models.rates import MoneyRate, Rates
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
 
 DIRECT: Section = "Direct cost"
 INDIRECT: Section = "Indirect cost"
-_BY_THE_PIECE = (TRIAL_FUSIONS.unit, *(kind.counted_item.unit for kind in CONNECTIONS))
-PAY_UNITS: Mapping[str, str] = MappingProxyType(
-    {
-        "lump sum": LUMP_SUM,
-        "ft": PAY_LENGTH["US"],
-        "test section": EACH,
-        **dict.fromkeys(_BY_THE_PIECE, EACH),
-    }
-)
-"""How the trade writes the units of a cost line; others stay as they are."""
 
 
 def amount_of(listed: Model, key: str) -> float:

@@ -12,8 +12,7 @@ from estimator.explain.power import hydrotest_steps, power_steps
 from estimator.explain.times import cycle_steps, hours_steps, plan_steps, shift_steps
 from estimator.models.estimate import Estimate
 from estimator.models.explanation import Explanation, Part, Step
-from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES
+from estimator.models.places import NO_PLACES, Places
 
 NAMES_SHOWN = 5
 JOB_PARTS = JOB_COST, JOB_PRICE = "Cost of the job", "Job price"

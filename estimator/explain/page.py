@@ -37,9 +37,9 @@ def record(run: Callable[[], object]) -> Sequence[Recorded]:
     return recorder.steps
 
 
-def si_value(found: Recorded) -> float:
+def si_value(recorded: Recorded) -> float:
     """Return the number of a step in SI; a rule may have given it in another unit."""
-    return to_si(found.value, found.kind) if found.kind in UNITS else found.value
+    return to_si(recorded.value, recorded.kind) if recorded.kind in UNITS else recorded.value
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Page:
 
     def show(
         self,
-        found: Recorded,
+        recorded: Recorded,
         name: str = "",
         how: str = "",
         where: str = "",
@@ -62,20 +62,20 @@ class Page:
 
         Without sources of its own it has those of the numbers in it.
         """
-        mark = found.mark
-        value, unit = self._result(found)
+        mark = recorded.mark
+        value, unit = self._result(recorded)
         text = "" if mark.is_given else mark.write(self._number, "page")
         if text:
-            text = self._checked(found, text, value)
-        words = found.how or ("" if mark.is_given else mark.write(word, "page"))
+            text = self._checked(recorded, text, value)
+        words = recorded.how or ("" if mark.is_given else mark.write(word, "page"))
         known = tuple(dict.fromkeys(s for leaf in mark.leaves() for s in leaf.sources))
         return Step(
-            name=name or found.name,
+            name=name or recorded.name,
             value=value,
             unit=unit,
             sum=text,
             how=how or words,
-            where=where or self.where(found),
+            where=where or self.where(recorded),
             sources=known if sources is None else sources,
         )
 
@@ -97,24 +97,24 @@ class Page:
         """Return a value as a sum shows it."""
         return figure(value) if isinstance(value, int | float) else str(value)
 
-    def where(self, found: Recorded) -> str:
+    def where(self, recorded: Recorded) -> str:
         """Return the first input cell in the arithmetic of a step that is filled in."""
-        return next(self._cells(found.mark), "")
+        return next(self._cells(recorded.mark), "")
 
-    def _result(self, found: Recorded) -> tuple[float, str]:
-        value, kind = float(found.value), found.kind
+    def _result(self, recorded: Recorded) -> tuple[float, str]:
+        value, kind = float(recorded.value), recorded.kind
         if kind in UNIT_LABELS:
             return convert(value, kind, self.system), unit_of(kind, self.system)
         return value, self.currency if kind == "money" else {"share": ""}.get(kind, kind)
 
-    def _checked(self, found: Recorded, text: str, value: float) -> str:
+    def _checked(self, recorded: Recorded, text: str, value: float) -> str:
         """Return a sum that holds on the numbers shown, with the factor of its unit."""
-        worked = float(found.mark.work(self._shown))
+        worked = float(recorded.mark.work(self._shown))
         if abs(worked - value) <= SAME * max(abs(value), SAME):
             return text
-        if found.kind not in UNIT_LABELS or not value or found.mark.taken.op in ("+", "-"):
-            raise AssertionError(f"{found.key}: units of {text} do not go together")
-        inner = found.mark.write(self._number, "page", rank=2)
+        if recorded.kind not in UNIT_LABELS or not value or recorded.mark.taken.op in ("+", "-"):
+            raise AssertionError(f"{recorded.key}: units of {text} do not go together")
+        inner = recorded.mark.write(self._number, "page", rank=2)
         factor, inverse = figure(value / worked), figure(worked / value)
         shorter = len(inverse.replace(",", "")) < len(factor)
         return f"{inner} / {inverse}" if shorter else f"{inner} x {factor}"

@@ -112,19 +112,21 @@ def _by_figure(chain: Chain) -> Mapping[str, Recorded]:
     return {found.given["figure"]: found for found in made}
 
 
-def _figure_steps(chain: Chain, figure: str, kind: str, found: Recorded | None) -> Iterator[Step]:
+def _figure_steps(
+    chain: Chain, figure: str, kind: str, recorded: Recorded | None
+) -> Iterator[Step]:
     """Yield a figure with the rule that gave it, or as listed; in the user's unit at last."""
     value: float | None = getattr(chain.sized.fusion, figure)
     if value is None:
         return
     page, name, sources = chain.page, FIGURE_LABELS[figure], chain.sources(figure)
-    by_rule = found is not None and math.isclose(si_value(found), value)
-    if found is not None and by_rule:
-        yield page.show(found, name, sources=sources)
+    by_rule = recorded is not None and math.isclose(si_value(recorded), value)
+    if recorded is not None and by_rule:
+        yield page.show(recorded, name, sources=sources)
     listed = page.given(name, value, kind, sources=() if by_rule else sources)
-    if found is None or not by_rule:
+    if recorded is None or not by_rule:
         yield listed
-    elif kind == "small_length" and listed.unit != found.kind:
+    elif kind == "small_length" and listed.unit != recorded.kind:
         yield page.given(f"{name}, converted", value, kind)
 
 

@@ -51,12 +51,12 @@ def cycle_steps(chain: Chain) -> Iterator[Step]:
     yield from (page.show(found) for found in others if found.name not in left_out)
 
 
-def _before_the_shift(found: Recorded) -> bool:
-    return found.key != working_time.key
+def _before_the_shift(recorded: Recorded) -> bool:
+    return recorded.key != working_time.key
 
 
-def _kind_of(found: Recorded) -> str:
-    kind = found.given.get("kind")
+def _kind_of(recorded: Recorded) -> str:
+    kind = recorded.given.get("kind")
     return kind.name if isinstance(kind, JointKind) else ""
 
 

@@ -137,21 +137,21 @@ def comparison_json(comparison: Comparison) -> Json:
     }
 
 
-def _figures_json(found: Figures, comparison: Comparison) -> Json:
+def _figures_json(figures: Figures, comparison: Comparison) -> Json:
     base = comparison.base
     return {
-        "butt_joints": found.joints,
-        "work_days": found.work_days,
-        "calendar_days": found.calendar_days,
-        "start": found.start.isoformat(),
-        "finish": found.finish.isoformat(),
-        "days_late": found.days_late,
-        "labor_hours": found.labor_hours,
-        "crew_hours": found.crew_hours,
-        "job_cost": float(found.job_cost),
-        "bid_price": float(found.price),
-        "price_against_base": float(found.price - base.price),
-        "finish_against_base_days": (found.finish - base.finish).days,
+        "butt_joints": figures.joints,
+        "work_days": figures.work_days,
+        "calendar_days": figures.calendar_days,
+        "start": figures.start.isoformat(),
+        "finish": figures.finish.isoformat(),
+        "days_late": figures.days_late,
+        "labor_hours": figures.labor_hours,
+        "crew_hours": figures.crew_hours,
+        "job_cost": float(figures.job_cost),
+        "bid_price": float(figures.price),
+        "price_against_base": float(figures.price - base.price),
+        "finish_against_base_days": (figures.finish - base.finish).days,
     }
 
 
@@ -182,26 +182,26 @@ def revision_json(revision: Revision) -> Json:
     }
 
 
-def _version_json(found: Figures) -> Json:
+def _version_json(figures: Figures) -> Json:
     return {
-        "joints": found.joints,
-        "work_days": found.work_days,
-        "finish": found.finish.isoformat(),
-        "labor_hours": found.labor_hours,
-        "job_cost": float(found.job_cost),
-        "price": float(found.price),
+        "joints": figures.joints,
+        "work_days": figures.work_days,
+        "finish": figures.finish.isoformat(),
+        "labor_hours": figures.labor_hours,
+        "job_cost": float(figures.job_cost),
+        "price": float(figures.price),
     }
 
 
-def explanation_json(found: Explanation) -> Json:
+def explanation_json(explanation: Explanation) -> Json:
     """Return how one run comes to its price; figures are in the units that each step names."""
     return {
         "version": VERSION,
-        "run_id": found.run_id,
-        "title": found.title,
+        "run_id": explanation.run_id,
+        "title": explanation.title,
         "parts": [
             {"title": part.title, "steps": [_step_json(step) for step in part.steps]}
-            for part in found.parts
+            for part in explanation.parts
         ],
     }
 

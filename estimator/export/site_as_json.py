@@ -120,6 +120,6 @@ def change_json(number: str, priced: ChangePrice) -> dict[str, Any]:
     }
 
 
-def past_json(found: Sequence[Suggestion]) -> dict[str, Any]:
+def past_json(suggestions: Sequence[Suggestion]) -> dict[str, Any]:
     """Return what past jobs suggest, by size band."""
-    return {"sizes": plain(found)}
+    return {"sizes": plain(suggestions)}

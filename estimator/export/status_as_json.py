@@ -121,25 +121,25 @@ def _finish(finish: Finish) -> dict[str, str]:
     }
 
 
-def _forecast(found: Forecast) -> dict[str, Any]:
+def _forecast(forecast: Forecast) -> dict[str, Any]:
     return {
-        "finish": _finish(found.finish),
-        "labor_hours": _range(found.labor_hours),
-        "cost": None if found.cost is None else _range(found.cost),
-        "deadline_probability": found.deadline_share,
+        "finish": _finish(forecast.finish),
+        "labor_hours": _range(forecast.labor_hours),
+        "cost": None if forecast.cost is None else _range(forecast.cost),
+        "deadline_probability": forecast.deadline_share,
         "pace_by_size": {
-            size: {**_range(band), "days_seen": found.pace(size).shifts}
-            for size, band in found.bands.items()
+            size: {**_range(band), "days_seen": forecast.pace(size).shifts}
+            for size, band in forecast.bands.items()
         },
-        "rework_share": _share(found.rework),
-        "weather_share": _share(found.weather),
-        "draws": found.draws,
-        "plans": found.plans,
+        "rework_share": _share(forecast.rework),
+        "weather_share": _share(forecast.weather),
+        "draws": forecast.draws,
+        "plans": forecast.plans,
     }  # fmt: skip
 
 
-def _range(found: Range) -> dict[str, float]:
-    return {"p10": found.low, "p50": found.middle, "p90": found.high}
+def _range(span: Range) -> dict[str, float]:
+    return {"p10": span.low, "p50": span.middle, "p90": span.high}
 
 
 def _share(share: LearnedShare) -> dict[str, float]:

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import COST_TYPES, FITTING_KINDS, ITEM_NAMES, WORK_KINDS
 
 PLAIN_LABELS: Mapping[str, str] = MappingProxyType(
@@ -111,6 +112,13 @@ class Field:
         kind = self.per if self.kind in ("number", WORKED) and self.per else self.kind
         return PLAIN_LABELS.get(kind, "-" if self.kind == "number" else "")
 
+    def unit_text(self, system: UnitSystem, currency: str = "$") -> str:
+        """Return the unit as a cell writes it, in the trade's spelling."""
+        before, slash, per = self.unit_label(system, currency).rpartition("/")
+        if self.kind == "money":
+            return f"{before}{slash}{written(per, system)}"
+        return written(self.unit_label(system, currency), system)
+
     def default(self, system: UnitSystem) -> str:
         """Return the template's default in the units of that system, empty for none."""
         return self.default_us if system == "US" else self.default_si
@@ -205,6 +213,12 @@ def fields(table: str) -> tuple[Field, ...]:
         for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv"))
         if row["table"] == table
     )
+
+
+@cache
+def keys_of(table: str) -> frozenset[str]:
+    """Return the keys of the fields of a table, none for a table that there is not."""
+    return frozenset(field.key for field in fields(table))
 
 
 @cache

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 
 from estimator.data_class import dataclass
+from estimator.inputs.dictionary import keys_of
 
 SPANS_NAMED = 8
 
@@ -26,8 +27,17 @@ class Places:
     rows_read: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
     def cell(self, table: str, row: str, key: str) -> str | None:
-        """Return the formula reference of one input, None where it was not read from a cell."""
-        return self.cells.get((table, row, key))
+        """Return the formula reference of one input, None where it was not read from a cell.
+
+        Raises
+        ------
+        LookupError
+            If no input table has such a field: a slip in the program, and no blank cell.
+        """
+        reference = self.cells.get((table, row, key))
+        if reference is None and key not in keys_of(table):
+            raise LookupError(f"{table}.{key} is no field of the input tables")
+        return reference
 
     def live(self, table: str, row: str, key: str) -> str | None:
         """Return the reference of a cell that holds an input, None where a formula may not use it.
@@ -49,6 +59,10 @@ class Places:
             return row or key
         sheet, _, address = reference.rpartition("!")
         return f"{sheet.strip(chr(39)).replace(chr(39) * 2, chr(39))}!{address.replace('$', '')}"
+
+
+NO_PLACES = Places()
+"""Those of a job that comes from no workbook."""
 
 
 def rows_text(rows: Sequence[int]) -> str:

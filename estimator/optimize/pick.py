@@ -138,28 +138,29 @@ def in_order(runs: Sequence[Run]) -> list[Run]:
     )
 
 
-def sentences(found: FleetOutcome, cover: CoverInputs) -> Iterator[str]:
+def sentences(outcome: FleetOutcome, cover: CoverInputs) -> Iterator[str]:
     """Yield what was kept and saved, what the model says, and each estimate that was tried."""
-    saving, currency = found.saving, cover.currency
+    saving, currency = outcome.saving, cover.currency
     word = "saves" if saving >= 0 else "costs"
     more = "" if saving >= 0 else " more but stays within stock"
     yield (
-        f"Kept: {found.kept}. It {word} {currency} {abs(saving):,.2f}{more} compared with run "
+        f"Kept: {outcome.kept}. It {word} {currency} {abs(saving):,.2f}{more} compared with run "
         "by run"
     )
-    yield _model_text(found, currency)
-    yield from (_candidate_text(one, cover) for one in found.candidates)
+    yield _model_text(outcome, currency)
+    yield from (_candidate_text(one, cover) for one in outcome.candidates)
     yield HOW
 
 
-def _model_text(found: FleetOutcome, currency: str) -> str:
-    if found.model_cost is None or found.bound is None or found.gap is None:
-        return f"Model: {found.note}"
-    how = "solved" if found.finished else "best found before the search ended"
-    alone = "" if found.items == found.runs else f" in {found.items} groups"
+def _model_text(outcome: FleetOutcome, currency: str) -> str:
+    if outcome.model_cost is None or outcome.bound is None or outcome.gap is None:
+        return f"Model: {outcome.note}"
+    how = "solved" if outcome.finished else "best found before the search ended"
+    alone = "" if outcome.items == outcome.runs else f" in {outcome.items} groups"
     return (
-        f"Model of {counted(found.runs, 'run')}{alone}: cost {currency} {found.model_cost:,.0f}, "
-        f"lower bound {currency} {found.bound:,.0f}, gap {found.gap:.2%}; {how}"
+        f"Model of {counted(outcome.runs, 'run')}{alone}: cost {currency} "
+        f"{outcome.model_cost:,.0f}, "
+        f"lower bound {currency} {outcome.bound:,.0f}, gap {outcome.gap:.2%}; {how}"
     )
 
 

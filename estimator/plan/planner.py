@@ -10,7 +10,7 @@ from estimator.errors import InputError, Problem
 from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
-from estimator.models.places import Places
+from estimator.models.places import NO_PLACES, Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointCount, JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
@@ -61,7 +61,6 @@ __all__ = [
 Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
-NO_PLACES = Places()
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINTS = ("other_joints", MOVE)
 
@@ -195,18 +194,18 @@ class Planner:
             ]
         )
 
-    def _nearest(self, found: CrewState, task: Task) -> CrewState:
+    def _nearest(self, first: CrewState, task: Task) -> CrewState:
         """Return the crew that can be at work for any crew first, its moves counted.
 
         Tie-ins that were left go to any crew with a machine of their class, a new run to one that
         would take it next.
         """
         if task.crew is not None or len(self.crews) == 1:
-            return found
+            return first
         able = self._has_machine if task.was_left else self._takes_next
-        nearest, soonest = found, self._there_at(found, task)
+        nearest, soonest = first, self._there_at(first, task)
         for crew in self.crews:
-            if crew is found or (crew.now, 0.0) >= soonest or not able(crew, task):
+            if crew is first or (crew.now, 0.0) >= soonest or not able(crew, task):
                 continue
             there_at = self._there_at(crew, task)
             if there_at < soonest:

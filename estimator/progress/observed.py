@@ -53,9 +53,9 @@ def paces(made: MadeWork, baseline: Baseline, job: Job) -> tuple[DayPace, ...]:
     return tuple(sorted([*timed, *counted], key=lambda pace: (pace.date, pace.crew, pace.size)))
 
 
-def observations(found: Sequence[DayPace]) -> list[Observation]:
+def observations(paces: Sequence[DayPace]) -> list[Observation]:
     """Return the paces as what is learned from."""
-    return [Observation(pace.size, pace.factor) for pace in found]
+    return [Observation(pace.size, pace.factor) for pace in paces]
 
 
 def _from_clock(made: MadeWork, baseline: Baseline) -> Iterator[DayPace]:

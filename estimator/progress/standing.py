@@ -128,9 +128,9 @@ def standing_of(
     )
 
 
-def _idle(records: SiteRecords, found: Forecast, date: dt.date) -> Iterator[str]:
+def _idle(records: SiteRecords, forecast: Forecast, date: dt.date) -> Iterator[str]:
     """Yield each class on rent that nothing of what is left needs."""
-    needed = {span.class_id.casefold() for span in found.plan.fleet.spans}
+    needed = {span.class_id.casefold() for span in forecast.plan.fleet.spans}
     for class_id in still_there(records.on_rent, date):
         if class_id.casefold() not in needed:
             yield f"{class_id} is on rent and nothing that is left needs it: end its rent"
@@ -180,27 +180,27 @@ def next_week(plan: PlannedJob, status: dt.date) -> NextWeek:
     return NextWeek(dates, tuple(crews))
 
 
-def _bands(status: Status, found: Forecast) -> Iterator[Band]:
+def _bands(status: Status, forecast: Forecast) -> Iterator[Band]:
     """Yield what the forecast earns up to each date of the curve after the status date.
 
     The plan of the rest earns in proportion to its labor-hours; the early and the late finish
     shrink and stretch its dates.
     """
     days: dict[dt.date, float] = defaultdict(float)
-    for day in found.plan.plan.crew_days:
+    for day in forecast.plan.plan.crew_days:
         days[day.date] += day.labor_hours
     total = sum(days.values())
     left = status.hours.budget - status.hours.earned
-    end = max(found.plan.finish, found.finish[1])
+    end = max(forecast.plan.finish, forecast.finish[1])
     low, middle, high = ((date - status.date).days / max(1, (end - status.date).days)
-                         for date in found.finish)  # fmt: skip
+                         for date in forecast.finish)  # fmt: skip
 
     def earned(date: dt.date, stretch: float) -> float:
         past = (date - status.date).days / stretch if stretch else 0.0
         done = sum(hours for day, hours in days.items() if (day - status.date).days <= past)
         return status.hours.earned + left * done / total
 
-    for date in _dates_after(status.curve, status.date, found.finish[2]):
+    for date in _dates_after(status.curve, status.date, forecast.finish[2]):
         yield Band(date, earned(date, high), earned(date, middle), earned(date, low))
 
 

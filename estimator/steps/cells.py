@@ -11,7 +11,7 @@ InputCell = Callable[[str, str, str], str | None]
 
 
 def cell_formula(
-    found: Recorded,
+    recorded: Recorded,
     input_cell: InputCell,
     anchor: Callable[[str], str | None] = lambda key: None,
     steps: Mapping[str, Recorded] | None = None,
@@ -20,7 +20,7 @@ def cell_formula(
 
     Parameters
     ----------
-    found : Recorded
+    recorded : Recorded
         The step.
     input_cell : callable
         Gives the cell of an input; an input without one stands as its number.
@@ -38,11 +38,11 @@ def cell_formula(
             return cell or written(mark.value)
         if mark.label and (cell := anchor(mark.label)):
             return cell
-        if mark.label in known and mark.label != found.key:
+        if mark.label in known and mark.label != recorded.key:
             return f"({known[mark.label].mark.write(leaf, 'cell')})"
         return written(mark.value)
 
-    return found.mark.write(leaf, "cell")
+    return recorded.mark.write(leaf, "cell")
 
 
 def row_formula(
@@ -81,7 +81,7 @@ def row_formula(
     return formula.replace(inner, f"{{{taken.step.key}}}")
 
 
-def live_formula(found: Recorded, input_cell: InputCell) -> str | None:
+def live_formula(recorded: Recorded, input_cell: InputCell) -> str | None:
     """Return the formula of a step over input cells, None where it would hold none."""
     seen: list[str | None] = []
 
@@ -89,7 +89,7 @@ def live_formula(found: Recorded, input_cell: InputCell) -> str | None:
         seen.append(input_cell(table, row, key))
         return seen[-1]
 
-    formula = cell_formula(found, watched)
+    formula = cell_formula(recorded, watched)
     return formula if any(seen) else None
 
 

@@ -377,9 +377,9 @@ def either(test: bool, yes: Callable[[], N], no: Callable[[], N]) -> N:
     return yes() if test else no()
 
 
-def unless_zero(tested: float, found: Callable[[], N]) -> N | None:
+def unless_zero(tested: float, otherwise: Callable[[], N]) -> N | None:
     """Return a result, None (a blank cell) where the number that it depends on is 0."""
     if isinstance(cast("object", tested), Mark):
         value = cast("Mark", tested).value
-        return cast("N", node("unless", _UNLESS.on, tested, found() if value else None))
-    return found() if tested else None
+        return cast("N", node("unless", _UNLESS.on, tested, otherwise() if value else None))
+    return otherwise() if tested else None

@@ -113,26 +113,26 @@ class RowReader:
                 Answer(RULE, "Hidden rows", AS_OTHERS, note=note, choices=(AS_OTHERS,))
             )
 
-    def _above(self, row: int, found: Sorted) -> None:
+    def _above(self, row: int, in_order: Sorted) -> None:
         """Note what stands above the headers."""
         text = _first_text(self.table.cells(row))
         if text:
-            found.left_out.append(LeftOut(row, text, "above the headers"))
+            in_order.left_out.append(LeftOut(row, text, "above the headers"))
 
-    def _sort(self, row: int, found: Sorted) -> None:
+    def _sort(self, row: int, in_order: Sorted) -> None:
         cells = self.table.cells(row)
         faulty = [cell for cell in cells if cell.error or cell.uncached]
         why = "" if faulty else self._no_entry(cells)
         if why:
-            found.left_out.append(LeftOut(row, _first_text(cells), why))
+            in_order.left_out.append(LeftOut(row, _first_text(cells), why))
             return
         entry = _Entry(self, row, cells)
         for cell in faulty:
             if cell.column in self.units:
                 fault = shows_error(cell.error) if cell.error else UNCALCULATED
                 entry.fault(cell, fault, self.keys[cell.column])
-        entry.sort(found)
-        found.problems += entry.problems
+        entry.sort(in_order)
+        in_order.problems += entry.problems
 
     def _no_entry(self, cells: Sequence[RawCell]) -> str:
         filled = [cell for cell in cells if cell.value is not None]
@@ -194,15 +194,15 @@ class _Entry:
             self.used[key] = cell
         self.problems.append(Problem(cell.where, f"{name}{error}"))
 
-    def sort(self, found: Sorted) -> None:
+    def sort(self, in_order: Sorted) -> None:
         """Add the row to what was found."""
         lengths = self._lengths()
         if lengths or self._is_pipe():
-            self._pipe(lengths, found)
+            self._pipe(lengths, in_order)
             return
         fitting = words.find("fitting", self.text) if self.text else None
         if fitting is not None:
-            found.fittings += self._fitting_row()
+            in_order.fittings += self._fitting_row()
             return
         if self.problems:
             return
@@ -212,7 +212,9 @@ class _Entry:
             note=f"row {self.row}: no length, and no fitting that the schedule counts",
         )  # fmt: skip
         self.reader.answers.settle(guess)
-        found.left_out.append(LeftOut(self.row, what, "neither pipe nor a fitting that is counted"))
+        in_order.left_out.append(
+            LeftOut(self.row, what, "neither pipe nor a fitting that is counted")
+        )
 
     def _is_pipe(self) -> bool:
         """Return whether a row has a size and a wall of its own, so that its length is missing."""
@@ -328,7 +330,7 @@ class _Entry:
     def _name(self) -> str:
         return to_text(self._cell("run_id").value) if self.has("run_id") else ""
 
-    def _pipe(self, lengths: tuple[Measured, ...], found: Sorted) -> None:
+    def _pipe(self, lengths: tuple[Measured, ...], in_order: Sorted) -> None:
         if not lengths and not self.problems:
             cell = self.cell("segments_m") or self.cell("quantity") or self.cells[0]
             self.fault(cell, "this row has a size and a wall, but no length", "segments_m")
@@ -338,7 +340,7 @@ class _Entry:
         counts = dict(self._counts(angles))
         self.used.setdefault("run_id", self.cells[0])
         listed = tuple(self._listed_fittings(name))
-        found.pipes.append(
+        in_order.pipes.append(
             PipeRow(self.row, name, values, lengths, counts, angles, listed, dict(self.used))
         )
 

@@ -54,13 +54,13 @@ class TakenRun:
 
 
 def make_runs(
-    found: Sorted, answers: Answers, defaults: Mapping[str, Any], known: frozenset[str]
+    in_order: Sorted, answers: Answers, defaults: Mapping[str, Any], known: frozenset[str]
 ) -> tuple[list[TakenRun], list[Problem]]:
     """Return the runs of a table, each with its fittings, and what cannot be given to any.
 
     Parameters
     ----------
-    found : Sorted
+    in_order : Sorted
         The rows.
     answers : Answers
         Takes the guesses.
@@ -69,10 +69,10 @@ def make_runs(
     known : frozenset of str
         Names of runs that the workbook keeps.
     """
-    _fill_blanks(found.pipes, answers, defaults)
-    named = _named(found.pipes, answers, known)
+    _fill_blanks(in_order.pipes, answers, defaults)
+    named = _named(in_order.pipes, answers, known)
     runs = list(_merged(named, answers))
-    problems = list(_give_fittings(runs, found, answers))
+    problems = list(_give_fittings(runs, in_order, answers))
     for run in runs:
         run.values["size"] = run.size or run.values.get("size")
         _say_angles(run)
@@ -255,14 +255,16 @@ class _Homes:
         ]
 
 
-def _give_fittings(runs: Sequence[TakenRun], found: Sorted, answers: Answers) -> Iterator[Problem]:
+def _give_fittings(
+    runs: Sequence[TakenRun], in_order: Sorted, answers: Answers
+) -> Iterator[Problem]:
     for run in runs:
         for fitting in run.listed:
             yield from _add(run, fitting)
     homes = _Homes(runs)
-    loose = [fitting for fitting in found.fittings if not fitting.run]
+    loose = [fitting for fitting in in_order.fittings if not fitting.run]
     rule = _rule(homes, loose, answers) if loose else ""
-    for fitting in found.fittings:
+    for fitting in in_order.fittings:
         fits = homes.fitting(fitting, rule)
         if len(fits) == 1:
             yield from _add(fits[0], fitting)

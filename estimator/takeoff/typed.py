@@ -349,12 +349,12 @@ def _split(text: str) -> tuple[float, str]:
     return cells.to_number(found[1]), found[2].strip()
 
 
-def _feet(found: re.Match[str]) -> float:
-    feet, inches, above, below = found.groups()
+def _feet(match: re.Match[str]) -> float:
+    feet, inches, above, below = match.groups()
     whole = float(inches or 0)
     part = int(above) / int(below) if above and int(below) else 0.0
     if not inches and not above:
-        raise CellError(f"{describe(found[0])} is not a length in feet and inches, such as 40'-6\"")
+        raise CellError(f"{describe(match[0])} is not a length in feet and inches, such as 40'-6\"")
     return cells.to_number(feet) + (whole + part) / INCHES_IN_A_FOOT
 
 

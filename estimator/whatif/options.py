@@ -16,8 +16,8 @@ from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.options import NoOptions, Option, OptionTable, option_name
-from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES, price
+from estimator.models.places import NO_PLACES, Places
+from estimator.pipeline import price
 from estimator.whatif.scenarios import figures
 from estimator.whatif.short_stock import shortages, with_plenty, within_stock
 

@@ -10,8 +10,8 @@ from estimator.joint.shared import Shared
 from estimator.models.comparison import Comparison, Figures, Outcome
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Override, omitted
-from estimator.models.places import Places
-from estimator.pipeline import NO_PLACES, price
+from estimator.models.places import NO_PLACES, Places
+from estimator.pipeline import price
 
 STICK_LENGTH = "stick_length_m"
 AMBIENT = "ambient_c"

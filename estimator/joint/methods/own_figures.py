@@ -29,13 +29,13 @@ class OwnFigure:
 
 
 def with_own_figures(
-    found: FusionParameters, wall_mm: float, options: FusionOptions
+    parameters: FusionParameters, wall_mm: float, options: FusionOptions
 ) -> FusionParameters:
     """Return the parameters with the user's own figures in place of the method's.
 
     Parameters
     ----------
-    found : FusionParameters
+    parameters : FusionParameters
         By the method.
     wall_mm : float
         Minimum wall [mm], by which own soak and cooling are multiplied.
@@ -48,29 +48,31 @@ def with_own_figures(
         Unchanged if there is no own figure. Else each one has a source of confidence
         ``assumption`` and a note with both values.
     """
-    own = tuple(_own_figures(found, wall_mm, options))
+    own = tuple(_own_figures(parameters, wall_mm, options))
     if not own:
-        return found
-    sources = {source.figure: source for source in found.sources}
+        return parameters
+    sources = {source.figure: source for source in parameters.sources}
     for figure in own:
         sources[figure.field] = _source(figure, sources.get(figure.field), options.given_in)
     values: dict[str, Any] = {figure.field: figure.value for figure in own}
     notes = tuple(_note(figure, options.given_in) for figure in own)
-    return replace(found, **values, notes=(*found.notes, *notes), sources=tuple(sources.values()))
+    return replace(
+        parameters, **values, notes=(*parameters.notes, *notes), sources=tuple(sources.values())
+    )
 
 
 def _own_figures(
-    found: FusionParameters, wall_mm: float, options: FusionOptions
+    parameters: FusionParameters, wall_mm: float, options: FusionOptions
 ) -> Iterator[OwnFigure]:
     if options.soak_s_per_mm is not None:
-        yield _by_wall("soak_s", options.soak_s_per_mm, wall_mm, found.soak_s)
+        yield _by_wall("soak_s", options.soak_s_per_mm, wall_mm, parameters.soak_s)
     if options.cool_s_per_mm is not None:
-        yield _by_wall("cool_s", options.cool_s_per_mm, wall_mm, found.cool_s)
+        yield _by_wall("cool_s", options.cool_s_per_mm, wall_mm, parameters.cool_s)
     if options.rest_s is not None:
         text = _minutes(options.rest_s)
-        yield _time("rest_s", options.rest_s, text, found.rest_s)
+        yield _time("rest_s", options.rest_s, text, parameters.rest_s)
     if options.interfacial_mpa is not None:
-        yield _pressure(options.interfacial_mpa, found.interfacial_mpa)
+        yield _pressure(options.interfacial_mpa, parameters.interfacial_mpa)
 
 
 @step("{figure}", "own figure for each unit of wall x wall")

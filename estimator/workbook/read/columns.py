@@ -14,6 +14,7 @@ from estimator.inputs.column import (
     within,
 )
 from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
+from estimator.inputs.trade_units import written
 from estimator.models.rates import MoneyRate
 from estimator.rules.entries import describe
 from estimator.rules.values import LONGEST_TEXT, YES_NO, outside, too_long
@@ -64,8 +65,9 @@ def column_unit(field: Field, text: str) -> str:
     wanted = field.per if money else PERCENT if field.kind == "percent" else ""
     if not has_unit(field):
         return ""
-    if label != wanted and squeeze(typed) not in {squeeze(wanted), *NO_UNIT}:
-        raise _wrong_unit(text, wanted or "none: leave the cell blank", money)
+    in_trade = written(wanted, "SI")
+    if label != wanted and squeeze(typed) not in {squeeze(wanted), squeeze(in_trade), *NO_UNIT}:
+        raise _wrong_unit(text, in_trade or "none: leave the cell blank", money)
     return wanted
 
 

@@ -56,13 +56,13 @@ class Findings:
         """Add something that the user should know."""
         self._found.append(Finding(place, message, warning=True))
 
-    def add(self, found: Iterable[Finding]) -> None:
+    def add(self, findings: Iterable[Finding]) -> None:
         """Add findings that a check has made."""
-        self._found.extend(found)
+        self._found.extend(findings)
 
-    def add_outside(self, found: Iterable[Finding]) -> None:
+    def add_outside(self, findings: Iterable[Finding]) -> None:
         """Add what stands outside a table; of a cell beside two tables the graver one is kept."""
-        for one in found:
+        for one in findings:
             known = self._outside.setdefault(one.position, one)
             if known.warning and not one.warning:
                 self._outside[one.position] = one

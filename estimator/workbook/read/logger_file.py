@@ -86,12 +86,12 @@ class _Source:
     column: Column
 
 
-def join_logger(found: ParsedRecords, file: LoggerFile) -> Joined:
+def join_logger(parsed: ParsedRecords, file: LoggerFile) -> Joined:
     """Return what a logger's file fills in: blank cells only.
 
     Parameters
     ----------
-    found : ParsedRecords
+    parsed : ParsedRecords
         The site records with the Logger columns table.
     file : LoggerFile
         The file.
@@ -102,11 +102,11 @@ def join_logger(found: ParsedRecords, file: LoggerFile) -> Joined:
         With every fault at once: a column that is not there, a value that cannot be read, or one
         that contradicts what was typed on site.
     """
-    sources = _sources(found, file)
+    sources = _sources(parsed, file)
     by = next((key for key in BY if key in sources), None)
     if by is None:
         raise InputError([Problem("Logger columns", NO_KEY)])
-    log = {str(getattr(joint, by)): joint for joint in found.records.joint_log}
+    log = {str(getattr(joint, by)): joint for joint in parsed.records.joint_log}
     cells: Cells = {}
     problems: list[Problem] = []
     left_out: list[Problem] = []
@@ -126,29 +126,29 @@ def join_logger(found: ParsedRecords, file: LoggerFile) -> Joined:
             problems.append(Problem(where, message))
         seen.setdefault(joint.joint_no, number)
         own = {"logger_file": file.name, "logger_hash": file.sha256}
-        _fill(found, joint, values | own, where, cells, problems)
+        _fill(parsed, joint, values | own, where, cells, problems)
     if problems:
         raise InputError(problems)
     return Joined(cells, len(seen), tuple(left_out))
 
 
-def _sources(found: ParsedRecords, file: LoggerFile) -> Mapping[str, _Source]:
+def _sources(parsed: ParsedRecords, file: LoggerFile) -> Mapping[str, _Source]:
     """Return the columns of the file that are mapped, by our key; all faults at once."""
     by_header = {field.header: field for field in fields(LOG)}
     sources: dict[str, _Source] = {}
     problems = []
-    for row in found.records.logger_columns:
+    for row in parsed.records.logger_columns:
         field = by_header[row.ours]
-        where = found.places.where("logger_columns", row.ours, "theirs")
+        where = parsed.places.where("logger_columns", row.ours, "theirs")
         if row.theirs not in file.header:
             known = ", ".join(file.header)
             message = f"Logger column: {row.theirs!r} is no column of {file.name}. It has: {known}"
             problems.append(Problem(where, message))
             continue
         try:
-            column = _column(found, field, row)
+            column = _column(parsed, field, row)
         except EstimatorError as error:
-            unit = found.places.where("logger_columns", row.ours, "unit")
+            unit = parsed.places.where("logger_columns", row.ours, "unit")
             problems.append(Problem(unit, f"Unit: {error}"))
             continue
         sources[field.key] = _Source(file.header.index(row.theirs), column)
@@ -157,8 +157,8 @@ def _sources(found: ParsedRecords, file: LoggerFile) -> Mapping[str, _Source]:
     return sources
 
 
-def _column(found: ParsedRecords, field: Field, row: LoggerColumn) -> Column:
-    own = found.columns[LOG][field.key]
+def _column(parsed: ParsedRecords, field: Field, row: LoggerColumn) -> Column:
+    own = parsed.columns[LOG][field.key]
     return own if row.unit is None else replace(own, unit=columns.column_unit(field, row.unit))
 
 
@@ -192,7 +192,7 @@ def _plain(text: str, field: Field, file: LoggerFile) -> str:
 
 
 def _fill(
-    found: ParsedRecords,
+    parsed: ParsedRecords,
     joint: LoggedJoint,
     values: Values,
     where: str,
@@ -202,12 +202,12 @@ def _fill(
     """Take up what a joint has blank; what it has otherwise is a fault."""
     for key, value in values.items():
         typed = getattr(joint, key)
-        column = found.columns[LOG][key]
+        column = parsed.columns[LOG][key]
         if typed is None:
-            sheet, _, address = found.places.where(LOG, joint.joint_no, key).rpartition("!")
+            sheet, _, address = parsed.places.where(LOG, joint.joint_no, key).rpartition("!")
             cells.setdefault(sheet, {})[address] = _typed(column, value)
         elif not _same(column, typed, value):
-            place = found.places.where(LOG, joint.joint_no, key)
+            place = parsed.places.where(LOG, joint.joint_no, key)
             message = (
                 f"{column.field.header}: {_shown(column, typed)} is not the "
                 f"{_shown(column, value)} of {where}. Correct or clear this cell"

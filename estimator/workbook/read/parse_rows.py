@@ -178,9 +178,9 @@ class TableReader:
         head = cells[0] if cells else RawCell(self.table.sheet, 1, 1)
         return TableData(self.table, head, (self._row(cells, slots),), ranges)
 
-    def _report_missing_names(self, found: Mapping[str, Slot]) -> None:
-        missing = [f for f in self.fields if f.required and f.key not in found]
-        if not found:
+    def _report_missing_names(self, slots: Mapping[str, Slot]) -> None:
+        missing = [f for f in self.fields if f.required and f.key not in slots]
+        if not slots:
             example = missing[0].cell_name
             message = (
                 f"This sheet has none of its named cells. Restore {example} and the "
@@ -263,7 +263,7 @@ class TableReader:
             return ""
         if cell.error or cell.uncached:
             fault = shows_error(cell.error) if cell.error else UNCALCULATED
-            usual = known.unit_label(self.settings.system)
+            usual = known.unit_text(self.settings.system)
             raise CellError(f"The unit cell: {fault}. The usual unit is {usual}")
         if is_blank(cell.value):
             usual = usual_unit(known, self.settings.system)

@@ -114,8 +114,8 @@ def _steps(sheet: SheetBuilder, revision: Revision) -> None:
     sheet.add()
 
 
-def _made(found: Figures) -> dict[str, Scalar]:
-    return {"joints": found.joints, "work_days": found.work_days, "finish": found.finish}
+def _made(figures: Figures) -> dict[str, Scalar]:
+    return {"joints": figures.joints, "work_days": figures.work_days, "finish": figures.finish}
 
 
 def _costs(sheet: SheetBuilder, revision: Revision) -> None:

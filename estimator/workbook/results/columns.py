@@ -8,6 +8,7 @@ from importlib import resources
 
 from estimator.data_class import dataclass
 from estimator.display import UNIT_LABELS, UnitSystem, convert
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import CONNECTIONS
 
 PLAIN_UNITS = {
@@ -45,10 +46,10 @@ class ResultColumn:
     def unit(self, system: UnitSystem, currency: str) -> str:
         """Return the unit row's text."""
         if self.kind in UNIT_LABELS:
-            return UNIT_LABELS[self.kind][system]
+            return written(UNIT_LABELS[self.kind][system], system)
         if self.kind == "money":
             return currency
-        return PLAIN_UNITS.get(self.kind, "")
+        return written(PLAIN_UNITS.get(self.kind, ""), system)
 
     def style_in(self, system: UnitSystem) -> str:
         """Return the cell style: diameters and walls have more decimals in inches."""

@@ -85,20 +85,20 @@ def _row(sheet: SheetBuilder, outcome: Outcome, base: Figures, base_row: int) ->
         sheet.put(row, _number("remark"), Cell(remark(outcome), "warn_text"))
 
 
-def _figures(found: Figures, base: Figures) -> Mapping[str, Scalar]:
-    more = float(difference(found.price, base.price))
+def _figures(figures: Figures, base: Figures) -> Mapping[str, Scalar]:
+    more = float(difference(figures.price, base.price))
     return {
-        "joints": found.joints,
-        "work_days": found.work_days,
-        "finish": found.finish,
-        "calendar_days": found.calendar_days,
-        "labor_hours": found.labor_hours,
-        "crew_hours": found.crew_hours,
-        "job_cost": float(found.job_cost),
-        "price": float(found.price),
+        "joints": figures.joints,
+        "work_days": figures.work_days,
+        "finish": figures.finish,
+        "calendar_days": figures.calendar_days,
+        "labor_hours": figures.labor_hours,
+        "crew_hours": figures.crew_hours,
+        "job_cost": float(figures.job_cost),
+        "price": float(figures.price),
         "price_difference": more,
         "price_share": share(more, float(base.price)),
-        "finish_difference": (found.finish - base.finish).days,
+        "finish_difference": (figures.finish - base.finish).days,
     }
 
 

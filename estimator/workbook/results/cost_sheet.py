@@ -2,7 +2,9 @@
 
 from dataclasses import replace
 
-from estimator.cost.rates import DIRECT, INDIRECT, PAY_UNITS
+from estimator.cost.rates import DIRECT, INDIRECT
+from estimator.display import PAY_LENGTH, UnitSystem, unit_of
+from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
@@ -88,7 +90,7 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
             "item": line.item,
             "basis": line.basis,
             "quantity": line.quantity.value,
-            "unit": PAY_UNITS.get(line.unit, line.unit),
+            "unit": _unit_of(line, context.system),
             "rate": line.rate.value,
             "amount": float(line.amount),
             "allocated_by": line.allocated_by,
@@ -102,6 +104,11 @@ def _line(sheet: SheetBuilder, line: CostLine) -> None:
         },
     )
     sheet.anchor(f"cost.{line.key}", _number("amount"), row)
+
+
+def _unit_of(line: CostLine, system: UnitSystem) -> str:
+    """Return the unit of a line as the trade writes it; length of pipe is paid by the LF."""
+    return PAY_LENGTH["US"] if line.unit == unit_of("length", "US") else written(line.unit, system)
 
 
 def _quantity_formula(context: Context, quantity: Quantity) -> str | None:

@@ -10,6 +10,7 @@ from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain, explain_first
 from estimator.explain.times import is_day
 from estimator.inputs.dictionary import fields
+from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
@@ -171,7 +172,7 @@ def _add_step(sheet: SheetBuilder, run_id: str, part: str, step: Step) -> None:
         "part": part,
         "step": step.name,
         "result": _shown(step.value, sheet.context.system),
-        "unit": step.unit or None,
+        "unit": written(step.unit, sheet.context.system) or None,
         "sum": step.sum or None,
         "meaning": step.how or None,
         "input": step.where or None,

@@ -117,7 +117,7 @@ class _Page:
             first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
             blanks = [Cell(None, "over")] * (len(places) - 1)
             week = show_day_of_year(monday, sheet.context.system)
-            sheet.put(weeks, first, Cell(f"Week of {week}", "over"), *blanks)
+            sheet.put(weeks, first, Cell(f"Week starting {week}", "over"), *blanks)
             if blanks:
                 sheet.merge(weeks, first, last)
         for column, day in enumerate(self.days, FIRST_DAY):

@@ -22,7 +22,7 @@ NOTES = (
 )
 
 
-def past_sheet(context: Context, found: Sequence[Suggestion]) -> SheetSpec:
+def past_sheet(context: Context, suggestions: Sequence[Suggestion]) -> SheetSpec:
     """Return the suggestions; the factors are live."""
     columns = result_columns("past")
     letters = {column.key: column_letters(i) for i, column in enumerate(columns, 1)}
@@ -34,7 +34,7 @@ def past_sheet(context: Context, found: Sequence[Suggestion]) -> SheetSpec:
     sheet.add()
     sheet.table_head(columns)
     of = row_formula(share.worked(1.0, 1.0))
-    for one in found:
+    for one in suggestions:
         row = sheet.next_row
         present = f"{letters['present']}{row}"
         suggested = f"{letters['suggested']}{row}"

@@ -22,7 +22,7 @@ NOTE = (
 )
 
 
-def quotes_sheet(context: Context, found: QuoteComparison) -> SheetSpec:
+def quotes_sheet(context: Context, comparison: QuoteComparison) -> SheetSpec:
     """Return the comparison; amounts that add up others are live."""
     columns = result_columns("quotes")
     sheet = SheetBuilder(context, QUOTE_COMPARISON, "Quotes", "Compared on the dates of the plan")
@@ -32,11 +32,11 @@ def quotes_sheet(context: Context, found: QuoteComparison) -> SheetSpec:
     sheet.add()
     sheet.section("Every quote", len(columns))
     first = sheet.table_head(columns) + 1
-    for one in found.quotes:
+    for one in comparison.quotes:
         sheet.table_row(columns, _values(one))
-    rows = {one.number: first + i for i, one in enumerate(found.quotes)}
+    rows = {one.number: first + i for i, one in enumerate(comparison.quotes)}
     sheet.add()
-    for choice in found.choices:
+    for choice in comparison.choices:
         _choice(sheet, choice, rows)
     return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=True, exact_widths=True)
 

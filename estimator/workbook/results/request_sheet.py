@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from estimator.display import UnitSystem, show, show_date
+from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
@@ -55,7 +56,7 @@ COLUMNS = ("Day", "Week", "4 weeks", "Deliver", "Collect", "From")
 TERMS = (
     "Least rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
     "Night shift, multiple of the rate", "Standby while held by others, a day",
-    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, h",
+    "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, hours",
     "Technician for set-up, a day", "Weight for transport", "Quote valid until",
 )  # fmt: skip
 
@@ -89,7 +90,7 @@ def request_page(
     _text(sheet, f"Request{number} of {made}{by}{answer}. {ASK}")
     heads = (
         "Line", "What it must do", "Qty", "Deliver by", "Off rent", "Off rent from",
-        "Off rent to", "Days in use", "Shift, h",
+        "Off rent to", "Days in use", f"Shift, {written('h', context.system)}",
     )  # fmt: skip
     sheet.add(*(Cell(head, "header") for head in heads))
     for line in lines:

@@ -7,6 +7,7 @@ from functools import cached_property
 from estimator.cost.by_size import price_per_joint, price_per_length
 from estimator.data_class import dataclass
 from estimator.display import PAY_LENGTH, convert, unit_of
+from estimator.inputs.trade_units import written
 from estimator.models.kinds import MARKUP_TYPES, MarkupType, cost_type
 from estimator.models.run_costs import Allocation, CostByRun, SizeCost, left_over
 from estimator.steps.cells import row_formula
@@ -142,7 +143,7 @@ def shared_heads(sheet: SheetBuilder, layout: Layout) -> Sequence[Cell]:
     """Return the printed headers after the first two, which runs and sizes have in common."""
     currency, unit = sheet.context.currency, unit_of("length", sheet.context.system)
     heads = [
-        ("Length", unit), ("Butt joints", ""), ("Labor-hours", "h"),
+        ("Length", unit), ("Butt joints", ""), ("Labor-hours", written("h", sheet.context.system)),
         *((TYPE_NAMES[of_type], currency) for of_type in layout.types),
         ("Cost", currency), ("Price", currency),
         (f"Price per {PAY_LENGTH[sheet.context.system]}", currency), ("Price per joint", currency),

@@ -136,8 +136,8 @@ class Charts:
             }
             yield values, {"mean": f"AVERAGE(C{begin}:C{line})"}
 
-    def _pace(self, row: int, found: Forecast) -> ChartSpec:
-        at = self._table("status_pace", self._pace_rows(found))
+    def _pace(self, row: int, forecast: Forecast) -> ChartSpec:
+        at = self._table("status_pace", self._pace_rows(forecast))
         return ChartSpec(
             kind="points",
             title="Pace by day, with the band learned for its size",
@@ -154,9 +154,9 @@ class Charts:
             values_from=0.0,
         )
 
-    def _pace_rows(self, found: Forecast) -> Iterator[Row]:
-        for day in found.days:
-            low, learned, high = found.bands[day.size]
+    def _pace_rows(self, forecast: Forecast) -> Iterator[Row]:
+        for day in forecast.days:
+            low, learned, high = forecast.bands[day.size]
             yield {
                 "date": day.date, "crew": day.crew, "size": day.size, "joints": day.joints,
                 "factor": day.factor, "low": low, "learned": learned, "high": high,

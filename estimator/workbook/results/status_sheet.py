@@ -11,6 +11,7 @@ from functools import partial
 
 from estimator.data_class import dataclass
 from estimator.display import counted, show_date, show_day, show_day_of_year
+from estimator.inputs.trade_units import written
 from estimator.models.options import NoOptions
 from estimator.progress.earned_value import (
     as_planned,
@@ -212,7 +213,9 @@ def _remarks(sheet: SheetBuilder, standing: Standing) -> None:
 def _worst(sheet: SheetBuilder, standing: Standing) -> None:
     """Add the runs most over their earned hours; over and pace are live."""
     sheet.section("Six worst runs: labor-hours over what the accepted joints earn", len(WIDTHS))
-    _head(sheet, "Run", "", "Accepted / planned", "Earned, h", "Actual, h", "Over, h",
+    hours = written("h", sheet.context.system)
+    hours_heads = (f"{word}, {hours}" for word in ("Earned", "Actual", "Over"))
+    _head(sheet, "Run", "", "Accepted / planned", *hours_heads,
           "Actual/ earned", "Why", "")  # fmt: skip
     named = {run.run_id: run.description for run in sheet.context.estimate.job.runs}
     lines = 1 if len(standing.status.worst) > FEW_RUNS else 2
@@ -402,16 +405,16 @@ def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
     sheet.add()
 
 
-def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
+def _learned(sheet: SheetBuilder, forecast: Forecast | None) -> None:
     """Add how the forecast learns, as sums that recalculate."""
-    if found is None:
+    if forecast is None:
         return
     sheet.section("What the forecast learned: crew-paced time, actual over planned", len(WIDTHS))
     _head(sheet, "Size band", "Days seen", "Mean of this size", "Weight of it", "Pace of the job",
           "Pace learned", "P10", "P90")  # fmt: skip
-    job = found.learned.job_mean
-    for size, band in found.bands.items():
-        pace = found.pace(size)
+    job = forecast.learned.job_mean
+    for size, band in forecast.bands.items():
+        pace = forecast.pace(size)
         row = sheet.next_row
         formula = PACE.format(weight=f"D{row}", own=f"C{row}", job=f"E{row}")
         sheet.add(
@@ -427,8 +430,8 @@ def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
     sheet.add()
     _head(sheet, "Share", "Planned", "Counts for", "Seen", "Out of", "Learned")
     for name, share in (
-        ("Rework joints", found.rework),
-        ("Days lost to weather", found.weather),
+        ("Rework joints", forecast.rework),
+        ("Days lost to weather", forecast.weather),
     ):
         _share_row(sheet, name, share)
     texts = (
@@ -436,7 +439,8 @@ def _learned(sheet: SheetBuilder, found: Forecast | None) -> None:
         "Far-off days count less. Learned share = (planned x counts for + seen) / (counts for + "
         "out of); what the planned share counts for is an assumption.",
         f"The planner lays out what is left from the day after the status date, at the learned "
-        f"pace, rework and weather; {found.draws} draws are read off {found.plans} such plans. "
+        f"pace, rework and weather; {forecast.draws} draws are read off {forecast.plans} such "
+        "plans. "
         "Labor-hours follow the labor cost of the rest; rent from then on is priced as a new stay.",
     )
     for text in texts:
