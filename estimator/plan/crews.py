@@ -137,7 +137,8 @@ class CrewState:
         """Begin a shift; return whether the crew's time on site ended before it."""
         if shift.start == self.shift.start:
             return False
-        left = self.roster.leaves_between(self.shift, shift)
+        roster = self.roster
+        left = roster.stays is not EVERY_DAY and roster.leaves_between(self.shift, shift)
         if left:
             self.run_id = self.machine = self.od_mm = None
         self._begin(shift)
