@@ -39,9 +39,9 @@ def pytest_configure(config):
 ALL = ("",)
 NOT_QUICK = {
     "test_assumptions": ("test_readme_keeps", "test_only_what_a_plan"),
-    "test_award_door": tuple(
-        f"test_the_work_of_an_action_is_what_its_command_writes[{name}"
-        for name in ("Join", "Log", "New", "Past", "Price", "Progress", "Status", "Take", "Update")
+    "test_award_door": (
+        "test_the_work_of_an_action_is_what_its_command_writes[Status",
+        "test_the_work_of_an_action_is_what_its_command_writes[Update",
     ),
     "test_baseline": (
         "test_command_",
