@@ -160,7 +160,7 @@ class Office:
 class Inside:
     """Orders that are carried out in the office, many at once: see ``lo_inside``.
 
-    What is told waits until something is asked, so who looks at the office in another way first
+    Orders wait until something is asked, so who looks at the office in another way first
     calls ``done``.
     """
 
