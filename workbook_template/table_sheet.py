@@ -1,5 +1,6 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
+import dataclasses
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -52,6 +53,8 @@ class Block:
     rows: list[dict[str, Value]]
     given_up: float = 0.0
     """The part of the breadth that its columns can give up which they do give up."""
+    longest: dict[str, float] = dataclasses.field(default_factory=dict, compare=False)
+    """Letters of the longest text of each column, measured once."""
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -87,8 +90,10 @@ class Block:
         return max(_longest_word(field), whole)
 
     def _longest_text(self, field: Field) -> float:
-        texts = (_shown(row[field.key], field) for row in self.rows)
-        return max(map(len, texts), default=0) * TEXT_LETTER + PADDING
+        if field.key not in self.longest:
+            texts = (_shown(row[field.key], field) for row in self.rows)
+            self.longest[field.key] = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
+        return self.longest[field.key]
 
     @property
     def pixels(self) -> float:
