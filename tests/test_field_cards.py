@@ -168,7 +168,7 @@ def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys
         assert 0 <= seconds(line(text, "Heat soak")[0]) - asked["soak_s"] < 1
         assert 0 <= asked["open_close_max_s"] - seconds(line(text, "Open/close at most")[0]) < 1
         assert 0 <= seconds(line(text, "Cool under pressure")[0]) - asked["cool_s"] < 1
-        assert seconds(line(text, "Rest before handling")[0]) == asked["rest_s"]
+        assert seconds(line(text, "Cooling rest")[0]) == asked["rest_s"]
         drags, gauges = (numbers(text, f"{name}, psi") for name in ("Drag", "Set gauge"))
         assert drags == [0, 20, 40, 60, 80]
         gauge_psi = asked["gauge_mpa"] / 6894.757e-6

@@ -57,7 +57,7 @@ TERMS = (
     "Least rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
     "Night shift, multiple of the rate", "Standby while held by others, a day",
     "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, hours",
-    "Technician for set-up, a day", "Weight for transport", "Quote valid until",
+    "Technician for setup, a day", "Weight for transport", "Quote valid until",
 )  # fmt: skip
 
 

@@ -73,7 +73,7 @@ def _joining(estimate: Estimate) -> str:
     first, last = estimate.plan.start, estimate.plan.finish
     shown = show_day_of_year if first.year == last.year else show_date
     system = estimate.job.cover.unit_system
-    return f"Joining {shown(first, system)} to {show_date(last, system)}"
+    return f"Butt fusion {shown(first, system)} to {show_date(last, system)}"
 
 
 def _facts(sheet: SheetBuilder, width: int) -> int:
