@@ -16,7 +16,7 @@ endif
 NEEDED := needs Python 3.11 or later, found %d.%d: name another, as in make PYTHON=python3.12
 CHECK := import sys; sys.exit(0 if sys.version_info >= (3, 11) else '$(NEEDED)' % sys.version_info[:2])
 
-.PHONY: demo test quick mutants check lint examples kit bench clean office site pictures
+.PHONY: demo test quick near mutants check lint examples kit bench clean office site pictures
 
 demo: $(VENV)/.run
 	@mkdir -p $(DEMO)
@@ -34,6 +34,9 @@ test: $(VENV)/.dev office
 
 quick: $(VENV)/.dev
 	$(BIN)/python -m pytest -n $(WORKERS) -m quick $(PYTEST_OPTIONS)
+
+near: $(VENV)/.dev
+	$(BIN)/python -m tests.mutation.nearest $(MODULES)
 
 mutants: $(VENV)/.dev
 	$(BIN)/python -m tests.mutation $(MUTANTS)
@@ -86,10 +89,12 @@ $(VENV)/.run: $(VENV)/bin/python constraints/excel.txt pyproject.toml
 	$(call install,--no-deps --no-build-isolation -e .)
 	@touch $@
 
-$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt
+$(VENV)/.dev: $(VENV)/.run constraints/dev.txt constraints/site.txt constraints/tables.txt \
+		constraints/notebook.txt
 	$(call install,--require-hashes -r constraints/dev.txt)
 	$(call install,--require-hashes -r constraints/site.txt)
 	$(call install,--require-hashes --no-deps -r constraints/tables.txt)
+	$(call install,--require-hashes --no-deps --upgrade --target $(VENV)/notebook -r constraints/notebook.txt)
 	@touch $@
 
 clean:

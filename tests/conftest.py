@@ -125,7 +125,7 @@ NOT_QUICK = {
     "test_mutation": ("test_faults_of_money",),
     "test_newcomer": ALL,
     "test_nothing_cut_off": ALL,
-    "test_notebook": ("test_the_notebook_sizes",),
+    "test_notebook": ("test_the_notebook_sizes", "test_the_notebook_draws"),
     "test_on_site": ("test_all_joints_are",),
     "test_options": (
         "test_the_choice_over",

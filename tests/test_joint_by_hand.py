@@ -61,6 +61,7 @@ def test_another_machine_gains_what_the_period_shortens():
 
 def test_joints_without_time_fit_without_end():
     assert joints_that_fit(505.0, 0.0, 0.0) == sys.maxsize
+    assert joints_in(505.0, one(0.0, 0.0, machines=2)) == sys.maxsize
 
 
 def test_a_billionth_of_a_shift_is_not_paid_as_one():

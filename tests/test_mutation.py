@@ -1,13 +1,14 @@
 """The faults that ``make mutants`` plants: each changes the code, and only that."""
 
 import ast
+import csv
 import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
 
 from tests.mutation import __main__ as main
-from tests.mutation import child, faults, reached, session
+from tests.mutation import child, faults, nearest, reached, session
 
 FILES = ("money.py", "cost/markup.py", "working_time/clock.py", "equipment/tiers.py")
 
@@ -69,6 +70,28 @@ def test_the_score_counts_by_module_and_in_all():
     rows = main.score([(FAULT, "noticed"), (FAULT, "explained"), (other, "open")])
     assert rows == [["a.py", "2", "1", "1", "0"], ["b/c.py", "1", "0", "0", "1"],
                     ["all", "3", "1", "1", "1"]]  # fmt: skip
+
+
+def test_the_nearest_tests_are_those_that_notice_most_of_what_is_left(tmp_path):
+    """b notices three of four faults, a and c the fourth: b, then a by name."""
+    noticed = {"a": (1, 2), "b": (2, 3, 4), "c": (1,)}
+    rows = [{"file": "estimator/a.py", "outcome": "noticed", "by": f"{name}::test", "key": key}
+            for name, keys in noticed.items() for key in keys]  # fmt: skip
+    rows.append({"file": "estimator/b.py", "outcome": "survived", "by": "", "key": 5})
+    path = tmp_path / "nearest.csv"
+    nearest.write(rows, path)
+    assert path.read_text("utf-8") == "module,tests\nestimator/a.py,b a\n"
+
+
+def test_the_nearest_tests_of_a_module_are_there():
+    with nearest.TABLE.open(encoding="utf-8") as file:
+        tests = {row["module"]: row["tests"].split() for row in csv.DictReader(file)}
+    assert len(tests) > 50
+    for module, names in tests.items():
+        missing = [name for name in (module, *names) if not (faults.ROOT / name).exists()]
+        assert not missing, f"make mutants MUTANTS=--nearest writes them anew: {missing}"
+        assert names == nearest.tests_of([module])
+    assert nearest.tests_of(["estimator/nowhere.py"]) == []
 
 
 def test_a_fault_is_shown_to_the_tests_that_come_by_its_lines_the_quickest_first():

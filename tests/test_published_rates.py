@@ -1,8 +1,8 @@
 """Joints a day with the defaults of the template, beside the few rates that are published.
 
 Source of the rates: tests/data/published/joining_rates.csv, by its rows. The default minutes of
-handling were chosen with sight of rows A1 to D1, so those are a check of consistency; U1 was found
-later and nothing was fitted to it.
+handling were chosen with sight of rows A1 to D1, so those are a check of consistency; U1, C1 and C2
+were found later and nothing was fitted to them.
 """
 
 import datetime as dt
@@ -75,6 +75,16 @@ def test_one_machine_makes_about_what_the_laboratory_published(size):
     """Within 25 % of 23, 17, 13 and 10; start-up, wrap-up and breaks come off the 8 h."""
     published, _ = LABORATORY[size]
     assert laboratory(1, size).joints_per_shift == pytest.approx(published, rel=0.25)
+
+
+@pytest.mark.parametrize("method", ["dvs2207", "iso21307-slp"])
+def test_a_cycle_is_about_what_a_supplier_publishes(method):
+    """Rows C1 and C2: about 20 min for d63, up to 90 for d315. Neither wall nor standard is named,
+    so SDR 11 by both metric methods, within 25 %, and no more than the upper end."""
+    job = job_of_the_template("SI", method=method)
+    small, large = (timed(job, size=size, dr=11.0).plain.cycle_min for size in ("63", "315"))
+    assert small == pytest.approx(rate("C1"), rel=0.25)
+    assert 2 * small < large <= rate("C2")
 
 
 def joints_on_the_best_day(job, size):

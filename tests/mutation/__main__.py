@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.mutation import nearest
 from tests.mutation.faults import ROOT, Fault, sample
 from tests.mutation.session import Planter, keep, read
 
@@ -85,6 +86,7 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
     parser.add_argument("--cpu", type=float, default=10.0, help="seconds for each fault")
     parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
+    parser.add_argument("--nearest", action="store_true", help="write the tests of each module")
     asked = parser.parse_args()
     asked.folder.mkdir(parents=True, exist_ok=True)
     results, reached = asked.folder / "outcomes.csv", asked.folder / "reached.bin"
@@ -102,6 +104,8 @@ def main() -> None:
             print(f"{fault.file}:{fault.line} {fault.function}: {fault.change} in {fault.text}")
     rows = [list(COLUMNS), *score(outcomes)]
     print("\n".join("  ".join(f"{cell:>9}" for cell in [*row[1:], row[0]]) for row in rows))
+    if asked.nearest:
+        nearest.write(read(results))
     if asked.score:
         with asked.score.open("w", newline="", encoding="utf-8") as file:
             csv.writer(file, lineterminator="\n").writerows(rows)
