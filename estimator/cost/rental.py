@@ -5,7 +5,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
-from estimator.display import show_date
+from estimator.display import show_span
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
@@ -14,7 +14,7 @@ from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
 from estimator.models.rental import Fleet, RentalSpan
-from estimator.models.rental_kinds import KIND_WORDS, rental_items
+from estimator.models.rental_kinds import KIND_WORDS, rental_item, rental_items
 from estimator.steps.kinds import Hours, Money
 from estimator.steps.marks import or_zero, rounded
 from estimator.steps.recorder import Worked, step
@@ -59,8 +59,7 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type="Equipment",
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
-            basis=f"crew {span.crew}, {show_date(span.on_rent, system)} to "
-            f"{show_date(span.off_rent, system)}, "
+            basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}, "
             f"{span.quantity} on rent",
             quantity=Quantity.of(
                 periods_billed.worked(periods, span), terms=((1, f"equipment.{i}.{key}"),)
@@ -147,8 +146,7 @@ def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
 
 def hour_rate(job: Job, span: RentalSpan, key: str) -> Worked[float]:
     """Return what an hour beyond costs at a tier: its rate by the hours it covers."""
-    item = rental_items(job)[span.kind, span.class_id]
-    return rate_beyond.worked(item, key, job.rates, TIER_HOURS[key][1])
+    return rate_beyond.worked(rental_item(job, span), key, job.rates, TIER_HOURS[key][1])
 
 
 def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
