@@ -114,6 +114,7 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": replace(_SITE, align="left"),
     "number": replace(_SITE, align="right"),
     "num0": replace(_SITE, align="right", number_format=look.AXIS),
+    "percent": replace(_SITE, align="right", number_format="0.0%"),
     "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
     "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
     "duration": replace(_SITE, align="right", number_format=look.MIN_SEC),
