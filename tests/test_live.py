@@ -888,6 +888,16 @@ def test_the_press_loads_nothing_that_it_does_not_need():
     assert run.stdout.strip() == "[]"
 
 
+def test_the_process_of_a_press_ends_without_a_last_search_for_garbage():
+    """What is registered first is called last, when all objects are set apart already."""
+    code = (
+        "import atexit, gc; atexit.register(lambda: print(gc.get_freeze_count() > 10_000)); "
+        "import estimator.excel.live"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    assert run.stdout.strip() == "True"
+
+
 def test_button_answers_before_the_estimator_is_loaded():
     """The status bar says that a press is under way before the long part of the loading."""
     code = (

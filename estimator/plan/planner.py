@@ -172,7 +172,10 @@ class Planner:
         """Return the fault of work that no crew is on site to do."""
         runs = [task.run for task in self.queue.all_ready()]
         named = [run for run in runs if run.crew is not None]
-        where = self.places.where("crew_dates", f"{(named or runs)[0].crew or 1}", "to_date")
+        crew = named[0].crew if named else None
+        rows = [row for row in self.job.crew_dates if row.to_date and crew in (None, row.crew)]
+        last = max(rows, key=lambda row: row.to_date or row.from_date, default=None)
+        where = self.places.where("crew_dates", last.row_name if last else "", "to_date")
         crews = "the crew that the schedule names has" if named else "all crews have"
         return InputError(
             [
