@@ -165,7 +165,9 @@ _CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi",
 def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
     """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
     if part in _CARD_NUMBERS:
-        return replace(style, number_format=style.number_format + _CLEAR * (edge == " right"))
+        clear = _CLEAR * (edge == " right")
+        sections = (f"{section}{clear}" for section in style.number_format.split(";"))
+        return replace(style, number_format=";".join(sections))
     at_frame = edge == _INDENTED[style.align == "right"]
     return replace(style, indent=max(style.indent, int(at_frame)))
 
