@@ -17,7 +17,7 @@ from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate
 from estimator.models.rental import Fleet, RentalSpan, TierMix
 from estimator.models.run_costs import BidItem
-from tests.jobs import job, machine, money, rates, rental
+from tests.jobs import job, machine, money, rates, rental, run
 
 MONDAY = dt.date(2027, 3, 1)
 DAY = dt.timedelta(1)
@@ -110,3 +110,22 @@ def test_a_job_that_costs_nothing_has_items_at_nothing():
 def no_rent():
     return {key: value.model_copy(update={"amount": 0.0})
             for key, value in rental().items() if isinstance(value, MoneyRate)}  # fmt: skip
+
+
+def test_each_cell_of_a_quantity_counts_once():
+    """A quantity is the sum of the cells that its formula names; no cell is taken twice or away."""
+    made = job(
+        run(test_section="S1", ef_closures=1, tie_ins=1), night_hours=8.0, workdays="Mon-Sun",
+        shift_hours=11.0, saturday_multiple=1.25, sunday_multiple=2.0, night_premium=0.1,
+        night_rental=1.5, deadline=dt.date(2027, 3, 1), liquidated_damages=money(500, "day"),
+    )  # fmt: skip
+    charged = {
+        "damage_waiver": 0.1, "rental_day_hours": 8.0, "subsistence": money(40, "person-day"),
+        "hydro_wage": money(30, "h"), "hydro_equipment": money(400, "test section"),
+    }  # fmt: skip
+    lines = estimate(made.model_copy(update={"rates": rates(**charged)})).cost_lines
+    named = [line for line in lines if line.quantity.terms]
+    assert {factor for line in named for factor, _ in line.quantity.terms} == {1}
+    keys = {line.key.partition(".")[2].partition(".")[0] for line in named}
+    assert keys >= {"wage", "night_differential", "two_shifts", "damage_waiver", "subsistence",
+                    "site_overhead", "liquidated_damages", "labor_hours"}  # fmt: skip

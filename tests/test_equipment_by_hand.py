@@ -10,6 +10,7 @@ import pytest
 from estimator.equipment.class_by_day import DayLevel, Terms, choose_by_level
 from estimator.equipment.generators import choose_sets
 from estimator.equipment.haulage import Haulage
+from estimator.equipment.lifting import day_needs
 from estimator.equipment.near_limits import near_capacity
 from estimator.equipment.on_rent import rent_to_date
 from estimator.equipment.quotes import compare_quotes
@@ -100,6 +101,13 @@ def test_lifting_gear_is_asked_for_by_the_heaviest_stick_of_the_crew():
     """300 kg of R2, 15 m long, and a quarter more; the 4,000 kg are those of the other crew."""
     (line,) = asked(span("lifting", (DAYS[0], DAYS[1])))
     assert line.need == LiftNeed(mass_kg=375.0, stick_m=15.0)
+
+
+def test_what_is_lifted_on_a_day_is_its_heaviest_stick_however_light():
+    """0.4 kg and a quarter more are 0.5; 100 and 300 kg on one day are 375."""
+    runs = [sized(str(kg), "M3", "2", 60.0, 11.0, 1.0, kg) for kg in (0.4, 100.0, 300.0)]
+    lines = list(zip((DAYS[0], DAYS[1], DAYS[1]), runs, strict=True))
+    assert [need.mass_kg for need in day_needs(job(), lines)] == [0.5, 375.0]
 
 
 def test_off_rent_moves_no_further_back_than_the_first_use():
