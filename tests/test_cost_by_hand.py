@@ -10,6 +10,7 @@ from estimator import estimate
 from estimator.cost.estimate_class import price_at
 from estimator.cost.hydrotest import sections
 from estimator.cost.lines import days_late, late_lines
+from estimator.cost.markup import Percents
 from estimator.cost.owner_items import as_owner_asks
 from estimator.cost.rental import two_shift_line, waiver_lines
 from estimator.models.choice import Reason
@@ -26,6 +27,15 @@ DAY = dt.timedelta(1)
 def test_the_ends_of_a_customary_range():
     """A tenth below 1,000.00 and a fifth above."""
     assert [price_at(Decimal("1000.00"), share) for share in (-0.1, 0.2)] == [900.0, 1200.0]
+
+
+def test_a_price_of_a_risk_trial_has_all_markups_but_contingency():
+    """Overhead of 10 %, contingency of 5 and profit of 12."""
+    markups = ({"Labor": 0.1}, {"Labor": 0.05}, {"Labor": 0.12})
+    plain = Percents(*markups).without_contingency()
+    assert (plain.overhead, plain.contingency, plain.profit) == (
+        {"Labor": 0.1}, {"Labor": 0.0}, {"Labor": 0.12},
+    )  # fmt: skip
 
 
 def late(deadline, finish, damages):
