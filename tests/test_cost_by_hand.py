@@ -7,12 +7,13 @@ from types import SimpleNamespace
 import pytest
 
 from estimator import estimate
+from estimator.cost.bid_items import pipe_name
 from estimator.cost.estimate_class import price_at
 from estimator.cost.hydrotest import sections
 from estimator.cost.lines import days_late, late_lines
-from estimator.cost.markup import Percents
+from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.rental import two_shift_line, waiver_lines
+from estimator.cost.rental import line_rental, two_shift_line, waiver_lines
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate
@@ -139,3 +140,27 @@ def test_each_cell_of_a_quantity_counts_once():
     keys = {line.key.partition(".")[2].partition(".")[0] for line in named}
     assert keys >= {"wage", "night_differential", "two_shifts", "damage_waiver", "subsistence",
                     "site_overhead", "liquidated_damages", "labor_hours"}  # fmt: skip
+
+
+def test_only_liquidated_damages_carry_no_markup():
+    """500 a day after a deadline on the first day of work, of the cost of their type alone."""
+    made = job(deadline=MONDAY, liquidated_damages=money(500, "day"))
+    found = estimate(made)
+    late_days = (found.finish - MONDAY).days
+    assert late_days > 0
+    outside = {one.of_type: one.cost - one.marked for one in markup_by_type(found)}
+    assert {name for name, amount in outside.items() if amount} == {DAMAGES_TYPE}
+    assert outside[DAMAGES_TYPE] == 500 * late_days
+
+
+def test_rental_of_a_line_by_its_tiers():
+    """Four weeks at 900, two at 300 and three days at 100."""
+    assert line_rental(machine(), 1.0, 2.0, 3.0) == 1800.0
+
+
+@pytest.mark.parametrize(("system", "size", "name"), [
+    ("IPS", "24", "24 in IPS DR 11"), ("DIPS", "24", "24 in DIPS DR 11"),
+    ("ISO", "355", "355 mm SDR 11"), ("OD", "13.2 in", "13.2 in OD DR 11"),
+])  # fmt: skip
+def test_what_a_pipe_is_called(system, size, name):
+    assert pipe_name(run(od_system=system, size=size)) == name
