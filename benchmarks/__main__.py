@@ -19,6 +19,7 @@ from pathlib import Path
 from benchmarks import hand_built
 from benchmarks.measured import COMMAND, PYTHON, ROOT, Taken, least, least_of, machine, once
 from benchmarks.workbooks import job_of
+from workbook_template import build_template
 
 PAGE = ROOT / "docs" / "performance.md"
 BEGIN, END = "<!-- measured: make bench writes this -->", "<!-- end of what make bench writes -->"
@@ -27,7 +28,7 @@ UNO_PYTHON = "/usr/bin/python3"
 JOINT = ("joint", "--od-system", "IPS", "--size", "8", "--dr", "11", "--piston-area", "4.71in2",
          "--drag", "30psi")  # fmt: skip
 STARTS, ROUNDS = 9, 2
-SOME, MANY, MOST = 1_000, 10_000, 20_000
+SMALL, SOME, MANY, MOST = 40, 1_000, 10_000, 20_000
 PRESS = (
     "import xlwings, estimator.excel.live\nfrom estimator.garbage import few_collections\n"
     "with few_collections():\n    import estimator.excel.work"
@@ -111,13 +112,27 @@ class Bench:
         if not shutil.which("soffice"):
             return
         _ = self.ten_thousand
-        hand = self.folder / "hand.xlsx"
-        hand_built.build(hand, MANY)
-        worker = (UNO_PYTHON, str(ROOT / "benchmarks" / "recalculation.py"))
-        ran = once((*worker, str(self.folder / "many.xlsx"), str(hand)))
-        ours, theirs = json.loads(ran.output)
+        ours, theirs = self._in_office("recalculate", self.folder / "many.xlsx", MANY)
         yield Line(f"hard recalculation of {MANY:,} runs, against a hand-built book",
                    Taken(ours, 0.0, ""), ours / theirs, 2.0, "x")  # fmt: skip
+
+    def load(self) -> Iterator[Line]:
+        """Opening a new workbook in LibreOffice, against a book built by hand."""
+        if not shutil.which("soffice"):
+            return
+        path = self.folder / "new.xlsx"
+        path.write_bytes(build_template("US"))
+        ours, theirs = self._in_office("load", path, SMALL)
+        yield Line("a new workbook opened, against a hand-built book",
+                   Taken(ours, 0.0, ""), ours / theirs, 1.0, "x")  # fmt: skip
+
+    def _in_office(self, what: str, path: Path, runs: int) -> tuple[float, float]:
+        """Return what LibreOffice takes with a workbook, and with a hand-built one of some runs."""
+        hand = self.folder / "hand.xlsx"
+        hand_built.build(hand, runs)
+        worker = (UNO_PYTHON, str(ROOT / "benchmarks" / "office_time.py"))
+        ours, theirs = json.loads(once((*worker, what, str(path), str(hand))).output)
+        return ours, theirs
 
     def risk(self) -> Iterator[Line]:
         """Ranges of a thousand runs from ten thousand trials, the estimate not counted."""
@@ -160,7 +175,7 @@ class Bench:
         return once((PYTHON, "-m", "benchmarks.tasks", name, str(path)))
 
 
-ROWS = ("starts", "example", "some", "many", "recalculation", "risk", "joints", "press")
+ROWS = ("starts", "example", "some", "many", "recalculation", "load", "risk", "joints", "press")
 
 
 def main(asked: list[str]) -> None:

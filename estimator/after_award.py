@@ -576,7 +576,8 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
         f"{sign}{claim.due:,.2f}",
     )
     makers = {claim_name(claim.number): partial(claim_sheet, claim=claim)}
-    return claim, Pages(estimate(book.job, book.places), makers, says)
+    found = estimate(book.job, book.places)
+    return claim, Pages(found, makers, says, for_client=frozenset(makers))
 
 
 def change_priced(

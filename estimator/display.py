@@ -157,6 +157,18 @@ def show_date(date: dt.date, system: UnitSystem) -> str:
     return f"{day}, {date.year}" if system == "US" else f"{day} {date.year}"
 
 
+def show_span(first: dt.date, last: dt.date, system: UnitSystem) -> str:
+    """Return two dates, the year once where both have the same.
+
+    >>> show_span(dt.date(2027, 3, 1), dt.date(2027, 7, 20), "US")
+    'Mar 1 to Jul 20, 2027'
+    >>> show_span(dt.date(2027, 3, 1), dt.date(2028, 7, 20), "SI")
+    '1 Mar 2027 to 20 Jul 2028'
+    """
+    shown = show_day_of_year if first.year == last.year else show_date
+    return f"{shown(first, system)} to {show_date(last, system)}"
+
+
 def show_day(date: dt.date, system: UnitSystem) -> str:
     """Return a date with its day of the week.
 

@@ -506,7 +506,7 @@ def find_office() -> str | None:
     return found or next((place for place in OFFICE_PLACES if Path(place).is_file()), None)
 
 
-def as_pdf(office: str, data: bytes, ending: str) -> bytes:
+def as_pdf(office: str, data: bytes, name: str) -> bytes:
     """Return what LibreOffice prints of a workbook.
 
     It runs by itself, with a profile of its own that is thrown away.
@@ -517,8 +517,8 @@ def as_pdf(office: str, data: bytes, ending: str) -> bytes:
         Its command, as ``find_office`` gives it.
     data : bytes
         The workbook.
-    ending : str
-        Ending of its file name, with the point.
+    name : str
+        Its file name, which pages show at their foot.
 
     Raises
     ------
@@ -526,7 +526,8 @@ def as_pdf(office: str, data: bytes, ending: str) -> bytes:
         If it fails, says nothing in five minutes, or makes no PDF.
     """
     with tempfile.TemporaryDirectory() as folder:
-        source = Path(folder) / f"print{ending}"
+        source = Path(folder) / "book" / name
+        source.parent.mkdir()
         source.write_bytes(data)
         profile = (Path(folder) / "profile").as_uri()
         command = (
@@ -535,7 +536,7 @@ def as_pdf(office: str, data: bytes, ending: str) -> bytes:
         )  # fmt: skip
         try:
             subprocess.run(command, check=True, capture_output=True, timeout=OFFICE_SECONDS)
-            return (Path(folder) / "print.pdf").read_bytes()
+            return (Path(folder) / f"{source.stem}.pdf").read_bytes()
         except (OSError, subprocess.SubprocessError) as error:
             raise WorkbookError(f"LibreOffice ({office}) could not print: {error}") from error
 

@@ -59,14 +59,17 @@ class LaidOut(NamedTuple):
         return last_day(self.plan, self.tests)
 
 
-def lay_out_job(job: Job, shared: Shared, progress: Progress | None = None) -> LaidOut:
+def lay_out_job(
+    job: Job, shared: Shared, progress: Progress | None = None, *, paid: bool = True
+) -> LaidOut:
     """Return the dates of a job without its equipment, for who asks for nothing else.
 
-    Parameters and what is raised are those of ``plan_job``.
+    Without ``paid`` its plan has no paid shifts. Other parameters and what is raised are those of
+    ``plan_job``.
     """
     sizer, places = shared.sizer(job), shared.places
     counted = left_of(sizer.size_all(), job.done)
-    plan = lay_out(job, counted, sizer.cycle_on, progress, places)
+    plan = lay_out(job, counted, sizer.cycle_on, progress, places, paid=paid)
     runs = tuple(sizer.retime_at_start(counted, plan))
     return LaidOut(job, runs, plan, plan_tests(job, runs, plan, places))
 

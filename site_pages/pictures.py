@@ -116,7 +116,7 @@ def _printed(data: bytes, folder: Path) -> Path:
     office = files.find_office()
     if office is None:
         raise NoPicturesError("LibreOffice is not on this machine: make office")
-    path.write_bytes(files.as_pdf(office, data, ".xlsx"))
+    path.write_bytes(files.as_pdf(office, data, "job.xlsx"))
     return path
 
 

@@ -1,8 +1,9 @@
 """A site that is simulated day by day, knowing nothing of the planner: the truth of a forecast.
 
 One crew joins runs of three sizes one after the other. Its crew-paced time has a factor for the
-job, one for the size, one for the day and one for the joint; days are lost to weather and joints
-are made again, each with a chance that is drawn for the job. What comes out is a joint log with
+job, one for the size, one for the day and one for the joint; a size follows the one before in the
+same shift, as in a job without time for size changes. Days are lost to weather and joints are made
+again, each with a chance that is drawn for the job. What comes out is a joint log with
 clock times, as it is typed on site, and the date of the last joint.
 """
 
@@ -46,28 +47,26 @@ def simulate(rng, runs, working_min, calendar_days, job_sd):
     paces = [job + rng.normal(0.0, SIZE_SD) for _ in runs]
     wet = rng.beta(WEATHER * WEATHER_WORTH, (1 - WEATHER) * WEATHER_WORTH)
     bad = rng.beta(REWORK * REWORK_WORTH, (1 - REWORK) * REWORK_WORTH)
-    joints, lost, day = [], [], -1
-    for (run_id, number, crew_min, machine_min), pace in zip(runs, paces, strict=True):
-        left = number
-        while left:
-            day += 1
-            date = calendar_days[day]
-            if rng.random() < wet:
-                lost.append(LostTime(date=date, crew=1, minutes=600.0, cause="weather"))
-                continue
-            factor = np.exp(pace + rng.normal(0.0, DAY_SD))
-            clock = 0.0
-            while left:
-                noise = np.exp(rng.normal(-(JOINT_SD**2) / 2, JOINT_SD))
-                crew = crew_min * factor * noise
-                if clock + crew + machine_min > working_min:
-                    break
-                rejected = rng.random() < bad
-                joints.append(
-                    _joint(len(joints), run_id, date, (clock + crew, machine_min), rejected)
-                )
-                clock += crew + machine_min
-                left -= not rejected
+    joints, lost = [], []
+    queue = [run for run in zip(runs, paces, strict=True) for _ in range(run[0][1])]
+    day, made = -1, 0
+    while made < len(queue):
+        day += 1
+        date = calendar_days[day]
+        if rng.random() < wet:
+            lost.append(LostTime(date=date, crew=1, minutes=600.0, cause="weather"))
+            continue
+        today, clock = rng.normal(0.0, DAY_SD), 0.0
+        while made < len(queue):
+            (run_id, _, crew_min, machine_min), pace = queue[made]
+            noise = np.exp(rng.normal(-(JOINT_SD**2) / 2, JOINT_SD))
+            crew = crew_min * np.exp(pace + today) * noise
+            if clock + crew + machine_min > working_min:
+                break
+            rejected = rng.random() < bad
+            joints.append(_joint(len(joints), run_id, date, (clock + crew, machine_min), rejected))
+            clock += crew + machine_min
+            made += not rejected
     records = SiteRecords(joint_log=tuple(joints), lost_time=tuple(lost))
     return Site(records, day + 1, tuple(float(np.exp(pace)) for pace in paces))
 

@@ -145,6 +145,21 @@ def test_the_work_of_an_action_is_what_its_command_writes(name, folder):
     assert values_of(made) == values_of(path.read_bytes())
 
 
+@pytest.mark.parametrize("name", ["Status", "Field cards", "Rental request", "Progress claim"])
+def test_the_foot_of_a_page_says_which_job_and_estimate_it_is_of(name):
+    workbook = parse_workbook(awarded())
+    pages = work_of(workbook, chosen(name)).pages
+    cover, keys = workbook.job.cover, tuple(pages.makers)
+    dot = " \N{MIDDLE DOT} "
+    of = f"of Jan 4, 2027, revision {cover.bid_revision}"
+    bid = " ".join(filter(None, ("Bid", cover.bid_number)))
+    foot = f"{cover.job_name}{dot}estimate {of}"
+    if name == "Progress claim":
+        foot = f"{bid} {of}{dot}{cover.job_name}"
+    specs = pages.specs(workbook.places, dict(zip(keys, keys, strict=True)))
+    assert {spec.foot for spec in specs} == {foot}
+
+
 def values_of(data):
     """Return formula or value of every filled cell of a file, by sheet and place."""
     book = openpyxl.load_workbook(io.BytesIO(data))

@@ -57,6 +57,7 @@ BAD = [
     ("changes", 2, CHANGE | {"number": "3", "status": "agreed"}, "price_agreed", "is blank"),
     ("changes", 3, CHANGE | {"number": "4", "status": "maybe"}, "status", "is not a choice"),
     ("changes", 4, CHANGE | {"number": "5", "done": 1.5}, "done", "outside the allowed range"),
+    ("changes", 5, CHANGE | {"number": "6", "runs": "R1, R9"}, "runs", "'R9' is not a run"),
     ("quotes", 1, {"supplier": "South", "line": 2}, "day_rate", "is blank"),
     ("quotes", 2, QUOTE | {"supplier": "West", "day_rate": -4}, "day_rate", "outside the allowed"),
     ("quotes", 3, QUOTE | {"line": 3, "week_rate": "cheap"}, "week_rate", "not a number"),

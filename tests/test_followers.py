@@ -126,6 +126,9 @@ DEPENDENT = {
     "through a whole column of another sheet": "=SUM(Far!B:B)",
     "through sheets": "=SUM(Far:Mine!B20)",
     "through a table": "=SUM(tbl[c])",
+    "a link that shows what is calculated": '=HYPERLINK("#Bid!A1",Bid!A1)',
+    "a link and more": '=HYPERLINK("#Bid!A1","a")&Bid!A1&HYPERLINK("#Bid!A1","b")',
+    "a link that another cell can spoil": '=HYPERLINK(IF(B20=1,"#Bid!A1","#Mine!A1"),"a")',
 }
 APART = {
     "own cells": "=B30*2",
@@ -136,6 +139,7 @@ APART = {
     "a cell beside": "=SUM(A20:A29)",
     "a table that is apart": "=SUM(other[c])",
     "a function named as a sheet": "=LOG10(5)",
+    "a link that shows its text": '=HYPERLINK(IF(Bid!$A$1="x","#Bid!A1","#Mine!A1"),"the ""bid""")',
 }
 NAMES = [
     ("price", "=Bid!$A$1"), ("price_too", "=price"), ("twice", "=price*2"), ("rate", "=Mine!$B$30"),

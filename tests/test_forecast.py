@@ -18,15 +18,17 @@ from estimator.progress.forecast import Known, LearnedShare, forecast, forecast_
 from estimator.progress.made import made_up_to
 from estimator.progress.observed import Seen, paces, rework_seen, weather_seen
 from estimator.progress.rest import at_pace
+from estimator.progress.rest_surface import over_shifts
 from estimator.progress.standing import standing_of
 from estimator.progress.status import status_of
 from estimator.working_time.working_days import MONTH_NAMES, WorkingCalendar
 from tests import jobs
+from tests.each import each
 from tests.planned_site import day_at, site_as_planned
 from tests.simulated_site import WEATHER, simulate, until
 from tests.test_baseline import frozen
 
-JOBS, SEED, JOB_SD = 600, 7, 0.30
+JOBS, SEED, JOB_SD = 300, 7, 0.30
 MARKS = (0.10, 0.25, 0.50)
 
 
@@ -65,17 +67,16 @@ def known_at(site, date, first=200):
     return Known(found, baseline, made_up_to(until(site.records, date), date))
 
 
-# What is asked of the forecast, over 600 simulated jobs (1,800 forecasts): truth with a standard
-# deviation of 0.30 of the job's pace, that of the prior. With 600 jobs the cover of a true
-# 80 % range has a standard deviation of 1.6 points. A range of whole days with both ends in covers
-# more than it says: with half of its end days it must cover 80 %, give or take five points too.
+# What is asked of the forecast, over 300 simulated jobs (900 forecasts): truth with a standard
+# deviation of 0.30 of the job's pace, that of the prior. The range is the dates that it names, both
+# ends in. With 300 jobs the cover of a true 80 % range has a standard deviation of 2.3 points.
 @pytest.mark.slow
 def test_ranges_cover_and_the_forecast_beats_plan_and_earned_schedule():
     rng = np.random.default_rng(SEED)
     found, baseline, days = site_job()
     number = {day: i for i, day in enumerate(days, 1)}
     planned = number[found.finish]
-    covered, inside = ({mark: [] for mark in MARKS} for _ in range(2))
+    covered = {mark: [] for mark in MARKS}
     errors = {mark: {"plan": [], "earned schedule": [], "forecast": []} for mark in MARKS}
     for _ in range(JOBS):
         site, shared = simulated(rng), Shared(Places())
@@ -88,14 +89,11 @@ def test_ranges_cover_and_the_forecast_beats_plan_and_earned_schedule():
             left = planned - schedule.earned_time
             slow = schedule.actual_time / max(schedule.earned_time, 0.5)
             covered[mark].append(low <= site.days <= high)
-            inside[mark].append(low < site.days < high)
             errors[mark]["forecast"].append(middle - site.days)
             errors[mark]["plan"].append(number[date] + left - site.days)
             errors[mark]["earned schedule"].append(number[date] + left * slow - site.days)
     for mark in MARKS:
         assert 0.75 <= np.mean(covered[mark]) <= 0.85, (mark, np.mean(covered[mark]))
-        half = (np.mean(covered[mark]) + np.mean(inside[mark])) / 2
-        assert abs(half - 0.80) < 0.05, (mark, half)
         assert abs(np.mean(errors[mark]["forecast"])) < 0.5, (mark, errors[mark]["forecast"])
         size = {name: np.mean(np.abs(values)) for name, values in errors[mark].items()}
         assert size["forecast"] <= min(size["plan"], size["earned schedule"]), (mark, size)
@@ -118,18 +116,32 @@ def test_pace_after_300_joints_is_as_sure_as_the_joints_allow():
     assert np.std(errors) < 1.2 * 0.0246 + 2 * 0.0246 / np.sqrt(80)
 
 
-def test_one_wild_day_moves_the_median_less_than_two_days(monkeypatch):
-    """A day three times as slow, one of twenty; the plain mean would move by 3 days."""
+@each("seed", range(9))
+def test_one_wild_day_moves_the_median_less_than_two_days(seed):
+    """A day three times as slow, after two, four and eight weeks of each of nine jobs."""
     _, _, days = site_job()
     number = {day: i for i, day in enumerate(days, 1)}
-    site = simulated(np.random.default_rng(4), 0.0)
-    known = known_at(site, days[20])
-    plain = forecast(known, Shared(Places()))
-    seen = paces(known.made, known.baseline, known.estimate.job)
-    wild = (replace(seen[5], factor=3 * seen[5].factor), *seen[:5], *seen[6:])
-    monkeypatch.setattr(module, "paces", lambda *_: wild)
-    moved = forecast(known, Shared(Places()))
-    assert abs(number[moved.finish[1]] - number[plain.finish[1]]) < 2
+    site = simulated(np.random.default_rng(seed), 0.0)
+    for now in (10, 20, 40):
+        known = known_at(site, days[now])
+        seen = paces(known.made, known.baseline, known.estimate.job)
+        slow = replace(seen[5], factor=3 * seen[5].factor)
+        plain = forecast_finish(known, Shared(Places()))
+        with pytest.MonkeyPatch.context() as patch:
+            wild = (*seen[:5], slow, *seen[6:])
+            patch.setattr(module, "paces", lambda *_, wild=wild: wild)
+            moved = forecast_finish(known, Shared(Places()))
+        assert abs(number[moved.middle] - number[plain.middle]) < 2, (now, plain, moved)
+
+
+# Seven joints a shift up to a pace, six beyond it: 84 joints take 12 or 14 days. A shift's own pace
+# falls on either side as often, so that a day makes 6.5 and 84 take 12.92 (worked by hand).
+def test_an_edge_between_whole_joints_is_the_mean_of_its_shifts():
+    logs = np.array([-0.5, -1e-9, 1e-9, 0.5])
+    rows = np.array([[12.0], [12.0], [14.0], [14.0]])
+    found = over_shifts(logs, rows, 0.12)[:, 0]
+    assert (found[0], found[3]) == pytest.approx((12.0, 14.0))
+    assert found[1:3] == pytest.approx(84 / 6.5, abs=0.2)
 
 
 def test_counts_say_what_clocks_say():

@@ -127,7 +127,7 @@ def test_nothing_of_a_result_sheet_is_cut_off(name):
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_nothing_is_cut_off_with_long_names_and_large_amounts(name):
-    """A job of the first runs, each with a long description, at the highest wage of all."""
+    """A job of the first runs over the turn of the year, long descriptions, the highest wage."""
     workbook = parse_workbook(small_book(name))
     job = workbook.job
     runs = tuple(run.model_copy(update={"description": f"{LONG} {run.run_id}"}) for run in job.runs)
@@ -136,7 +136,8 @@ def test_nothing_is_cut_off_with_long_names_and_large_amounts(name):
         for role in job.crew
     )
     cover = job.cover.model_copy(update={"job_name": LONG, "company": LONG, "bid_to": LONG})
-    changed = job.model_copy(update={"runs": runs, "crew": crew, "cover": cover})
+    dates = job.dates.model_copy(update={"start": dt.date(2027, 12, 13), "deadline": None})
+    changed = job.model_copy(update={"runs": runs, "crew": crew, "cover": cover, "dates": dates})
     workbook = dataclasses.replace(workbook, job=changed)
     data = with_results(workbook, api.estimate_workbook(workbook))
     book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)

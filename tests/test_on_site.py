@@ -393,6 +393,35 @@ def test_a_hold_of_all_runs_is_named_with_its_cell():
     assert [str(one.where) for one in said] == [factory.where("holds", "to_date")]
 
 
+def test_of_two_holds_of_all_runs_each_is_named_with_its_own_row():
+    """All have a blank run; open ones from 13 April and 3 May, in the second and third row."""
+    factory = WorkbookFactory()
+    factory.tables["holds"] = [
+        {"from_date": dt.date(2027, 3, 2), "to_date": dt.date(2027, 3, 2), "cause": "weather"},
+        {"from_date": dt.date(2027, 4, 13), "cause": "no pipe"},
+        {"from_date": dt.date(2027, 5, 3), "cause": "permit"},
+    ]
+    read = parse_job(FileSource(factory.build()))
+    found = estimate(read.job, read.places).warnings
+    opened = [w for w in found if "is open" in w.message]
+    assert [w.where for w in opened] == [factory.where("holds", "to_date", row) for row in (1, 2)]
+    lost = {w.message.split(":")[0]: w.where for w in found if w.message.startswith("Holds, ")}
+    assert lost["Holds, weather"] == factory.where("holds", "cause", 0)
+
+
+def test_the_crew_dates_that_end_too_soon_are_named_with_their_own_row():
+    """The second row of the crew ends last: it is the one to be changed."""
+    factory = WorkbookFactory().set("schedule", "segments_m", 60_000)
+    factory.tables["crew_dates"] = [
+        {"crew": 1, "from_date": dt.date(2027, 4, 5), "to_date": dt.date(2027, 4, 9)},
+        {"crew": 1, "from_date": dt.date(2027, 3, 1), "to_date": dt.date(2027, 3, 12)},
+    ]
+    read = parse_job(FileSource(factory.build()))
+    with pytest.raises(InputError) as error:
+        estimate(read.job, read.places)
+    assert error.value.problems[0].where == factory.where("crew_dates", "to_date", 0)
+
+
 def test_workbook_without_the_tables_is_read():
     factory = WorkbookFactory()
     factory.tables["crew_dates"], factory.tables["holds"] = [], []

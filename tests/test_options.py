@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import openpyxl
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from estimator import api
 from estimator.cli import main
@@ -28,6 +30,7 @@ from estimator.whatif.options import (
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job
 from tests import jobs
+from tests.each import each
 from tests.jobs import machine, money, run
 from tests.office import errors_in, recalculate
 from tests.workbook_factory import WorkbookFactory
@@ -148,6 +151,57 @@ def test_two_machines_a_crew_of_a_class_with_one_in_stock_are_priced():
     (option,) = [o for o in options if (o.crews, o.machines_per_crew) == (1, 2)]
     assert option.figures is not None
     assert option.stock.startswith("1 more of class M4 rented from elsewhere")
+
+
+@each(
+    ("rates", "cost", "said"),
+    [
+        # Two of M5 for two weeks, 2 x 610, are 20 dearer than 2 x 600; of M4 one would be 150 more.
+        ((102, 305, 915), 20, "does without class M4, of which too few are in stock for one crew"),
+        # Two of M5, 2 x 1,800, are 2,400 dearer: one M4 more comes from elsewhere for 150.
+        ((200, 900, 2000), 150, "1 more of class M4 rented from elsewhere at 1.25 x its rate, "),
+    ],
+)  # fmt: skip
+def test_a_class_with_too_few_for_one_crew_is_held_against_one_from_elsewhere(rates, cost, said):
+    """Two machines a crew, one M4 in stock and four of M5: 13 days on rent, two weeks of each."""
+    day, week, four_weeks = rates
+    other = machine("M5", day_rate=money(day), week_rate=money(week, "week"),
+                    four_week_rate=money(four_weeks, "4 weeks"))  # fmt: skip
+    options = table_of(two_runs(machine("M4", stock=1), other)).options
+    (option,) = [o for o in options if (o.crews, o.machines_per_crew) == (1, 2)]
+    plain = table_of(two_runs(machine("M4"))).options
+    (at_hand,) = [o for o in plain if (o.crews, o.machines_per_crew) == (1, 2)]
+    assert option.figures.job_cost - at_hand.figures.job_cost == cost
+    assert option.stock.startswith(said)
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.lists(st.integers(1, 3), min_size=2, max_size=4),
+    st.tuples(st.integers(1, 2), st.integers(1, 2), st.integers(1, 2)),
+)
+def test_no_option_is_missing_because_stock_is_short(lengths, stock):
+    """Whatever the stock of machines, generators and lifting, the same options can be done as with
+    plenty of each, and those beyond the stock say what they take in its place."""
+    rows = [run(f"R{n}", segments_m=(300.0 * length,)) for n, length in enumerate(lengths)]
+    made = jobs.job(*rows, option_crews=2, option_longest_shift_hours=4.0, straight_hours=10.0)
+
+    def stocked(*of):
+        tables = zip(("machines", "generators", "lifting"), of, strict=True)
+        changed = {name: tuple(item.model_copy(update={"stock": n}) for item in getattr(made, name))
+                   for name, n in tables}  # fmt: skip
+        return table_of(made.model_copy(update=changed)).options
+
+    def done(options):
+        return {one.name for one in options if one.figures is not None}
+
+    few, plenty = stocked(*stock), stocked(9, 9, 9)
+    assert done(few) == done(plenty)
+    price_of = {one.name: one.figures.job_cost for one in plenty if one.figures is not None}
+    for one in few:
+        if one.figures is not None and not one.is_base:
+            dearer = one.figures.job_cost > price_of[one.name]
+            assert not dearer or "in place of" in one.stock or "from elsewhere" in one.stock
 
 
 def test_the_job_as_it_stands_shows_what_it_holds_beyond_its_stock():
@@ -334,16 +388,22 @@ def test_the_command_prints_and_writes_every_option(book, capsys):
     table = assess(estimate(before.job, before.places), before.places)
     sheet = openpyxl.load_workbook(book, data_only=True)["Options"]
     rows = {row[0].value: row for row in reversed([*sheet.iter_rows()])}
-    remarks = {row[0].value: row[1].value for row in sheet.iter_rows()}
+    on_page = {row[0].value: row[1].value for row in sheet.iter_rows()}
+    header = [cell.value and cell.value.partition("\n")[0] for cell in rows["Option"]]
+    finish, late, cost, change, said = map(
+        header.index, ("Finish", "Days late", "Job cost", "Cost change", "Remark")
+    )
     for option in table.possible:
         assert option.name in out
-        assert remarks[option.name] == remark(table, option) or not remark(table, option)
         assert f"{option.figures.job_cost:,.2f}" in out
         row = rows[option.name]
-        assert row[4].value.date() == option.figures.finish
-        assert row[5].value == option.figures.days_late
-        assert row[7].value == pytest.approx(float(option.figures.job_cost))
-        assert row[9].value == pytest.approx(float(table.more_cost(option)))
+        assert row[finish].value.date() == option.figures.finish
+        assert row[late].value == option.figures.days_late
+        assert row[cost].value == pytest.approx(float(option.figures.job_cost))
+        assert row[change].value == pytest.approx(float(table.more_cost(option)))
+        assert (row[said].value or "") == remark(table, option)
+        if option.is_base or not option.better:
+            assert on_page[option.name] in (remark(table, option), row[1].value)
     for sentence in sentences(table):
         assert sentence in rows
         assert " ".join(sentence.split()) in " ".join(out.split())

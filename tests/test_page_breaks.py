@@ -70,15 +70,27 @@ def test_the_header_of_the_table_that_goes_on_is_repeated():
     assert asked.repeated_rows == (4, 4)
 
 
+def test_a_header_that_says_the_same_serves_the_tables_before_it():
+    """Both tables go on over a page; the second one's header was asked for, the first has it."""
+    first, second = table("First", 90), table("Second", 90)
+    found = laid_out(spec(first, second, header_row=3 + len(first) + 1))
+    assert found.rows[found.header_row - 1].cells[0].value == "Run"
+    assert found.repeated_rows == (4, 4)
+
+
 def test_no_header_is_repeated_where_no_table_goes_on():
     assert laid_out(spec(table("First", 10), table("Second", 31), header_row=4)).header_row is None
 
 
 def test_a_repeated_header_takes_its_room_on_every_page():
-    """The second table goes on over row 46; with the header it takes 28 rows there, 18 are left."""
+    """The second table goes on over row 46; with the header it takes 28 rows there, 18 are left.
+
+    A table without room there begins the next page below the last three lines of the second, so
+    that its header does not stand over another table alone: lines 70 to 72, row 73 is blank.
+    """
     first, second = table("First", 10), table("Second", 55)
     assert breaks(first, second, table("Third", 16)) == (46,)
-    assert breaks(first, second, table("Third", 17)) == (46, 73)
+    assert breaks(first, second, table("Third", 17)) == (46, 69)
 
 
 def test_a_very_long_table_is_broken_by_the_program():

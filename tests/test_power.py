@@ -41,6 +41,8 @@ from estimator.units import FT_M, GAL_L, INHG_PA, to_si
 from tests.data import read_cases
 from tests.each import each
 from tests.jobs import job, machine, money, rental, run
+from workbook_template import rules
+from workbook_template.content import table_rows
 
 ENGINES = ("naturally aspirated", "turbocharged", "turbocharged and intercooled")
 NEC_SUPPLIES = ("1-ph 115 V", "1-ph 230 V", "3-ph 208 V", "3-ph 230 V", "3-ph 460 V")
@@ -635,3 +637,17 @@ def test_set_that_runs_below_30_percent_of_its_rating_is_remarked():
     quiet = estimate(job(machines=(machine(facer_kw=0.5, pump_kw=0.5),), site_load_kw=3.0))
     assert quiet.fleet.sets[0].mean_kw > 0.3 * 15
     assert not [w for w in quiet.warnings if "fouls" in w.message]
+
+
+def test_a_job_in_si_units_has_machines_of_50_hz_and_its_list_begins_with_them():
+    """Not 115, 208 or 460 V: 110 V from a site transformer, 230 V and 400 V."""
+    rows = table_rows("machines", "SI", None)
+    assert {row["supply"] for row in rows} == {
+        "1-ph 110 V site", "1-ph 230 V 50 Hz", "3-ph 400 V 50 Hz"
+    }  # fmt: skip
+    field = next(f for f in fields("machines") if f.key == "supply")
+    offered = {system: rules.choices(field, system) for system in ("US", "SI")}
+    assert offered["SI"][:3] == ["1-ph 230 V 50 Hz", "3-ph 400 V 50 Hz", "1-ph 110 V site"]
+    assert offered["US"] == list(field.allowed)
+    assert set(offered["SI"]) == set(field.allowed)
+    assert rules.validation(field, "SI", "N7")["source"] == offered["SI"]

@@ -82,7 +82,7 @@ def test_without_the_program_it_says_what_to_do(written, monkeypatch, capsys):
 
 def test_a_program_that_fails_is_named():
     with pytest.raises(WorkbookError, match="no-such-office"):
-        files.as_pdf("no-such-office", b"", ".xlsx")
+        files.as_pdf("no-such-office", b"", "job.xlsx")
 
 
 def pages_of(path):

@@ -51,6 +51,13 @@ def test_cost_by_hand():
     assert quote_cost(quote(), line(quantity=2)) == Decimal("2800.00")
 
 
+# 14 days at 40 on each of 2 machines are 1120, on top of 2800.
+def test_two_weeks_on_standby_are_paid_at_the_standby_rate_where_there_is_one():
+    found = compare_quotes([line(quantity=2)], [quote("A", standby=40.0), quote("B")], 0.2, ORDER)
+    held = {one.quote.supplier: one.cost_held for one in found.quotes}
+    assert held == {"A": Decimal("3920.00"), "B": None}
+
+
 # 10 h shifts against 8 h: 2 h x 20 days x 15 = 600; day and night 12 h x 20 x 15 = 3600.
 def test_hours_beyond_the_rental_day_are_paid():
     beyond = quote(day_hours=8.0, excess_hour=15.0)

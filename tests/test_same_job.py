@@ -91,27 +91,57 @@ ROWS = st.lists(
         st.lists(st.integers(2, 25), min_size=1, max_size=4),
         st.integers(0, 3),
         st.sampled_from([None, 1, 2]),
+        st.integers(1, 3),
     ),
     min_size=1,
     max_size=4,
 )
+RULES = st.sampled_from(["none", "each size", "each size and wall", "each day"])
 
 
-@settings(max_examples=15, deadline=None)
-@given(ROWS, st.sampled_from(["none", "each size", "each size and wall", "each day"]))
-def test_a_job_reversed_or_split_costs_the_same(rows, rule):
-    """Segments as rows of their own in their place; rework apart, which goes to whole runs."""
+def whole_and_split(rows, *, crews_entered):
+    """Return runs of several segments, and the same segments as rows of their own."""
     whole, split = [], []
-    for number, (size, sticks, elbows, priority) in enumerate(rows, 1):
+    for number, (size, sticks, elbows, priority, crew) in enumerate(rows, 1):
         lengths = tuple(6.0 * count for count in sticks)
-        like = {"size": size, "stick_length_m": 6.0, "priority": priority}
+        like = {"size": size, "stick_length_m": 6.0, "priority": priority,
+                "crew": crew if crews_entered else None}  # fmt: skip
         whole.append(run(f"R{number}", segments_m=lengths, elbows=elbows, **like))
         for place, length in enumerate(lengths, 1):
             last = elbows if place == len(lengths) else 0
             split.append(run(f"R{number}-{place}", segments_m=(length,), elbows=last, **like))
-    made = [job(*some, rework_share=0.0, test_joint_rule=rule)
+    return whole, split
+
+
+@settings(max_examples=15, deadline=None)
+@given(ROWS, RULES, st.sampled_from([1, 3]))
+def test_a_job_reversed_or_split_costs_the_same(rows, rule, crews):
+    """With one crew, or with the crew of each run entered."""
+    whole, split = whole_and_split(rows, crews_entered=crews > 1)
+    made = [job(*some, rework_share=0.0, test_joint_rule=rule, crews=crews)
             for some in (whole, whole[::-1], split, split[::-1])]  # fmt: skip
-    prices = [estimate(one).bid.price for one in made]
-    assert prices[0] == prices[1]
-    assert prices[2] == prices[3]
-    assert prices[0] == prices[2]
+    prices = {estimate(one).bid.price for one in made}
+    assert len(prices) == 1
+
+
+@settings(max_examples=15, deadline=None)
+@given(ROWS, RULES, st.integers(1, 3), st.booleans(), st.floats(0.0, 0.1))
+def test_a_job_reversed_costs_the_same_and_split_has_the_same_rework(
+    rows, rule, crews, entered, share
+):
+    """Whatever crews share and however much is made again. Rows of their own may take the rework of
+    a size into another shift, but not more of it."""
+    rows = [(*one[:4], min(one[4], crews)) for one in rows]
+    runs = whole_and_split(rows, crews_entered=entered)
+    reworks = []
+    for some in runs:
+        found, back = (
+            estimate(job(*order, rework_share=share, test_joint_rule=rule, crews=crews))
+            for order in (some, some[::-1])
+        )
+        assert found.bid == back.bid
+        by_size = {}
+        for one, sized in found.pairs:
+            by_size[one.size] = by_size.get(one.size, 0) + sized.counts.rework_joints
+        reworks.append(by_size)
+    assert reworks[0] == reworks[1]

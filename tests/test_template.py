@@ -22,15 +22,17 @@ from estimator.joint.geometry import pipe_geometry
 from estimator.models.bands import BANDS
 from estimator.pipeline import estimate
 from estimator.units import from_si, to_si
-from estimator.workbook.book import parse_workbook
+from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import marker_name, sheet_of
+from tests import office
 from tests.each import each
-from workbook_template import build_template, example_names, example_system
+from tests.small_book import small_book
+from workbook_template import build_template, example_names, example_system, table_sheet
 from workbook_template.__main__ import main
 from workbook_template.content import job_files, named_overrides, own_rows, table_rows, typed
-from workbook_template.rules import allowed, inwards, limits
+from workbook_template.rules import allowed, choices, inwards, limits
 from workbook_template.takeoff_example import TAKEOFF
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -41,6 +43,10 @@ TABLES = [table for table in input_tables() if table.form == "table"]
 NAMED = [table for table in input_tables() if table.form != "table"]
 SYSTEMS = ("US", "SI")
 IN_MM = 25.4
+PAGE_LINK = re.compile(
+    r'=HYPERLINK\(IF\(Checks!\$A\$4="Bid price","#\'(?P<page>[^\']+)\'!A1","#\'Checks\'!A1"\),'
+    r'"(?P<text>[^"]+)"\)'
+)
 
 
 @pytest.fixture(scope="module", params=VARIANTS, ids=lambda v: v[1] or f"empty {v[0]}")
@@ -69,7 +75,13 @@ def test_sheets_stand_in_the_agreed_order(variant):
     assert book.sheetnames == [
         "Start", "Job", "Pipe schedule", "Machines", "Generators", "Lifting", "Crew",
         "Task times", "Rates", "Material prices", "Fitting prices", "Other costs", "Calendar",
-        "Risk inputs", "Bid items", "Scenarios",
+        "Risk inputs", "Bid items", "Scenarios", "Checks",
+    ]  # fmt: skip
+
+
+def test_first_estimate_adds_the_other_result_sheets_in_order():
+    names = openpyxl.load_workbook(io.BytesIO(_estimated(small_book())))
+    assert names.sheetnames[-len(RESULT_SHEETS) :] == [
         "Checks", "Bid", "Bid schedule", "Basis of estimate", "Price build-up", "Cost",
         "Cost by run", "Item prices", "Risk", "Compare", "Options", "Plan by week", "Look-ahead",
         "Gantt", "Hydrotests", "Labor", "Joint counts", "Joint parameters", "Equipment",
@@ -77,11 +89,9 @@ def test_sheets_stand_in_the_agreed_order(variant):
     ]  # fmt: skip
 
 
-def test_sheet_list_agrees_with_the_dictionary_and_the_results():
-    rows = own_rows("sheets.csv")
-    inputs = {row["sheet"] for row in rows if row["role"] == "input"}
+def test_sheet_list_agrees_with_the_dictionary():
+    inputs = {row["sheet"] for row in own_rows("sheets.csv")}
     assert inputs == {table.sheet for table in input_tables()}
-    assert tuple(row["sheet"] for row in rows if row["role"] == "result") == RESULT_SHEETS
 
 
 @each("table", TABLES, ids=lambda t: t.table)
@@ -131,15 +141,14 @@ def test_defined_names_point_at_values_beside_their_label_and_unit(variant, tabl
         assert as_date(cell.value) == typed(field, text)
 
 
-def test_every_result_sheet_carries_its_hidden_mark(variant):
+def test_checks_carries_its_hidden_mark_and_says_that_it_waits(variant):
     _, _, book = variant
-    for name in RESULT_SHEETS:
-        mark = book.defined_names[marker_name(name)]
-        assert mark.hidden
-        assert sheet_of(mark.attr_text) == name
-        assert mark.attr_text.endswith("!$A$1")
-        assert book[name]["A1"].value == name
-        assert book[name]["A3"].value == ("Not estimated yet. Run Estimate to fill in this sheet.")
+    mark = book.defined_names[marker_name("Checks")]
+    assert mark.hidden
+    assert sheet_of(mark.attr_text) == "Checks"
+    assert mark.attr_text.endswith("!$A$1")
+    assert book["Checks"]["A1"].value == "Checks"
+    assert book["Checks"]["A3"].value.startswith("Not estimated yet. Run Estimate")
 
 
 def test_only_what_shows_results_or_changes_is_a_formula(variant):
@@ -198,9 +207,28 @@ def test_the_twelve_fields_of_every_job_stand_first_and_open(variant):
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_every_page_and_every_input_sheet_is_led_to_from_start(system):
     book = openpyxl.load_workbook(io.BytesIO(build_template(system)))
-    links = [cell.hyperlink for row in book["Start"] for cell in row if cell.hyperlink]
-    led_to = {link.location.split("!")[0].strip("'") for link in links}
-    assert led_to == set(book.sheetnames) - {"Start", "Input watch"}
+    cells = [cell for row in book["Start"] for cell in row]
+    links = [cell.hyperlink.location for cell in cells if cell.hyperlink]
+    assert {link.split("!")[0].strip("'") for link in links} == set(book.sheetnames) - {"Start"}
+    pages = [found for cell in cells if (found := PAGE_LINK.fullmatch(str(cell.value)))]
+    assert all(page["page"] == page["text"] for page in pages)
+    assert {page["page"] for page in pages} == set(RESULT_SHEETS) - {"Checks", "Input watch"}
+
+
+def test_links_lead_to_checks_before_the_first_estimate_and_to_the_page_after_it(tmp_path):
+    """Their texts stay in the file, so that a reader of saved values finds them, too."""
+    path = tmp_path / "job.xlsx"
+    for saved in (first := small_book(), _estimated(first)):
+        path.write_bytes(saved)
+        start = CalamineWorkbook.from_path(path).get_sheet_by_name("Start").to_python()
+        assert {"Bid", "Price build-up", "Cost"} <= {cell for row in start for cell in row}
+        watched = office.recalculate(path, sheets=("Checks",))["Checks"]
+        assert (watched.get("A4") == "Bid price") is (saved is not first)
+
+
+def _estimated(data):
+    book = parse_workbook(data)
+    return with_results(book, estimate(book.job, book.places))
 
 
 @each("table", input_tables(), ids=lambda t: t.table)
@@ -217,7 +245,8 @@ def test_every_limited_field_is_validated_in_the_units_of_the_sheet(variant, tab
         for cell in cells:
             found = validations_at(sheet, cell)
             if field.allowed:
-                assert found[0].formula1 == '"{}"'.format(",".join(field.allowed))
+                offered = ",".join(choices(field, system))
+                assert found[0].formula1 == f'"{offered}"'
             elif field.kind in ("ratio", "segments"):
                 assert found[0].type == "custom"
             elif field.minimum is not None:
@@ -300,7 +329,6 @@ def test_sheets_are_set_up_for_printing(variant):
     for table in TABLES:
         sheet = book[table.sheet]
         headers, *_ = table_cells(book, table)
-        assert sheet.print_title_rows == f"$1:${headers[0].row}"
         assert sheet.freeze_panes == f"B{headers[0].row + 1}"
 
 
@@ -318,7 +346,7 @@ def test_calamine_reads_every_sheet():
         book = CalamineWorkbook.from_filelike(io.BytesIO(build_template(system)))
         rows = book.get_sheet_by_name("Crew").to_python()
         assert rows[0][0] == "Crew"
-        assert len(book.sheet_names) == 40
+        assert len(book.sheet_names) == 17
 
 
 def test_light_has_no_cached_value_so_that_it_is_calculated_on_load():
@@ -486,9 +514,9 @@ def test_libreoffice_calculates_the_light_on_load(rendered):
         assert light.removeprefix("Check status").split("  ")[-1].strip() == "Not estimated yet"
 
 
-PAGES_AT_MOST = (60, 80)
-"""Of a workbook printed whole at 100 %, without runs and with 120 of them: a page for each result
-sheet, the rest for the input tables."""
+PAGES_AT_MOST = (30, 55)
+"""Of a workbook printed whole at 100 %, without runs and with 120 of them: nearly all of them are
+those of the input tables."""
 
 
 def test_libreoffice_prints_no_overfull_cell(rendered):
@@ -498,13 +526,23 @@ def test_libreoffice_prints_no_overfull_cell(rendered):
         assert text.count("\f") <= most
 
 
-def test_header_rows_are_repeated_on_every_sheet_of_inputs():
-    """LibreOffice lays out all pages anew for each sheet whose repeated rows differ: 0.1 s each."""
-    book = openpyxl.load_workbook(io.BytesIO(build_template("US")))
-    inputs = [sheet for sheet in book if sheet.tables or sheet.title in ("Job", "Rates")]
-    assert len(inputs) > 10
-    assert all(sheet.print_title_rows for sheet in inputs)
-    assert len({sheet.print_title_rows for sheet in inputs if sheet.tables}) == 1
+def test_header_rows_are_repeated_where_a_table_goes_on_to_a_second_page(monkeypatch):
+    """LibreOffice lays out all pages anew for each sheet that repeats rows: 0.05 s each."""
+    assert _repeating(build_template("US")) == {"Pipe schedule"}
+    rows_of = table_sheet.table_rows
+
+    def many(table, system, example):
+        return rows_of(table, system, example) * (5 if table == "machines" else 1)
+
+    monkeypatch.setattr(table_sheet, "table_rows", many)
+    assert _repeating(build_template("US")) == {"Pipe schedule", "Machines"}
+
+
+def _repeating(data):
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    found = {sheet.title: sheet.print_title_rows for sheet in book if sheet.print_title_rows}
+    assert set(found.values()) == {"$1:$5"}
+    return set(found)
 
 
 def test_only_sheets_that_grow_are_without_a_print_area():

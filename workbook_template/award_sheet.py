@@ -28,6 +28,7 @@ NOTE = (
     "Choose, then press Do it. What is not saved is read too, a backup is kept, nothing is saved. "
     "Several details or files: put ; between. A file without a folder lies beside this workbook."
 )
+ON_MAC = "Excel on a Mac cannot do this: save, close, and use the command (estimator --help)."
 NAMES = ("award_do", *(f"award_{part}" for part in PARTS))
 LABELS = ("Do", "Date", "Detail", "Files")
 
@@ -44,7 +45,8 @@ class AwardSheet:
             self.sheet.set_column(column, column, width)
         self.sheet.write_string(0, LABEL, NAME, self.styles.named("title"))
         self.sheet.set_row(0, look.TITLE_ROW)
-        self.sheet.write_string(1, LABEL, NOTE, self.styles.named("note"))
+        for row, text in enumerate((NOTE, ON_MAC), 1):
+            self.sheet.write_string(row, LABEL, text, self.styles.named("note"))
         for at, (label, name) in enumerate(zip(LABELS, NAMES, strict=True)):
             self._entry(DO_ROW + at, label, name)
         self._validations()

@@ -9,8 +9,9 @@ from xlsxwriter.worksheet import Worksheet
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
 from estimator.inputs.dictionary import InputTable, fields, input_tables
+from estimator.workbook.results.light import LIGHT_ROW
 from estimator.workbook.sheet import look
-from estimator.workbook.sheet.names import marker_name, quoted
+from estimator.workbook.sheet.names import marker_name
 from workbook_template.company import NO_COMPANY, Company
 from workbook_template.content import (
     Value,
@@ -21,7 +22,7 @@ from workbook_template.content import (
 )
 from workbook_template.named_sheet import NamedSheet
 from workbook_template.page import set_page
-from workbook_template.start_sheet import TITLE, StartSheet
+from workbook_template.start_sheet import CHECKS, TITLE, StartSheet
 from workbook_template.styles import FONT, Styles
 from workbook_template.table_sheet import make_blocks, write_table_sheet
 from workbook_template.takeoff_example import with_takeoff
@@ -32,8 +33,8 @@ CREATED = dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
 """Creation date in the file's properties: fixed, so that a rebuild gives the same bytes."""
 START = "Start"
 NOT_ESTIMATED = "Not estimated yet"
-HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate to fill in this sheet."
-HOW_ROW, HOW_COLUMN = 2, 1
+HOW_TO_FILL = f"{NOT_ESTIMATED}. Run Estimate: it fills in this sheet and adds the other results."
+HOW_ROW, HOW_COLUMN = LIGHT_ROW - 1, 1
 RESULT_WIDTH = 60
 TAB_COLORS = {
     "start": f"#{look.INK}",
@@ -89,12 +90,13 @@ class TemplateBuilder:
         sample = self.styles.input(fields("job")[0], wrap=True)
         StartSheet(start, self.styles, sample).write(self.system)
         for row in own_rows("sheets.csv"):
-            sheet = self._add(row["sheet"], row["role"])
-            if row["role"] == "result":
-                self._result(sheet)
-            else:
-                self._inputs(sheet)
+            self._inputs(self._add(row["sheet"], "input"))
+        self.add_more()
+        self._checks(self._add(CHECKS, "result"))
         start.activate()
+
+    def add_more(self) -> None:
+        """Add what a workbook of another kind has between inputs and results."""
 
     def _add(self, name: str, role: str) -> Worksheet:
         sheet = self.workbook.add_worksheet(name)
@@ -127,23 +129,20 @@ class TemplateBuilder:
         """Currency sign of the job, for the unit rows."""
         return str(self.job["currency"])
 
-    def _result(self, sheet: Worksheet) -> None:
-        name = sheet.get_name()
+    def _checks(self, sheet: Worksheet) -> None:
+        """Write the one result sheet that Start refers to; the first estimate adds the others."""
         sheet.set_column(0, 1, RESULT_WIDTH)
         sheet.set_row(0, 24)
-        sheet.write_string(0, 0, name, self.styles.named("title"))
+        sheet.write_string(0, 0, CHECKS, self.styles.named("title"))
         sheet.write_string(HOW_ROW, 0, HOW_TO_FILL, self.styles.named("label"))
-        if name == "Checks":
-            sheet.write_string(HOW_ROW, 1, NOT_ESTIMATED, self.styles.named("label"))
+        sheet.write_string(HOW_ROW, 1, NOT_ESTIMATED, self.styles.named("label"))
         set_page(sheet, self.system)
         sheet.print_area(0, 0, HOW_ROW, HOW_COLUMN)
-        self._mark_replaceable(name)
+        self._mark_replaceable(CHECKS)
 
     def _mark_replaceable(self, name: str) -> None:
         """Define the hidden name by which the estimator knows a sheet that it may replace."""
-        self.workbook.define_name(
-            marker_name(name), f"={name if name.isalnum() else quoted(name)}!$A$1"
-        )
+        self.workbook.define_name(marker_name(name), f"={name}!$A$1")
         self.workbook.defined_names[-1][3] = True
 
 

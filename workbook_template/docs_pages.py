@@ -22,7 +22,6 @@ from workbook_template.rules import TIME_KINDS
 RESULT_TABLES = {
     "joints": "Joints",
     "by_week": "Plan by week",
-    "week_crew": "Plan by week: by crew",
     "labor": "Labor: labor-hours by role",
     "crew_use": "Labor: crew utilization",
     "machine_use": "Labor: machine utilization",

@@ -4,8 +4,10 @@ from collections.abc import Sequence
 
 from workbook_template.content import Value
 
-LONGEST_LIST, MORE = 78, " ..."
+LONGEST_LIST, MORE, COMMA = 78, ", and more", ", "
 """Letters of the names that two lines of the page hold, and what stands for those left out."""
+MARK = "|"
+"""What takes the place of the last comma, to find it."""
 VALUE_COLUMN, LABEL_COLUMN = "B", "A"
 
 
@@ -21,8 +23,11 @@ def changed_text(cells: Sequence[tuple[int, Value]]) -> str:
         f'IF({one},", "&{LABEL_COLUMN}{row},"")'
         for one, (row, _) in zip(differ, cells, strict=True)
     )
-    more = f'IF(LEN({names})>{LONGEST_LIST + 2},"{MORE}","")'
-    shown = f"MID({names},3,{LONGEST_LIST})&{more}"
+    held = f"MID({names},{len(COMMA) + 1},{LONGEST_LIST})"
+    commas = f'(LEN({held})-LEN(SUBSTITUTE({held},"{COMMA}","")))/{len(COMMA)}'
+    last = f'FIND("{MARK}",SUBSTITUTE({held},"{COMMA}","{MARK}",{commas}))'
+    too_long = f"LEN({names})>{LONGEST_LIST + len(COMMA)}"
+    shown = f'IF({too_long},LEFT({held},{last}-1)&"{MORE}",{held})'
     every = len(cells)
     none, some = f'"{_at_defaults(every)}"', f'{count}&" of {every} changed: "&{shown}'
     return f"=IF({count}=0,{none},{some})"
@@ -32,9 +37,10 @@ def changed_now(every: int, names: Sequence[str]) -> str:
     """Return what the formula gives where these of so many are changed."""
     if not names:
         return _at_defaults(every)
-    text = ", ".join(names)
-    more = MORE if len(text) > LONGEST_LIST else ""
-    return f"{len(names)} of {every} changed: {text[:LONGEST_LIST]}{more}"
+    text = COMMA.join(names)
+    if len(text) > LONGEST_LIST:
+        text = text[:LONGEST_LIST].rpartition(COMMA)[0] + MORE
+    return f"{len(names)} of {every} changed: {text}"
 
 
 def _at_defaults(every: int) -> str:

@@ -120,13 +120,16 @@ class MacroBookBuilder(TemplateBuilder):
         """Add every sheet, the buttons and the macros."""
         modules = [*own_modules(), *xlwings_modules(), functions_module()]
         super().build()
+        self._buttons()
+        self._macros(modules)
+
+    def add_more(self) -> None:
+        """Add the sheets of the buttons, the cell functions and the settings."""
         award = self._add(award_sheet.NAME, "settings")
         award_sheet.AwardSheet(self.workbook, award, self.styles).write(self.system)
         self._functions()
         sheet = self._add(settings_sheet.NAME, "settings")
         settings_sheet.write_settings_sheet(sheet, self.styles, self.system)
-        self._buttons()
-        self._macros(modules)
 
     def _functions(self) -> None:
         from workbook_template.functions_sheet import add_functions_sheet  # imports xlwings

@@ -156,7 +156,6 @@ class NamedSheet:
         self.sheet.freeze_panes(HEAD_ROW + 1, 1)
         set_page(self.sheet, self.system, across=False)
         self.sheet.print_area(0, LABEL, self.row, NOTE)
-        self.sheet.repeat_rows(0, HEAD_ROW)
 
 
 def _groups(table: str) -> list[tuple[Mapping[str, str], Sequence[Field]]]:

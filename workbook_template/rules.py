@@ -8,6 +8,7 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field
+from estimator.standards import tables
 from estimator.units import from_si
 from workbook_template.content import NUMBER_OR_TEXT_KINDS
 
@@ -24,6 +25,7 @@ TIME_KINDS = {
     "clock": "a clock time such as 7:42:10",
     "duration": "minutes and seconds, such as 0:06:22",
 }
+SUPPLY, SI_HZ = "supply", 50.0
 LAST_OF_DAY = 0.99999
 """A second before midnight as the programs count it, in days."""
 
@@ -69,7 +71,7 @@ def allowed(field: Field, system: UnitSystem) -> str:
     if field.kind == "choices":
         return f"one or more of: {', '.join(field.allowed)}"
     if field.allowed:
-        return f"one of: {', '.join(field.allowed)}"
+        return f"one of: {', '.join(choices(field, system))}"
     if field.kind in TIME_KINDS:
         return TIME_KINDS[field.kind]
     if field.kind == "date":
@@ -81,6 +83,20 @@ def allowed(field: Field, system: UnitSystem) -> str:
     unit = "" if field.kind in ("percent", "money") else field.unit_text(system).strip("-")
     whole = "a whole number, " if field.kind in WHOLE_KINDS else ""
     return f"{whole}{low} to {high} {unit}".rstrip()
+
+
+def choices(field: Field, system: UnitSystem) -> list[str]:
+    """Return what the list of a cell offers; in SI units power supplies of 50 Hz come first.
+
+    >>> from estimator.inputs.dictionary import fields
+    >>> supply = next(field for field in fields("machines") if field.key == "supply")
+    >>> choices(supply, "US")[0], choices(supply, "SI")[:2]
+    ('1-ph 115 V', ['1-ph 230 V 50 Hz', '3-ph 400 V 50 Hz'])
+    """
+    if system == "US" or field.key != SUPPLY:
+        return list(field.allowed)
+    hz = {str(row["supply"]): row["hz"] for row in tables.load("supplies")}
+    return sorted(field.allowed, key=lambda one: hz[one] != SI_HZ)
 
 
 def note(field: Field, system: UnitSystem) -> str:
@@ -128,7 +144,7 @@ def _criteria(field: Field, system: UnitSystem, first_cell: str) -> dict[str, An
     if field.kind in SUGGESTED_KINDS:
         return {"validate": "list", "source": list(field.allowed), "show_error": False}
     if field.allowed:
-        return {"validate": "list", "source": list(field.allowed)}
+        return {"validate": "list", "source": choices(field, system)}
     if field.kind == "date":
         return _between("date", FIRST_DATE, LAST_DATE)
     if field.kind in TIME_KINDS:

@@ -10,6 +10,7 @@ from estimator.inputs.dictionary import fields
 from estimator.workbook.results.checks_sheet import CHECK, SUMMARY_ROWS
 from estimator.workbook.results.light import LIGHT_ROW, OK
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.names import quoted
 from workbook_template.content import own_rows
 from workbook_template.page import set_page
 from workbook_template.styles import Styles
@@ -17,7 +18,11 @@ from workbook_template.styles import Styles
 TITLE = "Butt fusion job estimate"
 WIDTHS = (13.0, 17.0, 17.0, 42.0)
 READER, PAGE, SECOND, QUESTION = range(len(WIDTHS))
-LIGHT = f"=Checks!$B${LIGHT_ROW}"
+CHECKS = "Checks"
+LIGHT = f"={CHECKS}!$B${LIGHT_ROW}"
+FIRST_RESULT, FIRST_ROW = next(iter(SUMMARY_ROWS.items()))
+ESTIMATED = f'{CHECKS}!$A${FIRST_ROW}="{FIRST_RESULT}"'
+"""Whether Checks shows results; else it says that there are none yet, or lists what is wrong."""
 INPUT_LABEL = "Input"
 SAMPLE_STYLES = {"Required": "required", "Unit": "unit_beside", "Result": "result"}
 SAFETY_POINTS = 26.0
@@ -90,7 +95,7 @@ class StartSheet:
             self.row += 1
 
     def _pages(self) -> None:
-        self._section("Pages by reader: click a name")
+        self._section("Pages that Estimate writes, by reader: click a name")
         for column, head in ((READER, "Reader"), (PAGE, "Page"), (QUESTION, "What it answers")):
             self.sheet.write_string(self.row, column, head, self.styles.named("header"))
         self.sheet.write_blank(self.row, SECOND, None, self.styles.named("header"))
@@ -100,7 +105,7 @@ class StartSheet:
             reader = self.styles.named(f"strong{end}")
             self.sheet.write_string(self.row, READER, row["reader"], reader)
             for column, name in ((PAGE, row["page"]), (SECOND, row["second"])):
-                self._link(column, name, f"link{end}")
+                self._page_link(column, name, f"link{end}")
             question = self.styles.named(f"text{end}")
             self.sheet.write_string(self.row, QUESTION, row["question"], question)
             self.row += 1
@@ -113,9 +118,18 @@ class StartSheet:
         else:
             self.sheet.write_blank(self.row, column, None, self.styles.named(style))
 
+    def _page_link(self, column: int, sheet: str, style: str) -> None:
+        """Write a link to a result sheet; it leads to Checks until an estimate has written it."""
+        if sheet in ("", CHECKS):
+            self._link(column, sheet, style)
+            return
+        target = f'IF({ESTIMATED},"{_place(sheet)}","{_place(CHECKS)}")'
+        link = f'=HYPERLINK({target},"{sheet}")'
+        self.sheet.write_formula(self.row, column, link, self.styles.named(style), sheet)
+
     def _inputs(self) -> None:
         self._section("Where you type")
-        names = [row["sheet"] for row in own_rows("sheets.csv") if row["role"] == "input"]
+        names = [row["sheet"] for row in own_rows("sheets.csv")]
         for first in range(0, len(names), len(WIDTHS)):
             for column, name in enumerate(names[first : first + len(WIDTHS)]):
                 self._link(column, name, "link")
@@ -152,6 +166,11 @@ def _rows(section: str) -> Sequence[Mapping[str, str]]:
 def _only(section: str) -> str:
     (row,) = _rows(section)
     return row["text"]
+
+
+def _place(sheet: str) -> str:
+    """Return the first cell of a sheet as a link within the workbook names it."""
+    return f"#{quoted(sheet)}!A1"
 
 
 def _unless_blank(reference: str) -> str:

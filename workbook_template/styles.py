@@ -94,9 +94,12 @@ class Styles:
     def input(self, field: Field, *, wrap: bool = False, inset: bool = False) -> Format:
         """Return the format of an input cell: yellow and framed, number format by kind.
 
-        ``inset`` keeps numbers off the frame, where the column has room for it.
+        ``inset`` keeps numbers off the frame, where the column has room for it; such a column
+        holds inputs of every kind, so that all but numbers stand on the left.
         """
         side = _alignment(field)
+        if inset and side == "center":
+            side = "left"
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,

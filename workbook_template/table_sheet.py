@@ -33,6 +33,8 @@ COMMENT_WIDTH, COMMENT_LINE, COMMENT_LETTERS = 260, 17, 42
 STYLE = None
 """Every cell has its own look; a style of tables would draw over it."""
 OLD_MARKED = "basis"
+GROWS = "schedule"
+"""The table that grows with the job."""
 OwnRows = Mapping[str, list[dict[str, Value]]]
 NO_ROWS: OwnRows = MappingProxyType({})
 
@@ -135,13 +137,26 @@ def write_table_sheet(sheet: Worksheet, styles: Styles, wanted: list[Block]) -> 
             sheet.set_column(block.column - 1, block.column - 1, GAP_WIDTH)
     _set_heights(sheet, blocks)
     sheet.freeze_panes(BODY_ROW, 1)
-    sheet.repeat_rows(TITLE_ROW, HEADER_ROW)
     widths = [block.width(field) for block in blocks for field in block.fields]
     widths += [GAP_WIDTH] * (len(blocks) - 1)
-    set_page(sheet, blocks[0].system, across=is_across(widths))
+    across = is_across(widths)
+    set_page(sheet, blocks[0].system, across=across)
     sheet.set_v_pagebreaks(starts)
+    if _is_long(blocks, across=across):
+        sheet.repeat_rows(TITLE_ROW, HEADER_ROW)
     if _is_broad(blocks):
         sheet.repeat_columns(0, 0)
+
+
+def _is_long(blocks: Sequence[Block], *, across: bool) -> bool:
+    """Return whether the tables go on to a second page, or will: the runs of a job do.
+
+    LibreOffice takes time for each sheet that repeats rows, when it opens the workbook.
+    """
+    paper = look.PAPER_OF_SYSTEM[blocks[0].system]
+    points = HEADER_ROW * look.ROW + sum(_height(blocks, row) for row in _table_rows(blocks))
+    grows = any(block.table.table == GROWS for block in blocks)
+    return grows or points > look.page_height(paper, across=across)
 
 
 def _is_broad(blocks: Sequence[Block]) -> bool:
@@ -271,13 +286,24 @@ def text_columns(block: Block) -> list[str]:
 
 
 def _set_heights(sheet: Worksheet, blocks: list[Block]) -> None:
-    for row in range(HEADER_ROW, max(block.last_row for block in blocks) + 1):
-        lines = max(_lines(block, row) for block in blocks)
-        if lines > 1:
-            sheet.set_row(row, LINE_POINTS * lines + MARGIN_POINTS)
+    for row in _table_rows(blocks):
+        height = _height(blocks, row)
+        if height != look.ROW:
+            sheet.set_row(row, height)
     sheet.set_row(TITLE_ROW, 24)
     ignored = " ".join(area for block in blocks for area in text_columns(block))
     sheet.ignore_errors({"number_stored_as_text": ignored})
+
+
+def _table_rows(blocks: Sequence[Block]) -> range:
+    """Return the rows from the headers to the end of the longest table."""
+    return range(HEADER_ROW, max(block.last_row for block in blocks) + 1)
+
+
+def _height(blocks: Sequence[Block], row: int) -> float:
+    """Return the points that a row takes: more where a text wraps."""
+    lines = max(_lines(block, row) for block in blocks)
+    return LINE_POINTS * lines + MARGIN_POINTS if lines > 1 else look.ROW
 
 
 def _lines(block: Block, row: int) -> int:

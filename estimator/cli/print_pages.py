@@ -38,7 +38,8 @@ def run_print(options: argparse.Namespace) -> int:
     office = files.find_office()
     if office is None:
         raise InputError([Problem("LibreOffice", NO_OFFICE.format(sheets=", ".join(sheets)))])
-    files.save_atomically(options.output, files.as_pdf(office, copy, files.suffix(options.file)))
+    pdf = files.as_pdf(office, copy, files.name_of(options.file))
+    files.save_atomically(options.output, pdf)
     sys.stdout.write(f"{options.output}: {counted(len(sheets), 'sheet')}, {', '.join(sheets)}\n")
     return 0
 

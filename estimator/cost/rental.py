@@ -5,7 +5,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
-from estimator.display import show_date
+from estimator.display import show_span
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
@@ -59,8 +59,7 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
             section=DIRECT,
             cost_type="Equipment",
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
-            basis=f"crew {span.crew}, {show_date(span.on_rent, system)} to "
-            f"{show_date(span.off_rent, system)}, "
+            basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}, "
             f"{span.quantity} on rent",
             quantity=Quantity.of(
                 periods_billed.worked(periods, span), terms=((1, f"equipment.{i}.{key}"),)

@@ -21,6 +21,7 @@ DAY_AND_NIGHT = 2
 class ComparedQuote:
     """A quote on its line; ``number`` is its row in the table of quotes.
 
+    ``cost_held`` is that with two weeks on standby, None where no standby rate is quoted.
     ``why_not`` is empty where it fits. ``lapsed`` says that it is no longer valid when the
     order is placed.
     """
@@ -31,6 +32,7 @@ class ComparedQuote:
     cost: Decimal
     cost_later: Decimal
     cost_sooner: Decimal
+    cost_held: Decimal | None
     why_not: tuple[str, ...]
     lapsed: bool
 
@@ -124,6 +126,16 @@ def quote_cost(quote: Quote, line: RequestLine, more_days: int = 0) -> Decimal:
     return round_money(rented + fuel_l * line.fuel_price_l * days / planned)
 
 
+def held_cost(quote: Quote, line: RequestLine, days: int = LATER_DAYS) -> Decimal | None:
+    """Return what a quote costs where others hold the job for some days, paid at standby.
+
+    None where no standby rate is quoted: then those days cost what more days cost.
+    """
+    if quote.standby is None:
+        return None
+    return quote_cost(quote, line) + round_money(line.quantity * days * quote.standby)
+
+
 def _hours_beyond(quote: Quote, line: RequestLine) -> float:
     if quote.day_hours is None:
         return 0.0
@@ -142,6 +154,7 @@ def _compared(
         cost=quote_cost(quote, line),
         cost_later=quote_cost(quote, line, LATER_DAYS),
         cost_sooner=quote_cost(quote, line, SOONER_DAYS),
+        cost_held=held_cost(quote, line),
         why_not=tuple(_why_not(quote, line, drag_mpa)),
         lapsed=quote.valid_until is not None and quote.valid_until < order,
     )

@@ -19,6 +19,7 @@ import xlwings as xw
 from estimator.errors import WorkbookError
 from estimator.excel.macro.native import native
 from estimator.excel.macro.session import Outcome, ShowStatus, quiet
+from estimator.garbage import end_without_search
 
 if TYPE_CHECKING:
     from estimator.award_actions import Asked
@@ -31,6 +32,8 @@ BUSY = (
 )
 READ_ONLY = "The workbook is open read-only: save it under another name to keep what was written."
 
+
+end_without_search()
 
 Show = Callable[[xw.Book, Outcome], None]
 

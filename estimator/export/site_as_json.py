@@ -81,6 +81,7 @@ def _quote(one: ComparedQuote) -> dict[str, Any]:
         "cost": float(one.cost),
         "cost_two_weeks_later": float(one.cost_later),
         "cost_one_week_sooner": float(one.cost_sooner),
+        "cost_two_weeks_on_standby": None if one.cost_held is None else float(one.cost_held),
         "why_not": [*one.why_not],
         "lapsed": one.lapsed,
     }

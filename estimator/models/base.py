@@ -162,6 +162,17 @@ class RenamedModel(Model):
             return getattr(self, known)
 
 
+class KeyedModel(Model):
+    """A row that several columns together set apart from the others, those of ``KEYS``."""
+
+    KEYS: ClassVar[tuple[str, ...]]
+
+    @property
+    def row_name(self) -> str:
+        """What sets the row apart from the others."""
+        return joined(getattr(self, key) for key in self.KEYS)
+
+
 def _plain(value: Any) -> Any:  # noqa: ANN401
     """Return a value with models and dataclasses as mappings."""
     if isinstance(value, Model):

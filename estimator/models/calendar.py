@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import ClassVar, Literal
 
-from estimator.models.base import Model
+from estimator.models.base import KeyedModel, Model
 
 
 class Holiday(Model):
@@ -35,8 +35,10 @@ class MonthWeather(Model):
     basis: str | None = None
 
 
-class CrewDates(Model):
+class CrewDates(KeyedModel):
     """When a crew is on site, with its own machines and paid shift where they are given."""
+
+    KEYS: ClassVar[tuple[str, ...]] = ("crew", "from_date")
 
     crew: int
     from_date: dt.date
@@ -53,11 +55,13 @@ HoldCause = Literal[
 ChargeTo = Literal["us", "client", "supplier"]
 
 
-class Hold(Model):
+class Hold(KeyedModel):
     """Dates on which a run, or every run, may not be worked on; who bears it, and whether paid.
 
     Without a last date it is open.
     """
+
+    KEYS: ClassVar[tuple[str, ...]] = ("run", "from_date", "cause")
 
     run: str | None = None
     from_date: dt.date

@@ -3,7 +3,7 @@
 import re
 from typing import ClassVar, Literal
 
-from estimator.models.base import Model, joined
+from estimator.models.base import KeyedModel
 from estimator.models.kinds import FittingKind
 from estimator.models.rates import MoneyRate
 
@@ -40,7 +40,7 @@ def angles_in(text: str, elbows: int) -> tuple[tuple[float, int], ...]:
     return tuple(counts.items())
 
 
-class OtherCost(Model):
+class OtherCost(KeyedModel):
     """A row of the table of other costs: a quantity, once or for each run, length or joint.
 
     ``counted`` says what the quantity is for: the whole, one run, one unit of length as the
@@ -62,13 +62,8 @@ class OtherCost(Model):
     bid_item: str | None = None
     basis: str | None = None
 
-    @property
-    def row_name(self) -> str:
-        """What sets the row apart from the others."""
-        return joined(getattr(self, key) for key in self.KEYS)
 
-
-class FittingPrice(Model):
+class FittingPrice(KeyedModel):
     """Price of one fitting of a kind, size and DR; ``to_size`` is the smaller end where it has one.
 
     Without ``made`` it is for molded and fabricated ones alike, without an ``angle`` for elbows of
@@ -90,8 +85,3 @@ class FittingPrice(Model):
     angle: float | None = None
     price: MoneyRate | None = None
     basis: str | None = None
-
-    @property
-    def row_name(self) -> str:
-        """What sets the row apart from the others."""
-        return joined(getattr(self, key) for key in self.KEYS)

@@ -139,8 +139,8 @@ class Planner:
         first = roster.first_on(self.job.dates.start)
         return CrewState(number, roster, first, first.working_min)
 
-    def plan(self) -> Plan:
-        """Return the plan of all runs."""
+    def plan(self, *, paid: bool = True) -> Plan:
+        """Return the plan of all runs; not paid: without the shifts that the crews are paid."""
         begun, total = 0, len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
@@ -150,8 +150,8 @@ class Planner:
             self._do(crew, task)
             begun += not task.was_left
             self.progress(begun, total)
-        paid = Payroll(self.job, self.sized).crew_days(self.crews)
-        return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(paid))
+        days = Payroll(self.job, self.sized).crew_days(self.crews) if paid else ()
+        return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(days))
 
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
@@ -172,7 +172,10 @@ class Planner:
         """Return the fault of work that no crew is on site to do."""
         runs = [task.run for task in self.queue.all_ready()]
         named = [run for run in runs if run.crew is not None]
-        where = self.places.where("crew_dates", f"{(named or runs)[0].crew or 1}", "to_date")
+        crew = named[0].crew if named else None
+        rows = [row for row in self.job.crew_dates if row.to_date and crew in (None, row.crew)]
+        last = max(rows, key=lambda row: row.to_date or row.from_date, default=None)
+        where = self.places.where("crew_dates", last.row_name if last else "", "to_date")
         crews = "the crew that the schedule names has" if named else "all crews have"
         return InputError(
             [
@@ -584,6 +587,8 @@ def lay_out(
     cycle_on: CycleOn,
     progress: Progress | None = None,
     places: Places = NO_PLACES,
+    *,
+    paid: bool = True,
 ) -> Plan:
     """Return the plan of the job by shifts.
 
@@ -600,10 +605,12 @@ def lay_out(
         Called with (runs begun, all runs).
     places : Places, optional
         Where the inputs stand.
+    paid : bool
+        Whether the plan has the shifts that the crews are paid, too.
 
     Raises
     ------
     InputError
         If the crews leave before all runs are finished.
     """
-    return Planner(job, sized, cycle_on, progress, places).plan()
+    return Planner(job, sized, cycle_on, progress, places).plan(paid=paid)

@@ -1,8 +1,7 @@
 """When a job ends and what it takes, learned from what was made; needs numpy.
 
 Pace by size, rework and weather are learned, each with what is left unknown about it. The planner
-lays out the rest of the job at some levels of them, and all draws are read off the surface between
-these plans, as for the ranges of a bid.
+lays out the rest of the job at some levels of them, and all draws are read off between these plans.
 """
 
 import datetime as dt
@@ -22,7 +21,6 @@ from estimator.models.baseline import BUTT_PIECES, Baseline
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.kinds import RISK_FACTORS, RiskFactor
-from estimator.models.risk_ranges import RiskRange
 from estimator.models.sized_run import SizedRun
 from estimator.progress.baseline import LUMP_TYPES, piece_counts, piece_times
 from estimator.progress.learning import Learned, Prior, SizePace, learn
@@ -37,9 +35,10 @@ from estimator.progress.observed import (
     weather_seen,
 )
 from estimator.progress.rest import at_pace, rest_of
+from estimator.progress.rest_surface import RestSurface
 from estimator.risk.draws import Floats
 from estimator.risk.figures import rework_cost
-from estimator.risk.surface import MOST_LOST_SHARE, Dates, Level, Plans, Surface, job_at
+from estimator.risk.surface import MOST_LOST_SHARE, Dates, Level, Plans, job_at
 from estimator.stages import LaidOut, lay_out_job, plan_job, price_job
 from estimator.steps.kinds import Share
 from estimator.steps.recorder import step
@@ -52,8 +51,6 @@ REWORK_WORTH, WEATHER_WORTH = 200.0, 40.0
 BY_TIME = ("Per diem", "Jobsite overhead", "Liquidated damages")
 BY_WORK = ("Labor", "Equipment", "Fuel", *BY_TIME)
 """Cost types that the plan of the rest prices; all other cost is what is not earned yet."""
-MOST_HALVINGS = 0
-LEARNED: tuple[RiskFactor, ...] = ("productivity", "rework", "weather")
 
 
 class Range(NamedTuple):
@@ -65,7 +62,7 @@ class Range(NamedTuple):
 
 
 class Finish(NamedTuple):
-    """The date of the finish at 10, 50 and 90 %."""
+    """The date that half of the draws end by, and those inside which 80 % of them end."""
 
     low: dt.date
     middle: dt.date
@@ -177,8 +174,9 @@ class _Forecaster:
         laid = lay_out_job(self._base(), self.shared)
         drawn = self._draws(laid)
         plans = Plans(laid, self.shared, _at_level)
-        surface = Surface(plans, _ranges(drawn), 0.0, most_halvings=MOST_HALVINGS)
-        return _dates(_whole_days(surface, drawn), plans.dates)
+        surface = RestSurface(plans, drawn, self.learned.shift_sd, 0.0)
+        days, _, _ = surface.at(drawn)
+        return _dates(days, plans.dates)
 
     def forecast(self) -> Forecast | None:
         weights = self.weights
@@ -187,8 +185,8 @@ class _Forecaster:
         plan = price_job(plan_job(self._base(), self.shared))
         drawn = self._draws(plan)
         plans = Plans(plan, self.shared, _at_level)
-        surface = Surface(plans, _ranges(drawn), rework_cost(plan), most_halvings=MOST_HALVINGS)
-        days = _whole_days(surface, drawn)
+        surface = RestSurface(plans, drawn, self.learned.shift_sd, rework_cost(plan))
+        days, _, _ = surface.at(drawn)
         labor, cost = self._money(surface, drawn, plan)
         return Forecast(
             finish=_dates(days, plans.dates),
@@ -295,7 +293,7 @@ class _Forecaster:
         return self.rng.binomial(trials, np.minimum(drawn, 1.0)) / trials / share.mean
 
     def _money(
-        self, surface: Surface, drawn: Mapping[RiskFactor, Floats], plan: PricedJob
+        self, surface: RestSurface, drawn: Mapping[RiskFactor, Floats], plan: PricedJob
     ) -> tuple[Floats, Floats]:
         """Return labor cost, and all cost of the rest, of each draw."""
         silent = dict(drawn)
@@ -356,7 +354,7 @@ class _Forecaster:
         deadline = self.job.dates.deadline
         if deadline is None:
             return None
-        return float(np.mean(days <= dates.number(deadline)))
+        return float(np.mean(np.rint(days) <= dates.number(deadline)))
 
     def _band(self, band: str) -> Range:
         pace = self.learned.size(band)
@@ -382,30 +380,18 @@ def _weighted(weights: Mapping[Band, float], paces_: Mapping[Band, float]) -> fl
     return sum(weights[band] * paces_[band] for band in weights) / sum(weights.values())
 
 
-def _ranges(drawn: Mapping[RiskFactor, Floats]) -> list[RiskRange]:
-    """Return ranges that hold all draws of the factors that the plans are made for."""
-    found = []
-    for factor in LEARNED:
-        values = drawn[factor]
-        low, high = float(values.min()), float(values.max())
-        if low < high:
-            found.append(
-                RiskRange(
-                    factor=factor, low=min(low, 1.0), likely=1.0, high=max(high, 1.0), shape="PERT"
-                )
-            )
-    return found
-
-
-def _whole_days(surface: Surface, drawn: Mapping[RiskFactor, Floats]) -> Floats:
-    days, _, _ = surface.at(drawn)
-    whole: Floats = np.ceil(np.round(days, 6))
-    return whole
-
-
 def _dates(days: Floats, dates: Dates) -> Finish:
+    """Return the dates inside which 80 % of the draws end: one in ten before, one in ten after."""
     low, middle, high = _range(days)
-    return Finish(dates.date(low), dates.date(middle), dates.date(high))
+    at = _whole(middle)
+    return Finish(
+        dates.date(min(math.ceil(low), at)), dates.date(at), dates.date(max(math.floor(high), at))
+    )
+
+
+def _whole(days: float) -> int:
+    """Return the working day on which so many are over; plans count the last one whole."""
+    return max(1, round(days))
 
 
 def _range(values: Floats) -> Range:

@@ -57,7 +57,7 @@ def _held_by(estimate: Estimate, places: Places, run_id: str, date: dt.date) -> 
     """Return the cell that makes a crew wait for a run, and the hold that does."""
     hold = Holds.of(estimate.job).on(run_id, date)
     if hold is not None:
-        return places.where("holds", hold.run or "", "from_date"), f", held by {hold.cause}"
+        return places.where("holds", hold.row_name, "from_date"), f", held by {hold.cause}"
     starts = {run.run_id: run.earliest_start for run in estimate.job.runs}
     key = "earliest_start" if starts[run_id] else "after"
     return places.where("schedule", run_id, key), ""
@@ -77,7 +77,7 @@ def time_lost_to_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
         first.setdefault(key, day.hold)
     for (cause, bearer), lost in days.items():
         yield Problem(
-            places.where("holds", first[cause, bearer].run or "", "cause"),
+            places.where("holds", first[cause, bearer].row_name, "cause"),
             f"Holds, {cause}: {counted(len(lost), 'crew-day')} and "
             f"{hours[cause, bearer]:.1f} labor-hours, charged to {bearer}; they are in the job "
             "cost",
@@ -91,7 +91,7 @@ def open_holds(estimate: Estimate, places: Places) -> Iterator[Problem]:
         if hold.to_date is None:
             last = show_date(holds.last(hold), estimate.job.cover.unit_system)
             yield Problem(
-                places.where("holds", hold.run or "", "to_date"),
+                places.where("holds", hold.row_name, "to_date"),
                 f"Hold of {hold.run or 'all runs'} is open: planned as if its last date were "
                 f"{last}. Enter the date when it is known",
                 serious=True,

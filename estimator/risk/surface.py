@@ -207,7 +207,7 @@ class Plans:
             self._known[level] = self._outcome(
                 price_job(plan_job(job, self._shared))
                 if self._priced
-                else lay_out_job(job, self._shared)
+                else lay_out_job(job, self._shared, paid=False)
             )
         return self._known[level]
 
@@ -230,11 +230,8 @@ class Surface:
         plans: Plans,
         ranges: Sequence[RiskRange],
         rework_cost: float,
-        *,
-        most_halvings: int | None = None,
     ) -> None:
         self.plans, self.rework_cost = plans, rework_cost
-        self._most_halvings = most_halvings
         self._spans = {span.factor: (span.low, span.high) for span in ranges}
         self._base = plans.at(Level()).minutes
         self._handling = self._minutes("cycle handling", "handling")
@@ -268,8 +265,7 @@ class Surface:
     def _halvings(self) -> int:
         """How often each step between levels is halved: as often as some planning time allows."""
         runs = self.plans.weight
-        found = next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
-        return found if self._most_halvings is None else min(found, self._most_halvings)
+        return next((n for plans, n in FINEST_PLANS if plans * runs <= PLANNED_RUNS), 0)
 
     def _ends(self, factor: RiskFactor) -> list[float]:
         return sorted({*self._spans.get(factor, ()), 1.0})

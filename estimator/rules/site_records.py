@@ -1,6 +1,7 @@
 """Rules of the site records: names once, known runs and crews, clocks forward, rework in order."""
 
 import datetime as dt
+import re
 from collections.abc import Callable, Collection, Hashable, Iterator
 from itertools import pairwise
 
@@ -82,6 +83,19 @@ def known_runs(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
             if run is not None and run not in job.runs:
                 message = f"{run!r} is not a run of the Pipe schedule"
                 yield broken(table, entry, "run_id", message)
+
+
+def known_runs_of_changes(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
+    """Refuse a change of a run that is not on the pipe schedule."""
+    for entry in sheets.rows("changes"):
+        named = [name.strip() for name in re.split("[,;\n]", entry.get("runs") or "")]
+        unknown = [name for name in named if name and name not in {*job.runs, "all"}]
+        if unknown:
+            message = (
+                f"{unknown[0]!r} is not a run of the Pipe schedule. Separate runs by commas; name "
+                "a run that the change adds under What"
+            )
+            yield broken("changes", entry, "runs", message)
 
 
 def nothing_before_the_job(sheets: Sheets, job: JobFacts) -> Iterator[Broken]:
@@ -282,6 +296,7 @@ TEMPERATURE_SLACK = 0.01
 RULES: tuple[Callable[[Sheets, JobFacts], Iterator[Broken]], ...] = (
     names_once,
     known_runs,
+    known_runs_of_changes,
     known_sections,
     known_crews,
     clocks_forward,

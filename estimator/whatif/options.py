@@ -19,7 +19,7 @@ from estimator.models.options import NoOptions, Option, OptionTable, option_name
 from estimator.models.places import NO_PLACES, Places
 from estimator.pipeline import price
 from estimator.whatif.scenarios import figures
-from estimator.whatif.short_stock import shortages, with_plenty, within_stock
+from estimator.whatif.short_stock import passed_over, shortages, with_plenty, within_stock
 
 NO_DEADLINE = "No deadline is set on the Job sheet."
 
@@ -115,7 +115,7 @@ def _option(estimate: Estimate, shared: Shared, choice: Choice, free: tuple[Run,
         problem = _idle(other)
         if problem:
             return Option(*choice, None, why_not=_brief(problem))
-        kept, stock = within_stock(other, job, lambda changed: price(changed, shared))
+        kept, stock = _least_of_stock(other, job, shared)
     except EstimatorError as error:
         return Option(*choice, None, why_not=_brief(_first_message(error)))
     return replace(_priced(kept, choice), stock=stock, rests_on=rests_on(estimate, kept))
@@ -136,6 +136,28 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
         hours = shift.shift_hours - shift.straight_hours
         texts.append(f"assumes {hours:g} h of overtime a shift with {loss}")
     return "; ".join(texts)
+
+
+def _least_of_stock(other: PricedJob, job: Job, shared: Shared) -> tuple[PricedJob, str]:
+    """Return the cheapest way to do with the stock, and what it takes in place of first choices."""
+
+    def again(changed: Job) -> PricedJob:
+        return price(changed, shared)
+
+    kept, stock = within_stock(other, job, again)
+    missed = passed_over(other, job)
+    if not missed:
+        return kept, stock
+    plenty = again(with_plenty(job))
+    taken = {span.class_id for span in plenty.fleet.spans}
+    missed = [class_id for class_id in missed if class_id in taken]
+    if not missed:
+        return kept, stock
+    beyond, way = within_stock(plenty, job, again)
+    if beyond.bid.job_cost < kept.bid.job_cost:
+        return beyond, way
+    instead = f"does without class {', '.join(missed)}, of which too few are in stock for one crew"
+    return kept, "; ".join(filter(None, (instead, stock)))
 
 
 def _with_or_beyond_stock(job: Job, shared: Shared) -> PricedJob:

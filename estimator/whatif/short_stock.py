@@ -1,6 +1,6 @@
 """Plans that hold more than is in stock: by another class that fits, or by gear from elsewhere."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -10,7 +10,8 @@ from estimator.display import show_date
 from estimator.equipment.stock import Period, short_periods
 from estimator.equipment.tiers import cheapest_tiers
 from estimator.errors import EstimatorError
-from estimator.models.equipment import RentalItem
+from estimator.joint.machines import holds
+from estimator.models.equipment import Generator, Lifter, Machine, RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
@@ -18,6 +19,7 @@ from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_cla
 from estimator.review import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
+from estimator.units import at_most
 
 MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
@@ -68,6 +70,41 @@ def within_stock(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[Priced
     ways = [_from_elsewhere(priced, job), _by_next_class(priced, job, again)]
     done = [way for way in ways if way is not None]
     return min(done, key=lambda way: way[0].bid.job_cost)
+
+
+def passed_over(priced: PricedJob, job: Job) -> Sequence[str]:
+    """Return the classes at a lower rate that one crew cannot have only because of their stock.
+
+    Of a machine class it is asked whether it takes the diameters, of the others whether they carry
+    the need: the plan with plenty of each decides whether one of them would be taken.
+    """
+    items, resources = rental_items(job), job.resources
+    at_once = {
+        "machine": resources.machines_per_crew,
+        "lifting": resources.lifters_per_crew,
+        "generator": 1 if resources.shares_generator else resources.machines_per_crew,
+    }
+    found: dict[str, None] = {}
+    for (kind, class_id), spans in spans_by_class(job, priced.fleet.spans).items():
+        taken = items[kind, class_id]
+        for (other_kind, name), other in items.items():
+            cheaper = other.four_week_rate.amount < taken.four_week_rate.amount
+            if other_kind == kind and cheaper and other.stock < at_once[kind]:
+                found |= {name: None} if _could_serve(priced, other, class_id, spans) else {}
+    return list(found)
+
+
+def _could_serve(
+    priced: PricedJob, other: RentalItem, class_id: str, spans: Sequence[RentalSpan]
+) -> bool:
+    """Return whether a class could do some of the work that another one does."""
+    if isinstance(other, Machine):
+        served = (run for run in priced.runs if run.machine.class_id == class_id)
+        return any(holds(other, run.geometry.od_mm) for run in served)
+    if isinstance(other, Generator | Lifter):
+        carries = other.rated_kw if isinstance(other, Generator) else other.capacity_kg
+        return any(at_most(span.why.need, carries) for span in spans)
+    return False
 
 
 def with_plenty(job: Job) -> Job:

@@ -1,6 +1,7 @@
 """A workbook on disk: read into a job, and given its result sheets back."""
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Protocol
 
@@ -28,6 +29,7 @@ from estimator.workbook.results.baseline_sheet import (
 from estimator.workbook.results.builder import Context
 from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.claim_sheet import claim_name, read_claim
+from estimator.workbook.results.client_page import foot_of
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.layout import laid_out
@@ -94,20 +96,23 @@ class ReadBook(Protocol):
 class Pages:
     """Sheets that a command writes, by their keys, and what it says of them, line by line.
 
-    Those in ``fixed`` have the sizes of their rows and columns already, to print on a page.
+    Those in ``fixed`` have the sizes of their rows and columns already, to print on a page; the
+    foot of those ``for_client`` calls them by the bid, that of the others by the job.
     """
 
     estimate: Estimate
     makers: Mapping[str, SheetMaker]
     says: tuple[str, ...] = ()
     fixed: frozenset[str] = frozenset()
+    for_client: frozenset[str] = frozenset()
 
     def specs(self, places: Places, names: Mapping[str, str]) -> Iterator[SheetSpec]:
         """Yield the sheets as they are written, by the names they have in a workbook."""
         context = Context(Study.of(self.estimate), places, names)
         for key, make in self.makers.items():
             spec = make(context)
-            yield spec if key in self.fixed else laid_out(spec)
+            made = spec if key in self.fixed else laid_out(spec)
+            yield replace(made, foot=foot_of(context, for_client=key in self.for_client))
 
 
 def with_pages(workbook: Workbook, pages: Pages) -> bytes:

@@ -1,8 +1,9 @@
 """Formulas of the user that follow our sheets: their saved values must not be old ones.
 
-A formula that only shows another cell is given the fresh value. Of every other that depends on
-our sheets, directly or through other cells, the saved value is taken away, so that each program
-calculates it. These are the only bytes of the user's sheets that change.
+A formula that only shows another cell is given the fresh value; a link that shows a text written
+in it keeps that. Of every other that depends on our sheets, directly or through other cells, the
+saved value is taken away, so that each program calculates it. These are the only bytes of the
+user's sheets that change.
 """
 
 from collections import defaultdict
@@ -18,6 +19,7 @@ from estimator.workbook.package.formula_cells import (
     formula_cells,
     holds_formulas,
     readable,
+    shows_its_own_text,
     with_saved_values,
 )
 from estimator.workbook.package.index import SheetEntry
@@ -89,7 +91,15 @@ class Followers:
             xml = readable(self._members.read(part), part)
             if holds_formulas(xml):
                 for cell in formula_cells(xml):
-                    yield Spot(sheet, *cell.place), cell
+                    spot = Spot(sheet, *cell.place)
+                    if not self._is_same_link(spot, cell):
+                        yield spot, cell
+
+    def _is_same_link(self, spot: Spot, cell: FormulaCell) -> bool:
+        """Return whether a cell is a link whose own text it shows, whatever ours hold."""
+        return shows_its_own_text(cell.text) and all(
+            sheet in self._ours for sheet, _ in self._reach.areas(spot, cell)
+        )
 
     def _find_stale(self) -> set[Spot]:
         """Return the cells that our sheets reach, in as many steps as it takes."""

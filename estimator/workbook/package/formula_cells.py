@@ -29,6 +29,12 @@ _TYPE = re.compile(rb"\st=[\"'](\w*)[\"']")
 _SHARED = re.compile(rb"\ssi=[\"'](\d+)[\"']")
 _REF = re.compile(rb"\sref=[\"']([A-Z0-9:]+)[\"']")
 _INPUT_CELLS = re.compile(rb"\sr[12]=[\"']([A-Z]+[0-9]+)[\"']")
+_TEXT = r'(?>"(?:[^"]|"")*+")'
+_PLAIN = rf'(?:[^()"]|{_TEXT})'
+_TEXT_LINK = re.compile(
+    rf"\s*HYPERLINK\((?:{_PLAIN}|\({_PLAIN}*+\))+,\s*{_TEXT}\s*\)\s*", re.IGNORECASE
+)
+"""A link whose last part is a text; what it leads to has no brackets inside brackets."""
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 _DECLARED = re.compile(rb"<\?xml[^>]*encoding=[\"'](?!utf-8|us-ascii)", re.IGNORECASE)
 
@@ -54,6 +60,15 @@ class FormulaCell:
     text: str
     moved: Place = (0, 0)
     fills: Area | None = None
+
+
+def shows_its_own_text(formula: str) -> bool:
+    """Return whether a formula shows a text written in it, whatever the cells it looks at.
+
+    >>> shows_its_own_text('HYPERLINK(IF(Bid!A1=1,"#Bid!A1","#Start!A1"),"the bid")')
+    True
+    """
+    return _TEXT_LINK.fullmatch(formula) is not None
 
 
 def holds_formulas(xml: bytes) -> bool:

@@ -102,8 +102,8 @@ def _parties(sheet: ClientPage) -> None:
     for left, value, right, other in rows:
         if value.value or value.formula or other.value not in ("", NO_ADDENDA):
             shown = value._replace(style="plain_wrap")
-            row = sheet.add(Cell(left, "label"), shown, None, None, None, Cell(right, "label"),
-                            other)  # fmt: skip
+            row = sheet.add(Cell(left, "label"), shown, None, None, None,
+                            Cell(right if other.value else None, "label"), other)  # fmt: skip
             sheet.merge(row, 2, 5)
     sheet.add(height=GAP)
 
@@ -236,8 +236,8 @@ def _terms(sheet: ClientPage) -> None:
                         Cell("Not included" if right else None, "section"))  # fmt: skip
     for n, pair in enumerate(zip_longest(left, right), 1):
         texts = [f"{n}  {text}" if text else "" for text in pair]
-        row = sheet.add(Cell(texts[0] or None, "plain_wrap"), *blanks, None,
-                        Cell(texts[1] or None, "plain_wrap"))  # fmt: skip
+        row = sheet.add(Cell(texts[0] or None, "term"), *blanks, None,
+                        Cell(texts[1] or None, "term"))  # fmt: skip
         sheet.merge(row, 1, LEFT)
         sheet.merge(row, RIGHT, AMOUNT)
     sheet.add(height=GAP)

@@ -9,7 +9,7 @@ from estimator.steps.plain import difference, share
 from estimator.whatif.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
-from estimator.workbook.sheet.look import AXIS, INK, OCHRE, money_axis
+from estimator.workbook.sheet.look import AXIS, INK, OCHRE, axis_end, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec
 
@@ -39,7 +39,6 @@ def compare_sheet(context: Context) -> SheetSpec:
     _state(sheet, header + 1)
     if not found.scenarios:
         sheet.add(Cell(NONE, "note"))
-    table_ends = sheet.last_row
     charts = tuple(_charts(sheet, header + 1)) if found.scenarios else ()
     return replace(
         sheet.spec(),
@@ -47,7 +46,6 @@ def compare_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         charts=charts,
-        breaks=(table_ends,) if charts else (),
         conditional=(
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
@@ -125,6 +123,9 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
         number = _number(key)
         return f"{sheet.reference(number, first)}:{sheet.address(number, last)}"
 
+    def most(key: str) -> float:
+        return max(sheet.number_at(row, _number(key)) for row in range(first, last + 1))
+
     last = sheet.last_row
     sheet.add()
     top = sheet.next_row + 1
@@ -142,8 +143,9 @@ def _charts(sheet: SheetBuilder, first: int) -> Iterator[ChartSpec]:
             kind="bar",
             title=title,
             x_title="",
-            y_title=title,
+            y_title="",
             values_format=code,
+            values_to=axis_end(most(key)),
             categories=cells("scenario"),
             series=((title, cells(key), color),),
             anchor=(f"{column_letters(left)}{top}", f"{column_letters(right)}{bottom}"),

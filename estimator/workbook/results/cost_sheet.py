@@ -60,7 +60,8 @@ def _letters(key: str) -> str:
 
 
 def _section(sheet: SheetBuilder, section: str, anchor: str) -> None:
-    sheet.section(section, len(result_columns("cost")))
+    width = len(result_columns("cost"))
+    sheet.add(Cell(section, "group"), *[Cell(None, "group")] * (width - 1))
     first = sheet.next_row
     lines = [ln for ln in sheet.context.estimate.cost_lines if ln.section == section]
     for line in lines:

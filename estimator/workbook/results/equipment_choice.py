@@ -1,5 +1,6 @@
 """The Equipment sheet: for each pipe the machine classes side by side, with the reasons."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from estimator.display import counted, describe, name_runs, show, show_apart, show_date
@@ -9,6 +10,7 @@ from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.results.power_tables import put_power
+from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 CHART_GOVERNS = (
@@ -16,36 +18,43 @@ CHART_GOVERNS = (
     "joint. The machine's own chart governs."
 )
 TAKEN, FITS, NOT_POSSIBLE = "Selected", "Fits", "Does not fit"
-
-
+ON_PAGE = 2
+"""Classes of each pipe that have a row on the page: the one selected and the next best."""
+PIPE_HEADS, PIPE_WIDTHS, GAP_WIDTH = ("Pipe", "Placement"), (18.0, 11.0), 4.0
+"""What comes before the columns of the classes beside the page."""
 REASON_WIDTHS = (6.2, 5.8, 7.0, 14.8)
 """Columns over which the reasons run; the tables of power use them one by one."""
 
 
 def choice_sheet(context: Context) -> SheetSpec:
-    """Return the Equipment choice sheet: every class by pipe, power and generators, with reasons.
+    """Return the Equipment choice sheet: power, generators, and the classes for each pipe.
 
-    Every printed page repeats the head of the classes.
+    The page has of each pipe the class selected, the next best, and a line on all others; beside
+    it, outside the print area, every class of every pipe has a row of its own, for filters.
     """
     sheet = SheetBuilder(context, "Equipment choice", "Why these machines, and why not others")
     *columns, _ = result_columns("choice")
     widths = (*(column.width for column in columns), *REASON_WIDTHS)
-    put_power(sheet, len(widths))
-    add_fleet_choice(sheet, len(widths))
+    last = len(widths)
+    put_power(sheet, last)
+    add_fleet_choice(sheet, last)
     sheet.add()
-    header = choice_section(sheet, len(widths))
+    header = choice_section(sheet, last)
+    bottom = sheet.last_row
+    beside = _every_class(sheet, header, last + 2)
     return replace(
         sheet.spec(),
-        widths=widths,
+        widths=(*widths, GAP_WIDTH, *beside),
         freeze=(2, 2),
         header_row=header,
         exact_widths=True,
         landscape=True,
+        print_area=f"$A$1:${column_letters(last)}${bottom}",
     )
 
 
 def choice_section(sheet: SheetBuilder, last: int) -> int:
-    """Append the classes side by side for each pipe; the last column runs to the sheet's edge.
+    """Append the best classes for each pipe; the last column runs to the sheet's edge.
 
     Returns the row of the heads.
     """
@@ -58,11 +67,33 @@ def choice_section(sheet: SheetBuilder, last: int) -> int:
     sheet.merge(header, reasons, last)
     for pipe in pipe_options(sheet.context.estimate):
         sheet.add(Cell(_heading(sheet.context, pipe), "group"), *[Cell(None, "group")] * (last - 1))
-        for option in _in_order(pipe):
+        shown = _in_order(pipe)
+        for option in shown[:ON_PAGE]:
             row = sheet.table_row(columns, *_cells(sheet.context, option))
-            _reason(sheet, row, (reasons, last), *_why(sheet.context, pipe, option))
-        _out_of_range(sheet, pipe, len(columns), last)
+            _across(sheet, row, (reasons, last), *_why(sheet.context, pipe, option))
+        others = "; ".join(_others(sheet.context, pipe, shown[ON_PAGE:]))
+        if others:
+            row = sheet.add(Cell("Others", "text"))
+            _across(sheet, row, (2, last), others, "text_wrap")
     return header
+
+
+def _every_class(sheet: SheetBuilder, header: int, column: int) -> tuple[float, ...]:
+    """Set every class of every pipe beside the page, from a header row on; return the widths."""
+    *columns, why = result_columns("choice")
+    heads = [Cell(head, "header") for head in PIPE_HEADS]
+    sheet.put(header, column, *heads)
+    sheet.put_head(header, column + len(heads), [*columns, why])
+    row = header
+    for pipe in pipe_options(sheet.context.estimate):
+        for option in sorted(pipe.options, key=_rank):
+            row += 1
+            lead = Cell(pipe.label, "text"), Cell(pipe.placement, "text")
+            cells = sheet.table_cells(columns, *_cells(sheet.context, option))
+            reason = Cell(_why(sheet.context, pipe, option)[0], "text_after")
+            sheet.put(row, column, *lead, *cells, reason)
+    sheet.last_row = max(sheet.last_row, row)
+    return (*PIPE_WIDTHS, *(one.width for one in [*columns, why]))
 
 
 def _heading(context: Context, pipe: PipeOptions) -> str:
@@ -78,7 +109,11 @@ def _heading(context: Context, pipe: PipeOptions) -> str:
 def _in_order(pipe: PipeOptions) -> list[Option]:
     """Return the class taken, the others that fit by their rent, then those that cannot."""
     shown = [option for option in pipe.options if not _is_out_of_range(option)]
-    return sorted(shown, key=lambda o: (not o.taken, o.obstacle is not None, o.rent or 0.0))
+    return sorted(shown, key=_rank)
+
+
+def _rank(option: Option) -> tuple[bool, bool, float]:
+    return not option.taken, option.obstacle is not None, option.rent or 0.0
 
 
 def _is_out_of_range(option: Option) -> bool:
@@ -133,19 +168,26 @@ def _verdict(pipe: PipeOptions, option: Option) -> str:
     return f"{more:,.0f} more for these days"
 
 
-def _reason(sheet: SheetBuilder, row: int, columns: tuple[int, int], text: str, style: str) -> None:
-    """Set a text that runs across the last columns of a row."""
+def _across(sheet: SheetBuilder, row: int, columns: tuple[int, int], text: str, style: str) -> None:
+    """Set a text that runs across columns of a row."""
     first, last = columns
     sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
     sheet.merge(row, first, last)
 
 
-def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: int) -> None:
-    """Append one row for all classes that are too small for the pipe, one for all too large."""
-    system = sheet.context.system
+def _others(context: Context, pipe: PipeOptions, options: Sequence[Option]) -> Iterator[str]:
+    """Yield why each other class is not taken; those out of range share a text."""
+    for option in options:
+        yield f"{option.machine.class_id}: {_why(context, pipe, option)[0]}"
+    yield from _out_of_range(context, pipe)
+
+
+def _out_of_range(context: Context, pipe: PipeOptions) -> Iterator[str]:
+    """Yield one text for all classes that are too small for the pipe, one for all too large."""
+    system = context.system
     for word, end, field in (
-        ("Too small", "largest", "od_max_mm"),
-        ("Too large", "smallest", "od_min_mm"),
+        ("too small", "largest", "od_max_mm"),
+        ("too large", "smallest", "od_min_mm"),
     ):
         out = [
             (option.machine.class_id, option.obstacle)
@@ -154,11 +196,9 @@ def _out_of_range(sheet: SheetBuilder, pipe: PipeOptions, columns: int, last: in
             and _is_out_of_range(option)
             and option.obstacle.limit == getattr(option.machine, field)
         ]
-        if not out:
-            continue
-        names = ", ".join(class_id for class_id, _ in out)
-        apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
-        limits, need = ", ".join(limit for _, limit in apart), max((n for n, _ in apart), key=len)
-        message = f"{names}: {end} pipe {limits}; this pipe is {need}"
-        row = sheet.add(Cell(word, "text"), *[Cell(None, "text")] * (columns - 1))
-        _reason(sheet, row, (columns + 1, last), message, "wrap_after")
+        if out:
+            names = ", ".join(class_id for class_id, _ in out)
+            apart = [show_apart(why.need, why.limit, SMALL, system) for _, why in out]
+            limits = ", ".join(limit for _, limit in apart)
+            need = max((need for need, _ in apart), key=len)
+            yield f"{names}: {word}, {end} pipe {limits}, this pipe is {need}"

@@ -32,6 +32,8 @@ READY_PARTS = (2, 4, 3, 1, 5)
 """Share of the columns of days that each head but the first takes."""
 HEAD_ROWS = 3
 EMPTY_LINES = 1
+WHOLE_FROM = 100
+"""Fuel of a day from which its column has no room for a decimal."""
 LABEL = "Butt joints by crew and run"
 NO_WORK = "No work is planned in these weeks."
 NOTE = (
@@ -49,9 +51,12 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
     since, until = show_day_of_year(first, context.system), show_date(last, context.system)
     sheet.result = Cell(f"{since} to {until}", "result")
     page.heads()
-    header = sheet.last_row
+    header = page.head
     if page.crews or page.sections:
-        for crew in page.crews:
+        for place, crew in enumerate(page.crews):
+            if place:
+                sheet.add()
+                page.heads()
             page.crew(crew)
         page.tests()
         page.on_site()
@@ -106,7 +111,7 @@ class _Page:
         return {run.run_id: place for place, run in enumerate(self.estimate.job.runs)}
 
     def heads(self) -> None:
-        """Set the weeks over the days, the weekday and the day of the month."""
+        """Set the weeks over the days, the weekday and the day of the month: for each crew."""
         sheet = self.sheet
         weeks, names, self.head = (
             sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))
@@ -217,8 +222,9 @@ class _Page:
         self.strip("Labor-hours, hydrotests included", [round(one, 1) or None for one in hours])
         fuel = [sum(one.fuel_l for one in day.crews) for day in self.days]
         unit = self.estimate.job.rates.fuel_price.per
-        shown = [round(fuel_in_its_unit(self.estimate, liters), 1) or None for liters in fuel]
-        self.strip(f"Diesel fuel, {unit}", shown)
+        shown = [fuel_in_its_unit(self.estimate, liters) for liters in fuel]
+        places = 0 if max(shown, default=0) >= WHOLE_FROM else 1
+        self.strip(f"Diesel fuel, {unit}", [round(one, places) or None for one in shown])
 
     def strip(
         self,

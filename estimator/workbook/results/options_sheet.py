@@ -15,6 +15,7 @@ SAME, MOVED = "matches the Cost sheet", "Prices have changed: run Estimate again
 STATE_ROW = 3
 CHART_ROWS = 18
 LEAST_CHART_POINTS = 2
+REMARKS = "Remarks: the base, and options that no other beats on both finish and cost"
 CHART = "Job cost and finish of each option"
 HOW = (
     "Each option is a full estimate with this estimate's machine classes. Options that no other "
@@ -34,15 +35,16 @@ def options_sheet(context: Context) -> SheetSpec:
         sheet.add(Cell(f"No options: {table.reason}", "note"))
         return replace(sheet.spec(), widths=widths)
     header = _table(sheet, table)
-    table_ends = sheet.last_row
     charts = _charts(sheet, table, header + 1)
+    last = sheet.last_row + (CHART_ROWS if charts else 0)
     return replace(
         sheet.spec(),
         widths=widths,
         freeze=(header, 1),
         header_row=header,
         charts=charts,
-        breaks=(table_ends,) if charts else (),
+        landscape=False,
+        print_area=f"$A$1:${column_letters(_printed())}${last}",
         conditional=(
             ConditionalRule(f"B{STATE_ROW}", "text equals", MOVED, "warn"),
             ConditionalRule(f"B{STATE_ROW}", "text equals", SAME, "ok"),
@@ -56,7 +58,7 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
     sheet.add()
     for sentence in sentences(table):
         row = sheet.add(Cell(sentence, "key"))
-        sheet.merge(row, 1, len(columns))
+        sheet.merge(row, 1, _printed())
     sheet.add(Cell(HOW, "subtitle"))
     header = sheet.table_head(columns)
     base_row = header + 1 + [option.is_base for option in table.possible].index(True)
@@ -70,16 +72,21 @@ def _table(sheet: SheetBuilder, table: OptionTable) -> int:
 
 
 def _remarks(sheet: SheetBuilder, table: OptionTable) -> None:
-    """Append what is to be said of each option, over the whole breadth of the page."""
-    columns = len(result_columns("options"))
+    """Append what is to be said of the base and of each option that no other beats."""
+    columns = _printed()
     sheet.add()
-    sheet.section("Remarks", columns)
+    sheet.section(REMARKS, columns)
     for option in table.possible:
-        text = remark(table, option)
+        text = remark(table, option) if option.is_base or not option.better else ""
         late = option.figures is not None and bool(option.figures.days_late)
         if text:
             style = "warn_text" if late else "text_wrap"
             sheet.text_row(columns, (Cell(option.name, "text"),), Cell(text, style))
+
+
+def _printed() -> int:
+    """Return the last printed column; those behind it say again what an option's name says."""
+    return _number("price")
 
 
 def _number(key: str) -> int:
@@ -100,6 +107,7 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
         "crews": option.crews,
         "machines_per_crew": option.machines_per_crew,
         "shift_hours": option.shift_hours,
+        "remark": remark(table, option) or None,
     }
     if option.figures is not None:
         values |= {
@@ -116,7 +124,7 @@ def _row(sheet: SheetBuilder, table: OptionTable, option: Option, base_row: int)
 
 def _impossible_row(sheet: SheetBuilder, name: str, why: str) -> None:
     row = sheet.add(Cell(name, "text"), Cell(why, "warn_text"))
-    sheet.merge(row, 2, len(result_columns("options")))
+    sheet.merge(row, 2, _printed())
 
 
 def _formulas(row: int, base_row: int) -> Mapping[str, str]:
@@ -143,7 +151,7 @@ def _charts(sheet: SheetBuilder, table: OptionTable, first: int) -> tuple[ChartS
         return f"{sheet.reference(number, first)}:{last}"
 
     sheet.add()
-    columns = len(result_columns("options"))
+    columns = _printed()
     top, right = sheet.section(CHART, columns) + 1, column_letters(columns)
     chart = ChartSpec(
         kind="points",

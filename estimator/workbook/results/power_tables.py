@@ -8,8 +8,8 @@ from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.sheet.spec import Cell
 
 WIRE_GOVERNS = (
-    "Wire size is by voltage drop alone. Ampacity, overcurrent protection and grounding are not "
-    "checked. Local code and a licensed electrician govern."
+    "Not for ordering: wire size is by voltage drop alone. Ampacity, overcurrent protection and "
+    "grounding are not checked. Local code and a licensed electrician govern."
 )
 SETS_GOVERN = (
     "The smallest generator in stock that passes every check is selected. Reactance, power "

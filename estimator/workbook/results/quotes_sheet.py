@@ -12,13 +12,13 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 QUOTE_COMPARISON = "Quote comparison"
-WIDTHS = (6.0, 5.0, 16.0, 16.0, 18.0, 11.0, 11.0, 11.0, 10.0, 16.0)
+WIDTHS = (5.0, 5.0, 14.0, 15.0, 15.0, 11.0, 11.0, 11.0, 11.0, 10.0, 12.0)
 """They fill a page that lies across."""
 NOTE = (
     "Costs are for our dates: cheapest periods of day, week and 4 weeks, excess hours, waiver and "
-    "both trips, and fuel as the quote says, else as planned. What a quote does not say is not "
-    "checked. Take one into the workbook with estimator request FILE --take and its number; then "
-    "run Estimate."
+    "both trips, and fuel as the quote says, else as planned. Held 2 weeks by others: 14 days at "
+    "the standby rate on top, where one is quoted. What a quote does not say is not checked. Take "
+    "one into the workbook with estimator request FILE --take and its number; then run Estimate."
 )
 
 
@@ -57,6 +57,7 @@ def _values(one: ComparedQuote) -> Mapping[str, Scalar]:
         "cost": float(one.cost),
         "later": float(one.cost_later),
         "sooner": float(one.cost_sooner),
+        "held": None if one.cost_held is None else float(one.cost_held),
         "valid": one.quote.valid_until,
         "remark": remark(one) or "fits",
     }

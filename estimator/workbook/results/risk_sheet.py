@@ -15,8 +15,11 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, Shee
 WIDTHS = (22, 17, 17, 16, 17, 16, 16, 10, 10)
 PERCENT = 100
 SAME, OLD = "OK", "Prices have changed: run Estimate again"
-CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 18, 5, 10
+CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 15, 5, 10
+BESIDE = 5, 7
+"""Columns of a name and its value beside the facts."""
 HALF_PAGE_DATES = 7
+GAP = 4.5
 LATE_P10 = (
     "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "
     "further to the slow side than to the fast side, so the plan is close to the best case. "
@@ -29,7 +32,7 @@ def risk_sheet(context: Context) -> SheetSpec:
     """Return the Risk sheet; without figures it says why there are none."""
     sheet = SheetBuilder(context, "Risk", "Risk")
     risk = context.estimate.risk
-    sheet.add()
+    sheet.add(height=GAP)
     if isinstance(risk, NoRisk):
         row = sheet.add(Cell(f"No risk figures: {risk.reason}", "warn_text"))
         sheet.merge(row, 1, len(WIDTHS))
@@ -37,11 +40,10 @@ def risk_sheet(context: Context) -> SheetSpec:
         return replace(sheet.spec(), widths=WIDTHS, landscape=False)
     status = _facts(sheet, risk)
     _p_table(sheet, risk)
-    _contingency(sheet, risk)
-    table_ends = sheet.last_row
     swings = _swings(sheet, risk)
-    charts_row = sheet.next_row + 1
-    sheet.last_row += 2 * (CHART_ROWS + 1) + 2
+    table_ends = sheet.last_row + 1
+    charts_row = table_ends + 1
+    sheet.last_row = charts_row + 2 * (CHART_ROWS + 1)
     bins, finishes = _distribution(sheet, risk)
     _notes(sheet, risk)
     charts = _charts(sheet, risk, charts_row, (swings, bins, finishes))
@@ -53,14 +55,14 @@ def risk_sheet(context: Context) -> SheetSpec:
         freeze=(2, 0),
         conditional=(ConditionalRule(status, "text equals", OLD, "warn"),),
         charts=charts,
-        breaks=(table_ends, charts_row + CHART_ROWS),
+        breaks=(table_ends,),
     )
 
 
 def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     """Add what the figures stand beside; return the cell that says whether prices changed."""
     anchors = sheet.context.anchors
-    sheet.section("Plan, and all trials", len(WIDTHS))
+    top = sheet.section("Plan, and all trials", len(WIDTHS))
     planned = sheet.add(
         Cell("Bid price at the time of the risk run", "text"), Cell(risk.base_price, "money")
     )
@@ -83,6 +85,7 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
             Cell("Probability of meeting the deadline", "text"), Cell(risk.deadline_share, "pct")
         )
     sheet.add()
+    _contingency(sheet, risk, top)
     return f"C{now}"
 
 
@@ -113,8 +116,10 @@ def _p_table(sheet: SheetBuilder, risk: Risk) -> None:
     sheet.add()
 
 
-def _contingency(sheet: SheetBuilder, risk: Risk) -> None:
-    sheet.section("Contingency on job cost", len(WIDTHS))
+def _contingency(sheet: SheetBuilder, risk: Risk, top: int) -> None:
+    """Set what contingency the trials ask for beside the facts, from their heading on."""
+    label_at, value_at = BESIDE
+    sheet.put(top, label_at, Cell("Contingency on job cost", "section"))
     chosen = f"{risk.chosen_share:.0%}"
     rows: tuple[tuple[str, float, str], ...] = (
         (f"Needed to cover {chosen} of trials", risk.needed_contingency, "money"),
@@ -122,9 +127,10 @@ def _contingency(sheet: SheetBuilder, risk: Risk) -> None:
         ("In the bid at the time of the risk run", risk.bid_contingency, "money"),
         ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
-    for label, value, style in rows:
-        sheet.add(Cell(label, "text"), Cell(value, style))
-    sheet.add()
+    for row, (label, value, style) in enumerate(rows, top + 1):
+        blanks = [Cell(None, "text")] * (value_at - label_at - 1)
+        sheet.put(row, label_at, Cell(label, "text"), *blanks, Cell(value, style))
+        sheet.merge(row, label_at, value_at - 1)
 
 
 def _swings(sheet: SheetBuilder, risk: Risk) -> tuple[int, int]:

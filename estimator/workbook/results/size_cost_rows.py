@@ -21,6 +21,7 @@ LABEL, LENGTH, JOINTS, HOURS, FIRST_TYPE = 2, 3, 4, 5, 6
 """Columns of runs and sizes alike; sums by type of cost, cost and prices follow, then data."""
 AMOUNT, UNITS, PER_UNIT = "F", "G", "H"
 """Columns of the table of what is shared out."""
+ALL_RUNS = "all"
 NET = ".net"
 """What the names of cells with the markups of their types end on."""
 SIZE_DATA = ("In its own bid item", "Price before bond", "Own bid item before bond")
@@ -158,7 +159,7 @@ def put_sizes(sheet: SheetBuilder, layout: Layout, by_run: CostByRun, row: int) 
     sheet.put(row, 1, Cell(title, "section"), *blanks)
     currency = sheet.context.currency
     beside = (Cell(header_text(head, currency), "header") for head in SIZE_DATA)
-    heads = (Cell("Pipe", "header"), Cell(None, "header"), *shared_heads(sheet, layout))
+    heads = (Cell("Run", "header"), Cell("Pipe", "header"), *shared_heads(sheet, layout))
     sheet.put(row + 1, 1, *heads, *beside)
     first, last = row + 2, row + 1 + len(by_run.sizes)
     for at, size in enumerate(by_run.sizes, first):
@@ -215,10 +216,11 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
     at, pipes = context.anchors, layout.cells(LABEL)
     length = convert(size.length_m, "length", context.system)
     made, joints = layout.formulas, size.butt_joints
+    label = column_letters(LABEL)
     own, net, own_net = (layout.last_printed + n for n in (1, 2, 3))
 
     def of_size(cells: str) -> str:
-        return f"SUMIF({pipes},$A{row},{cells})"
+        return f"SUMIF({pipes},${label}{row},{cells})"
 
     def beside(number: int) -> str:
         return f"{column_letters(number)}{row}"
@@ -229,8 +231,8 @@ def _size_row(sheet: SheetBuilder, layout: Layout, row: int, size: SizeCost) -> 
     ]
     sheet.put(
         row, 1,
+        Cell(ALL_RUNS, "text"),
         Cell(size.label, "text"),
-        Cell(None, "text"),
         Cell(length, "num1", of_size(at["joints.column.length"])),
         Cell(joints, "int", of_size(at["joints.column.butt_joints"])),
         Cell(size.labor_hours, "num1", of_size(layout.cells(HOURS))),

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
-from estimator.display import counted, show_date, show_day_of_year
+from estimator.display import counted, show_span
 from estimator.models.estimate import Estimate
 from estimator.models.weeks import CrewWork, GearMove, Week
 from estimator.plan.by_week import share_done, weeks
@@ -23,12 +23,16 @@ from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
 
 SUMMED = ("joints", "tie_ins", "labor_hours")
 """Columns that add up a column of the Plan sheet."""
+BY_CREW = (*SUMMED, "people", "fuel")
 PLAN_KEYS = {"tie_ins": "tie_in_joints"}
 FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
 RUNS, LONG = 4, 50
 """The column that names the runs, and the letters from which the page lies across for them."""
 MORE_ACROSS = {"runs": 24.0, "moves": 10.0}
 """Letters that columns have more on a page that lies across."""
+YEAR = 2.6
+"""Letters that a week with its year is broader."""
+CURVE_DATES = 6
 PROGRESS = "Butt joints complete"
 NOTE = (
     "People: most on site on one date. Days lost: weather allowances by month, which are no "
@@ -57,7 +61,7 @@ def week_sheet(context: Context) -> SheetSpec:
     charts = tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
     across = max(len(str(sheet.value_at(row, RUNS))) for row in range(header + 1, total)) > LONG
-    more = MORE_ACROSS if across else {}
+    more = {**(MORE_ACROSS if across else {}), **_for_years(every)}
     return replace(
         sheet.spec(),
         widths=tuple(column.width + more.get(column.key, 0.0) for column in columns),
@@ -69,11 +73,18 @@ def week_sheet(context: Context) -> SheetSpec:
     )
 
 
+def _for_years(every: Sequence[Week]) -> Mapping[str, float]:
+    """Return the letters that columns have more where the weeks show their year."""
+    return {"week": YEAR, "moves": -YEAR} if _shows_years(every) else {}
+
+
+def _shows_years(every: Sequence[Week]) -> bool:
+    return every[0].first.year != every[-1].last.year
+
+
 def _joining(estimate: Estimate) -> str:
     first, last = estimate.plan.start, estimate.plan.finish
-    shown = show_day_of_year if first.year == last.year else show_date
-    system = estimate.job.cover.unit_system
-    return f"Joining {shown(first, system)} to {show_date(last, system)}"
+    return f"Joining {show_span(first, last, estimate.job.cover.unit_system)}"
 
 
 def _facts(sheet: SheetBuilder, width: int) -> int:
@@ -129,7 +140,7 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
         }
         sums = _sums(context, sheet.next_row) if live else None
         row = sheet.table_row(columns, values, sums)
-        if every[0].first.year != every[-1].last.year:
+        if _shows_years(every):
             sheet.put(row, 1, Cell(week.first, "week_year"))
 
 
@@ -225,6 +236,7 @@ def _progress(
         ),
         values_to=1.0,
         values_format="0%",
+        most_dates=CURVE_DATES,
     )
 
 
@@ -232,23 +244,32 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
     """Append what each crew does in each week, where there are several crews."""
     if len({crew.crew for week in every for crew in week.crews}) == 1:
         return
-    columns = result_columns("week_crew")
+    columns = result_columns("by_week")
     sheet.add()
-    sheet.section("By week and crew", len(result_columns("by_week")))
-    sheet.table_head(columns, fuel_unit(sheet.context))
-    crew_letters, context = column_letters(_number(columns, "crew")), sheet.context
+    sheet.section("By week and crew", len(columns))
+    _crew_head(sheet, columns)
+    crew_letters, context = column_letters(_number(columns, "runs")), sheet.context
     live = context.adds_up(len(SUMMED) * sum(len(week.crews) for week in every))
     for week in every:
         for crew in week.crews:
             row = sheet.next_row
             sums = _sums(context, row, f"${crew_letters}{row}") if live else None
             sheet.table_row(columns, _crew_values(context.estimate, week, crew), sums)
+            sheet.put(row, _number(columns, "runs"), Cell(crew.crew, "crew"))
+
+
+def _crew_head(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
+    """Set the heads of what is known by crew, each in the column that it has in the first table."""
+    row = sheet.table_head(columns, fuel_unit(sheet.context))
+    for number, column in enumerate(columns, 1):
+        if column.key not in ("week", *BY_CREW):
+            sheet.grid[row][number - 1] = Cell(None, "header")
+    sheet.put(row, _number(columns, "runs"), Cell("Crew", "header"))
 
 
 def _crew_values(estimate: Estimate, week: Week, crew: CrewWork) -> Mapping[str, Scalar]:
     return {
         "week": week.first,
-        "crew": crew.crew,
         "joints": crew.joints,
         "tie_ins": crew.tie_ins,
         "people": crew.people,

@@ -7,15 +7,23 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import field, replace
+from itertools import pairwise
 from math import ceil
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.cell_text import area_of
+from estimator.workbook.sheet.column_needs import (
+    Need,
+    Texts,
+    counted_rows,
+    in_steps,
+    with_few_lines,
+)
 from estimator.workbook.sheet.page_breaks import with_breaks
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
-from estimator.workbook.sheet.styles import STYLES, WRAPPED, StyleDef
+from estimator.workbook.sheet.styles import AFTER, STYLES, WRAPPED, StyleDef
 from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels, words_of
 
 TITLE_ROWS = 2
@@ -23,9 +31,10 @@ RESERVE = 1.04
 """Screens draw letters a little broader than the typeface has them."""
 EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
 """Pixels of both edges of a cell, of one indent, and of a figure kept free where a number lives."""
-NARROWEST_TEXT = 14.0
+NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
+"""Letters that a line of wrapped text holds at least, and where the page has no room for them."""
 BROADEST_LETTER = 12.0
-HEADER = "header"
+HEADER, LINK = "header", "link"
 FREE = frozenset(
     [
         "title",
@@ -52,12 +61,13 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
     if not spec.rows:
         return spec
     last = _last_column(spec)
-    widths, across = _widths(spec, last)
+    rows = [Row(list(row.cells), row.height) for row in spec.rows]
+    _set_apart(rows)
+    widths, across = _widths(replace(spec, rows=tuple(rows)), last)
     box = look.box_pixels(across=across)
     total = sum(map(look.pixels_of, widths[:last]))
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
     page.note_merges()
-    rows = [Row(list(row.cells), row.height) for row in spec.rows]
     rows = _titled(rows, spec, page)
     _turn_headers(rows, page)
     placed = replace(
@@ -146,28 +156,6 @@ def _edge(widths: Sequence[float], box: float) -> int:
 # -- widths
 
 
-@dataclass()
-class _Need:
-    """What one column holds: pixels of its numbers and heads, and of its texts on one line."""
-
-    fixed: float = 0.0
-    text: float = 0.0
-    longest: int = 0
-    seen: bool = False
-
-    def take_text(self, text: str, style: StyleDef) -> None:
-        """Take in a text, measured only where it may be the broadest."""
-        self.seen = True
-        if len(text) * 2 >= self.longest:
-            self.longest = max(self.longest, len(text))
-            self.text = max(self.text, _pixels(text, style))
-
-    def take_fixed(self, text: str, style: StyleDef, spare: float = 0.0) -> None:
-        """Take in what must stand on one line."""
-        self.seen = True
-        self.fixed = max(self.fixed, _pixels(text, style) + spare)
-
-
 def _pixels(text: str, style: StyleDef) -> float:
     """Return how broad a cell must be for a text."""
     bare = text_pixels(text, style.font_size, bold=style.bold)
@@ -187,45 +175,46 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
     for across in sides:
         found = _fitted(given[:last], needs, across=across, wrap=across is sides[-1])
         if found is not None:
-            return (*found, *beyond), across
+            rows = counted_rows(_texts(spec, last))
+            pixels = with_few_lines(found, needs, rows, look.box_pixels(across=across))
+            return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), sides[-1]
 
 
 def _fitted(
-    given: Sequence[float], needs: Sequence[_Need], *, across: bool, wrap: bool
-) -> tuple[float, ...] | None:
-    """Return widths that fit a page: as given, else fitted to the contents, else with ``wrap``."""
+    given: Sequence[float], needs: Sequence[Need], *, across: bool, wrap: bool
+) -> list[int] | None:
+    """Return pixels that fit a page: as given, else fitted to the contents, else with ``wrap``."""
     box = look.box_pixels(across=across)
     pairs = list(zip(given, needs, strict=True))
     full = [ceil(max(look.pixels_of(width), need.fixed)) for width, need in pairs]
     tight = [ceil(_tight(width, need)) for width, need in pairs]
-    squeezed = [ceil(_squeezed(width, need)) for width, need in pairs]
-    steps = [(full, full), (tight, full), (squeezed, tight)]
-    for least, most in steps if wrap else steps[:-1]:
+    squeezed = [ceil(_squeezed(width, need, NARROW_TEXT)) for width, need in pairs]
+    narrow = [ceil(_squeezed(width, need, NARROWEST_TEXT)) for width, need in pairs]
+    steps = [(full, full), (tight, full), (squeezed, tight), (narrow, squeezed)]
+    for least, most in steps if wrap else steps[:2]:
         room = box - sum(least)
         if room < 0:
             continue
         more = [high - low for low, high in zip(least, most, strict=True)]
         part = min(1.0, room / sum(more)) if sum(more) else 0.0
-        return tuple(
-            _characters(int(low + part * extra)) for low, extra in zip(least, more, strict=True)
-        )
+        return [int(low + part * extra) for low, extra in zip(least, more, strict=True)]
     return None
 
 
-def _tight(width: float, need: _Need) -> float:
+def _tight(width: float, need: Need) -> float:
     """Return the pixels that a column needs with its texts on one line, at most as given."""
     if not need.seen:
         return look.pixels_of(width)
     return max(need.fixed, min(need.text, look.pixels_of(width)))
 
 
-def _squeezed(width: float, need: _Need) -> float:
-    """Return the pixels that a column needs with its texts wrapped."""
+def _squeezed(width: float, need: Need, letters: float) -> float:
+    """Return the pixels that a column needs with its texts wrapped after so many letters."""
     if not need.seen:
-        return min(look.pixels_of(width), look.pixels_of(NARROWEST_TEXT / 2))
-    return max(need.fixed, min(_tight(width, need), look.pixels_of(NARROWEST_TEXT)))
+        return min(look.pixels_of(width), look.pixels_of(letters / 2))
+    return max(need.fixed, min(_tight(width, need), look.pixels_of(letters)))
 
 
 def _characters(pixels: int) -> float:
@@ -233,9 +222,9 @@ def _characters(pixels: int) -> float:
     return round((pixels - look.pixels_of(0)) / 7, 3)
 
 
-def _needs(spec: SheetSpec, last: int) -> list[_Need]:
+def _needs(spec: SheetSpec, last: int) -> list[Need]:
     """Return what each printed column holds."""
-    needs = [_Need() for _ in range(last)]
+    needs = [Need() for _ in range(last)]
     merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
     extremes: dict[tuple[int, str, bool], tuple[float, float]] = {}
     taken: set[tuple[int, Value, str]] = set()
@@ -265,21 +254,40 @@ def _needs(spec: SheetSpec, last: int) -> list[_Need]:
     for (column, style, live), ends in extremes.items():
         look_of = STYLES[style]
         for end in ends:
-            needs[column].take_fixed(cell_text(end, look_of), look_of, DIGIT if live else 0.0)
+            spare = DIGIT if live else 0.0
+            needs[column].take_fixed(_pixels(cell_text(end, look_of), look_of) + spare)
     return needs
 
 
-def _take(need: _Need, value: Value, key: str) -> None:
+def _take(need: Need, value: Value, key: str) -> None:
     style, text = STYLES[key], cell_text(value, STYLES[key])
-    if isinstance(value, dt.date):
-        need.take_fixed(text, style)
+    if isinstance(value, dt.date) or key.startswith(LINK):
+        need.take_fixed(_pixels(text, style))
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)
         for word in words_of(noun):
-            need.take_fixed(word.rstrip(), style)
-        need.take_fixed(unit, STYLES[style.below])
-    else:
-        need.take_text(text, style)
+            need.take_fixed(_pixels(word.rstrip(), style))
+        need.take_fixed(_pixels(unit, STYLES[style.below]))
+    elif need.asks_for(text):
+        need.take_text(text, _pixels(text, style))
+
+
+def _texts(spec: SheetSpec, last: int) -> Iterator[Texts]:
+    """Yield of each row the texts that wrap where their own column has no room for them."""
+    merged = {(area.top, area.left) for area in map(area_of, spec.merges) if area.left < area.right}
+    for number, row in enumerate(spec.rows[TITLE_ROWS:], TITLE_ROWS + 1):
+        cells = row.cells
+        yield tuple(
+            (column, in_steps(_pixels(cell.value, STYLES[cell.style])))
+            for column, cell in enumerate(cells[:last])
+            if cell is not None
+            and isinstance(cell.value, str)
+            and cell.value
+            and cell.style not in FREE
+            and not cell.style.startswith(HEADER)
+            and (number, column + 1) not in merged
+            and (STYLES[cell.style].wrap or not _is_empty(cells, column + 2))
+        )
 
 
 def _noun_and_unit(text: str) -> tuple[str, str]:
@@ -330,6 +338,37 @@ def _put_right(cells: Cells, right: Cell, page: _Page, row: int) -> None:
 
 
 # -- headers
+
+
+def _set_apart(rows: Sequence[Row]) -> None:
+    """Indent each column of texts that follows a column of numbers, header by header."""
+    heads = [n for n, row in enumerate(rows) if any(_is_head(cell) for cell in row.cells)]
+    for number, end in pairwise([*heads, len(rows)]):
+        for column, cell in enumerate(rows[number].cells):
+            if column and _is_head(cell) and _touches(rows, number, column):
+                for row in rows[number + 1 : end]:
+                    _indent(row.cells, column)
+
+
+def _is_head(cell: Cell | None) -> bool:
+    return cell is not None and cell.style == HEADER
+
+
+def _touches(rows: Sequence[Row], number: int, column: int) -> bool:
+    """Return whether a column begins on the left where the one before ends on the right."""
+    text, before = (next(_below(rows, number, n), None) for n in (column, column - 1))
+    if text is None or before is None:
+        return False
+    if text.style not in AFTER and text.style not in AFTER.values():
+        return False
+    align = STYLES[before.style].align
+    return align == "right" or (align == "" and not isinstance(before.value, str))
+
+
+def _indent(cells: Sequence[Cell | None], column: int) -> None:
+    cell = cells[column] if column < len(cells) else None
+    if cell is not None and cell.style in AFTER and isinstance(cells, list):
+        cells[column] = cell._replace(style=AFTER[cell.style])
 
 
 def _turn_headers(rows: list[Row], page: _Page) -> None:
@@ -414,7 +453,7 @@ def _free(cells: Cells, column: int, right: int, page: _Page, style: StyleDef) -
     return pixels
 
 
-def _is_empty(cells: Cells, column: int) -> bool:
+def _is_empty(cells: Sequence[Cell | None], column: int) -> bool:
     cell = cells[column - 1] if column <= len(cells) else None
     return cell is None or cell.value in (None, "")
 

@@ -5,6 +5,7 @@ here. Measures are those of paper: every page prints at 100 %, so a point on the
 """
 
 from collections.abc import Mapping
+from math import floor, log10
 from types import MappingProxyType
 from typing import Literal
 
@@ -141,6 +142,8 @@ def box_pixels(*, across: bool) -> float:
     return BOX_IN[across] * PIXELS_PER_INCH
 
 
+STEPS, ROUND_STEPS = 4.0, (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 10.0)
+"""Steps of an axis, and what one of them may be, times a power of ten."""
 THOUSAND, MILLION = 1_000, 1_000_000
 SCALES = {"": "", "k": " thousand", "M": " million"}
 
@@ -153,6 +156,19 @@ def money_axis(currency: str) -> str:
     """
     sign = _sign(currency)
     return f'[>=999950]{sign}0.0,,"M";[>=9950]{sign}0,"k";{sign}#,##0'
+
+
+def axis_end(most: float) -> float:
+    """Return where an axis from zero ends that shows so much in four even steps.
+
+    >>> axis_end(1_264_851), axis_end(303), axis_end(0)
+    (1600000.0, 400.0, 4.0)
+    """
+    if most <= 0:
+        return STEPS
+    power = 10.0 ** floor(log10(most / STEPS))
+    step = next(step for step in ROUND_STEPS if step * power * STEPS >= most)
+    return step * power * STEPS
 
 
 def money_steps(currency: str, most: float, step: float) -> str:

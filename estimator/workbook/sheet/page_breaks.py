@@ -18,7 +18,7 @@ LEAD, TAIL = 2, 3
 """Rows that stay with the header of a table, and rows that end a table together."""
 HARDLY_USED = 0.25
 """Part of a page that is not left alone to keep a table whole."""
-HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after"})
+HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
 MOST_BREAKS = 60
 """Breaks up to which every page begins where we say; each is an order to an open program."""
 KEPT_WITH_NEXT = HEADS | {"group"}
@@ -60,21 +60,33 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
 def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
     """Return the pages with all tables on them."""
     pages = _Pages(spec)
+    before: Sequence[_Part] = ()
     for start, end in pairwise([*rows.table_starts(), rows.last + 1]):
-        whole = rows.part(start, end)
-        if pages.is_hardly_used or not pages.hold(whole):
-            pages.take_in_parts(rows.parts(start, end))
+        whole, parts = rows.part(start, end), rows.parts(start, end)
+        is_taken_apart = pages.is_hardly_used or not pages.hold(whole)
+        begins = pages.begins(parts[0] if is_taken_apart else whole)
+        if begins and before and before[0].start <= (spec.header_row or 0) < start:
+            pages.move_on(before[-1])
+        if is_taken_apart:
+            pages.take_in_parts(parts)
         else:
             pages.take(whole)
+        before = parts
     return pages
 
 
 def _repeated(rows: "_Rows", spec: SheetSpec, split: Sequence[_Part]) -> tuple[int | None, int]:
-    """Return the last row of the header that pages repeat, None for none, and its rows."""
-    if any(part.start <= (spec.header_row or 0) < part.end for part in split):
-        return spec.header_row, spec.header_rows
-    heads = (rows.head_of(part) for part in split)
-    return next((head for head in heads if head is not None), None), 1
+    """Return the last row of the header that pages repeat, None for none, and its rows.
+
+    Of headers that say the same, that of the first table serves the others.
+    """
+    heads = [head for head in map(rows.head_of, split) if head is not None]
+    asked = spec.header_row or 0
+    if any(part.start <= asked < part.end for part in split):
+        alike = [head for head in heads if rows.texts(head) == rows.texts(asked)]
+        first = min([asked, *alike])
+        return first, spec.header_rows if first == asked else 1
+    return next(iter(heads), None), 1
 
 
 class _Pages:
@@ -102,6 +114,16 @@ class _Pages:
         """Return whether most of the page is empty, as below its title."""
         return self.room > self.page * (1 - HARDLY_USED)
 
+    def begins(self, part: _Part) -> bool:
+        """Return whether rows that stay together begin a page."""
+        return part.start - 1 in self.given or part.filled > self.room
+
+    def move_on(self, part: _Part) -> None:
+        """Begin a page with the end of a table, whose header it repeats, before what follows."""
+        if part.start - 1 > max(self.breaks, default=0) and part.start > self.last_repeated + LEAD:
+            self.breaks.add(part.start - 1)
+            self.room = self._empty(part) - part.height
+
     def take_in_parts(self, parts: Sequence[_Part]) -> None:
         """Put a table on the page, and what has no room on those that follow."""
         begun = [self.take(part) for part in parts]
@@ -111,7 +133,7 @@ class _Pages:
 
     def take(self, part: _Part) -> bool:
         """Put rows on the page, on a new one where they have no room; return whether it is one."""
-        is_new = part.start - 1 in self.given or part.filled > self.room
+        is_new = self.begins(part)
         if is_new:
             if part.start > 1 and (part.end > part.start + 1 or len(self.breaks) < MOST_BREAKS):
                 self.breaks.add(part.start - 1)
@@ -147,6 +169,11 @@ class _Rows:
         filled = (cell for cell in (row.cells if row else ()) if cell is not None)
         first = next((cell for cell in filled if cell.value is not None), None)
         return "" if first is None else first.style.partition(",")[0]
+
+    def texts(self, number: int) -> list[object]:
+        """Return what the printed cells of a row say."""
+        row, right = self.row(number), area_of(self.spec.print_area or "A1:XFD1").right
+        return [cell and cell.value for cell in (row.cells[:right] if row else ())]
 
     def is_blank(self, number: int) -> bool:
         """Return whether nothing stands in a row, no chart either."""

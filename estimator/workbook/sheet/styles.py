@@ -184,7 +184,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "subtitle": _SMALL,
     "job": StyleDef(border="head"),
     "job_right": StyleDef(border="head", align="right"),
-    "section": replace(_TITLE, font_size=look.SECTION),
+    "section": replace(_TITLE, font_size=look.SECTION, vertical="bottom"),
     "group": replace(_TITLE, fill=look.TINT, border="row"),
     "group_int": replace(_TITLE, fill=look.TINT, border="row", number_format=look.WHOLE),
     "group_num1": replace(_TITLE, fill=look.TINT, border="row", number_format=look.ONE_PLACE),
@@ -198,6 +198,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "text": _TEXT,
     "text_after": replace(_TEXT, indent=1),
     "link": replace(_TEXT, font_color=look.INK, underline=True),
+    "link_after": replace(_TEXT, font_color=look.INK, underline=True, indent=1),
     "text_wrap": replace(_TEXT, wrap=True),
     "wrap_after": replace(_TEXT, wrap=True, indent=1),
     "center": replace(_BODY, align="center"),
@@ -236,6 +237,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "plain": StyleDef(),
     "plain_wrap": StyleDef(wrap=True),
     "plain_right": StyleDef(align="right"),
+    "term": StyleDef(wrap=True, vertical="top"),
     "label": StyleDef(font_color=look.MUTED),
     "label_low": StyleDef(font_color=look.MUTED, vertical="bottom"),
     "sign": StyleDef(border="sign"),
@@ -265,6 +267,7 @@ _NAMED: Mapping[str, StyleDef] = {
         align="left",
     ),
     "warn_text": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True),
+    "warn_after": replace(_TEXT, bold=True, font_color=look.OCHRE, wrap=True, indent=1),
     "ok": StyleDef(bold=True, font_color=look.INK, fill=look.TINT),
     "bar": StyleDef(fill="B9C6D6"),
     "repeated": StyleDef(font_color="9AA3AD"),
@@ -308,9 +311,10 @@ _NAMED: Mapping[str, StyleDef] = {
     ),
     "day_number": replace(_BODY, number_format='General;-General;"+"', align="center"),
     "day_text": replace(_BODY, font_size=look.SMALL, align="center"),
-    "day_sum": replace(_BODY, bold=True, align="right"),
+    "day_sum": replace(_BODY, bold=True, align="right", number_format="[>=1000]#,##0;General"),
     "due_day": replace(_TEXT, number_format=look.WEEKDAY),
     "week": replace(_TEXT, number_format=look.DAY_MONTH),
+    "crew": replace(_TEXT, number_format='"crew "0', indent=1),
     "week_year": replace(_TEXT, number_format=look.DATE_TIGHT),
     "day_year": replace(_BODY, number_format=look.DATE_TIGHT, font_size=look.SMALL, align="center"),
     "over": replace(_TITLE, font_size=look.SMALL, align="center"),
@@ -321,6 +325,16 @@ _NAMED: Mapping[str, StyleDef] = {
     "tick": StyleDef(border="box"),
     "answer": StyleDef(fill=look.INPUT, border="box"),
 }  # fmt: skip
+AFTER: Mapping[str, str] = MappingProxyType(
+    {
+        "text": "text_after",
+        "text_wrap": "wrap_after",
+        "link": "link_after",
+        "warn_text": "warn_after",
+        "total_text": "total_after",
+    }
+)
+"""Style of a text in a column that follows a column of numbers."""
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
 

@@ -1,0 +1,137 @@
+"""What a column needs, and the widths with which rows take the fewest lines on a page."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from math import ceil, inf
+
+from estimator.data_class import dataclass
+from estimator.workbook.sheet.look import pixels_of
+
+Texts = tuple[tuple[int, int], ...]
+"""Texts of a row that stand in their own column: the column from 0 on, and how broad each is."""
+
+MOST_ROWS = 400
+"""Rows whose texts are weighed; a longer table is like its beginning."""
+BROKEN = 1.06
+"""Breadth of a text in several lines against one: lines end between words."""
+LEAST_LETTERS = 10.0
+APART = 8
+"""Pixels that a column of numbers keeps free beside the broadest."""
+STEP = 4
+"""Pixels to which the breadths of texts are taken as one."""
+NEXT = 8
+"""Smaller breadths of a column that are weighed at a time."""
+
+
+@dataclass()
+class Need:
+    """What one column holds: pixels of its numbers and heads, and of its texts on one line."""
+
+    fixed: float = 0.0
+    text: float = 0.0
+    longest: int = 0
+    seen: bool = False
+
+    def take_text(self, text: str, pixels: float) -> None:
+        """Take in a text."""
+        self.seen = True
+        self.longest = max(self.longest, len(text))
+        self.text = max(self.text, pixels)
+
+    def asks_for(self, text: str) -> bool:
+        """Return whether a text is to be measured because it may be the broadest."""
+        return not self.longest or len(text) * 2 >= self.longest
+
+    def take_fixed(self, pixels: float) -> None:
+        """Take in what must stand on one line."""
+        self.seen = True
+        self.fixed = max(self.fixed, pixels)
+
+
+def in_steps(pixels: float) -> int:
+    """Return a breadth as it is weighed.
+
+    >>> in_steps(97.2)
+    100
+    """
+    return STEP * ceil(pixels / STEP)
+
+
+def with_few_lines(
+    found: Sequence[int], needs: Sequence[Need], rows: Mapping[Texts, int], box: float
+) -> list[int]:
+    """Return widths in pixels on the same page, shared out so that rows take few lines.
+
+    Texts begin on one line, columns of numbers with what they need. The column gives way where
+    that adds the fewest lines for its pixels, until all fit; what is left goes where it was.
+    """
+    wrapped = {at for row in rows for at, broad in row if broad > found[at] + STEP}
+    if not wrapped:
+        return list(found)
+    pairs = zip(found, needs, strict=True)
+    least = [_least(width, need) for width, need in pairs]
+    widths = list(least)
+    for row in rows:
+        for at, broad in row:
+            widths[at] = max(widths[at], broad)
+    breadths = _breadths(rows, least)
+    while sum(widths) > box:
+        now = _lines(rows, widths)
+        steps = [
+            ((_lines(rows, [*widths[:at], less, *widths[at + 1 :]]) - now) / (widths[at] - less),
+             less - widths[at], at, less)
+            for at in breadths
+            for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
+        ]  # fmt: skip
+        if not steps:
+            return list(found)
+        _, _, at, less = min(steps)
+        widths[at] = less
+    room = int(box) - sum(widths)
+    for at, wish in enumerate(found):
+        more = min(max(wish - widths[at], 0), room)
+        widths[at] += more
+        room -= more
+    return widths
+
+
+def _least(width: int, need: Need) -> int:
+    """Return the pixels that a column keeps at least."""
+    if not need.seen:
+        return width
+    text = min(need.text, pixels_of(LEAST_LETTERS)) if need.text else need.fixed + APART
+    return min(width, ceil(max(need.fixed, text)))
+
+
+def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, Sequence[int]]:
+    """Return, broadest first, the breadths of each column with which a text takes fewer lines."""
+    found: dict[int, set[int]] = {}
+    for row in rows:
+        for at, broad in row:
+            parts = (broad, *(ceil(broad * BROKEN / n) for n in range(2, 7)))
+            found.setdefault(at, {least[at]}).update(one for one in parts if one > least[at])
+    return {at: sorted(some, reverse=True) for at, some in found.items()}
+
+
+def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
+    """Return about how many lines the rows take."""
+    return sum(
+        many * max((_lines_of(broad, widths[at]) for at, broad in row), default=1)
+        for row, many in rows.items()
+    )
+
+
+def _lines_of(broad: int, width: int) -> float:
+    if broad <= width:
+        return 1
+    return ceil(broad * BROKEN / width) if width else inf
+
+
+def counted_rows(rows: Iterator[Texts]) -> Mapping[Texts, int]:
+    """Return how many of the first rows have the same texts."""
+    found: Counter[Texts] = Counter()
+    for row in rows:
+        found[row] += bool(row)
+        if found.total() >= MOST_ROWS:
+            break
+    return +found

@@ -1,0 +1,36 @@
+"""The line of a group of input cells names whole inputs, however many are changed."""
+
+import shutil
+
+import openpyxl
+import pytest
+
+from tests.office import recalculate
+from workbook_template.group_line import LONGEST_LIST, changed_now, changed_text
+
+NAMES = ["Estimate class", "Owner's contract no.", "Owner's documents", "Addenda received", "Paid"]
+
+
+def test_a_list_that_is_too_long_ends_with_a_whole_name():
+    """The five names with commas are 79 letters, one more than the line holds."""
+    assert len(", ".join(NAMES)) == LONGEST_LIST + 1
+    names = ", ".join(NAMES[:4])
+    assert changed_now(12, NAMES) == f"5 of 12 changed: {names}, and more"
+    assert changed_now(12, NAMES[:4]) == f"4 of 12 changed: {names}"
+
+
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="needs LibreOffice")
+def test_the_formula_gives_the_same_text(tmp_path):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row, name in enumerate(NAMES, 1):
+        sheet.append([name, row])
+    cells = [(row, 0) for row in range(1, len(NAMES) + 1)]
+    sheet["D1"] = changed_text(cells)
+    sheet["D2"] = changed_text(cells[:4])
+    sheet["D3"] = changed_text([(row, row) for row, _ in cells])
+    path = tmp_path / "group.xlsx"
+    book.save(path)
+    found = recalculate(path)[sheet.title]
+    shown = [found[f"D{row}"] for row in (1, 2, 3)]
+    assert shown == [changed_now(5, NAMES), changed_now(4, NAMES[:4]), changed_now(5, [])]
