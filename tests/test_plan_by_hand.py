@@ -51,7 +51,9 @@ def planned(job_):
 
 def crew_with(minutes_left, **changes):
     roster = Roster.of(job(**changes), 1)
-    return CrewState(1, roster, roster.first_on(MONDAY), minutes_left)
+    crew = CrewState(1, roster, roster.first_on(MONDAY))
+    crew.minutes_left = minutes_left
+    return crew
 
 
 def test_moves_that_fill_a_shift_end_in_it():
@@ -236,14 +238,13 @@ def test_a_crew_that_has_two_runs_behind_it_is_held_by_the_last():
     roster = Roster.of(made, 1)
     monday = roster.first_on(MONDAY)
     wednesday = roster.after(roster.after(monday))
-    crew = SimpleNamespace(shifts={monday: {"A": 1, "B": 2}, wednesday: {"C": 3}}, roster=roster)
+    before, crew = (monday, {"A": 1, "B": 2}), SimpleNamespace(roster=roster)
     for name, kind in (("A", "waiting"), ("B", "hold"), ("C", "hold")):
         row = held.model_copy(update={"run": name})
         payroll = Payroll(made.model_copy(update={"holds": (row,)}), {})
-        (lost,) = payroll._lost_between(crew, monday, [wednesday])
+        (lost,) = payroll._lost_between(crew, before, (wednesday, {"C": 3}))
         assert (lost.date, lost.kind) == (MONDAY + DAY, kind)
-    assert payroll._lost_between(crew, monday, []) == []
-    assert payroll._lost_between(crew, monday, [roster.after(monday)]) == []
+    assert not payroll._lost_between(crew, before, (roster.after(monday), {"C": 3}))
 
 
 def test_a_crew_that_is_not_paid_is_nobody():
