@@ -107,6 +107,7 @@ def run_macro(path, macro="", buttons_of=""):
     try:
         return _office().ask("run_macro", **asked)
     except RuntimeError:  # on a busy machine the bridge now and then loses an object of Basic
+        start_anew()  # the workbook is still open in this one
         return _office().ask("run_macro", **asked)
 
 
