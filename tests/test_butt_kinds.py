@@ -4,7 +4,7 @@ import pytest
 
 from estimator import pipeline
 from estimator.joint.butt_kinds import BUTT_KINDS, FITTING, longest_items
-from estimator.plan.tasks import OUTSIDE_TIE_INS, STRING_TIE_INS, string_batches, tie_in_batch
+from estimator.plan.tasks import OUTSIDE_TIE_INS, STRING_TIE_INS, string_batches, tie_in_batches
 from tests.jobs import job, run
 
 EVERY_KIND = run(segments_m=(1000.0,), string_length_m=200.0, elbows=3, reducers=2, reduce_to="6",
@@ -22,7 +22,8 @@ def test_the_plan_makes_what_the_table_counts():
     wanted = {kind.name: kind.number(found.counts) for kind in BUTT_KINDS}
     assert min(wanted.values()) > 0
     batches = [*string_batches(made, found.counts)]
-    batches += [tie_in_batch(made, found.counts, s) for s in (STRING_TIE_INS, OUTSIDE_TIE_INS)]
+    for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS):
+        batches += tie_in_batches(made, found.counts, stage)
     planned = dict.fromkeys(wanted, 0)
     for batch in batches:
         planned[batch.name] = planned.get(batch.name, 0) + batch.count

@@ -16,6 +16,7 @@ from estimator.progress.field_cards import drag_ladder, runs_text
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.cards_sheet import card_title, minutes_text
+from estimator.workbook.sheet.styles import STYLES
 from tests import office
 from tests.cut_off import cut_off
 from tests.excel_rules import faults
@@ -146,6 +147,16 @@ def line(text, name):
 def numbers(text, name):
     """Return the numbers of a line, however close they stand."""
     return [float(word.replace(",", "")) for part in line(text, name) for word in part.split()]
+
+
+def test_every_number_at_the_right_edge_keeps_off_the_frame():
+    formats = [
+        style.number_format for name, style in STYLES.items()
+        if re.fullmatch("card (gauge|other|drag) (psi|bar|number) right", name)
+    ]  # fmt: skip
+    assert len(formats) >= 5
+    for section in ";".join(formats).split(";"):
+        assert section.endswith("_)"), section
 
 
 def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys):

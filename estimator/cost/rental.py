@@ -14,7 +14,7 @@ from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
 from estimator.models.rental import Fleet, RentalSpan
-from estimator.models.rental_kinds import KIND_WORDS, rental_items
+from estimator.models.rental_kinds import KIND_WORDS, rental_item, rental_items
 from estimator.steps.kinds import Hours, Money
 from estimator.steps.marks import or_zero, rounded
 from estimator.steps.recorder import Worked, step
@@ -146,8 +146,7 @@ def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
 
 def hour_rate(job: Job, span: RentalSpan, key: str) -> Worked[float]:
     """Return what an hour beyond costs at a tier: its rate by the hours it covers."""
-    item = rental_items(job)[span.kind, span.class_id]
-    return rate_beyond.worked(item, key, job.rates, TIER_HOURS[key][1])
+    return rate_beyond.worked(rental_item(job, span), key, job.rates, TIER_HOURS[key][1])
 
 
 def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:

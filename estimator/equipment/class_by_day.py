@@ -85,10 +85,11 @@ def choose_by_day(
     terms : Terms
         Haulage and fuel.
     """
-    levels = [(day.date, _level(day, ranked)) for day in days]
-    if any(level is None for _, level in levels):
+    levels = {mass_kg: _level(mass_kg, ranked) for mass_kg in {day.mass_kg for day in days}}
+    if None in levels.values():
         return None
-    return choose_by_level([DayLevel(date, level or 0) for date, level in levels], ranked, terms)
+    each = [DayLevel(day.date, levels[day.mass_kg] or 0) for day in days]
+    return choose_by_level(each, ranked, terms)
 
 
 def choose_by_level(
@@ -112,8 +113,8 @@ def choose_by_level(
     return {class_id: tuple(dates) for class_id, dates in found.items()}
 
 
-def _level(day: DayNeed, ranked: Sequence[Lifter]) -> int | None:
-    return next((i for i, row in enumerate(ranked) if at_most(day.mass_kg, row.capacity_kg)), None)
+def _level(mass_kg: float, ranked: Sequence[Lifter]) -> int | None:
+    return next((i for i, row in enumerate(ranked) if at_most(mass_kg, row.capacity_kg)), None)
 
 
 def _blocks(days: Sequence[DayLevel], haul_days: int) -> list[Block]:

@@ -1,12 +1,11 @@
 """What is on rent, from when to when, at which tiers: machines, generators, lifting gear."""
 
-import datetime as dt
 from collections.abc import Sequence
 
 from estimator.display import show_need
 from estimator.equipment.crew_power import CrewPower
 from estimator.equipment.generators import choose_sets, generator_spans
-from estimator.equipment.lifting import lifting_spans
+from estimator.equipment.lifting import Lines, lifting_spans
 from estimator.equipment.power_needs import PowerNeeds
 from estimator.equipment.spans import Chosen, Use, rent, stays, uses
 from estimator.errors import InputError, Problem
@@ -36,21 +35,18 @@ class FleetBuilder:
     def build(self) -> Fleet:
         """Return every span; raises InputError where no generator or lifting class fits."""
         spans = []
-        for crew in sorted(self.plan.by_crew):
+        for crew, planned in sorted(self.plan.by_crew.items()):
             job = job_of_crew(self.job, crew)
-            spans += self._machine_spans(job, crew)
-            spans += self._generator_spans(job, crew)
-            spans += lifting_spans(job, crew, self._lines(crew), self.places, self.problems)
+            lines = [(line.date, self.sized[line.run_id]) for line in planned]
+            spans += self._machine_spans(job, crew, lines)
+            spans += self._generator_spans(job, crew, lines)
+            spans += lifting_spans(job, crew, lines, self.places, self.problems)
         if self.problems:
             raise InputError(self.problems)
         return Fleet(spans=tuple(spans), power=self.power, sets=tuple(self.sets))
 
-    def _lines(self, crew: int) -> list[tuple[dt.date, SizedRun]]:
-        return [(line.date, self.sized[line.run_id]) for line in self.plan.by_crew[crew]]
-
-    def _machine_spans(self, job: Job, crew: int) -> list[RentalSpan]:
+    def _machine_spans(self, job: Job, crew: int, lines: Lines) -> list[RentalSpan]:
         spans: list[RentalSpan] = []
-        lines = self._lines(crew)
         for class_id in dict.fromkeys(run.machine.class_id for _, run in lines):
             own = [(date, run) for date, run in lines if run.machine.class_id == class_id]
             machine = self.machines[class_id]
@@ -68,10 +64,10 @@ class FleetBuilder:
                 spans += rent(job, chosen, stay)
         return spans
 
-    def _generator_spans(self, job: Job, crew: int) -> list[RentalSpan]:
+    def _generator_spans(self, job: Job, crew: int, all_lines: Lines) -> list[RentalSpan]:
         lines = [
             (date, run)
-            for date, run in self._lines(crew)
+            for date, run in all_lines
             if not self.machines[run.machine.class_id].self_powered
         ]
         if not lines:

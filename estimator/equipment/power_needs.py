@@ -1,5 +1,6 @@
 """What machines of each class ask of a generator: by their hardest joint and their dates."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from estimator.joint.soak_check import heater_duty_kw, joint_energy_kj
@@ -29,6 +30,8 @@ class PowerNeeds:
         self.sized = {run.run_id: run for run in sized}
         self.machines = {machine.class_id: machine for machine in job.machines}
         self.ambient = MonthlyAmbient.of(job)
+        self.worked: dict[str, set[dt.date]] = {}
+        """Dates on which each class works."""
         self.hardest = self._hardest()
 
     def _hardest(self) -> Mapping[str, SizedRun]:
@@ -36,9 +39,11 @@ class PowerNeeds:
         hardest: dict[str, SizedRun] = {}
         for line in self.plan.lines:
             run = self.sized[line.run_id]
-            known = hardest.setdefault(run.machine.class_id, run)
+            class_id = run.machine.class_id
+            known = hardest.setdefault(class_id, run)
             if run.geometry.joint_area_mm2 > known.geometry.joint_area_mm2:
-                hardest[run.machine.class_id] = run
+                hardest[class_id] = run
+            self.worked.setdefault(class_id, set()).add(line.date)
         return hardest
 
     def of(self, class_id: str) -> PowerNeed:
@@ -52,12 +57,7 @@ class PowerNeeds:
             hardest.fusion.soak_s,
         )
         joint_kw = heater_duty_kw(energy_kj, hardest.cycle.plain.cycle_min)
-        worked = [
-            line.date
-            for line in self.plan.lines
-            if self.sized[line.run_id].machine.class_id == class_id
-        ]
-        coldest_c, hottest_c = self.ambient.range_over(worked)
+        coldest_c, hottest_c = self.ambient.range_over(self.worked[class_id])
         hot = self.job.changed(ambient_c=hottest_c)
         return power_need(self.machines[class_id], hot, heater_c, joint_kw, coldest_c)
 

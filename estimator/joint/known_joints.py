@@ -7,11 +7,13 @@ from estimator.joint.takeoff import count_job, count_joints
 from estimator.models.equipment import Machine
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs, FusionInputs
-from estimator.models.joint import FusionParameters
+from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.sized_run import JointCount, MachineChoice
 
 FusionKey = tuple[float, float, float]
 """Diameter, wall and ambient."""
+PipeKey = tuple[str, str, float, str]
+"""System, size, ratio and material."""
 MachineKey = tuple[float, float, float, str, str | None, str | None]
 """Diameter, wall, ambient, placement, and the classes that the schedule and the fleet give."""
 Asked = tuple[tuple[Machine, ...], FusionInputs, Demand]
@@ -26,6 +28,7 @@ class KnownJoints:
     def __init__(self) -> None:
         self._fusions: dict[FusionInputs, dict[FusionKey, FusionParameters]] = {}
         self._choices: dict[Asked, dict[MachineKey, MachineChoice]] = {}
+        self.geometries: dict[PipeKey, PipeGeometry] = {}
         self._runs: dict[tuple[int, str], tuple[Run, JointCount]] = {}
         self._jobs: dict[tuple[int, CountingInputs], tuple[Sequence[Run], list[JointCount]]] = {}
 

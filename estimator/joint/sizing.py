@@ -83,11 +83,13 @@ class Sizer:
         self._times: dict[TimesKey, RunCycle] = {}
         self._hand_work: dict[tuple[BandShare, float], cycle.HandWork] = {}
         self._roomy: set[int] = set()
+        self._manned: set[BandShare] = set()
         self._in_shifts: dict[tuple[float, float], Job] = {}
         self._of_crew: dict[tuple[int, int], Sizer] = {}
         self._known = known or KnownJoints()
         self.counts = dict(zip(self.runs, self._known.counts(job), strict=True))
         self._fusions, self._machines = self._known.fusions(job), self._known.choices(job)
+        self._geometries = self._known.geometries
 
     def size_all(self) -> list[SizedRun]:
         """Return every run; raises InputError with one problem for each that cannot be done."""
@@ -130,8 +132,15 @@ class Sizer:
 
     def geometry(self, run: Run) -> PipeGeometry:
         """Return the measures of a run's pipe."""
-        with self._faults_at(run, "size"):
-            return pipe_geometry(run.od_system, run.size, run.dr, run.material)
+        return self._geometry(run, run.size, "size")
+
+    def _geometry(self, run: Run, size: str, key: str) -> PipeGeometry:
+        pipe = run.od_system, size, run.dr, run.material
+        found = self._geometries.get(pipe)
+        if found is None:
+            with self._faults_at(run, key):
+                found = self._geometries[pipe] = pipe_geometry(*pipe)
+        return found
 
     def timing_on(self, run_id: str, date: dt.date, shift: ShiftName = "day") -> JointTiming:
         """Return what a joint of a run takes in a shift, by the ambient of its month."""
@@ -167,7 +176,8 @@ class Sizer:
         self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1
     ) -> RunCycle:
         """Return the times of a run's joints in a crew's shift of a date."""
-        return self.of_crew(crew, date).timing_on(run_id, date, shift).cycle
+        sizer = self.of_crew(crew, date) if self.job.crew_dates else self
+        return sizer.timing_on(run_id, date, shift).cycle
 
     def retime_at_start(self, sized: Sequence[SizedRun], plan: Plan) -> list[SizedRun]:
         """Return the runs timed at the day shift of the date on which the plan begins them."""
@@ -176,8 +186,9 @@ class Sizer:
             if line.run_id not in first:
                 sizer = self.of_crew(line.crew, line.date)
                 first[line.run_id] = sizer.timing_on(line.run_id, line.date)
+        timed = [(run, first.get(run.run_id, run.timing)) for run in sized]
         return [
-            run._replace(timing=first[run.run_id]) if run.run_id in first else run for run in sized
+            run if timing is run.timing else run._replace(timing=timing) for run, timing in timed
         ]
 
     def notes(self, plan: Plan) -> dict[str, tuple[str, ...]]:
@@ -196,9 +207,12 @@ class Sizer:
             small = self._timed(job, run, self.small_end(run), ambient_c, month)
             times = timing.cycle._replace(small_end=small.cycle.fitting)
             timing = timing._replace(cycle=times)
-        if run.small_ends or not self._has_room(timing.cycle, shift):
-            self._must_fit_a_shift(run, timing.cycle, shift)
-        self._must_have_people(timing.cycle)
+        times = timing.cycle
+        if run.small_ends or not self._has_room(times, shift):
+            self._must_fit_a_shift(run, times, shift)
+        if times.at not in self._manned:
+            self._must_have_people(times)
+            self._manned.add(times.at)
         return timing
 
     def _in_shift(self, shift: ShiftInputs) -> Job:
@@ -210,25 +224,25 @@ class Sizer:
 
     def small_end(self, run: Run) -> PipeGeometry:
         """Return the measures of the pipe at the small ends of a run, of the same ratio."""
-        with self._faults_at(run, "reduce_to"):
-            return pipe_geometry(run.od_system, run.reduce_to or "", run.dr, run.material)
+        return self._geometry(run, run.reduce_to or "", "reduce_to")
 
     def _timed(
         self, job: Job, run: Run, geometry: PipeGeometry, ambient_c: float, month: str
     ) -> JointTiming:
         pipe = geometry.od_mm, geometry.wall_mm, ambient_c
-        with self._faults_at(run, "dr", month):
-            if pipe not in self._fusions:
+        fusion = self._fusions.get(pipe)
+        if fusion is None:
+            with self._faults_at(run, "dr", month):
                 method = self.job.fusion.method
-                self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
-            fusion = self._fusions[pipe]
+                fusion = self._fusions[pipe] = fusion_parameters(method, *pipe, self.options)
         key = *pipe, run.access_factor, job.shift.efficiency, job.shift.shift_hours
-        with self._faults_at(run, "size", month):
-            if key not in self._times:
-                self._times[key] = cycle.time_run(
+        times = self._times.get(key)
+        if times is None:
+            with self._faults_at(run, "size", month):
+                times = self._times[key] = cycle.time_run(
                     job, run, geometry.od_mm, fusion, ambient_c, self._hand_work
                 )
-        return JointTiming(ambient_c=ambient_c, fusion=fusion, cycle=self._times[key])
+        return JointTiming(ambient_c, fusion, times)
 
     @contextmanager
     def _faults_at(self, run: Run, key: str, month: str = "") -> Iterator[None]:

@@ -119,6 +119,7 @@ def _place_of(name: str) -> tuple[tuple[float, str], ...]:
     return tuple((float(part), "") if part.isdecimal() else (-1.0, part) for part in parts if part)
 
 
+@lru_cache(maxsize=4096)
 def split_names(text: str) -> tuple[str, ...]:
     """Return names that are separated by semicolons.
 

@@ -43,8 +43,6 @@ class Work(NamedTuple):
 
 TIE_IN_WORK = "tie-in"
 """Name of the work of joints between strings and to other pipe."""
-Made = tuple[str, int, float]
-"""Name, number and minutes of each, as a line of the plan keeps them: light, for there are many."""
 
 
 class Spent(NamedTuple):
@@ -74,19 +72,19 @@ class PlanLine(NamedTuple):
     moves: tuple[str, ...] = ()
     minutes: float = 0.0
     shift: ShiftName = "day"
-    made: tuple[Made, ...] = ()
+    made: tuple[Work, ...] = ()
     moved_min: tuple[float, ...] = ()
     in_wrapup_min: tuple[float, ...] = ()
 
     @property
     def spent(self) -> Spent:
         """Where the minutes went."""
-        return Spent([Work(*made) for made in self.made], self.moved_min, self.in_wrapup_min)
+        return Spent(self.made, self.moved_min, self.in_wrapup_min)
 
     @property
     def tie_in_min(self) -> float:
         """Minutes of the tie-ins."""
-        return sum([work.minutes for work in self.spent.work if work.name == TIE_IN_WORK])
+        return sum([work.minutes for work in self.made if work.name == TIE_IN_WORK])
 
 
 PaidKind = Literal["work", "weather", "hold", "waiting"]

@@ -1,6 +1,6 @@
 """What each kind of rented equipment is called, and which input table lists its classes."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from estimator.models.equipment import RentalItem
@@ -22,6 +22,12 @@ def rental_items(job: Job) -> dict[tuple[str, str], RentalItem]:
         for kind, table in FLEET_TABLES.items()
         for item in getattr(job, table)
     }
+
+
+def rental_item(job: Job, span: RentalSpan) -> RentalItem:
+    """Return the class of a rental span."""
+    listed: Sequence[RentalItem] = getattr(job, FLEET_TABLES[span.kind])
+    return next(item for item in listed if item.class_id == span.class_id)
 
 
 def spans_by_class(

@@ -22,7 +22,7 @@ from estimator.plan.tasks import (
     closing_batches,
     standing_batches,
     string_batches,
-    tie_in_batch,
+    tie_in_batches,
 )
 from estimator.power.generator import fuel_l_h, smallest_set
 from estimator.power.load import electric_load, mean_load_kw
@@ -195,7 +195,8 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
         *string_batches(job, count),
         *standing_batches(count),
         *closing_batches(count),
-        *(tie_in_batch(job, count, stage) for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS)),
+        *tie_in_batches(job, count, STRING_TIE_INS),
+        *tie_in_batches(job, count, OUTSIDE_TIE_INS),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
     if not cycle.joints_per_shift:

@@ -2,17 +2,15 @@
 
 import datetime as dt
 import math
-from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import field
 
-from estimator.data_class import dataclass
 from estimator.models.bands import Band
 from estimator.models.job_inputs import CountingInputs, MoveInputs
-from estimator.models.plan import Made, Shift, Spent, Work
-from estimator.models.sized_run import SizedRun
+from estimator.models.plan import Shift, Spent, Work
+from estimator.models.sized_run import RunCycle, SizedRun
 from estimator.steps.kinds import Minutes
 from estimator.steps.recorder import step
+from estimator.units import DAY_MIN
 from estimator.working_time.on_site import EVERY_DAY
 from estimator.working_time.roster import NEVER, Roster
 
@@ -40,48 +38,47 @@ class StoppedError(Exception):
         self.moment, self.has_left = moment, has_left
 
 
-@dataclass()
 class ShiftTally:
     """What one crew did on one run in one shift, while it is being filled."""
 
-    machine: str
-    counts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    moves: list[str] = field(default_factory=list)
-    moved_min: tuple[float, ...] = ()
-    made: tuple[Made, ...] = ()
-    in_wrapup_min: tuple[float, ...] = ()
-    all_min: float | None = None
+    __slots__ = ("all_min", "counts", "in_wrapup_min", "machine", "made", "moved_min", "moves")
+
+    def __init__(self, machine: str) -> None:
+        self.machine = machine
+        self.counts: dict[str, int] = {}
+        self.moves: list[str] = []
+        self.moved_min: list[float] = []
+        self.made: list[Work] = []
+        self.in_wrapup_min: list[float] = []
+        self.all_min: float | None = None
 
     @property
     def minutes(self) -> float:
         """Minutes of all work and moves, to be asked when the shift is over."""
         if self.all_min is None:
-            work = [Work(*made) for made in self.made]
-            self.all_min = minutes_spent(Spent(work, self.moved_min, self.in_wrapup_min))
+            self.all_min = minutes_spent(Spent(self.made, self.moved_min, self.in_wrapup_min))
         return self.all_min
 
-    def add(self, work: Work) -> None:
-        """Note some work; more of the same goes with what was noted last."""
+    def add(self, work: Work, field: str) -> None:
+        """Note some work, counted in a field; more of the same goes with what was noted last."""
         name, number, each_min = work
-        if self.made and (self.made[-1][0], self.made[-1][2]) == (name, each_min):
-            self.made = (*self.made[:-1], (name, self.made[-1][1] + number, each_min))
+        self.counts[field] = self.counts.get(field, 0) + number
+        made = self.made
+        if made and made[-1][0] == name and made[-1][2] == each_min:
+            made[-1] = Work(name, made[-1][1] + number, each_min)
         else:
-            self.made = (*self.made, (name, number, each_min))
+            made.append(work)
 
-    def take(self, minutes: float) -> None:
-        """Add minutes to the move in hand."""
-        self.moved_min = (*self.moved_min[:-1], self.moved_min[-1] + minutes)
-
-    def move(self, name: str) -> None:
-        """Begin a move."""
+    def move(self, name: str, minutes: float) -> None:
+        """Note a move, a part of one, or a wait."""
         self.moves.append(name)
-        self.moved_min = (*self.moved_min, 0.0)
+        self.moved_min.append(minutes)
 
 
 @step("Minutes of the run in the shift", "number x minutes of each + moves")
 def minutes_spent(spent: Spent) -> Minutes:
     """Return the minutes of all work and moves, less what wrap-up took in."""
-    worked = sum([work.minutes for work in spent.work])
+    worked = sum([work.number * work.each_min for work in spent.work])
     return worked + sum(spent.moved_min) - sum(spent.in_wrapup_min)
 
 
@@ -89,45 +86,63 @@ TriedPipe = tuple[float, ...]
 """Diameter, and wall where that matters too, of the pipe that a trial fusion is good for [mm]."""
 
 
-@dataclass()
-class CrewState:
-    """Where a crew stands: its shift, the minutes left in it, what its machine is set up for."""
+ShiftDone = tuple[Shift, dict[str, ShiftTally]]
+"""A shift of a crew, with what it did in it by run."""
 
-    number: int
-    roster: Roster
-    shift: Shift
-    minutes_left: float
-    run_id: str | None = None
-    machine: str | None = None
-    od_mm: float | None = None
-    tried: TriedPipe | None = None
-    """Pipe that its last trial fusion is good for, None before any."""
-    shifts: dict[Shift, dict[str, ShiftTally]] = field(default_factory=dict)
-    today: dict[str, ShiftTally] | None = None
-    """What was done in this shift, None before anything was."""
+
+class CrewState:
+    """Where a crew stands: its shift, the minutes left in it, what its machine is set up for.
+
+    ``shifts`` are those in which it did anything, one after the other; ``today`` is what it did in
+    the one that it stands in, None before it did anything. ``tried`` is the pipe that its last
+    trial fusion is good for, None before any. ``ends`` is when the time for work in the shift ends;
+    ``cycles`` are the times by run in it, as far as they are known.
+    """
+
+    __slots__ = ("cycles", "ends", "machine", "minutes_left", "number", "od_mm", "roster",
+                 "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
+
+    def __init__(self, number: int, roster: Roster, shift: Shift) -> None:
+        self.number, self.roster = number, roster
+        self.run_id: str | None = None
+        self.machine: str | None = None
+        self.od_mm: float | None = None
+        self.tried: TriedPipe | None = None
+        self.shifts: list[ShiftDone] = []
+        self._begin(shift)
+
+    def _begin(self, shift: Shift) -> None:
+        self.shift, self.minutes_left = shift, shift.working_min
+        self.ends = shift.start + shift.working_min
+        self.today: dict[str, ShiftTally] | None = None
+        self.cycles: dict[str, RunCycle] = {}
 
     @property
     def now(self) -> float:
         """Minutes from the first day of the calendar to where the crew stands."""
-        return self.shift.start + self.shift.working_min - self.minutes_left
+        return self.ends - self.minutes_left
 
     def tally(self, run: SizedRun) -> ShiftTally:
         """Return this shift's tally for the run, new if there is none."""
-        if self.today is None:
-            self.today = self.shifts.setdefault(self.shift, {})
-        run_id = run.run_id
-        tally = self.today.get(run_id)
+        today = self.today
+        if today is None:
+            today = self.today = {}
+            self.shifts.append((self.shift, today))
+        tally = today.get(run.run_id)
         if tally is None:
-            tally = self.today[run_id] = ShiftTally(run.machine.class_id)
+            tally = today[run.run_id] = ShiftTally(run.machine.class_id)
         return tally
 
-    def go_to(self, shift: Shift) -> None:
-        """Begin a shift."""
+    def go_to(self, shift: Shift) -> bool:
+        """Begin a shift; return whether the crew's time on site ended before it."""
         if shift.start == self.shift.start:
-            return
-        if self.roster.leaves_between(self.shift, shift):
+            return False
+        roster = self.roster
+        left = roster.stays is not EVERY_DAY and roster.leaves_between(self.shift, shift)
+        if left:
             self.run_id = self.machine = self.od_mm = None
-        self.shift, self.minutes_left, self.today = shift, shift.working_min, None
+        self._begin(shift)
+        return left
 
     @property
     def is_gone(self) -> bool:
@@ -142,11 +157,9 @@ class CrewState:
         StoppedError
             If the crew's time on site ends before it; the crew then stands at its next one.
         """
-        shift, following = self.shift, self.roster.after(self.shift)
-        leaves = self.roster.leaves_between(shift, following)
-        self.go_to(following)
-        if leaves:
-            raise StoppedError(shift.start + shift.working_min, has_left=True)
+        ended = self.ends
+        if self.go_to(self.roster.after(self.shift)):
+            raise StoppedError(ended, has_left=True)
 
     def leaves_before(self, moment: float) -> bool:
         """Return whether the crew's time on site ends before a moment."""
@@ -156,28 +169,27 @@ class CrewState:
 
     def works_from(self, moment: float) -> float:
         """Return the first minute of a shift of the crew from a moment on; infinity if it left."""
-        if self.is_gone:
+        shift = self.shift
+        if shift is NEVER:
             return math.inf
-        return max(moment, self.roster.holding(moment, self.shift).start)
+        if moment < self.ends and moment < (shift.date.toordinal() + 1) * DAY_MIN:
+            return max(moment, shift.start)
+        return max(moment, self.roster.holding(moment, shift).start)
 
     def make(self, run: SizedRun, work: Work, field: str) -> float:
         """Count some work in a field of this shift's tally and take its minutes.
 
         Returns those that wrap-up takes in.
         """
-        tally, minutes = self.tally(run), work.minutes
-        tally.counts[field] += work.number
-        tally.add(work)
-        in_wrapup = max(0.0, minutes - self.minutes_left)
-        if in_wrapup:
-            tally.in_wrapup_min = (*tally.in_wrapup_min, in_wrapup)
-        self.minutes_left -= minutes - in_wrapup
+        tally, minutes, left = self.tally(run), work.number * work.each_min, self.minutes_left
+        tally.add(work, field)
+        in_wrapup = minutes - left
+        if in_wrapup <= 0:
+            self.minutes_left = left - minutes
+            return 0.0
+        tally.in_wrapup_min.append(in_wrapup)
+        self.minutes_left = left - (minutes - in_wrapup)
         return in_wrapup
-
-    def _spend(self, run: SizedRun, minutes: float) -> None:
-        """Take minutes of this shift for the move in hand."""
-        self.tally(run).take(minutes)
-        self.minutes_left -= minutes
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
         """Take minutes for a move, which may go on in the next shift."""
@@ -185,10 +197,10 @@ class CrewState:
         while minutes > TINY:
             if self.minutes_left <= TINY:
                 self.next_shift()
-            self.tally(run).move(word)
-            word = f"{name}{CONTINUED}"
             part = min(minutes, self.minutes_left)
-            self._spend(run, part)
+            self.tally(run).move(word, part)
+            word = f"{name}{CONTINUED}"
+            self.minutes_left -= part
             minutes -= part
 
     def through(self, minutes: float) -> float:
@@ -215,8 +227,8 @@ class CrewState:
         self.go_to(self.roster.holding(moment, self.shift))
         idle = moment - self.now
         if idle > TINY:
-            self.tally(run).move(word)
-            self._spend(run, idle)
+            self.tally(run).move(word, idle)
+            self.minutes_left -= idle
 
 
 def pipe_to_try(counting: CountingInputs, run: SizedRun) -> TriedPipe | None:

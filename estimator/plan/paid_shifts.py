@@ -11,9 +11,9 @@ from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
-from estimator.models.plan import CrewDay, PaidKind, PlanLine, Shift, ShiftName
+from estimator.models.plan import CrewDay, PaidKind, PlanLine, ShiftName
 from estimator.models.sized_run import SizedRun
-from estimator.plan.crews import ONE_DAY, CrewState, ShiftTally
+from estimator.plan.crews import ONE_DAY, CrewState, ShiftDone
 from estimator.steps.kinds import Hours, Minutes
 from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
@@ -24,37 +24,31 @@ from estimator.working_time.on_site import Holds, machines_on, stay_on
 def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
     """Yield what each crew did on each run, by date, crew and shift."""
     entries = [
-        (shift, crew.number, run_id, tally)
+        (shift.date, crew.number, shift.start, shift, runs)
         for crew in crews
-        for shift, runs in crew.shifts.items()
-        for run_id, tally in runs.items()
+        for shift, runs in crew.shifts
     ]
-    for shift, number, run_id, tally in sorted(
-        entries, key=lambda e: (e[0].date, e[1], e[0].start)
-    ):
-        yield _line(shift, number, run_id, tally)
-
-
-def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
-    counted = tally.counts.get
-    tie_ins = counted("tie_in_joints", 0)
-    return PlanLine(
-        date=shift.date,
-        crew=crew,
-        run_id=run_id,
-        machine=tally.machine,
-        joints=counted("joints", 0) + tie_ins,
-        tie_in_joints=tie_ins,
-        rework_joints=counted("rework_joints", 0),
-        test_joints=counted("test_joints", 0),
-        other_joints=counted("other_joints", 0),
-        moves=tuple(tally.moves),
-        minutes=tally.minutes,
-        shift=shift.name,
-        made=tally.made,
-        moved_min=tally.moved_min,
-        in_wrapup_min=tally.in_wrapup_min,
-    )
+    for date, number, _, shift, runs in sorted(entries):
+        for run_id, tally in runs.items():
+            counted = tally.counts.get
+            tie_ins = counted("tie_in_joints", 0)
+            yield PlanLine(
+                date,
+                number,
+                run_id,
+                tally.machine,
+                counted("joints", 0) + tie_ins,
+                tie_ins,
+                counted("rework_joints", 0),
+                counted("test_joints", 0),
+                counted("other_joints", 0),
+                tuple(tally.moves),
+                tally.minutes,
+                shift.name,
+                tuple(tally.made),
+                tuple(tally.moved_min),
+                tuple(tally.in_wrapup_min),
+            )
 
 
 @step("Straight time", "paid hours, at most the straight time of a shift")
@@ -134,18 +128,23 @@ class PaidHours:
 
     def __init__(self, shift: ShiftInputs) -> None:
         self.shift = shift
-        self._worked: dict[tuple[ShiftName, dt.date], float] = defaultdict(float)
+        self._worked: dict[tuple[ShiftName, int], float] = defaultdict(float)
         self._in_shift: dict[float, tuple[float, float]] = {}
+        self._in_week: dict[tuple[float, float], tuple[float, float]] = {}
 
     def worked(self, date: dt.date, name: ShiftName, paid_h: float) -> tuple[float, float]:
         """Return the straight hours of a worked shift, and those beyond."""
         if self.shift.straight_week_hours >= WEEK_HOURS:
             return self.shown_up(paid_h)
-        week = name, date - ONE_DAY * date.weekday()
-        left_h = straight_left_h(self.shift, self._worked[week])
-        straight = straight_in_week_h(straight_h(paid_h, self.shift), left_h)
-        self._worked[week] += straight
-        return straight, overtime_h(paid_h, straight)
+        week = name, date.toordinal() - date.weekday()
+        worked_h = self._worked[week]
+        found = self._in_week.get((worked_h, paid_h))
+        if found is None:
+            left_h = straight_left_h(self.shift, worked_h)
+            straight = straight_in_week_h(straight_h(paid_h, self.shift), left_h)
+            found = self._in_week[worked_h, paid_h] = straight, overtime_h(paid_h, straight)
+        self._worked[week] = worked_h + found[0]
+        return found
 
     def shown_up(self, paid_h: float) -> tuple[float, float]:
         """Return the straight hours of a shift whatever its week, and those beyond."""
@@ -163,26 +162,35 @@ class LostDate(NamedTuple):
     hold: Hold | None = None
 
 
+Heads = tuple[float, ...]
+"""People of each role."""
+
+
 class Payroll:
     """The paid shifts of the crews, weather days and paid holds among them."""
 
     def __init__(self, job: Job, sized: Mapping[str, SizedRun]) -> None:
         self.job, self.sized = job, sized
         self.holds = Holds.of(job)
-        self._heads: dict[tuple[frozenset[BandShare], int], tuple[float, ...]] = {}
+        self._heads: dict[tuple[frozenset[BandShare], int], Heads] = {}
+        self._heads_on: dict[tuple[tuple[str, ...], int], Heads] = {}
 
     def crew_days(self, crews: Sequence[CrewState]) -> Iterator[CrewDay]:
         """Yield each paid shift of each crew; on a lost day the teams of the day before."""
         for crew in crews:
-            shifts = sorted(crew.shifts, key=lambda shift: shift.start)
-            teams = [list(of) for _, of in groupby(shifts, key=lambda shift: shift.date)]
-            hours = PaidHours(self.job.shift)
-            for team, following in zip(teams, [*teams[1:], []], strict=False):
-                paid = [self._crew_day(crew, shift, hours) for shift in team]
-                yield from paid
-                for lost in self._lost_between(crew, team[-1], following[:1]):
-                    for day in paid:
-                        yield self._lost_day(day, lost, hours)
+            yield from self._of_crew(crew)
+
+    def _of_crew(self, crew: CrewState) -> Iterator[CrewDay]:
+        teams = [list(of) for _, of in groupby(crew.shifts, key=lambda done: done[0].date)]
+        hours = PaidHours(self.job.shift)
+        for i, team in enumerate(teams, 1):
+            paid = [self._crew_day(crew, done, hours) for done in team]
+            yield from paid
+            if i == len(teams):
+                return
+            for lost in self._lost_between(crew, team[-1], teams[i][0]):
+                for day in paid:
+                    yield self._lost_day(day, lost, hours)
 
     def _lost_day(self, day: CrewDay, lost: LostDate, hours: PaidHours) -> CrewDay:
         """Return what a team is paid for a date that is lost."""
@@ -199,34 +207,35 @@ class Payroll:
         )
 
     def _lost_between(
-        self, crew: CrewState, last: Shift, following: Sequence[Shift]
-    ) -> list[LostDate]:
+        self, crew: CrewState, last: ShiftDone, following: ShiftDone
+    ) -> Sequence[LostDate]:
         """Return the paid dates that a crew loses between two of its days, none after its last.
 
         Weather days while it is on site, and working days on which a paid hold keeps it from the
         run that it has left or takes up. If it could have worked in between but had nothing to
         do, it waits: paid by the rule of the job, or not on site.
         """
-        found: list[LostDate] = []
-        days = sum([(shift.date - last.date).days for shift in following])
+        left_on, back_on = last[0].date, following[0].date
+        days = (back_on - left_on).days
         if days <= 1:
-            return found
-        runs = [*crew.shifts[last]][-1:] + [
-            run for shift in following for run in crew.shifts[shift]
-        ]
-        for date in (last.date + ONE_DAY * n for n in range(1, days)):
-            kind = crew.roster.calendar.kind(date)
-            if kind == "off" or stay_on(crew.roster.stays, date) is None:
+            return ()
+        found: list[LostDate] = []
+        waits, roster = 0, crew.roster
+        for n in range(1, days):
+            date = left_on + ONE_DAY * n
+            kind = roster.calendar.kind(date)
+            if kind == "off" or stay_on(roster.stays, date) is None:
                 continue
-            hold = self._hold_on(date, runs) if kind == "work" else None
-            if kind == "work" and hold is None:
+            if kind == "weather":
+                found.append(LostDate(date, kind))
+                continue
+            hold = self._hold_on(date, [*[*last[1]][-1:], *following[1]])
+            if hold is None:
+                waits += 1
                 found.append(LostDate(date, "waiting"))
-            elif hold is None:
-                found.append(LostDate(date, "weather"))
             elif hold.paid:
                 found.append(LostDate(date, "hold", hold))
-        waits = sum(lost.kind == "waiting" for lost in found)
-        return found if waits <= self._longest_wait else []
+        return found if waits <= self._longest_wait else ()
 
     @property
     def _longest_wait(self) -> int:
@@ -238,28 +247,26 @@ class Payroll:
         held = (self.holds.on(run_id, date) for run_id in run_ids)
         return next((hold for hold in held if hold is not None), None)
 
-    def _crew_day(self, crew: CrewState, shift: Shift, hours: PaidHours) -> CrewDay:
-        minutes = {run_id: tally.minutes for run_id, tally in crew.shifts[shift].items()}
-        evenly = dict.fromkeys(minutes, 1.0)
+    def _crew_day(self, crew: CrewState, done: ShiftDone, hours: PaidHours) -> CrewDay:
+        shift, runs = done
+        minutes = tuple([(run_id, tally.minutes) for run_id, tally in runs.items()])
+        if not any([each for _, each in minutes]):
+            minutes = tuple([(run_id, 1.0) for run_id in runs])
         straight, overtime = hours.worked(shift.date, shift.name, shift.hours)
+        heads = self._heads_of(tuple(runs), machines_on(self.job, crew.number, shift.date))
         return CrewDay(
-            date=shift.date,
-            crew=crew.number,
-            kind="work",
-            heads=self._heads_of(
-                frozenset([self.sized[run_id].timing.cycle.at for run_id in minutes]),
-                machines_on(self.job, crew.number, shift.date),
-            ),
-            straight_hours=straight,
-            overtime_hours=overtime,
-            run_minutes=tuple((minutes if any(minutes.values()) else evenly).items()),
-            shift=shift.name,
+            shift.date, crew.number, "work", heads, straight, overtime, minutes, shift.name
         )
 
-    def _heads_of(self, sizes: frozenset[BandShare], machines: int) -> tuple[float, ...]:
-        """Return the people of each role, as many as the hardest of some sizes needs."""
-        if (sizes, machines) not in self._heads:
-            self._heads[sizes, machines] = tuple(
-                max(people_at(role, at, machines) for at in sorted(sizes)) for role in self.job.crew
-            )
-        return self._heads[sizes, machines]
+    def _heads_of(self, run_ids: tuple[str, ...], machines: int) -> Heads:
+        """Return the people of each role, as many as the hardest size of some runs needs."""
+        heads = self._heads_on.get((run_ids, machines))
+        if heads is None:
+            sizes = frozenset([self.sized[run_id].timing.cycle.at for run_id in run_ids])
+            if (sizes, machines) not in self._heads:
+                self._heads[sizes, machines] = tuple(
+                    max(people_at(role, at, machines) for at in sorted(sizes))
+                    for role in self.job.crew
+                )
+            heads = self._heads_on[run_ids, machines] = self._heads[sizes, machines]
+        return heads

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Protocol
 
 from estimator.display import name_runs
@@ -12,7 +12,7 @@ from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
 from estimator.models.places import NO_PLACES, Places
 from estimator.models.plan import Plan, ShiftName, Work
-from estimator.models.sized_run import JointTime, RunCycle, SizedRun
+from estimator.models.sized_run import JointCount, JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     ONE_DAY,
     TINY,
@@ -43,7 +43,8 @@ from estimator.plan.tasks import (
     rank_of,
     standing_batches,
     string_batches,
-    tie_in_batch,
+    tie_in_batches,
+    tie_ins_of,
 )
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
 from estimator.working_time.on_site import Holds
@@ -98,6 +99,12 @@ class PieceTimes:
         return found
 
 
+def only_ties_in(counts: JointCount) -> bool:
+    """Return whether a run has tie-ins to other pipe and nothing else."""
+    alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
+    return alone and not counts.other_joints
+
+
 class Planner:
     """Lays out the runs of a job over crews and shifts.
 
@@ -121,10 +128,12 @@ class Planner:
         self.holds = Holds.of(job)
         self.has_holds = bool(self.holds)
         self.sized = {s.run_id: s for s in sized}
+        self.tie_ins_alone = {s.run_id for s in sized if only_ties_in(s.counts)}
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
-        self.queue = TaskQueue(job.runs)
-        self.ranks = {run.run_id: i for i, run in enumerate(sorted(job.runs, key=by_name))}
+        in_order = sorted(job.runs, key=by_name)
+        self.queue = TaskQueue(in_order)
+        self.ranks = {run.run_id: i for i, run in enumerate(in_order)}
         self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
@@ -133,11 +142,11 @@ class Planner:
         self.left_of: dict[tuple[str, int], list[Batch]] = {}
         self.tests_daily = job.counting.test_joint_rule == "each day"
         self.pieces = PieceTimes()
+        self.moves_min: dict[tuple[str, float | None, str, float], float] = {}
 
     def _crew(self, number: int) -> CrewState:
         roster = Roster.of(self.job, number)
-        first = roster.first_on(self.job.dates.start)
-        return CrewState(number, roster, first, first.working_min)
+        return CrewState(number, roster, roster.first_on(self.job.dates.start))
 
     def plan(self, *, paid: bool = True) -> Plan:
         """Return the plan of all runs; not paid: without the shifts that the crews are paid."""
@@ -156,8 +165,8 @@ class Planner:
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
         best: tuple[float, CrewState, Task] | None = None
-        for crew in sorted(self.crews, key=lambda c: (c.now, c.number)):
-            if best is not None and best[0] <= crew.now:
+        for now, _, crew in sorted([(crew.now, crew.number, crew) for crew in self.crews]):
+            if best is not None and best[0] <= now:
                 break
             found = None if crew.is_gone else self._task_for(crew)
             if found is not None and (best is None or found[0] < best[0]):
@@ -196,12 +205,15 @@ class Planner:
         """
         if task.crew is not None or len(self.crews) == 1:
             return first
-        others = (crew for crew in self.crews if crew is not first)
-        if task.was_left:
-            able = [crew for crew in others if self._has_machine(crew, task)]
-        else:
-            able = [crew for crew in others if self._takes_next(crew, task)]
-        return min((first, *able), key=lambda crew: self._there_at(crew, task))
+        able = self._has_machine if task.was_left else self._takes_next
+        nearest, soonest = first, self._there_at(first, task)
+        for crew in self.crews:
+            if crew is first or (crew.now, 0.0) >= soonest or not able(crew, task):
+                continue
+            there_at = self._there_at(crew, task)
+            if there_at < soonest:
+                nearest, soonest = crew, there_at
+        return nearest
 
     def _room_from(self, crew: CrewState, run: SizedRun, task: Task, moment: float) -> float:
         """Return from when on left work can be made, if it may begin at a moment.
@@ -214,7 +226,7 @@ class Planner:
         shift = crew.roster.holding(moment, crew.shift)
         if shift is NEVER or (shift.start == crew.shift.start and crew.today):
             return moment
-        left = self.left_of.get((run.run_id, task.stage)) or self._batches(run, task.stage)
+        left = self._left_of(run, task.stage)
         cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
         room = shift.start + shift.working_min - max(moment, shift.start)
         following = crew.roster.after(shift)
@@ -238,8 +250,9 @@ class Planner:
 
     def _minutes_to(self, crew: CrewState, run: SizedRun) -> float:
         """Return the minutes of the moves that a crew makes to a run."""
-        moves = set_up_moves(self.job.moves, crew, run, self.size_change)
-        return sum(minutes for _, minutes in moves)
+        if crew.machine is None or crew.run_id == run.run_id:
+            return 0.0
+        return self._moves_min(crew.machine, crew.od_mm, run)
 
     def _task_for(self, crew: CrewState) -> tuple[float, Task] | None:
         """Return the first work that a crew may begin now, else what it may begin first; and when.
@@ -274,7 +287,8 @@ class Planner:
 
     def _begins(self, crew: CrewState, task: Task) -> float:
         """Return when a crew can begin a task: in one of its shifts, and the run not held."""
-        moment = crew.works_from(max(crew.now, task.ready_at))
+        now, ready_at = crew.now, task.ready_at
+        moment = crew.works_from(ready_at if ready_at > now else now)
         while self.has_holds and moment < math.inf:
             date = crew.roster.holding(moment, crew.shift).date
             free = self.holds.free_from(task.run.run_id, date)
@@ -290,7 +304,7 @@ class Planner:
         a crew that has a machine of the class at the time. Where no crew has, the crew that left
         the work takes it, and any crew what nobody has begun.
         """
-        if task.crew is not None or not (task.was_left or self._only_ties_in(task)):
+        if task.crew is not None or not (task.was_left or task.run.run_id in self.tie_ins_alone):
             return True
         run = self.sized[task.run.run_id]
         able = [one for one in self.crews if one.machine and self._begins(one, task) < math.inf]
@@ -300,11 +314,6 @@ class Planner:
         there = [one.number for one in able]
         left_by = self.left_by.get(run.run_id)
         return left_by not in there or crew.number == left_by
-
-    def _only_ties_in(self, task: Task) -> bool:
-        counts = self.sized[task.run.run_id].counts
-        alone = counts.outside_tie_ins == counts.butt_joints + counts.rework_joints
-        return alone and not counts.other_joints
 
     def _do(self, crew: CrewState, task: Task) -> None:
         """Do a task as far as the crew's time on site and the holds of the run allow."""
@@ -351,7 +360,7 @@ class Planner:
     def _goes_on(self, crew: CrewState, run: Run, stage: int) -> bool:
         """Return whether a crew goes on with a stage at once; if not, it is left for later."""
         sized = self.sized[run.run_id]
-        if not tie_in_batch(self.job, sized.counts, stage).count:
+        if not tie_ins_of(sized.counts, stage):
             return True
         later = self._left(crew, run, stage)
         if stage == OUTSIDE_TIE_INS:
@@ -387,17 +396,22 @@ class Planner:
         if found is None or found[0] > crew.now:
             return MOVES_THERE_AND_BACK * self.job.moves.machine_move_min
         other = self.sized[found[1].run.run_id]
-        trip = self._moves_min(run, other) + self._moves_min(other, run)
+        trip = sum(self._moves_min(one.machine.class_id, one.geometry.od_mm, to)
+                   for one, to in ((run, other), (other, run)))  # fmt: skip
         counting = self.job.counting
         here, there = (pipe_to_try(counting, one) for one in (run, other))
         if here and (here != there or run.machine.class_id != other.machine.class_id):
             trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
         return trip
 
-    def _moves_min(self, one: SizedRun, other: SizedRun) -> float:
-        set_up_for = one.machine.class_id, one.geometry.od_mm
-        moves = moves_from(self.job.moves, set_up_for, other, self.size_change)
-        return sum(minutes for _, minutes in moves)
+    def _moves_min(self, machine: str, od_mm: float | None, run: SizedRun) -> float:
+        """Return the minutes of the moves to a run with a machine set up for other pipe."""
+        key = machine, od_mm, run.machine.class_id, run.geometry.od_mm
+        known = self.moves_min.get(key)
+        if known is None:
+            moves = moves_from(self.job.moves, (machine, od_mm), run, self.size_change)
+            known = self.moves_min[key] = sum(minutes for _, minutes in moves)
+        return known
 
     def _rested_at(self, run: Run, stage: int) -> float:
         """Return when the strings of a run may be tied in.
@@ -413,21 +427,28 @@ class Planner:
 
     def _do_stage(self, crew: CrewState, run: SizedRun, stage: int) -> None:
         """Do what is left of a stage."""
-        left = self.left_of.setdefault((run.run_id, stage), self._batches(run, stage))
+        left = self._left_of(run, stage)
         while left:
             self._work(crew, run, left)
         if stage == STRING_TIE_INS:
             self.queue.strings_done(run.run_id, self._done(crew, run))
 
-    def _batches(self, run: SizedRun, stage: int) -> list[Batch]:
-        """Return the work of a stage in its order."""
-        counts = run.counts
+    def _left_of(self, run: SizedRun, stage: int) -> list[Batch]:
+        """Return what is left of the work of a stage, in its order."""
+        key = run.run_id, stage
+        left = self.left_of.get(key)
+        if left is None:
+            left = self.left_of[key] = [*self._batches(run, stage)]
+        return left
+
+    def _batches(self, run: SizedRun, stage: int) -> Iterator[Batch]:
         if stage == STRINGS:
-            batches = [*string_batches(self.job, counts), *standing_batches(counts)]
-        else:
-            closing = closing_batches(counts) if stage == STRING_TIE_INS else ()
-            batches = [tie_in_batch(self.job, counts, stage), *closing]
-        return [batch for batch in batches if batch.count]
+            yield from string_batches(self.job, run.counts)
+            yield from standing_batches(run.counts)
+            return
+        yield from tie_in_batches(self.job, run.counts, stage)
+        if stage == STRING_TIE_INS:
+            yield from closing_batches(run.counts)
 
     def _done(self, crew: CrewState, run: SizedRun) -> float:
         """Return when the last piece so far of a run is cool, not before now."""
@@ -447,11 +468,12 @@ class Planner:
 
     def _has_butt_joints_left(self, run: SizedRun) -> bool:
         """Return whether a run has joints to come that a trial fusion goes before."""
-        left = [
-            self.left_of.get((run.run_id, stage), self._batches(run, stage))
-            for stage in range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
-        ]
-        return any(batch.field not in NO_BUTT_JOINTS for batches in left for batch in batches)
+        stages = range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
+        return any(
+            batch.field not in NO_BUTT_JOINTS
+            for stage in stages
+            for batch in self._left_of(run, stage)
+        )
 
     def _test_batch(self) -> Batch:
         counting = self.job.counting
@@ -469,38 +491,42 @@ class Planner:
         StoppedError
             Where a hold of the run begins, or the crew leaves; ``left`` then holds the rest.
         """
-        while left and left[0].count:
-            batch = left[0]
+        batch = left[0]
+        may_leave = batch.field in INSIDE_STRINGS and self.queue.has_left(crew.number)
+        while batch.count:
             if self.has_holds:
                 self._must_not_be_held(crew, run)
-            called_in = self._called_in(crew, run, batch)
+            called_in = self._called_in(crew, run, batch) if may_leave else math.inf
             if called_in <= TINY:
                 self._tie_in_and_return(crew, run)
+                may_leave = self.queue.has_left(crew.number)
                 continue
-            if self._needs_daily_test(crew, batch):
+            if self.tests_daily and self._needs_daily_test(crew, batch):
                 self._daily_test(crew, run)
                 continue
             time = self.pieces.of(batch, self._cycle(crew, run))
             if batch.field == MOVE:
                 crew.spend_over_shifts(run, MOVE, time.period_min)
                 break
-            fit = min(batch.count, self.pieces.fit(crew.minutes_left, time))
+            fit = self.pieces.fit(crew.minutes_left, time)
             if fit == 0:
                 crew.next_shift()
                 continue
-            if called_in < fit * time.period_min:
-                fit = math.ceil((called_in - TINY) / time.period_min)
-            self._make(crew, run, fit, (batch, time))
-            left[0] = Batch(batch.name, batch.field, batch.count - fit, batch.time)
+            pieces = min(batch.count, fit)
+            if called_in < pieces * time.period_min:
+                pieces = math.ceil((called_in - TINY) / time.period_min)
+            self._make(crew, run, Work(batch.name, pieces, time.period_min), batch.field, time)
+            batch.count -= pieces
+            if batch.count and time.machines == 1 and not may_leave:
+                crew.next_shift()
         del left[:1]
 
     def _make(
-        self, crew: CrewState, run: SizedRun, pieces: int, what: tuple[Batch, JointTime]
+        self, crew: CrewState, run: SizedRun, work: Work, field: str, time: JointTime
     ) -> None:
-        """Make some pieces of a batch in the shift in hand."""
-        batch, time = what
-        run_id, field = run.run_id, batch.field
-        in_wrapup = crew.make(run, Work(batch.name, pieces, time.period_min), field)
+        """Make some pieces in the shift in hand."""
+        run_id = run.run_id
+        in_wrapup = crew.make(run, work, field)
         cooling_on = in_wrapup + time.cycle_min - time.period_min
         left = crew.minutes_left + time.into_wrapup_min
         done_at = self.done_at[run_id] = crew.now + min(cooling_on, left)
@@ -521,8 +547,6 @@ class Planner:
         It stays (infinity) where no rest ends in this shift, where the pieces in hand are done
         in this shift, and where no tie-in fits in what would be left of the shift.
         """
-        if batch.field not in INSIDE_STRINGS or not self.queue.has_left(crew.number):
-            return math.inf
         task = self._resting(crew)
         if task is None:
             return math.inf
@@ -564,13 +588,18 @@ class Planner:
         self._set_up(crew, run)
 
     def _cycle(self, crew: CrewState, run: SizedRun) -> RunCycle:
-        return self.cycle_on(run.run_id, crew.shift.date, crew.shift.name, crew.number)
+        cycle = crew.cycles.get(run.run_id)
+        if cycle is None:
+            shift = crew.shift
+            cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
+            crew.cycles[run.run_id] = cycle
+        return cycle
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if not self.tests_daily or batch.field == "other_joints":
+        if batch.field == "other_joints":
             return False
         done = crew.today
-        return not done or not any([tally.counts["test_joints"] for tally in done.values()])
+        return not done or not any(["test_joints" in tally.counts for tally in done.values()])
 
     def _daily_test(self, crew: CrewState, run: SizedRun) -> None:
         """Make the test joint of the day, or begin the next shift where it does not fit."""

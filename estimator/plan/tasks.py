@@ -3,13 +3,13 @@
 import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from heapq import merge
+from typing import NamedTuple
 
-from estimator.data_class import dataclass
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
-from estimator.models.job import Job, Run, by_name
+from estimator.models.job import Job, Run
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
@@ -28,18 +28,19 @@ LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
 
-@dataclass(frozen=True)
 class Batch:
     """Equal pieces of work on one run, each of which fits inside one shift.
 
     ``time`` gives the times of one piece from those of the shift in which it is made; ``field``
-    counts the pieces on the line of the plan.
+    counts the pieces on the line of the plan. ``count`` goes down as they are made.
     """
 
-    name: str
-    field: str
-    count: int
-    time: Callable[[RunCycle], JointTime]
+    __slots__ = ("count", "field", "name", "time")
+
+    def __init__(
+        self, name: str, field: str, count: int, time: Callable[[RunCycle], JointTime]
+    ) -> None:
+        self.name, self.field, self.count, self.time = name, field, count, time
 
 
 def _butt_batch(job: Job, kind: ButtKind, number: int) -> Batch:
@@ -55,35 +56,46 @@ def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
     for place, joints in enumerate(count.plain_by_segment):
         if place:
             yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
-        yield _butt_batch(job, STICK, joints)
+        if joints:
+            yield _butt_batch(job, STICK, joints)
     for kind in (FITTING, SMALL_END, REWORK):
-        yield _butt_batch(job, kind, kind.number(count))
+        if number := kind.number(count):
+            yield _butt_batch(job, kind, number)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
     """Yield the connections that can be made on strings at rest."""
-    return (_connection_batch(count, kind) for kind in ON_STRINGS)
+    return _connection_batches(count, ON_STRINGS)
 
 
 def closing_batches(count: JointCount) -> Iterator[Batch]:
     """Yield the connections that are made when the strings are tied together."""
-    return (_connection_batch(count, kind) for kind in AFTER_TIE_INS)
+    return _connection_batches(count, AFTER_TIE_INS)
 
 
-def _connection_batch(count: JointCount, kind: Connection) -> Batch:
-    number = count.others[kind.key]
-    return Batch(kind.work, "other_joints", number, lambda cycle: alone(cycle.other_min[kind.key]))
+def _connection_batches(count: JointCount, kinds: Iterable[Connection]) -> Iterator[Batch]:
+    for kind in kinds:
+        if number := count.others[kind.key]:
+            yield Batch(kind.work, "other_joints", number, partial(_connection_time, kind.key))
 
 
-def tie_in_batch(job: Job, count: JointCount, stage: int) -> Batch:
+def _connection_time(key: str, cycle: RunCycle) -> JointTime:
+    return alone(cycle.other_min[key])
+
+
+def tie_ins_of(count: JointCount, stage: int) -> int:
     """Return the tie-ins of one stage: between strings, or to pipe outside the run."""
     outside = count.outside_tie_ins
-    number = outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
-    return _butt_batch(job, TIE_IN, number)
+    return outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
 
 
-@dataclass(frozen=True)
-class Task:
+def tie_in_batches(job: Job, count: JointCount, stage: int) -> Iterator[Batch]:
+    """Yield the tie-ins of one stage, where there are any."""
+    if number := tie_ins_of(count, stage):
+        yield _butt_batch(job, TIE_IN, number)
+
+
+class Task(NamedTuple):
     """A run, or the stages of it that were left for later, with the moment it may begin.
 
     Tie-ins that were left come before new runs; no two tasks have the same rank. ``crew`` is the
@@ -104,7 +116,7 @@ class Task:
 
     def for_any_crew(self) -> "Task":
         """Return the task for any crew, if the schedule names none."""
-        return replace(self, crew=self.run.crew)
+        return self._replace(crew=self.run.crew)
 
 
 class TaskQueue:
@@ -113,7 +125,7 @@ class TaskQueue:
     A run waits until every run that it follows is finished; tie-ins wait until the strings of
     the runs that they join are there. Tie-ins that wait for a run hold up no run that would
     hold up that one: where nothing else is left, a run follows strings whose tie-ins are still
-    to come.
+    to come. The runs come in the order of their names.
     """
 
     def __init__(self, runs: Sequence[Run]) -> None:
@@ -126,7 +138,7 @@ class TaskQueue:
         self._followers: dict[str, list[str]] = defaultdict(list)
         self._unjoined: dict[str, tuple[Task, set[str]]] = {}
         self._joining: dict[str, list[str]] = defaultdict(list)
-        for i, run in enumerate(sorted(runs, key=by_name)):
+        for i, run in enumerate(runs):
             self._add_run(Task((NEW, run.priority or math.inf, i), run, STRINGS,
                                start_of(run), run.crew, WAIT), known)  # fmt: skip
         for tasks in self._ready.values():
@@ -141,7 +153,8 @@ class TaskQueue:
 
     def ready_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that a crew may do and that waits for no other run, by rank."""
-        return merge(self._ready.get(None, ()), self._ready.get(crew, ()), key=rank_of)
+        shared, own = self._ready.get(None, ()), self._ready.get(crew, ())
+        return merge(shared, own, key=rank_of) if shared and own else iter(shared or own)
 
     def all_ready(self) -> list[Task]:
         """Return all work that waits for no other run."""
@@ -166,9 +179,8 @@ class TaskQueue:
 
     def has_left(self, crew: int) -> bool:
         """Return whether there is work that was left and that a crew may do."""
-        ready = self._ready
-        return any([tasks and tasks[0].rank[0] == LEFT
-                    for tasks in (ready.get(None), ready.get(crew))])  # fmt: skip
+        shared, own = self._ready.get(None), self._ready.get(crew)
+        return bool((shared and shared[0].rank[0] == LEFT) or (own and own[0].rank[0] == LEFT))
 
     def left_for(self, crew: int) -> Iterator[Task]:
         """Yield the work that was left and that a crew may do."""

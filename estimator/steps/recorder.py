@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cached_property
-from typing import Any, Generic, ParamSpec, TypeVar, get_type_hints
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar, get_type_hints
 
 from estimator.data_class import dataclass
 from estimator.steps.kinds import kind_of
@@ -89,8 +89,7 @@ def step(name: str, how: str = "") -> Callable[[Callable[P, R]], Step[P, R]]:
     return lambda fn: Step(fn, name, how)
 
 
-@dataclass(frozen=True)
-class Worked(Generic[R_co]):
+class Worked(NamedTuple, Generic[R_co]):
     """A number and the call of the step that gave it, so that it can be shown at any time."""
 
     value: R_co

@@ -37,6 +37,10 @@ REACH_OF_INPUT: Mapping[str, Reach] = MappingProxyType(
         "lift_working_share": "equipment",
         "near_limit": "equipment",
         "lifters_per_crew": "equipment",
+        "night_premium": "prices",
+        "night_rental": "equipment",
+        "saturday_multiple": "prices",
+        "sunday_multiple": "prices",
     }
 )
 

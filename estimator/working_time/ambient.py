@@ -20,7 +20,10 @@ class MonthlyAmbient:
 
     def on(self, date: dt.date) -> float:
         """Return the ambient temperature of a date's month in C."""
-        own = self._by_month.get(MONTH_NAMES[date.month - 1])
+        return self._in_month(date.month)
+
+    def _in_month(self, number: int) -> float:
+        own = self._by_month.get(MONTH_NAMES[number - 1])
         return self._usual_c if own is None else own
 
     def is_given(self, month: str) -> bool:
@@ -29,5 +32,5 @@ class MonthlyAmbient:
 
     def range_over(self, dates: Iterable[dt.date]) -> tuple[float, float]:
         """Return the ambient of the coldest and of the hottest month of some dates, one or more."""
-        found = {self.on(date) for date in dates}
+        found = [self._in_month(number) for number in {date.month for date in dates}]
         return min(found), max(found)

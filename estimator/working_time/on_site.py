@@ -74,7 +74,7 @@ def job_of_crew(job: Job, crew: int) -> Job:
 
 def machines_on(job: Job, crew: int, date: dt.date) -> int:
     """Return how many machines a crew runs on a date: those of its row, else of the Job sheet."""
-    for row in _rows_of(job, crew):
+    for row in job.crew_dates and _rows_of(job, crew):
         if row.machines and row.from_date <= date <= _last(row):
             return row.machines
     return job.resources.machines_per_crew
