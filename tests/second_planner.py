@@ -3,8 +3,8 @@
 It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run
 comes next and what is left for later are worked out here from the inputs of the job alone. It knows
 several machines of a crew, night shifts, crews that come and leave with machines and hours of their
-own, and holds; no machines chosen over the job, no runs that join each other, and no rest long
-enough to send a crew away. Runs name their machine class.
+own, holds, classes that the schedule or the choice over the job gives, and runs that join the one
+they follow; no runs that join another one, and no rest long enough to send a crew away.
 """
 
 import datetime as dt
@@ -95,6 +95,8 @@ class Planner:
         self.strings_end, self.cool_at = {}, {}
         self.left_at = {}
         """When the rest of a run that was left may go on."""
+        own_rest = job.fusion.own_rest_min
+        self.rest_min = REST_MIN if own_rest is None else own_rest
         self.rework = self._rework()
         self.steps = {run.run_id: self._steps(run) for run in job.runs}
         self.crews = []
@@ -340,7 +342,7 @@ class Planner:
         if run.run_id not in self.left_at:
             return self.crews
         there = [crew for crew in self.crews if self._can_begin(crew, run) < math.inf]
-        with_it = [crew for crew in there if crew.machine == run.machine]
+        with_it = [crew for crew in there if crew.machine == self._class(run)]
         began = [
             crew for crew in there if crew.machine and crew.number == self.begun_by[run.run_id]
         ]
@@ -420,17 +422,22 @@ class Planner:
         for name, minutes in self._moves_to(crew, run):
             if not self._move(crew, run, name, minutes):
                 return False
-        crew.run, crew.machine, crew.od = run.run_id, run.machine, self._od(run)
+        crew.run, crew.machine, crew.od = run.run_id, self._class(run), self._od(run)
         if run.run_id in self.left_at:
             ready = self._room_from(crew, run, ready)
         self._wait(crew, run, ready, "wait")
         return True
 
+    def _class(self, run):
+        """Return the class of a run: as named, as chosen over the job, or at the lowest rate."""
+        cheapest = min(self.job.machines, key=lambda row: row.four_week_rate.amount)
+        return run.machine or run.fleet_class or cheapest.class_id
+
     def _moves_to(self, crew, run):
         moves = self.job.moves
         if not crew.machine or crew.run == run.run_id:
             return []
-        if crew.machine != run.machine:
+        if crew.machine != self._class(run):
             return [("machine change-out", moves.machine_swap_min)]
         made = [("move", moves.machine_move_min)]
         if crew.od != self._od(run):
@@ -449,7 +456,7 @@ class Planner:
         left = self.steps[run.run_id]
         while left:
             if left[0] == REST:
-                rested = self.strings_end[run.run_id] + REST_MIN
+                rested = self.strings_end[run.run_id] + self.rest_min
                 if rested > crew.now and self._slot_at(crew, rested) == NEVER:
                     self.left_at[run.run_id] = rested
                     left.pop(0)

@@ -7,17 +7,19 @@ from types import SimpleNamespace
 import pytest
 
 from estimator import estimate
+from estimator.cost.bid_items import pipe_name
 from estimator.cost.estimate_class import price_at
 from estimator.cost.hydrotest import sections
 from estimator.cost.lines import days_late, late_lines
+from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.rental import two_shift_line, waiver_lines
+from estimator.cost.rental import line_rental, two_shift_line, waiver_lines
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate
 from estimator.models.rental import Fleet, RentalSpan, TierMix
 from estimator.models.run_costs import BidItem
-from tests.jobs import job, machine, money, rates, rental
+from tests.jobs import job, machine, money, rates, rental, run
 
 MONDAY = dt.date(2027, 3, 1)
 DAY = dt.timedelta(1)
@@ -26,6 +28,15 @@ DAY = dt.timedelta(1)
 def test_the_ends_of_a_customary_range():
     """A tenth below 1,000.00 and a fifth above."""
     assert [price_at(Decimal("1000.00"), share) for share in (-0.1, 0.2)] == [900.0, 1200.0]
+
+
+def test_a_price_of_a_risk_trial_has_all_markups_but_contingency():
+    """Overhead of 10 %, contingency of 5 and profit of 12."""
+    markups = ({"Labor": 0.1}, {"Labor": 0.05}, {"Labor": 0.12})
+    plain = Percents(*markups).without_contingency()
+    assert (plain.overhead, plain.contingency, plain.profit) == (
+        {"Labor": 0.1}, {"Labor": 0.0}, {"Labor": 0.12},
+    )  # fmt: skip
 
 
 def late(deadline, finish, damages):
@@ -110,3 +121,46 @@ def test_a_job_that_costs_nothing_has_items_at_nothing():
 def no_rent():
     return {key: value.model_copy(update={"amount": 0.0})
             for key, value in rental().items() if isinstance(value, MoneyRate)}  # fmt: skip
+
+
+def test_each_cell_of_a_quantity_counts_once():
+    """A quantity is the sum of the cells that its formula names; no cell is taken twice or away."""
+    made = job(
+        run(test_section="S1", ef_closures=1, tie_ins=1), night_hours=8.0, workdays="Mon-Sun",
+        shift_hours=11.0, saturday_multiple=1.25, sunday_multiple=2.0, night_premium=0.1,
+        night_rental=1.5, deadline=dt.date(2027, 3, 1), liquidated_damages=money(500, "day"),
+    )  # fmt: skip
+    charged = {
+        "damage_waiver": 0.1, "rental_day_hours": 8.0, "subsistence": money(40, "person-day"),
+        "hydro_wage": money(30, "h"), "hydro_equipment": money(400, "test section"),
+    }  # fmt: skip
+    lines = estimate(made.model_copy(update={"rates": rates(**charged)})).cost_lines
+    named = [line for line in lines if line.quantity.terms]
+    assert {factor for line in named for factor, _ in line.quantity.terms} == {1}
+    keys = {line.key.partition(".")[2].partition(".")[0] for line in named}
+    assert keys >= {"wage", "night_differential", "two_shifts", "damage_waiver", "subsistence",
+                    "site_overhead", "liquidated_damages", "labor_hours"}  # fmt: skip
+
+
+def test_only_liquidated_damages_carry_no_markup():
+    """500 a day after a deadline on the first day of work, of the cost of their type alone."""
+    made = job(deadline=MONDAY, liquidated_damages=money(500, "day"))
+    found = estimate(made)
+    late_days = (found.finish - MONDAY).days
+    assert late_days > 0
+    outside = {one.of_type: one.cost - one.marked for one in markup_by_type(found)}
+    assert {name for name, amount in outside.items() if amount} == {DAMAGES_TYPE}
+    assert outside[DAMAGES_TYPE] == 500 * late_days
+
+
+def test_rental_of_a_line_by_its_tiers():
+    """Four weeks at 900, two at 300 and three days at 100."""
+    assert line_rental(machine(), 1.0, 2.0, 3.0) == 1800.0
+
+
+@pytest.mark.parametrize(("system", "size", "name"), [
+    ("IPS", "24", "24 in IPS DR 11"), ("DIPS", "24", "24 in DIPS DR 11"),
+    ("ISO", "355", "355 mm SDR 11"), ("OD", "13.2 in", "13.2 in OD DR 11"),
+])  # fmt: skip
+def test_what_a_pipe_is_called(system, size, name):
+    assert pipe_name(run(od_system=system, size=size)) == name

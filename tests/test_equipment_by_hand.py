@@ -7,9 +7,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from estimator.equipment.class_by_day import DayLevel, Terms, choose_by_level
+from estimator.equipment import class_by_day
+from estimator.equipment.class_by_day import Block, DayLevel, Terms, choose_by_level, rank
 from estimator.equipment.generators import choose_sets
 from estimator.equipment.haulage import Haulage
+from estimator.equipment.lifting import day_needs
 from estimator.equipment.near_limits import near_capacity
 from estimator.equipment.on_rent import rent_to_date
 from estimator.equipment.quotes import compare_quotes
@@ -100,6 +102,13 @@ def test_lifting_gear_is_asked_for_by_the_heaviest_stick_of_the_crew():
     """300 kg of R2, 15 m long, and a quarter more; the 4,000 kg are those of the other crew."""
     (line,) = asked(span("lifting", (DAYS[0], DAYS[1])))
     assert line.need == LiftNeed(mass_kg=375.0, stick_m=15.0)
+
+
+def test_what_is_lifted_on_a_day_is_its_heaviest_stick_however_light():
+    """0.4 kg and a quarter more are 0.5; 100 and 300 kg on one day are 375."""
+    runs = [sized(str(kg), "M3", "2", 60.0, 11.0, 1.0, kg) for kg in (0.4, 100.0, 300.0)]
+    lines = list(zip((DAYS[0], DAYS[1], DAYS[1]), runs, strict=True))
+    assert [need.mass_kg for need in day_needs(job(), lines)] == [0.5, 375.0]
 
 
 def test_off_rent_moves_no_further_back_than_the_first_use():
@@ -193,6 +202,33 @@ def test_of_two_ways_that_cost_the_same_the_one_with_fewer_changes_is_taken():
     small = lifter("S", week_rate=money(250, "week"))
     large = lifter("L", week_rate=money(350, "week"))
     assert served(small, large, levels=(0, 1)) == {"L": tuple(DAYS[:14])}
+
+
+def test_days_that_a_class_may_be_away_between_are_asked_for_by_themselves():
+    """Monday and Wednesday, trips free: the small one costs two days at 100, the large one 240 or a
+    week at 250. Kept over Tuesday the small one would be 300."""
+    free = money(0, "trip")
+    small = lifter("S", week_rate=money(600, "week"), delivery=free)
+    large = lifter("L", day_rate=money(120), week_rate=money(250, "week"), delivery=free)
+    days = [DayLevel(DAYS[0], 0), DayLevel(DAYS[2], 0)]
+    assert list(choose_by_level(days, (small, large), Terms(Haulage(0)))) == ["S"]
+    days = [DayLevel(DAYS[n], 0) for n in range(3)]
+    assert list(choose_by_level(days, (small, large), Terms(Haulage(0)))) == ["L"]
+
+
+def test_a_class_of_which_just_enough_are_in_stock_is_ranked():
+    found = rank([lifter("none", stock=1), lifter("just", stock=2), lifter("more", stock=3)], 2)
+    assert [row.class_id for row in found] == ["just", "more"]
+
+
+def test_too_many_changes_of_need_are_joined_where_they_span_the_fewest_days(monkeypatch):
+    """Days 0, 10, 11 and 30 in two blocks: 10 and 11 first, then 0 with them: 11 days, not 20."""
+    monkeypatch.setattr(class_by_day, "MOST_BLOCKS", 2)
+    blocks = [Block((DAYS[day],), level) for level, day in enumerate((0, 10, 11, 30))]
+    found = class_by_day._merged(blocks)
+    assert [(block.dates, block.level) for block in found] == [
+        ((DAYS[0], DAYS[10], DAYS[11]), 2), ((DAYS[30],), 3),
+    ]  # fmt: skip
 
 
 def test_fuel_at_its_price_decides_between_two_sets():

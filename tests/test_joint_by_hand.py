@@ -18,8 +18,10 @@ from estimator.joint.cycle import (
     left_after_trial,
     machines_that_pay,
     shift_labor_hours,
+    time_run,
 )
 from estimator.joint.fusion import fusion_parameters, heater_c
+from estimator.joint.geometry import pipe_geometry
 from estimator.joint.left import count_left
 from estimator.joint.machines import Demand, choose_machine, gauge_range
 from estimator.joint.methods.common import heater_range
@@ -111,6 +113,17 @@ def test_work_that_a_run_does_not_have_needs_no_room_in_a_shift():
         "a joint": 40.0, "a fitting joint": 60.0, "the joint at a reducer's small end": 60.0,
         "a tie-in joint": 80.0, "a rework joint": 70.0, bolted.one: 90.0, TEST_JOINT: 70.0,
     }  # fmt: skip
+
+
+def test_the_last_joint_cools_in_the_wrap_up_where_that_is_chosen():
+    """8 in DR 11: 0.784 in of wall cools 8.62 min, 1 / 0.83 of them beside the log: 7.42 min of the
+    20 of wrap-up."""
+    geometry = pipe_geometry("IPS", "8", 11.0, "PE4710")
+    fusion = fusion_parameters("f2620", geometry.od_mm, geometry.wall_mm, 20.0)
+    timed = [time_run(job(cool_in_wrapup=chosen), run(), geometry.od_mm, fusion, 20.0)
+             for chosen in (False, True)]  # fmt: skip
+    into = [cycle.plain.into_wrapup_min for cycle in timed]
+    assert into == [0.0, pytest.approx(11 * 0.784 - 1 / 0.83, abs=0.001)]
 
 
 # Counts

@@ -39,7 +39,7 @@ from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import FOOTER, PAPER_CODES
 from estimator.workbook.sheet.names import marker_name
-from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, DrawingSpec, Label, Row, SheetSpec, Stroke
 from tests.com_objects import ComObject
 from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
@@ -814,6 +814,32 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
         ("Worksheet.ResetAllPageBreaks", ()),
         ("HPageBreaks.Add", ((10, 1),)),
     ]
+
+
+# A square of 2 x 2 units and a curve, drawn at 36 points a unit from (100, 200) on.
+def test_excel_on_windows_draws_closed_shapes_and_their_names(excel):
+    drawing = DrawingSpec(
+        "B2", "A square", (2.0, 2.0), (4.0, 4.0),
+        [Stroke("M 0 0 L 2 0 C 2 1 2 1 2 2 Z", "DDE2E8")], [Label("Good", 2.0, 1.0)],
+    )  # fmt: skip
+    excel.sheet.range = lambda place: SimpleNamespace(left=100.0, top=200.0)
+    excel.sheet.api.Shapes.Item.AlternativeText = "A square"
+    excel.orders.clear()
+    excel.native.draw(excel.sheet, [drawing])
+    assert excel.orders[0] == ("Shape.Delete", ())
+    built = [order for order in excel.orders if order[0] == "FreeformBuilder.AddNodes"]
+    assert ("FreeformBuilder()", (1, 100.0, 200.0)) in excel.orders
+    assert built == [
+        ("FreeformBuilder.AddNodes", (0, 0, 172.0, 200.0)),
+        ("FreeformBuilder.AddNodes", (1, 1, 172.0, 236.0, 172.0, 236.0, 172.0, 272.0)),
+        ("FreeformBuilder.AddNodes", (0, 0, 100.0, 200.0)),
+    ]
+    assert ("ColorFormat.RGB", 0xE8E2DD) in excel.orders  # Excel has blue first
+    assert ("Shape()", (1, 148.0, 230.5, 48.0, 11.0)) in excel.orders
+    assert ("Characters.Text", "Good") in excel.orders
+    assert [value for name, value in excel.orders if name == "Shape.AlternativeText"] == [
+        "A square", "A square"
+    ]  # fmt: skip
 
 
 def test_excel_on_windows_sets_a_page_in_one_talk_with_the_printer(excel):

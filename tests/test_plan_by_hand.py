@@ -12,11 +12,11 @@ from estimator.models.hydrotest import HydroHours
 from estimator.models.places import Places
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.pipeline import estimate
-from estimator.plan import lay_out
+from estimator.plan import lay_out, run_spans
 from estimator.plan.by_week import _crew_work, look_ahead
 from estimator.plan.crews import CHANGE_OUT, TINY, CrewState, Roster
 from estimator.plan.hours_by_run import HoursByRun
-from estimator.plan.hydrotest import CrewClock, _work_days
+from estimator.plan.hydrotest import CrewClock, _ready_dates, _work_days
 from estimator.plan.paid_shifts import Payroll
 from estimator.plan.planner import Planner
 from estimator.plan.tasks import (
@@ -284,3 +284,21 @@ def test_phases_before_pressure_go_on_the_next_day():
                                      "fill": 0.5, "bleed": 0.4}))  # fmt: skip
     assert [day.hours for day in days] == [pytest.approx(2.9), 6.0]
     assert pressure_date == MONDAY + DAY
+
+
+def test_strings_to_which_nothing_is_tied_hold_up_nothing():
+    """A names B and has no tie-in. B ends a day later: A has one day of float, B none."""
+    made = job(run("A", joins="B"), run("B", crew=2), crews=2)
+    lines = tuple(PlanLine(MONDAY + n * DAY, n + 1, name, "M3", joints=2)
+                  for n, name in enumerate("AB"))  # fmt: skip
+    spans = run_spans(made, Plan(lines, ()))
+    assert {name: span.float_days for name, span in spans.items()} == {"A": 1, "B": 0}
+
+
+def test_joints_of_a_night_that_ends_at_midnight_are_tested_the_day_after():
+    """16 h of day and 8 of night; with 30 min of rest it is the day after that."""
+    made = job(run("R1"), shift_hours=16.0, night_hours=8.0, start=MONDAY)
+    plan = Plan((PlanLine(MONDAY, 1, "R1", "M3", joints=2, shift="night"),), ())
+    for rest_s, ready in ((None, 1), (0.0, 1), (1800.0, 2)):
+        known = {"R1": SimpleNamespace(fusion=SimpleNamespace(rest_s=rest_s))}
+        assert _ready_dates(made, known, plan) == {"R1": MONDAY + ready * DAY}

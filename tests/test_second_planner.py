@@ -15,7 +15,10 @@ from tests.each import each
 from tests.second_planner import Planner
 
 NOWHERE = Places()
-MACHINES = tuple(jobs.machine(name, min_gauge_mpa=0.01) for name in ("M1", "M3"))
+MACHINES = tuple(
+    jobs.machine(name, min_gauge_mpa=0.01, four_week_rate=jobs.money(rate, "4 weeks"))
+    for name, rate in (("M1", 900), ("M3", 800))
+)
 
 
 def random_job(seed):
@@ -27,16 +30,18 @@ def random_job(seed):
     runs = []
     for n in range(1, count + 1):
         earlier = [f"R{k}" for k in range(1, n)]
+        after = pick((None, None, pick(earlier))) if earlier else None
         runs.append(jobs.run(
             f"R{n}", size=pick(("2", "4", "8", "12")), dr=pick((9.0, 11.0, 17.0)),
             segments_m=tuple(pick((24.0, 61.0, 130.0)) for _ in range(pick((1, 1, 2)))),
             stick_length_m=pick((12.0, 12.5, 6.0)), string_length_m=pick((None, None, 40.0)),
             elbows=pick((0, 0, 1, 2)), tees=pick((0, 0, 1)), caps=pick((0, 1)),
             flange_adapters=pick((0, 0, 1)), branch_saddles=pick((0, 0, 2)),
-            ef_closures=pick((0, 0, 1)), tie_ins=pick((0, 0, 1)), machine=pick(("M1", "M3")),
+            ef_closures=pick((0, 0, 1)), tie_ins=pick((0, 0, 1)), machine=pick(("M1", "M3", None)),
+            fleet_class=pick(("M1", "M3", None)), joins=pick((None, after)),
             access_factor=pick((1.0, 1.2)), priority=pick((None, None, 1, 2)),
             crew=pick((None, None, None, chance.randint(1, crews))),
-            after=pick((None, None, pick(earlier))) if earlier else None,
+            after=after,
             earliest_start=pick((None, None, None, dt.date(2027, 3, chance.randint(1, 12)))),
         ))  # fmt: skip
     made = jobs.job(
@@ -48,6 +53,7 @@ def random_job(seed):
         fitting_factor=pick((1.0, 1.5)), tie_in_factor=pick((1.0, 2.5)),
         test_joint_rule=pick(("none", "job start", "each size", "each day")),
         rework_share=pick((0.0, 0.02, 0.06)), machine_move_min=pick((30.0, 45.0)),
+        own_rest_min=pick((None, None, 0.0, 10.0)),
         machine_swap_min=pick((100.0, 240.0, 600.0)), risk_trials=0, option_crews=0,
         machines_per_crew=pick((1, 1, 2, 3)), night_hours=pick((0.0, 0.0, 8.0, 10.0)),
         night_slowing=pick((0.0, 0.1)), open_hold_days=pick((3, 8)),

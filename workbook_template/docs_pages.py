@@ -210,6 +210,19 @@ def _to_be_confirmed() -> list[str]:
         "look it up and type your own: *Own figures* on the Job sheet.",
         "",
         *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
+        "",
+        f"Inputs whose default is remembered: {', '.join(_remembered_inputs())}. The data sheet of",
+        "the machine or generator, or your own records, confirm them.",
+    ]
+
+
+def _remembered_inputs() -> list[str]:
+    """Return the headers of the inputs whose basis is memory, with their sheet."""
+    return [
+        f"*{field.header}* on {one.sheet}"
+        for one in input_tables()
+        for field in fields(one.table)
+        if field.basis == "from memory"
     ]
 
 

@@ -107,13 +107,13 @@ def crew_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours
     return day.crew_hours * minutes / all_minutes
 
 
-@step("Labor-hours", "all days")
+@step("Labor-hours", "sum of all days")
 def labor_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the labor-hours of a run."""
     return sum(each)
 
 
-@step("Crew-hours", "all days")
+@step("Crew-hours", "sum of all days")
 def crew_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the crew-hours of a run."""
     return sum(each)

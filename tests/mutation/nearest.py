@@ -69,7 +69,8 @@ def main() -> None:
     parser.add_argument("modules", nargs="*", help="in place of those that changed")
     modules = parser.parse_args().modules or changed()
     if not modules:
-        sys.exit("No module of the calculation core differs from the last commit.")
+        print("No module of the calculation core differs from the last commit.")
+        return
     tests = tests_of(modules)
     print(f"{', '.join(modules)}: {' '.join(tests) or 'all quick tests'}", flush=True)
     asked = (sys.executable, "-m", "pytest", "-q", "-x", "-m", "quick", *tests)

@@ -73,7 +73,7 @@ def _shows_years(every: Sequence[Week]) -> bool:
 
 def _joining(estimate: Estimate) -> str:
     first, last = estimate.plan.start, estimate.plan.finish
-    return f"Joining {show_span(first, last, estimate.job.cover.unit_system)}"
+    return f"Butt fusion {show_span(first, last, estimate.job.cover.unit_system)}"
 
 
 def _facts(sheet: SheetBuilder, width: int) -> int:
