@@ -110,7 +110,8 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     found: dict[int, set[int]] = {}
     for row in rows:
         for at, broad in row:
-            parts = (broad, *(ceil(broad * BROKEN / n) for n in range(2, 7)))
+            bare = broad - int(GAP)
+            parts = (broad, bare, *(ceil(broad * BROKEN / n) for n in range(2, 7)))
             found.setdefault(at, {least[at]}).update(one for one in parts if one > least[at])
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
@@ -124,7 +125,7 @@ def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
 
 
 def _lines_of(broad: int, width: int) -> float:
-    if broad <= width:
+    if broad - GAP <= width:
         return 1
     return ceil(broad * BROKEN / width) if width else inf
 
