@@ -270,3 +270,8 @@ def test_the_words_on_the_soak(bead_mm, cold, said, not_said):
     assert "about 4.0 mm of each end during heat soak, 25% of the wall" in text
     assert said in text
     assert not_said not in text
+
+
+def test_the_share_of_the_wall_is_in_percent():
+    """15.8 of 16 mm are 98.75 %."""
+    assert "99% of the wall" in soak_check._verdict(15.8, 4.0, 16.0, 1.0)
