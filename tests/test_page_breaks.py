@@ -82,6 +82,17 @@ def test_no_header_is_repeated_where_no_table_goes_on():
     assert laid_out(spec(table("First", 10), table("Second", 31), header_row=4)).header_row is None
 
 
+def test_a_table_that_goes_on_once_no_header_is_repeated_has_its_own():
+    """With the first header repeated, 14 of 46 rows are taken and the last table begins a page.
+
+    Without it there are 13, under three tenths of a page, so the table begins there and goes on.
+    """
+    found = laid_out(spec(table("First", 35), table("Second", 10), table("Third", 42), header_row=4))
+    assert found.breaks == (40, 86)
+    assert found.rows[53].cells[0].value == "Third"
+    assert found.header_row == 55
+
+
 def test_a_repeated_header_takes_its_room_on_every_page():
     """The second table goes on over row 46; with the header it takes 28 rows there, 18 are left.
 

@@ -21,6 +21,8 @@ HARDLY_USED = 0.3
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
 MOST_BREAKS = 60
 """Breaks up to which every page begins where we say; each is an order to an open program."""
+MOST_HEADERS = 3
+"""Headers that are tried: without one that no table needs, another may go on over a page."""
 KEPT_WITH_NEXT = HEADS | {"group"}
 
 
@@ -50,9 +52,11 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
     if not spec.breaks and rows.part(1, rows.last + 1).filled <= own_page:
         return replace(spec, header_row=None)
     pages = _filled(rows, spec)
-    wanted = _repeated(rows, spec, pages.split)
-    if wanted != (spec.header_row, spec.header_rows):
-        spec = replace(spec, header_row=wanted[0], header_rows=wanted[1])
+    for _ in range(MOST_HEADERS):
+        header_row, header_rows = _repeated(rows, spec, pages.split)
+        if (header_row, header_rows) == (spec.header_row, spec.header_rows):
+            break
+        spec = replace(spec, header_row=header_row, header_rows=header_rows)
         pages = _filled(rows, spec)
     return replace(spec, breaks=tuple(sorted(pages.breaks)))
 
