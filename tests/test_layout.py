@@ -121,6 +121,22 @@ def test_header_stands_on_the_side_of_what_is_below_it():
     assert styles == ["header", "header_right", "header_center", "header_after"]
 
 
+def test_header_of_an_empty_column_stands_where_its_figures_would():
+    heads = [Cell(text, "header") for text in ("Pipe", "Fitting", "Tie-in", "Beyond chance")]
+    row = Cell("a"), Cell(1, "int"), Cell(None, "int"), Cell(None)
+    spec = sheet(*TITLE, heads, row, row, widths=(9,) * 4)
+    styles = [cell.style for cell in spec.rows[2].cells]
+    assert styles == ["header", "header_right", "header_right", "header_after"]
+
+
+def test_a_sheet_too_broad_for_an_upright_page_lies_across():
+    row = [Cell(123456789.5, "money")] * 9
+    assert not sheet(*TITLE, row[:6], widths=(3,) * 6, landscape=False).landscape
+    broad = sheet(*TITLE, row, widths=(3,) * 9, landscape=False)
+    assert broad.landscape
+    assert look.box_pixels(across=False) < pixels(broad) <= look.box_pixels(across=True)
+
+
 def test_title_ends_at_the_edge_of_the_page_over_one_rule():
     right = Cell("1,075 joints", "result"), Cell("Check status: OK", "job_right")
     spec = sheet(*TITLE, [Cell("a")] * 3, widths=(20, 20, 20), right=right)

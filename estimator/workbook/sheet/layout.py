@@ -5,10 +5,11 @@ off and every page prints at 100 %. It is done once, before either renderer sees
 """
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from itertools import pairwise
 from math import ceil
+from types import MappingProxyType
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
@@ -52,6 +53,15 @@ FREE = frozenset(
     ]
 )
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
+
+_SIDES: Mapping[bool | None, Sequence[tuple[bool, bool]]] = MappingProxyType(
+    {
+        None: ((False, False), (True, True)),
+        False: ((False, True), (True, True)),
+        True: ((True, True),),
+    }
+)
+"""How a page may lie by what its sheet asks, in order: whether across, and whether texts wrap."""
 
 Cells = list[Cell | None]
 
@@ -171,15 +181,14 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
         upright = total <= look.box_pixels(across=False)
         return given, not upright if spec.landscape is None else spec.landscape
     needs = _needs(spec, last)
-    sides = (False, True) if spec.landscape is None else (spec.landscape,)
-    for across in sides:
-        found = _fitted(given[:last], needs, across=across, wrap=across is sides[-1])
+    for across, wrap in _SIDES[spec.landscape]:
+        found = _fitted(given[:last], needs, across=across, wrap=wrap)
         if found is not None:
             rows = counted_rows(_texts(spec, last))
             pixels = with_few_lines(found, needs, rows, look.box_pixels(across=across))
             return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
-    return (*map(_characters, tight), *beyond), sides[-1]
+    return (*map(_characters, tight), *beyond), True
 
 
 def _fitted(
@@ -356,13 +365,12 @@ def _is_head(cell: Cell | None) -> bool:
 
 def _touches(rows: Sequence[Row], number: int, column: int) -> bool:
     """Return whether a column begins on the left where the one before ends on the right."""
-    text, before = (next(_below(rows, number, n), None) for n in (column, column - 1))
+    text, before = (_first_below(rows, number, n) for n in (column, column - 1))
     if text is None or before is None:
         return False
     if text.style not in AFTER and text.style not in AFTER.values():
         return False
-    align = STYLES[before.style].align
-    return align == "right" or (align == "" and not isinstance(before.value, str))
+    return _stands_right(before)
 
 
 def _indent(cells: Sequence[Cell | None], column: int) -> None:
@@ -386,21 +394,35 @@ def _turn_headers(rows: list[Row], page: _Page) -> None:
 
 
 def _header_style(rows: Sequence[Row], number: int, column: int) -> str:
-    below = next(_below(rows, number, column), None)
+    below = _first_below(rows, number, column)
     if below is None:
         return HEADER
     style = STYLES[below.style]
     if style.align == "center":
         return "header_center"
-    if style.align == "right" or (style.align == "" and not isinstance(below.value, str)):
+    if _stands_right(below):
         return "header_right"
     return "header_after" if style.indent else HEADER
+
+
+def _stands_right(cell: Cell) -> bool:
+    """Return whether what a cell holds, or would hold, ends on its right."""
+    style = STYLES[cell.style]
+    is_text = style.number_format == "General" if cell.value is None else isinstance(cell.value, str)
+    return style.align == "right" or (style.align == "" and not is_text)
+
+
+def _first_below(rows: Sequence[Row], number: int, column: int) -> Cell | None:
+    """Return the first filled cell below a header; the first cell where all of them are empty."""
+    cells = list(_below(rows, number, column))
+    filled = (cell for cell in cells if cell.value is not None)
+    return next(filled, cells[0] if cells else None)
 
 
 def _below(rows: Sequence[Row], number: int, column: int) -> Iterator[Cell]:
     for row in rows[number + 1 : number + 12]:
         cell = row.cells[column] if column < len(row.cells) else None
-        if cell is not None and cell.value is not None and not cell.style.startswith(HEADER):
+        if cell is not None and not cell.style.startswith(HEADER):
             if cell.style in ("group", "section", "title", "subtitle", "note"):
                 continue
             yield cell
