@@ -78,6 +78,17 @@ def test_a_header_that_says_the_same_serves_the_tables_before_it():
     assert found.repeated_rows == (4, 4)
 
 
+def test_no_table_that_goes_on_has_the_header_of_another():
+    """The second table's header prints from its own page on, but where it says the same."""
+    other = table("Second", 90)
+    other[1] = [Cell("Section", "header"), Cell("Hours", "header")]
+    found = laid_out(spec(table("First", 90), other, header_row=4))
+    assert found.rows[found.header_row - 1].cells[1].value == "Hours"
+    other[1] = [Cell("Section", "header"), Cell("Joints", "header")]
+    found = laid_out(spec(table("First", 90), other, header_row=4))
+    assert found.header_row == 4
+
+
 def test_no_header_is_repeated_where_no_table_goes_on():
     assert laid_out(spec(table("First", 10), table("Second", 31), header_row=4)).header_row is None
 
@@ -87,7 +98,9 @@ def test_a_table_that_goes_on_once_no_header_is_repeated_has_its_own():
 
     Without it there are 13, under three tenths of a page, so the table begins there and goes on.
     """
-    found = laid_out(spec(table("First", 35), table("Second", 10), table("Third", 42), header_row=4))
+    found = laid_out(
+        spec(table("First", 35), table("Second", 10), table("Third", 42), header_row=4)
+    )
     assert found.breaks == (40, 86)
     assert found.rows[53].cells[0].value == "Third"
     assert found.header_row == 55

@@ -408,7 +408,9 @@ def _header_style(rows: Sequence[Row], number: int, column: int) -> str:
 def _stands_right(cell: Cell) -> bool:
     """Return whether what a cell holds, or would hold, ends on its right."""
     style = STYLES[cell.style]
-    is_text = style.number_format == "General" if cell.value is None else isinstance(cell.value, str)
+    is_text = (
+        style.number_format == "General" if cell.value is None else isinstance(cell.value, str)
+    )
     return style.align == "right" or (style.align == "" and not is_text)
 
 

@@ -7,7 +7,7 @@ sheet holds it whole. Sheets that a reader filters are left to the spreadsheet p
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from estimator.data_class import dataclass
 from estimator.workbook.sheet import look
@@ -82,9 +82,19 @@ def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
 def _repeated(rows: "_Rows", spec: SheetSpec, split: Sequence[_Part]) -> tuple[int | None, int]:
     """Return the last row of the header that pages repeat, None for none, and its rows.
 
-    Of headers that say the same, that of the first table serves the others.
+    Of headers that say the same, that of the first table serves the others. Where others go on
+    that it does not serve, it is the header of the last: no page has that of another table.
     """
     heads = [head for head in map(rows.head_of, split) if head is not None]
+    wanted = _wanted(rows, spec, split, heads)
+    is_for_all = wanted[0] is None or all(rows.serves(wanted[0], head) for head in heads)
+    return wanted if is_for_all else (heads[-1], 1)
+
+
+def _wanted(
+    rows: "_Rows", spec: SheetSpec, split: Sequence[_Part], heads: Sequence[int]
+) -> tuple[int | None, int]:
+    """Return the header asked for if its table goes on, else that of the first that does."""
     asked = spec.header_row or 0
     if any(part.start <= asked < part.end for part in split):
         alike = [head for head in heads if rows.texts(head) == rows.texts(asked)]
@@ -178,6 +188,11 @@ class _Rows:
         """Return what the printed cells of a row say."""
         row, right = self.row(number), area_of(self.spec.print_area or "A1:XFD1").right
         return [cell and cell.value for cell in (row.cells[:right] if row else ())]
+
+    def serves(self, header: int, other: int) -> bool:
+        """Return whether a header says what another one says, but for one column at most."""
+        pairs = zip_longest(self.texts(header), self.texts(other))
+        return sum(own is not None and own != said for said, own in pairs) <= 1
 
     def is_blank(self, number: int) -> bool:
         """Return whether nothing stands in a row, no chart either."""
