@@ -156,6 +156,18 @@ def test_command_refuses_what_is_no_date(tmp_path, capsys):
     assert "'soon' is not a date such as 2027-03-15" in capsys.readouterr().err
 
 
+def test_weeks_over_new_year_have_their_year_in_both_tables():
+    runs = (run(name, segments_m=(1212.0,), crew=crew) for crew, name in ((1, "R1"), (2, "R2")))
+    dates = {"start": dt.date(2027, 12, 20), "deadline": None}
+    made = job(*runs, crews=2, option_crews=0, risk_trials=0, **dates)
+    names = {name: name for name in RESULT_SHEETS}
+    spec = dict(each_sheet(study(made, Places()), Places(), (), names))["Plan by week"]
+    weeks = [row.cells[0] for row in spec.rows if row.cells and row.cells[0] is not None]
+    styles = [cell.style for cell in weeks if isinstance(cell.value, dt.date)]
+    assert len(styles) >= 3 * 2
+    assert set(styles) == {"week_year"}
+
+
 @pytest.mark.parametrize(("system", "code"), [("US", "mm/dd/yy"), ("SI", "d mmm yy")])
 def test_dates_on_the_axis_of_a_chart_follow_the_unit_system(system, code):
     made = job(run("R1", segments_m=(6000.0,)), unit_system=system, option_crews=0, risk_trials=0)

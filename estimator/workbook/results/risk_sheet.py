@@ -18,7 +18,7 @@ SAME, OLD = "OK", "Prices have changed: run Estimate again"
 CHART_ROWS, CHART_SPLIT, CHANGE_STEPS = 15, 5, 10
 BESIDE = 5, 7
 """Columns of a name and its value beside the facts."""
-HALF_PAGE_DATES = 7
+HALF_PAGE_DATES = 4
 GAP = 4.5
 LATE_P10 = (
     "Even the early finish (P10) is later than planned: the ranges on Risk inputs reach much "

@@ -244,6 +244,8 @@ def _by_crew(sheet: SheetBuilder, every: Sequence[Week]) -> None:
             row = sheet.next_row
             sums = _sums(context, row, f"${crew_letters}{row}") if live else None
             sheet.table_row(columns, _crew_values(context.estimate, week, crew), sums)
+            if _shows_years(every):
+                sheet.put(row, 1, Cell(week.first, "week_year"))
             sheet.put(row, _number(columns, "runs"), Cell(crew.crew, "crew"))
 
 

@@ -145,7 +145,7 @@ class ChartSpec:
     values_to: float | None = None
     values_format: str = AXIS
     categories_format: str = ""
-    most_dates: int = 12
+    most_dates: int = 8
     areas: Sequence[tuple[str, str, str]] = ()
     dashes: Mapping[str, str] = field(default_factory=dict)
 
