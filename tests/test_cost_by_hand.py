@@ -13,7 +13,7 @@ from estimator.cost.hydrotest import sections
 from estimator.cost.lines import days_late, late_lines
 from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.rental import line_rental, two_shift_line, waiver_lines
+from estimator.cost.rental_lines import line_rental, two_shift_line, waiver_lines
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate

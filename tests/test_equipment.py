@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.rental import hours_beyond, hours_by_tier
+from estimator.cost.rental_lines import hours_beyond, hours_by_tier
 from estimator.display import describe, show_date
 from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.choice import Reason

@@ -11,7 +11,7 @@ from estimator.cost.labor import labor_lines
 from estimator.cost.materials import item_lines, pipe_lines
 from estimator.cost.other_costs import other_lines
 from estimator.cost.rates import DIRECT, INDIRECT, given_price
-from estimator.cost.rental import all_rental_lines
+from estimator.cost.rental_lines import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.kinds import LIQUIDATED_DAMAGES

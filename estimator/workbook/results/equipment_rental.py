@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from estimator.cost import fuel_volume
-from estimator.cost.rental import (
+from estimator.cost.rental_lines import (
     TIER_HOURS,
     cost_beyond,
     hour_rate,
@@ -22,8 +22,8 @@ from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_cla
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_serves import sizes, what_for
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 

@@ -8,7 +8,7 @@ from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import SheetSpec
 

@@ -13,10 +13,10 @@ from estimator.plan.by_week import share_done, weeks
 from estimator.steps.cells import row_formula
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_rental import fuel_unit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
