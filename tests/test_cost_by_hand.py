@@ -48,12 +48,12 @@ def test_liquidated_damages_are_of_the_days_after_a_deadline():
     """Five days at 500; none in time, and none without a deadline or a charge."""
     made, planned = late(MONDAY, MONDAY + 5 * DAY, 500.0)
     (line,) = late_lines(planned)
-    assert (days_late(made, planned.finish), line.amount) == (5, Decimal("2500.00"))
+    assert (days_late(made.dates, planned.finish), line.amount) == (5, Decimal("2500.00"))
     for deadline, finish, damages, days in (
         (MONDAY, MONDAY, 500.0, 0), (None, MONDAY, 500.0, 0), (MONDAY, MONDAY + 5 * DAY, 0.0, 5),
     ):  # fmt: skip
         made, planned = late(deadline, finish, damages)
-        assert days_late(made, finish) == days
+        assert days_late(made.dates, finish) == days
         assert not list(late_lines(planned))
 
 

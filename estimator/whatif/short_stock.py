@@ -154,7 +154,7 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
             )
         )
     every = (*priced.cost_lines, *lines)
-    dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job, every))
+    dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job.rates, every))
     return dearer, "; ".join(texts)
 
 

@@ -67,7 +67,7 @@ class Summary:
 
     def _fuel(self, row: int, spans: Sequence[RentalSpan], formula: str | None) -> None:
         job = self.context.estimate.job
-        fuel = sum(fuel_volume(job, span.fuel_l) for span in spans)
+        fuel = sum(fuel_volume(job.rates, span.fuel_l) for span in spans)
         self.sheet.put(row, number_of(self.columns, "fuel"), Cell(fuel, "num1", formula))
 
     def _totals(self) -> None:

@@ -43,7 +43,7 @@ def _at(columns: Sequence[ResultColumn], key: str) -> int:
 
 def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
+    hours = zip(role_hours(job, plan), night_hours(job.crew, plan), strict=True)
     for entry, (role, night) in hours:
         values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
         row = sheet.table_row(columns, values)

@@ -81,7 +81,7 @@ def _facts(sheet: SheetBuilder, width: int) -> int:
     estimate = sheet.context.estimate
     plan, tested = estimate.plan, bool(estimate.tests)
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
-    deadline, late = estimate.job.dates.deadline, days_late(estimate.job, estimate.finish)
+    deadline, late = estimate.job.dates.deadline, days_late(estimate.job.dates, estimate.finish)
     spare = 0 if deadline is None else max(0, (deadline - estimate.finish).days)
     sheet.add()
     row = sheet.section("Dates and days", FACTS_AT)
