@@ -13,6 +13,7 @@ from estimator import estimate
 from estimator.cli import main
 from estimator.display import FIGURE_LABELS
 from estimator.errors import OutsideStandardError, UnknownNameError
+from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import (
     METHODS,
     Method,
@@ -28,6 +29,7 @@ from estimator.joint.geometry import (
     pipe_geometry,
     pipe_od_mm,
 )
+from estimator.joint.methods.iso21307 import GO_ON
 from estimator.models.joint import FusionOptions
 from estimator.standards import tables
 from estimator.standards.tables import CONFIDENCES
@@ -317,10 +319,14 @@ def test_iso21307_cools_1_percent_longer_per_degree_and_never_shorter(method):
 
 
 @pytest.mark.parametrize("method", ISO_METHODS)
-def test_iso21307_refuses_walls_above_70_mm(method):
+def test_iso21307_refuses_walls_above_70_mm_and_names_the_choice(method):
     with pytest.raises(
         OutsideStandardError, match=r"is 70\.1, .*\(70 or less; ISO 21307 \(2009 and 2011\), scope"
     ):
+        fusion_parameters(method, 1200.0, 70.1, MILD_C)
+    header = next(one.header for one in fields("job") if one.key == "beyond_wall_limit")
+    assert f"yes under {header} on the Job sheet" in GO_ON
+    with pytest.raises(OutsideStandardError, match=GO_ON):
         fusion_parameters(method, 1200.0, 70.1, MILD_C)
 
 
