@@ -100,9 +100,14 @@ def test_look_ahead_has_a_row_for_each_crew_and_run():
     assert first[-1] == sum(value or 0 for value in shown)
 
 
-@pytest.mark.parametrize("workdays", ["Tue", "Sun", "Mon, Thu"])
-def test_look_ahead_of_one_or_two_weekdays_has_room_for_its_list(workdays):
-    made = job(run(), workdays=workdays, option_crews=0, risk_trials=0, **NO_TESTS)
+@pytest.mark.parametrize(
+    ("workdays", "length_m"),
+    [("Tue", 300.0), ("Sun", 300.0), ("Mon, Thu", 300.0), ("Mon-Fri", 60.0)],
+)
+def test_look_ahead_of_one_or_two_weekdays_has_room_for_its_list(workdays, length_m):
+    """Gear without haulage comes on the one day on which 60 m are joined."""
+    one = run(segments_m=(length_m,))
+    made = job(one, workdays=workdays, haul_days=0, option_crews=0, risk_trials=0, **NO_TESTS)
     names = {name: name for name in RESULT_SHEETS}
     page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
     shown = [cell.value for row in page.rows for cell in row.cells if cell]
