@@ -26,8 +26,8 @@ FIELDS: Mapping[str, str] = MappingProxyType(
 )
 WALL_KEYS = ("wall_from_mm", "wall_to_mm")
 GO_ON = (
-    "Choose yes under Walls over 70 mm under ISO 21307 on the Job sheet to go on beyond it, or "
-    "another method"
+    "Choose yes under Walls over 70 mm under ISO 21307 on the Job sheet (--beyond-wall-limit) to "
+    "go on beyond it, or another method"
 )
 
 
