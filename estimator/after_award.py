@@ -204,7 +204,11 @@ def read_log(book: ReadBook) -> ReadLog:
     parsed = records_of(book)
     if "joint_log" not in parsed.kept:
         raise InputError([Problem("Joint log", NOT_STARTED)])
-    return ReadLog(parsed, judge_records(parsed.records), coupons_due(parsed.records))
+    return ReadLog(
+        parsed,
+        judge_records(parsed.records),
+        coupons_due(parsed.records, book.job.cover.unit_system),
+    )
 
 
 @dataclass(frozen=True)

@@ -75,7 +75,7 @@ ACTIONS: tuple[Action, ...] = (
         "Status", "status", "Status and Gantt with actuals, up to a day", LAST_DAY, date="date"
     ),
     _action(
-        "Status with options", "status --options", "The same, and what would finish sooner",
+        "Status with options", "status --options", "The same, and what would finish earlier",
         LAST_DAY, date="date",
     ),
     _action("Baseline", "baseline", "Freezes the awarded job, once"),

@@ -18,8 +18,19 @@ MEMBERS = {
     "Worksheet": {
         "AutoFilterMode": False, "HPageBreaks": "HPageBreaks", "Hyperlinks": "Hyperlinks",
         "PageSetup": "PageSetup", "ProtectContents": False, "ProtectionMode": False,
-        "ResetAllPageBreaks": None, "Tab": "Tab",
+        "ResetAllPageBreaks": None, "Shapes": "Shapes", "Tab": "Tab",
     },
+    "Shapes": {"AddTextbox": "Shape", "BuildFreeform": "FreeformBuilder", "Count": 1,
+               "Item": "Shape"},
+    "FreeformBuilder": {"AddNodes": None, "ConvertToShape": "Shape"},
+    "Shape": {"AlternativeText": "", "Delete": None, "Fill": "FillFormat", "Line": "LineFormat",
+              "TextFrame": "TextFrame"},
+    "FillFormat": {"ForeColor": "ColorFormat", "Visible": -1},
+    "LineFormat": {"ForeColor": "ColorFormat", "Visible": -1, "Weight": 1.0},
+    "ColorFormat": {"RGB": 0},
+    "TextFrame": {"Characters": "Characters", "HorizontalAlignment": 1, "MarginBottom": 1.0,
+                  "MarginLeft": 1.0, "MarginRight": 1.0, "MarginTop": 1.0, "VerticalAlignment": 1},
+    "Characters": {"Font": "Font", "Text": ""},
     "PageSetup": {
         "BottomMargin": 0.0, "CenterFooter": "", "FooterMargin": 0.0, "HeaderMargin": 0.0,
         "LeftFooter": "", "LeftMargin": 0.0, "Orientation": 1, "PaperSize": 1, "PrintArea": "",
@@ -30,7 +41,7 @@ MEMBERS = {
     "HPageBreaks": {"Add": None},
     "Hyperlinks": {"Add": None},
     "Range": {"AutoFilter": None, "Font": "Font", "IndentLevel": 0},
-    "Font": {"Bold": False, "Color": 0, "Size": 11.0, "Underline": -4142},
+    "Font": {"Bold": False, "Color": 0, "Name": "Arial", "Size": 11.0, "Underline": -4142},
     "Name": {"Visible": True},
 }  # fmt: skip
 """Members of each class: the class of what it gives, the value that it has, None for a method."""
@@ -59,7 +70,9 @@ class ComObject:
         self._members[name] = value
         self._orders.append((f"{self._kind}.{name}", value))
 
-    def __call__(self, index):
+    def __call__(self, *values):
+        if len(values) > 1:
+            self._orders.append((f"{self._kind}()", values))
         return self
 
     def _member(self, name):

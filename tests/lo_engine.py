@@ -17,9 +17,11 @@ import contextlib
 import datetime as dt
 import functools
 import importlib
+import json
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -31,9 +33,9 @@ import pytest
 import xlwings as xw
 from xlwings import base_classes, utils
 
-from tests import office
+from tests import lo_inside, office
 
-START_LIMIT_S, LIFE_LIMIT_S = 90, 300
+START_LIMIT_S, LIFE_LIMIT_S = 90, 900
 FILTERS = {
     ".xlsx": "Calc MS Excel 2007 XML",
     ".xlsm": "Calc MS Excel 2007 VBA XML",
@@ -85,6 +87,12 @@ def properties(**values):
     )
 
 
+def named_values(given):
+    return tuple(
+        struct("beans.NamedValue", Name=name, Value=value) for name, value in given.items()
+    )
+
+
 class Office:
     """One office process, and the connection to it."""
 
@@ -97,8 +105,9 @@ class Office:
              "--nolockcheck", f"--accept=pipe,name={pipe};urp;",
              f"-env:UserInstallation={Path(self.profile).as_uri()}"],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            start_new_session=True,
         )  # fmt: skip
-        self.watch = threading.Timer(LIFE_LIMIT_S, self.process.kill)
+        self.watch = threading.Timer(LIFE_LIMIT_S, self._kill)
         self.watch.daemon = True
         self.watch.start()
         context = bridge.getComponentContext()
@@ -112,6 +121,7 @@ class Office:
             raise
         self.remote = remote
         self.desktop = self.make("com.sun.star.frame.Desktop")
+        self.inside = Inside(self)
 
     def make(self, service):
         """Return a new object of the office."""
@@ -138,9 +148,52 @@ class Office:
             self.desktop.terminate()
         with contextlib.suppress(subprocess.TimeoutExpired):
             self.process.wait(20)
-        self.process.kill()
+        self._kill()
         self.process.wait(20)
         shutil.rmtree(self.profile, ignore_errors=True)
+
+    def _kill(self):
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)
+
+
+class Inside:
+    """Orders that are carried out in the office, many at once: see ``lo_inside``.
+
+    Orders wait until something is asked, so who looks at the office in another way first
+    calls ``done``.
+    """
+
+    def __init__(self, office):
+        loader = office.make("com.sun.star.loader.Python")
+        file = Path(__file__).with_name("lo_inside.py").as_uri()
+        made = loader.activate(lo_inside.COMPONENT, "", file, None)
+        self._worker = made.createInstanceWithContext(office.remote)
+        self._orders, self._sheets = [], []
+
+    def tell(self, name, sheet, area, *values):
+        """Have an order carried out before the next question."""
+        if not self._sheets or self._sheets[-1] is not sheet:
+            self._sheets.append(sheet)
+        self._orders.append((name, len(self._sheets) - 1, area, *values))
+
+    def ask(self, name, sheet, area=None, *values):
+        """Have an order carried out now, after those that wait, and return what it gives."""
+        self.tell(name, sheet, area, *values)
+        return self.done()
+
+    def done(self):
+        """Have all orders carried out that wait; return what the last one gives."""
+        if not self._orders:
+            return None
+        orders, sheets = json.dumps(self._orders), tuple(self._sheets)
+        self._orders, self._sheets = [], []
+        given = {
+            "orders": orders,
+            "sheets": uno().Any("[]any", tuple(sheet.raw for sheet in sheets)),
+            "documents": uno().Any("[]any", tuple(sheet.book.raw for sheet in sheets)),
+        }
+        return json.loads(self._worker.execute(named_values(given)))
 
 
 class Engine:
@@ -308,8 +361,17 @@ class Book:
     """``path`` is empty for a book never saved, and may be set to a URL as of a cloud folder."""
 
     def __init__(self, books, doc, path):
-        self.books, self.doc, self.path = books, doc, path
-        self._kinds = {}
+        self.books, self.raw, self.path = books, doc, path
+
+    @property
+    def inside(self):
+        return self.books.app.office.inside
+
+    @property
+    def doc(self):
+        """The document of the office, all orders carried out."""
+        self.inside.done()
+        return self.raw
 
     api = property(lambda self: NativeBook(self))
     app = property(lambda self: self.books.app)
@@ -341,18 +403,6 @@ class Book:
     def save(self, path=None, password=None):
         self.path = os.fspath(path or self.path)
         self.api.SaveCopyAs(self.path)
-
-    def kind_of(self, key):
-        """Return what a number format shows: flags of com.sun.star.util.NumberFormat."""
-        if key not in self._kinds:
-            self._kinds[key] = self.doc.NumberFormats.getByKey(key).Type
-        return self._kinds[key]
-
-    def number_key(self, text):
-        """Return the key of a number format, as Excel writes it."""
-        formats, locale = self.doc.NumberFormats, struct("lang.Locale", Language="en", Country="US")
-        key = formats.queryKey(text, locale, False)
-        return key if key >= 0 else formats.addNew(text, locale)
 
 
 class Sheets:
@@ -389,8 +439,22 @@ class Sheets:
 
 class Sheet:
     def __init__(self, book, x):
-        self.book, self.x = book, x
+        self.book, self.raw = book, x
         self.show_gridlines = True
+
+    @property
+    def x(self):
+        """The sheet of the office, all orders carried out."""
+        self.book.inside.done()
+        return self.raw
+
+    def ask(self, name, area=None, *values):
+        """Ask the office something about cells, or about the whole sheet."""
+        return self.book.inside.ask(name, self, area, *values)
+
+    def tell(self, name, area, *values):
+        """Order the office to do something to cells, before the next question."""
+        self.book.inside.tell(name, self, area, *values)
 
     api = property(lambda self: self.x)
     index = property(lambda self: self.x.RangeAddress.Sheet + 1)
@@ -422,11 +486,8 @@ class Sheet:
 
     @property
     def used_range(self):
-        cursor = self.x.createCursor()
-        cursor.gotoEndOfUsedArea(False)
-        return self.range(
-            (1, 1), (cursor.RangeAddress.EndRow + 1, cursor.RangeAddress.EndColumn + 1)
-        )
+        row, column = self.ask("used")
+        return self.range((1, 1), (row + 1, column + 1))
 
     def clear(self):
         self.used_range.clear()
@@ -485,12 +546,16 @@ class Names(base_classes.Names):
 
     api = property(lambda self: self.x)
 
+    def snapshot(self):
+        found = Sheets(self.book)(1).ask("names")
+        return [(name, Name(self.book, name, content)) for name, content in found]
+
     def __len__(self):
         return self.x.Count
 
     def __call__(self, key):
         name = self.x.ElementNames[key - 1] if isinstance(key, int) else key
-        return Name(self.book, self.x.getByName(name))
+        return Name(self.book, name, self.x.getByName(name).Content)
 
     def contains(self, key):
         return self.x.hasByName(key)
@@ -503,22 +568,28 @@ class Names(base_classes.Names):
 
 
 class Name:
-    def __init__(self, book, x):
-        self.book, self.x = book, x
+    """A defined name, as it was when it was found; what it refers to changes with its cells."""
+
+    def __init__(self, book, name, content):
+        self.book, self.name, self._content = book, name, content
+
+    @property
+    def x(self):
+        return self.book.doc.NamedRanges.getByName(self.name)
 
     api = property(lambda self: self.x)
-    name = property(lambda self: self.x.Name)
 
     @property
     def refers_to(self):
-        return from_office(f"={self.x.Content}")
+        return from_office(f"={self._content}")
 
     @refers_to.setter
     def refers_to(self, value):
-        self.x.setContent(to_office(value)[1:])
+        self._content = to_office(value)[1:]
+        self.x.setContent(self._content)
 
     def delete(self):
-        self.book.doc.NamedRanges.removeByName(self.x.Name)
+        self.book.doc.NamedRanges.removeByName(self.name)
 
 
 _KEPT = r'"(?:[^"]|"")*"|\[[\w .,/%-]+\]'

@@ -6,12 +6,11 @@ import re
 from xlwings import utils
 
 from estimator.workbook.sheet.spec import LONGEST_ARRAY_FORMULA
-from tests.lo_engine import EPOCH, from_office, properties, struct, to_office, uno
+from tests.lo_engine import EPOCH, from_office, struct, to_office
+from tests.lo_inside import SIDES as LINE_SIDES
 from tests.office import CellError
 
 ADDRESS = re.compile(r"\$?([A-Z]{1,3})\$?(\d+)(?::\$?([A-Z]{1,3})\$?(\d+))?")
-EVERYTHING = 1023
-DATE_TIME, LOGICAL = 6, 1024
 LINES = {"continuous": 0, "double": 15}
 WEIGHTS = {"hairline": 2, "thin": 26, "medium": 53, "thick": 88}
 SIDES = {
@@ -68,7 +67,20 @@ class Range:
         self.sheet = sheet
         self.first_row, self.first_column = top, left
         self.last_row, self.last_column = bottom, right
-        self.x = sheet.x.getCellRangeByPosition(left, top, right, bottom)
+        self.area = top, left, bottom, right
+
+    @property
+    def x(self):
+        """The cells of the office, all orders carried out."""
+        top, left, bottom, right = self.area
+        return self.sheet.x.getCellRangeByPosition(left, top, right, bottom)
+
+    def ask(self, name, *values):
+        return self.sheet.ask(name, self.area, *values)
+
+    def put(self, name, value, owner=""):
+        """Set a property of the cells, or of their rows or columns, before the next question."""
+        self.sheet.tell("put", self.area, owner, name, value)
 
     api = property(lambda self: self.x)
     row = property(lambda self: self.first_row + 1)
@@ -105,30 +117,22 @@ class Range:
 
     @property
     def raw_value(self):
-        data = [[None if value == "" else value for value in row] for row in self.x.getDataArray()]
-        self._put_kinds(data)
-        for area in self.x.queryFormulaCells(4).RangeAddresses:
-            for row in range(area.StartRow, area.EndRow + 1):
-                for column in range(area.StartColumn, area.EndColumn + 1):
-                    text = self.sheet.x.getCellByPosition(column, row).String
-                    data[row - self.first_row][column - self.first_column] = CellError(text)
+        found, kinds, errors = self.ask("values")
+        data = [[None if value == "" else value for value in row] for row in found]
+        for logical, area in kinds:
+            for row, column in self._places_in(area):
+                value = data[row][column]
+                if isinstance(value, float):
+                    data[row][column] = bool(value) if logical else _date(value)
+        for row, column, text in errors:
+            data[row - self.first_row][column - self.first_column] = CellError(text)
         return data[0][0] if len(self) == 1 else data
 
-    def _put_kinds(self, data):
-        """Turn numbers that are shown as dates or truth values into these."""
-        areas = self.x.CellFormatRanges.createEnumeration()
-        while areas.hasMoreElements():
-            found = areas.nextElement()
-            kind = self.sheet.book.kind_of(found.NumberFormat)
-            if not kind & (DATE_TIME | LOGICAL):
-                continue
-            area = found.RangeAddress
-            for row in range(area.StartRow - self.first_row, area.EndRow - self.first_row + 1):
-                for column in range(area.StartColumn, area.EndColumn + 1):
-                    value = data[row][column - self.first_column]
-                    if isinstance(value, float):
-                        shown = bool(value) if kind & LOGICAL else _date(value)
-                        data[row][column - self.first_column] = shown
+    def _places_in(self, area):
+        top, left, bottom, right = area
+        for row in range(top - self.first_row, bottom - self.first_row + 1):
+            for column in range(left - self.first_column, right - self.first_column + 1):
+                yield row, column
 
     @raw_value.setter
     def raw_value(self, value):
@@ -136,8 +140,7 @@ class Range:
 
     @property
     def formula(self):
-        values = self.x.getDataArray()
-        formulas = self.x.getFormulaArray()
+        values, formulas = self.ask("formulas")
         rows = tuple(
             tuple(
                 _formula(formula) if formula.startswith(("=", "{=")) else _constant(value)
@@ -153,7 +156,7 @@ class Range:
 
     @property
     def formula_array(self):
-        return from_office(self.x.ArrayFormula.strip("{}"))
+        return from_office(self.ask("array_formula").strip("{}"))
 
     @formula_array.setter
     def formula_array(self, value):
@@ -161,31 +164,9 @@ class Range:
         self.x.setArrayFormula(to_office(value))
 
     def _write(self, value):
-        """Write column by column, which the office does fastest."""
         single = not isinstance(value, list | tuple)
         rows = [[value] * self.shape[1]] * self.shape[0] if single else value
-        for number, column in enumerate(zip(*rows, strict=True), self.first_column):
-            cells = self.sheet.x.getCellRangeByPosition(
-                number, self.first_row, number, self.last_row
-            )
-            formats = self._formats_kept(cells, column)
-            cells.setDataArray(tuple((_plain(item),) for item in column))
-            for cell, key in formats:
-                cell.NumberFormat = key
-            for start, end in _runs(column, _is_typed):
-                typed = tuple((_as_typed(item),) for item in column[start:end])
-                cells.getCellRangeByPosition(0, start, 0, end - 1).setFormulaArray(typed)
-
-    @staticmethod
-    def _formats_kept(cells, column):
-        """Return cells whose number format the office would change, Excel not: 24, May 2027."""
-        digits = [
-            i
-            for i, item in enumerate(column)
-            if isinstance(item, str) and (item[1:2].isdigit() or item[-4:].isdigit())
-        ]
-        found = [cells.getCellByPosition(0, place) for place in digits]
-        return [(cell, cell.NumberFormat) for cell in found]
+        self.ask("write", [_column_of(column) for column in zip(*rows, strict=True)])
 
     def copy(self, destination):
         """Copy to each row of a range below; what the cells accept and how they look too."""
@@ -196,8 +177,7 @@ class Range:
             self.sheet.x.copyRange(place, source)
 
     def clear(self):
-        self.x.merge(False)
-        self.x.clearContents(EVERYTHING)
+        self.ask("clear")
 
     def clear_contents(self):
         self.x.clearContents(1 | 2 | 4 | 16)
@@ -211,7 +191,7 @@ class Range:
 
     @number_format.setter
     def number_format(self, value):
-        self.x.NumberFormat = self.sheet.book.number_key(value)
+        self.sheet.tell("number_format", self.area, value)
 
     @property
     def color(self):
@@ -219,14 +199,14 @@ class Range:
 
     @color.setter
     def color(self, value):
-        self.x.CellBackColor = -1 if value is None else pack(value)
+        self.put("CellBackColor", -1 if value is None else pack(value))
 
-    font = property(lambda self: Font(self.x))
+    font = property(lambda self: Font(self))
     borders = property(lambda self: Borders(self))
     conditional_formats = property(lambda self: ConditionalFormats(self))
     wrap_text = property(
         lambda self: self.x.IsTextWrapped,
-        lambda self, value: setattr(self.x, "IsTextWrapped", bool(value)),
+        lambda self, value: self.put("IsTextWrapped", bool(value)),
     )
 
     @property
@@ -236,7 +216,7 @@ class Range:
 
     @horizontal_alignment.setter
     def horizontal_alignment(self, value):
-        self.x.HoriJustify = uno().Enum("com.sun.star.table.CellHoriJustify", ACROSS[value])
+        self.put("HoriJustify", ("com.sun.star.table.CellHoriJustify", ACROSS[value]))
 
     @property
     def vertical_alignment(self):
@@ -244,15 +224,15 @@ class Range:
 
     @vertical_alignment.setter
     def vertical_alignment(self, value):
-        self.x.VertJustify = UPRIGHT[value]
+        self.put("VertJustify", UPRIGHT[value])
 
     @property
     def column_width(self):
-        return round((self.x.Columns.getByIndex(0).Width / 2540 * 96 - 5) / 7, 2)
+        return column_width(self.x.Columns.getByIndex(0).Width)
 
     @column_width.setter
     def column_width(self, value):
-        self.x.Columns.Width = round((value * 7 + 5) / 96 * 2540)
+        self.put("Width", round((value * 7 + 5) / 96 * 2540), "Columns")
 
     @property
     def row_height(self):
@@ -260,7 +240,7 @@ class Range:
 
     @row_height.setter
     def row_height(self, value):
-        self.x.Rows.Height = round(value * POINT)
+        self.put("Height", round(value * POINT), "Rows")
 
     @property
     def row_hidden(self):
@@ -269,13 +249,13 @@ class Range:
 
     @row_hidden.setter
     def row_hidden(self, value):
-        self.x.Rows.IsVisible = not value
+        self.put("IsVisible", not value, "Rows")
 
     def autofit(self, axis=None):
         if axis != "r":
-            self.x.Columns.OptimalWidth = True
+            self.put("OptimalWidth", True, "Columns")
         if axis != "c":
-            self.x.Rows.OptimalHeight = True
+            self.put("OptimalHeight", True, "Rows")
 
     def get_special_cells(self, cell_type, value_type):
         assert cell_type == "visible"
@@ -285,21 +265,18 @@ class Range:
         ]
 
     def merge(self, across=False):
-        self.x.merge(True)
+        self.sheet.tell("merge", self.area)
 
     merge_cells = property(lambda self: self.x.IsMerged)
 
     @property
     def merge_area(self):
-        cursor = self.sheet.x.createCursorByRange(self.x.getCellRangeByPosition(0, 0, 0, 0))
-        cursor.collapseToMergedArea()
-        area = cursor.RangeAddress
-        return Range(self.sheet, area.StartRow, area.StartColumn, area.EndRow, area.EndColumn)
+        return Range(self.sheet, *self.ask("merged_area"))
 
     def select(self):
         self.sheet.book.doc.CurrentController.select(self.x)
 
-    characters = property(lambda self: Characters(self.x))
+    characters = property(lambda self: Characters(self))
 
     # Position in points
 
@@ -338,6 +315,20 @@ def _plain(item):
     return item[1:] if isinstance(item, str) else float(item)
 
 
+def _column_of(items):
+    """Return what ``lo_inside.write`` takes for a column of values."""
+    digits = [
+        place
+        for place, item in enumerate(items)
+        if isinstance(item, str) and (item[1:2].isdigit() or item[-4:].isdigit())
+    ]
+    typed = [
+        (start, [_as_typed(item) for item in items[start:end]])
+        for start, end in _runs(items, _is_typed)
+    ]
+    return [_plain(item) for item in items], digits, typed
+
+
 def _runs(items, wanted):
     """Yield where the runs of wanted items start and end."""
     start = None
@@ -358,40 +349,47 @@ def _rgb(number):
     return None if number is None or number < 0 else tuple(number.to_bytes(3, "big"))
 
 
-class Characters:
-    """Part of the text of a cell."""
+def column_width(width):
+    """Return a width of the office in characters."""
+    return round((width / 2540 * 96 - 5) / 7, 2)
 
-    def __init__(self, x):
-        self.x = x
+
+class Characters:
+    """The text of a cell from a letter on."""
+
+    def __init__(self, cell, start=0):
+        self.cell, self.start = cell, start
 
     def __getitem__(self, part):
-        cursor = self.x.getCellByPosition(0, 0).createTextCursor()
-        cursor.gotoStart(False)
-        cursor.goRight(part.start, False)
-        cursor.gotoEnd(True)
-        return Characters(cursor)
+        return Characters(self.cell, part.start)
 
-    font = property(lambda self: Font(self.x))
+    def put(self, name, value):
+        self.cell.sheet.tell("put_in_end", self.cell.area, self.start, name, value)
+
+    font = property(lambda self: Font(self))
 
 
 class Font:
-    def __init__(self, x):
-        self.x = x
+    """The font of cells, or of a part of a text, of which it is only set."""
 
+    def __init__(self, cells):
+        self.cells = cells
+
+    x = property(lambda self: self.cells.x)
     name = property(
-        lambda self: self.x.CharFontName, lambda self, value: setattr(self.x, "CharFontName", value)
+        lambda self: self.x.CharFontName,
+        lambda self, value: self.cells.put("CharFontName", value),
     )
-
     bold = property(
         lambda self: self.x.CharWeight > 100,
-        lambda self, value: setattr(self.x, "CharWeight", 150.0 if value else 100.0),
+        lambda self, value: self.cells.put("CharWeight", 150.0 if value else 100.0),
     )
     size = property(
-        lambda self: self.x.CharHeight, lambda self, value: setattr(self.x, "CharHeight", value)
+        lambda self: self.x.CharHeight, lambda self, value: self.cells.put("CharHeight", value)
     )
     color = property(
         lambda self: _rgb(self.x.CharColor),
-        lambda self, value: setattr(self.x, "CharColor", pack(value)),
+        lambda self, value: self.cells.put("CharColor", pack(value)),
     )
 
     @property
@@ -401,7 +399,7 @@ class Font:
     @italic.setter
     def italic(self, value):
         posture = "ITALIC" if value else "NONE"
-        self.x.CharPosture = uno().Enum("com.sun.star.awt.FontSlant", posture)
+        self.cells.put("CharPosture", ("com.sun.star.awt.FontSlant", posture))
 
 
 class Borders:
@@ -409,14 +407,9 @@ class Borders:
         self.parent = parent
 
     def set(self, sides, *, line_style, weight, color):
-        line = struct("table.BorderLine2")
-        line.Color, line.LineStyle = pack(color), LINES[line_style]
-        line.OuterLineWidth = line.LineWidth = WEIGHTS[weight]
-        lines = struct("table.TableBorder2")
-        for side in sides:
-            setattr(lines, SIDES[side], line)
-            setattr(lines, f"Is{SIDES[side]}Valid", True)
-        self.parent.x.TableBorder2 = lines
+        drawn = [SIDES[side] for side in sides]
+        cells = self.parent
+        cells.sheet.tell("draw", cells.area, drawn, pack(color), LINES[line_style], WEIGHTS[weight])
 
 
 class ConditionalFormats:
@@ -436,25 +429,12 @@ class ConditionalFormats:
         return self._add("EQUAL", to_office(spec["formula1"])[1:], spec)
 
     def _add(self, operator, formula, spec):
-        doc = self.parent.sheet.book.doc
-        styles = doc.StyleFamilies.getByName("CellStyles")
-        name = f"rule {styles.Count}"
-        style = doc.createInstance("com.sun.star.style.CellStyle")
-        styles.insertByName(name, style)
-        style.CharColor, style.CellBackColor = (
+        colors = [
             -1 if color is None else pack(color)
             for color in (spec.get("font_color"), spec.get("fill_color"))
-        )
-        style.CharWeight = 150.0 if spec.get("font_bold") else 100.0
-        kind = uno().Enum("com.sun.star.sheet.ConditionOperator", operator)
-        entries = self.parent.x.ConditionalFormat
-        old = [entries.getByIndex(place) for place in range(entries.Count)]
-        rules = [(kind, formula, name)]
-        rules += [(rule.Operator, rule.Formula1, rule.StyleName) for rule in old]
-        entries.clear()
-        for kind, formula, name in rules:
-            entries.addNew(properties(Operator=kind, Formula1=formula, StyleName=name))
-        self.parent.x.ConditionalFormat = entries
+        ]
+        weight = 150.0 if spec.get("font_bold") else 100.0
+        self.parent.ask("add_rule", operator, formula, colors, weight)
         return self
 
     def clear(self):
@@ -469,37 +449,34 @@ class Tables:
     def __init__(self, sheet):
         self.sheet = sheet
 
-    def _ranges(self):
-        number = self.sheet.x.RangeAddress.Sheet
-        found = self.sheet.book.doc.DatabaseRanges
-        ranges = [found.getByName(name) for name in found.ElementNames]
-        return [item for item in ranges if item.DataArea.Sheet == number]
-
     def __len__(self):
-        return len(self._ranges())
+        return len(self.sheet.ask("tables"))
 
     def __iter__(self):
-        return (Table(self.sheet, item) for item in self._ranges())
+        return (Table(self.sheet, *found) for found in self.sheet.ask("tables"))
 
 
 class Table:
-    def __init__(self, sheet, x):
-        self.parent, self.x = sheet, x
+    """A table, as it was when it was found."""
 
-    api = property(lambda self: self.x)
-    name = property(lambda self: self.x.Name)
+    def __init__(self, sheet, name, area, has_totals):
+        self.parent, self.name, self._area, self._has_totals = sheet, name, area, has_totals
 
     @property
-    def range(self):
-        area = self.x.DataArea
-        return Range(self.parent, area.StartRow, area.StartColumn, area.EndRow, area.EndColumn)
+    def x(self):
+        return self.parent.book.doc.DatabaseRanges.getByName(self.name)
+
+    api = property(lambda self: self.x)
+    range = property(lambda self: Range(self.parent, *self._area))
 
     def resize(self, cells):
-        area = self.x.DataArea
         rows, columns = cells.shape
-        area.StartRow, area.StartColumn = cells.row - 1, cells.column - 1
-        area.EndRow, area.EndColumn = cells.row + rows - 2, cells.column + columns - 2
-        self.x.setDataArea(area)
+        top, left = cells.row - 1, cells.column - 1
+        self._area = top, left, top + rows - 1, left + columns - 1
+        table = self.x
+        area = table.DataArea
+        area.StartRow, area.StartColumn, area.EndRow, area.EndColumn = self._area
+        table.setDataArea(area)
 
     @property
     def header_row_range(self):
@@ -511,18 +488,11 @@ class Table:
     @property
     def totals_row_range(self):
         whole = self.range
-        if not self.x.TotalsRow:
+        if not self._has_totals:
             return None
         return Range(
             self.parent, whole.last_row, whole.first_column, whole.last_row, whole.last_column
         )
-
-
-LOOKS = (
-    "BottomBorder2", "CellBackColor", "CharColor", "CharHeight", "CharPosture", "CharWeight",
-    "HoriJustify", "IsTextWrapped", "LeftBorder2", "NumberFormat", "RightBorder2", "TopBorder2",
-    "VertJustify",
-)  # fmt: skip
 
 
 def looks(cells):
@@ -530,21 +500,20 @@ def looks(cells):
 
     Cells are reported by row and column, a line by the cell above or left of it.
     """
-    formats = cells.sheet.book.doc.NumberFormats
     seen, lines = {}, {}
-    areas = cells.x.CellFormatRanges.createEnumeration()
-    while areas.hasMoreElements():
-        found = areas.nextElement()
-        look = dict(zip(LOOKS, found.getPropertyValues(LOOKS), strict=True))
-        sides = [look.pop(f"{side}Border2") for side in ("Bottom", "Top", "Right", "Left")]
-        look["NumberFormat"] = formats.getByKey(look["NumberFormat"]).FormatString
-        look = {name: getattr(value, "value", value) for name, value in look.items()}
-        area = found.RangeAddress
-        for row in range(area.StartRow, area.EndRow + 1):
-            for column in range(area.StartColumn, area.EndColumn + 1):
+    for (top, left, bottom, right), look, drawn in cells.ask("looks"):
+        sides = [(side, line) for side, line in zip(LINE_SIDES, drawn, strict=True) if line]
+        for row in range(top, bottom + 1):
+            for column in range(left, right + 1):
                 seen[row, column] = look
-                places = (row, column), (row - 1, column), (row, column), (row, column - 1)
-                for way, place, line in zip("hhvv", places, sides, strict=True):
-                    if line.LineWidth:
-                        lines[way, place] = line.LineStyle, line.Color
+                for side, line in sides:
+                    lines[PLACES[side](row, column)] = line
     return seen, lines
+
+
+PLACES = {
+    "Bottom": lambda row, column: ("h", row, column),
+    "Top": lambda row, column: ("h", row - 1, column),
+    "Right": lambda row, column: ("v", row, column),
+    "Left": lambda row, column: ("v", row, column - 1),
+}

@@ -107,7 +107,9 @@ def run_macro(path, macro="", buttons_of=""):
     try:
         return _office().ask("run_macro", **asked)
     except RuntimeError:  # on a busy machine the bridge now and then loses an object of Basic
-        return _office().ask("run_macro", **asked)
+        start_anew()  # the workbook is still open, and locked, in this one
+        again = Path(path).with_stem(f"{Path(path).stem}_again")
+        return _office().ask("run_macro", **asked | {"path": str(shutil.copy(path, again))})
 
 
 def pictures(path, folder, dpi=70):

@@ -2,10 +2,13 @@
 
 import datetime as dt
 import functools
+import tempfile
+from pathlib import Path
 
 import pytest
 
 from estimator import api
+from estimator.cli.command import main
 from estimator.inputs.dictionary import fields, site_tables
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.package.package import Package
@@ -66,3 +69,25 @@ def filled(entries, data=None):
             sheet, address = place(table, key, row)
             sheets.setdefault(sheet, {})[address] = value
     return Package.open(data or started()).fill_cells(sheets)
+
+
+AFTER_AWARD = (
+    ("estimate",),
+    ("status", "--date", "2027-03-26"),
+    ("log",),
+    ("request",),
+    ("cards",),
+    ("claim", "--date", "2027-03-26"),
+)
+"""The commands that make the pages after award, as a user gives them."""
+
+
+@functools.cache
+def all_pages_under_way():
+    """Return the example under way, its first runs only, with every page after award."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "under_way.xlsx"
+        path.write_bytes(small_under_way())
+        for command, *options in AFTER_AWARD:
+            assert main([command, str(path), *options, "--quiet"]) == 0, command
+        return path.read_bytes()

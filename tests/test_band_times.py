@@ -146,7 +146,7 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
              for small, large in pairwise(found.runs)
              if large.geometry.od_mm <= 1.35 * small.geometry.od_mm]  # fmt: skip
     for word, differs in (("rises", lambda r: r > 1.25), ("falls", lambda r: r < 0.95)):
-        said = [one.message for one in found.warnings if f"joining {word}" in one.message]
+        said = [one.message for one in found.warnings if f"fusion {word}" in one.message]
         pairs = [(small, large) for small, large, ratio in costs if differs(ratio)]
         assert len(said) == len(pairs)
         for (small, large), words in zip(pairs, said, strict=True):
@@ -205,7 +205,7 @@ def test_a_joint_alone_is_its_part_of_the_paid_time_by_hand():
 def test_sizes_of_few_joints_are_compared_by_their_own_minutes(joints):
     """From 24 to 30 in a class of machine and half a person are added, however few the joints."""
     found = priced_ladder("between centers", dr=11, segments_m=40 * (joints + 1))
-    said = [one.message for one in found.warnings if "of joining" in one.message]
+    said = [one.message for one in found.warnings if "cost of fusion" in one.message]
     (words,) = (text for text in said if "From IPS 24 to IPS 30" in text)
     assert "a joint (its own minutes only: one size has under 10): machine class M6 is" in words
     assert all("paid crew time" not in text for text in said)
@@ -215,14 +215,14 @@ def test_like_pipe_alone_is_said_to_fall():
     """12 in with thin walls costs less than 10 in with thick ones: that is no like pipe."""
     rows = [run("A", size="10", dr=7.3, segments_m=(900.0,)),
             run("B", size="12", dr=26.0, segments_m=(900.0,))]  # fmt: skip
-    assert not [one for one in estimate(job(*rows)).warnings if "joining falls" in one.message]
+    assert not [one for one in estimate(job(*rows)).warnings if "fusion falls" in one.message]
 
 
 def jumps(crew, fleet):
     """Return what is said of 12 and 14 in, where a band ends; 24 in is no neighbor of them."""
     runs = [run(f"R{size}", size=size, segments_m=(600.0,)) for size in ("12", "14", "24")]
     made = job(*runs, machines=fleet, band_times="steps").model_copy(update={"crew": crew})
-    return [one.message for one in estimate(made).warnings if "joining rises" in one.message]
+    return [one.message for one in estimate(made).warnings if "fusion rises" in one.message]
 
 
 def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
@@ -234,7 +234,7 @@ def test_a_jump_in_the_cost_of_a_joint_is_named_with_what_is_added():
         machine("M9", od_min_mm=60.0, od_max_mm=900.0),
     )
     (said,) = jumps((operator, more), (small, wide))
-    assert said.startswith("From IPS 12 to IPS 14 the cost of joining rises from $ ")
+    assert said.startswith("From IPS 12 to IPS 14 the cost of fusion rises from $ ")
     assert "a joint: machine class M9 is added, 3.5 more people a crew" in said
     (said,) = jumps((operator, laborer), (wide,))
     assert "min more for the joint itself (Task times, the wall)" in said

@@ -41,7 +41,7 @@ def asked(base, *rows):
 
 @pytest.mark.parametrize("step", [None, 0.5, 10.0])
 @pytest.mark.parametrize("by", ["by size", "by run"])
-@pytest.mark.parametrize("pipe", ["with joining", "own items"])
+@pytest.mark.parametrize("pipe", ["with fusion", "own items"])
 def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
     asked_for = TWO.changed(bid_items=by, pipe_items=pipe)
     asked_for = asked_for.model_copy(update={"rates": asked_for.rates.model_copy(
@@ -55,7 +55,9 @@ def test_items_add_up_and_mobilization_takes_the_rounding(step, by, pipe):
 def test_furnished_pipe_stands_apart_from_pipe_by_others():
     """500 m altogether: 300 m furnished at 9.50, bought by the stick with 2 % waste."""
     items = items_of(estimate(TWO))
-    assert items["IPS 8 DR 11 furnished"].description.startswith("Furnish and join 8 in IPS DR 11")
+    assert items["IPS 8 DR 11 furnished"].description.startswith(
+        "Furnish and butt fuse 8 in IPS DR 11"
+    )
     assert items["IPS 8 DR 11 furnished"].quantity == 300.0
     assert items["IPS 8 DR 11"].description.endswith("pipe by others")
     assert items["IPS 8 DR 11"].quantity == 200.0
@@ -65,7 +67,9 @@ def test_furnished_pipe_stands_apart_from_pipe_by_others():
     assert apart["IPS 8 DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
     joined = apart["IPS 8 DR 11 furnished"].cost + pipe
     assert joined == items["IPS 8 DR 11 furnished"].cost
-    assert apart["IPS 8 DR 11 furnished"].description == "Join 8 in IPS DR 11 polyethylene pipe"
+    assert (
+        apart["IPS 8 DR 11 furnished"].description == "Butt fuse 8 in IPS DR 11 polyethylene pipe"
+    )
 
 
 LINES = (
@@ -78,7 +82,7 @@ BY_TYPE = {"office_overhead": 0.1, "contingency": 0.0, "profit": 0.0, "profit_la
            "profit_materials": 0.05, "profit_subcontract": 0.03, "bond": 0.0}  # fmt: skip
 
 
-def priced_by_hand(lines, pipe="with joining", **changes):
+def priced_by_hand(lines, pipe="with fusion", **changes):
     """Price lines of a run of 100 m, and return the items by name and the bid."""
     base = job(run("R1", segments_m=(100.0,), pipe_price=money(9.5, "m")), pipe_items=pipe)
     base = base.model_copy(update={"rates": rates(**{**BY_TYPE, **changes})})
@@ -122,7 +126,7 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
         ("Setting up", "Mobilization"), ("R1", "Pipe"),
         ("Trial fusions", "Connections and tests"), ("Traffic", "Other work")]  # fmt: skip
     assert items[1].description == (
-        "Join run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
+        "Butt fuse run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
     )
 
 

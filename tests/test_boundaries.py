@@ -1,6 +1,7 @@
 """Each outside world has one door, and a folder uses only what stands before it."""
 
 import ast
+import functools
 import re
 from pathlib import Path
 
@@ -60,12 +61,24 @@ INSIDE_WORKBOOK = ["sheet", "package", "read", "results", "book"]
 """The same for the folders of the workbook: each may use those before it."""
 
 
+@functools.cache
+def nodes_of(path: Path) -> tuple[list[ast.Import | ast.ImportFrom], set[str]]:
+    """Return the imports of a module, and the names that it calls."""
+    imports, called = [], set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            imports.append(node)
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            called.add(node.func.id)
+    return imports, called
+
+
 def imported(path: Path) -> set[str]:
     names = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes_of(path)[0]:
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and node.module:
+        elif node.module:
             names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
     return names
 
@@ -135,7 +148,7 @@ def test_some_folders_have_a_face_that_hides_no_module():
 @each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_what_a_folder_gives_out_is_taken_from_its_face(path):
     here = path.relative_to(PACKAGE).parts[0]
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes_of(path)[0]:
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("estimator."):
             folder, *module = node.module.split(".")[1:]
             if folder != here and module:
@@ -150,7 +163,7 @@ def is_module(name: str) -> bool:
 
 @each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_modules_keep_their_names_where_they_are_imported(path):
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes_of(path)[0]:
         if isinstance(node, ast.ImportFrom) and node.module:
             for alias in node.names:
                 renamed = alias.asname is not None and is_module(f"{node.module}.{alias.name}")
@@ -172,10 +185,9 @@ BUILT = {
 @each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_calendars_shifts_and_sizers_are_built_in_one_place(path):
     here = path.relative_to(PACKAGE).as_posix()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-            places = BUILT.get(node.func.id)
-            assert places is None or here in places.split(), f"{path} builds {node.func.id}"
+    for name in nodes_of(path)[1]:
+        places = BUILT.get(name)
+        assert places is None or here in places.split(), f"{path} builds {name}"
 
 
 def test_the_guide_draws_every_folder_and_file():

@@ -14,6 +14,7 @@ from estimator import api
 from estimator.after_award import claim_pages, records_of
 from estimator.cli import main
 from estimator.errors import EstimatorError
+from estimator.inputs.dictionary import fields
 from estimator.models.changes import Change, ClaimTerms
 from estimator.models.site_records import PassedTest, SiteRecords
 from estimator.progress.change_price import change_price
@@ -21,9 +22,11 @@ from estimator.progress.claim import PreviousClaim, claim_of, key_of
 from estimator.progress.made import made_up_to
 from estimator.progress.site_plan import site_plan
 from estimator.workbook.book import parse_workbook, with_baseline
+from estimator.workbook.sheet.styles import STYLES
 from tests.small_book import small_book
 from tests.test_baseline import frozen
 from tests.test_status import as_planned, part_way
+from workbook_template.site_sheets import style_of
 
 TERMS = ClaimTerms(retention=0.1)
 NAMES = ("raw_water_main", "plant_piping")
@@ -52,6 +55,14 @@ def after(claim):
     """Return a claim as the next one finds it."""
     to_date = {key_of(line.number, line.description): line.to_date for line in claim.lines}
     return PreviousClaim(claim.number, claim.date, to_date, claim.due_to_date)
+
+
+def test_cells_of_percent_show_percent():
+    """A 5 that is typed into them is then 5 %, not 500 %."""
+    for table in ("claim_terms", "changes", "quotes"):
+        percents = [one for one in fields(table) if one.kind == "percent"]
+        assert percents
+        assert {STYLES[style_of(one)].number_format for one in percents} == {"0.0%"}
 
 
 @pytest.mark.parametrize("name", NAMES)

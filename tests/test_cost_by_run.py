@@ -207,8 +207,8 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     assert names == [
         "Mobilization",
         "Demobilization",
-        "Join 8 in IPS DR 11 polyethylene pipe, pipe by others",
-        "Join 24 in IPS DR 17 polyethylene pipe, pipe by others",
+        "Butt fuse 8 in IPS DR 11 polyethylene pipe, pipe by others",
+        "Butt fuse 24 in IPS DR 17 polyethylene pipe, pipe by others",
         "Tie-in joints between strings and to other pipe",
         "Trial fusions",
     ]

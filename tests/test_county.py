@@ -124,7 +124,7 @@ def test_the_clients_pages_hold_every_item_of_the_owner_and_every_term():
         str(cell.value) for row in book["Bid"].iter_rows() for cell in row if cell.value
     )
     for term in ("rock is an extra", "Valves, vaults, manholes", "each joint recorded",
-                 "Pipe, furnished and joined"):  # fmt: skip
+                 "Pipe, furnished and fused"):  # fmt: skip
         assert term in page
     paid = " ".join(str(value) for value in bid if value)
     for term in (

@@ -16,6 +16,7 @@ from estimator.progress.field_cards import drag_ladder, runs_text
 from estimator.workbook.book import parse_workbook, with_pages
 from estimator.workbook.package.package import Package
 from estimator.workbook.results.cards_sheet import card_title, minutes_text
+from estimator.workbook.sheet.styles import STYLES
 from tests import office
 from tests.cut_off import cut_off
 from tests.excel_rules import faults
@@ -148,6 +149,16 @@ def numbers(text, name):
     return [float(word.replace(",", "")) for part in line(text, name) for word in part.split()]
 
 
+def test_every_number_at_the_right_edge_keeps_off_the_frame():
+    formats = [
+        style.number_format for name, style in STYLES.items()
+        if re.fullmatch("card (gauge|other|drag) (psi|bar|number) right", name)
+    ]  # fmt: skip
+    assert len(formats) >= 5
+    for section in ";".join(formats).split(";"):
+        assert section.endswith("_)"), section
+
+
 def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys):
     workbook, cards, data = us
     texts = printed(data, tmp_path)
@@ -168,7 +179,7 @@ def test_the_printed_us_page_is_what_the_joint_command_says(us, tmp_path, capsys
         assert 0 <= seconds(line(text, "Heat soak")[0]) - asked["soak_s"] < 1
         assert 0 <= asked["open_close_max_s"] - seconds(line(text, "Open/close at most")[0]) < 1
         assert 0 <= seconds(line(text, "Cool under pressure")[0]) - asked["cool_s"] < 1
-        assert seconds(line(text, "Rest before handling")[0]) == asked["rest_s"]
+        assert seconds(line(text, "Cooling rest")[0]) == asked["rest_s"]
         drags, gauges = (numbers(text, f"{name}, psi") for name in ("Drag", "Set gauge"))
         assert drags == [0, 20, 40, 60, 80]
         gauge_psi = asked["gauge_mpa"] / 6894.757e-6

@@ -7,7 +7,6 @@ import re
 import shutil
 import subprocess
 import warnings
-from pathlib import Path
 
 import openpyxl
 import pytest
@@ -18,7 +17,7 @@ from lxml import etree
 from openpyxl.utils.datetime import to_excel
 
 from estimator import api
-from estimator.after_award import status_pages
+from estimator.after_award import claim_pages, status_pages
 from estimator.workbook.book import parse_workbook, with_pages, with_results
 from estimator.workbook.package.formula_cells import Saved, formula_cells, with_saved_values
 from estimator.workbook.package.package import Package
@@ -36,10 +35,10 @@ from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 from tests import office
 from tests.rich_workbook import part, with_parts
+from tests.site_book import small_under_way
 from tests.workbook_factory import WorkbookFactory
 
 OLD = 77
-EXAMPLES = Path(__file__).parent.parent / "examples"
 
 
 def bid(price=1200.5):
@@ -355,14 +354,14 @@ LOOKED_AT = [f"{column}{row}" for row in range(1, 31) for column in "ABCDEF"]
 """Cells of Status that the user's sheet looks at; most hold something, some change with the day."""
 
 
-def under_way_with_a_look_at_status(data):
-    """Return a workbook with a sheet Mine whose cells show those of Status, with old values."""
+def with_a_look_at(data, looked_at):
+    """Return a workbook with a sheet Mine whose cells show those of another, with old values."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         book = openpyxl.load_workbook(io.BytesIO(data))
     sheet = book.create_sheet("Mine")
     for cell in LOOKED_AT:
-        sheet[cell] = f"=Status!{cell}"
+        sheet[cell] = f"='{looked_at}'!{cell}"
     out = io.BytesIO()
     book.save(out)
     (entry,) = [one for one in Package.open(out.getvalue()).workbook_sheets() if one.name == "Mine"]
@@ -374,20 +373,35 @@ def under_way_with_a_look_at_status(data):
 
 def test_formulas_that_look_at_a_page_after_award_follow_it():
     """Status written up to one day, looked at by the user, then written up to a later day."""
-    data = (EXAMPLES / "under_way.xlsx").read_bytes()
+    data = small_under_way()
     shown = []
     for day in (dt.date(2027, 3, 12), dt.date(2027, 3, 26)):
         workbook = parse_workbook(data)
         data = with_pages(workbook, status_pages(workbook, day)[1])
         if not shown:
-            workbook = parse_workbook(under_way_with_a_look_at_status(data))
+            workbook = parse_workbook(with_a_look_at(data, "Status"))
             data = with_pages(workbook, status_pages(workbook, day)[1])
-        values = saved(data)
-        found = {cell: values.get(f"Mine!{cell}") for cell in LOOKED_AT}
-        for cell, value in found.items():
-            there = values.get(f"Status!{cell}")
-            day_number = to_excel(there) if isinstance(there, dt.datetime) else there
-            assert value in (day_number, None) or not value, (day, cell, value)
-        shown.append(found)
+        shown.append(shown_of("Status", data))
     assert sum(value is not None for value in shown[1].values()) > 60
     assert sum(shown[0][cell] != shown[1][cell] for cell in LOOKED_AT) > 5
+
+
+def shown_of(sheet, data):
+    """Return what the user's cells show of a sheet, each as it is there or nothing."""
+    values = saved(data)
+    found = {cell: values.get(f"Mine!{cell}") for cell in LOOKED_AT}
+    for cell, value in found.items():
+        there = values.get(f"{sheet}!{cell}")
+        day_number = to_excel(there) if isinstance(there, dt.datetime) else there
+        assert value in (day_number, None) or not value, (sheet, cell, value)
+    return found
+
+
+def test_formulas_that_wait_for_the_next_claim_show_it_once_it_is_made():
+    """And those of the claim before keep what it says: it stays as it is."""
+    data = with_a_look_at(small_under_way(), "Claim 1")
+    for day in (dt.date(2027, 3, 12), dt.date(2027, 3, 26)):
+        workbook = parse_workbook(data)
+        data = with_pages(workbook, claim_pages(workbook, day)[1])
+        shown = shown_of("Claim 1", data)
+        assert sum(value is not None for value in shown.values()) > 40

@@ -151,15 +151,15 @@ def test_a_coupon_is_due_by_number_or_by_date():
     log = tuple(joint(f"A{n}", closed_min=486.5 + n / 100) for n in range(1, 6))
     operator = Operator(operator="A. Reyes", qualified_until=DAY, coupon_every=3)
     records = SiteRecords(joint_log=log, operators=(operator,))
-    (due,) = coupons_due(records)
+    (due,) = coupons_due(records, "US")
     assert (due.operator, due.machine_no) == ("A. Reyes", "M-7")
     assert due.reason == "5 joints and none yet, one is due each 3"
     passed = Coupon(coupon="C1", joint_no="A3", kind="bend", date=DAY, result="pass")
-    assert coupons_due(records.model_copy(update={"coupons": (passed,)})) == ()
+    assert coupons_due(records.model_copy(update={"coupons": (passed,)}), "US") == ()
     failed = passed.model_copy(update={"result": "fail"})
-    assert len(coupons_due(records.model_copy(update={"coupons": (failed,)}))) == 1
+    assert len(coupons_due(records.model_copy(update={"coupons": (failed,)}), "US")) == 1
     dated = passed.model_copy(update={"next_due": DAY})
-    (by_date,) = coupons_due(records.model_copy(update={"coupons": (dated,)}))
-    assert by_date.reason == f"due on {DAY:%Y-%m-%d} after C1"
+    (by_date,) = coupons_due(records.model_copy(update={"coupons": (dated,)}), "US")
+    assert by_date.reason == f"due on {DAY:%b} {DAY.day}, {DAY.year} after C1"
     later = passed.model_copy(update={"next_due": DAY + dt.timedelta(days=1)})
-    assert coupons_due(records.model_copy(update={"coupons": (later,)})) == ()
+    assert coupons_due(records.model_copy(update={"coupons": (later,)}), "US") == ()

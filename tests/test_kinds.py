@@ -61,7 +61,7 @@ def test_a_new_cost_line_stands_in_the_bid_item_that_its_type_names(surveyed):
     else:
         assert costs.keys() == before.keys()
         assert sum(grown.values()) == pytest.approx(150.0, abs=0.02)
-        assert {name.partition(" ")[0] for name in grown} == {"Join", "Tie-in"}
+        assert {name.partition(" ")[0] for name in grown} == {"Butt", "Tie-in"}
     assert all(costs.values())
     assert sum(line.amount for line in found.cost_lines) == found.bid.job_cost
 

@@ -39,11 +39,11 @@ from estimator.workbook.read.parse import parse_job
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import FOOTER, PAPER_CODES
 from estimator.workbook.sheet.names import marker_name
-from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
+from estimator.workbook.sheet.spec import Cell, DrawingSpec, Label, Row, SheetSpec, Stroke
 from tests.com_objects import ComObject
 from tests.estimated import small, written
 from tests.lo_engine import NativeBook, open_app
-from tests.lo_engine_ranges import looks
+from tests.lo_engine_ranges import POINT, column_width, looks
 from tests.office import USUAL_LOCALE
 from tests.small_book import FIRST_RUNS, small_book
 
@@ -216,8 +216,10 @@ def test_every_cell_equals_the_file_path(app, open_book, name):
     compare_heights(book.sheets["Bid"], file.sheets["Bid"])
     by_command = openpyxl.load_workbook(io.BytesIO(from_file(name)))
     for key in RESULT_SHEETS:
-        for merged in by_command[key].merged_cells.ranges:
-            assert book.sheets[key].range(merged.coord).impl.merge_cells, f"{key}!{merged.coord}"
+        areas = [merged.bounds for merged in by_command[key].merged_cells.ranges]
+        places = [(top - 1, left - 1, bottom - 1, right - 1) for left, top, right, bottom in areas]
+        merged = book.sheets[key].impl.ask("merged", None, places)
+        assert [place for place, one in zip(places, merged, strict=True) if not one] == [], key
     assert "could not be made" not in message_of(app)
 
 
@@ -243,8 +245,8 @@ def compare_sheets(live_sheet, file_sheet):
     assert rules_of(live_sheet) == rules_of(file_sheet)
     assert [chart_of(c) for c in live_sheet.charts] == [chart_of(c) for c in file_sheet.charts]
     assert live_sheet.page_setup.print_area == file_sheet.page_setup.print_area
-    for column in range(1, ours.shape[1] + 1):
-        width, other = (s.range((1, column)).column_width for s in (live_sheet, file_sheet))
+    widths = ([column_width(w) for w in cells.impl.ask("widths")] for cells in (ours, theirs))
+    for column, (width, other) in enumerate(zip(*widths, strict=True), 1):
         # The office counts the margins of a cell in another way than the file format.
         assert width == pytest.approx(other, rel=0.08, abs=0.1), (
             f"{live_sheet.name} column {column}"
@@ -253,12 +255,19 @@ def compare_sheets(live_sheet, file_sheet):
 
 def compare_heights(live_sheet, file_sheet):
     """Compare the rows whose height is set; the others follow their text in any program."""
-    rows = range(1, file_sheet.used_range.shape[0] + 1)
-    heights = [(live_sheet.range((r, 1)).impl, file_sheet.range((r, 1)).impl) for r in rows]
-    fixed = [pair for pair in heights if not pair[1].x.Rows.OptimalHeight]
+    last = file_sheet.used_range.last_cell.row
+    ours, theirs = (
+        sheet.range((1, 1), (last, 1)).impl.ask("heights") for sheet in (live_sheet, file_sheet)
+    )
+    pairs = enumerate(zip(ours, theirs, strict=True), 1)
+    fixed = {
+        row: (one / POINT, other / POINT)
+        for row, ((one, _), (other, is_fixed)) in pairs
+        if is_fixed
+    }
     assert fixed
-    for ours, theirs in fixed:
-        assert ours.row_height == pytest.approx(theirs.row_height, abs=0.1), ours.address
+    for row, (height, other) in fixed.items():
+        assert height == pytest.approx(other, abs=0.1), f"row {row}"
 
 
 def formulas_of(cells):
@@ -272,12 +281,7 @@ def formulas_of(cells):
 
 def rules_of(sheet):
     """Return the rules in their order, whether or not a range holds them in one collection."""
-    found = [
-        (rules.Range.RangeAddressesAsString, rules.getByIndex(place).Formula1)
-        for rules in sheet.impl.x.ConditionalFormats.ConditionalFormats
-        for place in range(rules.Count)
-    ]
-    return sorted(found, key=lambda rule: rule[0])
+    return sorted(sheet.impl.ask("rules"), key=lambda rule: rule[0])
 
 
 def chart_of(chart):
@@ -814,6 +818,32 @@ def test_excel_on_windows_is_asked_by_members_that_it_has(excel):
         ("Worksheet.ResetAllPageBreaks", ()),
         ("HPageBreaks.Add", ((10, 1),)),
     ]
+
+
+# A square of 2 x 2 units and a curve, drawn at 36 points a unit from (100, 200) on.
+def test_excel_on_windows_draws_closed_shapes_and_their_names(excel):
+    drawing = DrawingSpec(
+        "B2", "A square", (2.0, 2.0), (4.0, 4.0),
+        [Stroke("M 0 0 L 2 0 C 2 1 2 1 2 2 Z", "DDE2E8")], [Label("Good", 2.0, 1.0)],
+    )  # fmt: skip
+    excel.sheet.range = lambda place: SimpleNamespace(left=100.0, top=200.0)
+    excel.sheet.api.Shapes.Item.AlternativeText = "A square"
+    excel.orders.clear()
+    excel.native.draw(excel.sheet, [drawing])
+    assert excel.orders[0] == ("Shape.Delete", ())
+    built = [order for order in excel.orders if order[0] == "FreeformBuilder.AddNodes"]
+    assert ("FreeformBuilder()", (1, 100.0, 200.0)) in excel.orders
+    assert built == [
+        ("FreeformBuilder.AddNodes", (0, 0, 172.0, 200.0)),
+        ("FreeformBuilder.AddNodes", (1, 1, 172.0, 236.0, 172.0, 236.0, 172.0, 272.0)),
+        ("FreeformBuilder.AddNodes", (0, 0, 100.0, 200.0)),
+    ]
+    assert ("ColorFormat.RGB", 0xE8E2DD) in excel.orders  # Excel has blue first
+    assert ("Shape()", (1, 148.0, 230.5, 48.0, 11.0)) in excel.orders
+    assert ("Characters.Text", "Good") in excel.orders
+    assert [value for name, value in excel.orders if name == "Shape.AlternativeText"] == [
+        "A square", "A square"
+    ]  # fmt: skip
 
 
 def test_excel_on_windows_sets_a_page_in_one_talk_with_the_printer(excel):

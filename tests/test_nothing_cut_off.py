@@ -20,7 +20,8 @@ from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.look import box_pixels
 from estimator.workbook.sheet.text_width import number_text
-from tests.estimated import EXAMPLES, opened
+from tests.estimated import EXAMPLES, FOLDER, opened
+from tests.site_book import all_pages_under_way
 from tests.small_book import small_book
 
 LONG = (
@@ -142,6 +143,22 @@ def test_nothing_is_cut_off_with_long_names_and_large_amounts(name):
     data = with_results(workbook, api.estimate_workbook(workbook))
     book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
     assert faults_of(book, RESULT_SHEETS) == []
+
+
+@pytest.mark.parametrize("name", [*EXAMPLES, "county_force_main"])
+def test_nothing_of_an_input_sheet_is_cut_off(name):
+    book = openpyxl.load_workbook(FOLDER / f"{name}.xlsx", data_only=True)
+    inputs = book.sheetnames[: book.sheetnames.index(RESULT_SHEETS[0])]
+    assert len(inputs) > 12
+    assert faults_of(book, inputs) == []
+
+
+def test_nothing_of_the_pages_after_award_is_cut_off():
+    """Not measured: numbers typed into the Joint log, which show as many places as fit."""
+    book = openpyxl.load_workbook(io.BytesIO(all_pages_under_way()), data_only=True)
+    names = book.sheetnames[book.sheetnames.index(RESULT_SHEETS[-1]) + 1 :]
+    assert {"Status", "Field cards", "Claim 1", "Request machines"} <= set(names)
+    assert faults_of(book, [name for name in names if name != "Joint log"]) == []
 
 
 def test_a_text_that_is_cut_off_is_found():

@@ -275,7 +275,7 @@ def test_a_missed_deadline_is_answered_with_the_cheapest_that_meets_it():
         (1, 28, 1000, ""), (2, 19, 1250, ""), (3, 10, 1900, ""), deadline=dt.date(2027, 6, 20)
     )
     assert list(sentences(table)) == [
-        "The deadline, 20 Jun 2027, is missed by 8 calendar days. Lowest cost that meets it: "
+        "The deadline of 20 Jun 2027 is missed by 8 calendar days. Lowest cost that meets it: "
         "2 crews x 1 machine, 10 h: finishes 19 Jun 2027, costs $ 250 more.",
         "To finish 14 calendar days earlier: 3 crews x 1 machine, 10 h: finishes 10 Jun "
         "2027, costs $ 900 more.",
@@ -293,7 +293,7 @@ def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
         (1, 28, 1000, ""), (2, 27, 1100, ""), deadline=dt.date(2027, 6, 25), days_sooner=7
     )
     assert list(sentences(table)) == [
-        "The deadline, 25 Jun 2027, is missed by 3 calendar days. No option meets it. "
+        "The deadline of 25 Jun 2027 is missed by 3 calendar days. No option meets it. "
         "Closest (2 calendar days late): 2 crews x 1 machine, 10 h: finishes 27 Jun 2027, "
         "costs $ 100 more.",
         "No option finishes 7 calendar days earlier. Closest (1 calendar day earlier): 2 "
@@ -304,7 +304,7 @@ def test_a_deadline_that_nothing_meets_is_answered_with_what_comes_closest():
 def test_a_deadline_met_at_less_cost_and_none_sooner():
     table = by_hand((2, 10, 1500, ""), (1, 18, 1200, ""), deadline=dt.date(2027, 6, 20))
     assert list(sentences(table)) == [
-        "The deadline, 20 Jun 2027, is met with 10 calendar days to spare. Lowest cost that "
+        "The deadline of 20 Jun 2027 is met with 10 calendar days to spare. Lowest cost that "
         "meets it: 1 crew x 1 machine, 10 h: finishes 18 Jun 2027, costs $ 300 less.",
         ("No option finishes 14 calendar days earlier. None finishes earlier than the base job."),
     ]
@@ -419,7 +419,7 @@ def test_the_command_gives_json_and_writes_to_another_file(book, tmp_path, capsy
     (base,) = [option for option in found["options"] if option["is_base"]]
     assert base["figures"]["more_cost"] == 0
     assert base["figures"]["liquidated_damages"] == 350 * base["figures"]["days_late"]
-    assert found["answers"][0].startswith("The deadline, ")
+    assert found["answers"][0].startswith("The deadline of ")
     assert book.read_bytes() == before
     assert other.exists()
 

@@ -173,7 +173,7 @@ def test_explain_ends_on_plan_cost_lines_power_and_hydrotests_of_the_estimate(nu
         assert shown["Running load"] == pytest.approx(need.running_kw)
         assert shown["Load at motor start"] == pytest.approx(need.starting_kw)
         assert shown["Heater warm-up"] == pytest.approx(need.warm_up_min)
-        assert shown["Mean load of a shift"] == pytest.approx(need.mean_kw)
+        assert shown["Average load of a shift"] == pytest.approx(need.mean_kw)
         tests = [test for test in found.tests if run.run_id in test.run_ids]
         shown = {one.name: one.value for one in steps_of(explained, "Hydrotest")}
         assert shown.get("Labor-hours of the test", 0) == sum(t.labor_hours for t in tests)

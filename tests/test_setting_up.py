@@ -1,6 +1,7 @@
 """Setting up says what is missing, installs what the README needs, and repairs itself."""
 
 import re
+import runpy
 import shutil
 import subprocess
 import sys
@@ -39,6 +40,14 @@ def test_an_old_python_gets_one_line_before_anything_is_made(tmp_path):
     ]
     assert not (tmp_path / ".venv").exists()
     assert not (tmp_path / "was-run").exists()
+
+
+def test_an_old_python_that_is_at_hand_gets_one_line_too(monkeypatch):
+    """Without an environment, as ``python -m estimator`` in the folder."""
+    monkeypatch.setattr(sys, "version_info", (3, 10, 13))
+    with pytest.raises(SystemExit) as ended:
+        runpy.run_module("estimator", run_name="__main__")
+    assert ended.value.code == "needs Python 3.11 or later, found 3.10"
 
 
 @pytest.mark.parametrize("broken", ["its Python is gone", "it was never finished"])

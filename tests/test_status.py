@@ -20,9 +20,11 @@ from estimator.models.baseline import FITTING, STICK, TIE_IN
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import (
     ActualCost,
+    Coupon,
     DailyRow,
     LoggedJoint,
     LostTime,
+    Operator,
     PassedTest,
     SiteRecords,
 )
@@ -196,6 +198,26 @@ def test_a_reject_without_rework_needs_a_decision():
     records = SiteRecords(joint_log=(logged(1, run.run_id), logged(2, run.run_id, visual="reject")))
     status = standing(records, frozen()[2].head.start)
     assert "1 reject not yet cut out: J002" in status.decisions
+
+
+def test_a_coupon_that_is_due_and_a_card_that_has_lapsed_need_a_decision():
+    run, date = frozen()[2].runs[0], frozen()[2].head.start
+    due = date + dt.timedelta(days=2)
+    coupon = Coupon(
+        coupon="C1", joint_no="J001", kind="bend", date=date, result="pass", next_due=due
+    )
+    operators = (
+        Operator(operator="A", qualified_until=due),
+        Operator(operator="B", qualified_until=date + dt.timedelta(days=4)),
+    )
+    records = SiteRecords(
+        joint_log=(logged(1, run.run_id),), coupons=(coupon,), operators=operators
+    )
+    said = " ".join(standing(records, date + dt.timedelta(days=3)).decisions)
+    assert "Coupon of A, M, P: due on" in said
+    assert "A was qualified until" in said
+    assert "B is qualified until" in said
+    assert "Coupon of" not in " ".join(standing(records, date).decisions)
 
 
 def test_tables_that_are_not_kept_are_reported():
@@ -406,8 +428,8 @@ def test_the_status_page_is_one_page_with_its_band(whole_job, tmp_path):
     )
     assert type(chart).__name__ == "AreaChart"
     words = printed(whole_job.read_bytes(), tmp_path)
-    assert "Next week" in words
-    assert "Crew 1" in words
+    for asked in ("Finish", "Cost, $", "Forecast P50", "Next week", "Crew 1"):
+        assert asked in words  # what a manager reads: when, how much, and what comes next
     shown = openpyxl.load_workbook(whole_job)["Status"].iter_rows(max_col=1, values_only=True)
     assert ("R02 Reach 1, pump station to valve vault VV-1",) in shown, "the whole name of the run"
     assert cut_off(whole_job.read_bytes(), "Status") == []

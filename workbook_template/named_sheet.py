@@ -22,7 +22,7 @@ from workbook_template.styles import Styles
 
 HEADS = ("Item", "Value", "Unit", "What it does", "Basis")
 LABEL, VALUE, UNIT, NOTE, BASIS = range(len(HEADS))
-WIDTHS = (27.0, 20.0, 11.5, 30.0, 24.0)
+WIDTHS = (28.8, 20.0, 11.5, 28.2, 24.0)
 """In letters; the basis stands beside the printed page."""
 HEAD_ROW, GAP_POINTS, LINE_POINTS = 3, 3.75, 22.5
 EDGES = 18.0

@@ -221,7 +221,7 @@ def style_of(column: Field) -> str:
     """Return the look of a column's cells: typed in, filled in, or worked out, by kind."""
     role = "worked" if column.kind == WORKED else "filled" if column.use == FILLED else "typed"
     kind = column.per if column.kind == WORKED else column.kind
-    looks = {"clock": "clock", "duration": "duration", "date": "date"}
+    looks = {kind: kind for kind in ("clock", "duration", "date", "percent")}
     plain = {"minutes": "num0"} if column.kind == WORKED else {}
     text = kind in ("text", "choice")
     return f"{role}_{looks.get(kind) or plain.get(kind) or ('text' if text else 'number')}"

@@ -103,10 +103,10 @@ class Styles:
         properties = {
             "bg_color": INPUT_FILL,
             **FRAME,
-            "num_format": "@" if field.kind in TEXT_KINDS else _number_format(field),
+            "num_format": "@" if field.kind in TEXT_KINDS else number_format(field),
             "align": side,
             "indent": int(side == "left" or (inset and side == "right")),
-            "text_wrap": wrap and field.kind in ("text", "choices"),
+            "text_wrap": wrap and field.kind in ("text", "choices", "segments"),
         }
         return self._format(str(sorted(properties.items())), properties)
 
@@ -116,7 +116,8 @@ class Styles:
         return self._made[key]
 
 
-def _number_format(field: Field) -> str:
+def number_format(field: Field) -> str:
+    """Return how a cell of a field shows its number."""
     return NUMBER_FORMATS.get(field.kind, "General")
 
 

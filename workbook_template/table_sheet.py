@@ -1,5 +1,6 @@
 """Sheets of input tables: a title, a note, the unit row, the header row and the table's body."""
 
+import dataclasses
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,11 +12,13 @@ from estimator.display import UnitSystem
 from estimator.inputs.dictionary import Field, InputTable, fields
 from estimator.workbook.read.ages import OLDER
 from estimator.workbook.sheet import look
+from estimator.workbook.sheet.layout import EDGE, INDENT, RESERVE
 from estimator.workbook.sheet.source import column_letters
+from estimator.workbook.sheet.text_width import lines_of, number_text
 from workbook_template import rules
 from workbook_template.content import Value, own_rows, table_rows
 from workbook_template.page import is_across, set_page, write_value
-from workbook_template.styles import Styles, header_style
+from workbook_template.styles import Styles, header_style, number_format
 
 TITLE_ROW, NOTE_ROW, UNIT_ROW, HEADER_ROW, BODY_ROW = 0, 1, 3, 4, 5
 GAP_WIDTH = 3.0
@@ -50,6 +53,8 @@ class Block:
     rows: list[dict[str, Value]]
     given_up: float = 0.0
     """The part of the breadth that its columns can give up which they do give up."""
+    longest: dict[str, float] = dataclasses.field(default_factory=dict, compare=False)
+    """Letters of the longest text of each column, measured once."""
 
     @property
     def fields(self) -> tuple[Field, ...]:
@@ -72,14 +77,23 @@ class Block:
         return wanted - self.given_up * (wanted - self._least(field, wanted))
 
     def _wanted(self, field: Field) -> float:
-        texts = [str(row[field.key] or "") for row in self.rows if field.kind in FITTED_KINDS]
-        text = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
-        return max(field.width, _longest_word(field), min(text, WIDEST_TEXT))
+        text = self._longest_text(field) if field.kind in FITTED_KINDS else 0.0
+        return max(self._unbroken(field), field.width, min(text, WIDEST_TEXT))
 
-    @staticmethod
-    def _least(field: Field, wanted: float) -> float:
+    def _least(self, field: Field, wanted: float) -> float:
         least = LEAST_TEXT if field.kind in FITTED_KINDS else LEAST_NUMBER
-        return max(_longest_word(field), min(wanted, least))
+        return max(self._unbroken(field), min(wanted, least))
+
+    def _unbroken(self, field: Field) -> float:
+        """Return the letters of what stands on one line: words of the header, choices, numbers."""
+        whole = 0.0 if field.kind in FITTED_KINDS else self._longest_text(field)
+        return max(_longest_word(field), whole)
+
+    def _longest_text(self, field: Field) -> float:
+        if field.key not in self.longest:
+            texts = (_shown(row[field.key], field) for row in self.rows)
+            self.longest[field.key] = max(map(len, texts), default=0) * TEXT_LETTER + PADDING
+        return self.longest[field.key]
 
     @property
     def pixels(self) -> float:
@@ -316,12 +330,23 @@ def _lines(block: Block, row: int) -> int:
     values = block.rows[row - BODY_ROW]
     return max(
         (
-            len(_wrapped(str(values[f.key] or ""), (block.width(f) - PADDING) / TEXT_LETTER + 1))
+            lines_of(str(values[f.key] or ""), _room(block.width(f)), look.TEXT)
             for f in block.fields
-            if f.kind in ("text", "choices")
+            if f.kind in FITTED_KINDS
         ),
         default=1,
     )
+
+
+def _shown(value: Value, field: Field) -> str:
+    if isinstance(value, int | float):
+        return number_text(value, number_format(field))
+    return "" if value is None else str(value)
+
+
+def _room(width: float) -> float:
+    """Return the pixels that a column leaves to its texts."""
+    return (look.pixels_of(width) - EDGE - INDENT) / RESERVE
 
 
 def _wrapped(text: str, width: float) -> list[str]:

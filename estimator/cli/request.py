@@ -52,7 +52,15 @@ def of_quotes(comparison: QuoteComparison, currency: str) -> Iterator[str]:
     """Yield the quotes in columns, and the cheapest choice of each kind."""
     from estimator.workbook.results.quotes_sheet import remark
 
-    heads = ("Quote", "line", "supplier", f"cost, {currency}", "2 weeks later", "1 week sooner", "")
+    heads = (
+        "Quote",
+        "line",
+        "supplier",
+        f"cost, {currency}",
+        "2 weeks later",
+        "1 week earlier",
+        "",
+    )
     rows = [
         (
             str(one.number), str(one.line.number), one.quote.supplier, f"{one.cost:,.2f}",

@@ -97,7 +97,7 @@ def hours_beyond(span: RentalSpan) -> Hours:
     return rounded(span.beyond_h * span.quantity, 2)
 
 
-@step("Hours that a tier covers", "periods x hours of one")
+@step("Hours that a rate period covers", "periods x hours of one")
 def hours_covered(span: RentalSpan, periods: str, rates: Rates, hours: str) -> Hours:
     """Return the hours of use that the periods of one tier of a span cover."""
     billed: int = getattr(span.tiers, periods)
@@ -105,7 +105,7 @@ def hours_covered(span: RentalSpan, periods: str, rates: Rates, hours: str) -> H
     return billed * or_zero(each)
 
 
-@step("Excess hours at a tier", "excess hours x hours that the tier covers / hours of all tiers")
+@step("Excess hours at a rate period", "excess hours x hours it covers / hours of all periods")
 def hours_at_tier(hours_beyond: Hours, hours_covered: Hours, all_covered: Hours) -> Hours:
     """Return the hours beyond that one tier of a span bills, to 0.01."""
     return rounded(hours_beyond * hours_covered / all_covered, 2)

@@ -16,8 +16,10 @@ def hours_beyond(job: Job, dates: Sequence[dt.date]) -> float:
     covered_h = job.rates.rental_day_hours
     if covered_h is None:
         return 0.0
-    hours = Timetable.of(job).hours
-    return sum(beyond_rental_day(job.shift, hours(date, "day"), covered_h) for date in dates)
+    timetable = Timetable.of(job)
+    hours = [timetable.hours(date, "day") for date in dates]
+    beyond = {each: beyond_rental_day(job.shift, each, covered_h) for each in set(hours)}
+    return sum([beyond[each] for each in hours])
 
 
 def beyond_rental_day(shift: ShiftInputs, day_hours: float, covered_h: float) -> float:

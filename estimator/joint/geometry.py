@@ -110,13 +110,13 @@ def face_mm2(od_mm: float, wall_mm: float) -> float:
     return PI * (od_mm - wall_mm) * wall_mm
 
 
-@step("Inside diameter", "OD - 2 x mean wall")
+@step("Inside diameter", "OD - 2 x average wall")
 def inside_mm(od_mm: float, mean_wall_mm: float) -> float:
     """Return the mean inside diameter."""
     return od_mm - 2 * mean_wall_mm
 
 
-@step("Weight", "area of the mean wall x density of the weight tables in g/cm3")
+@step("Weight", "area of the average wall x density of the weight tables in g/cm3")
 def pipe_kg_m(od_mm: float, mean_wall_mm: float, density: float) -> float:
     """Return the weight of a length of pipe."""
     return face_mm2(od_mm, mean_wall_mm) * density * G_CM3_MM2_KG_M

@@ -13,7 +13,7 @@ def pressure_hours(raising: Hours, expansion: Hours, hold: Hours) -> Hours:
     return raising + expansion + hold
 
 
-@step("Hours of all phases", "set-up + filling + bleeding + at pressure + drain and restore")
+@step("Hours of all phases", "setup + filling + bleeding + at pressure + drain and restore")
 def phase_hours(setup: Hours, fill: Hours, bleed: Hours, at_pressure: Hours, drain: Hours) -> Hours:
     """Return the hours of a test from the set-up to the restoring."""
     return setup + fill + bleed + at_pressure + drain

@@ -221,7 +221,7 @@ class BidInputs(SheetInputs):
 
     estimate_class: int | None = None
     bid_items: Literal["by size", "by run"] = "by size"
-    pipe_items: Literal["with joining", "own items"] = "with joining"
+    pipe_items: Literal["with fusion", "own items"] = "with fusion"
     contract_no: str | None = None
     owner_documents: str | None = None
     addenda: str | None = None

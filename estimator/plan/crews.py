@@ -61,11 +61,10 @@ class ShiftTally:
 
     def add(self, work: Work, field: str) -> None:
         """Note some work, counted in a field; more of the same goes with what was noted last."""
-        name, number, each_min = work
-        self.counts[field] = self.counts.get(field, 0) + number
-        made = self.made
-        if made and made[-1][0] == name and made[-1][2] == each_min:
-            made[-1] = Work(name, made[-1][1] + number, each_min)
+        counts, made = self.counts, self.made
+        counts[field] = counts.get(field, 0) + work.number
+        if made and made[-1].name == work.name and made[-1].each_min == work.each_min:
+            made[-1] = Work(work.name, made[-1].number + work.number, work.each_min)
         else:
             made.append(work)
 

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import groupby
+from itertools import zip_longest
 from typing import NamedTuple
 
 from estimator.models.bands import Band, BandShare
@@ -11,9 +11,9 @@ from estimator.models.calendar import Hold
 from estimator.models.crew import Role
 from estimator.models.job import Job
 from estimator.models.job_inputs import FULL_SHIFT, NO_WAITING_PAY, ShiftInputs
-from estimator.models.plan import CrewDay, PaidKind, PlanLine, ShiftName
+from estimator.models.plan import CrewDay, PaidKind, PlanLine, Shift, ShiftName
 from estimator.models.sized_run import SizedRun
-from estimator.plan.crews import ONE_DAY, CrewState, ShiftDone
+from estimator.plan.crews import ONE_DAY, CrewState, ShiftDone, ShiftTally
 from estimator.steps.kinds import Hours, Minutes
 from estimator.steps.marks import either, greatest, least
 from estimator.steps.recorder import step
@@ -23,32 +23,36 @@ from estimator.working_time.on_site import Holds, machines_on, stay_on
 
 def plan_lines(crews: Sequence[CrewState]) -> Iterator[PlanLine]:
     """Yield what each crew did on each run, by date, crew and shift."""
-    entries = [
-        (shift.date, crew.number, shift.start, shift, runs)
-        for crew in crews
-        for shift, runs in crew.shifts
-    ]
-    for date, number, _, shift, runs in sorted(entries):
-        for run_id, tally in runs.items():
-            counted = tally.counts.get
-            tie_ins = counted("tie_in_joints", 0)
-            yield PlanLine(
-                date,
-                number,
-                run_id,
-                tally.machine,
-                counted("joints", 0) + tie_ins,
-                tie_ins,
-                counted("rework_joints", 0),
-                counted("test_joints", 0),
-                counted("other_joints", 0),
-                tuple(tally.moves),
-                tally.minutes,
-                shift.name,
-                tuple(tally.made),
-                tuple(tally.moved_min),
-                tuple(tally.in_wrapup_min),
-            )
+    by_date: dict[dt.date, list[tuple[int, ShiftDone]]] = {}
+    for crew in crews:
+        for done in crew.shifts:
+            by_date.setdefault(done[0].date, []).append((crew.number, done))
+    for date in sorted(by_date):
+        for number, (shift, runs) in by_date[date]:
+            for run_id, tally in runs.items():
+                yield _line(shift, number, run_id, tally)
+
+
+def _line(shift: Shift, crew: int, run_id: str, tally: ShiftTally) -> PlanLine:
+    counted = tally.counts.get
+    tie_ins = counted("tie_in_joints", 0)
+    return PlanLine(
+        shift.date,
+        crew,
+        run_id,
+        tally.machine,
+        counted("joints", 0) + tie_ins,
+        tie_ins,
+        counted("rework_joints", 0),
+        counted("test_joints", 0),
+        counted("other_joints", 0),
+        tuple(tally.moves),
+        tally.minutes,
+        shift.name,
+        tuple(tally.made),
+        tuple(tally.moved_min),
+        tuple(tally.in_wrapup_min),
+    )
 
 
 @step("Straight time", "paid hours, at most the straight time of a shift")
@@ -107,13 +111,13 @@ def crew_hours_of(day: CrewDay, minutes: Minutes, all_minutes: Minutes) -> Hours
     return day.crew_hours * minutes / all_minutes
 
 
-@step("Labor-hours", "all days")
+@step("Labor-hours", "sum of all days")
 def labor_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the labor-hours of a run."""
     return sum(each)
 
 
-@step("Crew-hours", "all days")
+@step("Crew-hours", "sum of all days")
 def crew_hours_of_days(each: Sequence[Hours]) -> Hours:
     """Return the crew-hours of a run."""
     return sum(each)
@@ -181,16 +185,16 @@ class Payroll:
             yield from self._of_crew(crew)
 
     def _of_crew(self, crew: CrewState) -> Iterator[CrewDay]:
-        teams = [list(of) for _, of in groupby(crew.shifts, key=lambda done: done[0].date)]
-        hours = PaidHours(self.job.shift)
-        for i, team in enumerate(teams, 1):
-            paid = [self._crew_day(crew, done, hours) for done in team]
-            yield from paid
-            if i == len(teams):
-                return
-            for lost in self._lost_between(crew, team[-1], teams[i][0]):
-                for day in paid:
+        hours, teams = PaidHours(self.job.shift), list[CrewDay]()
+        for done, following in zip_longest(crew.shifts, crew.shifts[1:]):
+            teams.append(self._crew_day(crew, done, hours))
+            yield teams[-1]
+            if following is None or following[0].date == done[0].date:
+                continue
+            for lost in self._lost_between(crew, done, following):
+                for day in teams:
                     yield self._lost_day(day, lost, hours)
+            teams.clear()
 
     def _lost_day(self, day: CrewDay, lost: LostDate, hours: PaidHours) -> CrewDay:
         """Return what a team is paid for a date that is lost."""

@@ -149,7 +149,9 @@ def heater_duty(
     return warm + (1 - warm) * holding
 
 
-@step("Mean load of a shift", "heaters by their duty + motors by their share at work + site load")
+@step(
+    "Average load of a shift", "heaters by their duty + motors by their share at work + site load"
+)
 def mean_load_kw(
     machine: Machine, power: PowerInputs, heater_duty: Share, machines: int = 1
 ) -> float:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Literal
 
 from estimator.data_class import dataclass
-from estimator.display import counted
+from estimator.display import UnitSystem, counted, show_date
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.site_records import CoolingByAir, Coupon, LoggedJoint, SiteRecords
 from estimator.steps.kinds import Share
@@ -334,17 +334,22 @@ class CouponDue:
     reason: str
 
 
-def coupons_due(records: SiteRecords) -> tuple[CouponDue, ...]:
-    """Return the coupons that are due on the last date of the log.
+def coupons_due(
+    records: SiteRecords, system: UnitSystem, date: dt.date | None = None
+) -> tuple[CouponDue, ...]:
+    """Return the coupons that are due on a date, else on the last one of the log.
 
     By number, where the Operators table says after how many joints of one operator, machine and
     pipe, counted from the last one whose coupon passed; by date, where the last coupon of the
-    three names a date that has come.
+    three names a date that has come, written as ``system`` writes dates.
     """
-    made = in_order_made(records.joint_log)
+    until = date or dt.date.max
+    made = in_order_made(
+        [one for one in records.joint_log if one.date is None or one.date <= until]
+    )
     if not made:
         return ()
-    last = max((joint.date for joint in made if joint.date is not None), default=None)
+    last = date or max((joint.date for joint in made if joint.date is not None), default=None)
     every = {row.operator: row.coupon_every for row in records.operators}
     tests = {coupon.joint_no: coupon for coupon in records.coupons}
     since: dict[GroupKey, int] = {}
@@ -366,7 +371,7 @@ def coupons_due(records: SiteRecords) -> tuple[CouponDue, ...]:
             )
             found.append(CouponDue(*group, reason))
         elif coupon is not None and coupon.next_due and last and coupon.next_due <= last:
-            found.append(CouponDue(*group, f"due on {coupon.next_due:%Y-%m-%d}{after}"))
+            found.append(CouponDue(*group, f"due on {show_date(coupon.next_due, system)}{after}"))
     return tuple(found)
 
 

@@ -25,6 +25,7 @@ from estimator.progress.earned_value import (
     ScheduleInTime,
     earned_schedule,
 )
+from estimator.progress.joint_log import coupons_due
 from estimator.progress.made import MadeWork, lost_labor_hours
 from estimator.risk.surface import Dates
 from estimator.steps.plain import difference, ratio
@@ -372,6 +373,8 @@ class _Standing:
         if incomplete:
             yield f"{_count(incomplete, 'joint')} not fully entered: {_names(incomplete)}"
         soon, system = status + dt.timedelta(DUE_WITHIN_DAYS), self.baseline.head.system
+        for late in coupons_due(self.made.records, system, status):
+            yield f"Coupon of {late.operator}, {late.machine_no}, {late.pipe}: {late.reason}"
         due: dict[dt.date, list[str]] = defaultdict(list)
         for coupon in self.made.records.coupons:
             if coupon.next_due is not None and status < coupon.next_due <= soon:
@@ -381,7 +384,8 @@ class _Standing:
         for operator in self.made.records.operators:
             if operator.qualified_until <= soon:
                 until = show_weekday(operator.qualified_until, system)
-                yield f"{operator.operator} is qualified until {until} only"
+                verb = "was" if operator.qualified_until < status else "is"
+                yield f"{operator.operator} {verb} qualified until {until} only"
         yield from self._open_changes()
         yield from self._over_planned()
 

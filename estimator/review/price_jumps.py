@@ -102,7 +102,7 @@ def _named(
     scope = f" (its own minutes only: one size has under {FEWEST_JOINTS})" if alone else ""
     yield Problem(
         places.where("schedule", large.run_id, "size"),
-        f"From {small.name} to {large.name} the cost of joining {word} from "
+        f"From {small.name} to {large.name} the cost of fusion {word} from "
         f"{estimate.job.cover.currency} {before:,.0f} to {after:,.0f} a joint{scope}: "
         f"{_why(small, large, alone=alone)}",
     )

@@ -47,13 +47,13 @@ def wall_by_ratio(od: Millimeters, dr: float, to: Millimeters) -> Millimeters:
     return ceil_step(od / dr, to)
 
 
-@step("Mean wall", "minimum wall x factor")
+@step("Average wall", "minimum wall x factor")
 def mean_by_factor(wall_mm: float, factor: float) -> Annotated[float, "small_length"]:
     """Return the mean wall of inch pipe."""
     return wall_mm * factor
 
 
-@step("Mean wall", "minimum wall + half of its tolerance")
+@step("Average wall", "minimum wall + half of its tolerance")
 def mean_by_tolerance(
     wall: Millimeters, share: float, fixed: Millimeters, to: Millimeters
 ) -> Millimeters:

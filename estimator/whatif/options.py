@@ -315,7 +315,7 @@ def _of_deadline(table: OptionTable) -> Iterator[str]:
     if deadline is None or base is None:
         yield NO_DEADLINE
         return
-    name = f"The deadline, {show_date(deadline, table.system)},"
+    name = f"The deadline of {show_date(deadline, table.system)}"
     best = table.in_time
     if base.days_late:
         yield f"{name} is missed by {_days(base.days_late)}."

@@ -74,6 +74,8 @@ def _features(
         yield f"the colors of {rule.cells}", partial(_add_rule, sheet, rule)
     for chart in spec.charts:
         yield f"the chart {chart.title}", partial(_add_chart, sheet, chart, spec.axis_dates)
+    if spec.drawings:
+        yield "the drawings", partial(native.draw, sheet, spec.drawings)
     if spec.autofilter is not None:
         yield "the filter", partial(native.filter, sheet.range(spec.autofilter))
     if spec.tab_color:

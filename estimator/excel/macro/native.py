@@ -14,10 +14,11 @@ from typing import Any, cast
 
 import xlwings as xw
 
+from estimator.excel.macro.drawings import draw
 from estimator.workbook.sheet.areas import Area
 from estimator.workbook.sheet.look import PAPER_CODES, margins_in
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import SheetSpec
+from estimator.workbook.sheet.spec import DrawingSpec, SheetSpec
 from estimator.workbook.sheet.styles import StyleDef
 
 POINTS_PER_INCH = 72
@@ -115,6 +116,9 @@ class Native:
     def take_filter_off(self, sheet: xw.Sheet) -> None:
         """Show the rows that the user has filtered out, and offer the choice no more."""
 
+    def draw(self, sheet: xw.Sheet, drawings: Sequence[DrawingSpec]) -> None:
+        """Draw line drawings over the cells of a sheet."""
+
 
 class Windows(Native):
     """A workbook in Excel for Windows."""
@@ -208,6 +212,10 @@ class Windows(Native):
         """Show the rows that the user has filtered out, and offer the choice no more."""
         if sheet.api.AutoFilterMode:
             sheet.api.AutoFilterMode = False
+
+    def draw(self, sheet: xw.Sheet, drawings: Sequence[DrawingSpec]) -> None:
+        """Draw line drawings over the cells of a sheet."""
+        draw(sheet, drawings)
 
 
 class Mac(Native):

@@ -1,7 +1,7 @@
 """Where the references of a workbook's formulas lead: to which sheets and which of their cells."""
 
 from collections.abc import Collection, Iterator, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from lxml import etree
@@ -16,6 +16,7 @@ from estimator.workbook.package.references import (
     Corner,
     InTable,
     Named,
+    Reference,
     Unknown,
     only_cell,
     references,
@@ -27,6 +28,8 @@ EVERYWHERE = Area(1, 1, LAST_ROW, LAST_COLUMN)
 WHOLE_SHEET = (Corner(None, None, True, True), Corner(None, None, True, True))
 DEEPEST_NAME = 20
 """Names that are defined by names, one after the other, are followed as far as this."""
+MOST_KEPT = 4096
+"""Formulas of which it is kept what they refer to: a column mostly holds one all the way down."""
 
 
 class Spot(NamedTuple):
@@ -65,7 +68,7 @@ class Reach:
 
     def areas(self, spot: Spot, formula: FormulaCell) -> Iterator[tuple[str, Area]]:
         """Yield the areas that a formula depends on; one of ours for what cannot be known."""
-        for found in references(formula.text):
+        for found in _each_once(formula.text):
             if isinstance(found, Cells):
                 yield from self._on_sheets(found.moved(*formula.moved), spot)
             elif isinstance(found, Named):
@@ -142,3 +145,9 @@ class Reach:
             for entry in self._sheets
             for table in list_tables(self._members, entry)
         }
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _each_once(formula: str) -> tuple[Reference, ...]:
+    """Return what a formula refers to, each only once."""
+    return tuple(dict.fromkeys(references(formula)))

@@ -1,6 +1,6 @@
 """Renders a line drawing as a group of shapes, so that it prints sharp and needs no picture."""
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 
 from estimator.workbook.sheet.cell_text import area_of, escape
 from estimator.workbook.sheet.look import INK
@@ -11,7 +11,6 @@ EMU_PER_UNIT = 1000
 LINE_WIDTH_EMU = 9525
 LABEL_HEIGHT = 40.0
 """Height of a label's box in the units of the drawing."""
-_POINTS = {"M": 1, "L": 1, "C": 3, "Z": 0}
 _TAGS = {"M": "moveTo", "L": "lnTo", "C": "cubicBezTo"}
 
 
@@ -54,10 +53,10 @@ def _frame(x: float, y: float, wide: float, high: float) -> str:
 
 def _stroke(drawing: DrawingSpec, stroke: Stroke) -> str:
     """Return a free shape over its own box, so that the programs select it where it is."""
-    points = [point for _, group in _steps(stroke.path) for point in group]
+    points = [point for _, group in stroke.steps() for point in group]
     left, top = min(x for x, _ in points), min(y for _, y in points)
     wide, high = max(x for x, _ in points) - left, max(y for _, y in points) - top
-    made = "".join(_command(name, group, left, top) for name, group in _steps(stroke.path))
+    made = "".join(_command(name, group, left, top) for name, group in stroke.steps())
     color = f'<a:solidFill><a:srgbClr val="{stroke.fill}"/></a:solidFill>'
     fill = color if stroke.fill else "<a:noFill/>"
     return (
@@ -69,15 +68,7 @@ def _stroke(drawing: DrawingSpec, stroke: Stroke) -> str:
     )
 
 
-def _steps(path: str) -> Iterator[tuple[str, list[tuple[float, float]]]]:
-    """Yield the commands of a path, each with its points."""
-    words = iter(path.split())
-    for name in words:
-        numbers = [float(next(words)) for _ in range(2 * _POINTS[name])]
-        yield name, list(zip(numbers[::2], numbers[1::2], strict=True))
-
-
-def _command(name: str, points: list[tuple[float, float]], left: float, top: float) -> str:
+def _command(name: str, points: Sequence[tuple[float, float]], left: float, top: float) -> str:
     if name == "Z":
         return "<a:close/>"
     made = "".join(f'<a:pt x="{_emu(x - left)}" y="{_emu(y - top)}"/>' for x, y in points)

@@ -207,9 +207,9 @@ def pipe_name(estimate: Estimate) -> str:
     """Return what the line of pipe is called."""
     furnished = furnished_length_m(estimate)
     if not furnished:
-        return "Pipe joining"
+        return "Butt fusion of pipe"
     every = furnished >= sum(run.length_m for run in estimate.job.runs)
-    return "Pipe, furnished and joined" if every else "Pipe, joined and in part furnished"
+    return "Pipe, furnished and fused" if every else "Pipe, fused and in part furnished"
 
 
 def pipe_covered(context: Context) -> str:
@@ -230,7 +230,7 @@ def conditions(context: Context) -> tuple[str, ...]:
     start, finish = (show_date(date, system) for date in (plan.start, plan.finish))
     lost = {day.date for day in plan.crew_days if day.kind == "weather"}
     return (
-        f"Joining {start} to {finish}",
+        f"Butt fusion {start} to {finish}",
         f"{job.dates.workdays}, {job.shift.shift_hours:g} h a day",
         *_other_shifts(context),
         *_furnished_fittings(job),

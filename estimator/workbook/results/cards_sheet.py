@@ -218,7 +218,7 @@ def _steps(system: UnitSystem, card: FieldCard) -> Iterator[tuple[str, str, str]
     yield named("Cool under pressure", "cool_s"), cool, "see below" if by_air else ""
     rest = fusion.rest_s
     shown = "procedure" if rest is None else minutes_text(rest, up=True)
-    yield named("Rest before handling", "rest_s"), shown, ""
+    yield named("Cooling rest", "rest_s"), shown, ""
 
 
 def _or_procedure(seconds: float | None) -> str:

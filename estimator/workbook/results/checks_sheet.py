@@ -24,7 +24,7 @@ STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
 OTHER_CHOICE = "OK; rental or fuel price changed: run Estimate again for the cheapest equipment"
 SUMMARY_ROWS: Mapping[str, int] = MappingProxyType(
-    {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Joining", "Joints"))}
+    {label: LIGHT_ROW + 1 + n for n, label in enumerate(("Bid price", "Butt fusion", "Joints"))}
 )
 """Rows of the results that the Start sheet shows: value in column B, its note in C."""
 

@@ -49,7 +49,7 @@ def claim_sheet(context: Context, claim: Claim) -> SheetSpec:
     name = claim_name(claim.number)
     about = "Kept as it is: the next claim takes its quantities to date as previous"
     sheet = SheetBuilder(context, name, name, about)
-    sheet.add(Cell(DATE, "text"), None, None, Cell(claim.date, "date_short"))
+    sheet.add(Cell(DATE, "text"), None, None, Cell(claim.date, "date_tight"))
     totals = [_table(sheet, ITEMS, claim.items)]
     if claim.changes:
         totals.append(_table(sheet, CHANGES, claim.changes))

@@ -72,7 +72,7 @@ def gantt_sheet(context: Context) -> SheetSpec:
     columns = result_columns("gantt")
     _facts(sheet, chart)
     sheet.result = Cell(
-        f"Joining finish {show_date(context.estimate.plan.finish, context.system)}", "result"
+        f"Fusion finish {show_date(context.estimate.plan.finish, context.system)}", "result"
     )
     sheet.last_row = FIRST_ROW - 2
     header = sheet.table_head(columns)

@@ -31,7 +31,7 @@ LOG_PAGES = "Log pages"
 JOINTS_ON_PAGE = 15
 FIELDS, HEAD, LIMITS, JOINT, GAP = 21.0, 39.0, 15.0, 21.0, 6.0
 NOTE = (
-    "Yellow: write. White: printed, or worked out in the workbook. A reject names its cause and "
+    "Yellow: write. White: printed, or calculated in the workbook. A reject names its cause and "
     "the joint that replaces it."
 )
 

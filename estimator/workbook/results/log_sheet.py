@@ -184,7 +184,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
         ("Lower limit", "lower", look.MUTED),
     )
     chart = ChartSpec(
-        kind="line",
+        kind="line" if len(points) > 1 else "points",
         title="Share of rejects by group of joints",
         x_title="Joints in the order made",
         y_title="",

@@ -58,6 +58,9 @@ def look_ahead_sheet(context: Context) -> SheetSpec:
                 sheet.add()
                 page.heads()
             page.crew(crew)
+        if len(page.crews) > 1:
+            sheet.add()
+            page.heads()
         page.tests()
         page.on_site()
     else:
@@ -114,7 +117,7 @@ class _Page:
         return {run.run_id: place for place, run in enumerate(self.estimate.job.runs)}
 
     def heads(self) -> None:
-        """Set the weeks over the days, the weekday and the day of the month: for each crew."""
+        """Set the weeks over the days, the weekday and the day of the month: for each table."""
         sheet = self.sheet
         weeks, names, self.head = (
             sheet.add(*cells) for cells in ((), (), (Cell(LABEL, "header"), Cell(None, "header")))

@@ -1,5 +1,6 @@
 """The rental request sheets: one page a supplier, by capability, no class and no price of ours."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
@@ -9,11 +10,13 @@ from estimator.inputs.trade_units import written
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
+from estimator.units import from_si
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 WIDTHS = (4.5, 31.0, 5.0, *[8.5] * 4, 5.25, 5.25)
 """They fill an upright page."""
+TINY = 1e-9
 
 
 class Supplier(NamedTuple):
@@ -57,7 +60,7 @@ TERMS = (
     "Least rental period, days", "Hours in a day, a week, 4 weeks", "Price of an excess hour",
     "Night shift, multiple of the rate", "Standby while held by others, a day",
     "Damage waiver, percent", "Cleaning", "Fuel on return", "Exchange after breakdown, hours",
-    "Technician for set-up, a day", "Weight for transport", "Quote valid until",
+    "Technician for setup, a day", "Weight for transport", "Quote valid until",
 )  # fmt: skip
 
 
@@ -130,7 +133,7 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
     need = line.need
     if isinstance(need, MachineNeed):
         yield f"Fusion machine for pipe {_span(need.od_mm, 'small_length', system)}, {_dr(need.dr)}"
-        force = both(need.force_n, "force", system)
+        force = least_force(need.force_n, system)
         yield f"End force at least {force} plus drag; gauge readable there"
         yield f"Inserts for {', '.join(need.sizes)}"
         yield "With its own power" if need.own_power else f"Supply: {need.supply or 'to state'}"
@@ -151,11 +154,23 @@ def wanted(line: RequestLine, system: UnitSystem) -> Iterator[str]:
         yield "Works by night too"
 
 
+def least_force(force_n: float, system: UnitSystem) -> str:
+    """Return a force in both units, rounded up to a pound and a tenth of a kilonewton.
+
+    >>> least_force(59875.0, "US")
+    '13,461 lbf (59.9 kN)'
+    """
+    pounds = f"{math.ceil(from_si(force_n, 'lbf') - TINY):,} lbf"
+    kilonewtons = f"{math.ceil(10 * from_si(force_n, 'kN') - TINY) / 10:,.1f} kN"
+    first, other = (pounds, kilonewtons) if system == "US" else (kilonewtons, pounds)
+    return f"{first} ({other})"
+
+
 def both(value: float, kind: str, system: UnitSystem) -> str:
     """Return a value in the job's units with the other ones in brackets.
 
-    >>> both(59900.0, "force", "US")
-    '13,466.1 lbf (59.9 kN)'
+    >>> both(610.0, "small_length", "US")
+    '24.016 in (610 mm)'
     """
     other: UnitSystem = "SI" if system == "US" else "US"
     return f"{show(value, kind, system)} ({show(value, kind, other)})"

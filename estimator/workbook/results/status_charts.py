@@ -116,7 +116,7 @@ class Charts:
             series=(
                 ("Planned", at["planned"], MUTED),
                 ("Made", at["made"], PALE),
-                (f"Mean of {MEAN_OF} days made", at["mean"], OCHRE),
+                (f"Average of {MEAN_OF} days made", at["mean"], OCHRE),
             ),
             anchor=self._place(row, 1, 5),
             values_from=0.0,

@@ -384,7 +384,7 @@ def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
         _note(sheet, f"No options: {ways.reason}")
         return
     cost = f"Cost against as now, {sheet.context.currency}"
-    _head(sheet, "Crews, machines, shift", "", "", "Finish", "Days sooner", cost, "Baseline kept",
+    _head(sheet, "Crews, machines, shift", "", "", "Finish", "Days earlier", cost, "Baseline kept",
           "Rests on", "")  # fmt: skip
     finish = standing.status.baseline.head.finish
     for one in ways.sooner_ones:
@@ -401,7 +401,7 @@ def _ways_back(sheet: SheetBuilder, standing: Standing) -> None:
         sheet.merge(row, 1, 3)
         sheet.merge(row, 8, 9)
     if not ways.sooner_ones:
-        _note(sheet, "No other crews, machines or shifts finish sooner")
+        _note(sheet, "No other crews, machines or shifts finish earlier")
     sheet.add()
 
 
@@ -410,8 +410,8 @@ def _learned(sheet: SheetBuilder, forecast: Forecast | None) -> None:
     if forecast is None:
         return
     sheet.section("What the forecast learned: crew-paced time, actual over planned", len(WIDTHS))
-    _head(sheet, "Size band", "Days seen", "Mean of this size", "Weight of it", "Pace of the job",
-          "Pace learned", "P10", "P90")  # fmt: skip
+    _head(sheet, "Size band", "Days seen", "Average of this size", "Weight of it",
+          "Pace of the job", "Pace learned", "P10", "P90")  # fmt: skip
     job = forecast.learned.job_mean
     for size, band in forecast.bands.items():
         pace = forecast.pace(size)

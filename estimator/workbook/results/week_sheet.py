@@ -28,10 +28,6 @@ PLAN_KEYS = {"tie_ins": "tie_in_joints"}
 FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
 RUNS, LONG = 4, 50
 """The column that names the runs, and the letters from which the page lies across for them."""
-MORE_ACROSS = {"runs": 24.0, "moves": 10.0}
-"""Letters that columns have more on a page that lies across."""
-YEAR = 2.6
-"""Letters that a week with its year is broader."""
 CURVE_DATES = 6
 PROGRESS = "Butt joints complete"
 NOTE = (
@@ -61,21 +57,14 @@ def week_sheet(context: Context) -> SheetSpec:
     charts = tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
     across = max(len(str(sheet.value_at(row, RUNS))) for row in range(header + 1, total)) > LONG
-    more = {**(MORE_ACROSS if across else {}), **_for_years(every)}
     return replace(
         sheet.spec(),
-        widths=tuple(column.width + more.get(column.key, 0.0) for column in columns),
+        widths=tuple(column.width for column in columns),
         landscape=across,
-        exact_widths=True,
         freeze=(header, 1),
         header_row=header,
         charts=charts,
     )
-
-
-def _for_years(every: Sequence[Week]) -> Mapping[str, float]:
-    """Return the letters that columns have more where the weeks show their year."""
-    return {"week": YEAR, "moves": -YEAR} if _shows_years(every) else {}
 
 
 def _shows_years(every: Sequence[Week]) -> bool:
@@ -84,7 +73,7 @@ def _shows_years(every: Sequence[Week]) -> bool:
 
 def _joining(estimate: Estimate) -> str:
     first, last = estimate.plan.start, estimate.plan.finish
-    return f"Joining {show_span(first, last, estimate.job.cover.unit_system)}"
+    return f"Butt fusion {show_span(first, last, estimate.job.cover.unit_system)}"
 
 
 def _facts(sheet: SheetBuilder, width: int) -> int:

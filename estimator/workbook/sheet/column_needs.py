@@ -12,6 +12,8 @@ Texts = tuple[tuple[int, int], ...]
 
 MOST_ROWS = 400
 """Rows whose texts are weighed; a longer table is like its beginning."""
+GAP = 4.0
+"""Pixels that a text keeps free where it can, beside the text after it."""
 BROKEN = 1.06
 """Breadth of a text in several lines against one: lines end between words."""
 LEAST_LETTERS = 10.0
@@ -52,9 +54,9 @@ def in_steps(pixels: float) -> int:
     """Return a breadth as it is weighed.
 
     >>> in_steps(97.2)
-    100
+    104
     """
-    return STEP * ceil(pixels / STEP)
+    return STEP * ceil((pixels + GAP) / STEP)
 
 
 def with_few_lines(
@@ -65,7 +67,7 @@ def with_few_lines(
     Texts begin on one line, columns of numbers with what they need. The column gives way where
     that adds the fewest lines for its pixels, until all fit; what is left goes where it was.
     """
-    wrapped = {at for row in rows for at, broad in row if broad > found[at] + STEP}
+    wrapped = {at for row in rows for at, broad in row if broad > found[at] + GAP + STEP}
     if not wrapped:
         return list(found)
     pairs = zip(found, needs, strict=True)

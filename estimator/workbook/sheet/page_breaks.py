@@ -16,7 +16,7 @@ from estimator.workbook.sheet.spec import Row, SheetSpec
 
 LEAD, TAIL = 2, 3
 """Rows that stay with the header of a table, and rows that end a table together."""
-HARDLY_USED = 0.25
+HARDLY_USED = 0.3
 """Part of a page that is not left alone to keep a table whole."""
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
 MOST_BREAKS = 60

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
@@ -13,6 +13,8 @@ RuleKind = Literal["text equals", "data bar", "formula"]
 ChartKind = Literal["line", "points", "bar", "column"]
 
 LONGEST_ARRAY_FORMULA = 255
+PATH_POINTS: Mapping[str, int] = {"M": 1, "L": 1, "C": 3, "Z": 0}
+"""How many points each command of a path has."""
 """Letters that Excel takes where a program sets an array formula."""
 _ARRAY_START = "SUM(IF("
 _LITERAL = re.compile(r'"[^"]*"')
@@ -164,6 +166,13 @@ class Stroke(NamedTuple):
 
     path: str
     fill: str = ""
+
+    def steps(self) -> Iterator[tuple[str, Sequence[tuple[float, float]]]]:
+        """Yield the commands of the path, each with its points."""
+        words = iter(self.path.split())
+        for name in words:
+            numbers = [float(next(words)) for _ in range(2 * PATH_POINTS[name])]
+            yield name, list(zip(numbers[::2], numbers[1::2], strict=True))
 
 
 class Label(NamedTuple):

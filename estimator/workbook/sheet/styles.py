@@ -114,6 +114,7 @@ _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": replace(_SITE, align="left"),
     "number": replace(_SITE, align="right"),
     "num0": replace(_SITE, align="right", number_format=look.AXIS),
+    "percent": replace(_SITE, align="right", number_format="0.0%"),
     "date": replace(_SITE, align="right", number_format="yyyy-mm-dd"),
     "clock": replace(_SITE, align="right", number_format="h:mm:ss"),
     "duration": replace(_SITE, align="right", number_format=look.MIN_SEC),
@@ -164,7 +165,9 @@ _CARD_NUMBERS = frozenset({"drag number", "gauge psi", "gauge bar", "other psi",
 def _at_edge(part: str, style: StyleDef, edge: str) -> StyleDef:
     """Return a look as it stands at an edge of the frame: text is indented, numbers kept clear."""
     if part in _CARD_NUMBERS:
-        return replace(style, number_format=style.number_format + _CLEAR * (edge == " right"))
+        clear = _CLEAR * (edge == " right")
+        sections = (f"{section}{clear}" for section in style.number_format.split(";"))
+        return replace(style, number_format=";".join(sections))
     at_frame = edge == _INDENTED[style.align == "right"]
     return replace(style, indent=max(style.indent, int(at_frame)))
 

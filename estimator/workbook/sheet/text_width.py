@@ -83,6 +83,8 @@ def number_text(value: float, code: str) -> str:
 
     >>> number_text(1234.5, "#,##0.00"), number_text(0.125, "0.0%"), number_text(3, "General")
     ('1,234.50', '12.5%', '3')
+    >>> number_text(13000, "#,##0.00##"), number_text(0.1255, "#,##0.00##")
+    ('13,000.00', '0.1255')
     """
     first = code.partition(";")[0]
     if first == "General":
@@ -94,7 +96,10 @@ def number_text(value: float, code: str) -> str:
     if "%" in first:
         return f"{value:.{decimals}%}"
     before = first.partition("#")[0].strip('"') if first.startswith('"') else ""
-    return f"{before}{value:,.{decimals}f}"
+    shown = f"{before}{value:,.{decimals}f}"
+    for _ in range(len(first) - len(first.rstrip("#")) if decimals else 0):
+        shown = shown.removesuffix("0")
+    return shown
 
 
 def date_text(code: str) -> str:

@@ -1,0 +1,286 @@
+"""What the LibreOffice engine asks for most, done inside the office, by its own Python.
+
+From outside each property of each cell is a question and an answer between two processes, and a
+press asks for thousands. Here a whole list of orders is one of them: see ``lo_engine.Inside``.
+An order is its name, the number of its sheet, the area (top, left, bottom, right, counted from
+0, or None for the whole sheet) and values that JSON can carry.
+
+The office loads this file by its path: it imports nothing of ours.
+"""
+
+import json
+
+COMPONENT = "tests.Inside"
+DATE_TIME, LOGICAL = 6, 1024
+ERRORS = 4
+LOOKS = (
+    "BottomBorder2", "CellBackColor", "CharColor", "CharHeight", "CharPosture", "CharWeight",
+    "HoriJustify", "IsTextWrapped", "LeftBorder2", "NumberFormat", "RightBorder2", "TopBorder2",
+    "VertJustify",
+)  # fmt: skip
+SIDES = ("Bottom", "Top", "Right", "Left")
+
+
+def getComponentFactory(name, manager, key):
+    """Answer the loader of the office."""
+    import unohelper
+    from com.sun.star.task import XJob
+
+    class Inside(unohelper.Base, XJob):
+        def __init__(self, context):
+            self.context = context
+
+        def execute(self, arguments):
+            given = {argument.Name: argument.Value for argument in arguments}
+            return carried_out(json.loads(given["orders"]), given["sheets"], given["documents"])
+
+    helper = unohelper.ImplementationHelper()
+    helper.addImplementation(Inside, COMPONENT, (COMPONENT,))
+    return helper.getComponentFactory(name, key, manager)
+
+
+def carried_out(orders, sheets, documents):
+    """Carry out orders one after the other; return what the last one gives, as JSON."""
+    found = None
+    for name, number, area, *values in orders:
+        found = ORDERS[name](Place(sheets[number], documents[number], area), *values)
+    return json.dumps(found)
+
+
+class Place:
+    """An area of a sheet, and the document that it is of."""
+
+    def __init__(self, sheet, document, area):
+        self.sheet, self.document, self.area = sheet, document, area
+        top, left, bottom, right = area or (0, 0, 0, 0)
+        self.cells = sheet.getCellRangeByPosition(left, top, right, bottom) if area else sheet
+
+    def column(self, number):
+        """Return one column of the area, counted from that of the sheet."""
+        top, _, bottom, _ = self.area
+        return self.sheet.getCellRangeByPosition(number, top, number, bottom)
+
+
+# Contents
+
+
+def values(place):
+    """Return the values, and which of them are dates, truth values and errors: the areas."""
+    kinds = []
+    for found in each_of(place.cells.CellFormatRanges):
+        kind = place.document.NumberFormats.getByKey(found.NumberFormat).Type
+        if kind & (DATE_TIME | LOGICAL):
+            kinds.append([kind & LOGICAL, bounds(found.RangeAddress)])
+    errors = [
+        [row, column, place.sheet.getCellByPosition(column, row).String]
+        for area in place.cells.queryFormulaCells(ERRORS).RangeAddresses
+        for row in range(area.StartRow, area.EndRow + 1)
+        for column in range(area.StartColumn, area.EndColumn + 1)
+    ]
+    return place.cells.getDataArray(), kinds, errors
+
+
+def formulas(place):
+    return place.cells.getDataArray(), place.cells.getFormulaArray()
+
+
+def array_formula(place):
+    return place.cells.ArrayFormula
+
+
+def write(place, columns):
+    """Write column by column, which the office does fastest.
+
+    A column is its plain values, the places whose number format the office would change and
+    Excel not (24, May 2027), and its runs of typed texts, each with the place where it starts.
+    """
+    for number, (plain, kept, typed) in enumerate(columns, place.area[1]):
+        cells = place.column(number)
+        formats = [(cells.getCellByPosition(0, row), row) for row in kept]
+        formats = [(cell, cell.NumberFormat) for cell, _ in formats]
+        cells.setDataArray(tuple((item,) for item in plain))
+        for cell, key in formats:
+            cell.NumberFormat = key
+        for start, texts in typed:
+            part = cells.getCellRangeByPosition(0, start, 0, start + len(texts) - 1)
+            part.setFormulaArray(tuple((text,) for text in texts))
+
+
+def tables(place):
+    """Return name, area and whether there is a row of totals of each table on the sheet."""
+    number = place.sheet.RangeAddress.Sheet
+    ranges = place.document.DatabaseRanges
+    found = [(name, ranges.getByName(name)) for name in ranges.ElementNames]
+    return [
+        [name, bounds(item.DataArea), bool(item.TotalsRow)]
+        for name, item in found
+        if item.DataArea.Sheet == number
+    ]
+
+
+def names(place):
+    """Return the defined names of the document and what they refer to."""
+    found = place.document.NamedRanges
+    return [[name, found.getByName(name).Content] for name in found.ElementNames]
+
+
+# Looks
+
+
+def put(place, owner, name, value):
+    """Set a property of the cells, or of their rows or columns."""
+    setattr(getattr(place.cells, owner) if owner else place.cells, name, of_office(value))
+
+
+def of_office(value):
+    """Return a value as the office takes it; an enumeration comes as its type and its word."""
+    if isinstance(value, list):
+        import uno
+
+        return uno.Enum(*value)
+    return value
+
+
+def put_in_end(place, start, name, value):
+    """Set a property of the text of a cell from a letter on."""
+    cursor = place.cells.getCellByPosition(0, 0).createTextCursor()
+    cursor.gotoStart(False)
+    cursor.goRight(start, False)
+    cursor.gotoEnd(True)
+    setattr(cursor, name, value)
+
+
+def number_format(place, text):
+    """Set a number format, as Excel writes it."""
+    import uno
+
+    locale = uno.createUnoStruct("com.sun.star.lang.Locale")
+    locale.Language, locale.Country = "en", "US"
+    formats = place.document.NumberFormats
+    key = formats.queryKey(text, locale, False)
+    place.cells.NumberFormat = key if key >= 0 else formats.addNew(text, locale)
+
+
+def draw(place, sides, color, style, width):
+    """Draw lines round the cells and between them."""
+    import uno
+
+    line = uno.createUnoStruct("com.sun.star.table.BorderLine2")
+    line.Color, line.LineStyle = color, style
+    line.OuterLineWidth = line.LineWidth = width
+    lines = uno.createUnoStruct("com.sun.star.table.TableBorder2")
+    for side in sides:
+        setattr(lines, side, line)
+        setattr(lines, f"Is{side}Valid", True)
+    place.cells.TableBorder2 = lines
+
+
+def add_rule(place, operator, formula, colors, weight):
+    """Put a rule before those that the cells have."""
+    import uno
+
+    styles = place.document.StyleFamilies.getByName("CellStyles")
+    name = f"rule {styles.Count}"
+    style = place.document.createInstance("com.sun.star.style.CellStyle")
+    styles.insertByName(name, style)
+    style.CharColor, style.CellBackColor = colors
+    style.CharWeight = weight
+    entries = place.cells.ConditionalFormat
+    old = [entries.getByIndex(number) for number in range(entries.Count)]
+    rules = [(uno.Enum("com.sun.star.sheet.ConditionOperator", operator), formula, name)]
+    rules += [(rule.Operator, rule.Formula1, rule.StyleName) for rule in old]
+    entries.clear()
+    for rule in rules:
+        entries.addNew(named(zip(("Operator", "Formula1", "StyleName"), rule, strict=True)))
+    place.cells.ConditionalFormat = entries
+
+
+def named(pairs):
+    import uno
+
+    made = [uno.createUnoStruct("com.sun.star.beans.PropertyValue") for _ in range(3)]
+    for one, (name, value) in zip(made, pairs, strict=True):
+        one.Name, one.Value = name, value
+    return tuple(made)
+
+
+def rules(place):
+    """Return where the rules of a sheet are and their formulas."""
+    return [
+        [found.Range.RangeAddressesAsString, found.getByIndex(number).Formula1]
+        for found in place.sheet.ConditionalFormats.ConditionalFormats
+        for number in range(found.Count)
+    ]
+
+
+def looks(place):
+    """Return the areas of cells that look alike, how they look, and the lines of each cell."""
+    found = []
+    for alike in each_of(place.cells.CellFormatRanges):
+        look = dict(zip(LOOKS, alike.getPropertyValues(LOOKS), strict=True))
+        lines = [look.pop(f"{side}Border2") for side in SIDES]
+        key = look["NumberFormat"]
+        look["NumberFormat"] = place.document.NumberFormats.getByKey(key).FormatString
+        look = {name: getattr(value, "value", value) for name, value in look.items()}
+        drawn = [[line.LineStyle, line.Color] if line.LineWidth else None for line in lines]
+        found.append([bounds(alike.RangeAddress), look, drawn])
+    return found
+
+
+def widths(place):
+    """Return the widths of the columns, in hundredths of a millimeter."""
+    columns = place.cells.Columns
+    return [columns.getByIndex(number).Width for number in range(columns.Count)]
+
+
+def heights(place):
+    """Return the height of each row, in hundredths of a millimeter, and whether it is set."""
+    rows = [place.cells.Rows.getByIndex(number) for number in range(place.cells.Rows.Count)]
+    return [[row.Height, not row.OptimalHeight] for row in rows]
+
+
+def merged(place, areas):
+    """Return which of some areas of a sheet are merged."""
+    found = [(left, top, right, bottom) for top, left, bottom, right in areas]
+    return [place.sheet.getCellRangeByPosition(*one).IsMerged for one in found]
+
+
+def merge(place):
+    place.cells.merge(True)
+
+
+def merged_area(place):
+    cursor = place.sheet.createCursorByRange(place.cells.getCellRangeByPosition(0, 0, 0, 0))
+    cursor.collapseToMergedArea()
+    return bounds(cursor.RangeAddress)
+
+
+def clear(place):
+    place.cells.merge(False)
+    place.cells.clearContents(1023)
+
+
+def used(place):
+    """Return the last row and column of the used area."""
+    cursor = place.sheet.createCursor()
+    cursor.gotoEndOfUsedArea(False)
+    return cursor.RangeAddress.EndRow, cursor.RangeAddress.EndColumn
+
+
+def each_of(areas):
+    found = areas.createEnumeration()
+    while found.hasMoreElements():
+        yield found.nextElement()
+
+
+def bounds(area):
+    return area.StartRow, area.StartColumn, area.EndRow, area.EndColumn
+
+
+ORDERS = {
+    order.__name__: order
+    for order in (
+        values, formulas, array_formula, write, tables, names, put, put_in_end, number_format,
+        draw, add_rule, rules, looks, widths, heights, merged, merge, merged_area, clear, used,
+    )
+}  # fmt: skip
