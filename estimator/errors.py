@@ -27,10 +27,18 @@ class OutsideStandardError(EstimatorError):
         The closed range allowed; None where that side is open.
     source : str
         Key or name of the table that sets the range.
+    remedy : str
+        What to do about it, a sentence without its period.
     """
 
     def __init__(
-        self, name: str, got: float, low: float | None, high: float | None, source: str
+        self,
+        name: str,
+        got: float,
+        low: float | None,
+        high: float | None,
+        source: str,
+        remedy: str = "",
     ) -> None:
         self.name, self.got, self.low, self.high, self.source = name, got, low, high, source
         if low is not None and high is not None:
@@ -39,7 +47,8 @@ class OutsideStandardError(EstimatorError):
             allowed = f"{low:g} or more"
         else:
             allowed = f"{high:g} or less"
-        super().__init__(f"{name} is {got:g}, outside the allowed range ({allowed}; {source})")
+        message = f"{name} is {got:g}, outside the allowed range ({allowed}; {source})"
+        super().__init__(f"{message}. {remedy}" if remedy else message)
 
 
 class UnknownNameError(EstimatorError):

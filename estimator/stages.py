@@ -77,4 +77,4 @@ def lay_out_job(
 def price_job(planned: PlannedJob) -> PricedJob:
     """Price a planned job: its cost lines, and the bid that they come to."""
     lines = cost_lines(planned)
-    return planned.grown(PricedJob, cost_lines=lines, bid=make_bid(planned.job, lines))
+    return planned.grown(PricedJob, cost_lines=lines, bid=make_bid(planned.job.rates, lines))

@@ -199,6 +199,12 @@ NOT_QUICK = {
         "test_build_gives",
         "test_committed_examples",
     ),
+    "test_typed_limits": (
+        "test_every_size_is_joined",
+        "test_every_limit_of",
+        "test_a_limit_typed_with",
+        "test_bands_and",
+    ),
     "test_week_sheets": ("test_command_",),
     "test_wheel": ALL,
 }

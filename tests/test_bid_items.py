@@ -91,7 +91,7 @@ def priced_by_hand(lines, pipe="with fusion", **changes):
                  rate_of(amount), **rule)
         for n, (of_type, amount, rule) in enumerate(lines)
     )  # fmt: skip
-    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base, made))
+    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base.rates, made))
     items = price_items(priced, share_cost(priced, {"R1": 8.0}))
     assert sum(item.amount for item in items) == priced.bid.price
     return {item.key: item.amount for item in items}, priced.bid.price
@@ -120,7 +120,7 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
                  rate_of(100.0), own_item=item)
         for n, (of_type, item) in enumerate(named)
     )  # fmt: skip
-    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base, made))
+    priced = replace(estimate(base), cost_lines=made, bid=make_bid(base.rates, made))
     items = price_items(priced, share_cost(priced, {"R1": 8.0}))
     assert [(item.key, item.group) for item in items] == [
         ("Setting up", "Mobilization"), ("R1", "Pipe"),

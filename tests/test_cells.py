@@ -173,6 +173,8 @@ def test_to_segments_splits_at_semicolons_only():
     for wrong in ("0 x 60", "2000 x 60", "3 x", "x 60", "2.5 x 60"):
         with pytest.raises(CellError):
             to_segments(wrong, "ft")
+    with pytest.raises(CellError, match=r"^'0 x 60': enter 1 to 1,000 equal segments\. Separate"):
+        to_segments("0 x 60", "ft")
     with pytest.raises(CellError, match=r"groups of three digits\. Separate segments"):
         to_segments("380, 212", "ft")
     with pytest.raises(CellError, match="'' is not a number"):

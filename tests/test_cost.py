@@ -21,7 +21,7 @@ def line(amount: float, section: str = DIRECT, cost_type: str = "Fuel") -> CostL
 
 def bid(direct: float, indirect: float = 0.0, **changes):
     with_rates = job().model_copy(update={"rates": rates(**changes)})
-    return make_bid(with_rates, [line(direct), line(indirect, INDIRECT)])
+    return make_bid(with_rates.rates, [line(direct), line(indirect, INDIRECT)])
 
 
 NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "tax": 0}
@@ -29,9 +29,9 @@ NO_MARKUP = {"office_overhead": 0, "contingency": 0, "profit": 0, "bond": 0, "ta
 
 def test_fuel_is_bought_to_a_tenth_of_its_unit():
     """10.06 L at a price per liter, and per gallon of 3.785411784 L: 2.6575."""
-    assert fuel_volume(job(), 10.06) == 10.1
+    assert fuel_volume(job().rates, 10.06) == 10.1
     dear = job().model_copy(update={"rates": rates(fuel_price=money(4, "gal"))})
-    assert fuel_volume(dear, 10.06) == 2.7
+    assert fuel_volume(dear.rates, 10.06) == 2.7
 
 
 # By hand: 20 % mark-up on 100,000 gives 120,000 and a margin of 16.7 %;
@@ -71,7 +71,7 @@ def late_bid(carry, **changed):
         line(10_000, INDIRECT, LIQUIDATED_DAMAGES),
     ]  # fmt: skip
     asked = job().model_copy(update={"rates": rates(damages_carry=carry, **changed)})
-    return make_bid(asked, lines)
+    return make_bid(asked.rates, lines)
 
 
 def test_liquidated_damages_stay_out_of_the_markups_by_hand():
@@ -99,7 +99,7 @@ def mixed(**changed):
     asked = job().model_copy(update={"rates": rates(**changed)})
     lines = [line(40_000, cost_type="Labor"), line(30_000, cost_type="Equipment"),
              line(20_000, cost_type="Pipe"), line(10_000, INDIRECT, "Mobilization")]  # fmt: skip
-    return make_bid(asked, lines)
+    return make_bid(asked.rates, lines)
 
 
 def test_a_type_of_cost_carries_its_own_markups_by_hand():
@@ -124,7 +124,7 @@ def test_late_days_carry_no_markup_of_their_type_either():
     asked = job().model_copy(
         update={"rates": rates(damages_carry="no markup", overhead_other=0.15)}
     )
-    found = make_bid(asked, lines)
+    found = make_bid(asked.rates, lines)
     assert found.office_overhead == 8_000 + 1_500
     assert found.unmarked == 10_000
 
@@ -164,7 +164,7 @@ def test_the_same_percents_for_every_type_price_as_one_line_does(amounts, overhe
     plain = rates(office_overhead=overhead / 100, contingency=0.07, profit=profit / 100,
                   profit_basis=basis)  # fmt: skip
     by_type = rates(**typed, profit_basis=basis)
-    one, each = (make_bid(job().model_copy(update={"rates": r}), lines) for r in (plain, by_type))
+    one, each = (make_bid(r, lines) for r in (plain, by_type))
     assert one == each
 
 

@@ -13,7 +13,7 @@ from estimator.cost.hydrotest import sections
 from estimator.cost.lines import days_late, late_lines
 from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.rental import line_rental, two_shift_line, waiver_lines
+from estimator.cost.rental_lines import line_rental, two_shift_line, waiver_lines
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate
@@ -48,12 +48,12 @@ def test_liquidated_damages_are_of_the_days_after_a_deadline():
     """Five days at 500; none in time, and none without a deadline or a charge."""
     made, planned = late(MONDAY, MONDAY + 5 * DAY, 500.0)
     (line,) = late_lines(planned)
-    assert (days_late(made, planned.finish), line.amount) == (5, Decimal("2500.00"))
+    assert (days_late(made.dates, planned.finish), line.amount) == (5, Decimal("2500.00"))
     for deadline, finish, damages, days in (
         (MONDAY, MONDAY, 500.0, 0), (None, MONDAY, 500.0, 0), (MONDAY, MONDAY + 5 * DAY, 0.0, 5),
     ):  # fmt: skip
         made, planned = late(deadline, finish, damages)
-        assert days_late(made, finish) == days
+        assert days_late(made.dates, finish) == days
         assert not list(late_lines(planned))
 
 

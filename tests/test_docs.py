@@ -16,7 +16,7 @@ from estimator.cli.command import build_parser
 from estimator.export.rows import RunRow
 from estimator.export.schema import HydrotestShape, JointShape, RunShape, TotalsShape
 from estimator.joint.fusion import Method
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from tests.each import each
 from workbook_template.content import own_rows
 from workbook_template.docs_pages import pages

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator import estimate
-from estimator.cost.rental import hours_beyond, hours_by_tier
+from estimator.cost.rental_lines import hours_beyond, hours_by_tier
 from estimator.display import describe, show_date
 from estimator.equipment.stock import held_between, peak, periods, short_periods
 from estimator.models.choice import Reason
@@ -204,7 +204,7 @@ def test_hours_beyond_the_rental_day_by_hand():
     tiers = TierMix(days=2, weeks=1, four_weeks=1, cost=1400.0)
     mixed = span(0, 30, 2, tiers=tiers, beyond_h=30 * (10.0 - 8.0))
     assert hours_beyond(mixed) == 120.0
-    by_tier = {rate: hours.value for rate, hours in hours_by_tier(base, mixed).items()}
+    by_tier = {rate: hours.value for rate, hours in hours_by_tier(base.rates, mixed).items()}
     assert by_tier == {"four_week_rate": 88.89, "week_rate": 22.22, "day_rate": 8.89}
     charge = sum(
         hours * rate
@@ -238,7 +238,7 @@ def test_damage_waiver_is_a_share_of_rental_by_hand():
 def test_hours_of_the_tiers_make_up_all_hours_beyond(quantity, covered, days):
     base = with_rates(job(shift_hours=16.0), rental_day_hours=covered)
     one = span(0, days, quantity, beyond_h=days * (16.0 - covered))
-    hours = sum(tier.value for tier in hours_by_tier(base, one).values())
+    hours = sum(tier.value for tier in hours_by_tier(base.rates, one).values())
     assert hours == pytest.approx(hours_beyond(one), abs=0.02)
 
 

@@ -16,9 +16,9 @@ from estimator.equipment.near_limits import near_capacity
 from estimator.equipment.on_rent import rent_to_date
 from estimator.equipment.quotes import compare_quotes
 from estimator.equipment.rental_request import request_lines
+from estimator.equipment.rental_tiers import cheapest_stays
 from estimator.equipment.spans import Use, rent_cost
 from estimator.equipment.stock import peak
-from estimator.equipment.tiers import cheapest_stays
 from estimator.models.choice import Reason
 from estimator.models.equipment import Generator, Lifter
 from estimator.models.plan import PlanLine

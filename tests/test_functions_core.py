@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.equipment.tiers import cheapest_mix, cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_mix, cheapest_tiers
 from estimator.errors import OutsideStandardError, UnknownNameError
 from estimator.joint.cycle import shift_labor_hours, whole_joints
 from estimator.joint.fusion import Method, fusion_parameters, heater_c

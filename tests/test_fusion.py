@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from dataclasses import asdict, replace
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from estimator import estimate
 from estimator.cli import main
 from estimator.display import FIGURE_LABELS
 from estimator.errors import OutsideStandardError, UnknownNameError
+from estimator.inputs.dictionary import fields
 from estimator.joint.fusion import (
     METHODS,
     Method,
@@ -28,6 +30,7 @@ from estimator.joint.geometry import (
     pipe_geometry,
     pipe_od_mm,
 )
+from estimator.joint.methods.iso21307 import GO_ON
 from estimator.models.joint import FusionOptions
 from estimator.standards import tables
 from estimator.standards.tables import CONFIDENCES
@@ -317,10 +320,14 @@ def test_iso21307_cools_1_percent_longer_per_degree_and_never_shorter(method):
 
 
 @pytest.mark.parametrize("method", ISO_METHODS)
-def test_iso21307_refuses_walls_above_70_mm(method):
+def test_iso21307_refuses_walls_above_70_mm_and_names_the_choice(method):
     with pytest.raises(
         OutsideStandardError, match=r"is 70\.1, .*\(70 or less; ISO 21307 \(2009 and 2011\), scope"
     ):
+        fusion_parameters(method, 1200.0, 70.1, MILD_C)
+    header = next(one.header for one in fields("job") if one.key == "beyond_wall_limit")
+    assert f"yes under {header} on the Job sheet" in GO_ON
+    with pytest.raises(OutsideStandardError, match=re.escape(GO_ON)):
         fusion_parameters(method, 1200.0, 70.1, MILD_C)
 
 
@@ -651,6 +658,28 @@ def test_command_gives_force_and_gauge_from_low_to_high(capsys):
     assert "1159 to 1738 lbf  (5.15 to 7.73 kN)" in text.out
     assert "own chart governs force and gauge pressure" in text.out
     assert "own chart governs force and gauge pressure" in found["caution"]
+
+
+def test_command_goes_on_beyond_70_mm_by_choice(capsys):
+    """Wall 109.1 mm: 10 + 0.5 x 109.1 = 64.55 min (worked by hand)."""
+    ask = (
+        "--od-system",
+        "ISO",
+        "--size",
+        "1200",
+        "--dr",
+        "11",
+        "--method",
+        "iso21307-dlp",
+        "--json",
+    )
+    status, out = joint(*ask, capsys=capsys)
+    assert status == 1
+    assert "(--beyond-wall-limit) to go on" in out.err
+    _, out = joint(*ask, "--beyond-wall-limit", capsys=capsys)
+    found = json.loads(out.out)
+    assert found["cool_s"] == pytest.approx(60 * 64.55)
+    assert any("beyond the limit" in note for note in found["notes"])
 
 
 def test_command_takes_own_figures_and_says_so(capsys):

@@ -23,7 +23,7 @@ from estimator.plan import run_spans
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results import gantt_actual_sheet, gantt_sheet
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.results.timescale import MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of

@@ -15,7 +15,7 @@ from openpyxl.utils import column_index_from_string, range_boundaries
 
 from estimator.inputs.dictionary import fields, input_tables
 from estimator.workbook.read.columns import has_unit
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.each import each
 from tests.estimated import EXAMPLES, opened, written

@@ -19,7 +19,7 @@ from estimator.equipment.class_by_day import (
     rank,
 )
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
 from tests.jobs import job, money, rental, run
 

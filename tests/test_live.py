@@ -456,7 +456,7 @@ def test_check_writes_nothing_but_clears_an_old_list_of_problems(app, open_book,
 
 
 def test_a_sheet_of_the_user_is_never_written_over(app, open_book):
-    book = open_book(SMALL)
+    book = open_book(from_file(SMALL))
     next(name for name in book.names if name.name == "_result_Plan").delete()
     mine = book.sheets["Plan"]
     mine.range("A1").value = "my own plan"

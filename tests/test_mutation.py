@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.mutation import __main__ as main
 from tests.mutation import child, faults, nearest, reached, session
 
-FILES = ("money.py", "cost/markup.py", "working_time/clock.py", "equipment/tiers.py")
+FILES = ("money.py", "cost/markup.py", "working_time/clock.py", "equipment/rental_tiers.py")
 
 
 def test_every_fault_changes_one_function_and_still_compiles():

@@ -284,6 +284,20 @@ def test_rain_day_entered_holds_every_run_and_keeps_its_cause():
     assert lost == [(1, "hold", "weather"), (2, "hold", "weather")]
 
 
+@pytest.mark.parametrize(("paid", "labor_h"), [(True, 10.0), (False, 5.0)])
+def test_a_hold_on_a_day_of_expected_weather_keeps_its_own_cause(paid, labor_h):
+    """A quarter of the days, from one half on: days 2 and 6 are lost, 2.5 people at 2 h each."""
+    row = {"from_date": day(2), "to_date": day(2), "cause": "permit", "charge_to": "client",
+           "paid": paid}  # fmt: skip
+    made = held(row, runs=[run("R1", segments_m=(20_000.0,))])
+    weather = tuple(month.model_copy(update={"lost_share": 0.25}) for month in made.weather)
+    lost = [n for n in estimate(made.model_copy(update={"weather": weather})).plan.crew_days
+            if n.kind != "work" and n.date <= day(6)]  # fmt: skip
+    causes = [(n.date, n.hold.cause if n.hold else n.kind) for n in lost]
+    assert causes == [(day(2), "permit")] * paid + [(day(6), "weather")]
+    assert sum(n.labor_hours for n in lost) == labor_h
+
+
 def test_expected_weather_day_is_paid_by_hand():
     """March loses 1 day in 5: the account 0.5 + 0.2 n reaches 1 on the third day. 2 h of show-up
     for one operator at $38 and 1.5 laborers at $27 is $157 of wages."""

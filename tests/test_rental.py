@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.cost.rental import line_rental
+from estimator.cost.rental_lines import line_rental
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_stays, cheapest_tiers
 from estimator.models.equipment import Lifter
 from tests.data import read_cases
 from tests.each import each

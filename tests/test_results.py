@@ -108,7 +108,7 @@ def test_price_follows_a_rate_without_python(written, place, model, value):
     job = workbook.job.model_copy(update={"rates": rates})
     values = changed(path, workbook, {place: value}, ("Bid", "Checks"))
     lines = cost_lines(dataclasses.replace(found, job=job))
-    expected = make_bid(job, lines).price
+    expected = make_bid(job.rates, lines).price
     assert price_on(values) == pytest.approx(float(expected), abs=0.004)
     assert values["Checks"]["B3"].startswith("OK")
     assert (values["Checks"]["B3"] == "OK") is (key != "fuel_price")

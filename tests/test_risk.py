@@ -113,7 +113,7 @@ def test_vectorised_chain_is_that_of_the_bid(
         "k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L",
         rate_of(amount),
     )  # fmt: skip
-    bid = make_bid(job().model_copy(update={"rates": markups}), [line])
+    bid = make_bid(markups, [line])
     found = markup({ALL_TYPES: (many := np.array([amount, amount]))}, many, 0.0, markups).price
     assert found == pytest.approx([float(bid.price)] * 2, abs=1e-6)
 
@@ -257,7 +257,7 @@ def test_a_trial_price_by_hand():
     rich = rates(contingency=0.06, office_overhead=0.1, profit=0.1, bond=0.0)
     whole = job().model_copy(update={"rates": rich})
     line = CostLine("k", DIRECT, "Fuel", "x", "y", Quantity(1.0), "L", rate_of(1000.0))
-    found = replace(drawn(wide()), job=whole, bid=make_bid(whole, [line]))
+    found = replace(drawn(wide()), job=whole, bid=make_bid(whole.rates, [line]))
     assert float(found.bid.price) == 1276.0
     assert figures.price_of({"other": 1060.0}, 0.0, found) == 1276.0
     assert figures.price_of({"other": 1000.0}, 0.0, found) == 1210.0
@@ -276,7 +276,7 @@ def test_a_trial_price_by_hand_with_a_profit_by_type():
     whole = job().model_copy(update={"rates": own})
     lines = [CostLine("k", DIRECT, kind, "x", "y", Quantity(1.0), "L", rate_of(500.0))
              for kind in ("Labor", "Pipe")]  # fmt: skip
-    found = replace(drawn(wide()), job=whole, bid=make_bid(whole, lines))
+    found = replace(drawn(wide()), job=whole, bid=make_bid(whole.rates, lines))
     assert figures.price_of({"labor": 600.0, "materials": 500.0}, 0.0, found) == 1358.18
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from estimator import pipeline
-from estimator.cost import bid_items, by_run, by_size, estimate_class, rental
+from estimator.cost import bid_items, by_run, by_size, estimate_class, rental_lines
 from estimator.equipment import stock
 from estimator.models import run_costs
 from estimator.models.study import Study
@@ -116,11 +116,12 @@ CHANGED = {
         "Bid schedule", "*7*E",
     ),
     "rental": (
-        rental.line_rental, lambda item, four_weeks, weeks, days:
-        four_weeks * 7 * rental.amount_of(item, "day_rate"), "Equipment", "*7*'Machines'",
+        rental_lines.line_rental, lambda item, four_weeks, weeks, days:
+        four_weeks * 7 * rental_lines.amount_of(item, "day_rate"), "Equipment", "*7*'Machines'",
     ),
     "delivery": (
-        rental.line_delivery, lambda item, trips: trips * 7 * rental.amount_of(item, "delivery"),
+        rental_lines.line_delivery,
+        lambda item, trips: trips * 7 * rental_lines.amount_of(item, "delivery"),
         "Equipment", "*7*'Machines'",
     ),
     "short of stock": (

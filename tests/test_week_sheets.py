@@ -10,10 +10,14 @@ import pytest
 
 from estimator import api
 from estimator.cli.command import main
+from estimator.cli.lookahead import _made, shown
 from estimator.models.places import Places
+from estimator.models.plan import PlanLine
+from estimator.plan.by_week import look_ahead
 from estimator.study import study
 from estimator.workbook.package.chart_xml import ChartWriter
 from estimator.workbook.results import builder
+from estimator.workbook.results.look_ahead_sheet import READY_HEADS
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import all_due
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
@@ -96,6 +100,20 @@ def test_look_ahead_has_a_row_for_each_crew_and_run():
     assert first[-1] == sum(value or 0 for value in shown)
 
 
+@pytest.mark.parametrize(
+    ("workdays", "length_m"),
+    [("Tue", 300.0), ("Sun", 300.0), ("Mon, Thu", 300.0), ("Mon-Fri", 60.0)],
+)
+def test_look_ahead_of_one_or_two_weekdays_has_room_for_its_list(workdays, length_m):
+    """Gear without haulage comes on the one day on which 60 m are joined."""
+    one = run(segments_m=(length_m,))
+    made = job(one, workdays=workdays, haul_days=0, option_crews=0, risk_trials=0, **NO_TESTS)
+    names = {name: name for name in RESULT_SHEETS}
+    page = dict(each_sheet(study(made, Places()), Places(), (), names))["Look-ahead"]
+    shown = [cell.value for row in page.rows for cell in row.cells if cell]
+    assert [value for value in shown if value in READY_HEADS] == list(READY_HEADS)
+
+
 def test_sums_over_a_long_plan_are_stored_as_numbers(monkeypatch):
     def formulas(found):
         return {
@@ -148,6 +166,23 @@ def test_command_prints_the_weeks_from_a_date(tmp_path, capsys):
     sheet = openpyxl.load_workbook(out)["Look-ahead"]
     days = {c.value.date() for row in sheet.iter_rows() for c in row if c.number_format == "d"}
     assert min(days) == dt.date(2027, 4, 19)
+
+
+def test_the_printed_days_hold_hydrotests():
+    """Two people raise for 1 h, expand for 4, hold for 1 and drain for 2 on the second day."""
+    lines = shown(two_crews(), look_ahead(two_crews()))
+    tested = [line for line in lines if line.endswith("test crew 1: S1")]
+    assert re.search(r"^Wed 10 Mar +2 +15\.3 +test crew", tested[0])
+    assert re.search(r"^Thu 11 Mar +2 +16 +test crew", tested[1])
+
+
+def test_a_line_of_the_weeks_names_tie_ins_rework_and_moves():
+    line = PlanLine(MONDAY, 1, "R1", "M3", joints=33, tie_in_joints=8)
+    assert _made(line) == "R1 33 (8 tie-ins)"
+    rework = line._replace(joints=0, tie_in_joints=0, rework_joints=1)
+    assert _made(rework) == "R1 0 (1 rework joint)"
+    moved = PlanLine(MONDAY, 1, "R1", "M3", moves=("move", "move", "size change"))
+    assert _made(moved) == "R1 0 (move, size change)"
 
 
 def test_command_refuses_what_is_no_date(tmp_path, capsys):

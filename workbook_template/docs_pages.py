@@ -8,7 +8,7 @@ from estimator.export.schema import json_schema
 from estimator.inputs.dictionary import Field, InputTable, fields, input_tables, site_tables
 from estimator.standards import tables
 from estimator.units import from_si
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from workbook_template.command_page import commands_page
 from workbook_template.content import package_folder
 from workbook_template.function_examples import Example, examples

@@ -93,6 +93,9 @@ def _add_own_figures(parser: argparse.ArgumentParser) -> None:
         "--removal-place", choices=get_args(RemovalPlace), default="field",
         help="F2620 heater removal time (default: field)",
     )  # fmt: skip
+    parser.add_argument(
+        "--beyond-wall-limit", action="store_true", help="ISO 21307: walls over 70 mm, too"
+    )
     for own in OWN_FIGURES:
         help_text = f"override for the method's figure, {own.example}"
         parser.add_argument(own.option, dest=own.field, metavar="VALUE", help=help_text)
@@ -113,6 +116,7 @@ def run_joint(options: argparse.Namespace) -> int:
     geometry = pipe_geometry(options.od_system, options.size, asked["--dr"], _material(options))
     choices = FusionOptions(
         removal_place=options.removal_place,
+        beyond_wall_limit=options.beyond_wall_limit,
         given_in="the command",
         **{own.field: asked[own.option] for own in OWN_FIGURES},
     )

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 
 from estimator.cli import output
 from estimator.cli.table import left_columns
-from estimator.display import UnitSystem, show_date, show_weekday
+from estimator.display import UnitSystem, counted, show_date, show_weekday
 from estimator.models.estimate import Estimate
+from estimator.models.plan import PlanLine
 from estimator.models.weeks import DayAhead, LookAhead
 from estimator.workbook.book import Workbook
 
 if TYPE_CHECKING:
     from estimator.study import Watcher
 
-DAY_HEADS = ("Date", "", "People", "Labor-hours", "Joints by crew and run")
+DAY_HEADS = ("Date", "", "People", "Labor-hours", "Joints by crew and run, hydrotests")
 READY_HEADS = ("Needed by", "What", "For", "Who")
 
 
@@ -67,7 +68,8 @@ def shown(estimate: Estimate, ahead: LookAhead) -> Iterator[str]:
     first, last = ahead.days[0].date, ahead.days[-1].date
     system = estimate.job.cover.unit_system
     yield f"Look-ahead {show_date(first, system)} to {show_date(last, system)}"
-    yield from left_columns([DAY_HEADS, *(_cells(day, system) for day in ahead.days if day.crews)])
+    days = [day for day in ahead.days if day.crews or day.tests]
+    yield from left_columns([DAY_HEADS, *(_cells(day, system) for day in days)])
     due = all_due(estimate, ahead)
     if due:
         yield ""
@@ -76,12 +78,25 @@ def shown(estimate: Estimate, ahead: LookAhead) -> Iterator[str]:
 
 
 def _cells(day: DayAhead, system: UnitSystem) -> Sequence[str]:
-    by_crew = (
-        f"crew {crew.crew}: "
-        + ", ".join(f"{ln.run_id} {ln.joints}" for ln in day.lines if ln.crew == crew.crew)
-        for crew in day.crews
-        if any(line.crew == crew.crew for line in day.lines)
-    )
-    hours = sum(crew.labor_hours for crew in day.crews)
+    by_crew = {crew.crew: [line for line in day.lines if line.crew == crew.crew]
+               for crew in day.crews}  # fmt: skip
+    work = [
+        f"crew {crew}: " + ", ".join(map(_made, lines)) for crew, lines in by_crew.items() if lines
+    ]
+    work += [f"test crew {test.crew}: {test.section}" for test in day.tests]
     kind = "" if day.kind == "work" else day.kind
-    return show_weekday(day.date, system), kind, f"{day.people:g}", f"{hours:g}", "; ".join(by_crew)
+    hours = f"{round(day.labor_hours, 1):g}"
+    return show_weekday(day.date, system), kind, f"{day.people:g}", hours, "; ".join(work)
+
+
+def _made(line: PlanLine) -> str:
+    """Return the joints of a run, with what an outsider would ask for: ``R1 33 (2 tie-ins)``."""
+    counts = (
+        (line.tie_in_joints, "tie-in"),
+        (line.rework_joints, "rework joint"),
+        (line.other_joints, "other connection"),
+    )
+    within = [counted(number, what) for number, what in counts if number]
+    if not line.joints and not within:
+        within = list(dict.fromkeys(line.moves))
+    return f"{line.run_id} {line.joints}" + (f" ({', '.join(within)})" if within else "")

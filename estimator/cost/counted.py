@@ -49,7 +49,7 @@ class CountedLine:
             basis=self.basis,
             quantity=quantity,
             unit=price.per,
-            rate=rate_input(planned.job, self.rate),
+            rate=rate_input(planned.job.rates, self.rate),
             allocated_by=self.allocated_by,
             own_item=self.own_item,
         )

@@ -41,7 +41,7 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
     job, wage = planned.job, planned.job.rates.hydro_wage
     if wage is None or not planned.tests:
         return
-    each = rate_input(job, "hydro_wage")
+    each = rate_input(job.rates, "hydro_wage")
     by_chance = repeat_wage.worked(job.rates, job.hydrotest)
     for key, item, basis, rate in (
         ("labor_hours", "Hydrotest labor", "setup through restoration, people x hours", each),

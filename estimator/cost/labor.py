@@ -101,7 +101,7 @@ def _hours_of(
     return RoleHours(role, *(round_quantity(found[kind], 2) for kind in ALL_HOURS))
 
 
-def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
+def night_hours(crew: Sequence[Role], plan: Plan) -> list[tuple[Role, float]]:
     """Return each role with its hours in night shifts, to 0.01 h."""
     nights = [day for day in plan.crew_days if day.shift == "night"]
     return [
@@ -111,7 +111,7 @@ def night_hours(job: Job, plan: Plan) -> list[tuple[Role, float]]:
                 sum(day.heads[i] * (day.straight_hours + day.overtime_hours) for day in nights), 2
             ),
         )
-        for i, role in enumerate(job.crew)
+        for i, role in enumerate(crew)
     ]
 
 
@@ -141,7 +141,7 @@ def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
         basis="percent of wages and burden above",
         quantity=Quantity(labor, tuple((1, f"cost.{line.key}") for line in straight)),
         unit=job.cover.currency,
-        rate=rate_input(job, "small_tools"),
+        rate=rate_input(job.rates, "small_tools"),
     )
 
 
@@ -176,7 +176,7 @@ def _day_lines(shift: ShiftInputs, hours: Sequence[RoleHours]) -> Iterator[CostL
 
 
 def _night_lines(job: Job, plan: Plan) -> Iterator[CostLine]:
-    for role, worked in night_hours(job, plan):
+    for role, worked in night_hours(job.crew, plan):
         if worked and job.shift.night_premium:
             quantity = Quantity(worked, ((1, f"plan.night.{role.role}"),))
             basis = "night-shift hours x percent of wage"

@@ -11,21 +11,22 @@ from estimator.cost.labor import labor_lines
 from estimator.cost.materials import item_lines, pipe_lines
 from estimator.cost.other_costs import other_lines
 from estimator.cost.rates import DIRECT, INDIRECT, given_price
-from estimator.cost.rental import all_rental_lines
+from estimator.cost.rental_lines import all_rental_lines
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.job import Job
+from estimator.models.job_inputs import DateInputs
 from estimator.models.kinds import LIQUIDATED_DAMAGES
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
+from estimator.models.rates import Rates
 from estimator.money import round_quantity
 from estimator.steps.marks import rounded
 from estimator.steps.recorder import step
 from estimator.units import from_si
 
 
-def fuel_volume(job: Job, liters: float) -> float:
+def fuel_volume(rates: Rates, liters: float) -> float:
     """Return a fuel volume in the unit that fuel is priced in, to 0.1."""
-    return round_quantity(from_si(liters, job.rates.fuel_price.per), 1)
+    return round_quantity(from_si(liters, rates.fuel_price.per), 1)
 
 
 @step("Fuel of all on rent", "span by span")
@@ -36,7 +37,7 @@ def all_fuel(volumes: Sequence[float]) -> float:
 
 def fuel_used(planned: PlannedJob) -> Quantity:
     """Return the fuel of everything on rent."""
-    volumes = [fuel_volume(planned.job, span.fuel_l) for span in planned.fleet.spans]
+    volumes = [fuel_volume(planned.job.rates, span.fuel_l) for span in planned.fleet.spans]
     return Quantity.of(all_fuel.worked(volumes), terms=((1, "equipment.fuel"),))
 
 
@@ -58,7 +59,7 @@ def paid_site_days(planned: PlannedJob) -> Quantity:
 def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
     """Liquidated damages, where there is one and the deadline is missed."""
     charge = planned.job.dates.liquidated_damages
-    late = days_late(planned.job, planned.finish)
+    late = days_late(planned.job.dates, planned.finish)
     if late and charge.amount:
         yield CostLine(
             key="indirect.liquidated_damages",
@@ -72,9 +73,9 @@ def late_lines(planned: PlannedJob) -> Iterator[CostLine]:
         )
 
 
-def days_late(job: Job, finish: dt.date) -> int:
+def days_late(dates: DateInputs, finish: dt.date) -> int:
     """Return the calendar days from the deadline to the finish, 0 in time or without one."""
-    deadline = job.dates.deadline
+    deadline = dates.deadline
     return 0 if deadline is None else max(0, (finish - deadline).days)
 
 

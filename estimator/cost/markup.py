@@ -10,7 +10,6 @@ from typing import cast
 from estimator.cost.rates import DIRECT, INDIRECT
 from estimator.data_class import dataclass
 from estimator.models.estimate import Bid, CostLine, PricedJob, Section
-from estimator.models.job import Job
 from estimator.models.kinds import (
     DAMAGES_TYPE,
     LIQUIDATED_DAMAGES,
@@ -338,12 +337,12 @@ def marked_up(lines: Sequence[CostLine], rates: Rates) -> ByType:
     return {ALL_TYPES: float(sum((line.amount for line in lines), Decimal(0)))}
 
 
-def make_bid(job: Job, lines: Sequence[CostLine]) -> Bid:
+def make_bid(rates: Rates, lines: Sequence[CostLine]) -> Bid:
     """Return the price from the cost lines and the markups of the Rates sheet."""
     direct, indirect = (_section(lines, section) for section in (DIRECT, INDIRECT))
     whole = job_cost(direct, indirect)
     late = damages(_late_amounts(lines))
-    chain = markup(marked_up(lines, job.rates), whole, late, job.rates)
+    chain = markup(marked_up(lines, rates), whole, late, rates)
     return Bid(
         direct_cost=round_money(direct),
         indirect_cost=round_money(indirect),

@@ -67,7 +67,7 @@ def item_price(job: Job, item: CountedItem, band: Band) -> Worked[float]:
     """Return the price of a piece: that of its size band, else the one of the Rates sheet."""
     row = next((row for row in job.material_prices if row.what == item.what), None)
     if row is None or row.price(band) is None:
-        return rate_input(job, item.rate_key)
+        return rate_input(job.rates, item.rate_key)
     return given_price.worked(row, price_key(band))
 
 

@@ -2,7 +2,6 @@
 
 from estimator.models.base import Model
 from estimator.models.estimate import Section
-from estimator.models.job import Job
 from estimator.models.rates import MoneyRate, Rates
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import Worked, step
@@ -30,8 +29,8 @@ def given_share(rates: Rates, key: str) -> float:
     return share
 
 
-def rate_input(job: Job, key: str) -> Worked[float]:
+def rate_input(rates: Rates, key: str) -> Worked[float]:
     """Return a rate that is a cell of the Rates sheet."""
-    value = getattr(job.rates, key)
+    value = getattr(rates, key)
     made = given_price if isinstance(value, MoneyRate) else given_share
-    return made.worked(job.rates, key)
+    return made.worked(rates, key)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.tiers import cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_tiers
 from estimator.models.equipment import Lifter, RentalItem
 from estimator.units import at_most
 

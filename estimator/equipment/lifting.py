@@ -11,6 +11,7 @@ from estimator.errors import Problem
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Lifter
 from estimator.models.job import Job
+from estimator.models.job_inputs import EquipmentInputs
 from estimator.models.places import Places
 from estimator.models.rental import RentalSpan
 from estimator.models.sized_run import SizedRun
@@ -62,13 +63,13 @@ def day_needs(job: Job, lines: Lines) -> list[DayNeed]:
     """Return what must be lifted on each day: its heaviest stick, with the reserve."""
     masses: dict[dt.date, float] = {}
     for date, run in lines:
-        masses[date] = max(masses.get(date, 0.0), with_reserve(job, run))
+        masses[date] = max(masses.get(date, 0.0), with_reserve(job.equipment, run))
     return [DayNeed(date, masses[date]) for date in sorted(masses)]
 
 
-def with_reserve(job: Job, run: SizedRun) -> float:
+def with_reserve(equipment: EquipmentInputs, run: SizedRun) -> float:
     """Return the mass of a stick of a run with the lifting reserve, in kg."""
-    return run.stick_mass_kg * (1 + job.equipment.lift_reserve)
+    return run.stick_mass_kg * (1 + equipment.lift_reserve)
 
 
 def fuel_a_day(job: Job, item: Lifter, engine_hours: float) -> float:
@@ -87,7 +88,9 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
     first = job.lifting[0].class_id if job.lifting else ""
     in_stock = [item.capacity_kg for item in job.lifting
                 if item.stock >= job.resources.lifters_per_crew]  # fmt: skip
-    asked = show_need(with_reserve(job, heaviest), in_stock, "mass", job.cover.unit_system)
+    asked = show_need(
+        with_reserve(job.equipment, heaviest), in_stock, "mass", job.cover.unit_system
+    )
     at_once = (
         f", {job.resources.lifters_per_crew} at once" if job.resources.lifters_per_crew > 1 else ""
     )
@@ -100,7 +103,7 @@ def _too_heavy(job: Job, lines: Lines, places: Places) -> Problem:
 
 def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
     """Return a class that is on rent for its days, and why each smaller one is not."""
-    mass = with_reserve(job, heaviest)
+    mass = with_reserve(job.equipment, heaviest)
     why = Reason(
         text=f"heaviest stick on these days: run {heaviest.run_id}, {{need}} with reserve; "
         "capacity {limit}",

@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from decimal import Decimal
 
-from estimator.equipment.tiers import cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_tiers
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
 from estimator.models.rates import Rates

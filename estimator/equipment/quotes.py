@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
 from estimator.data_class import dataclass
-from estimator.equipment.tiers import cheapest_mix
+from estimator.equipment.rental_tiers import cheapest_mix
 from estimator.models.quotes import Quote
 from estimator.models.rental import RentalKind
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine

@@ -44,7 +44,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     else:
         heaviest = max(runs, key=lambda run: run.stick_mass_kg)
         lengths = {run.run_id: run.stick_length_m for run in planned.job.runs}
-        need = LiftNeed(with_reserve(planned.job, heaviest), lengths[heaviest.run_id])
+        need = LiftNeed(with_reserve(planned.job.equipment, heaviest), lengths[heaviest.run_id])
     return RequestLine(
         number=number,
         kind=span.kind,

@@ -7,7 +7,7 @@ from itertools import pairwise
 from estimator.data_class import dataclass
 from estimator.equipment.excess_hours import hours_beyond
 from estimator.equipment.haulage import Haulage
-from estimator.equipment.tiers import cheapest_stays, cheapest_tiers
+from estimator.equipment.rental_tiers import cheapest_stays, cheapest_tiers
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job

@@ -5,7 +5,7 @@ appear in the function wizard, so they are short and plain.
 """
 
 from estimator.display import UnitSystem, convert, describe
-from estimator.equipment.tiers import cheapest_mix
+from estimator.equipment.rental_tiers import cheapest_mix
 from estimator.excel.cell_functions.support import BLANK, FunctionHelp, cell_function, help_of
 from estimator.joint import cycle, machines
 from estimator.joint.fusion import fusion_parameters, gauge_mpa, heater_c

@@ -79,7 +79,7 @@ def line_steps(chain: Chain) -> Iterator[Step]:
 def price_steps(chain: Chain) -> Iterator[Step]:
     """Yield job cost and markups; without a step to round to, the exact price is what is bid."""
     job, lines = chain.job, chain.estimate.cost_lines
-    steps = record(lambda: make_bid(job, lines))
+    steps = record(lambda: make_bid(job.rates, lines))
     (price,) = (found.name for found in steps if found.key == "price")
     names = {} if job.rates.bid_step else {"exact": price}
     left_out = AFTER_PRICE if job.rates.bid_step else (*AFTER_PRICE, "rounding", "price")

@@ -477,7 +477,9 @@ def hand_work(job: Job, at: BandShare, factor: float) -> HandWork:
     return HandWork(
         butt_elements(job.task_times, at, factor),
         {
-            kind.key: minutes_of(kind.work.capitalize(), _tasks_of(job, kind.work), at, factor)
+            kind.key: minutes_of(
+                kind.work.capitalize(), _tasks_of(job.task_times, kind.work), at, factor
+            )
             for kind in CONNECTIONS
         },
     )
@@ -529,5 +531,5 @@ def time_run(
     )
 
 
-def _tasks_of(job: Job, work: str) -> list[TaskTime]:
-    return [task for task in job.task_times if task.applies_to == work]
+def _tasks_of(task_times: Sequence[TaskTime], work: str) -> list[TaskTime]:
+    return [task for task in task_times if task.applies_to == work]

@@ -102,13 +102,14 @@ class DayAhead(NamedTuple):
     """One date of the weeks ahead: what is done, what comes and goes, what must be ready then.
 
     ``kind`` is that of the date: "work", "weather", "off", "hold" where every crew that is paid
-    on it stands by a hold, "open" for a weekday of the job before its start. What is in ``ready``
-    must be so at the end of the date.
+    on it stands by a hold, "open" for a weekday of the job before its start. ``labor_hours`` are
+    those of crews and hydrotests. What is in ``ready`` must be so at the end of the date.
     """
 
     date: dt.date
     kind: str
     people: float
+    labor_hours: float
     lines: tuple[PlanLine, ...]
     crews: tuple[CrewWork, ...]
     deliveries: tuple[GearMove, ...]

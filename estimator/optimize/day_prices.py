@@ -10,7 +10,7 @@ from functools import partial
 
 from estimator.cost.labor import labor_lines
 from estimator.cost.lines import PER_DIEM
-from estimator.cost.rental import all_rental_lines
+from estimator.cost.rental_lines import all_rental_lines
 from estimator.equipment.excess_hours import beyond_rental_day
 from estimator.inputs.weekdays import weekdays
 from estimator.models.bands import BANDS, BandShare

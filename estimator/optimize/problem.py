@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 
 from estimator.data_class import dataclass
-from estimator.equipment.tiers import cheapest_mix
+from estimator.equipment.rental_tiers import cheapest_mix
 
 SLACK = 1e-6
 Assignment = Sequence[tuple[str, int]]

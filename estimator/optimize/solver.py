@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from estimator.data_class import dataclass
-from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
+from estimator.equipment.rental_tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.optimize.first_answer import beyond_stock, search
 from estimator.optimize.problem import FleetProblem, Hire, total_cost
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cached_property
 from typing import TypeVar
 
-from estimator.models.hydrotest import HydroTest
+from estimator.models.hydrotest import HydroDay, HydroTest
 from estimator.models.job import Run
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.plan import CrewDay, PlanLine
@@ -158,15 +158,17 @@ class _ByDate:
         return tuple(self.day(date) for date in dates)
 
     def day(self, date: dt.date) -> DayAhead:
+        crews, tests = self._crews([date]), tuple(self.tests.get(date, ()))
         return DayAhead(
             date=date,
             kind=self._kind(date),
             people=self._people(date),
+            labor_hours=sum(one.labor_hours for one in crews) + self._test_hours(tests),
             lines=tuple(self.lines.get(date, ())),
-            crews=self._crews([date]),
+            crews=crews,
             deliveries=tuple(self.deliveries.get(date, ())),
             collections=tuple(self.collections.get(date, ())),
-            tests=tuple(self.tests.get(date, ())),
+            tests=tests,
             ready=tuple(self.ready.get(date, ())),
         )
 
@@ -187,7 +189,7 @@ class _ByDate:
             lost_days=sum(date in self.paid and date not in self.lines for date in dates),
             people=max(self._people(date) for date in dates),
             labor_hours=sum(crew.labor_hours for crew in crews),
-            test_hours=sum(day.hours * self.people_of_test[day.section] for day in tests),
+            test_hours=self._test_hours(tests),
             runs=tuple(dict.fromkeys(ln.run_id for d in dates for ln in self.lines.get(d, ()))),
             crews=crews,
             deliveries=tuple(m for date in dates for m in self.deliveries.get(date, ())),
@@ -246,6 +248,9 @@ class _ByDate:
             )
             for crew in sorted({day.crew for day in paid} | set(fuel))
         )
+
+    def _test_hours(self, tests: Iterable[HydroDay]) -> float:
+        return sum(day.hours * self.people_of_test[day.section] for day in tests)
 
     def _people(self, date: dt.date) -> float:
         joining = sum(sum(day.heads) for day in self.paid.get(date, ()))

@@ -215,9 +215,10 @@ class Payroll:
     ) -> Sequence[LostDate]:
         """Return the paid dates that a crew loses between two of its days, none after its last.
 
-        Weather days while it is on site, and working days on which a paid hold keeps it from the
-        run that it has left or takes up. If it could have worked in between but had nothing to
-        do, it waits: paid by the rule of the job, or not on site.
+        Weather days while it is on site, and days on which a paid hold keeps it from the run that
+        it has left or takes up: a hold keeps its cause where weather is expected too. If it could
+        have worked in between but had nothing to do, it waits: paid by the rule of the job, or
+        not on site.
         """
         left_on, back_on = last[0].date, following[0].date
         days = (back_on - left_on).days
@@ -230,13 +231,10 @@ class Payroll:
             kind = roster.calendar.kind(date)
             if kind == "off" or stay_on(roster.stays, date) is None:
                 continue
-            if kind == "weather":
-                found.append(LostDate(date, kind))
-                continue
             hold = self._hold_on(date, [*[*last[1]][-1:], *following[1]])
             if hold is None:
-                waits += 1
-                found.append(LostDate(date, "waiting"))
+                waits += kind == "work"
+                found.append(LostDate(date, kind if kind == "weather" else "waiting"))
             elif hold.paid:
                 found.append(LostDate(date, "hold", hold))
         return found if waits <= self._longest_wait else ()

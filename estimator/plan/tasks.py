@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
 from estimator.models.job import Job, Run
+from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
 from estimator.units import DAY_MIN
@@ -43,8 +44,7 @@ class Batch:
         self.name, self.field, self.count, self.time = name, field, count, time
 
 
-def _butt_batch(job: Job, kind: ButtKind, number: int) -> Batch:
-    counting = job.counting
+def _butt_batch(counting: CountingInputs, kind: ButtKind, number: int) -> Batch:
     return Batch(kind.name, kind.field, number, lambda cycle: kind.time(cycle, counting))
 
 
@@ -57,10 +57,10 @@ def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
         if place:
             yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
         if joints:
-            yield _butt_batch(job, STICK, joints)
+            yield _butt_batch(job.counting, STICK, joints)
     for kind in (FITTING, SMALL_END, REWORK):
         if number := kind.number(count):
-            yield _butt_batch(job, kind, number)
+            yield _butt_batch(job.counting, kind, number)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -92,7 +92,7 @@ def tie_ins_of(count: JointCount, stage: int) -> int:
 def tie_in_batches(job: Job, count: JointCount, stage: int) -> Iterator[Batch]:
     """Yield the tie-ins of one stage, where there are any."""
     if number := tie_ins_of(count, stage):
-        yield _butt_batch(job, TIE_IN, number)
+        yield _butt_batch(job.counting, TIE_IN, number)
 
 
 class Task(NamedTuple):

@@ -8,7 +8,7 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from estimator.data_class import dataclass
-from estimator.models.job import Job
+from estimator.models.job import Job, Run
 from estimator.models.plan import Plan, PlanLine
 from estimator.working_time.working_days import WorkingCalendar
 
@@ -104,7 +104,11 @@ def run_spans(job: Job, plan: Plan) -> dict[str, RunSpan]:
     for line in plan.lines:
         by_run[line.run_id].append(line)
     stays = _stays(plan, days)
-    waits = [*_in_order(stays), *_after_runs(job, stays), *_to_strings(job, stays, by_run, days)]
+    waits = [
+        *_in_order(stays),
+        *_after_runs(job.runs, stays),
+        *_to_strings(job.runs, stays, by_run, days),
+    ]
     floats: dict[str, int] = {}
     for stay, days_left in zip(stays, stay_floats(stays, waits), strict=True):
         floats[stay.run_id] = min(days_left, floats.get(stay.run_id, days_left))
@@ -165,14 +169,14 @@ def _in_order(stays: Sequence[Stay]) -> Iterator[Link]:
             yield Link(one, other, _free_days(stays[one].last, stays[other].first))
 
 
-def _after_runs(job: Job, stays: Sequence[Stay]) -> Iterator[Link]:
+def _after_runs(runs: Sequence[Run], stays: Sequence[Stay]) -> Iterator[Link]:
     """Yield the links from runs to those that start after them.
 
     A stay that ended later than the other run began was not waited for: where runs would hold up
     each other, the plan lets a run follow strings whose tie-ins are still to come.
     """
     by_run = _places(stays)
-    for run in job.runs:
+    for run in runs:
         for later in by_run[run.run_id]:
             start = stays[later].first
             for one in (place for name in run.followed_runs for place in by_run[name]):
@@ -181,14 +185,14 @@ def _after_runs(job: Job, stays: Sequence[Stay]) -> Iterator[Link]:
 
 
 def _to_strings(
-    job: Job,
+    runs: Sequence[Run],
     stays: Sequence[Stay],
     by_run: Mapping[str, Sequence[PlanLine]],
     days: Mapping[dt.date, int],
 ) -> Iterator[Link]:
     """Yield the links from the strings of runs to the tie-ins of runs that join them."""
     places = _places(stays)
-    for run in job.runs:
+    for run in runs:
         tied = [days[line.date] for line in by_run.get(run.run_id, ()) if line.tie_in_joints]
         for name in set(run.joined_runs) - {run.run_id}:
             strung = max((days[line.date] for line in by_run.get(name, ()) if _strings(line)),

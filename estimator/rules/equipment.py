@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.equipment.tiers import FOUR_WEEK_DAYS, WEEK_DAYS
+from estimator.equipment.rental_tiers import FOUR_WEEK_DAYS, WEEK_DAYS
 from estimator.rules.entries import Broken, Entry, Sheets, above, broken, header
 
 RENTED = ("machines", "generators", "lifting")

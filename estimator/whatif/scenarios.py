@@ -87,7 +87,7 @@ def figures(priced: PricedJob) -> Figures:
         crew_hours=priced.total_crew_hours,
         job_cost=priced.bid.job_cost,
         price=priced.bid.price,
-        days_late=days_late(priced.job, priced.finish),
+        days_late=days_late(priced.job.dates, priced.finish),
     )
 
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 from estimator.cost import make_bid
 from estimator.cost.rates import DIRECT
 from estimator.display import show_date
+from estimator.equipment.rental_tiers import cheapest_tiers
 from estimator.equipment.stock import Period, short_periods
-from estimator.equipment.tiers import cheapest_tiers
 from estimator.errors import EstimatorError
 from estimator.joint.machines import holds
 from estimator.models.equipment import Generator, Lifter, Machine, RentalItem
@@ -154,7 +154,7 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
             )
         )
     every = (*priced.cost_lines, *lines)
-    dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job, every))
+    dearer = replace(priced, cost_lines=every, bid=make_bid(priced.job.rates, every))
     return dearer, "; ".join(texts)
 
 

@@ -30,7 +30,7 @@ from estimator.workbook.results.builder import Context
 from estimator.workbook.results.changes_sheet import CHANGES, changes_sheet
 from estimator.workbook.results.claim_sheet import claim_name, read_claim
 from estimator.workbook.results.client_page import foot_of
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.source import SheetSource

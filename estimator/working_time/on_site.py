@@ -28,7 +28,7 @@ def stays_of(job: Job, crew: int) -> tuple[Stay, ...]:
         Number of the crew.
     """
     stays: list[Stay] = []
-    for row in sorted(_rows_of(job, crew), key=lambda row: row.from_date):
+    for row in sorted(_rows_of(job.crew_dates, crew), key=lambda row: row.from_date):
         first, last = row.from_date, _last(row)
         if stays and not _workdays_between(job, stays[-1][1], first):
             first = stays.pop()[0]
@@ -36,8 +36,8 @@ def stays_of(job: Job, crew: int) -> tuple[Stay, ...]:
     return tuple(stays) or EVERY_DAY
 
 
-def _rows_of(job: Job, crew: int) -> list[CrewDates]:
-    return [row for row in job.crew_dates if row.crew == crew]
+def _rows_of(crew_dates: Sequence[CrewDates], crew: int) -> list[CrewDates]:
+    return [row for row in crew_dates if row.crew == crew]
 
 
 def _workdays_between(job: Job, last: dt.date, first: dt.date) -> bool:
@@ -66,7 +66,7 @@ def job_of_crew(job: Job, crew: int) -> Job:
     """
     hours = tuple(
         OvertimeSpan(from_date=row.from_date, to_date=_last(row), shift_hours=row.shift_hours)
-        for row in _rows_of(job, crew)
+        for row in _rows_of(job.crew_dates, crew)
         if row.shift_hours is not None
     )
     return job.model_copy(update={"overtime": (*hours, *job.overtime)}) if hours else job
@@ -74,7 +74,7 @@ def job_of_crew(job: Job, crew: int) -> Job:
 
 def machines_on(job: Job, crew: int, date: dt.date) -> int:
     """Return how many machines a crew runs on a date: those of its row, else of the Job sheet."""
-    for row in job.crew_dates and _rows_of(job, crew):
+    for row in job.crew_dates and _rows_of(job.crew_dates, crew):
         if row.machines and row.from_date <= date <= _last(row):
             return row.machines
     return job.resources.machines_per_crew

@@ -5,6 +5,7 @@ from dataclasses import replace
 from math import prod
 from types import MappingProxyType
 
+from estimator.errors import OutsideStandardError
 from estimator.joint.methods.common import Conditions, Figures
 from estimator.standards import tables
 from estimator.standards.citing import Figure, cite
@@ -24,6 +25,10 @@ FIELDS: Mapping[str, str] = MappingProxyType(
     }
 )
 WALL_KEYS = ("wall_from_mm", "wall_to_mm")
+GO_ON = (
+    "Choose yes under Walls over 70 mm under ISO 21307 on the Job sheet (--beyond-wall-limit) to "
+    "go on beyond it, or another method"
+)
 
 
 Term = tuple[Millimeters, ...]
@@ -43,6 +48,15 @@ def in_hot_air(figure: str, cool: Minutes, share: float, air: Celsius, usual: Ce
     """Return a cooling time in air that is hotter than the reference."""
     del figure
     return cool * (1 + share * (air - usual))
+
+
+def _keep_the_stated_limit(wall_mm: float) -> None:
+    try:
+        tables.require_within("ISO 21307 wall thickness", wall_mm)
+    except OutsideStandardError as wrong:
+        raise OutsideStandardError(
+            wrong.name, wrong.got, wrong.low, wrong.high, wrong.source, GO_ON
+        ) from wrong
 
 
 def _formula(field: str, row: tables.Row, at: Conditions) -> float:
@@ -97,7 +111,7 @@ def figures(method: str, at: Conditions) -> Figures:
     ``iso21307_formulas.csv``, ``iso21307_ambient.csv``.
     """
     if not at.beyond_wall_limit:
-        tables.require_within("ISO 21307 wall thickness", at.wall_mm)
+        _keep_the_stated_limit(at.wall_mm)
     found: dict[str, Figure] = {}
     for figure, field in FIELDS.items():
         where = {"method": method, "figure": figure}

@@ -176,7 +176,7 @@ def _equal_ones(text: str, unit: str) -> Sequence[float]:
         return (to_number(text, unit),)
     number = int(found[1])
     if not 1 <= number <= MOST_SEGMENTS:
-        raise CellError(describe(text), f"1 to {MOST_SEGMENTS:,} equal segments")
+        raise CellError(f"{describe(text)}: enter 1 to {MOST_SEGMENTS:,} equal segments")
     return (to_number(found[2], unit),) * number
 
 

@@ -14,7 +14,7 @@ from estimator.models.baseline import (
     LumpSum,
 )
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
 BASELINE = "Baseline"

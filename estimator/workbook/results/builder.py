@@ -11,8 +11,8 @@ from estimator.display import UNIT_LABELS, UnitSystem, show_date
 from estimator.models.places import Places
 from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
-from estimator.workbook.results.columns import ResultColumn
 from estimator.workbook.results.light import heading
+from estimator.workbook.results.result_columns import ResultColumn
 from estimator.workbook.sheet.look import DATE_TIGHT, PAPER_OF_SYSTEM, SECTION_ROW, US_DATES
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value

@@ -20,7 +20,7 @@ from estimator.progress.claim import (
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import CellValue, column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

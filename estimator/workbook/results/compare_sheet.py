@@ -8,7 +8,7 @@ from estimator.steps.cells import row_formula
 from estimator.steps.plain import difference, share
 from estimator.whatif.scenarios import base_outcome, figures, remark
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import AXIS, INK, OCHRE, axis_end, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec

@@ -122,7 +122,7 @@ def _hydrotest_totals(context: Context) -> Iterator[ControlTotal]:
 def _fuel_total(context: Context) -> ControlTotal:
     """Return the fuel of all rental lines, each to 0.1, against that of the weeks."""
     job, spans = context.estimate.job, context.estimate.fleet.spans
-    volumes = [fuel_volume(job, span.fuel_l) for span in spans]
+    volumes = [fuel_volume(job.rates, span.fuel_l) for span in spans]
     return ControlTotal(
         "Diesel fuel: by rental line vs. by week",
         sum(volumes), context.anchors["equipment.fuel"],

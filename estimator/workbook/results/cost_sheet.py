@@ -8,7 +8,7 @@ from estimator.inputs.trade_units import written
 from estimator.models.estimate import CostLine, Quantity, line_amount
 from estimator.steps.cells import cell_formula, live_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

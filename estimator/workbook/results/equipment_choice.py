@@ -7,9 +7,9 @@ from estimator.display import counted, describe, name_runs, show, show_apart, sh
 from estimator.joint.machines import SMALL
 from estimator.whatif.machine_options import Option, PipeOptions, pipe_options
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.fleet_choice_rows import add_fleet_choice
 from estimator.workbook.results.power_tables import put_power
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from estimator.cost import fuel_volume
-from estimator.cost.rental import (
+from estimator.cost.rental_lines import (
     TIER_HOURS,
     cost_beyond,
     hour_rate,
@@ -22,8 +22,8 @@ from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_cla
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_serves import sizes, what_for
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell
 
@@ -82,7 +82,7 @@ def _rental_row(
     sheet.table_row(
         columns, _values(context, span), _formulas(context, span, letters_of(columns), row)
     )
-    fuel = Cell(fuel_volume(context.estimate.job, span.fuel_l), "num1")
+    fuel = Cell(fuel_volume(context.estimate.job.rates, span.fuel_l), "num1")
     sheet.put(row, number_of(columns, "fuel"), fuel)
     for rate, key in {**TIER_KEYS, "delivery": "trips"}.items():
         sheet.anchor(f"equipment.{number}.{rate}", number_of(columns, key), row)
@@ -141,7 +141,7 @@ def hours_section(sheet: SheetBuilder, lines: Lines) -> None:
     header = sheet.table_head(columns)
     for number, span in enumerate(estimate.fleet.spans):
         _hours_row(sheet, columns, lines, number)
-        for rate in hours_by_tier(estimate.job, span):
+        for rate in hours_by_tier(estimate.job.rates, span):
             column = number_of(columns, rate)
             sheet.anchor(f"equipment.{number}.{rate}_hours", column, sheet.last_row)
     sheet.add_totals(columns, header + 1, "beyond")
@@ -152,7 +152,7 @@ def _hours_row(
 ) -> None:
     job = sheet.context.estimate.job
     span = sheet.context.estimate.fleet.spans[number]
-    by_tier = hours_by_tier(job, span)
+    by_tier = hours_by_tier(job.rates, span)
     values: dict[str, Scalar] = {
         "kind": KIND_WORDS[span.kind],
         "class_id": span.class_id,
@@ -185,7 +185,7 @@ def _hours_formulas(
     }
     all_hours = f"({'+'.join(covered.values())})"
     found, costs = dict[str, str](), []
-    for rate, hours in hours_by_tier(job, span).items():
+    for rate, hours in hours_by_tier(job.rates, span).items():
         cells = {
             "hours_beyond": f"${letters['hours']}{row}",
             "hours_covered": covered[rate],

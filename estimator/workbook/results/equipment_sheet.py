@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
     hours_section,
     not_taken,
@@ -11,6 +10,7 @@ from estimator.workbook.results.equipment_rental import (
     rental_lines,
 )
 from estimator.workbook.results.equipment_summary import Summary
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.spec import SheetSpec
 
 HEAD_ROWS = 2

@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 
 from estimator.cost import fuel_volume
-from estimator.cost.rental import line_delivery, periods_billed, rental_total
+from estimator.cost.rental_lines import line_delivery, periods_billed, rental_total
 from estimator.equipment.stock import peak, peak_weight_kg, short_of_stock
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import FLEET_TABLES, KIND_WORDS, rental_items, spans_by_class
 from estimator.steps.cells import cell_formula
 from estimator.steps.recorder import Worked
 from estimator.workbook.results.builder import TOTAL_STYLES, Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
 from estimator.workbook.results.equipment_rental import (
     WAYS,
     Lines,
@@ -18,6 +17,7 @@ from estimator.workbook.results.equipment_rental import (
     letters_of,
     number_of,
 )
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule
 
@@ -67,7 +67,7 @@ class Summary:
 
     def _fuel(self, row: int, spans: Sequence[RentalSpan], formula: str | None) -> None:
         job = self.context.estimate.job
-        fuel = sum(fuel_volume(job, span.fuel_l) for span in spans)
+        fuel = sum(fuel_volume(job.rates, span.fuel_l) for span in spans)
         self.sheet.put(row, number_of(self.columns, "fuel"), Cell(fuel, "num1", formula))
 
     def _totals(self) -> None:

@@ -10,7 +10,7 @@ from estimator.display import show_date
 from estimator.models.baseline import BUTT_PIECES
 from estimator.progress.standing import Standing
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.results.timescale import MONTH_WIDTH, MOST_COLUMNS, TimeScale
 from estimator.workbook.sheet.look import box_pixels, pixels_of
 from estimator.workbook.sheet.spec import Cell, SheetSpec

@@ -23,9 +23,9 @@ from estimator.workbook.results.builder import (
     SheetBuilder,
     min_s_cell,
 )
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.joints_sheet import run_cell
 from estimator.workbook.results.names_in_short import in_stretches
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

@@ -13,8 +13,8 @@ from estimator.models.sized_run import SizedRun
 from estimator.plan import RunSpan
 from estimator.units import MIN_S
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.how_found import explained_at, how_found
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec, all_of

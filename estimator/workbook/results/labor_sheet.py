@@ -8,7 +8,7 @@ from estimator.plan.utilization import CrewUse, crew_use, machine_use
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import SheetSpec
 
@@ -43,7 +43,7 @@ def _at(columns: Sequence[ResultColumn], key: str) -> int:
 
 def _labor(sheet: SheetBuilder, columns: Sequence[ResultColumn]) -> None:
     job, plan = sheet.context.estimate.job, sheet.context.estimate.plan
-    hours = zip(role_hours(job, plan), night_hours(job, plan), strict=True)
+    hours = zip(role_hours(job, plan), night_hours(job.crew, plan), strict=True)
     for entry, (role, night) in hours:
         values: dict[str, Scalar] = {**entry._asdict(), "role": role.role, "night": night}
         row = sheet.table_row(columns, values)

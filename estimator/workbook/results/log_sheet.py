@@ -10,7 +10,7 @@ from estimator.progress.control_chart import p_chart
 from estimator.progress.joint_log import CouponDue, JudgedJoint, JudgedLog, reject_share
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import link_to
 from estimator.workbook.sheet.source import column_letters

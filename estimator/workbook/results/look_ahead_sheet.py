@@ -91,11 +91,14 @@ class _Page:
 
     @cached_property
     def _weekdays(self) -> set[int]:
-        """Weekdays on which anything is planned in these weeks, or the job's own if there is none.
+        """Weekdays on which anything is planned in these weeks, or all of them if there is none.
 
-        They keep their column in every week.
+        They keep their column in every week. One alone is shown with the next: the list of what
+        must be ready needs the room.
         """
         found = {day.date.weekday() for day in self.ahead.days if _has_something(day)}
+        if len(found) == 1:
+            found |= {(day + 1) % WEEK_DAYS for day in found}
         return found or set(range(WEEK_DAYS))
 
     @cached_property
@@ -214,15 +217,10 @@ class _Page:
 
     def on_site(self) -> None:
         """Append people, hours and fuel of each day."""
-        people_of = {test.section: test.people for test in self.estimate.tests}
         self.group("On site")
         self.strip("People", [day.people or None for day in self.days], summed=False)
-        hours = [
-            sum(one.labor_hours for one in day.crews)
-            + sum(test.hours * people_of[test.section] for test in day.tests)
-            for day in self.days
-        ]
-        self.strip("Labor-hours, hydrotests included", [round(one, 1) or None for one in hours])
+        hours = [round(day.labor_hours, 1) or None for day in self.days]
+        self.strip("Labor-hours, hydrotests included", hours)
         fuel = [sum(one.fuel_l for one in day.crews) for day in self.days]
         unit = self.estimate.job.rates.fuel_price.per
         shown = [fuel_in_its_unit(self.estimate, liters) for liters in fuel]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from estimator.models.options import NoOptions, Option, OptionTable
 from estimator.whatif.options import impossible, remark, sentences
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.look import INK, money_axis
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, ConditionalRule, SheetSpec

@@ -7,7 +7,7 @@ from estimator.progress.past import Suggestion
 from estimator.steps.cells import row_formula
 from estimator.steps.plain import share
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

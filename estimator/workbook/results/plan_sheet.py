@@ -9,7 +9,7 @@ from estimator.plan.by_week import share_done
 from estimator.plan.paid_shifts import labor_hours_of
 from estimator.steps.cells import row_formula
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import ConditionalRule, SheetSpec
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.workbook.results.builder import Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.spec import Cell
 
 WIRE_GOVERNS = (

@@ -7,7 +7,7 @@ from estimator.display import counted
 from estimator.equipment.quotes import ComparedQuote, KindChoice, QuoteComparison
 from estimator.models.rental_kinds import KIND_WORDS
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from estimator.display import counted
 from estimator.models.risk import NoRisk, Risk
 from estimator.workbook.results.builder import Context, SheetBuilder
-from estimator.workbook.results.columns import result_columns
+from estimator.workbook.results.result_columns import result_columns
 from estimator.workbook.sheet.cell_text import area_of
 from estimator.workbook.sheet.look import INK, OCHRE, SECTION_ROW, bare_steps, money_steps
 from estimator.workbook.sheet.source import column_letters

@@ -13,10 +13,10 @@ from estimator.plan.by_week import share_done, weeks
 from estimator.steps.cells import row_formula
 from estimator.units import from_si
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
-from estimator.workbook.results.columns import ResultColumn, result_columns
 from estimator.workbook.results.equipment_rental import fuel_unit
 from estimator.workbook.results.names_in_short import in_stretches
 from estimator.workbook.results.ready_words import gear
+from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
@@ -81,7 +81,7 @@ def _facts(sheet: SheetBuilder, width: int) -> int:
     estimate = sheet.context.estimate
     plan, tested = estimate.plan, bool(estimate.tests)
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
-    deadline, late = estimate.job.dates.deadline, days_late(estimate.job, estimate.finish)
+    deadline, late = estimate.job.dates.deadline, days_late(estimate.job.dates, estimate.finish)
     spare = 0 if deadline is None else max(0, (deadline - estimate.finish).days)
     sheet.add()
     row = sheet.section("Dates and days", FACTS_AT)

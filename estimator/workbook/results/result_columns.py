@@ -65,7 +65,7 @@ class ResultColumn:
 @cache
 def result_columns(table: str) -> tuple[ResultColumn, ...]:
     """Return the columns of one result table in their order."""
-    text = resources.files(__package__).joinpath("results.csv").read_text("utf-8")
+    text = resources.files(__package__).joinpath("result_columns.csv").read_text("utf-8")
     rows = [row for row in csv.DictReader(text.splitlines()) if row["table"] == table]
     return tuple(column for row in rows for column in _columns_of(row))
 

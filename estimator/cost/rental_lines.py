@@ -124,7 +124,7 @@ def cost_beyond(hours: Hours, rate_beyond: Money) -> Money:
     return hours * rate_beyond
 
 
-def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
+def hours_by_tier(rates: Rates, span: RentalSpan) -> dict[str, Worked[float]]:
     """Return the hours beyond by the rate that bills them, to 0.01.
 
     They are spread over the tiers of the span by the hours that each tier covers, so that an
@@ -133,7 +133,7 @@ def hours_by_tier(job: Job, span: RentalSpan) -> dict[str, Worked[float]]:
     if not span.beyond_h:
         return {}
     covered = {
-        rate: hours_covered(span, periods, job.rates, hours)
+        rate: hours_covered(span, periods, rates, hours)
         for rate, (periods, hours) in TIER_HOURS.items()
     }
     beyond, total = hours_beyond(span), sum(covered.values())
@@ -152,7 +152,7 @@ def hour_rate(job: Job, span: RentalSpan, key: str) -> Worked[float]:
 def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
     """Hours beyond the rental days, by the tier that bills them."""
     for i, span in enumerate(fleet.spans):
-        for key, hours in hours_by_tier(job, span).items():
+        for key, hours in hours_by_tier(job.rates, span).items():
             rate = hour_rate(job, span, key)
             if rate.value:
                 yield CostLine(
@@ -177,7 +177,7 @@ def hours_total(job: Job, fleet: Fleet) -> float:
     return sum(
         cost_beyond(hours.value, hour_rate(job, span, key).value)
         for span in fleet.spans
-        for key, hours in hours_by_tier(job, span).items()
+        for key, hours in hours_by_tier(job.rates, span).items()
     )
 
 
@@ -217,7 +217,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
         basis="percent of rental including two-shift and excess-hour charges, without delivery",
         quantity=Quantity.of(base, terms=terms),
         unit=job.cover.currency,
-        rate=rate_input(job, "damage_waiver"),
+        rate=rate_input(job.rates, "damage_waiver"),
     )
 
 
