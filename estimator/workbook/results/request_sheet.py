@@ -204,7 +204,7 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
         blank = [Cell(None, "answer")]
         row = sheet.add(
-            Cell(left, "text"), None, None, *blank, Cell(right, "text"), None, None, *blank * 2
+            Cell(left, "text"), None, None, *blank, Cell(right, "text_after"), None, None, *blank * 2
         )
         sheet.merge(row, 1, 3)
         sheet.merge(row, 5, 7)
