@@ -35,7 +35,8 @@ def test_no_rule_has_a_function_a_separator_or_a_decimal():
 
 
 def test_the_warning_color_of_a_title_needs_no_more_room_than_its_plain_letters():
-    spec = SheetSpec("Plan", (Row([Cell("Plan", "title")]), Row([Cell(LABEL, "job_right")])), (9.0,))
+    rows = Row([Cell("Plan", "title")]), Row([Cell(LABEL, "job_right")])
+    spec = SheetSpec("Plan", rows, (9.0,))
     (rule,) = with_warning_color(spec).conditional
     plain, warning = STYLES["job_right"], STYLES[rule.style]
     assert (warning.bold, warning.fill) == (plain.bold, plain.fill)

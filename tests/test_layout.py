@@ -141,6 +141,18 @@ def test_ends_of_the_title_that_have_no_room_side_by_side_wrap():
     assert spec.rows[1].height > 2 * look.LINE
 
 
+def test_a_right_end_of_the_title_does_not_count_on_cells_that_the_left_end_takes():
+    # 394 pixels of text beside 309 on a page of 643: half a page each, two lines for the longer.
+    status = "Check status: Read the warnings on Checks, estimate of Jan 18, 2027"
+    job = "Raw water transmission main, intake to treatment plant"
+    right = None, Cell(status, "job_right")
+    rows = [Cell("Page", "title")], [Cell(job, "job")]
+    spec = sheet(*rows, widths=(9.0,) * 9, right=right, landscape=False, exact_widths=True)
+    (found,) = (cell for cell in spec.rows[1].cells if cell and cell.value == status)
+    assert found.style == "job_right, wrapped"
+    assert spec.rows[1].height >= 2 * look.LINE
+
+
 def test_margins_leave_the_page_box_on_the_other_paper_too():
     # Paper is changed alone: Letter is 8.5 x 11 in, A4 8.27 x 11.69 in.
     breadths = {False: (8.5, 8.27), True: (11.0, 11.69)}
