@@ -9,6 +9,7 @@ import xlsxwriter
 from estimator.workbook.results.light import LABEL, with_warning_color
 from estimator.workbook.results.sheets import RESULT_SHEETS
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
+from estimator.workbook.sheet.styles import STYLES
 from tests.estimated import opened
 from tests.office import LOCALES, recalculate
 
@@ -31,6 +32,15 @@ def test_no_rule_has_a_function_a_separator_or_a_decimal():
     assert len(operands) > len(RESULT_SHEETS)
     for operand in operands:
         assert not re.search(r"[A-Z]+\(|[,;]|[0-9]\.[0-9]", TEXT.sub("", operand)), operand
+
+
+def test_the_warning_color_of_a_title_needs_no_more_room_than_its_plain_letters():
+    rows = Row([Cell("Plan", "title")]), Row([Cell(LABEL, "job_right")])
+    spec = SheetSpec("Plan", rows, (9.0,))
+    (rule,) = with_warning_color(spec).conditional
+    plain, warning = STYLES["job_right"], STYLES[rule.style]
+    assert (warning.bold, warning.fill) == (plain.bold, plain.fill)
+    assert warning.font_color not in (plain.font_color, None)
 
 
 @pytest.mark.parametrize("operand", ["AND(A1>0,B1>0)", "A1>1.5", "A1;B1", "A1=TRUE", "LEN(A1)"])

@@ -7,6 +7,7 @@ import pytest
 
 from estimator.models.places import Places
 from estimator.workbook.results.sheets import RESULT_SHEETS, each_sheet
+from estimator.workbook.sheet.styles import STYLES
 from tests.estimated import example
 
 COUNTS, PARAMETERS = "Joint counts", "Joint parameters"
@@ -90,3 +91,19 @@ def test_times_name_every_run_once_and_follow_the_joints_sheet():
     first = next(cells for cells in times if "R01" in cells[8].value)
     minutes = study.runs[0].cycle.plain.cycle_min
     assert first[4].value * 86400 == pytest.approx(round(minutes * 60))
+
+
+def test_pages_that_the_mock_has_on_one_page_of_letter_are_one_page():
+    """Reference: pages 04 and 09 of the look that was drawn first, for the same job."""
+    for name in (PARAMETERS, "Bid schedule"):
+        assert not sheets()[name].breaks, name
+
+
+def test_a_text_beside_a_text_stands_off_it():
+    for name, column in (("Cost", "Basis"), ("Compare", "Change")):
+        rows = [row.cells for row in sheets()[name].rows]
+        top = next(n for n, cells in enumerate(rows) if any(c and c.value == column for c in cells))
+        at = [cell and cell.value for cell in rows[top]].index(column)
+        below = [cells[at] for cells in rows[top + 1 :] if len(cells) > at and cells[at]]
+        texts = [cell for cell in below if isinstance(cell.value, str) and cell.value]
+        assert {STYLES[cell.style].indent for cell in texts} == {1}, name

@@ -1,6 +1,7 @@
 """Every sheet takes its place on the page: widths, wrapped text, header sides, the title's rule."""
 
 import datetime as dt
+import itertools
 from dataclasses import replace
 
 from PIL import ImageFont
@@ -156,12 +157,25 @@ def test_ends_of_the_title_that_have_no_room_side_by_side_wrap():
     assert spec.rows[1].height > 2 * look.LINE
 
 
-def test_margins_leave_the_page_box_on_both_papers():
-    for paper, upright, across in (("letter", 8.5, 11.0), ("a4", 8.27, 11.69)):
-        for way, breadth in ((False, upright), (True, across)):
-            sides = look.margins_in(paper, across=way)
-            assert breadth - sides["left"] - sides["right"] >= look.BOX_IN[way]
-            assert sides["left"] >= 0.25
+def test_a_right_end_of_the_title_does_not_count_on_cells_that_the_left_end_takes():
+    # 394 pixels of text beside 309 on a page of 643: half a page each, two lines for the longer.
+    status = "Check status: Read the warnings on Checks, estimate of Jan 18, 2027"
+    job = "Raw water transmission main, intake to treatment plant"
+    right = None, Cell(status, "job_right")
+    rows = [Cell("Page", "title")], [Cell(job, "job")]
+    spec = sheet(*rows, widths=(9.0,) * 9, right=right, landscape=False, exact_widths=True)
+    (found,) = (cell for cell in spec.rows[1].cells if cell and cell.value == status)
+    assert found.style == "job_right, wrapped"
+    assert spec.rows[1].height >= 2 * look.LINE
+
+
+def test_margins_leave_the_page_box_on_the_other_paper_too():
+    # Paper is changed alone: Letter is 8.5 x 11 in, A4 8.27 x 11.69 in.
+    breadths = {False: (8.5, 8.27), True: (11.0, 11.69)}
+    for paper, (way, both) in itertools.product((None, "letter", "a4"), breadths.items()):
+        sides = look.margins_in(paper, across=way)
+        assert min(both) - sides["left"] - sides["right"] >= look.BOX_IN[way]
+        assert min(sides["left"], sides["right"]) >= 0.25
 
 
 def test_the_print_area_holds_cells_and_charts_and_leaves_rows_to_be_added():

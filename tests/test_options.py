@@ -434,8 +434,11 @@ def test_options_that_are_not_wanted_are_refused_with_the_cell(tmp_path, capsys)
     assert "Crews to try, up to: 0 means no options" in text
     assert text.startswith(api.read_workbook(str(path)).places.where("job", "", "option_crews"))
     assert main(["estimate", str(path)]) == 0
-    shown = [row[0].value for row in openpyxl.load_workbook(path)["Options"].iter_rows()]
-    assert "No options: Crews to try, up to is 0 on the Job sheet" in shown
+    page = openpyxl.load_workbook(path)["Options"]
+    said = "No options: Crews to try, up to is 0 on the Job sheet"
+    (row,) = (cells[0].row for cells in page.iter_rows() if cells[0].value == said)
+    broad = [area for area in page.merged_cells.ranges if area.size["columns"] > 5]
+    assert row in {area.min_row for area in broad}
 
 
 def test_recalculated_the_sheets_hold_what_was_written_and_say_when_the_cost_moved(book):

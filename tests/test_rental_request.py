@@ -96,6 +96,9 @@ def test_site_access_and_contact_stand_on_every_page(tmp_path):
     assert main(["request", str(path)]) == 0
     blank = " ".join(texts_of(path, "Request machines"))
     assert "Site and access: ____" in blank
+    page = openpyxl.load_workbook(path)["Request machines"]
+    (beside,) = (cell for row in page.iter_rows() for cell in row if cell.value == "Cleaning")
+    assert beside.alignment.indent == 1  # off the frame of the cell before it
     terms = {"Reference": "2027-014", "Site and access": "Intake road, gate 2",
              "Contact": "Site office", "Answer by": dt.date(2027, 2, 1)}  # fmt: skip
     type_rows(path, "Quotes", "Reference", [terms])

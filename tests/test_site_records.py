@@ -334,6 +334,10 @@ def test_the_pages_of_a_run_are_printed_with_what_is_entered(path, empty, capsys
     assert set(blank[2:]) == {None}
     limits = [cell.value for cell in sheet[rows["Limits"]]]
     assert limits[13:15] == ["\u2265 9:50", "\u2264 0:20"]
+    assert limits[6].endswith("+ drag")
+    merged = {area.coord for area in sheet.merged_cells.ranges}
+    assert f"G{rows['Limits']}:H{rows['Limits']}" in merged
+    assert sheet.cell(rows[first[0]], 19).alignment.indent == 1
     assert sheet.cell(rows[first[3]], 19).value == "incomplete"
     heads = {cell.value for row in sheet.iter_rows(max_row=4) for cell in row}
     assert {"24 in IPS DR 11, run R01", "Tue Oct 5, 2027"} <= heads

@@ -43,10 +43,9 @@ GROUP_STYLES = {"int": "group_int", "int_bold": "group_int", "num1": "group_num1
 AT_LEAST, AT_MOST = "ROUNDUP", "ROUNDDOWN"
 HOLDS_TO, TAKES = "What the crew holds to", "What a joint takes"
 LIMITS_NOTE = (
-    "Minima are rounded up and maxima down to the digit shown. Gauge pressure includes the drag "
-    "allowance; on site, measure the drag of every joint. The machine's own chart and the "
-    "qualified written procedure govern. A pipe has several lines where the month or the machine "
-    "differs."
+    "Minima are rounded up, maxima down. Gauge pressure includes the drag allowance; on site, "
+    "measure the drag of every joint. The machine's own chart and the qualified written procedure "
+    "govern. Several lines of a pipe: another month or machine."
 )
 TIMES_NOTE = (
     "Soak and cooling are never shortened by efficiency or overtime. Some crew-paced work is done "
@@ -181,7 +180,6 @@ def joint_parameters_sheet(context: Context) -> SheetSpec:
     sheet = SheetBuilder(context, "Joint parameters", "Joint parameters and times")
     limits, times = result_columns("joint_parameters"), result_columns("joint_times")
     sheet.result = Cell(METHOD_NAMES[context.estimate.job.fusion.method], "result")
-    sheet.add()
     sheet.section(HOLDS_TO, len(limits))
     header = sheet.table_head(limits)
     places = list(_places(context))

@@ -41,12 +41,16 @@ def _heading_column(spec: SheetSpec) -> int | None:
 
 
 def with_warning_color(spec: SheetSpec) -> SheetSpec:
-    """Return a result sheet whose heading takes the warning color while the light is not OK."""
+    """Return a result sheet whose heading takes the warning color while the light is not OK.
+
+    It gets no bolder, since its room is that of plain letters, and no tint, since it runs over
+    the cells beside its own.
+    """
     column = _heading_column(spec)
     if column is None:
         return spec
     cell, good = f"${column_letters(column)}${HEADING_ROW}", LABEL + OK
     beyond = good[:-1] + chr(ord(good[-1]) + 1)
     operand = f'({cell}<"{good}")+({cell}>="{beyond}")'  # does not begin with it, in any language
-    rule = ConditionalRule(cell.replace("$", ""), "formula", operand, "warn")
+    rule = ConditionalRule(cell.replace("$", ""), "formula", operand, "warn_title")
     return replace(spec, conditional=(*spec.conditional, rule))

@@ -78,12 +78,12 @@ COLUMNS = (
     PageColumn("heater_out_min", "Heater out", "clock", 54, True),
     PageColumn("closed_min", "Closed", "clock", 54, True),
     PageColumn("cool_end_min", "Cool end", "clock", 54, True),
-    PageColumn("soak_s", "Soak", "duration", 40, False),
+    PageColumn("soak_s", "Soak", "duration", 38, False),
     PageColumn("open_close_s", "Open/ close", "duration", 38, False),
     PageColumn("cool_s", "Cool", "duration", 43, False),
-    PageColumn("bead", "Bead", "small_length", 42, True),
+    PageColumn("bead", "Bead", "small_length", 40, True),
     PageColumn("misalignment_mm", "Mis- align", "small_length", 40, True),
-    PageColumn("verdict", "Verdict", "", 65, False),
+    PageColumn("verdict", "Verdict", "", 69, False),
 )
 CELL_EDGES = 8.0
 """Pixels of a cell that its text leaves free."""
@@ -172,7 +172,7 @@ def _page(
     sheet.add(HEAD, heads)
     limits = _limits(context, card, joints[0].joint)
     row = {n: Cell(limits.get(c.key), "limit") for n, c in enumerate(COLUMNS)}
-    sheet.add(LIMITS, row | {0: Cell("Limits", "group")})
+    sheet.merges.append(_over_drag_and_due(sheet.add(LIMITS, row | {0: Cell("Limits", "group")})))
     for one in joints:
         values = dict(_values(context, one))
         sheet.add(JOINT, {n: Cell(values.get(c.key), _style(c)) for n, c in enumerate(COLUMNS)})
@@ -202,8 +202,15 @@ def _boxes(
 def _style(column: PageColumn) -> str:
     role = "typed" if column.typed else "filled"
     if column.key == "verdict":
-        return "filled_text, wrapped"
+        return "filled_after, wrapped"
     return f"{role}_{'number' if column.unit else 'text'}"
+
+
+def _over_drag_and_due(row: int) -> str:
+    """Return the cells in which the limit of the gauge stands: it is that of two columns."""
+    keys = [column.key for column in COLUMNS]
+    drag, due = (column_letters(keys.index(key) + 1) for key in ("drag_mpa", "gauge_due"))
+    return f"{drag}{row}:{due}{row}"
 
 
 def _limits(
@@ -229,7 +236,7 @@ def _limits(
     if first.base_gauge_mpa is not None:
         unit = unit_of("pressure", system)
         base = f"{from_si(first.base_gauge_mpa, unit):,.{DIGITS[unit]}f}"
-        limits["gauge_due"] = f"{base} +"
+        limits["drag_mpa"] = f"{base} + drag"
     return limits
 
 

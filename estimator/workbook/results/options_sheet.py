@@ -32,8 +32,9 @@ def options_sheet(context: Context) -> SheetSpec:
     sheet.add()
     if isinstance(table, NoOptions):
         sheet.add()
-        sheet.add(Cell(f"No options: {table.reason}", "note"))
-        return replace(sheet.spec(), widths=widths)
+        row = sheet.add(Cell(f"No options: {table.reason}", "note"))
+        sheet.merge(row, 1, _printed())
+        return replace(sheet.spec(), widths=widths, landscape=False)
     header = _table(sheet, table)
     charts = _charts(sheet, table, header + 1)
     last = sheet.last_row + (CHART_ROWS if charts else 0)

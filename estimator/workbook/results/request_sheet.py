@@ -203,9 +203,8 @@ def _answer(sheet: SheetBuilder, lines: Sequence[RequestLine]) -> None:
     half = (len(TERMS) + 1) // 2
     for left, right in zip(TERMS[:half], TERMS[half:], strict=True):
         blank = [Cell(None, "answer")]
-        row = sheet.add(
-            Cell(left, "text"), None, None, *blank, Cell(right, "text"), None, None, *blank * 2
-        )
+        beside = Cell(right, "text_after")
+        row = sheet.add(Cell(left, "text"), None, None, *blank, beside, None, None, *blank * 2)
         sheet.merge(row, 1, 3)
         sheet.merge(row, 5, 7)
         sheet.merge(row, 8, 9)

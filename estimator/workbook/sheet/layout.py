@@ -134,6 +134,12 @@ class _Page:
         self.merged[row, first] = last, row
         self.merges.append(f"{column_letters(first)}{row}:{column_letters(last)}{row}")
 
+    def taken(self, row: int, column: int) -> bool:
+        """Return whether a cell is one of merged ones."""
+        starts = (first for first in range(column, 0, -1) if (row, first) in self.merged)
+        start = next(starts, None)
+        return start is not None and self.merged[row, start][0] >= column
+
     def pixels(self, first: int, last: int) -> float:
         """Return how broad columns are together."""
         return self.each[first - 1] if first == last else sum(self.each[first - 1 : last])
@@ -448,7 +454,7 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
         if not style.wrap:
             if len(text) * BROADEST_LETTER * style.font_size / look.TEXT + EDGE <= own:
                 continue
-            if _pixels(text, style) <= own + _free(cells, column, right, page, style):
+            if _pixels(text, style) <= own + _free(cells, (number, column, right), page, style):
                 continue
             if cell.style in FREE and right == column:
                 right = _run_over(cells, number, column, page)
@@ -461,17 +467,18 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
     return Row(cells, max(lines_high, least))
 
 
-def _free(cells: Cells, column: int, right: int, page: _Page, style: StyleDef) -> float:
-    """Return the pixels of the empty cells that a text may run over."""
+def _free(cells: Cells, at: tuple[int, int, int], page: _Page, style: StyleDef) -> float:
+    """Return the pixels of the empty cells that a text may run over; none that another takes."""
+    number, column, right = at
     pixels = 0.0
     if style.align in ("", "left", "center"):
         end = right
-        while end < page.last and _is_empty(cells, end + 1):
+        while end < page.last and _is_empty(cells, end + 1) and not page.taken(number, end + 1):
             end += 1
         pixels += page.pixels(right + 1, end)
     if style.align in ("right", "center"):
         start = column
-        while start > 1 and _is_empty(cells, start - 1):
+        while start > 1 and _is_empty(cells, start - 1) and not page.taken(number, start - 1):
             start -= 1
         pixels += page.pixels(start, column - 1)
     return pixels

@@ -63,6 +63,7 @@ PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "
 _PAPER_IN: Mapping[tuple[Paper, bool], float] = MappingProxyType(
     {("letter", False): 8.5, ("letter", True): 11.0, ("a4", False): 8.27, ("a4", True): 11.69}
 )
+_LEAST_MARGIN_IN = 0.4
 FOOTER: Mapping[str, str] = MappingProxyType(
     {
         "Left": f'&"{FONT}"&8&F',
@@ -99,15 +100,20 @@ def footer_of(text: str) -> Mapping[str, str]:
 
 
 def margins_in(paper: Paper | None, *, across: bool) -> Mapping[str, float]:
-    """Return the margins of a page in inches: what its paper leaves beside the page box.
+    """Return the margins of a page in inches: the page box stands in the middle of its paper.
 
-    >>> margins_in("letter", across=False)["left"]
-    0.68
+    Who prints on the other paper changes that alone: beside these margins it holds the box, too.
+
+    >>> margins_in("letter", across=False)["left"], margins_in("letter", across=False)["right"]
+    (0.68, 0.45)
     """
-    side = (_PAPER_IN[paper or "letter", across] - BOX_IN[across]) / 2 - 0.02
+    middle = (_PAPER_IN[paper or "letter", across] - BOX_IN[across]) / 2 - 0.02
+    narrower = min(_PAPER_IN[each, across] for each in PAPER_CODES)
+    beside = narrower - BOX_IN[across] - 2 * 0.02
+    left = min(middle, beside - _LEAST_MARGIN_IN)
     return {
-        "left": round(side, 3),
-        "right": round(side, 3),
+        "left": round(left, 3),
+        "right": round(min(middle, beside - left), 3),
         "top": 0.6,
         "bottom": 0.6,
         "header": 0.3,

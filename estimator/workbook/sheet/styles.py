@@ -112,6 +112,7 @@ _SITE_FILLS: Mapping[str, str | None] = {
 }  # fmt: skip
 _SITE_FORMATS: Mapping[str, StyleDef] = {
     "text": replace(_SITE, align="left"),
+    "after": replace(_SITE, align="left", indent=1),
     "number": replace(_SITE, align="right"),
     "num0": replace(_SITE, align="right", number_format=look.AXIS),
     "percent": replace(_SITE, align="right", number_format="0.0%"),
@@ -262,6 +263,7 @@ _NAMED: Mapping[str, StyleDef] = {
     "key_day": replace(_KEY, number_format=look.DATE_TIGHT, font_size=look.SMALL),
     "key_date_short": replace(_KEY, number_format=look.DATE_SHORT),
     "warn": StyleDef(bold=True, font_color=look.OCHRE, fill=look.OCHRE_TINT),
+    "warn_title": StyleDef(font_color=look.OCHRE),
     "warn_date": StyleDef(
         bold=True,
         font_color=look.OCHRE,
