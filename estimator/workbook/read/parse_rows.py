@@ -206,8 +206,8 @@ class TableReader:
         self.findings.add_outside(left_outside(table=self.table, raw=raw))
         filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
         _refuse_too_many(self.table, filled)
-        filled = self._without_spare_formulas(filled, index)
-        used = [cells for cells in filled if self._is_entry(raw, cells, index)]
+        entries = self._without_spare_formulas(filled, index)
+        used = [cells for cells in entries if self._is_entry(raw, cells, index)]
         rows = tuple(self._row(cells, slots) for cells in used)
         self._warn_of_hidden_rows(raw, used)
         ranges = {key: _body_range(raw, i) for key, i in index.items()} if raw.rows else {}
