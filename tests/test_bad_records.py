@@ -156,6 +156,16 @@ def test_a_row_of_formulas_never_calculated_that_may_be_an_entry_is_refused():
     assert len([one for one in error.value.problems if "no saved result" in str(one)]) == 5
 
 
+def test_a_count_that_is_refused_is_not_compared_as_well():
+    """It stands as nothing then, and nothing is not what the user typed."""
+    entries = {("joint_log", 0): MADE, ("daily_record", 0): SHIFT | {"stick_joints": 1e308}}
+    with pytest.raises(InputError) as error:
+        records_of(parse_workbook(filled(entries, awarded())))
+    at = "!".join(place("daily_record", "stick_joints", 0))
+    (said,) = [one.message for one in error.value.problems if one.where == at]
+    assert "outside the allowed range" in said
+
+
 def test_a_heading_beside_formulas_never_calculated_is_one_message():
     book = openpyxl.load_workbook(io.BytesIO(awarded()))
     sheet, address = place("daily_record", "date", 1)
