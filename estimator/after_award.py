@@ -406,6 +406,7 @@ def log_summary_pages(book: ReadBook) -> tuple[ReadLog, Pages]:
         f"{counted(len(judged.joints), 'joint')} in the log, {log.made} made",
         f"Open rejects: {len(judged.open_rejects)}, on hold: {len(judged.with_verdict('hold'))}, "
         f"incomplete: {len(judged.with_verdict('incomplete'))}, coupons due: {len(log.due)}",
+        *map(str, log.parsed.warnings),
     )
     return log, Pages(estimate(book.job, book.places), {LOG_SUMMARY: maker}, says)
 
@@ -449,12 +450,12 @@ def status_pages(
     from estimator.workbook.results.status_sheet import STATUS, status_sheet
 
     baseline = existing_baseline(book)
-    records = records_of(book).records
+    parsed = records_of(book)
     found = estimate(book.job, book.places)
-    standing = standing_of(found, baseline, records, date, Shared(book.places))
+    standing = standing_of(found, baseline, parsed.records, date, Shared(book.places))
     if ways_back is not None:
         standing = replace(standing, ways_back=ways_back(standing))
-    says = tuple(_standing_words(standing))
+    says = (*_standing_words(standing), *map(str, parsed.warnings))
     makers = {
         STATUS: partial(status_sheet, standing=standing),
         GANTT_ACTUAL: partial(gantt_actual_sheet, standing=standing),
@@ -522,7 +523,8 @@ def request_pages(book: ReadBook, order: dt.date | None = None) -> tuple[Request
         )  # fmt: skip
         makers[QUOTE_COMPARISON] = partial(quotes_sheet, comparison=comparison)
     asked = Request(lines, comparison, "quotes" in parsed.kept)
-    return asked, Pages(found, makers, (f"{counted(len(lines), 'line')} asked for",))
+    says = (f"{counted(len(lines), 'line')} asked for", *map(str, parsed.warnings))
+    return asked, Pages(found, makers, says)
 
 
 def quote_taken(book: ReadBook, number: int) -> Cells:
@@ -564,7 +566,8 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
         If there is no baseline or no claim terms, or a claim of a later date is made.
     """
     baseline = existing_baseline(book)
-    records = records_of(book).records
+    parsed = records_of(book)
+    records = parsed.records
     if not records.claim_terms:
         message = "There are no claim terms. Add them with estimator claim FILE --start, fill in"
         raise EstimatorError(f"{message} one row")
@@ -578,6 +581,7 @@ def claim_pages(book: ReadBook, date: dt.date) -> tuple[Claim, Pages]:
         f"{sign}{claim.contract:,.2f} ({part:.1%})",
         f"Retained {sign}{claim.retained:,.2f}, due before {sign}{claim.due_before:,.2f}, due now "
         f"{sign}{claim.due:,.2f}",
+        *map(str, parsed.warnings),
     )
     makers = {claim_name(claim.number): partial(claim_sheet, claim=claim)}
     found = estimate(book.job, book.places)
@@ -609,7 +613,8 @@ def change_priced(
         f"Change {number}: price {book.job.cover.currency}{priced.price:+,.2f}, finish "
         f"{priced.days:+d} working days, {' to '.join(finishes)}"
     )
-    return priced, Cells(_cells_of(parsed.places, "changes", number, typed), (text,))
+    says = (text, *map(str, parsed.warnings))
+    return priced, Cells(_cells_of(parsed.places, "changes", number, typed), says)
 
 
 def past_suggestions(

@@ -38,6 +38,7 @@ def read_bytes(path: str) -> bytes:
     WorkbookError
         If it is not there or may not be read.
     """
+    _refuse_no_name(path)
     try:
         return Path(path).read_bytes()
     except (OSError, ValueError) as error:
@@ -46,6 +47,7 @@ def read_bytes(path: str) -> bytes:
 
 def exists(path: str) -> bool:
     """Return whether there is anything at a path."""
+    _refuse_no_name(path)
     return _found(path) is not None
 
 
@@ -85,6 +87,7 @@ def save_atomically(path: str, data: bytes, notify: Notify = silent) -> None:
         If the folder is missing, the file may not be written or is open in another program,
         or the disk is full. The file is then as it was.
     """
+    _refuse_no_name(path)
     if _is_stream(path):
         _write_to(path, data)
         return
@@ -103,6 +106,7 @@ def refuse_unsavable(path: str) -> None:
         If its folder is missing, a spreadsheet program has it open, it is read-only or no regular
         file, or its name is too long for a backup beside it.
     """
+    _refuse_no_name(path)
     if _is_stream(path):
         raise WorkbookError(f"{path} is a pipe or a device. Name a file to write with -o")
     target = _target(path)
@@ -191,7 +195,8 @@ def save_with_backup(
     ):
         if read_bytes(path) != (previous if read is None else read):
             raise WorkbookError(
-                f"{path} was changed while estimating. Nothing was written: run again"
+                f"{path} was changed while the estimator was at work. Nothing was written: "
+                "run again"
             )
         _notify_of_changes(path, fresh, target, notify)
         with _put_aside(place):
@@ -303,6 +308,12 @@ def delete(path: str) -> None:
         raise WorkbookError(f"{path} cannot be deleted: {error.strerror or error}") from error
 
 
+def _refuse_no_name(path: str) -> None:
+    """Refuse an empty file name, which the system takes for the folder that one is in."""
+    if not path:
+        raise WorkbookError("The file name is empty. Give a file name")
+
+
 def _found(path: str | Path) -> os.stat_result | None:
     """Return what the system knows of a file, None where there is none."""
     try:
@@ -315,6 +326,7 @@ def _found(path: str | Path) -> os.stat_result | None:
 
 def _real(path: str) -> Path:
     """Return a path without links, which may lead nowhere but not around."""
+    _refuse_no_name(path)
     try:
         return Path(path).resolve()
     except (OSError, RuntimeError, ValueError) as error:

@@ -1,11 +1,20 @@
 """Every bad entry of every table after award is reported with its cell, all of them at once."""
 
 import datetime as dt
+import io
 
+import openpyxl
 import pytest
 
-from estimator.after_award import records_of
+from estimator.after_award import (
+    claim_pages,
+    log_summary_pages,
+    records_of,
+    request_pages,
+    status_pages,
+)
 from estimator.errors import InputError
+from estimator.inputs.dictionary import fields
 from estimator.workbook.book import parse_workbook
 from tests.site_book import GOOD, filled, place
 from tests.test_award_door import CHANGE, DAY, QUOTE, awarded
@@ -90,3 +99,79 @@ def test_a_job_that_began_early_keeps_its_first_days():
     before = book.job.dates.start - dt.timedelta(1)
     data = filled({("joint_log", 2): GOOD | {"date": before}}, awarded())
     assert records_of(parse_workbook(data)).records.joint_log[2].date == before
+
+
+def test_formulas_never_calculated_in_spare_rows_are_no_entries():
+    """A program that writes workbooks fills formulas down and saves no result of any."""
+    source = io.BytesIO(filled({("daily_record", 0): SHIFT}, awarded()))
+    book = openpyxl.load_workbook(source)
+    for row in range(1, 4):
+        sheet, address = place("daily_record", "paid_hours", row)
+        book[sheet][address] = '=IF(E6="","",E6*10)'
+    written = io.BytesIO()
+    book.save(written)
+    standing, pages = status_pages(parse_workbook(written.getvalue()), DAY)
+    assert standing.status.hours.actual == SHIFT["paid_hours"]
+    said = "rows 7, 8, 9: nothing but formulas without a saved result, and no Date; read as blank"
+    assert [line for line in pages.says if said in line] == [f"Daily record!F7: {said}"]
+
+
+MISTYPED = "Reworked as"
+
+
+def mistyped_header():
+    """Return a job with claim terms and a shift, in which one header of its log is mistyped."""
+    entries = {("daily_record", 0): SHIFT, ("claim_terms", 0): {"retention": 0.05}}
+    book = openpyxl.load_workbook(io.BytesIO(filled(entries, awarded())))
+    column = next(one for one in fields("joint_log") if one.key == "rework_as")
+    sheet, address = place("joint_log", column.key, -1)
+    assert book[sheet][address].value == column.header
+    book[sheet][address] = MISTYPED
+    written = io.BytesIO()
+    book.save(written)
+    return parse_workbook(written.getvalue())
+
+
+@pytest.mark.parametrize(
+    "pages",
+    [lambda book: status_pages(book, DAY), lambda book: claim_pages(book, DAY), request_pages,
+     log_summary_pages],
+    ids=["status", "claim", "request", "log"],
+)  # fmt: skip
+def test_each_command_says_what_is_doubtful_in_the_records(pages):
+    says = pages(mistyped_header())[1].says
+    assert [line for line in says if "got no column Rework as" in line]
+    assert [line for line in says if line.endswith(MISTYPED)]
+
+
+def test_a_row_of_formulas_never_calculated_that_may_be_an_entry_is_refused():
+    book = openpyxl.load_workbook(io.BytesIO(awarded()))
+    for key in ("date", "crew", "run_id", "people", "paid_hours"):
+        sheet, address = place("daily_record", key, 0)
+        book[sheet][address] = "=A1"
+    written = io.BytesIO()
+    book.save(written)
+    with pytest.raises(InputError) as error:
+        records_of(parse_workbook(written.getvalue()))
+    assert len([one for one in error.value.problems if "no saved result" in str(one)]) == 5
+
+
+def test_a_count_that_is_refused_is_not_compared_as_well():
+    """It stands as nothing then, and nothing is not what the user typed."""
+    entries = {("joint_log", 0): MADE, ("daily_record", 0): SHIFT | {"stick_joints": 1e308}}
+    with pytest.raises(InputError) as error:
+        records_of(parse_workbook(filled(entries, awarded())))
+    at = "!".join(place("daily_record", "stick_joints", 0))
+    (said,) = [one.message for one in error.value.problems if one.where == at]
+    assert "outside the allowed range" in said
+
+
+def test_a_heading_beside_formulas_never_calculated_is_one_message():
+    book = openpyxl.load_workbook(io.BytesIO(awarded()))
+    sheet, address = place("daily_record", "date", 1)
+    book[sheet][address] = "Week 2"
+    written = io.BytesIO()
+    book.save(written)
+    with pytest.raises(InputError, match="got 'Week 2', a heading") as error:
+        records_of(parse_workbook(written.getvalue()))
+    assert len(error.value.problems) == 1

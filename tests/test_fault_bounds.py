@@ -6,8 +6,10 @@ import re
 import tracemalloc
 import zipfile
 
+import openpyxl
 import pytest
 
+from estimator.cli import main
 from estimator.equipment.class_by_day import DayLevel, _blocks
 from estimator.errors import InputError, WorkbookError
 from estimator.inputs.dictionary import input_tables
@@ -144,3 +146,37 @@ def in_merged_blocks(days):
 def test_work_grows_with_what_is_there_and_not_faster(work):
     few, many = (lines_of(lambda size=size: work(size)) for size in (250, 1000))
     assert many < 6 * few
+
+
+def takeoff_book():
+    book = openpyxl.Workbook()
+    for row in (["Line", "Size (in)", "DR", "Length (ft)"], ["A1", 12, 11, 400]):
+        book.active.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+FAR_CELL = b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+
+
+@pytest.mark.parametrize("ending", [".xlsx", ".ods"])
+def test_a_take_off_that_would_not_fit_into_memory_is_refused(
+    ending, tmp_path, capsys, monkeypatch
+):
+    path, into = tmp_path / f"takeoff{ending}", tmp_path / "job.xlsx"
+    into.write_bytes(WorkbookFactory().build())
+    before = into.read_bytes()
+    data = takeoff_book()
+    if ending == ".xlsx":
+        sheet = "xl/worksheets/sheet1.xml"
+        data = changed(data, sheet, lambda xml: xml.replace(b"</sheetData>", FAR_CELL))
+    else:
+        monkeypatch.setattr(zip_file, "MOST_BYTES_READ", 1 << 10)
+    path.write_bytes(data)
+    assert main(["import", str(path), "--into", str(into), "--yes", "--append"]) == 1
+    said = (
+        "Sheet: cells are in use as far as XFD1048576" if ending == ".xlsx" else "unpacks to more"
+    )
+    assert said in capsys.readouterr().err
+    assert into.read_bytes() == before

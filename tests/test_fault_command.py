@@ -65,10 +65,11 @@ def test_a_closed_pipe_ends_the_command_quietly(book):
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="asks for a disk that is full")
-def test_a_screen_that_takes_nothing_is_one_sentence():
+@pytest.mark.parametrize("asked", [["functions"], ["--help"], ["--version"], ["joint", "--help"]])
+def test_a_screen_that_takes_nothing_is_one_sentence(asked):
     with Path("/dev/full").open("w") as full:
         ended = subprocess.run(
-            [*COMMAND, "functions"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+            [*COMMAND, *asked], stdout=full, stderr=subprocess.PIPE, text=True, check=False
         )
     said = "What was found cannot be printed: No space left on device"
     assert (ended.returncode, ended.stderr.splitlines()) == (ending.BAD_INPUT, [said])
@@ -152,3 +153,18 @@ def test_what_nobody_thought_of_is_one_sentence(
 def test_a_file_name_that_is_no_text_is_reported(tmp_path, capsys):
     assert main(["check", str(tmp_path / "bad\udcff.xlsx")]) == 1
     assert "was not found" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [(["check", ""], "an argument is empty"), (["estimate", "BOOK", "-o", ""], "-o is followed"),
+     (["estimate", "BOOK", "--output="], "--output is followed"),
+     (["estimate", "--json", "", "BOOK"], "--json is followed"), (["new", ""], "is empty"),
+     (["import", "a.csv", "--into", ""], "--into is followed"), (["diff", "BOOK", ""], "is empty")],
+)  # fmt: skip
+def test_an_empty_argument_is_wrong_usage_and_changes_nothing(arguments, said, book, capsys):
+    before = book.read_bytes()
+    with pytest.raises(SystemExit, match=r"^2$"):
+        main([str(book) if one == "BOOK" else one for one in arguments])
+    assert said in capsys.readouterr().err
+    assert book.read_bytes() == before

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from estimator import api, files
-from estimator.cli import main
+from estimator.cli import main, take_off
 from estimator.errors import WorkbookError
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.package.package import Package
@@ -70,10 +70,43 @@ def test_edits_saved_while_an_estimate_runs_are_kept(book):
     study = api.estimate_workbook(workbook, ranges=False)
     edited = files.marked(workbook.data)
     book.write_bytes(edited)
-    with pytest.raises(WorkbookError, match=r"was changed while estimating.*run again"):
+    with pytest.raises(WorkbookError, match=r"was changed while the estimator was at work.*again"):
         api.write_workbook(workbook, study, str(book))
     assert book.read_bytes() == edited
     assert names(book.parent) == ["book.xlsx"]
+
+
+@pytest.mark.parametrize("arguments", [["log", "--start"], ["import", "takeoff.csv", "--yes"]])
+def test_a_command_that_does_not_estimate_says_nothing_of_estimating(
+    arguments, book, monkeypatch, capsys
+):
+    edited = files.marked(book.read_bytes())
+    takeoff = book.with_name("takeoff.csv")
+    takeoff.write_text("Line,Size (in),DR,Length (ft)\nA1,12,11,400\n")
+
+    def edit(*_):
+        book.write_bytes(edited)
+
+    meanwhile(monkeypatch, api, "with_site_records", edit)
+    meanwhile(monkeypatch, take_off, "read_takeoff", edit)
+    named = [str(takeoff) if one == takeoff.name else one for one in arguments[1:]]
+    target = ["--into", str(book), "--replace"] if named[0] == str(takeoff) else [str(book)]
+    assert main([arguments[0], *named, *target]) == 1
+    said = capsys.readouterr().err
+    assert "was changed while the estimator was at work. Nothing was written: run again" in said
+    assert "estimating" not in said
+    assert book.read_bytes() == edited
+
+
+def meanwhile(monkeypatch, module, name, do):
+    """Do something each time before a function is called."""
+    before = getattr(module, name)
+
+    def called(*given, **named):
+        do()
+        return before(*given, **named)
+
+    monkeypatch.setattr(module, name, called)
 
 
 def test_edits_of_the_source_do_not_matter_to_another_file(book):
@@ -307,10 +340,19 @@ def test_a_name_too_long_for_its_backup_is_reported_before_the_work(tmp_path):
         files.refuse_unsavable(str(path))
 
 
-@pytest.mark.parametrize(
+asked = pytest.mark.parametrize(
     "ask", [files.read_bytes, files.exists, files.refuse_unsavable,
             lambda p: files.save_atomically(p, TWO), lambda p: files.save_with_backup(p, TWO)]
 )  # fmt: skip
+
+
+@asked
+def test_an_empty_name_is_one_message(ask):
+    with pytest.raises(WorkbookError, match=r"^The file name is empty\. Give a file name$"):
+        ask("")
+
+
+@asked
 @pytest.mark.parametrize("strange", ["loop", "n" * 3000, "nul\0name"])
 def test_paths_that_lead_nowhere_are_one_message(ask, strange, tmp_path):
     (tmp_path / "loop").symlink_to(tmp_path / "loop")

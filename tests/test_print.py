@@ -65,6 +65,17 @@ def test_what_was_not_estimated_is_not_printed(tmp_path, capsys):
     assert not (tmp_path / "x.pdf").exists()
 
 
+def test_results_whose_status_nothing_calculated_are_named(written, tmp_path, capsys, monkeypatch):
+    """A program that writes workbooks saves no results: the inputs may be others by now."""
+    monkeypatch.setattr(files, "find_office", lambda: None)
+    path = tmp_path / "job.xlsx"
+    openpyxl.load_workbook(written).save(path)
+    for one, known in ((written, True), (path, False)):
+        main(["print", str(one), "--for", "client", "-o", str(tmp_path / "job.pdf")])
+        said = "Checks!B3: the check status has no saved result"
+        assert (said in capsys.readouterr().err) != known
+
+
 def test_the_pdf_may_not_replace_the_workbook(written, capsys):
     before = written.read_bytes()
     assert main(["print", str(written), "--for", "client", "-o", str(written)]) == 1

@@ -10,7 +10,13 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from estimator.cli.ending import DONE, ended, print_problems
-from estimator.cli.parser import WRONG_USAGE, Parser, add_quiet, refuse_unknown_command
+from estimator.cli.parser import (
+    WRONG_USAGE,
+    Parser,
+    add_quiet,
+    refuse_empty,
+    refuse_unknown_command,
+)
 from estimator.cli.screen import SCREEN, screen_for, take_any_text
 from estimator.environment import variable
 from estimator.errors import InputError, Problem
@@ -42,6 +48,7 @@ def _run(arguments: Sequence[str]) -> int:
         parser.print_help()
         return WRONG_USAGE
     refuse_unknown_command(parser, arguments, [name for name, *_ in COMMANDS])
+    refuse_empty(parser, arguments)
     options = parser.parse_args(attach_negative_values(arguments))
     run: Callable[[argparse.Namespace], int] = options.run
     on_screen = getattr(options, "json", None) == SCREEN

@@ -19,7 +19,7 @@ def ended(run: Callable[[], int]) -> int:
     """Run a command and return its exit code; nothing but wrong usage gets past this."""
     try:
         with few_collections():
-            code = run()
+            code = _code_of(run)
         sys.stdout.flush()
     except InputError as error:
         print_problems(error.problems)
@@ -39,6 +39,15 @@ def ended(run: Callable[[], int]) -> int:
     else:
         return code
     return BAD_INPUT
+
+
+def _code_of(run: Callable[[], int]) -> int:
+    """Return the exit code of a command; one that ends by itself, as help does, has printed."""
+    try:
+        return run()
+    except SystemExit:
+        sys.stdout.flush()
+        raise
 
 
 def print_problems(problems: Sequence[Problem]) -> None:

@@ -43,6 +43,10 @@ class Parser(argparse.ArgumentParser):
         hints = "".join(f". {hint}" for hint in self._hints())
         self.exit(WRONG_USAGE, f"{self.prog}: {message}{hints}\n")
 
+    def _print_message(self, message: str, file: Any = None) -> None:  # noqa: ANN401
+        """Print a message; a screen that takes nothing is the caller's to report."""
+        (file or sys.stderr).write(message)
+
     def _hints(self) -> Iterator[str]:
         known = self._option_string_actions
         for word in self.given:
@@ -72,6 +76,19 @@ def refuse_unknown_command(parser: Parser, given: Sequence[str], known: Sequence
         parser.given = given
         hints = list(did_you_mean(word, known)) or [f"Use one of: {', '.join(known)}"]
         parser.error(f"there is no command {word!r}. {hints[0]}")
+
+
+def refuse_empty(parser: Parser, given: Sequence[str]) -> None:
+    """End with wrong usage if an argument is empty, as a variable that is not set makes it."""
+    before = ""
+    for one in given:
+        option, equals, value = one.partition("=")
+        if not one or (option.startswith("--") and equals and not value):
+            name = before if before.startswith("-") and not one else option
+            told = f"{name} is followed by nothing" if name else "an argument is empty"
+            parser.given = given
+            parser.error(f"{told}. Give a file name or value")
+        before = one
 
 
 def add_quiet(parser: argparse.ArgumentParser, **default: Any) -> None:  # noqa: ANN401

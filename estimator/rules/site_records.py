@@ -220,6 +220,8 @@ def _day_of(entry: Entry) -> tuple[object, ...]:
 
 def _count_faults(entries: list[Entry], key: str, logged: int) -> Iterator[Broken]:
     blank = [entry for entry in entries if entry.blank(key)]
+    if any(entry.get(key) is None for entry in entries if entry not in blank):
+        return
     typed = sum(entry.get(key) or 0 for entry in entries)
     if len(entries) > 1 and blank and logged:
         message = "The cell is blank. With two shifts of a crew on a run, enter the joints of each"

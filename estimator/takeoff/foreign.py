@@ -13,11 +13,12 @@ from typing import Any
 
 from estimator import files
 from estimator.data_class import dataclass
-from estimator.errors import EstimatorError, InputError, Problem, WorkbookError
+from estimator.errors import EstimatorError, InputError, Problem, WorkbookError, naming_file
 from estimator.takeoff.answers import FILE, Answer, Answers
 from estimator.workbook.package.package import Package
-from estimator.workbook.read.file_source import UnreadableError
-from estimator.workbook.read.sheet_scan import SheetMarks, scan_sheet
+from estimator.workbook.package.zip_file import must_unpack_within_budget
+from estimator.workbook.read.file_source import UnreadableError, marks_of
+from estimator.workbook.read.sheet_scan import SheetMarks
 from estimator.workbook.sheet.source import CellValue, RawCell
 
 BOOKS = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
@@ -94,8 +95,9 @@ def _pandas() -> ModuleType:
 def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
     pd = _pandas()
     name = files.name_of(path)
-    if files.suffix(path) in WITH_MARKS:
-        _must_open(data, path)
+    with naming_file(path):
+        must_unpack_within_budget(data)
+        marks = _marks(data, path, sheet)
     try:
         with pd.ExcelFile(io.BytesIO(data), engine="calamine") as book:
             frames = {
@@ -111,15 +113,7 @@ def _from_book(data: bytes, path: str, sheet: str) -> ForeignTable:
         raise InputError([Problem(name, f"{found}: {listed}. Name one with --sheet")])
     only, frame = next(iter(filled.items()))
     rows = [[_plain(value) for value in row] for row in frame.itertuples(index=False, name=None)]
-    return ForeignTable(f"{name} {only}", rows, _marks(data, path, str(only)))
-
-
-def _must_open(data: bytes, path: str) -> None:
-    """Raise what our own reader says of a file that is none of a workbook, with its path."""
-    try:
-        Package.open(data)
-    except WorkbookError as error:
-        raise WorkbookError(f"{path}: {error}") from error
+    return ForeignTable(f"{name} {only}", rows, marks.get(str(only), SheetMarks()))
 
 
 def _wanted(names: Sequence[str], sheet: str, book: str) -> Sequence[str]:
@@ -132,13 +126,22 @@ def _wanted(names: Sequence[str], sheet: str, book: str) -> Sequence[str]:
     return found
 
 
-def _marks(data: bytes, path: str, sheet: str) -> SheetMarks:
-    """Return what values do not show, of the kinds of workbook whose parts we know."""
+def _marks(data: bytes, path: str, sheet: str) -> Mapping[str, SheetMarks]:
+    """Return what values do not show, by sheet, of the kinds of workbook whose parts we know.
+
+    Raises
+    ------
+    WorkbookError
+        If it is no workbook, or values of a sheet that is wanted would not fit into memory.
+    """
     if files.suffix(path) not in WITH_MARKS:
-        return SheetMarks()
+        return {}
     package = Package.open(data)
-    part = next(entry.part for entry in package.workbook_sheets() if entry.name == sheet)
-    return scan_sheet(package.part(part))
+    return {
+        entry.name: marks_of(package, entry.name, entry.part)
+        for entry in package.workbook_sheets()
+        if sheet.casefold() in ("", entry.name.casefold())
+    }
 
 
 def _plain(value: Any) -> CellValue:  # noqa: ANN401

@@ -58,6 +58,26 @@ class Member:
         return replace(fresh, stamp=self.stamp, made_by=self.made_by, external=self.external)
 
 
+def must_unpack_within_budget(data: bytes) -> None:
+    """Refuse a zip file that unpacks as a whole to more than the budget; others pass.
+
+    Raises
+    ------
+    WorkbookError
+        If it does, or is damaged.
+    """
+    if not zipfile.is_zipfile(io.BytesIO(data)):
+        return
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as members:
+            size = sum(one.file_size for one in members.infolist())
+    except _NOT_READABLE as error:
+        raise WorkbookError(f"The file is damaged and cannot be opened: {error}") from error
+    if size > MOST_BYTES_READ:
+        most = MOST_BYTES_READ >> 20
+        raise WorkbookError(f"The file unpacks to more than {most} MiB, so it was not read")
+
+
 class ZipMembers:
     """The members of a zip file, in their order.
 

@@ -127,8 +127,7 @@ class FileSource:
 
     def _grid(self, sheet: str) -> Grid:
         if sheet not in self._grids:
-            marks = scan_sheet(self._package.part(self._parts[sheet]))
-            _must_fit_memory(sheet, marks)
+            marks = marks_of(self._package, sheet, self._parts[sheet])
             self._grids[sheet] = Grid(sheet, self._values(sheet), marks)
         return self._grids[sheet]
 
@@ -213,10 +212,19 @@ def _values_of(workbook: CalamineWorkbook, sheet: str) -> Sequence[Sequence[Cell
     return values
 
 
-def _must_fit_memory(sheet: str, marks: SheetMarks) -> None:
+def marks_of(package: Package, sheet: str, part: str) -> SheetMarks:
+    """Return what the values of a sheet do not show.
+
+    Raises
+    ------
+    WorkbookError
+        If its values would not fit into memory: whoever reads them asks here first.
+    """
+    marks = scan_sheet(package.part(part))
     if marks.last_row * marks.last_column > MOST_CELLS:
         far = f"{column_letters(marks.last_column)}{marks.last_row}"
         raise WorkbookError(
             f"{sheet}: cells are in use as far as {far}, past the limit of {MOST_CELLS:,} cells "
             "from A1. Delete what lies far from the inputs"
         )
+    return marks

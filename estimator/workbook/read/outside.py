@@ -72,6 +72,7 @@ def no_entry(
     if all(cell.is_filled for cell in needed):
         return None if not _repeats(headers, cells) else _finding(cells, "a row of headers")
     filled = [cell for cell in cells if cell.is_filled]
+    filled = [cell for cell in filled if not cell.uncached] or filled
     first = filled[0]
     if isinstance(first.value, str) and _is_total(first.value):
         return _finding(filled, "a row of totals")

@@ -206,11 +206,38 @@ class TableReader:
         self.findings.add_outside(left_outside(table=self.table, raw=raw))
         filled = [cells for cells in raw.rows if not _is_empty(cells, index)]
         _refuse_too_many(self.table, filled)
-        used = [cells for cells in filled if self._is_entry(raw, cells, index)]
+        entries = self._without_spare_formulas(filled, index)
+        used = [cells for cells in entries if self._is_entry(raw, cells, index)]
         rows = tuple(self._row(cells, slots) for cells in used)
         self._warn_of_hidden_rows(raw, used)
         ranges = {key: _body_range(raw, i) for key, i in index.items()} if raw.rows else {}
         return TableData(self.table, raw.headers[0], rows, ranges)
+
+    def _without_spare_formulas(
+        self, rows: Sequence[Sequence[RawCell]], index: Mapping[str, int]
+    ) -> Sequence[Sequence[RawCell]]:
+        """Return the rows without those that hold formulas never calculated and no entry.
+
+        A formula filled down into spare rows has no result where a program wrote the workbook; a
+        row that lacks a required value can be no entry, whatever its formulas give.
+        """
+        needed = [(f.header, index[f.key]) for f in self.fields if f.required and f.key in index]
+        spare: list[RawCell] = []
+        used: list[Sequence[RawCell]] = []
+        headers: dict[str, None] = {}
+        for cells in rows:
+            filled = [cells[i] for i in index.values() if cells[i].is_filled]
+            lacking = [header for header, i in needed if not cells[i].is_filled]
+            if lacking and all(cell.uncached for cell in filled):
+                spare.append(filled[0])
+                headers[lacking[0]] = None
+            else:
+                used.append(cells)
+        if spare:
+            lacks = " or ".join(headers)
+            text = f"nothing but formulas without a saved result, and no {lacks}; read as blank"
+            self.findings.warn(spare[0], f"{_rows_named(spare)}: {text}")
+        return used
 
     def _is_entry(self, raw: RawTable, cells: Sequence[RawCell], index: Mapping[str, int]) -> bool:
         """Return whether a row is an entry; a heading or a total is reported once, as a whole."""
@@ -244,11 +271,8 @@ class TableReader:
         hidden = [cells[0] for cells in used if cells[0].row in raw.hidden_rows]
         if not hidden:
             return
-        named = ", ".join(str(cell.row) for cell in hidden[:ROWS_NAMED])
-        more = f" and {len(hidden) - ROWS_NAMED} more" if len(hidden) > ROWS_NAMED else ""
         rows = "1 hidden row is" if len(hidden) == 1 else f"{len(hidden)} hidden rows are"
-        word = "row" if len(hidden) == 1 else "rows"
-        self.findings.warn(hidden[0], f"{rows} included ({word} {named}{more})")
+        self.findings.warn(hidden[0], f"{rows} included ({_rows_named(hidden)})")
 
     def _column(self, known: Field, unit: RawCell) -> Column | None:
         """Return the column with its unit; None, with an error noted, if the unit is faulty."""
@@ -290,6 +314,12 @@ class TableReader:
             except EstimatorError as error:
                 self.findings.error(cell, f"{item.header}: {error}")
         return Row(values, cells, slots)
+
+
+def _rows_named(cells: Sequence[RawCell]) -> str:
+    named = ", ".join(str(cell.row) for cell in cells[:ROWS_NAMED])
+    more = f" and {len(cells) - ROWS_NAMED} more" if len(cells) > ROWS_NAMED else ""
+    return f"{'row' if len(cells) == 1 else 'rows'} {named}{more}"
 
 
 def _refuse_too_many(table: InputTable, filled: Sequence[Sequence[RawCell]]) -> None:

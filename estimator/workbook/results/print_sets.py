@@ -23,6 +23,10 @@ READERS: Mapping[str, Sequence[str]] = MappingProxyType(
 NOT_ESTIMATED = "Not estimated yet"
 """How the third line of a result sheet begins that was never estimated."""
 LOOK = "Checks"
+NOT_KNOWN = (
+    "the check status has no saved result, so it is not known whether the inputs changed since the "
+    "estimate. Run: estimator estimate FILE"
+)
 FINE = ("OK", "Read the warnings on Checks")
 
 
@@ -59,4 +63,4 @@ def never_estimated(values: Sequence[Sequence[object]]) -> bool:
 def status_to_show(values: Sequence[Sequence[object]]) -> str:
     """Return the check status on the Checks sheet where it calls for a new estimate."""
     status = str(values[2][1]) if len(values) > 2 and len(values[2]) > 1 else ""
-    return "" if status in FINE else status
+    return "" if status in FINE else status or NOT_KNOWN
