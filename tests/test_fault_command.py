@@ -113,9 +113,12 @@ def test_an_interrupt_while_the_command_is_loaded_is_one_sentence(monkeypatch, c
 
 
 WAITING = """
-import sys, time
+import signal, sys, time
 from estimator import api
 from estimator.cli import main
+
+# What is started in the background ignores interrupts, and so does what it starts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 def wait(workbook, progress):
     print("begun", flush=True)

@@ -85,9 +85,9 @@ def refuse_empty(parser: Parser, given: Sequence[str]) -> None:
         option, equals, value = one.partition("=")
         if not one or (option.startswith("--") and equals and not value):
             name = before if before.startswith("-") and not one else option
-            told = f"{name} is followed by nothing" if name else "an argument is empty"
+            text = f"{name} is followed by nothing" if name else "an argument is empty"
             parser.given = given
-            parser.error(f"{told}. Give a file name or value")
+            parser.error(f"{text}. Give a file name or value")
         before = one
 
 
