@@ -20,20 +20,11 @@ from python_calamine import CalamineWorkbook
 from estimator import files
 from estimator.cli import main as estimator
 from estimator.workbook.package.package import Package
-from workbook_template.gallery import PICTURES, Pictured, pictured
+from workbook_template.gallery import PICTURES, UNDER_WAY, Pictured, pictured
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES, FOLDER = ROOT / "examples", ROOT / "docs" / PICTURES
 DOTS_PER_INCH, COLORS, MARGIN = 90, 48, 12
-UNDER_WAY = (
-    ("estimate",),
-    ("status", "--date", "2027-03-26"),
-    ("log",),
-    ("request",),
-    ("cards",),
-    ("claim", "--date", "2027-03-26"),
-)
-"""What makes the sheets of the gallery out of the example under way."""
 OTHER = ("Changes",)
 
 

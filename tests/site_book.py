@@ -15,6 +15,7 @@ from estimator.workbook.package.package import Package
 from estimator.workbook.sheet.source import column_letters
 from tests.small_book import small_book
 from workbook_template import under_way
+from workbook_template.gallery import UNDER_WAY
 
 FIRST_ROW = 6
 DAY = dt.date(2027, 10, 5)
@@ -71,23 +72,12 @@ def filled(entries, data=None):
     return Package.open(data or started()).fill_cells(sheets)
 
 
-AFTER_AWARD = (
-    ("estimate",),
-    ("status", "--date", "2027-03-26"),
-    ("log",),
-    ("request",),
-    ("cards",),
-    ("claim", "--date", "2027-03-26"),
-)
-"""The commands that make the pages after award, as a user gives them."""
-
-
 @functools.cache
 def all_pages_under_way():
     """Return the example under way, its first runs only, with every page after award."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "under_way.xlsx"
         path.write_bytes(small_under_way())
-        for command, *options in AFTER_AWARD:
+        for command, *options in UNDER_WAY:
             assert main([command, str(path), *options, "--quiet"]) == 0, command
         return path.read_bytes()

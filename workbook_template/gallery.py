@@ -9,6 +9,15 @@ from workbook_template.content import own_rows
 from workbook_template.markdown import GENERATED
 
 PICTURES = "pictures"
+UNDER_WAY = (
+    ("estimate",),
+    ("status", "--date", "2027-03-26"),
+    ("log",),
+    ("request",),
+    ("cards",),
+    ("claim", "--date", "2027-03-26"),
+)
+"""What makes the sheets of the gallery out of the example under way."""
 INTRO = (
     "For who wants to look before reading: the first page of every sheet, as it prints. The job",
     "is the example `under_way`, a raw water main after four weeks of work; Changes compares the",
