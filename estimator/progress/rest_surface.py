@@ -13,7 +13,7 @@ import numpy as np
 
 from estimator.models.kinds import MarkupType, RiskFactor
 from estimator.risk.draws import Floats
-from estimator.risk.surface import REWORK_TYPE, Level, Plans, cost_by_type
+from estimator.risk.surface import Level, Plans, figures_of
 
 OUTSIDE = 0.05
 """Share of the draws at either end that may read the figures of the last pace laid out there."""
@@ -56,10 +56,7 @@ class RestSurface:
     ) -> tuple[Floats, Mapping[MarkupType, Floats], Floats]:
         """Return days to the finish, job cost by type and the damages in it for each draw."""
         found = _between(self._slowed(drawn), self._logs, self._rows) * self._wetter(drawn)
-        days, *costs, damages = np.moveaxis(found, -1, 0)
-        by_type = cost_by_type(costs, drawn)
-        by_type[REWORK_TYPE] = by_type[REWORK_TYPE] + self.rework_cost * (drawn["rework"] - 1)
-        return days, by_type, damages
+        return figures_of(found, drawn, self.rework_cost)
 
     def _slowed(self, drawn: Mapping[RiskFactor, Floats]) -> Floats:
         """Return logarithms of the pace at which the same joints take what rework takes, too."""

@@ -177,6 +177,19 @@ def cost_by_type(
     return found
 
 
+def figures_of(
+    rows: Floats, drawn: Mapping[RiskFactor, Floats], rework_cost: float
+) -> tuple[Floats, Mapping[MarkupType, Floats], Floats]:
+    """Return days to the finish, job cost by type and the damages in it, of a row for each draw.
+
+    ``rework_cost`` is that of the consumables of the rework joints in the plan.
+    """
+    days, *costs, damages = np.moveaxis(rows, -1, 0)
+    by_type = cost_by_type(costs, drawn)
+    by_type[REWORK_TYPE] = by_type[REWORK_TYPE] + rework_cost * (drawn["rework"] - 1)
+    return days, by_type, damages
+
+
 class Plans:
     """Plans the job at any level, each level once; ``change`` is what a level makes of a job.
 
@@ -302,10 +315,7 @@ class Surface:
     ) -> tuple[Floats, Mapping[MarkupType, Floats], Floats]:
         """Return days to the finish, job cost by type and the damages in it for each trial."""
         found = self._interpolate(self.minutes(drawn), drawn["weather"])
-        days, *costs, damages = np.moveaxis(found, -1, 0)
-        by_type = cost_by_type(costs, drawn)
-        by_type[REWORK_TYPE] = by_type[REWORK_TYPE] + self.rework_cost * (drawn["rework"] - 1)
-        return days, by_type, damages
+        return figures_of(found, drawn, self.rework_cost)
 
     def _interpolate(self, minutes: Floats, wet: Floats) -> Floats:
         i, along = _place(minutes, self._minutes_at)
