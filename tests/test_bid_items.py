@@ -67,9 +67,8 @@ def test_furnished_pipe_stands_apart_from_pipe_by_others():
     assert apart["IPS 8 DR 11 pipe"].cost == pipe > Decimal(300) * Decimal("9.5")
     joined = apart["IPS 8 DR 11 furnished"].cost + pipe
     assert joined == items["IPS 8 DR 11 furnished"].cost
-    assert (
-        apart["IPS 8 DR 11 furnished"].description == "Butt fuse 8 in IPS DR 11 polyethylene pipe"
-    )
+    text = apart["IPS 8 DR 11 furnished"].description
+    assert text == "Butt fusion, 8 in IPS DR 11 polyethylene pipe"
 
 
 LINES = (
@@ -126,7 +125,7 @@ def test_each_item_stands_in_its_group_and_mobilization_comes_before_the_pipe():
         ("Setting up", "Mobilization"), ("R1", "Pipe"),
         ("Trial fusions", "Connections and tests"), ("Traffic", "Other work")]  # fmt: skip
     assert items[1].description == (
-        "Butt fuse run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
+        "Butt fusion, run R1, River crossing: 8 in IPS DR 11 polyethylene pipe, pipe by others"
     )
 
 

@@ -207,8 +207,8 @@ def test_lump_sums_and_tie_ins_are_items_of_their_own():
     assert names == [
         "Mobilization",
         "Demobilization",
-        "Butt fuse 8 in IPS DR 11 polyethylene pipe, pipe by others",
-        "Butt fuse 24 in IPS DR 17 polyethylene pipe, pipe by others",
+        "Butt fusion, 8 in IPS DR 11 polyethylene pipe, pipe by others",
+        "Butt fusion, 24 in IPS DR 17 polyethylene pipe, pipe by others",
         "Tie-in joints between strings and to other pipe",
         "Trial fusions",
     ]

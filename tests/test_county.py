@@ -148,7 +148,7 @@ def test_our_usual_terms_say_which_fittings_and_tests_are_in_the_price():
     bid = openpyxl.load_workbook(io.BytesIO(data), data_only=True)["Bid"]
     page = " ".join(str(cell.value) for row in bid.iter_rows() for cell in row if cell.value)
     assert "57 fittings furnished" in page
-    assert "Tests of runs FM-8 and FM-9, in no test section" in page
+    assert "Hydrostatic testing of runs FM-8 and FM-9, with no test section" in page
 
 
 def test_the_addendum_is_explained_to_the_cent():

@@ -382,7 +382,7 @@ def test_sheets_name_the_tests(tmp_path):
     assert "Hydrostatic testing" in on_bid
     text = " ".join(on_bid)
     assert "Hydrostatic testing, disinfection" not in text
-    assert "Hydrostatic tests complete by " in text
+    assert "Hydrostatic tests through " in text
 
 
 def test_workbook_without_the_inputs_is_read_with_their_defaults():

@@ -338,7 +338,7 @@ def test_button_keeps_the_view_and_the_settings_of_the_user(app, open_book, call
         app.status_bar = False
     assert (app.screen_updating, app.enable_events, app.calculation) == (True, True, "automatic")
     texts = [text for text in app.impl.status_texts if text]
-    assert "Estimate: Reading the inputs" in texts
+    assert "Estimate: Reading inputs" in texts
     last, count = RESULT_SHEETS[-1], len(RESULT_SHEETS)
     assert f"Estimate: Writing {last}, sheet {count} of {count}" in texts
     assert 3 < sum("Planning run" in text for text in texts) < 200
@@ -513,7 +513,7 @@ def test_protected_workbook_gets_one_line_before_any_work(
     assert line in message_of(app)
     assert message_of(app).count("\n") == 0
     assert everything(book) == before
-    assert "Estimate: Reading the inputs" not in app.impl.status_texts
+    assert "Estimate: Reading inputs" not in app.impl.status_texts
 
 
 def test_busy_program_is_asked_nothing(open_book, monkeypatch):

@@ -140,7 +140,7 @@ def _add_new(parser: argparse.ArgumentParser) -> None:
         "--no-company", action="store_true", help="leave the company workbook aside, once"
     )
     parser.add_argument(
-        "--force", action="store_true", help="replace FILE, keep the version before"
+        "--force", action="store_true", help="replace FILE if it exists; keep the previous version"
     )
     parser.set_defaults(run=run_new)
 

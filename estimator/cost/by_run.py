@@ -46,7 +46,8 @@ def cost_of_unit(amount: Money, all_units: float) -> Money:
 
 @step(
     "{allocation.name}",
-    "amount / {allocation.allocated_by} of all runs x of this run; to the cent",
+    "amount / {allocation.allocated_by} of all runs x {allocation.allocated_by} of this run; "
+    "to the cent",
 )
 def allocated(allocation: Allocation, amount: Money, all_units: float, units: float) -> Money:
     """Return what a run carries of an amount that is shared out by units."""
@@ -54,7 +55,7 @@ def allocated(allocation: Allocation, amount: Money, all_units: float, units: fl
     return cost_of_unit.fn(amount, all_units) * units
 
 
-@step("Run cost", "own cost and allocations")
+@step("Run cost", "direct and allocated cost")
 def cost_of_run(amounts: Sequence[Amount]) -> Amount:
     """Return the cost of a run."""
     return total(amounts, NOTHING)

@@ -3,7 +3,7 @@
 import math
 from bisect import bisect_left, insort
 from collections import ChainMap, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from heapq import merge
 from typing import NamedTuple
@@ -21,8 +21,8 @@ AT_ONCE = -math.inf
 TRIAL_FUSION = "trial fusion"
 REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
-WAIT = "wait"
-"""What work waits with that waits for another run, or for the end of a hold."""
+WAIT = "waiting"
+"""What work waits with for a date or the end of a hold; for a run, its name comes after."""
 MOVE = "move"
 """What is no joint: the machine goes to the next segment, into the next shift where need be."""
 LEFT, NEW = 0, 1
@@ -213,7 +213,7 @@ class TaskQueue:
     def after_joined(self, task: Task) -> Task:
         """Return tie-ins whose joined runs are all there, not before the last of them."""
         others = [name for name in task.run.joined_runs if name != task.run.run_id]
-        return _later(task, max((self.strings_at[name] for name in others), default=AT_ONCE))
+        return _later(task, others, self.strings_at)
 
     def strings_done(self, run_id: str, moment: float) -> None:
         """Note that the strings of a run are there; tie-ins to them may begin."""
@@ -269,7 +269,7 @@ class TaskQueue:
         """Let a run begin after the runs it follows, or their strings where they wait for it."""
         task = self._blocked.pop(run_id)
         done = ChainMap(self._finished_at, self.strings_at)
-        self.add(_later(task, max(done[name] for name in task.run.followed_runs)))
+        self.add(_later(task, task.run.followed_runs, done))
 
 
 def rank_of(task: Task) -> tuple[int, float, int]:
@@ -282,8 +282,9 @@ def start_of(run: Run) -> float:
     return AT_ONCE if run.earliest_start is None else run.earliest_start.toordinal() * DAY_MIN
 
 
-def _later(task: Task, moment: float) -> Task:
-    """Return the task not before a moment, which is then what it waits for."""
-    if moment <= task.ready_at:
+def _later(task: Task, runs: Sequence[str], moments: Mapping[str, float]) -> Task:
+    """Return the task not before the moments of some runs; the last one is what it waits on."""
+    last = max(runs, key=moments.__getitem__, default=None)
+    if last is None or moments[last] <= task.ready_at:
         return task
-    return Task(task.rank, task.run, task.stage, moment, task.crew, WAIT)
+    return Task(task.rank, task.run, task.stage, moments[last], task.crew, f"{WAIT} on {last}")

@@ -364,5 +364,7 @@ def _equal_ones(piece: str) -> Sequence[Measured]:
         return (to_measured(piece),)
     number = int(found[1])
     if not 1 <= number <= MOST_EQUAL:
-        raise CellError(f"{describe(piece)}: allowed are 1 to {MOST_EQUAL:,} equal lengths")
+        raise CellError(
+            f"{describe(piece)} is outside the allowed range (1 to {MOST_EQUAL:,} equal lengths)"
+        )
     return (to_measured(found[2]),) * number

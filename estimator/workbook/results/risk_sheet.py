@@ -124,7 +124,7 @@ def _contingency(sheet: SheetBuilder, risk: Risk, top: int) -> None:
     rows: tuple[tuple[str, float, str], ...] = (
         (f"Needed to cover {chosen} of trials", risk.needed_contingency, "money"),
         ("As a percent of job cost", risk.needed_contingency_share, "pct"),
-        ("In the bid at the risk run", risk.bid_contingency, "money"),
+        ("In the bid at the time of the risk run", risk.bid_contingency, "money"),
         ("Trials at or below the bid price", risk.covered_share, "pct"),
     )
     for row, (label, value, style) in enumerate(rows, top + 1):
