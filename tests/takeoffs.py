@@ -1,4 +1,4 @@
-"""Take-offs of others, of our own making, read into the blank workbook: for tests."""
+"""Takeoffs of others, of our own making, read into the blank workbook: for tests."""
 
 import functools
 import io
@@ -18,7 +18,7 @@ blank_book = functools.cache(build_template)
 
 
 def take(path, *, units="US", sheet="", answers=None, data=None, mode=""):
-    """Return the import of a take-off into a workbook, the blank one unless it is given."""
+    """Return the import of a takeoff into a workbook, the blank one unless it is given."""
     target = open_target(data or blank_book(units), "job.xlsx")
     answers = answers or Answers()
     return read_takeoff(read_foreign(str(path), sheet, answers), target, answers, mode)

@@ -1,6 +1,6 @@
-"""The county sewer force main: from a messy take-off to the client's pages, and its addendum.
+"""The county sewer force main: from a messy takeoff to the client's pages, and its addendum.
 
-What the take-off holds is worked out by hand from its lines.
+What the takeoff holds is worked out by hand from its lines.
 """
 
 import functools
@@ -24,7 +24,7 @@ from workbook_template.takeoff_example import MAP, TAKEOFF, imported
 FIRST, ADDENDUM = "county_force_main", "county_force_main_addendum_1"
 build = functools.cache(functools.partial(build_template, "US"))
 
-# Lines of the take-off by hand: FM-1 2,600 + 2,400 ft with 6 + 8 bends; FM-3 700 + 1,180 ft;
+# Lines of the takeoff by hand: FM-1 2,600 + 2,400 ft with 6 + 8 bends; FM-3 700 + 1,180 ft;
 # FM-8 fourteen drains of 20 ft, in no test section.
 RUNS = {
     "FM-1": {"Size": "24", "DR or SDR": 17, "Length": "2600; 2400", "Elbows": 14,

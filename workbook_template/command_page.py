@@ -7,7 +7,7 @@ from estimator.cli.command import COMMANDS, build_parser
 from workbook_template.markdown import GENERATED, table_lines
 
 INTRO = (
-    "For who types commands or writes them into a script. Dates are written 2027-06-04. Exit",
+    "For anyone who types commands or writes them into a script. Dates are written 2027-06-04. Exit",
     "codes: 0 done, 1 bad input, 2 wrong usage, 3 a fault of the estimator, 130 stopped, 141",
     "nobody reads on.",
 )

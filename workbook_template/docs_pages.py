@@ -86,7 +86,7 @@ def schema_page() -> str:
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, "", "For who looks up a sheet or a column.", ""]
+    lines = ["# Workbook reference", "", GENERATED, "", "For anyone who looks up a sheet or a column.", ""]
     lines += [
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
@@ -168,7 +168,7 @@ def standards_page() -> str:
         "",
         GENERATED,
         "",
-        "For who checks a figure of a standard.",
+        "For anyone who checks a figure of a standard.",
         "",
     ]
     lines += [

@@ -49,7 +49,7 @@ QUANTITIES = {
 
 def pipes_page() -> str:
     """Return diameters, walls and weights of every size at the ratios in common use."""
-    lines = ["# Pipe tables", "", GENERATED, "", "For who looks up a pipe by system and size.", ""]
+    lines = ["# Pipe tables", "", GENERATED, "", "For anyone who looks up a pipe by system and size.", ""]
     lines += [
         "Outside diameters, minimum walls and weights as this estimator works them out, at the",
         "ratios in common use. Not every size is made in every ratio; a dash means that the wall",
@@ -97,7 +97,7 @@ def _pipe(system: str, size: str, ratio: float) -> PipeGeometry | None:
 def not_used_page() -> str:
     """Return the published figures that nothing rests on, each with the reason."""
     lines = ["# Published figures that are not used", "", GENERATED, ""]
-    lines += ["For who knows another figure and misses it here.", ""]
+    lines += ["For anyone who knows another figure and misses it here.", ""]
     lines += [
         "Every other figure gathered from public pages is in a table of",
         "[standards.md](standards.md) and replayed by a test. These are not, for the reason given;",

@@ -74,7 +74,7 @@ def attach_negative_values(arguments: Sequence[str]) -> list[str]:
 COMMANDS = (
     ("new", "make an input workbook", ""),
     ("company", "say which workbook holds the company's figures", "company"),
-    ("import", "fill the pipe schedule from a take-off of others", "take_off"),
+    ("import", "fill the pipe schedule from somebody else's takeoff", "take_off"),
     ("estimate", "estimate a workbook and write the results", ""),
     ("check", "check the inputs of a workbook", ""),
     ("compare", "compare scenarios with the base job", "compare"),

@@ -1,4 +1,4 @@
-"""``estimator import``: a take-off of somebody else's making into the pipe schedule."""
+"""``estimator import``: a takeoff of somebody else's making into the pipe schedule."""
 
 import argparse
 import sys
@@ -49,9 +49,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 
 def run_import(options: argparse.Namespace) -> int:
-    """Read a take-off with the user, and write its runs into the workbook."""
+    """Read a takeoff with the user, and write its runs into the workbook."""
     if files.is_same(options.takeoff, options.into) and not options.sheet:
-        raise InputError([Problem("--sheet", "name the sheet of the job that holds the take-off")])
+        raise InputError([Problem("--sheet", "name the sheet of the job that holds the takeoff")])
     files.refuse_unsavable(options.into)
     before = files.read_bytes(options.into)
     target = open_target(before, options.into)

@@ -1,4 +1,4 @@
-"""What people type in take-offs, read: counts, lengths, sizes, ratios, prices and words.
+"""What people type in takeoffs, read: counts, lengths, sizes, ratios, prices and words.
 
 Every function takes one cell's value, and raises ``CellError`` with what was found and what is
 allowed where it cannot be read in one way alone.
