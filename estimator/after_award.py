@@ -483,7 +483,7 @@ def _standing_words(standing: "Standing") -> Sequence[str]:
         low, middle, high = (show_date(date, status.baseline.head.system) for date in found.finish)
         says = [f"Finish: {middle}, between {low} and {high} in 8 of 10 cases"]
         if found.deadline_share is not None:
-            says.append(f"Chance to meet the deadline: {found.deadline_share:.0%}")
+            says.append(f"Probability of meeting the deadline: {found.deadline_share:.0%}")
     says += [f"Needs a decision: {text}" for text in status.decisions]
     return [*says, *(f"Not known: {text}" for text in status.missing)]
 
@@ -611,7 +611,7 @@ def change_priced(
     )
     text = (
         f"Change {number}: price {book.job.cover.currency}{priced.price:+,.2f}, finish "
-        f"{priced.days:+d} working days, {' to '.join(finishes)}"
+        f"{priced.days:+d} workdays, {' to '.join(finishes)}"
     )
     says = (text, *map(str, parsed.warnings))
     return priced, Cells(_cells_of(parsed.places, "changes", number, typed), says)

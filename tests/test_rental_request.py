@@ -72,7 +72,7 @@ def test_each_run_can_be_made_with_what_is_asked_for(name):
 def test_a_machine_with_its_own_power_asks_for_no_supply():
     job = jobs.job(machines=(jobs.machine(self_powered=True, fuel_rate_l_h=3.0),))
     line = next(x for x in request_lines(estimate(job)) if x.kind == "machine")
-    assert list(wanted(line, "SI"))[-1] == "With its own power"
+    assert list(wanted(line, "SI"))[-1] == "With onboard power"
 
 
 def test_both_units_stand_on_every_page():

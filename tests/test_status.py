@@ -345,7 +345,7 @@ def test_a_finished_job_needs_no_forecast():
     records = SiteRecords(daily_record=as_planned(baseline, baseline.head.finish))
     got = standing_of(found, baseline, records, baseline.head.finish, Shared(workbook.places))
     assert got.forecast is None
-    assert got.no_forecast == "Nothing is left to join"
+    assert got.no_forecast == "Nothing is left to fuse"
 
 
 @pytest.mark.slow

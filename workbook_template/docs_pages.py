@@ -33,7 +33,7 @@ RESULT_TABLES = {
     "fleet": "Equipment: summary by class",
     "rental": "Equipment: on rent",
     "rental_why": "Equipment: why these classes",
-    "beyond": "Equipment: hours beyond the rental day",
+    "beyond": "Equipment: excess hours",
     "choice": "Equipment choice: machine classes by pipe",
     "power": "Equipment choice: power",
     "generator_check": "Equipment choice: generators",
@@ -59,7 +59,7 @@ RESULT_TABLES = {
     "log_open": "Log summary: open rejects, holds, incomplete joints",
     "log_due": "Log summary: coupons due",
     "log_cause": "Log summary: rejects by cause",
-    "log_chart": "Log summary: share of rejects",
+    "log_chart": "Log summary: percent of rejects",
 }
 
 
@@ -86,8 +86,10 @@ def schema_page() -> str:
 
 def workbook_page() -> str:
     """Return the reference of every input and result column."""
-    lines = ["# Workbook reference", "", GENERATED, "", "For anyone who looks up a sheet or a column.", ""]
+    lines = ["# Workbook reference", "", GENERATED, ""]
     lines += [
+        "For anyone who looks up a sheet or a column.",
+        "",
         "Inputs are Excel tables or named cells and are found by name. The unit row above each",
         "header (beside each named cell) is what counts; the units below are the template's.",
         "",
@@ -207,7 +209,7 @@ def _to_be_confirmed() -> list[str]:
         "## From memory, and what would confirm it",
         "",
         "Each row of these tables that says *from memory* below. Where a figure decides a price,",
-        "look it up and type your own: *Own figures* on the Job sheet.",
+        "look it up and type your own: the overrides on the Job sheet.",
         "",
         *table_lines(("standard", "tables and clauses", "what would confirm them"), rows),
         "",

@@ -49,8 +49,10 @@ QUANTITIES = {
 
 def pipes_page() -> str:
     """Return diameters, walls and weights of every size at the ratios in common use."""
-    lines = ["# Pipe tables", "", GENERATED, "", "For anyone who looks up a pipe by system and size.", ""]
+    lines = ["# Pipe tables", "", GENERATED, ""]
     lines += [
+        "For anyone who looks up a pipe by system and size.",
+        "",
         "Outside diameters, minimum walls and weights as this estimator works them out, at the",
         "ratios in common use. Not every size is made in every ratio; a dash means that the wall",
         "would be thinner than its standard lists. Any ratio from 5 to 50 can be estimated.",

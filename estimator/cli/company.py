@@ -22,7 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         help="workbook whose crews, wages, fleet, times, rates, prices and calendar new jobs take; "
         "without it, the one that is set is shown",
     )  # fmt: skip
-    parser.add_argument("--forget", action="store_true", help="set none from now on")
+    parser.add_argument("--forget", action="store_true", help="use no company workbook from now on")
     parser.set_defaults(run=run_company)
 
 

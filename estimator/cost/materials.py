@@ -77,7 +77,7 @@ def pipe_rate(run: Run, rates: Rates) -> Money:
     return amount_of(run, "pipe_price") * (1 + rates.pipe_waste)
 
 
-@step("Pipe of whole pieces", "pieces x length of one")
+@step("Pipe of whole sticks", "sticks x length of one")
 def pieces_m(sticks: int, run: Run) -> float:
     """Return the length of the pieces of a run."""
     return sticks * run.stick_length_m

@@ -38,7 +38,7 @@ def rental_lines(fleet: Fleet) -> Iterator[tuple[int, RentalSpan, str, int, str]
         yield i, span, "delivery", 2, "trip"
 
 
-@step("Periods billed", "periods x pieces on rent")
+@step("Periods billed", "periods x number on rent")
 def periods_billed(periods: int, span: RentalSpan) -> float:
     """Return the periods or trips that are paid for all pieces of a span."""
     return periods * span.quantity
@@ -91,7 +91,7 @@ def rental_total(spans: Sequence[RentalSpan]) -> Money:
     return sum(span.tiers.cost * span.quantity for span in spans)
 
 
-@step("Excess hours", "of one piece x pieces on rent")
+@step("Excess hours", "of one x number on rent")
 def hours_beyond(span: RentalSpan) -> Hours:
     """Return the hours that a span works beyond its rental days, to 0.01; 0 if not charged."""
     return rounded(span.beyond_h * span.quantity, 2)
@@ -181,7 +181,7 @@ def hours_total(job: Job, fleet: Fleet) -> float:
     )
 
 
-@step("Rental under the damage waiver", "rental + two shifts + hours beyond")
+@step("Rental under the damage waiver", "rental + two shifts + excess hours")
 def waiver_base(rental_total: Money, two_shifts: Sequence[Money], beyond: Money) -> Money:
     """Return the rental of which the damage waiver is a share."""
     return rental_total + sum(two_shifts) + beyond

@@ -71,7 +71,7 @@ class Chosen:
     fuel_l_h: float = 0.0
 
 
-@step("Fuel", "consumption of one x engine hours x pieces on rent")
+@step("Fuel", "consumption of one x engine hours x number on rent")
 def burned_l(fuel_l_h: float, engine_h: float, quantity: int) -> float:
     """Return the fuel that the engines of a span burn."""
     return fuel_l_h * engine_h * quantity

@@ -165,11 +165,11 @@ def _why(small: _Size, large: _Size, *, alone: bool = False) -> str:
             large.paid_min - large.joint_min - small.paid_min + small.joint_min,
             causes.least * small.paid_min,
             "{:.0f} min",
-            "of paid crew time beside each joint (shifts not filled, moves, changes of size or "
+            "of paid crew time besides each joint (shifts not filled, moves, changes of size or "
             "machine, waiting)",
         )
     bought = large.consumables / large.joints - small.consumables / small.joints
-    causes.add(bought, causes.least * before, "{:,.2f}", "of consumables a joint")
+    causes.add(bought, causes.least * before, "{:,.2f}", "of consumables per joint")
     if not causes.named:
         causes.add(
             large.hourly - small.hourly,

@@ -122,7 +122,7 @@ def _choice(answer: Answer) -> str:
         allowed = ", ".join(answer.choices)
         place = f"{answer.what} {answer.found!r}" if answer.found else answer.what
         raise InputError(
-            [Problem(place, f"{answer.meaning!r} is no choice. Use one of: {allowed}")]
+            [Problem(place, f"{answer.meaning!r} is not a choice. Use one of: {allowed}")]
         )
     return found
 
