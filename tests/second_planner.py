@@ -273,6 +273,7 @@ class Planner:
         for run in self.job.runs:
             plain, fitting, ties = self.counts(run)
             butt[run.run_id] = sum(plain) + fitting + ties + run.tie_ins
+
         def place(run):
             size = OUTSIDE_IN[run.size] ** 2 / run.dr * run.access_factor
             return -round(size, 6), by_name(run.run_id)

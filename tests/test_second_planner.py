@@ -105,8 +105,12 @@ def laid_out(job):
     for (*when, run_id), line in second.plan().items():
         key, of = (*when, second.row_of[run_id]), line.counts
         own = (
-            of["plain"] + of["fitting"] + of["tie-in"], of["tie-in"], of["rework"], of["trial"],
-            sum(of[kind] for kind in ("saddle", "bolt-up", "closure")), line.minutes,
+            of["plain"] + of["fitting"] + of["tie-in"],
+            of["tie-in"],
+            of["rework"],
+            of["trial"],
+            sum(of[kind] for kind in ("saddle", "bolt-up", "closure")),
+            line.minutes,
         )
         found[key] = [one + other for one, other in zip(found.get(key, [0] * 6), own, strict=True)]
     return found

@@ -473,9 +473,7 @@ class Planner:
         """Return whether a run has joints to come that a trial fusion goes before."""
         stages = range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
         return any(
-            batch.field != NO_BUTT_JOINT
-            for stage in stages
-            for batch in self._left_of(run, stage)
+            batch.field != NO_BUTT_JOINT for stage in stages for batch in self._left_of(run, stage)
         )
 
     def _test_batch(self) -> Batch:
