@@ -152,15 +152,15 @@ class Planner:
 
     def plan(self, *, paid: bool = True) -> Plan:
         """Return the plan of all runs; not paid: without the shifts that the crews are paid."""
-        begun, total = 0, len(self.sized)
+        begun, total = set[str](), len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
                 self.queue.break_deadlock()
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
-            begun += not task.was_left
-            self.progress(begun, total)
+            begun.add(self.row_of[task.run.run_id])
+            self.progress(len(begun), total)
         days = self.payroll.crew_days(self.crews) if paid else ()
         return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(days))
 
