@@ -13,6 +13,7 @@ from estimator.models.job import Job, Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.plan.units import row_of
 from estimator.units import DAY_MIN
 
 STRINGS, STRING_TIE_INS, OUTSIDE_TIE_INS = 0, 1, 2
@@ -21,15 +22,8 @@ AT_ONCE = -math.inf
 TRIAL_FUSION = "trial fusion"
 REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
-<<<<<<< HEAD
 WAIT = "waiting"
 """What work waits with for a date or the end of a hold; for a run, its name comes after."""
-MOVE = "move"
-"""What is no joint: the machine goes to the next segment, into the next shift where need be."""
-=======
-WAIT = "wait"
-"""What work waits with that waits for another run, or for the end of a hold."""
->>>>>>> main
 LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
@@ -279,9 +273,18 @@ def start_of(run: Run) -> float:
     return AT_ONCE if run.earliest_start is None else run.earliest_start.toordinal() * DAY_MIN
 
 
+def waiting_on(name: str) -> str:
+    """Return the word of a wait on a run, or on a segment of one.
+
+    >>> waiting_on("R4")
+    'waiting on R4'
+    """
+    return f"{WAIT} on {row_of(name)}"
+
+
 def _later(task: Task, runs: Sequence[str], moments: Mapping[str, float]) -> Task:
     """Return the task not before the moments of some runs; the last one is what it waits on."""
     last = max(runs, key=moments.__getitem__, default=None)
     if last is None or moments[last] <= task.ready_at:
         return task
-    return Task(task.rank, task.run, task.stage, moments[last], task.crew, f"{WAIT} on {last}")
+    return Task(task.rank, task.run, task.stage, moments[last], task.crew, waiting_on(last))
