@@ -69,9 +69,9 @@ def test_a_closed_workbook_teaches_and_one_size_is_taken(tmp_path, capsys):
     assert 1.05 < one.factor < 1.35  # the example is made with 1.12, and slower in its first days
     assert main(["past", str(path), "--from", str(past), "--take", one.band]) == 0
     after = api.read_workbook(str(path)).job
-    taken = crew_task_minutes(after, one.band)
+    taken = crew_task_minutes(after.task_times, one.band)
     assert taken == pytest.approx(one.suggested_min, abs=0.05)
-    assert crew_task_minutes(after, "A") == crew_task_minutes(before, "A")
+    assert crew_task_minutes(after.task_times, "A") == crew_task_minutes(before.task_times, "A")
     assert all("own records" in t.basis for t in after.task_times if t.applies_to == "butt joint"
                and t.paced_by == "crew")  # fmt: skip
 

@@ -446,7 +446,7 @@ class Planner:
             yield from string_batches(self.job, run.counts)
             yield from standing_batches(run.counts)
             return
-        yield from tie_in_batches(self.job, run.counts, stage)
+        yield from tie_in_batches(self.job.counting, run.counts, stage)
         if stage == STRING_TIE_INS:
             yield from closing_batches(run.counts)
 

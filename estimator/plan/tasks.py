@@ -89,10 +89,10 @@ def tie_ins_of(count: JointCount, stage: int) -> int:
     return outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
 
 
-def tie_in_batches(job: Job, count: JointCount, stage: int) -> Iterator[Batch]:
+def tie_in_batches(counting: CountingInputs, count: JointCount, stage: int) -> Iterator[Batch]:
     """Yield the tie-ins of one stage, where there are any."""
     if number := tie_ins_of(count, stage):
-        yield _butt_batch(job.counting, TIE_IN, number)
+        yield _butt_batch(counting, TIE_IN, number)
 
 
 class Task(NamedTuple):
