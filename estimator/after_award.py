@@ -638,7 +638,7 @@ def past_suggestions(
         baseline = existing_baseline(one)
         made = made_up_to(records_of(one).records, dt.date.max)
         times += of_closed_job(name, one.job, baseline, made, efficiency)
-    found = suggestions(book.job, times)
+    found = suggestions(book.job.task_times, times)
     if not found:
         message = (
             "There is nothing to learn from. Fill in Past jobs (estimator past FILE --start adds "

@@ -192,7 +192,7 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     """
     count, cycle = sized.counts, sized.cycle
     batches = (
-        *string_batches(job, count),
+        *string_batches(job.counting, count),
         *standing_batches(count),
         *closing_batches(count),
         *tie_in_batches(job.counting, count, STRING_TIE_INS),

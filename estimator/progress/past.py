@@ -94,7 +94,9 @@ def of_table(rows: Iterable[PastJob], efficiency: float) -> Iterator[PastTime]:
         yield PastTime(row.job, row.band, row.joints, row.crew_min * efficiency)
 
 
-def suggestions(job: Job, times: Sequence[PastTime]) -> tuple[Suggestion, ...]:
+def suggestions(
+    task_times: Sequence[TaskTime], times: Sequence[PastTime]
+) -> tuple[Suggestion, ...]:
     """Return a suggestion for each size band that past jobs have and the tasks have a time for.
 
     The suggested time is the mean of logarithms, weighed by joints; the spread is that of the
@@ -106,7 +108,7 @@ def suggestions(job: Job, times: Sequence[PastTime]) -> tuple[Suggestion, ...]:
     return tuple(
         _suggestion(band, by_band[band], present)
         for band in BANDS
-        if by_band[band] and (present := crew_task_minutes(job.task_times, band)) > 0
+        if by_band[band] and (present := crew_task_minutes(task_times, band)) > 0
     )
 
 
