@@ -108,7 +108,8 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
     at_once = _machines_on_set(planned.job, span)
     loads = [(electric_load(machine, planned.job.power, at_once), machine) for machine in fed]
     hardest = max(loads, key=lambda pair: pair[0].starting_kw)
-    _, hottest = MonthlyAmbient.of(planned.job).range_over(span.used)
+    fed_on = _dates_with(planned, span, hardest[1])
+    _, hottest = MonthlyAmbient.of(planned.job).range_over(fed_on)
     return PowerWanted(
         running_kw=max(load.running_kw for load, _ in loads),
         running_kva=max(load.running_kva for load, _ in loads),
@@ -119,6 +120,16 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
         elevation_m=planned.job.site.elevation_m,
         hottest_c=hottest,
     )
+
+
+def _dates_with(planned: PlannedJob, span: RentalSpan, machine: Machine) -> list[dt.date]:
+    """Return the dates on which the crew of a span works with a machine while it is used."""
+    used = set(span.used)
+    return [
+        line.date
+        for line in planned.plan.lines
+        if line.crew == span.crew and line.date in used and line.machine == machine.class_id
+    ]
 
 
 def _machines_on_set(job: Job, span: RentalSpan) -> int:
