@@ -99,14 +99,16 @@ def runs_shorter_than_a_stick(estimate: Estimate, places: Places) -> Iterator[Pr
 
 
 def segments_like_a_slip(estimate: Estimate, places: Places) -> Iterator[Problem]:
-    """Warn of runs of many segments, and of those whose equal segments are under a stick each."""
-    most = tables.number(_known("segments"), "high")
+    """Warn of many segments, and of segments under a stick whose number is that of a length."""
+    most, system = tables.number(_known("segments"), "high"), estimate.job.cover.unit_system
+    unit = unit_of("length", system)
     for run in estimate.job.runs:
-        segments, system = run.segments_m, estimate.job.cover.unit_system
-        number, first = len(segments), show(segments[0], "length", system)
+        segments = run.segments_m
+        number, first = len(segments), segments[0]
         equal = number > 1 and len(set(segments)) == 1
-        if equal and not at_least(segments[0], run.stick_length_m):
-            shown = figure(from_si(segments[0], unit_of("length", system)))
+        stick = run.stick_length_m
+        if equal and not at_least(first, stick) and at_least(to_si(number, unit), stick):
+            shown = figure(from_si(first, unit))
             text = (
                 f"each under a stick, so that no two sticks are joined. Where {shown} of {number} "
                 f"are meant, enter {shown} x {number}"
@@ -115,7 +117,7 @@ def segments_like_a_slip(estimate: Estimate, places: Places) -> Iterator[Problem
             text = f"more than {most:.0f} (our assumption). Check the number"
         else:
             continue
-        of = f"{number} of {first}" if equal else f"{number}"
+        of = f"{number} of {show(first, 'length', system)}" if equal else f"{number}"
         yield Problem(
             places.where("schedule", run.run_id, "segments_m"),
             f"Length: run {run.run_id} has {of} as segments, {text}",
