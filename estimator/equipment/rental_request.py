@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
@@ -110,7 +111,7 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
     at_once = _machines_on_set(planned.job, span)
     loads = [(electric_load(machine, planned.job.power, at_once), machine) for machine in fed]
     hardest = max(loads, key=lambda pair: pair[0].starting_kw)
-    fed_on = _dates_with(planned, span, hardest[1])
+    fed_on = _dates_with(planned.plan, span, hardest[1])
     _, hottest = MonthlyAmbient.of(planned.job).range_over(fed_on)
     return PowerWanted(
         running_kw=max(load.running_kw for load, _ in loads),
@@ -124,12 +125,12 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
     )
 
 
-def _dates_with(planned: PlannedJob, span: RentalSpan, machine: Machine) -> list[dt.date]:
+def _dates_with(plan: Plan, span: RentalSpan, machine: Machine) -> list[dt.date]:
     """Return the dates on which the crew of a span works with a machine while it is used."""
     used = set(span.used)
     return [
         line.date
-        for line in planned.plan.lines
+        for line in plan.lines
         if line.crew == span.crew and line.date in used and line.machine == machine.class_id
     ]
 
