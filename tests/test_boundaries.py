@@ -32,25 +32,25 @@ RULE = {
     "plan": "working_time joint",
     "equipment": "working_time joint power",
     "cost": "equipment",
-    "review": "working_time joint power plan equipment cost",
-    "rules": "working_time joint equipment",
+    "warnings": "working_time joint power plan equipment cost",
+    "input_errors": "working_time joint equipment",
     "stages": "joint plan equipment cost",
-    "optimize": "working_time joint power plan equipment cost review stages",
+    "optimize": "working_time joint power plan equipment cost warnings stages",
     "risk": "working_time joint plan cost stages",
     "progress": "working_time joint plan equipment cost stages risk",
-    "pipeline": "joint plan cost review rules stages optimize",
+    "pipeline": "joint plan cost warnings input_errors stages optimize",
     "explain": "working_time joint power plan equipment cost pipeline",
-    "whatif": "working_time joint plan equipment cost review rules stages pipeline",
+    "whatif": "working_time joint plan equipment cost warnings input_errors stages pipeline",
     "study": "joint plan risk pipeline whatif",
     "export": "joint plan equipment cost optimize progress whatif",
     "files": "",
-    "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
-    "whatif",
-    "takeoff": "files rules joint workbook",
+    "workbook": "files input_errors working_time joint plan equipment cost optimize progress "
+    "explain whatif",
+    "takeoff": "files input_errors joint workbook",
     "after_award": "joint equipment progress pipeline workbook whatif",
     "award_actions": "",
-    "excel": "files rules joint power equipment progress pipeline study whatif export workbook "
-    "after_award award_actions",
+    "excel": "files input_errors joint power equipment progress pipeline study whatif export "
+    "workbook after_award award_actions",
     "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
     "python_api": "files pipeline workbook api",
     "cli": "files joint equipment progress pipeline explain whatif study export workbook takeoff "
@@ -140,7 +140,7 @@ FACES = {path.parent.name: face_of(path.parent) for path in PACKAGE.glob("*/__in
 def test_some_folders_have_a_face_that_hides_no_module():
     """A name that is also a module of its folder would hide it."""
     with_one = {folder for folder, names in FACES.items() if names}
-    assert {"plan", "cost", "review", "optimize", "risk", "whatif"} <= with_one
+    assert {"plan", "cost", "warnings", "optimize", "risk", "whatif"} <= with_one
     for folder, names in FACES.items():
         assert not names & {path.stem for path in (PACKAGE / folder).iterdir()}, folder
 

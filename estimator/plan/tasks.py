@@ -23,8 +23,6 @@ REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
 """What work waits with that waits for another run, or for the end of a hold."""
-MOVE = "move"
-"""What is no joint: the machine goes to the next segment, into the next shift where need be."""
 LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
@@ -49,16 +47,8 @@ def _butt_batch(counting: CountingInputs, kind: ButtKind, number: int) -> Batch:
 
 
 def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
-    """Yield the joints inside the strings of a run: between sticks, at fittings, rework.
-
-    From one segment to the next the machine is moved.
-    """
-    for place, joints in enumerate(count.plain_by_segment):
-        if place:
-            yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
-        if joints:
-            yield _butt_batch(job.counting, STICK, joints)
-    for kind in (FITTING, SMALL_END, REWORK):
+    """Yield the joints inside the strings of a run: between sticks, at fittings, rework."""
+    for kind in (STICK, FITTING, SMALL_END, REWORK):
         if number := kind.number(count):
             yield _butt_batch(job.counting, kind, number)
 

@@ -129,7 +129,7 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
     if more > 0:
         people = max(sum(day.heads) for day in other.plan.crew_days)
         texts.append(f"needs {counted(more, 'more crew')} of {round(people, 1):g} people")
-        if rates.crew_mobilization is None and rates.crew_overhead is None:
+        if not rates.price("crew_mobilization") and not rates.price("crew_overhead"):
             texts.append("what a crew brings is not priced (Mobilization per crew on Rates)")
     if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
         loss = f"{shift.overtime_loss:.0%} of its pace lost" if shift.overtime_loss else "no loss"

@@ -13,6 +13,7 @@ from typing import Any
 from estimator.data_class import dataclass
 from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.input_errors.of_job import PARTS, JobEntry, JobSheets
 from estimator.inputs.column import Column, usual_column
 from estimator.inputs.dictionary import SHEETS, TEXT, Field, InputTable, fields, input_tables
 from estimator.joint.shared import Shared
@@ -33,7 +34,6 @@ from estimator.models.revision import (
 )
 from estimator.pipeline import price
 from estimator.plan import Progress
-from estimator.rules.of_job import PARTS, JobEntry, JobSheets
 from estimator.whatif.scenarios import figures
 
 SINGLY = 15

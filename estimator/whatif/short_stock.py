@@ -16,10 +16,10 @@ from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
-from estimator.review import free_classes
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
 from estimator.units import at_most
+from estimator.warnings import free_classes
 
 MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
