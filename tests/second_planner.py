@@ -24,8 +24,8 @@ SOAK_MIN_IN, COOL_MIN_IN, REST_MIN = 4.5, 11.0, 30.0
 WEEK = {"Mon-Fri": range(5), "Mon-Sat": range(6), "Sun-Thu": (6, 0, 1, 2, 3)}
 OTHERS = {"saddle": "branch saddle", "bolt-up": "bolt-up", "closure": "electrofusion closure"}
 REST, STRINGS, JOIN = "rest", "strings", "join"
-"""Steps of a run that are no pieces: its strings rest; they are there for others; it rests and waits
-for the strings that it joins."""
+"""Steps of a run that are no pieces: its strings rest; they are there for others; it rests, and
+waits for the strings that it joins."""
 INSIDE = ("plain", "fitting", "rework")
 """Joints inside strings, between which a crew can be called away."""
 ASK_TRIAL = (*INSIDE, "tie-in")
