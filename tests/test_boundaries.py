@@ -197,3 +197,33 @@ def test_the_guide_draws_every_folder_and_file():
     block = re.sub(r"\([^)]*\)", "", block)
     drawn = {name.strip("/,").removesuffix(".py") for name in block.replace("->", "").split()}
     assert drawn - {"workbook_template"} == NOUNS | RULE.keys()
+
+
+OF_A_JOB = {"Job", "PlannedJob", "PricedJob"}
+CHANGES_IT = {"changed", "model_copy", "model_dump_json", "input"}
+
+
+def read_of(function: ast.FunctionDef, name: str) -> set[str]:
+    """Return what a function reads of a parameter; an empty text where it takes the whole."""
+    above = {child: node for node in ast.walk(function) for child in ast.iter_child_nodes(node)}
+    read = set()
+    for node in ast.walk(function):
+        if isinstance(node, ast.Name) and node.id == name:
+            parts = []
+            while isinstance(node := above[node], ast.Attribute) and len(parts) < 2:
+                parts.append(node.attr)
+            read.add(".".join(parts) if parts[:1] == ["job"] else "".join(parts[:1]))
+    return {"" if one == "job" else one for one in read}
+
+
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_who_reads_one_group_of_a_job_asks_for_that_group(path):
+    """Functions that count for a cost line all take the job: a row of its table names them."""
+    for function in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(function, ast.FunctionDef):
+            counts = "Quantity" in ast.unparse(function.returns or function)
+            for given in function.args.args:
+                kind = ast.unparse(given.annotation) if given.annotation else ""
+                read = read_of(function, given.arg) if kind in OF_A_JOB else set()
+                alone = len(read) == 1 and not read & {"", *CHANGES_IT}
+                assert counts or not alone, f"{path}: {function.name} reads {read} alone"

@@ -18,6 +18,7 @@ from estimator.models.bands import BANDS, BandShare
 from estimator.models.choice import Reason
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
+from estimator.models.job_inputs import DateInputs
 from estimator.models.plan import CrewDay, PaidKind, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
@@ -62,7 +63,7 @@ class DayPrices:
     def crew_day(self, at: BandShare) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
         if at not in self._crew_days:
-            dates = _one_week(self.job)
+            dates = _one_week(self.job.dates)
             hours, paid = PaidHours(self.job.shift), []
             for date in dates:
                 paid += self._teams(at, date, hours)
@@ -195,7 +196,7 @@ def _team_day(
     )
 
 
-def _one_week(job: Job) -> list[dt.date]:
+def _one_week(dates: DateInputs) -> list[dt.date]:
     """Return the workdays of one week, whatever holidays it has."""
-    start = job.dates.start - dt.timedelta(days=job.dates.start.weekday())
-    return [start + dt.timedelta(days=number) for number in sorted(weekdays(job.dates.workdays))]
+    start = dates.start - dt.timedelta(days=dates.start.weekday())
+    return [start + dt.timedelta(days=number) for number in sorted(weekdays(dates.workdays))]

@@ -257,17 +257,17 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    return moves_from(moves, (crew.machine, crew.od_mm), run, size_change)
+    return moves_from(moves, crew.machine, crew.od_mm, run, size_change)
 
 
 def moves_from(
     moves: MoveInputs,
-    set_up_for: tuple[str | None, float | None],
+    class_id: str | None,
+    od_mm: float | None,
     run: SizedRun,
     size_change: Mapping[Band, float],
 ) -> list[tuple[str, float]]:
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
-    class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
         return [(CHANGE_OUT, moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]

@@ -414,7 +414,7 @@ class Planner:
         key = machine, od_mm, run.machine.class_id, run.geometry.od_mm
         known = self.moves_min.get(key)
         if known is None:
-            moves = moves_from(self.job.moves, (machine, od_mm), run, self.size_change)
+            moves = moves_from(self.job.moves, machine, od_mm, run, self.size_change)
             known = self.moves_min[key] = sum(minutes for _, minutes in moves)
         return known
 
@@ -448,10 +448,10 @@ class Planner:
 
     def _batches(self, run: SizedRun, stage: int) -> Iterator[Batch]:
         if stage == STRINGS:
-            yield from string_batches(self.job, run.counts)
+            yield from string_batches(self.job.counting, run.counts)
             yield from standing_batches(run.counts)
             return
-        yield from tie_in_batches(self.job, run.counts, stage)
+        yield from tie_in_batches(self.job.counting, run.counts, stage)
         if stage == STRING_TIE_INS:
             yield from closing_batches(run.counts)
 

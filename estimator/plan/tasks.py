@@ -9,7 +9,7 @@ from heapq import merge
 from typing import NamedTuple
 
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
-from estimator.models.job import Job, Run
+from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
@@ -46,11 +46,11 @@ def _butt_batch(counting: CountingInputs, kind: ButtKind, number: int) -> Batch:
     return Batch(kind.name, kind.field, number, lambda cycle: kind.time(cycle, counting))
 
 
-def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
+def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
     """Yield the joints inside the strings of a run: between sticks, at fittings, rework."""
     for kind in (STICK, FITTING, SMALL_END, REWORK):
         if number := kind.number(count):
-            yield _butt_batch(job.counting, kind, number)
+            yield _butt_batch(counting, kind, number)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -79,10 +79,10 @@ def tie_ins_of(count: JointCount, stage: int) -> int:
     return outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
 
 
-def tie_in_batches(job: Job, count: JointCount, stage: int) -> Iterator[Batch]:
+def tie_in_batches(counting: CountingInputs, count: JointCount, stage: int) -> Iterator[Batch]:
     """Yield the tie-ins of one stage, where there are any."""
     if number := tie_ins_of(count, stage):
-        yield _butt_batch(job.counting, TIE_IN, number)
+        yield _butt_batch(counting, TIE_IN, number)
 
 
 class Task(NamedTuple):

@@ -179,7 +179,7 @@ def _beyond_stock(estimate: Estimate) -> str:
     """Return how many of which class the job as it stands holds beyond its stock."""
     missing = (
         f"{short.quantity} more of class {short.item.class_id}"
-        for short in shortages(estimate, estimate.job)
+        for short in shortages(estimate.fleet, estimate.job)
     )
     text = ", ".join(dict.fromkeys(missing))
     return f"holds {text} than in stock, at the class's own rate" if text else ""
