@@ -1,6 +1,6 @@
 """What a column needs, and the widths with which rows take the fewest lines on a page."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from math import ceil, inf
 
@@ -126,13 +126,13 @@ Beside = Mapping[tuple[int, float], int]
 
 def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
     """Return of each column its texts with the lines that their rows take without them."""
-    found: dict[int, Counter[tuple[int, float]]] = {}
+    found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
     for row, many in rows.items():
         lines = [_lines_of(broad, widths[at]) for at, broad in row]
         *_, second, most = 1, *sorted((1, *lines))
         for (at, broad), own in zip(row, lines, strict=True):
             others = second if own == most else most
-            found.setdefault(at, Counter())[broad, others] += many
+            found[at][broad, others] += many
     return found
 
 
