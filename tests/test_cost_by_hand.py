@@ -11,10 +11,10 @@ from estimator.cost.bid_items import item_of_run, pipe_name, unit_price
 from estimator.cost.by_size import price_by_size
 from estimator.cost.estimate_class import price_at
 from estimator.cost.hydrotest import drained, filled, hours_of_tests, sections
+from estimator.cost.lines import days_late, late_lines, person_days
 from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
 from estimator.cost.materials import pipe_lines
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.lines import days_late, late_lines, person_days
 from estimator.cost.rental_lines import (
     equipment_lines,
     hours_beyond,

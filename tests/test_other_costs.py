@@ -62,7 +62,8 @@ def test_a_quantity_is_to_the_hundredth_and_says_what_it_is_for():
     by_joint, of_run = other("Tests", 0.333, counted="by joint"), other(run="R2")
     found = other_lines(estimate(with_costs(by_joint, of_run)))
     assert [(line.item, line.quantity.value, line.basis) for line in found] == [
-        ("Tests", 4.33, "0.333 day for each butt joint"), ("Dewatering, run R2", 2.0, "Other costs"),
+        ("Tests", 4.33, "0.333 day for each butt joint"),
+        ("Dewatering, run R2", 2.0, "Other costs"),
     ]  # fmt: skip
 
 

@@ -6,17 +6,18 @@ from types import SimpleNamespace
 
 import pytest
 
+from estimator.errors import InputError
 from estimator.joint.sizing import Sizer
 from estimator.models.calendar import CrewDates, Hold
 from estimator.models.hydrotest import HydroHours
 from estimator.models.places import Places
-from estimator.models.plan import CrewDay, Plan, PlanLine
+from estimator.models.plan import CrewDay, Plan, PlanLine, Work
 from estimator.pipeline import estimate
 from estimator.plan import lay_out, run_spans
 from estimator.plan.by_week import _crew_work, look_ahead
-from estimator.plan.crews import CHANGE_OUT, TINY, CrewState, Roster
+from estimator.plan.crews import CHANGE_OUT, TINY, CrewState, Roster, ShiftTally
 from estimator.plan.hours_by_run import HoursByRun
-from estimator.plan.hydrotest import CrewClock, _ready_dates, _work_days
+from estimator.plan.hydrotest import CrewClock, _ready_dates, _work_days, pipe_volume_l
 from estimator.plan.paid_shifts import Payroll
 from estimator.plan.planner import Planner
 from estimator.plan.tasks import (
@@ -82,6 +83,53 @@ def test_a_crew_that_waits_for_now_stays_in_its_shift():
     crew.wait(SimpleNamespace(run_id="R1", machine=machine()), crew.now, REST)
     assert crew.shift is before
     assert not crew.shifts
+    assert crew.go_to(before) is False
+
+
+def test_work_begins_in_the_shift_of_its_moment_or_the_next():
+    """505 min of work from 0:00 of Monday: at its last minute, at its end, and long before."""
+    crew = crew_with(505.0)
+    start, tuesday = crew.shift.start, crew.roster.after(crew.shift).start
+    assert crew.works_from(start + 504) == start + 504
+    assert crew.works_from(start + 505) == tuesday
+    assert crew.works_from(start - 1000) == start
+
+
+def test_a_joint_that_ends_in_the_wrapup_takes_what_is_left_of_the_shift():
+    """Joints of 20 min with 40 left: two and none left, then one of 20 with 19.5, and 0.5 over."""
+    sized = SimpleNamespace(run_id="R1", machine=machine())
+    crew = crew_with(40.0)
+    assert crew.make(sized, Work("plain", 2, 20.0), "joints") == 0.0
+    assert (crew.minutes_left, crew.tally(sized).in_wrapup_min) == (0.0, [])
+    crew = crew_with(19.5)
+    assert crew.make(sized, Work("plain", 1, 20.0), "joints") == 0.5
+    assert (crew.minutes_left, crew.tally(sized).in_wrapup_min) == (0.0, [0.5])
+
+
+def test_a_crew_that_goes_on_tuesday_leaves_before_wednesday_and_not_before_now():
+    """At the end of Tuesday's shift no more time passes until now."""
+    goes = CrewDates(crew=1, from_date=MONDAY, to_date=MONDAY + DAY)
+    roster = Roster.of(job().model_copy(update={"crew_dates": (goes,)}), 1)
+    tuesday = roster.after(roster.first_on(MONDAY))
+    crew = CrewState(1, roster, tuesday)
+    assert not crew.leaves_before(tuesday.start + 500)
+    assert crew.leaves_before(tuesday.start + 1440)
+    crew.minutes_left = 0.0
+    assert not crew.leaves_before(crew.now)
+
+
+def test_work_of_a_shift_is_noted_by_its_kind_and_minutes():
+    """Five joints at 30 min, one at 31 and a tie-in at 31, 20 min of a move, 7 in the wrap-up:
+    150 + 31 + 31 + 20 - 7."""
+    tally = ShiftTally("M3")
+    for name, number, each_min in (("plain", 3, 30.0), ("plain", 2, 30.0), ("plain", 1, 31.0),
+                                   ("tie", 1, 31.0)):  # fmt: skip
+        tally.add(Work(name, number, each_min), "joints")
+    tally.move("move", 20.0)
+    tally.in_wrapup_min.append(7.0)
+    assert tally.made == [Work("plain", 5, 30.0), Work("plain", 1, 31.0), Work("tie", 1, 31.0)]
+    assert tally.counts == {"joints": 7}
+    assert tally.minutes == 225.0
 
 
 # Tasks
@@ -110,6 +158,14 @@ def test_tie_ins_wait_for_the_last_of_the_strings_they_join():
     tie_in = task(run("C", joins="A; B"), ready_at=50.0)
     assert queue.after_joined(tie_in).ready_at == 200.0
     assert queue.after_joined(task(run("A"), ready_at=50.0)).ready_at == 50.0
+
+
+def test_a_run_begins_after_the_last_of_those_it_follows():
+    queue = TaskQueue([run("A"), run("B"), run("C", after="A; B")])
+    queue.finish("A", 200.0)
+    queue.finish("B", 100.0)
+    (begun,) = [one for one in queue.all_ready() if one.run.run_id == "C"]
+    assert begun.ready_at == 200.0
 
 
 def test_tie_ins_that_wait_as_long_for_their_own_rest_wait_for_that():
@@ -231,6 +287,29 @@ def test_change_outs_to_a_class_are_shared_by_the_minutes_of_its_runs():
     ]  # fmt: skip
 
 
+def test_hours_without_a_change_of_machine_are_those_of_the_days():
+    """10 h of one run; nothing is shared out, also of a class that was brought and not used."""
+    days = (CrewDay(date=MONDAY, crew=1, kind="work", heads=(2.0,), straight_hours=10.0,
+                    overtime_hours=0.0, run_minutes=(("R2", 300.0),)),)  # fmt: skip
+    worked = PlanLine(MONDAY, 1, "R2", "L", joints=2, minutes=300.0)
+    brought = PlanLine(MONDAY, 1, "R2", "L", minutes=300.0, moves=(CHANGE_OUT,), moved_min=(300.0,))
+    for line in (worked, brought):
+        recorder = Recorder()
+        with recorder.on():
+            assert HoursByRun.crew(Plan((line,), days)).all() == {"R2": 10.0}
+        assert "with_change_outs" not in {step.key for step in recorder.steps}
+
+
+def test_a_change_out_before_a_run_without_work_of_its_own_is_that_of_the_class():
+    """A shift of 10 h goes into bringing L to R2, and R3 alone works on it: its hours are R3's."""
+    days = tuple(CrewDay(date=MONDAY + n * DAY, crew=1, kind="work", heads=(2.0,),
+                         straight_hours=10.0, overtime_hours=0.0, run_minutes=((name, 300.0),))
+                 for n, name in enumerate(("R2", "R3")))  # fmt: skip
+    lines = (PlanLine(MONDAY, 1, "R2", "L", minutes=300.0, moves=(CHANGE_OUT,), moved_min=(300.0,)),
+             PlanLine(MONDAY + DAY, 1, "R3", "L", joints=10, minutes=300.0))  # fmt: skip
+    assert HoursByRun.crew(Plan(lines, days)).all() == {"R2": 0.0, "R3": 20.0}
+
+
 def test_a_crew_that_has_two_runs_behind_it_is_held_by_the_last():
     """On Tuesday A is held, which it has done before B on Monday, and C is free: the crew waits."""
     made = job(run("A"), run("B"), run("C"), waiting_pay="full shift", waiting_days=5)
@@ -286,6 +365,52 @@ def test_phases_before_pressure_go_on_the_next_day():
     assert pressure_date == MONDAY + DAY
 
 
+def test_emptying_that_goes_on_the_next_day_is_not_at_pressure():
+    """At pressure for 4 of ten hours on Monday; emptying takes 7: 6 and 1."""
+    crew = CrewClock(1, 10.0, WorkingCalendar.of(job()), MONDAY)
+    hours = HydroHours(setup=0.0, fill=0.0, bleed=0.0, raising=1.0, expansion=1.0, hold=2.0,
+                       drain=7.0)  # fmt: skip
+    days, pressure_date = _work_days(crew, "S1", hours)
+    assert [(day.date, day.hours) for day in days] == [(MONDAY, 10.0), (MONDAY + DAY, 1.0)]
+    assert pressure_date == MONDAY
+
+
+def test_a_section_shows_its_thinnest_wall():
+    runs = run("R1", test_section="S1", dr=11.0), run("R2", test_section="S1", dr=17.0)
+    (test,) = estimate(job(*runs, **NO_TESTS)).tests
+    assert test.highest_dr == 17.0
+
+
+def test_pipe_of_less_than_a_meter_and_of_none_holds_its_bore():
+    """Half a meter of a bore of 1 m: pi / 8 of a cubic meter."""
+    assert pipe_volume_l(1000.0, 0.5) == pytest.approx(1000 * math.pi / 8)
+    assert pipe_volume_l(1000.0, 0.0) == 0.0
+
+
+def test_time_at_pressure_that_fills_what_is_left_of_a_shift_is_done_in_it():
+    """Three hours after seven of ten; 3.01 go on the next day."""
+    for hours, date in ((3.0, MONDAY), (3.01, MONDAY + DAY)):
+        clock = CrewClock(1, 10.0, WorkingCalendar.of(job()), MONDAY, used_hours=7.0)
+        assert clock.work(hours, in_one_go=True) == [(date, hours)]
+
+
+def test_time_at_pressure_may_fill_a_shift_but_not_more():
+    """1 h of raising, 4 of expansion and 5 of hold are a shift of ten; a hundredth more is not."""
+    tested = run(test_section="S1")
+    phases = {"hydro_raise_hours": 1.0, "hydro_expansion_hours": 4.0}
+    assert estimate(job(tested, hydro_hold_hours=5.0, **phases)).tests
+    with pytest.raises(InputError, match="too short for a hydrotest"):
+        estimate(job(tested, hydro_hold_hours=5.01, **phases))
+
+
+def test_the_section_that_is_ready_first_is_tested_first():
+    """S2 is of the first run, and one crew tests both."""
+    runs = run("R1", test_section="S2"), run("R2", test_section="S1", after="R1")
+    tests = estimate(job(*runs, hydro_crews=1, **NO_TESTS)).tests
+    assert [test.section for test in tests] == ["S2", "S1"]
+    assert tests[0].start <= tests[1].ready
+
+
 def test_strings_to_which_nothing_is_tied_hold_up_nothing():
     """A names B and has no tie-in. B ends a day later: A has one day of float, B none."""
     made = job(run("A", joins="B"), run("B", crew=2), crews=2)
@@ -293,6 +418,46 @@ def test_strings_to_which_nothing_is_tied_hold_up_nothing():
                   for n, name in enumerate("AB"))  # fmt: skip
     spans = run_spans(made, Plan(lines, ()))
     assert {name: span.float_days for name, span in spans.items()} == {"A": 1, "B": 0}
+
+
+def test_a_run_that_begins_on_the_day_on_which_the_one_before_it_ends_holds_it():
+    """A ends on Monday, B after it works on Monday and Tuesday: A has no float, C on Monday one."""
+    made = job(run("A"), run("B", after="A"), run("C"), crews=3)
+    worked = ((0, 1, "A"), (0, 2, "B"), (1, 2, "B"), (0, 3, "C"))
+    lines = tuple(PlanLine(MONDAY + n * DAY, crew, name, "M3", joints=2)
+                  for n, crew, name in worked)  # fmt: skip
+    spans = run_spans(made, Plan(lines, ()))
+    assert {name: span.float_days for name, span in spans.items()} == {"A": 0, "B": 0, "C": 1}
+
+
+STRINGS_DAY, TIE_IN_DAY, WITH_REWORK = (2, 0, 0), (1, 0, 1), (1, 1, 1)
+"""Joints, rework among them, and tie-ins of a line of the plan."""
+
+
+@pytest.mark.parametrize(("of_a", "of_r", "days"), [
+    pytest.param({0: STRINGS_DAY, 1: STRINGS_DAY},
+                 {0: STRINGS_DAY, 1: TIE_IN_DAY, 2: STRINGS_DAY, 3: TIE_IN_DAY}, 0,
+                 id="the first tie-in not before the strings is on their last day"),
+    pytest.param({0: STRINGS_DAY, 1: STRINGS_DAY},
+                 {1: TIE_IN_DAY, 2: STRINGS_DAY, 3: STRINGS_DAY}, 0,
+                 id="it is the first work on its run"),
+    pytest.param({0: STRINGS_DAY, 2: TIE_IN_DAY},
+                 {1: TIE_IN_DAY, 2: STRINGS_DAY, 3: STRINGS_DAY}, 0,
+                 id="a day of tie-ins alone adds no string"),
+    pytest.param({0: STRINGS_DAY, 1: WITH_REWORK},
+                 {0: TIE_IN_DAY, 1: STRINGS_DAY, 2: STRINGS_DAY, 3: TIE_IN_DAY}, 1,
+                 id="a joint made again is one of a string: Wednesday is free"),
+])  # fmt: skip
+def test_strings_are_held_by_the_first_tie_in_to_them(of_a, of_r, days):
+    """R of crew 2 is tied to A of crew 1 and ends on Thursday."""
+    lines = tuple(
+        PlanLine(MONDAY + n * DAY, crew, name, "M3", joints=joints, rework_joints=again,
+                 tie_in_joints=tied)
+        for crew, name, worked in ((1, "A", of_a), (2, "R", of_r))
+        for n, (joints, again, tied) in worked.items()
+    )  # fmt: skip
+    spans = run_spans(job(run("A"), run("R", joins="A"), crews=2), Plan(lines, ()))
+    assert (spans["A"].float_days, spans["R"].float_days) == (days, 0)
 
 
 def test_joints_of_a_night_that_ends_at_midnight_are_tested_the_day_after():

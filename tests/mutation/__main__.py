@@ -41,6 +41,14 @@ def read_explained() -> dict[tuple[str, str, str, str], str]:
                 for row in csv.DictReader(file)}  # fmt: skip
 
 
+def near(faults: list[Fault]) -> list[str]:
+    """Return the tests nearest to the modules of some faults, and those of the name of one."""
+    modules = list(dict.fromkeys(fault.file for fault in faults))
+    named = [f"tests/test_{Path(module).stem}.py" for module in modules]
+    known = [name for name in named if (ROOT / name).exists()]
+    return list(dict.fromkeys([*nearest.tests_of(modules), *known]))
+
+
 def plant(files: list[str], planter: Planter) -> None:
     """Plant faults in a session of tests that says nothing."""
     quiet = ("-q", "--tb=no", "--assert=plain", "-o", "tmp_path_retention_policy=none")
@@ -84,9 +92,10 @@ def main() -> None:
     parser.add_argument("--only", default="", help="parts of paths: cost/markup,plan/")
     parser.add_argument("--again", action="store_true", help="forget the outcomes known so far")
     parser.add_argument("--open", action="store_true", help="plant anew what went unnoticed")
-    parser.add_argument("--tests", nargs="*", default=TESTS, help="test files, such as cost")
+    parser.add_argument("--tests", nargs="*", help="test files, such as cost; else the nearest")
+    parser.add_argument("--all-tests", action="store_true", help="of the core, not the nearest")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
-    parser.add_argument("--cpu", type=float, default=10.0, help="seconds for each fault")
+    parser.add_argument("--cpu", type=float, default=3.0, help="seconds for each fault")
     parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
     parser.add_argument("--nearest", action="store_true", help="write the tests of each module")
     asked = parser.parse_args()
@@ -98,8 +107,9 @@ def main() -> None:
     faults = sample(asked.number, asked.seed, asked.only)
     if asked.open:
         forget_unnoticed(faults, results)
-    files = sorted(str(path) for name in asked.tests for path in ROOT.glob(f"tests/test_{name}.py"))
-    plant(files, Planter(faults, results, reached, asked.cpu))
+    names = TESTS if asked.all_tests else asked.tests
+    files = [f"tests/test_{name}.py" for name in names or ()] or near(faults)
+    plant(sorted(str(ROOT / file) for file in files), Planter(faults, results, reached, asked.cpu))
     outcomes = list(scored(faults, results))
     for fault, outcome in outcomes:
         if outcome == "open":
