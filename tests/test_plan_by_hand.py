@@ -371,7 +371,8 @@ def test_tie_ins_that_rest_until_a_crew_has_left_are_for_any_crew(leaves, by):
 def test_a_crew_leaves_for_a_rest_that_is_longer_than_the_way_to_other_work_and_back():
     """Nothing else to do, so two moves of 30 min: 60 min of rest are waited for, 61 are not. That a
     change of the machine takes but 10 min does not shorten them."""
-    for swap, idle, leaves in ((240.0, 60.0, False), (240.0, 61.0, True), (10.0, 40.0, False)):
+    for swap, idle, leaves in ((240.0, 60.0, False), (240.0, 61.0, True), (10.0, 40.0, False),
+                               (10.0, 60.0, False)):  # fmt: skip
         planner = planner_of(job(machine_swap_min=swap, **NO_TESTS))
         planner._task_for = lambda crew: None
         crew = SimpleNamespace(idle_until=lambda moment, idle=idle: idle, now=0.0)
@@ -476,6 +477,18 @@ def test_a_crew_whose_stay_ends_with_its_tie_ins_does_not_come_back():
                 planner._tie_in_and_return(crew, sized)
             assert stopped.value.has_left
         assert crew.shift.date > MONDAY
+
+
+def test_a_daily_trial_fusion_may_take_the_rest_of_a_shift():
+    """It takes the minutes of a joint and 30 more; with a minute less it waits for Tuesday."""
+    planner = planner_of(job(test_joint_rule="each day"))
+    (crew,), (sized,) = planner.crews, planner.sized.values()
+    trial = sized.cycle.plain.cycle_min + 30.0
+    for short, days in ((0.0, 0), (1.0, 1)):
+        crew.minutes_left = trial - short
+        planner._daily_test(crew, sized)
+        assert crew.shift.date == MONDAY + days * DAY
+    assert crew.minutes_left == 505.0
 
 
 def test_a_crew_makes_the_joints_that_end_when_it_is_called_away():
