@@ -57,7 +57,7 @@ def planned(job_):
 
 def crew_with(minutes_left, **changes):
     roster = Roster.of(job(**changes), 1)
-    crew = CrewState(1, roster, roster.first_on(MONDAY), {})
+    crew = CrewState(1, roster, roster.first_on(MONDAY), {"R1": "R1"})
     crew.minutes_left = minutes_left
     return crew
 
@@ -116,7 +116,7 @@ def test_a_crew_that_goes_on_tuesday_leaves_before_wednesday_and_not_before_now(
     goes = CrewDates(crew=1, from_date=MONDAY, to_date=MONDAY + DAY)
     roster = Roster.of(job().model_copy(update={"crew_dates": (goes,)}), 1)
     tuesday = roster.after(roster.first_on(MONDAY))
-    crew = CrewState(1, roster, tuesday)
+    crew = CrewState(1, roster, tuesday, {})
     assert not crew.leaves_before(tuesday.start + 500)
     assert crew.leaves_before(tuesday.start + 1440)
     crew.minutes_left = 0.0
