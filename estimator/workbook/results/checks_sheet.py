@@ -20,7 +20,7 @@ from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
 WIDTHS = inches(1.3, 1.95, 1.1, 1.1, 0.95, 0.7)
 RESULT, GAP = len(WIDTHS), 7.5
-PAGES_AT = RESULT - 2
+PAGES_AT = 2
 """First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
 STALE = "Inputs changed: run Estimate again"

@@ -138,7 +138,8 @@ def _by_type(sheet: SheetBuilder, header: int) -> None:
             f"{amounts}${header + 1}:{amounts}${last_line})"
         )
         blanks = [Cell(None, "text")] * (_number("amount") - 2)
-        sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula))
+        after = [Cell(None, "text")] * (_number("bid_item") - _number("amount"))
+        sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula), *after)
     total = float(sheet.context.estimate.bid.job_cost)
     row = _total(sheet, "All types", total, f"SUM({amounts}{first}:{amounts}{sheet.last_row})")
     sheet.anchor("cost.by_type", _number("amount"), row)

@@ -542,5 +542,5 @@ def _height(text: str, style: StyleDef, own: float, row: float) -> float:
     points = lines * look.LINE * style.font_size / look.TEXT
     if unit:
         points += look.LINE * look.SMALL / look.TEXT
-    margin = max(0.0, look.LINES_MARGIN - (look.ROW - row))
+    margin = max(look.LEAST_MARGIN, look.LINES_MARGIN - (look.ROW - row))
     return ceil((points + margin) / look.HEIGHT_STEP) * look.HEIGHT_STEP

@@ -31,8 +31,9 @@ HEIGHT_STEP = 0.75
 """Heights of rows in points, and the step in which the programs keep them: a pixel."""
 CLOSE_ROWS = (13.5, 12.0, 11.25)
 """Heights of the rows of a long table in smaller type, the roomiest first."""
-LINE, LINES_MARGIN = 11.6, 3.4
-"""Height in points that each line of wrapped text takes, and what a row adds to its lines."""
+LINE, LINES_MARGIN, LEAST_MARGIN = 11.6, 3.4, 0.25
+"""Height in points that each line of wrapped text takes, and what a row adds to its lines; the
+least that it adds in a table that closes up."""
 
 NONE = '"\N{EN DASH}"'
 WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"

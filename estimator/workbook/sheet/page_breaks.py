@@ -264,15 +264,22 @@ class _Rows:
         filled = end
         while filled > start + 1 and self.is_blank(filled - 1):
             filled -= 1
+        tail = self._before_sums(start, filled) - TAIL
         found, number = [], start
         while number < end:
             after = self._with_sums(self._after(number, start), filled)
-            if filled - TAIL <= after < filled:
-                after = end if number >= filled - TAIL else min(after, filled - TAIL)
+            if tail <= after < filled:
+                after = end if number >= tail else min(after, tail)
             after = max(after, number + 1)
             found.append(self.part(number, min(after, end)))
             number = after
         return found
+
+    def _before_sums(self, start: int, end: int) -> int:
+        """Return the row after the last one that is no sum, nor a blank row between sums."""
+        while end > start + 1 and (self.is_sum(end - 1) or self.is_blank(end - 1)):
+            end -= 1
+        return end
 
     def _with_sums(self, after: int, end: int) -> int:
         """Return the row after the sums that follow a row, and blank rows between them."""
