@@ -23,8 +23,11 @@ SOAK_MIN_IN, COOL_MIN_IN, REST_MIN = 4.5, 11.0, 30.0
 """ASTM F2620 as ``docs/standards.md`` has it."""
 WEEK = {"Mon-Fri": range(5), "Mon-Sat": range(6), "Sun-Thu": (6, 0, 1, 2, 3)}
 OTHERS = {"saddle": "branch saddle", "bolt-up": "bolt-up", "closure": "electrofusion closure"}
-REST, SEGMENT = "rest", "segment"
-"""Steps of a run that are no pieces: its strings rest; the machine goes to the next segment."""
+REST = "rest"
+"""A step of a run that is no piece: its strings rest."""
+NOTHING_ELSE = dict.fromkeys(
+    ("elbows", "tees", "caps", "flange_adapters", "branch_saddles", "ef_closures", "tie_ins"), 0
+)
 
 
 class Slot(NamedTuple):
@@ -87,7 +90,8 @@ class Planner:
     """Lays out a job."""
 
     def __init__(self, job):
-        self.job = job
+        self.row_of = {}
+        self.job = job = job.model_copy(update={"runs": tuple(self._by_segment(job.runs))})
         self.off = {row.date for row in job.holidays if not row.worked}
         self.lost = self._lost_days()
         self.lines = defaultdict(Line)
@@ -103,6 +107,19 @@ class Planner:
         for number in range(1, job.resources.crews + 1):
             first = [job.dates.start, *(row.from_date for row in self._dates(number))]
             self.crews.append(Crew(number, self._first_slot(number, max(first))))
+
+    def _by_segment(self, runs):
+        """Yield a run for each segment; the last one of a row has all that is no pipe."""
+        names = {run.run_id: [f"{run.run_id}.{n}" for n, _ in enumerate(run.segments_m, 1)]
+                 for run in runs}  # fmt: skip
+        for run in runs:
+            after = [part for name in (run.after or "").split(";") if name.strip()
+                     for part in names[name.strip()]]  # fmt: skip
+            for name, length in zip(names[run.run_id], run.segments_m, strict=True):
+                self.row_of[name] = run.run_id
+                own = {} if name == names[run.run_id][-1] else NOTHING_ELSE
+                yield run.model_copy(update={"run_id": name, "segments_m": (length,),
+                                             "after": "; ".join(after), **own})  # fmt: skip
 
     # Shifts
 
@@ -180,7 +197,7 @@ class Planner:
                 last = hold.to_date or hold.from_date + dt.timedelta(
                     self.job.shift.open_hold_days - 1
                 )
-                if hold.run in (None, run.run_id) and hold.from_date <= free <= last:
+                if hold.run in (None, self.row_of[run.run_id]) and hold.from_date <= free <= last:
                     free = last + dt.timedelta(1)
         return free
 
@@ -256,18 +273,15 @@ class Planner:
         for run in self.job.runs:
             plain, fitting, ties = self.counts(run)
             butt[run.run_id] = sum(plain) + fitting + ties + run.tie_ins
-        alike = defaultdict(list)
-        for run in self.job.runs:
+
+        def place(run):
             size = OUTSIDE_IN[run.size] ** 2 / run.dr * run.access_factor
-            alike[round(size, 6)].append(run.run_id)
+            return -round(size, 6), by_name(run.run_id)
+
         given, before = {}, 0
-        for _, names in sorted(alike.items(), reverse=True):
-            after = before + sum(butt[name] for name in names)
-            total = math.ceil(after * share - TINY) - math.ceil(before * share - TINY)
-            whole = {name: math.floor(butt[name] * share + TINY) for name in names}
-            rest = {name: (whole[name] - butt[name] * share, by_name(name)) for name in names}
-            left = sorted(names, key=rest.__getitem__)[: total - sum(whole.values())]
-            given |= {name: whole[name] + (name in left) for name in names}
+        for run in sorted(self.job.runs, key=place):
+            after = before + butt[run.run_id]
+            given[run.run_id] = math.ceil(after * share - TINY) - math.ceil(before * share - TINY)
             before = after
         return given
 
@@ -275,11 +289,8 @@ class Planner:
 
     def _steps(self, run):
         """Return the pieces of a run in their order, with what lies between them."""
-        plain, fitting, ties = self.counts(run)
-        made = []
-        for place, number in enumerate(plain):
-            made += [SEGMENT] * (place > 0) + ["plain"] * number
-        made += ["fitting"] * fitting + ["rework"] * self.rework[run.run_id]
+        (plain,), fitting, ties = self.counts(run)
+        made = ["plain"] * plain + ["fitting"] * fitting + ["rework"] * self.rework[run.run_id]
         made += ["saddle"] * run.branch_saddles
         made += ["bolt-up"] * (run.flange_adapters + run.mj_adapters)
         made += [REST] * (ties > 0) + ["tie-in"] * ties
@@ -373,12 +384,8 @@ class Planner:
             return moment
         following = self._after(crew.number, slot)
         kind = next(step for step in self.steps[run.run_id] if step != REST)
-        if kind == SEGMENT:
-            needed = self.job.moves.machine_move_min
-        else:
-            there = Crew(crew.number, slot)
-            time = self._time(run, kind, there)
-            needed = time.cycle - time.after
+        time = self._time(run, kind, Crew(crew.number, slot))
+        needed = time.cycle - time.after
         room = slot.start + slot.working - max(moment, slot.start)
         return moment if following == NEVER or needed <= room + TINY else following.start
 
@@ -466,9 +473,6 @@ class Planner:
                 free = self._held_until(run, crew.slot.day)
                 self.left_at[run.run_id] = free.toordinal() * DAY
                 return False
-            elif left[0] == SEGMENT:
-                if not self._move(crew, run, "move", self.job.moves.machine_move_min):
-                    return False
             elif not self._make(crew, run, left[0]):
                 if crew.slot == NEVER:
                     return False
@@ -527,7 +531,7 @@ class Planner:
         """
         asks = kind not in OTHERS
         if self.job.counting.test_joint_rule != "each day":
-            asks = any(step not in (*OTHERS, REST, SEGMENT) for step in self.steps[run.run_id])
+            asks = any(step not in (*OTHERS, REST) for step in self.steps[run.run_id])
         due = asks and self._trial_for(crew) not in (None, crew.tested)
         piece = "trial" if due else kind
         time = self._time(run, piece, crew)

@@ -15,7 +15,7 @@ from estimator.models.bands import BandShare, SizeBand
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.paid_shifts import people_at
-from estimator.review.price_jumps import _Size, _why
+from estimator.warnings.price_jumps import _Size, _why
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.columns import value_if_absent
 from tests.jobs import job, machine, role, run, task_times

@@ -96,7 +96,7 @@ def test_items_that_the_owner_does_not_number_count_from_one():
                 before_bond=Decimal(1), unit_price=Decimal(1), parts=(), keys=(key,))
         for key in ("a", "b")
     ]  # fmt: skip
-    assert [item.number for item in as_owner_asks(items, job())] == ["1", "2"]
+    assert [item.number for item in as_owner_asks(items, ())] == ["1", "2"]
 
 
 def test_a_job_that_costs_nothing_has_items_at_nothing():

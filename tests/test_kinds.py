@@ -141,7 +141,7 @@ def test_a_kind_that_is_in_no_table_is_refused(model, field):
 def test_connections_are_named_in_their_table_alone():
     """Besides it only inputs name one: columns of the schedule, its rate."""
     inputs = {
-        "models/job.py", "models/rates.py", "models/site_records.py", "joint/takeoff.py",
+        "models/job.py", "models/site_records.py", "joint/takeoff.py",
     }  # fmt: skip
     word = re.compile("saddle", re.IGNORECASE)
     found = {

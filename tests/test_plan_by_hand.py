@@ -21,15 +21,14 @@ from estimator.plan.paid_shifts import Payroll
 from estimator.plan.planner import Planner
 from estimator.plan.tasks import (
     LEFT,
-    MOVE,
     NEW,
     OUTSIDE_TIE_INS,
     REST,
     STRINGS,
     Task,
     TaskQueue,
-    string_batches,
 )
+from estimator.plan.units import units_of
 from estimator.steps.recorder import Recorder
 from estimator.working_time.working_days import WorkingCalendar
 from tests.jobs import job, machine, run
@@ -51,7 +50,7 @@ def planned(job_):
 
 def crew_with(minutes_left, **changes):
     roster = Roster.of(job(**changes), 1)
-    crew = CrewState(1, roster, roster.first_on(MONDAY))
+    crew = CrewState(1, roster, roster.first_on(MONDAY), {})
     crew.minutes_left = minutes_left
     return crew
 
@@ -91,16 +90,20 @@ def task(run_, ready_at=0.0, word=REST, crew=None, rank=LEFT):
     return Task((rank, ready_at, 0), run_, OUTSIDE_TIE_INS, ready_at, crew, word)
 
 
-def test_the_machine_moves_once_between_two_segments():
-    """12 and 8 sticks: 11 and 7 joints; no fitting and no rework."""
-    found = string_batches(job(), counted(run(segments_m=(144.0, 96.0))))
-    assert [(batch.name, batch.count) for batch in found if batch.count] == [
-        ("plain", 11), (MOVE, 1), ("plain", 7),
-    ]  # fmt: skip
-
-
-def counted(run_):
-    return planned(job(run_, **NO_TESTS))[0][run_.run_id].counts
+def test_a_segment_is_planned_like_a_run():
+    """12, 1 and 8 sticks: 11, 0 and 7 joints; the last has the elbow's 2 and the tie-in. What comes
+    after the run, or joins it, names all three."""
+    rows = [run("R2", segments_m=(144.0, 12.0, 96.0), elbows=1, tie_ins=1, after="R1"),
+            run("R1"), run("R3", after="R2", joins="R1; R2")]  # fmt: skip
+    sized, _ = planned(job(*rows, **NO_TESTS))
+    units = units_of(rows, list(sized.values()))
+    assert [unit.row for unit in units] == ["R1", "R2", "R2", "R2", "R3"]
+    assert [unit.sized.counts.butt_joints for unit in units[1:4]] == [11, 0, 7 + 2 + 1]
+    assert [unit.sized.counts.outside_tie_ins for unit in units[1:4]] == [0, 0, 1]
+    parts = [unit.run.run_id for unit in units[1:4]]
+    assert list(units[4].run.followed_runs) == parts
+    assert list(units[4].run.joined_runs) == ["R1", *parts]
+    assert units[0].run is rows[1]
 
 
 def test_tie_ins_wait_for_the_last_of_the_strings_they_join():

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.review.plausible import PLAUSIBLE, Row, outliers
 from estimator.standards import tables
+from estimator.warnings.plausible import PLAUSIBLE, Row, outliers
 from estimator.workbook.book import parse_workbook
 from tests.each import each
 from tests.jobs import job, machine, money, rental, role, run

@@ -26,7 +26,7 @@ def test_a_cable_may_lose_just_what_is_allowed():
     listed = [Wire("thin", 1.0, 0.0), Wire("thick", 0.5, 0.0)]
     supply = supply_named("1-ph 230 V")
     for allowed, wire in ((0.1, "thin"), (0.0999, "thick")):
-        found = choose_cable(listed, Current(1.0, 0.0), 11.5, (supply, allowed))
+        found = choose_cable(listed, Current(1.0, 0.0), 11.5, supply, allowed)
         assert (found.wire, found.fits) == (wire, True)
 
 

@@ -8,13 +8,7 @@ from typing import Any
 import pytest
 
 from estimator import InputError, UnknownNameError, estimate
-from estimator.inputs.column import usual_column
-from estimator.inputs.dictionary import fields, input_tables
-from estimator.models.calendar import OvertimeSpan
-from estimator.models.job import Job, Override
-from estimator.models.job_inputs import GROUP_OF
-from estimator.models.rates import MoneyRate
-from estimator.rules import (
+from estimator.input_errors import (
     all_rules,
     dates,
     equipment,
@@ -26,8 +20,14 @@ from estimator.rules import (
     shifts,
     tables,
 )
-from estimator.rules.entries import header
-from estimator.rules.of_job import broken_by
+from estimator.input_errors.entries import header
+from estimator.input_errors.of_job import broken_by
+from estimator.inputs.column import usual_column
+from estimator.inputs.dictionary import fields, input_tables
+from estimator.models.calendar import OvertimeSpan
+from estimator.models.job import Job, Override
+from estimator.models.job_inputs import GROUP_OF
+from estimator.models.rates import MoneyRate
 from estimator.whatif import compare, options
 from estimator.workbook.read.file_source import FileSource
 from estimator.workbook.read.parse import parse_job

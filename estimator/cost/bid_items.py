@@ -56,7 +56,7 @@ def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     by_run : CostByRun
         What each run and size carries of the cost.
     """
-    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job)
+    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job.owner_items)
     items = [_priced(item, priced) for item in named if item.cost or not item.lump_sum]
     return tuple(_balanced(items, priced.bid.price))
 
@@ -119,11 +119,10 @@ def _items_of_lines(priced: PricedJob, *, before_pipe: bool) -> Iterator[BidItem
         if first == before_pipe:
             group = "Mobilization" if before_pipe else _group_of(lines[0])
             parts = (ItemPart("lines", item),)
-            yield _item(item, item, _carried_by(lines, priced), parts, group)
+            yield _item(item, item, _carried_by(lines, priced.job.rates), parts, group)
 
 
-def _carried_by(lines: Sequence[CostLine], priced: PricedJob) -> _Carried:
-    rates = priced.job.rates
+def _carried_by(lines: Sequence[CostLine], rates: Rates) -> _Carried:
     factors = price_factors(cost_by_type(lines), rates)
     nets = (float(line.amount) * factor_of(line.cost_type, factors, rates) for line in lines)
     return _Carried(sum((line.amount for line in lines), NOTHING), round_money(sum(nets)))

@@ -38,7 +38,7 @@ def _line(planned: PlannedJob, number: int, span: RentalSpan) -> RequestLine:
     job = job_of_crew(planned.job, span.crew)
     runs, price = _runs_of(planned, span), planned.job.rates.fuel_price
     if span.kind == "machine":
-        need: MachineNeed | PowerWanted | LiftNeed = _machine(planned, span, runs)
+        need: MachineNeed | PowerWanted | LiftNeed = _machine(planned.job.machines, span, runs)
     elif span.kind == "generator":
         need = _generator(planned, span, runs)
     else:
@@ -81,8 +81,10 @@ def _runs_of(planned: PlannedJob, span: RentalSpan) -> list[SizedRun]:
     return [sized[run_id] for run_id in dict.fromkeys(line.run_id for line in lines)]
 
 
-def _machine(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) -> MachineNeed:
-    machine = next(one for one in planned.job.machines if one.class_id == span.class_id)
+def _machine(
+    machines: Sequence[Machine], span: RentalSpan, runs: Sequence[SizedRun]
+) -> MachineNeed:
+    machine = next(one for one in machines if one.class_id == span.class_id)
     ods = [run.geometry.od_mm for run in runs]
     drs = [run.geometry.dr for run in runs]
     return MachineNeed(

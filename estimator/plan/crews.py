@@ -95,14 +95,17 @@ class CrewState:
     ``shifts`` are those in which it did anything, one after the other; ``today`` is what it did in
     the one that it stands in, None before it did anything. ``tried`` is the pipe that its last
     trial fusion is good for, None before any. ``ends`` is when the time for work in the shift ends;
-    ``cycles`` are the times by run in it, as far as they are known.
+    ``cycles`` are the times by run in it, as far as they are known. ``row_of`` gives the run of
+    what it takes in hand.
     """
 
     __slots__ = ("cycles", "ends", "machine", "minutes_left", "number", "od_mm", "roster",
-                 "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
+                 "row_of", "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
 
-    def __init__(self, number: int, roster: Roster, shift: Shift) -> None:
-        self.number, self.roster = number, roster
+    def __init__(
+        self, number: int, roster: Roster, shift: Shift, row_of: Mapping[str, str]
+    ) -> None:
+        self.number, self.roster, self.row_of = number, roster, row_of
         self.run_id: str | None = None
         self.machine: str | None = None
         self.od_mm: float | None = None
@@ -127,9 +130,10 @@ class CrewState:
         if today is None:
             today = self.today = {}
             self.shifts.append((self.shift, today))
-        tally = today.get(run.run_id)
+        row = self.row_of[run.run_id]
+        tally = today.get(row)
         if tally is None:
-            tally = today[run.run_id] = ShiftTally(run.machine.class_id)
+            tally = today[row] = ShiftTally(run.machine.class_id)
         return tally
 
     def go_to(self, shift: Shift) -> bool:
@@ -253,17 +257,17 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    return moves_from(moves, (crew.machine, crew.od_mm), run, size_change)
+    return moves_from(moves, crew.machine, crew.od_mm, run, size_change)
 
 
 def moves_from(
     moves: MoveInputs,
-    set_up_for: tuple[str | None, float | None],
+    class_id: str | None,
+    od_mm: float | None,
     run: SizedRun,
     size_change: Mapping[Band, float],
 ) -> list[tuple[str, float]]:
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
-    class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
         return [(CHANGE_OUT, moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]

@@ -7,7 +7,7 @@ lays out the rest of the job at some levels of them, and all draws are read off 
 import datetime as dt
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
@@ -18,7 +18,7 @@ from estimator.joint.left import left_of
 from estimator.joint.shared import Shared
 from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import BUTT_PIECES, Baseline
-from estimator.models.estimate import Estimate, PricedJob
+from estimator.models.estimate import CostLine, Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.kinds import RISK_FACTORS, RiskFactor
 from estimator.models.sized_run import SizedRun
@@ -191,7 +191,7 @@ class _Forecaster:
         return Forecast(
             finish=_dates(days, plans.dates),
             labor_hours=self._hours(labor, plan),
-            cost=self._cost(cost, plan),
+            cost=self._cost(cost, plan.cost_lines),
             deadline_share=self._deadline_share(days, plans.dates),
             learned=self.learned,
             days=self.days,
@@ -318,12 +318,12 @@ class _Forecaster:
             for run in self.known.baseline.runs
         )
 
-    def _cost(self, cost: Floats, plan: PricedJob) -> Range | None:
+    def _cost(self, cost: Floats, cost_lines: Sequence[CostLine]) -> Range | None:
         """Return cost at completion: spent, what the rest takes, and what is not earned yet."""
         if self.known.actual_cost is None:
             return None
         planned_in_full = sum(
-            float(line.amount) for line in plan.cost_lines if line.cost_type not in BY_WORK
+            float(line.amount) for line in cost_lines if line.cost_type not in BY_WORK
         )
         return _range(self.known.actual_cost + cost - planned_in_full + self._not_earned())
 

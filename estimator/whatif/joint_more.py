@@ -88,9 +88,9 @@ def _fall(estimate: Estimate, shared: Shared, run_id: str) -> Fall:
 def with_a_joint_more(run: SizedRun) -> SizedRun:
     """Return a run with one more joint between two sticks, in its last segment."""
     counts = run.counts
-    *others, last = counts.plain_by_segment
+    *others, last = counts.by_segment
     more = counts._replace(
-        plain_by_segment=(*others, last + 1),
+        by_segment=(*others, last._replace(plain=last.plain + 1)),
         stick_joints=counts.stick_joints + 1,
         butt_joints=counts.butt_joints + 1,
     )

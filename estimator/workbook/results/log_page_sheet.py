@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_day, unit_of
+from estimator.input_errors.site_records import clock_text
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
 from estimator.progress.joint_log import JudgedJoint, JudgedLog, required_gauge_mpa
-from estimator.rules.site_records import clock_text
 from estimator.units import from_si
 from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context, header_text
