@@ -73,7 +73,7 @@ def test_furnished_pipe_stands_apart_from_pipe_by_others():
 
 LINES = (
     ("Labor", 1000.0, {}),
-    ("Pipe", 2000.0, {"allocated_by": "direct to run", "belongs_to": "R1"}),
+    ("Pipe", 2000.0, {"allocated_by": "direct to run", "charged_to": "R1"}),
     ("Subcontract", 4000.0, {"own_item": "Drilled crossing"}),
     ("Mobilization", 500.0, {}),
 )

@@ -155,7 +155,7 @@ def _allowed(field: Field) -> str:
     if field.minimum is None or field.maximum is None:
         return ""
     if field.kind == "percent":
-        return f"{100 * field.minimum:g} to {100 * field.maximum:g} %"
+        return f"{100 * field.minimum:g} to {100 * field.maximum:g}%"
     if not field.quantity:
         return f"{field.minimum:g} to {field.maximum:g}"
     unit = field.unit_label("SI")

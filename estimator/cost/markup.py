@@ -150,7 +150,7 @@ def before_bond(cost: Money, profit: Money) -> Money:
     return exactly(cost + profit)
 
 
-@step("Bond", "percent of the price including the bond")
+@step("Bond", "as a percent of the price including the bond")
 def bond(before_bond: Money, rates: Rates) -> Money:
     """Return the bond: ``price = price before bond / (1 - bond)``."""
     return cents(before_bond / (1 - rates.bond) - before_bond)

@@ -59,7 +59,7 @@ def _item_line(job: Job, item: CountedItem, band: Band, number: int) -> CostLine
         unit=item.unit,
         rate=item_price(job, item, band),
         allocated_by=item.allocated_by,
-        belongs_to=band,
+        charged_to=band,
     )
 
 
@@ -101,5 +101,5 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
             unit=per,
             rate=pipe_rate.worked(run, planned.job.rates),
             allocated_by=OWN_RUN,
-            belongs_to=run.run_id,
+            charged_to=run.run_id,
         )

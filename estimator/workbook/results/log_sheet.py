@@ -179,7 +179,7 @@ def _control(sheet: SheetBuilder, judged: JudgedLog) -> Sequence[ChartSpec]:
     at = {column.key: number for number, column in enumerate(columns, 1)}
     series = (
         ("Share", "share", look.OCHRE),
-        ("Mean", "mean", look.INK),
+        ("Average", "mean", look.INK),
         ("Upper limit", "upper", look.MUTED),
         ("Lower limit", "lower", look.MUTED),
     )

@@ -78,8 +78,8 @@ def _facts(sheet: SheetBuilder, risk: Risk) -> str:
     )
     sheet.anchor("risk.bare", 2, bare)
     sheet.add(Cell("Planned finish", "text"), Cell(risk.base_finish, "date"))
-    sheet.add(Cell("Average bid price", "text"), Cell(risk.mean_price, "money"))
-    sheet.add(Cell("Average finish", "text"), Cell(risk.mean_finish, "date"))
+    sheet.add(Cell("Average bid price", "text"), Cell(risk.average_price, "money"))
+    sheet.add(Cell("Average finish", "text"), Cell(risk.average_finish, "date"))
     if risk.deadline_share is not None:
         sheet.add(
             Cell("Probability of meeting the deadline", "text"), Cell(risk.deadline_share, "pct")
