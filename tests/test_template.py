@@ -551,7 +551,7 @@ def test_only_sheets_that_grow_are_without_a_print_area():
     assert all(bool(sheet.print_area) is not bool(sheet.tables) for sheet in book)
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
     assert last["Job"] == f"$D${book['Job'].max_row + 1}"
-    assert last["Start"].startswith("$D$")
+    assert last["Start"].startswith("$E$")
 
 
 def test_first_column_is_repeated_only_where_it_names_every_row_of_the_sheet():

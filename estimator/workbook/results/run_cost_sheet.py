@@ -107,6 +107,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         widths=(*WIDTHS, *amounts, *data),
         freeze=(2, 1),
         header_row=header,
+        closes_up=True,
         print_area=f"$A$1:${column_letters(layout.last_printed)}${sheet.last_row}",
     )
 

@@ -38,7 +38,7 @@ def schedule_sheet(context: Context) -> SheetSpec:
     header = _items(sheet)
     _payment(sheet)
     return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, freeze=(header, 0),
-                   landscape=False, header_row=header)  # fmt: skip
+                   landscape=False, header_row=header, closes_up=True)  # fmt: skip
 
 
 def _title(sheet: ClientPage) -> None:
