@@ -265,15 +265,15 @@ def test_hours_beyond_are_to_the_hundredth_and_need_a_rate_period_with_hours():
 
     A day without hours covers none.
     """
-    span = night_span(beyond_h=1.113, quantity=3)
+    span = night_span(excess_h=1.113, quantity=3)
     covered = rates(rental_week_hours=40.0)
     assert hours_beyond(span) == 3.34
     assert {key: one.value for key, one in hours_by_tier(covered, span).items()} == {
         "week_rate": 3.34,
     }  # fmt: skip
     by_day = TierMix(days=5, weeks=0, four_weeks=0, cost=500.0)
-    assert hours_by_tier(covered, span.model_copy(update={"tiers": by_day})) == {}
-    assert hours_by_tier(covered, night_span(beyond_h=0.001)) == {}
+    assert hours_by_tier(covered, span.model_copy(update={"rate_periods": by_day})) == {}
+    assert hours_by_tier(covered, night_span(excess_h=0.001)) == {}
 
 
 def test_two_shifts_at_the_price_of_one_have_no_line():

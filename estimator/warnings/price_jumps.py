@@ -134,7 +134,7 @@ def _by_key(
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for kind, amount in zip(costs, amounts, strict=True):
-            one.by_time += float(amount) * (cost_type(kind).paid == "by joining")
+            one.by_time += float(amount) * (cost_type(kind).paid == "by fusion")
             one.consumables += float(amount) * (kind == CONSUMABLES.cost_type)
         one.joints += sized.counts.butt_joints
         one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
