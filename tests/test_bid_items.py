@@ -206,7 +206,7 @@ def test_the_owner_numbers_words_and_joins_items():
     assert (ties.key, ties.number) == ("Tie-in joints", "")
     assert sum(item.amount for item in found.items) == found.bid.price
     serious = [warning.message for warning in found.warnings if warning.serious]
-    assert any("Tie-in joints stands" in text for text in serious)
+    assert any("Tie-in joints is on the Bid schedule" in text for text in serious)
 
 
 def test_a_row_without_an_item_is_named_with_the_nearest():
