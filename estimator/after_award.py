@@ -124,11 +124,14 @@ def sheets_with(book: ReadBook, records: SiteRecords, apart: str = "") -> list[S
 
     ``apart`` is one of ``QUOTES``, ``CHANGE_ORDERS`` and ``PAST_JOBS``.
     """
+    from estimator.workbook.sheet.look import paper_of
     from workbook_template.site_formulas import JOB_MINUTES
     from workbook_template.site_sheets import site_sheets
 
     minutes = {key: live_minutes(book.source, book.job, book.places, key) for key in JOB_MINUTES}
-    return site_sheets(records, book.job.cover.unit_system, minutes, apart)
+    system = book.job.cover.unit_system
+    paper = paper_of(book.job.pages.paper, system)
+    return site_sheets(records, system, paper, minutes, apart)
 
 
 def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:

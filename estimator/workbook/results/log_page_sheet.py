@@ -135,7 +135,7 @@ def log_pages(
         rows=sheet.rows,
         widths=[round((column.pixels - look.pixels_of(0)) / 7, 3) for column in COLUMNS],
         landscape=True,
-        paper=look.PAPER_OF_SYSTEM[context.system],
+        paper=context.paper,
         merges=sheet.merges,
         print_area=f"A1:{column_letters(len(COLUMNS))}{len(sheet.rows)}",
         breaks=sheet.breaks,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
 
-from estimator.cost.bid_items import unit_price
+from estimator.cost import unit_price
 from estimator.cost.by_run import apart_before_bond
 from estimator.data_class import dataclass
 from estimator.models.estimate import CostLine
@@ -38,7 +38,7 @@ def schedule_sheet(context: Context) -> SheetSpec:
     header = _items(sheet)
     _payment(sheet)
     return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, freeze=(header, 0),
-                   landscape=False, header_row=header)  # fmt: skip
+                   landscape=False, header_row=header, closes_up=True)  # fmt: skip
 
 
 def _title(sheet: ClientPage) -> None:

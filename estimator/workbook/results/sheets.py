@@ -10,7 +10,7 @@ from estimator.workbook.read.input_check import Watch
 from estimator.workbook.results.basis_sheet import basis_sheet
 from estimator.workbook.results.bid_sheet import bid_sheet
 from estimator.workbook.results.builder import Context
-from estimator.workbook.results.checks_sheet import checks_sheet
+from estimator.workbook.results.checks_sheet import checks_sheet, with_pages_printed
 from estimator.workbook.results.client_page import foot_of
 from estimator.workbook.results.compare_sheet import compare_sheet
 from estimator.workbook.results.cost_sheet import cost_sheet
@@ -35,6 +35,7 @@ from estimator.workbook.results.tests_sheet import tests_sheet
 from estimator.workbook.results.watch_sheet import INPUT_WATCH, watch_sheet
 from estimator.workbook.results.week_sheet import week_sheet
 from estimator.workbook.sheet.layout import laid_out
+from estimator.workbook.sheet.page_breaks import printed_pages
 from estimator.workbook.sheet.spec import SheetSpec
 
 
@@ -65,8 +66,9 @@ def _plain(make: Callable[[Context], SheetSpec]) -> Callable[[Asked], SheetSpec]
     return lambda asked: make(asked.context)
 
 
+CHECKS = "Checks"
 SHEETS = (
-    ResultSheet("Checks", 12, _plain(checks_sheet)),
+    ResultSheet(CHECKS, 12, _plain(checks_sheet)),
     ResultSheet("Bid", 11, _plain(bid_sheet), for_client=True),
     ResultSheet("Bid schedule", 9, _plain(schedule_sheet), for_client=True),
     ResultSheet("Basis of estimate", 10, _plain(basis_sheet)),
@@ -127,9 +129,13 @@ def each_sheet(
     """Yield the description of every result sheet, each after those whose cells it refers to."""
     context = Context(estimate, places, sheet_names)
     asked = Asked(context, explain_runs(context), watched)
+    pages: dict[str, int] = {}
     for sheet in sorted(SHEETS, key=lambda sheet: sheet.turn):
         foot = foot_of(context, for_client=sheet.for_client)
         is_left_out = estimate.job.pages.leaves_out(sheet.name)
         spec = left_out_page(context, sheet.name) if is_left_out else sheet.make(asked)
         made = replace(laid_out(spec), foot=foot)
+        pages[sheet.name] = printed_pages(made)
+        if sheet.name == CHECKS:
+            made = with_pages_printed(made, {name: pages[name] for name in RESULT_SHEETS})
         yield sheet.name, made if sheet.for_client else with_warning_color(made)
