@@ -23,8 +23,7 @@ NOTHING = 0.0, 0
 FuelOn = Callable[[str, dt.date], float]
 
 
-@dataclass(frozen=True)
-class DayNeed:
+class DayNeed(NamedTuple):
     """A day of work and the mass that must be lifted on it in kg, reserve included."""
 
     date: dt.date
@@ -38,8 +37,7 @@ class DayLevel(NamedTuple):
     level: int
 
 
-@dataclass(frozen=True)
-class Block:
+class Block(NamedTuple):
     """Days of work in a row that need the same class at least, by its place in the ranking."""
 
     dates: tuple[dt.date, ...]
@@ -225,9 +223,7 @@ class _Choice:
 
     def _beside(self, held: int) -> _Beside:
         class_id = self.ranked[held].class_id
-        return _Beside(
-            self.needed, held, lambda i: self.terms.fuel(class_id, self.blocks[i].dates)
-        )
+        return _Beside(self.needed, held, lambda i: self.terms.fuel(class_id, self.blocks[i].dates))
 
     def _stay(self, level: int, days: int) -> float:
         """Return rental and trips of one stay of a class."""

@@ -7,10 +7,12 @@ May not know: rates, rent or price.
 
 from estimator.plan.hours_by_run import crew_hours_by_run, labor_hours_by_run
 from estimator.plan.hydrotest import plan_tests
+from estimator.plan.known_work import KnownWork
 from estimator.plan.planner import Progress, lay_out
 from estimator.plan.total_float import RunSpan, run_spans
 
 __all__ = [
+    "KnownWork",
     "Progress",
     "RunSpan",
     "crew_hours_by_run",

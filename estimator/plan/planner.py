@@ -1,9 +1,7 @@
 """Plan by shifts: crews take runs by priority and make whole joints in each shift."""
 
-import datetime as dt
 import math
 from collections.abc import Callable, Iterator, Sequence
-from typing import Protocol
 
 from estimator.display import name_runs
 from estimator.errors import InputError, Problem
@@ -11,7 +9,7 @@ from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
 from estimator.models.job import Job, Run, by_name
 from estimator.models.places import NO_PLACES, Places
-from estimator.models.plan import Plan, ShiftName, Work
+from estimator.models.plan import Plan, Work
 from estimator.models.sized_run import JointCount, JointTime, RunCycle, SizedRun
 from estimator.plan.crews import (
     ONE_DAY,
@@ -22,10 +20,8 @@ from estimator.plan.crews import (
     pipe_to_try,
     set_up_moves,
 )
-from estimator.plan.paid_shifts import (
-    Payroll,
-    plan_lines,
-)
+from estimator.plan.known_work import CycleOn, KnownWork, Result, is_kept
+from estimator.plan.paid_shifts import Payroll, plan_lines
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
@@ -63,16 +59,6 @@ PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 INSIDE_STRINGS = ("joints", "rework_joints")
 NO_BUTT_JOINTS = ("other_joints", MOVE)
-
-
-class CycleOn(Protocol):
-    """Gives the times of a run's joints in a shift of a date, by the machines of a crew."""
-
-    def __call__(
-        self, run_id: str, date: dt.date, shift: ShiftName = "day", crew: int = 1, /
-    ) -> RunCycle:
-        """Return the times of the run's joints."""
-        ...
 
 
 class PieceTimes:
@@ -148,8 +134,8 @@ class Planner:
         roster = Roster.of(self.job, number)
         return CrewState(number, roster, roster.first_on(self.job.dates.start))
 
-    def plan(self, *, paid: bool = True) -> Plan:
-        """Return the plan of all runs; not paid: without the shifts that the crews are paid."""
+    def work(self) -> Result:
+        """Lay out all runs; return the crews, with what they did, and the lines of the plan."""
         begun, total = 0, len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
@@ -159,8 +145,7 @@ class Planner:
             self._do(crew, task)
             begun += not task.was_left
             self.progress(begun, total)
-        days = Payroll(self.job, self.sized).crew_days(self.crews) if paid else ()
-        return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(days))
+        return self.crews, tuple(plan_lines(self.crews))
 
     def _next(self) -> tuple[CrewState, Task]:
         """Return the crew that can begin some work first, and that work."""
@@ -618,6 +603,7 @@ def lay_out(
     places: Places = NO_PLACES,
     *,
     paid: bool = True,
+    known: KnownWork | None = None,
 ) -> Plan:
     """Return the plan of the job by shifts.
 
@@ -636,10 +622,22 @@ def lay_out(
         Where the inputs stand.
     paid : bool
         Whether the plan has the shifts that the crews are paid, too.
+    known : KnownWork, optional
+        Work of other jobs, taken where it is that of this one; it gets that of this one.
 
     Raises
     ------
     InputError
         If the crews leave before all runs are finished.
     """
-    return Planner(job, sized, cycle_on, progress, places).plan(paid=paid)
+
+    def work_of(cycle_on: CycleOn) -> Result:
+        return Planner(job, sized, cycle_on, progress, places).work()
+
+    crews, lines = (
+        work_of(cycle_on)
+        if known is None or not is_kept(job)
+        else known.of(job, sized, cycle_on, work_of)
+    )
+    days = Payroll(job, {run.run_id: run for run in sized}).crew_days(crews) if paid else ()
+    return Plan(lines=lines, crew_days=tuple(days))
