@@ -8,7 +8,7 @@ from estimator.joint.shared import Shared
 from estimator.models.estimate import PricedJob
 from estimator.models.places import NO_PLACES
 from estimator.pipeline import estimate, price
-from estimator.plan import known_work
+from estimator.plan import known_work, planner
 from estimator.risk.surface import Dates, Level, Plans, job_at, outcome_of
 from estimator.stages import plan_job, price_job
 from estimator.whatif import assess
@@ -34,8 +34,8 @@ def few_runs(name):
 def laid_out_anew(monkeypatch, *jobs):
     """Return how many of some jobs of one study are laid out, the first among them."""
     shared, counted = Shared(NO_PLACES), []
-    asked = known_work.Asked
-    monkeypatch.setattr(known_work, "Asked", lambda on: counted.append(on) or asked(on))
+    work = planner.Planner.work
+    monkeypatch.setattr(planner.Planner, "work", lambda self: counted.append(self) or work(self))
     for one in jobs:
         plan_job(one, shared)
     return len(counted)
@@ -86,9 +86,7 @@ def test_what_laying_out_asks_for_lays_out_anew(monkeypatch):
     assert laid_out_anew(monkeypatch, base, *others) == 1 + len(others)
 
 
-def test_no_more_is_kept_than_there_is_room_for(monkeypatch):
+def test_work_of_a_large_job_is_not_kept(monkeypatch):
     base = few_runs(EXAMPLES[0]).job
-    monkeypatch.setattr(known_work, "MOST_LINES", 0)
-    assert laid_out_anew(monkeypatch, base, base) == 2
     monkeypatch.setattr(known_work, "MOST_RUNS", 1)
-    assert laid_out_anew(monkeypatch, base, base) == 0
+    assert laid_out_anew(monkeypatch, base, base) == 2

@@ -13,8 +13,6 @@ from estimator.working_time.roster import Roster
 
 MOST_RUNS = 500
 """Runs of a job up to which its work is kept: what-ifs of a larger one are few."""
-MOST_LINES = 50_000
-"""Lines of all work up to which more is kept."""
 
 Result = tuple[Sequence[CrewState], tuple[PlanLine, ...]]
 """The crews with what they did, and the lines of the plan."""
@@ -54,6 +52,7 @@ class Asked:
 class LaidWork(NamedTuple):
     """What the crews do, and all that it was laid out from."""
 
+    inputs: Hashable
     runs: Sequence[Run]
     sized: Sequence[SizedRun]
     answers: Mapping[Question, RunCycle]
@@ -82,25 +81,21 @@ def _alike(one: SizedRun, other: SizedRun) -> bool:
 
 
 class KnownWork:
-    """The work of one study so far, found by the other inputs of laying out."""
+    """The work of the first plan of a study, which most what-ifs that change no work equal."""
 
     def __init__(self) -> None:
-        self._known: dict[Hashable, list[LaidWork]] = {}
-        self._lines = 0
+        self._first: LaidWork | None = None
 
     def of(self, job: Job, sized: Sequence[SizedRun], cycle_on: CycleOn, lay_out: LayOut) -> Result:
-        """Return the work of a job: that of an earlier one where it is the same."""
-        inputs = inputs_of(job)
-        for known in self._known.get(inputs, ()):
-            if known.is_that_of(sized, cycle_on):
-                return known.result
-        asked = Asked(cycle_on)
-        result = lay_out(asked)
-        self._lines += len(result[1])
-        if self._lines <= MOST_LINES:
-            work = LaidWork(job.runs, sized, asked.answers, result)
-            self._known.setdefault(inputs, []).append(work)
-        return result
+        """Return the work of a job: that of the first one where it is the same."""
+        first = self._first
+        if first is None:
+            asked = Asked(cycle_on)
+            result = lay_out(asked)
+            self._first = LaidWork(inputs_of(job), job.runs, sized, asked.answers, result)
+            return result
+        known = first.inputs == inputs_of(job) and first.is_that_of(sized, cycle_on)
+        return first.result if known else lay_out(cycle_on)
 
 
 def inputs_of(job: Job) -> Hashable:

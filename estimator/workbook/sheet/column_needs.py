@@ -77,11 +77,14 @@ def with_few_lines(
         for at, broad in row:
             widths[at] = max(widths[at], broad)
     breadths = _breadths(rows, least)
+    at_column = {
+        at: {row: many for row, many in rows.items() if at in dict(row)} for at in breadths
+    }
     while sum(widths) > box:
-        now = _lines(rows, widths)
+        now = {at: _lines(some, widths) for at, some in at_column.items()}
         steps = [
-            ((_lines(rows, [*widths[:at], less, *widths[at + 1 :]]) - now) / (widths[at] - less),
-             less - widths[at], at, less)
+            ((_lines(at_column[at], [*widths[:at], less, *widths[at + 1 :]]) - now[at])
+             / (widths[at] - less), less - widths[at], at, less)
             for at in breadths
             for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
         ]  # fmt: skip
@@ -118,10 +121,10 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
 
 def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
     """Return about how many lines the rows take."""
-    return sum(
-        many * max((_lines_of(broad, widths[at]) for at, broad in row), default=1)
+    return sum([
+        many * max([_lines_of(broad, widths[at]) for at, broad in row], default=1)
         for row, many in rows.items()
-    )
+    ])  # fmt: skip
 
 
 def _lines_of(broad: int, width: int) -> float:
