@@ -13,7 +13,7 @@ from estimator.models.job import Job
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob, last_day
 from estimator.models.sized_run import SizedRun
-from estimator.plan import KnownWork, Progress, lay_out, plan_tests
+from estimator.plan import Progress, lay_out, plan_tests
 
 
 def plan_job(job: Job, shared: Shared, progress: Progress | None = None) -> PlannedJob:
@@ -69,8 +69,7 @@ def lay_out_job(
     """
     sizer, places = shared.sizer(job), shared.places
     counted = left_of(sizer.size_all(), job.done)
-    known = shared.kept(KnownWork)
-    plan = lay_out(job, counted, sizer.cycle_on, progress, places, paid=paid, known=known)
+    plan = lay_out(job, counted, sizer.cycle_on, progress, places, paid=paid)
     runs = tuple(sizer.retime_at_start(counted, plan))
     return LaidOut(job, runs, plan, plan_tests(job, runs, plan, places))
 

@@ -124,7 +124,7 @@ def test_moments_keep_the_order(job_):
     """To the minute: the planner's own clock of each run, beside the rules."""
     sizer = Sizer(job_, Places())
     planner = Watched(job_, sizer.size_all(), sizer.cycle_on)
-    planner.work()
+    planner.plan()
     for run_id, began in planner.began.items():
         followed = planner.queue_run(run_id).followed_runs
         strings = [planner.queue.strings_at[name] for name in followed]

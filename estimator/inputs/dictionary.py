@@ -1,7 +1,7 @@
 """The data dictionary of the input sheets: one description for reader, template and docs."""
 
 import csv
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from functools import cache
 from importlib import resources
@@ -148,6 +148,15 @@ def _rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(text.splitlines()))
 
 
+@cache
+def _rows_by_table() -> Mapping[str, Sequence[dict[str, str]]]:
+    """Return the rows of every input by the table that it stands in."""
+    by_table: dict[str, list[dict[str, str]]] = {}
+    for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv")):
+        by_table.setdefault(row["table"], []).append(row)
+    return MappingProxyType(by_table)
+
+
 def _number(text: str) -> float | None:
     return float(text) if text else None
 
@@ -210,8 +219,7 @@ def fields(table: str) -> tuple[Field, ...]:
             old_names=tuple(old for old, _ in _aliases(table, row["key"], "name")),
             old_choices=_aliases(table, row["key"], "choice"),
         )
-        for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv"))
-        if row["table"] == table
+        for row in _rows_by_table().get(table, ())
     )
 
 

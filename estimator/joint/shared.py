@@ -1,14 +1,11 @@
 """What the plans of one job and of its changed copies take over from each other."""
 
 from collections.abc import Hashable, Sequence
-from typing import TypeVar
 
 from estimator.joint.known_joints import KnownJoints
 from estimator.joint.sizing import Sizer
 from estimator.models.job import Job
 from estimator.models.places import Places
-
-Kept = TypeVar("Kept")
 
 
 class Shared:
@@ -26,16 +23,9 @@ class Shared:
     def __init__(self, places: Places) -> None:
         self.places, self._known = places, KnownJoints()
         self._sizers: dict[Hashable, Sizer] = {}
-        self._kept: dict[type, object] = {}
         self.sound: dict[tuple[str, str], Sequence[object]] = {}
         """Values found within their limits, by table and key: those of the last job that was
         looked at, so that another one with the same ones is not looked at again."""
-
-    def kept(self, kind: type[Kept]) -> Kept:
-        """Return what later stages keep for the plans to come: one of each kind."""
-        found = self._kept.setdefault(kind, kind())
-        assert isinstance(found, kind)
-        return found
 
     def sizer(self, job: Job) -> Sizer:
         """Return the sizer of a job: the same for every job that is the same to sizing."""

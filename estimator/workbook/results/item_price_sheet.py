@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from estimator.cost.by_size import price_of, price_per_joint, price_per_length
+from estimator.cost import price_per_joint
+from estimator.cost.by_size import price_of, price_per_length
 from estimator.display import PAY_LENGTH, convert, unit_of
 from estimator.models.run_costs import BidItem
 from estimator.steps.cells import row_formula
@@ -37,7 +38,8 @@ def item_price_sheet(context: Context) -> SheetSpec:
     sheet.add()
     _by_size(sheet)
     rule = ConditionalRule(f"H{first}:H{last}", "text equals", UNBALANCED, "warn")
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, conditional=(rule,))
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, conditional=(rule,),
+                   closes_up=True)  # fmt: skip
 
 
 def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:
