@@ -17,7 +17,7 @@ from workbook_template.index_page import index_page
 from workbook_template.markdown import GENERATED, table_lines
 from workbook_template.nomenclature import nomenclature_page
 from workbook_template.pipe_pages import not_used_page, pipes_page
-from workbook_template.rules import TIME_KINDS
+from workbook_template.rules import TIME_KINDS, plain
 
 RESULT_TABLES = {
     "joints": "Joints",
@@ -155,10 +155,10 @@ def _allowed(field: Field) -> str:
     if field.kind == "percent":
         return f"{100 * field.minimum:g} to {100 * field.maximum:g} %"
     if not field.quantity:
-        return f"{field.minimum:g} to {field.maximum:g}"
+        return f"{plain(field.minimum)} to {plain(field.maximum)}"
     unit = field.unit_label("SI")
     low, high = (from_si(limit, unit) for limit in (field.minimum, field.maximum))
-    return f"{low:g} to {high:g} {unit}"
+    return f"{plain(low)} to {plain(high)} {unit}"
 
 
 def standards_page() -> str:
