@@ -1,7 +1,7 @@
 """The data dictionary of the input sheets: one description for reader, template and docs."""
 
 import csv
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from functools import cache
 from importlib import resources
@@ -210,9 +210,17 @@ def fields(table: str) -> tuple[Field, ...]:
             old_names=tuple(old for old, _ in _aliases(table, row["key"], "name")),
             old_choices=_aliases(table, row["key"], "choice"),
         )
-        for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv"))
-        if row["table"] == table
+        for row in _rows_by_table().get(table, ())
     )
+
+
+@cache
+def _rows_by_table() -> Mapping[str, Sequence[Mapping[str, str]]]:
+    """Return the rows of the data dictionary by table."""
+    rows: dict[str, list[Mapping[str, str]]] = {}
+    for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv")):
+        rows.setdefault(row["table"], []).append(row)
+    return MappingProxyType(rows)
 
 
 @cache

@@ -19,13 +19,8 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
-LAST = len(result_columns("hydro_hours"))
-"""Column at which the page ends."""
-NARROW = LAST - len(result_columns("hydrotest")) + 1
-"""Columns beyond those of the sections, over which the names of their runs go on."""
 FACT = 3
 """Column of the facts above the tables."""
-RULE_SPANS = ((1, 1), (2, 3), (4, 4), (5, 6), (7, LAST))
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
     "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
@@ -40,15 +35,21 @@ NOTES = (
 )
 
 
+def _last() -> int:
+    """Return the column at which the page ends; the last of the sections go on to it."""
+    return len(result_columns("hydro_hours"))
+
+
 def tests_sheet(context: Context) -> SheetSpec:
     """Return the Tests sheet; anchors ``tests.*`` point at its totals, sections and days."""
     sheet = SheetBuilder(context, "Hydrotests", "Hydrotests")
-    columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-NARROW:])
+    narrow = _last() - len(result_columns("hydrotest")) + 1
+    columns = (*result_columns("hydrotest")[:-1], *result_columns("hydro_hours")[-narrow:])
     widths = tuple(column.width for column in columns)
     sheet.add()
     if not context.estimate.tests:
         row = sheet.add(Cell(NO_TESTS, "text_wrap"))
-        sheet.merge(row, 1, LAST)
+        sheet.merge(row, 1, _last())
         return replace(sheet.spec(), widths=widths)
     _facts(sheet)
     _sections(sheet)
@@ -91,7 +92,7 @@ def _sections(sheet: SheetBuilder) -> None:
     """Add the table of sections: which runs, when, and with how much water."""
     columns = result_columns("hydrotest")
     unit = water_unit(sheet.context.estimate.job)
-    sheet.section("By section", LAST)
+    sheet.section("By section", _last())
     header = sheet.table_head(columns, {"water": unit})
     _run_on(sheet, header, columns)
     for test in sheet.context.estimate.tests:
@@ -104,14 +105,14 @@ def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> N
     """Let the last column of a table go on to the end of the page."""
     last = sheet.grid[row][len(columns) - 1]
     style = last.style if last is not None else "text"
-    sheet.put(row, len(columns) + 1, *[Cell(None, style)] * (LAST - len(columns)))
-    sheet.merge(row, len(columns), LAST)
+    sheet.put(row, len(columns) + 1, *[Cell(None, style)] * (_last() - len(columns)))
+    sheet.merge(row, len(columns), _last())
 
 
 def _hours(sheet: SheetBuilder) -> str:
     """Add the table of hours; return the cells of the time at pressure."""
     columns = result_columns("hydro_hours")
-    sheet.section("Hours by section", LAST)
+    sheet.section("Hours by section", _last())
     header = sheet.table_head(columns)
     keys = [column.key for column in columns]
     letters = {key: column_letters(number) for number, key in enumerate(keys, 1)}
@@ -164,7 +165,7 @@ def _hour_values(test: HydroTest) -> dict[str, Scalar]:
 def _days(sheet: SheetBuilder) -> None:
     columns = result_columns("hydro_day")
     days = [day for test in sheet.context.estimate.tests for day in test.days]
-    sheet.section("By day", LAST)
+    sheet.section("By day", _last())
     header = sheet.table_head(columns)
     _run_on(sheet, header, columns)
     for day in sorted(days, key=lambda d: (d.date, d.crew)):
@@ -184,7 +185,7 @@ def _days(sheet: SheetBuilder) -> None:
 def _rules(sheet: SheetBuilder) -> None:
     """Add the rules of the test standard, each with its value, source and confidence."""
     sheet.add()
-    sheet.section("Test standard rules behind these times", LAST)
+    sheet.section("Test standard rules behind these times", _last())
     _spanned(sheet, ("Rule", "Value", "Confidence", "Source", "Requirement"), "header")
     for rule in tables.load("hydrotest"):
         message = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
@@ -196,7 +197,8 @@ def _rules(sheet: SheetBuilder) -> None:
 def _spanned(sheet: SheetBuilder, texts: Sequence[str], style: str) -> None:
     """Append a row of texts, each over some columns."""
     row = sheet.next_row
-    for (first, last), text in zip(RULE_SPANS, texts, strict=True):
+    spans = ((1, 1), (2, 3), (4, 4), (5, 6), (7, _last()))
+    for (first, last), text in zip(spans, texts, strict=True):
         sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
         if first < last:
             sheet.merge(row, first, last)
@@ -218,7 +220,7 @@ def _value(rule: tables.Row) -> str:
 
 def _notes(sheet: SheetBuilder) -> None:
     sheet.add()
-    sheet.section("Cautions and exclusions", LAST)
+    sheet.section("Cautions and exclusions", _last())
     for text in NOTES:
         row = sheet.add(Cell(text, "text_wrap"))
-        sheet.merge(row, 1, LAST)
+        sheet.merge(row, 1, _last())
