@@ -21,7 +21,7 @@ from estimator.inputs.dictionary import WORKED, fields, site_tables
 from estimator.joint.shared import Shared
 from estimator.models.base import Model
 from estimator.models.baseline import Baseline
-from estimator.models.job import Job
+from estimator.models.crew import TaskTime
 from estimator.models.places import Places
 from estimator.models.quotes import RequestTerms
 from estimator.models.rental_kinds import FLEET_TABLES, KIND_WORDS
@@ -124,11 +124,14 @@ def sheets_with(book: ReadBook, records: SiteRecords, apart: str = "") -> list[S
 
     ``apart`` is one of ``QUOTES``, ``CHANGE_ORDERS`` and ``PAST_JOBS``.
     """
+    from estimator.workbook.sheet.look import paper_of
     from workbook_template.site_formulas import JOB_MINUTES
     from workbook_template.site_sheets import site_sheets
 
     minutes = {key: live_minutes(book.source, book.job, book.places, key) for key in JOB_MINUTES}
-    return site_sheets(records, book.job.cover.unit_system, minutes, apart)
+    system = book.job.cover.unit_system
+    paper = paper_of(book.job.pages.paper, system)
+    return site_sheets(records, system, paper, minutes, apart)
 
 
 def baseline_pages(book: ReadBook, why: str = "") -> tuple[Baseline, Pages]:
@@ -638,7 +641,7 @@ def past_suggestions(
         baseline = existing_baseline(one)
         made = made_up_to(records_of(one).records, dt.date.max)
         times += of_closed_job(name, one.job, baseline, made, efficiency)
-    found = suggestions(book.job, times)
+    found = suggestions(book.job.task_times, times)
     if not found:
         message = (
             "There is nothing to learn from. Fill in Past jobs (estimator past FILE --start adds "
@@ -655,7 +658,9 @@ def past_pages(book: ReadBook, suggestions: Sequence[Suggestion]) -> Pages:
     )
 
 
-def past_taken(job: Job, places: Places, suggestions: Sequence[Suggestion], band: str) -> Cells:
+def past_taken(
+    task_times: Sequence[TaskTime], places: Places, suggestions: Sequence[Suggestion], band: str
+) -> Cells:
     """Return the suggested times of a size band for Task times.
 
     Raises
@@ -669,7 +674,7 @@ def past_taken(job: Job, places: Places, suggestions: Sequence[Suggestion], band
         message = f"There is no suggestion for size band {band!r}. Use one of: {names}"
         raise InputError([Problem("--take", message)])
     cells: dict[str, dict[str, Typed]] = defaultdict(dict)
-    for task in crew_butt_tasks(job):
+    for task in crew_butt_tasks(task_times):
         typed: dict[str, Typed] = {
             f"min_{one.band.lower()}": round(task.minutes(one.band) * one.factor, 2),
             "basis": "; ".join(filter(None, [task.basis, one.basis])),

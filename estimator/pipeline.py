@@ -4,15 +4,15 @@ Each stage is a module of its own, pure, and knows nothing of spreadsheets.
 """
 
 from estimator.cost import price_items, share_cost
+from estimator.input_errors.of_job import must_hold
 from estimator.joint.shared import Shared
 from estimator.models.estimate import Estimate, PricedJob
 from estimator.models.job import Job
 from estimator.models.job_inputs import RUN_BY_RUN
 from estimator.models.places import NO_PLACES, Places
 from estimator.plan import Progress, crew_hours_by_run, labor_hours_by_run
-from estimator.review import with_warnings
-from estimator.rules.of_job import must_hold
 from estimator.stages import plan_job, price_job
+from estimator.warnings import with_warnings
 
 
 def estimate(

@@ -132,6 +132,7 @@ NOT_QUICK = {
     "test_nothing_cut_off": ALL,
     "test_notebook": ("test_the_notebook_sizes", "test_the_notebook_draws"),
     "test_on_site": ("test_all_joints_are",),
+    "test_one_more_line": ALL,
     "test_options": (
         "test_the_choice_over",
         "test_options_that_are_not",

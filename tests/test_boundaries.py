@@ -32,25 +32,25 @@ RULE = {
     "plan": "working_time joint",
     "equipment": "working_time joint power",
     "cost": "equipment",
-    "review": "working_time joint power plan equipment cost",
-    "rules": "working_time joint equipment",
+    "warnings": "working_time joint power plan equipment cost",
+    "input_errors": "working_time joint equipment",
     "stages": "joint plan equipment cost",
-    "optimize": "working_time joint power plan equipment cost review stages",
+    "optimize": "working_time joint power plan equipment cost warnings stages",
     "risk": "working_time joint plan cost stages",
     "progress": "working_time joint plan equipment cost stages risk",
-    "pipeline": "joint plan cost review rules stages optimize",
+    "pipeline": "joint plan cost warnings input_errors stages optimize",
     "explain": "working_time joint power plan equipment cost pipeline",
-    "whatif": "working_time joint plan equipment cost review rules stages pipeline",
+    "whatif": "working_time joint plan equipment cost warnings input_errors stages pipeline",
     "study": "joint plan risk pipeline whatif",
     "export": "joint plan equipment cost optimize progress whatif",
     "files": "",
-    "workbook": "files rules working_time joint plan equipment cost optimize progress explain "
-    "whatif",
-    "takeoff": "files rules joint workbook",
+    "workbook": "files input_errors working_time joint plan equipment cost optimize progress "
+    "explain whatif",
+    "takeoff": "files input_errors joint workbook",
     "after_award": "joint equipment progress pipeline workbook whatif",
     "award_actions": "",
-    "excel": "files rules joint power equipment progress pipeline study whatif export workbook "
-    "after_award award_actions",
+    "excel": "files input_errors joint power equipment progress pipeline study whatif export "
+    "workbook after_award award_actions",
     "api": "files joint plan equipment progress pipeline study whatif workbook after_award",
     "python_api": "files pipeline workbook api",
     "cli": "files joint equipment progress pipeline explain whatif study export workbook takeoff "
@@ -140,7 +140,7 @@ FACES = {path.parent.name: face_of(path.parent) for path in PACKAGE.glob("*/__in
 def test_some_folders_have_a_face_that_hides_no_module():
     """A name that is also a module of its folder would hide it."""
     with_one = {folder for folder, names in FACES.items() if names}
-    assert {"plan", "cost", "review", "optimize", "risk", "whatif"} <= with_one
+    assert {"plan", "cost", "warnings", "optimize", "risk", "whatif"} <= with_one
     for folder, names in FACES.items():
         assert not names & {path.stem for path in (PACKAGE / folder).iterdir()}, folder
 
@@ -197,3 +197,33 @@ def test_the_guide_draws_every_folder_and_file():
     block = re.sub(r"\([^)]*\)", "", block)
     drawn = {name.strip("/,").removesuffix(".py") for name in block.replace("->", "").split()}
     assert drawn - {"workbook_template"} == NOUNS | RULE.keys()
+
+
+OF_A_JOB = {"Job", "PlannedJob", "PricedJob"}
+CHANGES_IT = {"changed", "model_copy", "model_dump_json", "input"}
+
+
+def read_of(function: ast.FunctionDef, name: str) -> set[str]:
+    """Return what a function reads of a parameter; an empty text where it takes the whole."""
+    above = {child: node for node in ast.walk(function) for child in ast.iter_child_nodes(node)}
+    read = set()
+    for node in ast.walk(function):
+        if isinstance(node, ast.Name) and node.id == name:
+            parts = []
+            while isinstance(node := above[node], ast.Attribute) and len(parts) < 2:
+                parts.append(node.attr)
+            read.add(".".join(parts) if parts[:1] == ["job"] else "".join(parts[:1]))
+    return {"" if one == "job" else one for one in read}
+
+
+@each("path", MODULES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
+def test_who_reads_one_group_of_a_job_asks_for_that_group(path):
+    """Functions that count for a cost line all take the job: a row of its table names them."""
+    for function in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(function, ast.FunctionDef):
+            counts = "Quantity" in ast.unparse(function.returns or function)
+            for given in function.args.args:
+                kind = ast.unparse(given.annotation) if given.annotation else ""
+                read = read_of(function, given.arg) if kind in OF_A_JOB else set()
+                alone = len(read) == 1 and not read & {"", *CHANGES_IT}
+                assert counts or not alone, f"{path}: {function.name} reads {read} alone"

@@ -21,9 +21,9 @@ def test_the_plan_makes_what_the_table_counts():
     made, found = sized()
     wanted = {kind.name: kind.number(found.counts) for kind in BUTT_KINDS}
     assert min(wanted.values()) > 0
-    batches = [*string_batches(made, found.counts)]
+    batches = [*string_batches(made.counting, found.counts)]
     for stage in (STRING_TIE_INS, OUTSIDE_TIE_INS):
-        batches += tie_in_batches(made, found.counts, stage)
+        batches += tie_in_batches(made.counting, found.counts, stage)
     planned = dict.fromkeys(wanted, 0)
     for batch in batches:
         planned[batch.name] = planned.get(batch.name, 0) + batch.count

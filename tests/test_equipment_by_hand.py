@@ -108,7 +108,7 @@ def test_what_is_lifted_on_a_day_is_its_heaviest_stick_however_light():
     """0.4 kg and a quarter more are 0.5; 100 and 300 kg on one day are 375."""
     runs = [sized(str(kg), "M3", "2", 60.0, 11.0, 1.0, kg) for kg in (0.4, 100.0, 300.0)]
     lines = list(zip((DAYS[0], DAYS[1], DAYS[1]), runs, strict=True))
-    assert [need.mass_kg for need in day_needs(job(), lines)] == [0.5, 375.0]
+    assert [need.mass_kg for need in day_needs(job().equipment, lines)] == [0.5, 375.0]
 
 
 def test_off_rent_moves_no_further_back_than_the_first_use():

@@ -14,8 +14,8 @@ import pytest
 from estimator import api
 from estimator.errors import EstimatorError, InputError, WorkbookError
 from estimator.export.as_json import estimate_json
+from estimator.input_errors.values import LONGEST_TEXT
 from estimator.inputs.dictionary import fields, input_tables
-from estimator.rules.values import LONGEST_TEXT
 from estimator.workbook.book import parse_workbook, with_results
 from tests.each import each
 from tests.office import recalculate

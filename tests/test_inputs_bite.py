@@ -242,7 +242,7 @@ def open_hold() -> Job:
 
 
 def relaxing() -> Job:
-    return base().changed(relax_hours=24.0)
+    return base().changed(relax_hours=72.0)
 
 
 def thick_wall() -> Job:

@@ -30,7 +30,7 @@ from estimator.joint.thermal import _exp_over_erfc
 from estimator.models.bands import BandShare
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import CoolingByAir
-from estimator.models.sized_run import JointCount, JointTime, RunCycle
+from estimator.models.sized_run import JointCount, JointTime, RunCycle, SegmentCount
 from estimator.pipeline import estimate
 from estimator.steps.recorder import Recorder
 from estimator.units import to_si
@@ -141,14 +141,26 @@ def test_a_run_counted_alone_has_no_rework():
     assert count_joints(run(), "cut in mid-stick").rework_joints == 0
 
 
-def test_rework_left_over_goes_to_the_largest_remainder():
-    """41 and 51 joints at 5 %: 2.05 and 2.55; 4.6 together are 5, one more than 2 + 2: the second.
-    40 and 51: 2 whole ones have no remainder, so again the second."""
-    for first in (41, 40):
+def test_rework_of_like_pipe_comes_in_the_order_of_names():
+    """5 % of 41 joints is 2.05, of 41 + 51 is 4.6: 3 whole ones, then 5 - 3. Of 40 it is 2.0, of
+    40 + 51 4.55: 2, then 3."""
+    for first, made in ((41, [3, 2]), (40, [2, 3])):
         runs = [run("A", segments_m=(12.0 * (first + 1),)), run("B", segments_m=(12.0 * 52,))]
         found = count_job(runs, job(rework_share=0.05).counting)
         assert [count.butt_joints for count in found] == [first, 51]
-        assert [count.rework_joints for count in found] == [2, 3]
+        assert [count.rework_joints for count in found] == made
+
+
+def test_rework_of_a_run_is_that_of_its_segments():
+    """Segments of 9, 0 and 19 joints, 2 elbows of 2 and a tie-in at 10 %: up to the first 0.9, the
+    second 0.9, all 33: 3.3. So 1, 0 and 4 - 1 = 3 with the fittings; strings of 5 sticks, so that
+    one joint of the first segment and three of the last are tie-ins."""
+    whole = run(segments_m=(120.0, 12.0, 240.0), string_length_m=60.0, elbows=2, tie_ins=1)
+    (found,) = count_job([whole], job(rework_share=0.1).counting)
+    assert found.by_segment == (
+        SegmentCount(8, 1, 1), SegmentCount(0, 0, 0), SegmentCount(16, 3, 3)
+    )  # fmt: skip
+    assert (found.butt_joints, found.rework_joints) == (33, 4)
 
 
 def test_rework_goes_to_the_pipe_of_most_face():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from estimator.joint.left import count_left
 from estimator.joint.shared import Shared
 from estimator.models.job import DoneRun
-from estimator.models.sized_run import JointCount
+from estimator.models.sized_run import JointCount, SegmentCount
 from estimator.progress.baseline import piece_counts
 from estimator.stages import plan_job
 from tests.test_baseline import frozen
@@ -31,14 +31,21 @@ def counts(segments=(10, 5), fitting=6, between=3, outside=2, rework=4):
         butt_joints=plain + between + fitting + outside,
         rework_joints=rework,
         others=OTHERS,
-        plain_by_segment=segments,
+        by_segment=shared_out(segments, between, rework),
     )
+
+
+def shared_out(segments, between, rework):
+    """The tie-ins between strings are in the first segment, rework is in the last."""
+    first, *middle, last = (*segments, 0, 0) if len(segments) < 2 else segments
+    return (SegmentCount(first, between), *map(SegmentCount, middle),
+            SegmentCount(last, 0, rework))  # fmt: skip
 
 
 # 26 butt joints with 4 of rework; 12 + 4 + 1 made leaves 3 + 2 + 4 = 9: 4 x 9 / 26 = 1.4, so 1.
 def test_a_run_under_way_by_hand():
     left = count_left(counts(), {"stick": 12, "fitting": 4, "tie_in": 1, "bolt_ups": 1})
-    assert left.plain_by_segment == (3,)
+    assert left.by_segment == (SegmentCount(0, 2, 0), SegmentCount(3, 0, 1))
     assert (left.plain_joints, left.fitting_joints, left.small_ends) == (3, 2, 2)
     assert (left.tie_in_joints, left.outside_tie_ins) == (4, 2)
     assert (left.butt_joints, left.rework_joints) == (9, 1)
@@ -53,7 +60,10 @@ def test_made_and_left_are_the_run(segments, fitting, between, outside, rework, 
     made = {kind: data.draw(st.integers(0, n)) for kind, n in pieces.items()}
     left = count_left(whole, made)
     assert piece_counts(left) == {kind: n - made[kind] for kind, n in pieces.items()}
-    assert sum(left.plain_by_segment) == left.plain_joints
+    plain, tie_ins, rework_left = map(sum, zip(*left.by_segment, strict=True))
+    assert plain == left.plain_joints
+    assert tie_ins == left.tie_in_joints - left.outside_tie_ins
+    assert rework_left == left.rework_joints
     assert left.butt_joints == left.stick_joints + left.fitting_joints + left.outside_tie_ins
     assert 0 <= left.outside_tie_ins <= left.tie_in_joints
     assert 0 <= left.rework_joints <= rework

@@ -11,6 +11,7 @@ from estimator import api
 from estimator.inputs.dictionary import fields
 from estimator.workbook.book import parse_workbook, with_results
 from estimator.workbook.results.print_sets import print_set
+from estimator.workbook.results.sheets import RESULT_SHEETS
 from tests.estimated import small
 from tests.small_book import small_book
 from tests.workbook_factory import WorkbookFactory
@@ -76,3 +77,13 @@ def test_the_choice_is_read_from_the_job_sheet():
     factory.set("job", "left_out", "gantt; Item prices")
     assert parse_workbook(factory.build()).job.pages.left_out == ("Gantt", "Item prices")
     assert parse_workbook(small_book()).job.pages.left_out is None
+
+
+@pytest.mark.parametrize(("paper", "code"), [("A4", "9"), ("Letter", "1"), (None, "1")])
+def test_pages_are_on_the_paper_that_job_names(paper, code):
+    """Without a name a job in US units prints on Letter, whose code is 1; that of A4 is 9."""
+    workbook = parse_workbook(small_book())
+    workbook = replace(workbook, job=workbook.job.changed(paper=paper))
+    written = with_results(workbook, api.estimate_workbook(workbook))
+    book = openpyxl.load_workbook(io.BytesIO(written))
+    assert {str(book[name].page_setup.paperSize) for name in RESULT_SHEETS} == {code}

@@ -212,7 +212,11 @@ def test_the_checks_of_models_are_light_to_load():
     assert run.stdout.strip() == "False"
 
 
-SLOTS_OR_IDENTITY = {"rules/of_job.py", "workbook/sheet/spec.py", "workbook/read/cell_places.py"}
+SLOTS_OR_IDENTITY = {
+    "input_errors/of_job.py",
+    "workbook/sheet/spec.py",
+    "workbook/read/cell_places.py",
+}
 """Where the options of the standard library's own are needed."""
 
 

@@ -7,8 +7,9 @@ blank one; two rows of title come before.
 
 from dataclasses import replace
 
+from estimator.workbook.sheet import look
 from estimator.workbook.sheet.layout import laid_out
-from estimator.workbook.sheet.page_breaks import MOST_BREAKS
+from estimator.workbook.sheet.page_breaks import MOST_BREAKS, printed_pages
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec
 
 TITLE = [[Cell("Page", "title")], [Cell("Job", "job")]]
@@ -133,3 +134,33 @@ def test_given_breaks_stay_and_filtered_tables_are_left_alone():
     assert breaks(table("First", 5), table("Second", 5), breaks=(10,)) == (10,)
     long = spec(table("First", 40), table("Second", 90))
     assert laid_out(replace(long, autofilter="A4:B44")).breaks == ()
+
+
+def test_sums_stay_with_the_last_rows_of_their_table():
+    """Title, section, head and 42 lines fill a page: the sums take three lines along, not one."""
+    lines = table("First", 42)[:-1]
+    sums = [[Cell("Cost", "total_text")], [], [Cell("Job", "grand_total_text")]]
+    assert breaks([*lines, *sums, []]) == (4 + 42 - 3,)
+
+
+def test_a_long_table_closes_up_where_that_takes_fewer_pages():
+    """52 rows of 13.5 points do not fit on 697.6, of 12 they do; 70 take two pages either way."""
+    roomy, closed = (spec(table("First", 48), closes_up=closes) for closes in (False, True))
+    assert len(laid_out(roomy).breaks) == 1
+    found = laid_out(closed)
+    assert (found.breaks, {row.height for row in found.rows[4:]}) == ((), {12.0})
+    assert {cell.style for row in found.rows[4:52] for cell in row.cells} == {
+        "text, close",
+        "int, close",
+    }
+    assert {row.height for row in laid_out(spec(table("First", 70), closes_up=True)).rows[4:]} == {
+        look.ROW
+    }
+
+
+def test_a_sheet_knows_how_many_pages_it_prints():
+    """95 rows are three pages; a second column beside the first page doubles them."""
+    one = laid_out(spec(table("First", 90)))
+    assert (len(one.breaks), printed_pages(one)) == (2, 3)
+    broad = replace(one, widths=(90.0, 9.0), print_area=None)
+    assert printed_pages(broad) == 6

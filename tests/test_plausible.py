@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from estimator.models.places import Places
 from estimator.pipeline import estimate
-from estimator.review.plausible import PLAUSIBLE, Row, outliers
 from estimator.standards import tables
+from estimator.warnings.plausible import PLAUSIBLE, Row, outliers
 from estimator.workbook.book import parse_workbook
 from tests.each import each
 from tests.jobs import job, machine, money, rental, role, run
@@ -56,6 +56,26 @@ def test_sticks_of_5_ft_name_their_runs():
 def test_a_run_shorter_than_its_stick_but_with_joints():
     (text,) = texts(job(run(segments_m=(9.0,), elbows=1), run("R2")))
     assert text == "Length: shorter than one stick or coil: run R1. Check both lengths"
+
+
+def test_60_by_14_for_14_by_60():
+    """60 segments of 14 ft in sticks of 40 ft have no joint; 14 of 60 ft have two sticks each. Of
+    14 connections of 20 ft nobody means 20 of 14."""
+    factory = WorkbookFactory()
+    for text, doubted in (("60 x 14", True), ("14 x 60", False), ("14 x 20", False),
+                          ("51 x 80", True), ("50 x 80", False), ("38; 14", False)):  # fmt: skip
+        factory.set("schedule", "segments_m", text)
+        factory.set("schedule", "stick_length_m", 40)
+        found = parse_workbook(factory.build())
+        said = [problem for problem in estimate(found.job, found.places).warnings
+                if " as segments, " in problem.message]  # fmt: skip
+        assert len(said) == doubted, text
+        assert all(problem.where.startswith("Pipe schedule!") for problem in said)
+        if text == "60 x 14":
+            assert said[0].message.endswith(
+                "has 60 of 14 ft as segments, each under a stick, so that no two sticks are "
+                "joined. Where 14 of 60 are meant, enter 14 x 60"
+            )
 
 
 def test_34000_ft_for_3400():

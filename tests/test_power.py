@@ -158,7 +158,7 @@ def test_cable_by_hand():
     12 AWG: 2 x 20 x 0.1 x 2.0 = 8.0 V, 3.5 %: too much. 10 AWG: 2 x 20 x 0.1 x 1.2 = 4.8 V, 2.1 %.
     """
     terms = supply_named("1-ph 230 V"), 0.03
-    cable = choose_cable(wires("US"), Current(20, 0), 100 * FT_M, terms)
+    cable = choose_cable(wires("US"), Current(20, 0), 100 * FT_M, *terms)
     assert (cable.wire, cable.fits) == ("10 AWG", True)
     assert cable.drop == pytest.approx(4.8 / 230)
 
@@ -177,8 +177,8 @@ amperes, lengths = st.floats(0, 150), st.floats(0, 400)
 def test_a_longer_cable_is_never_thinner(active, reactive, length, more, name, system):
     sizes = [wire.name for wire in wires(system)]
     current, terms = Current(active, reactive), (supply_named(name), 0.03)
-    short = choose_cable(wires(system), current, length, terms)
-    long = choose_cable(wires(system), current, length + more, terms)
+    short = choose_cable(wires(system), current, length, *terms)
+    long = choose_cable(wires(system), current, length + more, *terms)
     assert sizes.index(long.wire) >= sizes.index(short.wire)
     assert short.fits >= long.fits
 
@@ -186,7 +186,7 @@ def test_a_longer_cable_is_never_thinner(active, reactive, length, more, name, s
 @given(amperes, lengths, st.sampled_from(SUPPLIES), st.sampled_from(["US", "SI"]))
 def test_no_thinner_wire_would_do(active, length, name, system):
     current, supply, listed = Current(active, 0), supply_named(name), wires(system)
-    found = choose_cable(listed, current, length, (supply, 0.03))
+    found = choose_cable(listed, current, length, supply, 0.03)
     drops = {wire.name: drop_share(wire, current, length, supply) for wire in listed}
     enough = [wire for wire, drop in drops.items() if drop <= 0.03]
     assert found.wire == (enough[0] if enough else listed[-1].name)
@@ -213,7 +213,7 @@ def test_wire_in_square_millimeters_by_hand():
     that at 20 C. 6 mm2: 1.732 x 32 x 0.1 x 3.30 x 1.1965 = 21.9 V; 10 mm2: 12.67 V; 16 mm2:
     8.02 V."""
     terms = supply_named("3-ph 400 V 50 Hz"), 0.03
-    cable = choose_cable(wires("SI"), Current(32, 0), 100.0, terms)
+    cable = choose_cable(wires("SI"), Current(32, 0), 100.0, *terms)
     assert (cable.wire, cable.fits) == ("16 mm2", True)
     assert cable.drop * 400 == pytest.approx(8.02, abs=0.01)
 

@@ -138,3 +138,13 @@ def test_warnings_and_control_totals_of_the_county_job_are_on_one_page():
     cautions = titles.index("Cautions") + 1
     assert titles.index("Control totals") > titles.index("Warnings (8)")
     assert min(stop.id for stop in checks.row_breaks.brk) == cautions - 1
+
+
+def test_checks_says_how_many_pages_each_sheet_prints(printed):
+    said = {
+        name: number
+        for _, name, number in printed.book["Checks"].iter_rows(max_col=3, values_only=True)
+        if name in RESULT_SHEETS and isinstance(number, int)
+    }
+    assert said == {name: len(printed.pages[name]) for name in said}
+    assert len(said) == (0 if "Bid" not in printed.pages else len(RESULT_SHEETS))

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from estimator.inputs.dictionary import Field, fields, input_tables
@@ -88,10 +88,12 @@ def test_a_job_in_feet_costs_what_it_costs_in_meters(rows, crews, rule):
 ROWS = st.lists(
     st.tuples(
         st.sampled_from(["4", "8", "12"]),
-        st.lists(st.integers(2, 25), min_size=1, max_size=4),
+        st.lists(st.integers(1, 25), min_size=1, max_size=4),
         st.integers(0, 3),
+        st.integers(0, 2),
         st.sampled_from([None, 1, 2]),
-        st.integers(1, 3),
+        st.sampled_from([None, 1, 2, 3]),
+        st.sampled_from([None, 30.0]),
     ),
     min_size=1,
     max_size=4,
@@ -99,49 +101,65 @@ ROWS = st.lists(
 RULES = st.sampled_from(["none", "each size", "each size and wall", "each day"])
 
 
-def whole_and_split(rows, *, crews_entered):
-    """Return runs of several segments, and the same segments as rows of their own."""
+def whole_and_split(rows, crews):
+    """Return runs of several segments, and the same segments as rows of their own.
+
+    Fittings, and tie-ins to other pipe, are at the end of the last one.
+    """
     whole, split = [], []
-    for number, (size, sticks, elbows, priority, crew) in enumerate(rows, 1):
+    for number, (size, sticks, elbows, tie_ins, priority, crew, string_m) in enumerate(rows, 1):
         lengths = tuple(6.0 * count for count in sticks)
-        like = {"size": size, "stick_length_m": 6.0, "priority": priority,
-                "crew": crew if crews_entered else None}  # fmt: skip
-        whole.append(run(f"R{number}", segments_m=lengths, elbows=elbows, **like))
+        like = {"size": size, "stick_length_m": 6.0, "string_length_m": string_m,
+                "priority": priority, "crew": crew and min(crew, crews)}  # fmt: skip
+        ends = {"elbows": elbows, "tie_ins": tie_ins}
+        whole.append(run(f"R{number}", segments_m=lengths, **ends, **like))
         for place, length in enumerate(lengths, 1):
-            last = elbows if place == len(lengths) else 0
-            split.append(run(f"R{number}-{place}", segments_m=(length,), elbows=last, **like))
+            own = ends if place == len(lengths) else {}
+            split.append(run(f"R{number}-{place}", segments_m=(length,), **own, **like))
     return whole, split
 
 
-@settings(max_examples=15, deadline=None)
-@given(ROWS, RULES, st.sampled_from([1, 3]))
-def test_a_job_reversed_or_split_costs_the_same(rows, rule, crews):
-    """With one crew, or with the crew of each run entered."""
-    whole, split = whole_and_split(rows, crews_entered=crews > 1)
-    made = [job(*some, rework_share=0.0, test_joint_rule=rule, crews=crews)
-            for some in (whole, whole[::-1], split, split[::-1])]  # fmt: skip
-    prices = {estimate(one).bid.price for one in made}
-    assert len(prices) == 1
+@settings(max_examples=40, deadline=None)
+@given(ROWS, RULES, st.integers(1, 3), st.floats(0.0, 0.1), st.sampled_from([None, 0.0, 240.0]))
+def test_a_job_reversed_or_split_costs_the_same(rows, rule, crews, share, rest_min):
+    """Whatever crews share or are given, whatever is made again, however long strings rest."""
+    assume(any(max(sticks) > 1 or elbows or tie_ins for _, sticks, elbows, tie_ins, *_ in rows))
+    whole, split = whole_and_split(rows, crews)
+    made = [
+        estimate(job(*some, rework_share=share, test_joint_rule=rule, crews=crews,
+                     own_rest_min=rest_min))
+        for some in (whole, whole[::-1], split, split[::-1])
+    ]  # fmt: skip
+    assert len({found.bid.price for found in made}) == 1
+    assert len({found.finish for found in made}) == 1
+    assert len({sum(one.counts.rework_joints for one in found.runs) for found in made}) == 1
 
 
-@settings(max_examples=15, deadline=None)
-@given(ROWS, RULES, st.integers(1, 3), st.booleans(), st.floats(0.0, 0.1))
-def test_a_job_reversed_costs_the_same_and_split_has_the_same_rework(
-    rows, rule, crews, entered, share
-):
-    """Whatever crews share and however much is made again. Rows of their own may take the rework of
-    a size into another shift, but not more of it."""
-    rows = [(*one[:4], min(one[4], crews)) for one in rows]
-    runs = whole_and_split(rows, crews_entered=entered)
-    reworks = []
-    for some in runs:
-        found, back = (
-            estimate(job(*order, rework_share=share, test_joint_rule=rule, crews=crews))
-            for order in (some, some[::-1])
-        )
-        assert found.bid == back.bid
-        by_size = {}
-        for one, sized in found.pairs:
-            by_size[one.size] = by_size.get(one.size, 0) + sized.counts.rework_joints
-        reworks.append(by_size)
-    assert reworks[0] == reworks[1]
+@settings(max_examples=25, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["4", "8", "12"]), st.integers(1, 30), st.integers(1, 30),
+                  st.integers(1, 2)),
+        min_size=1, max_size=4,
+    ),
+    RULES,
+)  # fmt: skip
+def test_a_segment_cut_in_two_adds_a_tie_in_and_a_move_and_nothing_else(rows, rule):
+    """The joint at the cut is entered as a tie-in to the first part. With a tie-in that takes what
+    a joint takes, strings that do not rest, and moves of no time, it costs the same."""
+    whole, cut = [], []
+    for n, (size, first, second, crew) in enumerate(rows, 1):
+        like = {"size": size, "stick_length_m": 6.0, "crew": crew}
+        whole.append(run(f"R{n}", segments_m=(6.0 * (first + second),), **like))
+        cut += [
+            run(f"R{n}-1", segments_m=(6.0 * first,), **like),
+            run(f"R{n}-2", segments_m=(6.0 * second,), tie_ins=1, joins=f"R{n}-1", **like),
+        ]
+    free = {"tie_in_factor": 1.0, "own_rest_min": 0.0, "machine_move_min": 0.0,
+            "rework_share": 0.0, "test_joint_rule": rule, "crews": 2}  # fmt: skip
+    one, two = (estimate(job(*runs, **free)) for runs in (whole, cut))
+    assert sum(x.counts.butt_joints for x in one.runs) == sum(
+        x.counts.butt_joints for x in two.runs
+    )
+    assert one.bid.price == two.bid.price
+    assert one.finish == two.finish

@@ -143,7 +143,7 @@ def test_a_reader_of_one_run_seldom_goes_back_to_a_room():
         for code in asked_in_order(lambda: price(asked, shared))
     ]
     path = [room for room, _ in groupby(room for room in rooms if room not in NOUNS)]
-    assert {"rules", "working_time", "joint", "plan", "equipment", "cost"} <= set(path)
+    assert {"input_errors", "working_time", "joint", "plan", "equipment", "cost"} <= set(path)
     assert len(path) - len(set(path)) <= ROOMS_LEFT_AND_ENTERED_AGAIN
 
 

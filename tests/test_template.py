@@ -559,7 +559,7 @@ def test_only_sheets_that_may_pass_the_end_of_their_page_are_without_a_print_are
     assert {sheet.title for sheet in book if not sheet.print_area} == LONG_LISTS
     last = {sheet.title: sheet.print_area.split(":")[-1] for sheet in book if sheet.print_area}
     assert last["Job"] == f"$D${book['Job'].max_row + 1}"
-    assert last["Start"].startswith("$D$")
+    assert last["Start"].startswith("$E$")
 
 
 def test_a_table_may_grow_to_the_end_of_its_page_and_is_printed(monkeypatch):

@@ -3,10 +3,10 @@
 import re
 from collections.abc import Mapping
 
+from estimator.input_errors.site_records import COUNTED
 from estimator.inputs.dictionary import fields
 from estimator.models.kinds import CONNECTIONS
 from estimator.progress.joint_log import GAUGE_TOLERANCE
-from estimator.rules.site_records import COUNTED
 
 TINY_DAY = "0.000001"
 """A tenth of a second, as a part of a day: less is no difference."""

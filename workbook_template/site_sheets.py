@@ -16,7 +16,7 @@ from estimator.inputs.dictionary import (
 )
 from estimator.models.site_records import SiteRecords
 from estimator.units import DAY_MIN, MIN_S
-from estimator.workbook.sheet.look import PAPER_OF_SYSTEM
+from estimator.workbook.sheet.look import Paper
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import (
     Cell,
@@ -56,6 +56,7 @@ class SiteSheet:
 
     name: str
     system: UnitSystem
+    paper: Paper
     cells: dict[tuple[int, int], Cell] = field(default_factory=dict)
     widths: list[float] = field(default_factory=list)
     tables: list[TableSpec] = field(default_factory=list)
@@ -141,7 +142,7 @@ class SiteSheet:
             header_row=HEADER_ROW,
             header_rows=2,
             landscape=True,
-            paper=PAPER_OF_SYSTEM[self.system],
+            paper=self.paper,
             repeated_columns=1,
             tab_color=INPUT_COLOR,
             conditional=self.looks,
@@ -157,6 +158,7 @@ APART = ("Quotes", "Change orders", "Past jobs")
 def site_sheets(
     records: SiteRecords,
     system: UnitSystem,
+    paper: Paper,
     job_minutes: Mapping[str, str],
     apart: str = "",
 ) -> list[SheetSpec]:
@@ -169,7 +171,7 @@ def site_sheets(
     for table in site_tables():
         if table.sheet != apart if apart else table.sheet in APART:
             continue
-        sheet = sheets.setdefault(table.sheet, SiteSheet(table.sheet, system))
+        sheet = sheets.setdefault(table.sheet, SiteSheet(table.sheet, system, paper))
         rows = [_shown_row(table.table, row, system) for row in getattr(records, table.table)]
         sheet.add(table, rows, site_formulas(table.table, job_minutes))
     return [sheet.spec() for sheet in sheets.values()]

@@ -7,20 +7,24 @@ from xlsxwriter.worksheet import Worksheet
 
 from estimator.display import UnitSystem
 from estimator.inputs.dictionary import fields
-from estimator.workbook.results.checks_sheet import CHECK, SUMMARY_ROWS
+from estimator.workbook.results.checks_sheet import CHECK, PAGES_AT, SUMMARY_ROWS
 from estimator.workbook.results.light import LIGHT_ROW, OK
 from estimator.workbook.sheet import look
 from estimator.workbook.sheet.names import quoted
+from estimator.workbook.sheet.source import column_letters
 from workbook_template.content import own_rows
 from workbook_template.page import set_page
 from workbook_template.styles import Styles
 
 TITLE = "Butt fusion job estimate"
-WIDTHS = (13.0, 17.0, 17.0, 42.0)
-READER, PAGE, SECOND, QUESTION = range(len(WIDTHS))
+WIDTHS = (13.0, 17.0, 17.0, 36.0, 5.3)
+READER, PAGE, SECOND, QUESTION, PRINTS = range(len(WIDTHS))
 CHECKS = "Checks"
 LIGHT = f"={CHECKS}!$B${LIGHT_ROW}"
 FIRST_RESULT, FIRST_ROW = next(iter(SUMMARY_ROWS.items()))
+PAGES = f"Checks!${column_letters(PAGES_AT)}:${column_letters(PAGES_AT)}"
+NUMBERS = f"Checks!${column_letters(PAGES_AT + 1)}:${column_letters(PAGES_AT + 1)}"
+"""Sheets and the pages that they print, on Checks."""
 ESTIMATED = f'{CHECKS}!$A${FIRST_ROW}="{FIRST_RESULT}"'
 """Whether Checks shows results; else it says that there are none yet, or lists what is wrong."""
 INPUT_LABEL = "Input"
@@ -85,6 +89,7 @@ class StartSheet:
         note = self.styles.named("text_line")
         self.sheet.write_blank(self.row, SECOND, None, note)
         self.sheet.write_formula(self.row, QUESTION, _unless_blank(f"Checks!$C${row}"), note, "")
+        self.sheet.write_blank(self.row, PRINTS, None, note)
         self.row += 1
 
     def _steps(self) -> None:
@@ -99,6 +104,7 @@ class StartSheet:
         for column, head in ((READER, "Reader"), (PAGE, "Page"), (QUESTION, "What it answers")):
             self.sheet.write_string(self.row, column, head, self.styles.named("header"))
         self.sheet.write_blank(self.row, SECOND, None, self.styles.named("header"))
+        self.sheet.write_string(self.row, PRINTS, "Pages", self.styles.named("header_right"))
         self.row += 1
         for row in own_rows("start_pages.csv"):
             end = "_first" if row["reader"] else "_line"
@@ -108,6 +114,7 @@ class StartSheet:
                 self._page_link(column, name, f"link{end}")
             question = self.styles.named(f"text{end}")
             self.sheet.write_string(self.row, QUESTION, row["question"], question)
+            self._prints((row["page"], row["second"]), f"pages{end}")
             self.row += 1
         self._over(READER, _only("award"), "note_wrap", SAFETY_POINTS)
 
@@ -127,11 +134,16 @@ class StartSheet:
         link = f'=HYPERLINK({target},"{sheet}")'
         self.sheet.write_formula(self.row, column, link, self.styles.named(style), sheet)
 
+    def _prints(self, sheets: Sequence[str], style: str) -> None:
+        """Write how many pages the sheets of a line print; blank until an estimate says it."""
+        numbers = "+".join(f'SUMIF({PAGES},"{name}",{NUMBERS})' for name in sheets if name)
+        self.sheet.write_formula(self.row, PRINTS, f"={numbers}", self.styles.named(style), 0)
+
     def _inputs(self) -> None:
         self._section("Where you type")
         names = [row["sheet"] for row in own_rows("sheets.csv")]
-        for first in range(0, len(names), len(WIDTHS)):
-            for column, name in enumerate(names[first : first + len(WIDTHS)]):
+        for first in range(0, len(names), PRINTS):
+            for column, name in enumerate(names[first : first + PRINTS]):
                 self._link(column, name, "link")
             self.row += 1
 

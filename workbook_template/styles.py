@@ -71,6 +71,8 @@ NAMED: dict[str, dict[str, Any]] = {
     "text_first": FIRST,
     "strong_first": {**FIRST, "bold": True},
     "link_first": {**LINK, **FIRST},
+    "pages_first": {**FIRST, "align": "right", "num_format": "0;;"},
+    "pages_line": {**LINE, "align": "right", "num_format": "0;;"},
     "result": {**LINE, "text_wrap": True},
     "required": {**REQUIRED, "text_wrap": True},
     "good": {"bold": True, "font_color": INK, "bg_color": f"#{look.TINT}"},

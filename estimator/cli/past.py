@@ -49,7 +49,7 @@ def run_past(options: argparse.Namespace) -> int:
     closed = [(files.name_of(name), api.read_workbook(name)) for name in options.closed]
     found = past_suggestions(workbook, closed)
     if options.take:
-        cells = past_taken(workbook.job, workbook.places, found, options.take)
+        cells = past_taken(workbook.job.task_times, workbook.places, found, options.take)
         output.deliver_cells(options, workbook, cells, lambda: past_json(found))
         return 0
     lines = [*_table(found), "Take one with --take and its size"]

@@ -35,7 +35,6 @@ TIE_INS, FURNISHED, PIPE_ITEM = "Tie-in joints", "furnished", "pipe"
 """Our name of the tie-in item, and what stands after the name of a size or run whose pipe is
 furnished and joined in one item, or furnished in an item of its own."""
 MOBILIZATION = "Mobilization"
-TESTED = frozenset({"Trial fusions", "Hydrotests"})
 SYSTEM_UNITS = {"IPS": "in", "DIPS": "in", "CTS": "in"}
 
 
@@ -56,7 +55,7 @@ def price_items(priced: PricedJob, by_run: CostByRun) -> tuple[BidItem, ...]:
     by_run : CostByRun
         What each run and size carries of the cost.
     """
-    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job)
+    named = as_owner_asks(tuple(own_items(priced, by_run)), priced.job.owner_items)
     items = [_priced(item, priced) for item in named if item.cost or not item.lump_sum]
     return tuple(_balanced(items, priced.bid.price))
 
@@ -119,11 +118,10 @@ def _items_of_lines(priced: PricedJob, *, before_pipe: bool) -> Iterator[BidItem
         if first == before_pipe:
             group = "Mobilization" if before_pipe else _group_of(lines[0])
             parts = (ItemPart("lines", item),)
-            yield _item(item, item, _carried_by(lines, priced), parts, group)
+            yield _item(item, item, _carried_by(lines, priced.job.rates), parts, group)
 
 
-def _carried_by(lines: Sequence[CostLine], priced: PricedJob) -> _Carried:
-    rates = priced.job.rates
+def _carried_by(lines: Sequence[CostLine], rates: Rates) -> _Carried:
     factors = price_factors(cost_by_type(lines), rates)
     nets = (float(line.amount) * factor_of(line.cost_type, factors, rates) for line in lines)
     return _Carried(sum((line.amount for line in lines), NOTHING), round_money(sum(nets)))
@@ -132,7 +130,7 @@ def _carried_by(lines: Sequence[CostLine], priced: PricedJob) -> _Carried:
 def _group_of(line: CostLine) -> ItemGroup:
     if cost_type(line.cost_type).before_pipe:
         return "Mobilization"
-    return "Connections and tests" if line.cost_type in TESTED else "Other work"
+    return "Connections and tests" if cost_type(line.cost_type).of_tests else "Other work"
 
 
 @dataclass()

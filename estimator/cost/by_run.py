@@ -23,7 +23,7 @@ from estimator.models.kinds import (
     TESTED_LENGTH,
     AllocationBasis,
 )
-from estimator.models.planned_job import PlannedJob
+from estimator.models.plan import Plan
 from estimator.models.run_costs import Allocation, BeforeBond, CostByRun, Pool, RunCost
 from estimator.models.sized_run import SizedRun
 from estimator.money import round_money
@@ -125,8 +125,8 @@ class Allocator:
             (pool.allocation, pool.band): (float(pool.amount), pool.units) for pool in self.pools
         }
         self._own = _own_amounts(lines)
-        self._minutes = _minutes_by_run(priced)
-        self._tie_ins_min = _tie_ins_by_run(priced)
+        self._minutes = _minutes_by_run(priced.plan)
+        self._tie_ins_min = _tie_ins_by_run(priced.plan)
         rates = priced.job.rates
         factors = price_factors(cost_by_type(lines), rates)
         self._factors = tuple(
@@ -279,16 +279,16 @@ def _own_amounts(lines: Sequence[CostLine]) -> OwnAmounts:
     return own
 
 
-def _minutes_by_run(planned: PlannedJob) -> Mapping[str, float]:
+def _minutes_by_run(plan: Plan) -> Mapping[str, float]:
     minutes: dict[str, float] = {}
-    for line in planned.plan.lines:
+    for line in plan.lines:
         minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.minutes
     return minutes
 
 
-def _tie_ins_by_run(planned: PlannedJob) -> Mapping[str, float]:
+def _tie_ins_by_run(plan: Plan) -> Mapping[str, float]:
     minutes: dict[str, float] = {}
-    for line in planned.plan.lines:
+    for line in plan.lines:
         if line.tie_in_joints:
             minutes[line.run_id] = minutes.get(line.run_id, 0.0) + line.tie_in_min
     return minutes

@@ -8,7 +8,6 @@ from estimator.errors import UnknownNameError
 from estimator.models.estimate import CostLine, Quantity, Section
 from estimator.models.kinds import ALLOCATION_BASES, BY_HOURS, AllocationBasis, cost_type
 from estimator.models.planned_job import PlannedJob
-from estimator.models.rates import MoneyRate
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,7 @@ class CountedLine:
 
     def __call__(self, planned: PlannedJob) -> Iterator[CostLine]:
         """Yield the line of a planned job, if it has one."""
-        price: MoneyRate | None = getattr(planned.job.rates, self.rate)
+        price = planned.job.rates.price(self.rate)
         quantity = None if price is None else self.count(planned)
         if price is None or quantity is None:
             return

@@ -89,10 +89,6 @@ def site_days(plan: Plan) -> int:
     return len({day.date for day in plan.crew_days})
 
 
-PER_DIEM = CountedLine(
-    "indirect.subsistence", INDIRECT, "Per diem", "Per diem", "people x paid days",
-    "subsistence", paid_person_days,
-)  # fmt: skip
 LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     labor_lines,
     all_rental_lines,
@@ -115,7 +111,10 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
         "demobilization", lump_sum,
     ),
     *CREW_LINES,
-    PER_DIEM,
+    CountedLine(
+        "indirect.subsistence", INDIRECT, "Per diem", "Per diem", "people x paid days",
+        "subsistence", paid_person_days,
+    ),
     CountedLine(
         "indirect.site_overhead", INDIRECT, "Jobsite overhead", "Jobsite overhead",
         "worked and weather days", "site_overhead", paid_site_days,
@@ -124,6 +123,8 @@ LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     late_lines,
 )  # fmt: skip
 """What makes the cost lines, in the order of the Cost sheet; direct cost stands first."""
+COUNTED_LINES = tuple(make for make in LINES if isinstance(make, CountedLine))
+"""Those that are a number of something times a rate."""
 
 
 def cost_lines(planned: PlannedJob) -> tuple[CostLine, ...]:

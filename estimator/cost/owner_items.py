@@ -6,12 +6,11 @@ from decimal import Decimal
 
 from estimator.inputs.dictionary import squeeze
 from estimator.models.bid_inputs import OwnerItem
-from estimator.models.job import Job
 from estimator.models.run_costs import ITEM_GROUPS, BidItem
 from estimator.money import round_money
 
 
-def as_owner_asks(items: Sequence[BidItem], job: Job) -> list[BidItem]:
+def as_owner_asks(items: Sequence[BidItem], rows: Sequence[OwnerItem]) -> list[BidItem]:
     """Return our items with the owner's numbers and wording, in the owner's order.
 
     Rows with the same number make one item: its cost is that of all, its quantity and unit are
@@ -20,13 +19,13 @@ def as_owner_asks(items: Sequence[BidItem], job: Job) -> list[BidItem]:
     """
     ours = {squeeze(item.key): item for item in items}
     numbered: dict[str, BidItem] = {}
-    for row in job.owner_items:
+    for row in rows:
         item = ours.pop(squeeze(row.item), None)
         if item is not None:
             before = numbered.get(row.owner_no)
             numbered[row.owner_no] = _first(item, row) if before is None else _joined(before, item)
     found = sorted((*numbered.values(), *ours.values()), key=lambda i: ITEM_GROUPS.index(i.group))
-    if not job.owner_items:
+    if not rows:
         found = [replace(item, number=str(n)) for n, item in enumerate(found, 1)]
     return found
 

@@ -41,7 +41,7 @@ def lifting_spans(
     """
     quantity = job.resources.lifters_per_crew
     ranked = rank(job.lifting, quantity)
-    needs = day_needs(job, lines)
+    needs = day_needs(job.equipment, lines)
     hours = Shifts.of(job).engine_hours([need.date for need in needs]) / len(needs)
     fuel = {row.class_id: fuel_a_day(job, row, hours) for row in ranked}
     chosen = choose_by_day(needs, ranked, Terms(Haulage.of(job), fuel))
@@ -59,11 +59,11 @@ def lifting_spans(
     return spans
 
 
-def day_needs(job: Job, lines: Lines) -> list[DayNeed]:
+def day_needs(equipment: EquipmentInputs, lines: Lines) -> list[DayNeed]:
     """Return what must be lifted on each day: its heaviest stick, with the reserve."""
     masses: dict[dt.date, float] = {}
     for date, run in lines:
-        masses[date] = max(masses.get(date, 0.0), with_reserve(job.equipment, run))
+        masses[date] = max(masses.get(date, 0.0), with_reserve(equipment, run))
     return [DayNeed(date, masses[date]) for date in sorted(masses)]
 
 
@@ -112,16 +112,17 @@ def _chosen(job: Job, item: Lifter, heaviest: SizedRun) -> Chosen:
         limit=item.capacity_kg,
     )
     smaller = (other for other in job.lifting if other.capacity_kg < item.capacity_kg)
+    at_once = job.resources.lifters_per_crew
     return Chosen(
         kind="lifting",
         item=item,
         why=why,
-        rejected=tuple(_rejection(job, other, mass) for other in smaller),
+        rejected=tuple(_rejection(at_once, other, mass) for other in smaller),
         fuel_l_h=item.fuel_rate_l_h * job.equipment.lift_working_share,
     )
 
 
-def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
+def _rejection(at_once: int, item: Lifter, mass: float) -> Rejection:
     if not at_most(mass, item.capacity_kg):
         return Rejection(
             class_id=item.class_id,
@@ -130,8 +131,7 @@ def _rejection(job: Job, item: Lifter, mass: float) -> Rejection:
             need=mass,
             limit=item.capacity_kg,
         )
-    if item.stock < job.resources.lifters_per_crew:
-        needed = job.resources.lifters_per_crew
-        text = f"{needed} needed at once, only {item.stock} in stock"
+    if item.stock < at_once:
+        text = f"{at_once} needed at once, only {item.stock} in stock"
         return Rejection(class_id=item.class_id, text=text)
     return Rejection(class_id=item.class_id, text="fits, but a class already on rent costs less")

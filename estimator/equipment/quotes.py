@@ -90,7 +90,7 @@ def compare_quotes(
     """
     by_number = {line.number: line for line in lines}
     compared = tuple(
-        _compared(number, quote, by_number[quote.line], (drag_mpa, order))
+        _compared(number, quote, by_number[quote.line], drag_mpa, order)
         for number, quote in enumerate(quotes, 1)
         if quote.line in by_number
     )
@@ -144,9 +144,8 @@ def _hours_beyond(quote: Quote, line: RequestLine) -> float:
 
 
 def _compared(
-    number: int, quote: Quote, line: RequestLine, terms: tuple[float, dt.date]
+    number: int, quote: Quote, line: RequestLine, drag_mpa: float, order: dt.date
 ) -> ComparedQuote:
-    drag_mpa, order = terms
     return ComparedQuote(
         number=number,
         quote=quote,

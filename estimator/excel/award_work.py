@@ -140,7 +140,8 @@ def _past(workbook: Workbook, asked: Asked) -> Work:
 
 def _take_past(workbook: Workbook, asked: Asked) -> Work:
     found = _suggested(workbook, asked)
-    return of_cells(after_award.past_taken(workbook.job, workbook.places, found, asked.details[0]))
+    present = workbook.job.task_times
+    return of_cells(after_award.past_taken(present, workbook.places, found, asked.details[0]))
 
 
 def _apart(workbook: Workbook, name: str) -> Sequence[SheetSpec]:

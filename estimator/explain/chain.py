@@ -9,7 +9,7 @@ from estimator.display import unit_of
 from estimator.equipment.power_needs import PowerNeeds
 from estimator.explain.page import Page, record
 from estimator.joint.cycle import time_run
-from estimator.joint.takeoff import rework_left_over
+from estimator.joint.takeoff import joints_before
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
 from estimator.models.job_inputs import ShiftInputs
@@ -37,11 +37,9 @@ class ExplainContext:
         return Allocator(self.estimate, self.estimate.labor_hours)
 
     @cached_property
-    def rework_left_over(self) -> Mapping[str, int]:
-        """Rework joints of the job that are left over for each run: 1 or 0."""
-        job = self.estimate.job
-        counts = [run.counts for run in self.estimate.runs]
-        return rework_left_over(job.runs, counts, job.counting)
+    def joints_before(self) -> Mapping[str, int]:
+        """Butt joints of the job that come before those of each run where rework is counted."""
+        return joints_before(self.estimate.job.runs, [run.counts for run in self.estimate.runs])
 
     @cached_property
     def hours(self) -> tuple[HoursByRun, HoursByRun]:

@@ -73,11 +73,11 @@ def pipe_steps(chain: Chain) -> Iterator[Step]:
 
 def joint_steps(chain: Chain) -> Iterator[Step]:
     """Yield pieces and joints: sticks, fittings one kind after the other, strings, tie-ins."""
-    counting, left_over = chain.job.counting, chain.context.rework_left_over[chain.run.run_id]
+    counting, before = chain.job.counting, chain.context.joints_before[chain.run.run_id]
     counts = chain.sized.counts
     made = record(lambda: count_joints(chain.run, counting.fitting_rule))
     others = [found for found in made if found.key == connections.key]
-    again = record(lambda: rework(counts.butt_joints, left_over, counting))
+    again = record(lambda: rework(before, counts.butt_joints, counting))
     for found in (*(found for found in made if found not in others), *again):
         yield chain.page.show(found)
     for found in others:

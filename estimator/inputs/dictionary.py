@@ -148,6 +148,15 @@ def _rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(text.splitlines()))
 
 
+@cache
+def _rows_by_table() -> Mapping[str, Sequence[dict[str, str]]]:
+    """Return the rows of every input by the table that it stands in."""
+    by_table: dict[str, list[dict[str, str]]] = {}
+    for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv")):
+        by_table.setdefault(row["table"], []).append(row)
+    return MappingProxyType(by_table)
+
+
 def _number(text: str) -> float | None:
     return float(text) if text else None
 

@@ -472,13 +472,13 @@ class HandWork(NamedTuple):
     other_min: Mapping[str, float]
 
 
-def hand_work(job: Job, at: BandShare, factor: float) -> HandWork:
+def hand_work(task_times: Sequence[TaskTime], at: BandShare, factor: float) -> HandWork:
     """Return the minutes of the tasks at a place among the bands, with the crew factor."""
     return HandWork(
-        butt_elements(job.task_times, at, factor),
+        butt_elements(task_times, at, factor),
         {
             kind.key: minutes_of(
-                kind.work.capitalize(), _tasks_of(job.task_times, kind.work), at, factor
+                kind.work.capitalize(), _tasks_of(task_times, kind.work), at, factor
             )
             for kind in CONNECTIONS
         },
@@ -506,7 +506,7 @@ def time_run(
     factor = crew_factor(run, cold_factor(ambient_c, job.cold_factors), job.shift)
     at = band_share(od_mm, job.size_bands, job.shift.band_times)
     if (at, factor) not in known:
-        known[at, factor] = hand_work(job, at, factor)
+        known[at, factor] = hand_work(job.task_times, at, factor)
     elements, other_min = known[at, factor]
     soak_min, cool_min = soak_minutes(fusion), cooling_minutes(fusion)
     wrapup_min = job.shift.wrapup_min if job.shift.cool_in_wrapup else 0.0

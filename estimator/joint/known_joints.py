@@ -48,9 +48,9 @@ class KnownJoints:
             self._runs[key] = run, count_joints(run, fitting_rule)
         return self._runs[key][1]
 
-    def fusions(self, job: Job) -> dict[FusionKey, FusionParameters]:
-        """Return the fusion parameters by pipe, for the method and own figures of a job."""
-        return self._fusions.setdefault(job.fusion, {})
+    def fusions(self, asked: FusionInputs) -> dict[FusionKey, FusionParameters]:
+        """Return the fusion parameters by pipe, for the method and own figures asked for."""
+        return self._fusions.setdefault(asked, {})
 
     def choices(self, job: Job) -> dict[MachineKey, MachineChoice]:
         """Return the machine choices by pipe, for the classes and demands of a job."""

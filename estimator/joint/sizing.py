@@ -88,7 +88,7 @@ class Sizer:
         self._of_crew: dict[tuple[int, int], Sizer] = {}
         self._known = known or KnownJoints()
         self.counts = dict(zip(self.runs, self._known.counts(job), strict=True))
-        self._fusions, self._machines = self._known.fusions(job), self._known.choices(job)
+        self._fusions, self._machines = self._known.fusions(job.fusion), self._known.choices(job)
         self._geometries = self._known.geometries
 
     def size_all(self) -> list[SizedRun]:

@@ -8,7 +8,7 @@ from estimator.joint.geometry import pipe_od_mm
 from estimator.models.job import Run, by_name
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import CONNECTIONS
-from estimator.models.sized_run import JointCount
+from estimator.models.sized_run import JointCount, SegmentCount
 from estimator.standards import tables
 from estimator.steps.marks import ceil, either, floor, or_zero
 from estimator.steps.recorder import step
@@ -128,10 +128,14 @@ def all_butt_joints(stick_joints: int, fitting_joints: int, run: Run | Takeoff) 
     return stick_joints + fitting_joints + run.tie_ins
 
 
-@step("Rework joints", "whole joints of butt joints x rework percent, plus one of those left over")
-def rework(butt_joints: int, left_over: int, counting: CountingInputs) -> int:
-    """Return the joints of a run that are cut out and made again."""
-    return floor(butt_joints * counting.rework_share) + left_over
+@step(
+    "Rework joints",
+    "rework percent of butt joints up to and with this run - that of those before it, whole joints",
+)
+def rework(joints_before: int, butt_joints: int, counting: CountingInputs) -> int:
+    """Return the joints that are cut out and made again, of some joints after others."""
+    up_to = ceil((joints_before + butt_joints) * counting.rework_share)
+    return up_to - ceil(joints_before * counting.rework_share)
 
 
 @step("{plural}", "no butt joint")
@@ -195,17 +199,16 @@ def count_joints(run: Run | Takeoff, fitting_rule: str) -> JointCount:
         butt_joints=all_butt_joints(between, at_fittings, run),
         rework_joints=0,
         others={kind.key: connections(kind.plural, run, kind.columns) for kind in CONNECTIONS},
-        plain_by_segment=tuple(plain_joints_by_segment(run, in_string)),
+        by_segment=tuple(count_segments(run, in_string)),
     )
 
 
-def plain_joints_by_segment(run: Run | Takeoff, in_string: int | None) -> Iterator[int]:
-    """Yield the joints inside the strings of each segment that has any; None is one string."""
+def count_segments(run: Run | Takeoff, in_string: int | None) -> Iterator[SegmentCount]:
+    """Yield the joints of each segment, inside its strings and between; None is one string."""
     for segment in run.segments_m:
         sticks = lengths_needed(segment, run.stick_length_m)
         strings = 1 if in_string is None else ceil(sticks / in_string)
-        if sticks > strings:
-            yield sticks - strings
+        yield SegmentCount(sticks - strings, strings - 1)
 
 
 def count_job(
@@ -215,46 +218,47 @@ def count_job(
 ) -> list[JointCount]:
     """Count every run, and allocate the job's rework joints to the runs.
 
-    The job has ``ceil(butt joints x share)`` of them. Pipe takes its part size by size, the largest
-    joints first, each by what the joints up to it have more than those before it: so a joint more
-    never takes one from a dearer pipe to a cheaper one. Of runs alike each takes its whole ones;
-    those left over go one by one to the largest remainders, of equal ones to the first by name.
+    The joints of the job stand in one line: the largest first, of like pipe by the names of the
+    runs, segment by segment. The job has ``ceil(butt joints x share)`` rework joints, and each part
+    of the line has what the joints up to its end come to more than those before it. So a row of
+    the schedule that is split makes as many joints again at the same places, and a joint more
+    never takes one from a dearer pipe to a cheaper one.
     """
     counts = [count_run(run, counting.fitting_rule) for run in runs]
-    left_over = rework_left_over(runs, counts, counting)
+    before = joints_before(runs, counts)
     return [
-        count._replace(rework_joints=rework(count.butt_joints, left_over[run.run_id], counting))
+        _with_rework(count, before[run.run_id], counting)
         for run, count in zip(runs, counts, strict=True)
     ]
 
 
-def rework_left_over(
-    runs: Sequence[Run], counts: Sequence[JointCount], counting: CountingInputs
-) -> Mapping[str, int]:
-    """Return 1 for each run that takes one of the job's left over rework joints, else 0."""
-    share = counting.rework_share
+def joints_before(runs: Sequence[Run], counts: Sequence[JointCount]) -> Mapping[str, int]:
+    """Return by run the butt joints of the job that stand before its own."""
     joints = {run.run_id: count.butt_joints for run, count in zip(runs, counts, strict=True)}
     found: dict[str, int] = {}
-    before = 0
-    for alike in _dearest_first(runs):
-        after = before + sum(joints[run.run_id] for run in alike)
-        asked = {run: joints[run.run_id] * share for run in alike}
-        spare = ceil(after * share) - ceil(before * share) - sum(map(floor, asked.values()))
-        found |= _to_largest_remainders(asked, spare)
-        before = after
+    total = 0
+    for run in sorted(runs, key=lambda run: (-_size_of_joint(run), by_name(run))):
+        found[run.run_id] = total
+        total += joints[run.run_id]
     return found
 
 
-def _to_largest_remainders(asked: Mapping[Run, float], spare: int) -> Mapping[str, int]:
-    """Return 1 for each of the runs with the largest remainders, as many as there are to spare."""
-    order = sorted(asked, key=lambda run: (floor(asked[run]) - round(asked[run], 9), by_name(run)))
-    return {run.run_id: int(place < spare) for place, run in enumerate(order)}
+def _size_of_joint(run: Run) -> float:
+    """Return what the cost of a joint goes by: its face and how hard it is to reach."""
+    od_mm = pipe_od_mm(run.od_system, run.size)
+    return round(od_mm**2 / run.dr * run.access_factor, 6)
 
 
-def _dearest_first(runs: Sequence[Run]) -> Iterator[Sequence[Run]]:
-    """Yield the runs whose joints cost about the same, those with the largest joints first."""
-    groups: dict[float, list[Run]] = {}
-    for run in runs:
-        od_mm = pipe_od_mm(run.od_system, run.size)
-        groups.setdefault(round(od_mm**2 / run.dr * run.access_factor, 6), []).append(run)
-    yield from (groups[size] for size in sorted(groups, reverse=True))
+def _with_rework(count: JointCount, before: int, counting: CountingInputs) -> JointCount:
+    if not counting.rework_share:
+        return count
+    made: list[SegmentCount] = []
+    joints = before
+    for segment in count.by_segment:
+        own = segment.plain + segment.tie_ins
+        if len(made) == len(count.by_segment) - 1:
+            own = before + count.butt_joints - joints
+        made.append(segment._replace(rework=rework(joints, own, counting)))
+        joints += own
+    total = rework(before, count.butt_joints, counting)
+    return count._replace(rework_joints=total, by_segment=tuple(made))

@@ -6,7 +6,7 @@ first model is made; what takes its values is built then, from the annotations.
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from typing import (
     TYPE_CHECKING,
@@ -49,6 +49,7 @@ class _Fields:
             for name, hint in get_type_hints(kind, include_extras=True).items()
             if get_origin(hint) is not ClassVar
         }
+        found |= kind.listed_fields(found)
         kind.model_fields = found
         return found
 
@@ -81,6 +82,11 @@ class Model:
         wrong += [f"{name} is no field of it" for name in values.keys() - known.keys()]
         if wrong:
             raise ModelError(f"{type(self).__name__}: {'; '.join(wrong)}")
+
+    @classmethod
+    def listed_fields(cls, _declared: Collection[str]) -> "Mapping[str, ModelField]":
+        """Return the fields that a list beside the code has besides those declared; here none."""
+        return {}
 
     @classmethod
     def model_validate(cls, values: Mapping[str, Any]) -> Self:

@@ -243,8 +243,9 @@ class OptionInputs(SheetInputs):
 
 
 class PageInputs(SheetInputs):
-    """Which result sheets are written, and what Explain shows."""
+    """Which result sheets are written, on which paper, and what Explain shows."""
 
+    paper: Literal["Letter", "A4"] | None = None
     left_out: tuple[str, ...] | None = None
     explain_run: str | None = None
 

@@ -1,9 +1,12 @@
 """What things cost: the Rates sheet and the prices of pieces, in the user's own units."""
 
+from collections.abc import Collection, Mapping
 from typing import ClassVar, Literal
 
+from estimator.inputs.dictionary import fields
+from estimator.models.accept import accept
 from estimator.models.bands import Band
-from estimator.models.base import Model
+from estimator.models.base import Model, ModelField
 from estimator.models.kinds import MARKUP_TYPES, ItemName
 
 
@@ -15,31 +18,23 @@ class MoneyRate(Model):
 
 
 class Rates(Model):
-    """The Rates sheet: prices and the markup chain."""
+    """The Rates sheet: prices and the markup chain.
+
+    A price that only the table of cost lines asks for, by its key, is not declared here: every
+    price in the input list is a field.
+    """
 
     TABLE: ClassVar[str] = "rates"
 
     fuel_price: MoneyRate
-    joint_consumables: MoneyRate
-    test_joint_cost: MoneyRate
-    ef_closure_cost: MoneyRate
-    bolt_up_cost: MoneyRate
-    saddle_cost: MoneyRate
     damage_waiver: float = 0.0
     rental_day_hours: float | None = None
     rental_week_hours: float = 40.0
     rental_four_week_hours: float = 160.0
     pipe_waste: float
     hydro_wage: MoneyRate | None = None
-    hydro_equipment: MoneyRate | None = None
     hydro_water: MoneyRate | None = None
     hydro_disposal: MoneyRate | None = None
-    mobilization: MoneyRate
-    demobilization: MoneyRate
-    crew_mobilization: MoneyRate | None = None
-    crew_overhead: MoneyRate | None = None
-    subsistence: MoneyRate
-    site_overhead: MoneyRate
     small_tools: float
     office_overhead: float
     contingency: float
@@ -66,6 +61,23 @@ class Rates(Model):
     validity_days: int
     unit_price_step: float | None = None
     bid_step: float | None = None
+
+    @classmethod
+    def listed_fields(cls, declared: Collection[str]) -> Mapping[str, ModelField]:
+        """Return the prices of the input list that are not declared."""
+        may_be_blank = MoneyRate | None
+        return {
+            field.key: ModelField(MoneyRate, ..., accept(MoneyRate))
+            if field.required
+            else ModelField(may_be_blank, None, accept(may_be_blank))
+            for field in fields(cls.TABLE)
+            if field.kind == "money" and field.key not in declared
+        }
+
+    def price(self, key: str) -> MoneyRate | None:
+        """Return a price by its key in the input list, None where it is left blank."""
+        found: MoneyRate | None = getattr(self, key)
+        return found
 
     @property
     def marks_up_by_type(self) -> bool:

@@ -9,6 +9,17 @@ from estimator.models.choice import Rejection
 from estimator.models.joint import FusionParameters, PipeGeometry
 
 
+class SegmentCount(NamedTuple):
+    """Joints of one segment of a run: inside its strings, between them, and made again.
+
+    The last segment takes the rework of the run's fittings and tie-ins to other pipe.
+    """
+
+    plain: int
+    tie_ins: int = 0
+    rework: int = 0
+
+
 class JointCount(NamedTuple):
     """Pieces and joints of one run.
 
@@ -30,8 +41,7 @@ class JointCount(NamedTuple):
     rework_joints: int
     others: Mapping[str, int]
     """Connections that are not butt joints, by the key of ``kinds.CONNECTIONS``."""
-    plain_by_segment: tuple[int, ...] = ()
-    """Joints between two sticks of a string, of each segment that has any."""
+    by_segment: tuple[SegmentCount, ...] = ()
 
     @property
     def other_joints(self) -> int:

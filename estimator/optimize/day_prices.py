@@ -6,10 +6,11 @@ So a rule of the Cost sheet is never written a second time for the choice over t
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
+from functools import cached_property, partial
+from typing import NamedTuple
 
 from estimator.cost.labor import labor_lines
-from estimator.cost.lines import PER_DIEM
+from estimator.cost.lines import COUNTED_LINES
 from estimator.cost.rental_lines import all_rental_lines
 from estimator.equipment.excess_hours import beyond_rental_day
 from estimator.inputs.weekdays import weekdays
@@ -17,7 +18,8 @@ from estimator.models.bands import BANDS, BandShare
 from estimator.models.choice import Reason
 from estimator.models.equipment import RentalItem
 from estimator.models.job import Job
-from estimator.models.plan import CrewDay, Plan, ShiftName
+from estimator.models.job_inputs import DateInputs
+from estimator.models.plan import CrewDay, PaidKind, Plan, ShiftName
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import Fleet, RentalKind, RentalSpan, TierMix
 from estimator.optimize.problem import Hire
@@ -27,6 +29,15 @@ MANY = 100
 """Crews or pieces priced at once, so that rounding to cents does not show in the price of one."""
 CREW = 1
 WHY = Reason(text="priced for the choice over the job")
+NOTHING_ON_RENT = Fleet(spans=(), power={})
+
+
+class CountedPrices(NamedTuple):
+    """What is paid by the date, once by the crew, and for each crew on each date."""
+
+    date: float
+    crew: float
+    crew_date: float
 
 
 class DayPrices:
@@ -38,34 +49,56 @@ class DayPrices:
         self._lost = kinds.count("weather") / max(1, kinds.count("work"))
         self._crew_days: dict[BandShare, float] = {}
 
-    @property
+    @cached_property
     def site_day(self) -> float:
-        """Jobsite overhead of a day of work, with its share of weather days."""
-        return self.job.rates.site_overhead.amount * (1 + self._lost)
+        """What a date costs whoever works on it, with its share of weather days."""
+        at = BandShare.inside(BANDS[0])
+        return self._counted(at, "work").date + self._lost * self._counted(at, "weather").date
 
-    @property
+    @cached_property
     def crew_mobilization(self) -> float:
-        """Mobilization of one crew."""
-        price = self.job.rates.crew_mobilization
-        return 0.0 if price is None else price.amount
-
-    @property
-    def _crew_overhead(self) -> float:
-        """Overhead of a crew's day of work, with its share of weather days."""
-        price = self.job.rates.crew_overhead
-        return 0.0 if price is None else price.amount * (1 + self._lost)
+        """What one crew costs once."""
+        return self._counted(BandShare.inside(BANDS[0]), "work").crew
 
     def crew_day(self, at: BandShare) -> float:
         """Return the cost of a crew day, both teams of it, with its share of weather days."""
         if at not in self._crew_days:
-            dates = _one_week(self.job)
+            dates = _one_week(self.job.dates)
             hours, paid = PaidHours(self.job.shift), []
             for date in dates:
                 paid += self._teams(at, date, hours)
             lost = self._lost * self._paid_for(self._lost_teams(at))
             worked = self._paid_for(paid) / len(dates)
-            self._crew_days[at] = worked + lost + self._crew_overhead
+            counted = self._counted(at, "work").crew_date
+            counted += self._lost * self._counted(at, "weather").crew_date
+            self._crew_days[at] = worked + lost + counted
         return self._crew_days[at]
+
+    def _counted(self, at: BandShare, kind: PaidKind) -> CountedPrices:
+        """Return what the table of cost lines counts by date and crew, from plans of one and two.
+
+        What it charges for the job as a whole is in each of the four plans and goes out.
+        """
+        one, date, crew, both = (
+            self._counted_cost(at, kind, crews, dates) for crews in (1, 2) for dates in (1, 2)
+        )
+        crew_date = both - date - crew + one
+        return CountedPrices(date - one - crew_date, crew - one - crew_date, crew_date)
+
+    def _counted_cost(self, at: BandShare, kind: PaidKind, crews: int, dates: int) -> float:
+        """Return what the lines by count come to where some crews are paid on some dates."""
+        names: tuple[ShiftName, ...] = ("day", "night") if self.job.shift.night_hours else ("day",)
+        days = tuple(
+            _team_day(self.job, at, name, self.job.dates.start + dt.timedelta(days=number), (0, 0))
+            ._replace(kind=kind, crew=crew)
+            for number in range(dates)
+            for crew in range(crews)
+            for name in names
+        )  # fmt: skip
+        planned = replace(
+            self.planned, plan=Plan(lines=(), crew_days=days), fleet=NOTHING_ON_RENT, tests=()
+        )
+        return sum(float(line.amount) for make in COUNTED_LINES for line in make(planned))
 
     def _teams(self, at: BandShare, date: dt.date, hours: PaidHours) -> list[CrewDay]:
         """Return the teams of one date."""
@@ -87,9 +120,7 @@ class DayPrices:
     def _paid_for(self, days: Sequence[CrewDay]) -> float:
         many = tuple(day._replace(heads=tuple(MANY * n for n in day.heads)) for day in days)
         planned = replace(self.planned, plan=Plan(lines=(), crew_days=many))
-        return (
-            sum(float(line.amount) for line in (*labor_lines(planned), *PER_DIEM(planned))) / MANY
-        )
+        return sum(float(line.amount) for line in labor_lines(planned)) / MANY
 
     def hire(self, kind: RentalKind, item: RentalItem, quantity: int) -> Hire:
         """Return the prices of a class with damage waiver, for two shifts by their multiple."""
@@ -165,7 +196,7 @@ def _team_day(
     )
 
 
-def _one_week(job: Job) -> list[dt.date]:
+def _one_week(dates: DateInputs) -> list[dt.date]:
     """Return the workdays of one week, whatever holidays it has."""
-    start = job.dates.start - dt.timedelta(days=job.dates.start.weekday())
-    return [start + dt.timedelta(days=number) for number in sorted(weekdays(job.dates.workdays))]
+    start = dates.start - dt.timedelta(days=dates.start.weekday())
+    return [start + dt.timedelta(days=number) for number in sorted(weekdays(dates.workdays))]

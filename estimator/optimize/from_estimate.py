@@ -192,11 +192,11 @@ def run_minutes(job: Job, sized: SizedRun) -> float:
     """
     count, cycle = sized.counts, sized.cycle
     batches = (
-        *string_batches(job, count),
+        *string_batches(job.counting, count),
         *standing_batches(count),
         *closing_batches(count),
-        *tie_in_batches(job, count, STRING_TIE_INS),
-        *tie_in_batches(job, count, OUTSIDE_TIE_INS),
+        *tie_in_batches(job.counting, count, STRING_TIE_INS),
+        *tie_in_batches(job.counting, count, OUTSIDE_TIE_INS),
     )
     work = sum(batch.count * batch.time(cycle).period_min for batch in batches)
     if not cycle.joints_per_shift:

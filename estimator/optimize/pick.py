@@ -13,8 +13,8 @@ from estimator.models.job import Job, Run, by_name
 from estimator.models.job_inputs import CoverInputs
 from estimator.optimize.from_estimate import fleet_problem
 from estimator.optimize.problem import Assignment, FleetProblem
-from estimator.review import stock_exceeded
 from estimator.stages import plan_job, price_job
+from estimator.warnings import stock_exceeded
 
 HOW = (
     "The model uses whole shifts and average calendar days. Each job cost is from a full "

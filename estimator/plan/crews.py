@@ -10,7 +10,6 @@ from estimator.models.plan import Shift, Spent, Work
 from estimator.models.sized_run import RunCycle, SizedRun
 from estimator.steps.kinds import Minutes
 from estimator.steps.recorder import step
-from estimator.units import DAY_MIN
 from estimator.working_time.on_site import EVERY_DAY
 from estimator.working_time.roster import NEVER, Roster
 
@@ -95,14 +94,17 @@ class CrewState:
     ``shifts`` are those in which it did anything, one after the other; ``today`` is what it did in
     the one that it stands in, None before it did anything. ``tried`` is the pipe that its last
     trial fusion is good for, None before any. ``ends`` is when the time for work in the shift ends;
-    ``cycles`` are the times by run in it, as far as they are known.
+    ``cycles`` are the times by run in it, as far as they are known. ``row_of`` gives the run of
+    what it takes in hand.
     """
 
     __slots__ = ("cycles", "ends", "machine", "minutes_left", "number", "od_mm", "roster",
-                 "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
+                 "row_of", "run_id", "shift", "shifts", "today", "tried")  # fmt: skip
 
-    def __init__(self, number: int, roster: Roster, shift: Shift) -> None:
-        self.number, self.roster = number, roster
+    def __init__(
+        self, number: int, roster: Roster, shift: Shift, row_of: Mapping[str, str]
+    ) -> None:
+        self.number, self.roster, self.row_of = number, roster, row_of
         self.run_id: str | None = None
         self.machine: str | None = None
         self.od_mm: float | None = None
@@ -127,9 +129,10 @@ class CrewState:
         if today is None:
             today = self.today = {}
             self.shifts.append((self.shift, today))
-        tally = today.get(run.run_id)
+        row = self.row_of[run.run_id]
+        tally = today.get(row)
         if tally is None:
-            tally = today[run.run_id] = ShiftTally(run.machine.class_id)
+            tally = today[row] = ShiftTally(run.machine.class_id)
         return tally
 
     def go_to(self, shift: Shift) -> bool:
@@ -171,7 +174,7 @@ class CrewState:
         shift = self.shift
         if shift is NEVER:
             return math.inf
-        if moment < self.ends and moment < (shift.date.toordinal() + 1) * DAY_MIN:
+        if moment < self.ends:
             return max(moment, shift.start)
         return max(moment, self.roster.holding(moment, shift).start)
 
@@ -187,7 +190,7 @@ class CrewState:
             self.minutes_left = left - minutes
             return 0.0
         tally.in_wrapup_min.append(in_wrapup)
-        self.minutes_left = left - (minutes - in_wrapup)
+        self.minutes_left = 0.0
         return in_wrapup
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
@@ -217,7 +220,7 @@ class CrewState:
             return 0.0
         idle = min(self.minutes_left, moment - self.now)
         shift = self.roster.after(self.shift)
-        return idle + max(0.0, moment - shift.start) if moment > self.now + idle else idle
+        return idle + max(0.0, moment - shift.start)
 
     def wait(self, run: SizedRun, moment: float, word: str) -> None:
         """Wait for a moment; what falls into a shift has a word and takes its minutes."""
@@ -253,17 +256,17 @@ def set_up_moves(
     """
     if crew.machine is None or crew.run_id == run.run_id:
         return []
-    return moves_from(moves, (crew.machine, crew.od_mm), run, size_change)
+    return moves_from(moves, crew.machine, crew.od_mm, run, size_change)
 
 
 def moves_from(
     moves: MoveInputs,
-    set_up_for: tuple[str | None, float | None],
+    class_id: str | None,
+    od_mm: float | None,
     run: SizedRun,
     size_change: Mapping[Band, float],
 ) -> list[tuple[str, float]]:
     """Return the moves to a run from another one, of whose class and diameter the machine is."""
-    class_id, od_mm = set_up_for
     if class_id != run.machine.class_id:
         return [(CHANGE_OUT, moves.machine_swap_min)]
     made = [("move", moves.machine_move_min)]

@@ -170,7 +170,7 @@ def plan_tests(
     done = []
     for ready, name, runs in sorted(waiting, key=lambda item: item[0]):
         crew = min(crews, key=lambda c: (*c.free_from(ready), c.number))
-        done.append(_test(job.hydrotest, (name, runs), known, crew, ready))
+        done.append(_test(job.hydrotest, name, runs, known, crew, ready))
     return tuple(sorted(done, key=lambda test: test.start))
 
 
@@ -247,13 +247,13 @@ class CrewClock:
 
 def _test(
     hydrotest: HydrotestInputs,
-    section: tuple[str, Sequence[Run]],
+    name: str,
+    runs: Sequence[Run],
     known: Mapping[str, SizedRun],
     crew: CrewClock,
     ready: dt.date,
 ) -> HydroTest:
     """Return one section tested by a crew, which then stands where the test ends."""
-    name, runs = section
     volume_l = volume_of_section(runs, known)
     hours = hydro_hours(volume_l, hydrotest)
     crew.begin(ready)

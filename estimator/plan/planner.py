@@ -9,7 +9,7 @@ from estimator.display import name_runs
 from estimator.errors import InputError, Problem
 from estimator.joint.butt_kinds import alone
 from estimator.joint.cycle import joints_in, test_minutes
-from estimator.models.job import Job, Run, by_name
+from estimator.models.job import Job, Run
 from estimator.models.places import NO_PLACES, Places
 from estimator.models.plan import Plan, ShiftName, Work
 from estimator.models.sized_run import JointCount, JointTime, RunCycle, SizedRun
@@ -29,7 +29,6 @@ from estimator.plan.paid_shifts import (
 from estimator.plan.tasks import (
     AT_ONCE,
     LEFT,
-    MOVE,
     OUTSIDE_TIE_INS,
     REST,
     STRING_TIE_INS,
@@ -46,6 +45,7 @@ from estimator.plan.tasks import (
     tie_in_batches,
     tie_ins_of,
 )
+from estimator.plan.units import units_of
 from estimator.units import DAY_MIN, HOUR_MIN, MIN_S
 from estimator.working_time.on_site import Holds
 from estimator.working_time.roster import NEVER, Roster
@@ -62,7 +62,7 @@ Progress = Callable[[int, int], None]
 PULLED = ("pullback", "slipline")
 MOVES_THERE_AND_BACK = 2
 INSIDE_STRINGS = ("joints", "rework_joints")
-NO_BUTT_JOINTS = ("other_joints", MOVE)
+NO_BUTT_JOINT = "other_joints"
 
 
 class CycleOn(Protocol):
@@ -124,17 +124,19 @@ class Planner:
         places: Places = NO_PLACES,
     ) -> None:
         self.job, self.cycle_on, self.places = job, cycle_on, places
-        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
         self.holds = Holds.of(job)
         self.has_holds = bool(self.holds)
-        self.sized = {s.run_id: s for s in sized}
-        self.tie_ins_alone = {s.run_id for s in sized if only_ties_in(s.counts)}
+        units = units_of(job.runs, sized)
+        self.sized = {unit.run.run_id: unit.sized for unit in units}
+        self.tie_ins_alone = {name for name, one in self.sized.items() if only_ties_in(one.counts)}
+        self.payroll = Payroll(job, {one.run_id: one for one in sized})
+        self.row_of = {unit.run.run_id: unit.row for unit in units}
+        self.crews = [self._crew(n) for n in range(1, job.resources.crews + 1)]
         self.progress = progress or (lambda done, total: None)
         self.size_change = {row.band: row.size_change_min for row in job.size_bands}
-        in_order = sorted(job.runs, key=by_name)
-        self.queue = TaskQueue(in_order)
-        self.ranks = {run.run_id: i for i, run in enumerate(in_order)}
-        self.pulled = {run.run_id: run.placement in PULLED for run in job.runs}
+        self.queue = TaskQueue([unit.run for unit in units])
+        self.ranks = {unit.run.run_id: i for i, unit in enumerate(units)}
+        self.pulled = {unit.run.run_id: unit.run.placement in PULLED for unit in units}
         self.jointed_at: dict[str, float] = {}
         self.done_at: dict[str, float] = {}
         self.left_by: dict[str, int] = {}
@@ -146,20 +148,20 @@ class Planner:
 
     def _crew(self, number: int) -> CrewState:
         roster = Roster.of(self.job, number)
-        return CrewState(number, roster, roster.first_on(self.job.dates.start))
+        return CrewState(number, roster, roster.first_on(self.job.dates.start), self.row_of)
 
     def plan(self, *, paid: bool = True) -> Plan:
         """Return the plan of all runs; not paid: without the shifts that the crews are paid."""
-        begun, total = 0, len(self.job.runs)
+        begun, total = set[str](), len(self.job.runs)
         while self.queue:
             if not self.queue.any_ready():
                 self.queue.break_deadlock()
             crew, task = self._next()
             self.queue.take(task)
             self._do(crew, task)
-            begun += not task.was_left
-            self.progress(begun, total)
-        days = Payroll(self.job, self.sized).crew_days(self.crews) if paid else ()
+            begun.add(self.row_of[task.run.run_id])
+            self.progress(len(begun), total)
+        days = self.payroll.crew_days(self.crews) if paid else ()
         return Plan(lines=tuple(plan_lines(self.crews)), crew_days=tuple(days))
 
     def _next(self) -> tuple[CrewState, Task]:
@@ -180,6 +182,7 @@ class Planner:
     def _nobody_left(self) -> InputError:
         """Return the fault of work that no crew is on site to do."""
         runs = [task.run for task in self.queue.all_ready()]
+        names = [*dict.fromkeys(self.row_of[run.run_id] for run in runs)]
         named = [run for run in runs if run.crew is not None]
         crew = named[0].crew if named else None
         rows = [row for row in self.job.crew_dates if row.to_date and crew in (None, row.crew)]
@@ -191,7 +194,7 @@ class Planner:
                 Problem(
                     where,
                     f"Last date: {crews} left before "
-                    f"{name_runs([run.run_id for run in runs])} can be finished. Enter a later "
+                    f"{name_runs(names)} can be finished. Enter a later "
                     "date, or leave it blank",
                 )
             ]
@@ -208,10 +211,8 @@ class Planner:
         able = self._has_machine if task.was_left else self._takes_next
         nearest, soonest = first, self._there_at(first, task)
         for crew in self.crews:
-            if crew is first or (crew.now, 0.0) >= soonest or not able(crew, task):
-                continue
             there_at = self._there_at(crew, task)
-            if there_at < soonest:
+            if there_at < soonest and able(crew, task):
                 nearest, soonest = crew, there_at
         return nearest
 
@@ -227,7 +228,7 @@ class Planner:
         if shift is NEVER or (shift.start == crew.shift.start and crew.today):
             return moment
         left = self._left_of(run, task.stage)
-        cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
+        cycle = self.cycle_on(self.row_of[run.run_id], shift.date, shift.name, crew.number)
         room = shift.start + shift.working_min - max(moment, shift.start)
         following = crew.roster.after(shift)
         away = following is NEVER or crew.roster.leaves_between(shift, following)
@@ -291,7 +292,7 @@ class Planner:
         moment = crew.works_from(ready_at if ready_at > now else now)
         while self.has_holds and moment < math.inf:
             date = crew.roster.holding(moment, crew.shift).date
-            free = self.holds.free_from(task.run.run_id, date)
+            free = self.holds.free_from(self.row_of[task.run.run_id], date)
             if free == date:
                 break
             moment = crew.works_from(float(free.toordinal() * DAY_MIN))
@@ -401,7 +402,9 @@ class Planner:
         counting = self.job.counting
         here, there = (pipe_to_try(counting, one) for one in (run, other))
         if here and (here != there or run.machine.class_id != other.machine.class_id):
-            trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
+            trip += sum(
+                test_minutes(self._cycle(crew, one).plain, counting) for one in (run, other)
+            )
         return trip
 
     def _moves_min(self, machine: str, od_mm: float | None, run: SizedRun) -> float:
@@ -409,7 +412,7 @@ class Planner:
         key = machine, od_mm, run.machine.class_id, run.geometry.od_mm
         known = self.moves_min.get(key)
         if known is None:
-            moves = moves_from(self.job.moves, (machine, od_mm), run, self.size_change)
+            moves = moves_from(self.job.moves, machine, od_mm, run, self.size_change)
             known = self.moves_min[key] = sum(minutes for _, minutes in moves)
         return known
 
@@ -443,10 +446,10 @@ class Planner:
 
     def _batches(self, run: SizedRun, stage: int) -> Iterator[Batch]:
         if stage == STRINGS:
-            yield from string_batches(self.job, run.counts)
+            yield from string_batches(self.job.counting, run.counts)
             yield from standing_batches(run.counts)
             return
-        yield from tie_in_batches(self.job, run.counts, stage)
+        yield from tie_in_batches(self.job.counting, run.counts, stage)
         if stage == STRING_TIE_INS:
             yield from closing_batches(run.counts)
 
@@ -470,9 +473,7 @@ class Planner:
         """Return whether a run has joints to come that a trial fusion goes before."""
         stages = range(self.stage_of[run.run_id], OUTSIDE_TIE_INS + 1)
         return any(
-            batch.field not in NO_BUTT_JOINTS
-            for stage in stages
-            for batch in self._left_of(run, stage)
+            batch.field != NO_BUTT_JOINT for stage in stages for batch in self._left_of(run, stage)
         )
 
     def _test_batch(self) -> Batch:
@@ -505,9 +506,6 @@ class Planner:
                 self._daily_test(crew, run)
                 continue
             time = self.pieces.of(batch, self._cycle(crew, run))
-            if batch.field == MOVE:
-                crew.spend_over_shifts(run, MOVE, time.period_min)
-                break
             fit = self.pieces.fit(crew.minutes_left, time)
             if fit == 0:
                 crew.next_shift()
@@ -517,8 +515,6 @@ class Planner:
                 pieces = math.ceil((called_in - TINY) / time.period_min)
             self._make(crew, run, Work(batch.name, pieces, time.period_min), batch.field, time)
             batch.count -= pieces
-            if batch.count and time.machines == 1 and not may_leave:
-                crew.next_shift()
         del left[:1]
 
     def _make(
@@ -534,11 +530,11 @@ class Planner:
             self.jointed_at[run_id] = done_at
 
     def _is_held(self, crew: CrewState, run_id: str) -> bool:
-        return self.has_holds and self.holds.on(run_id, crew.shift.date) is not None
+        return self.has_holds and self.holds.on(self.row_of[run_id], crew.shift.date) is not None
 
     def _must_not_be_held(self, crew: CrewState, run: SizedRun) -> None:
         if self._is_held(crew, run.run_id):
-            free = self.holds.free_from(run.run_id, crew.shift.date)
+            free = self.holds.free_from(self.row_of[run.run_id], crew.shift.date)
             raise StoppedError(float(free.toordinal() * DAY_MIN))
 
     def _called_in(self, crew: CrewState, run: SizedRun, batch: Batch) -> float:
@@ -588,15 +584,16 @@ class Planner:
         self._set_up(crew, run)
 
     def _cycle(self, crew: CrewState, run: SizedRun) -> RunCycle:
-        cycle = crew.cycles.get(run.run_id)
+        row = self.row_of[run.run_id]
+        cycle = crew.cycles.get(row)
         if cycle is None:
             shift = crew.shift
-            cycle = self.cycle_on(run.run_id, shift.date, shift.name, crew.number)
-            crew.cycles[run.run_id] = cycle
+            cycle = self.cycle_on(row, shift.date, shift.name, crew.number)
+            crew.cycles[row] = cycle
         return cycle
 
     def _needs_daily_test(self, crew: CrewState, batch: Batch) -> bool:
-        if batch.field == "other_joints":
+        if batch.field == NO_BUTT_JOINT:
             return False
         done = crew.today
         return not done or not any(["test_joints" in tally.counts for tally in done.values()])

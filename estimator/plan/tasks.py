@@ -9,7 +9,7 @@ from heapq import merge
 from typing import NamedTuple
 
 from estimator.joint.butt_kinds import FITTING, REWORK, SMALL_END, STICK, TIE_IN, ButtKind, alone
-from estimator.models.job import Job, Run
+from estimator.models.job import Run
 from estimator.models.job_inputs import CountingInputs
 from estimator.models.kinds import AFTER_TIE_INS, ON_STRINGS, Connection
 from estimator.models.sized_run import JointCount, JointTime, RunCycle
@@ -23,8 +23,6 @@ REST = "cooling rest"
 """What tie-ins wait for that wait for their own strings alone."""
 WAIT = "wait"
 """What work waits with that waits for another run, or for the end of a hold."""
-MOVE = "move"
-"""What is no joint: the machine goes to the next segment, into the next shift where need be."""
 LEFT, NEW = 0, 1
 """Work that was left, such as tie-ins, comes before new runs."""
 
@@ -48,19 +46,11 @@ def _butt_batch(counting: CountingInputs, kind: ButtKind, number: int) -> Batch:
     return Batch(kind.name, kind.field, number, lambda cycle: kind.time(cycle, counting))
 
 
-def string_batches(job: Job, count: JointCount) -> Iterator[Batch]:
-    """Yield the joints inside the strings of a run: between sticks, at fittings, rework.
-
-    From one segment to the next the machine is moved.
-    """
-    for place, joints in enumerate(count.plain_by_segment):
-        if place:
-            yield Batch(MOVE, MOVE, 1, lambda cycle: alone(job.moves.machine_move_min))
-        if joints:
-            yield _butt_batch(job.counting, STICK, joints)
-    for kind in (FITTING, SMALL_END, REWORK):
+def string_batches(counting: CountingInputs, count: JointCount) -> Iterator[Batch]:
+    """Yield the joints inside the strings of a run: between sticks, at fittings, rework."""
+    for kind in (STICK, FITTING, SMALL_END, REWORK):
         if number := kind.number(count):
-            yield _butt_batch(job.counting, kind, number)
+            yield _butt_batch(counting, kind, number)
 
 
 def standing_batches(count: JointCount) -> Iterator[Batch]:
@@ -89,10 +79,10 @@ def tie_ins_of(count: JointCount, stage: int) -> int:
     return outside if stage == OUTSIDE_TIE_INS else TIE_IN.number(count) - outside
 
 
-def tie_in_batches(job: Job, count: JointCount, stage: int) -> Iterator[Batch]:
+def tie_in_batches(counting: CountingInputs, count: JointCount, stage: int) -> Iterator[Batch]:
     """Yield the tie-ins of one stage, where there are any."""
     if number := tie_ins_of(count, stage):
-        yield _butt_batch(job.counting, TIE_IN, number)
+        yield _butt_batch(counting, TIE_IN, number)
 
 
 class Task(NamedTuple):

@@ -109,7 +109,11 @@ def drop_share(wire: Wire, current: Current, length_m: float, supply: Supply) ->
 
 
 def choose_cable(
-    listed: Sequence[Wire], current: Current, length_m: float, terms: tuple[Supply, float]
+    listed: Sequence[Wire],
+    current: Current,
+    length_m: float,
+    supply: Supply,
+    allowed_drop: float,
 ) -> Cable:
     """Return the thinnest copper cable whose drop is allowed, else the thickest listed.
 
@@ -124,8 +128,10 @@ def choose_cable(
         Current in each line.
     length_m : float
         One-way length [m], 0 or more.
-    terms : (Supply, float)
-        What feeds the cable, and the largest share of its voltage that may be lost.
+    supply : Supply
+        What feeds the cable.
+    allowed_drop : float
+        The largest share of its voltage that may be lost.
 
     Returns
     -------
@@ -136,13 +142,12 @@ def choose_cable(
     --------
     >>> from estimator.power.motors import supply_named
     >>> supply = supply_named("1-ph 230 V")
-    >>> choose_cable(wires("US"), Current(20.0, 0.0), 30.48, (supply, 0.03)).wire
+    >>> choose_cable(wires("US"), Current(20.0, 0.0), 30.48, supply, 0.03).wire
     '10 AWG'
     """
-    supply, allowed = terms
     drops = [(wire, drop_share(wire, current, length_m, supply)) for wire in listed]
     for wire, drop in drops:
-        if drop <= allowed:
+        if drop <= allowed_drop:
             return Cable(wire.name, drop, fits=True)
     thickest, drop = drops[-1]
     return Cable(thickest.name, drop, fits=False)

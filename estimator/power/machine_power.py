@@ -50,7 +50,7 @@ def _cable(machine: Machine, power: PowerInputs, system: UnitSystem) -> dict[str
         current = machine_current(machine, power, supply)
     except OutsideStandardError as error:
         return {"cable_note": f"no cable: {error}"}
-    cable = choose_cable(wires(system), current, power.cable_length_m, (supply, power.cable_drop))
+    cable = choose_cable(wires(system), current, power.cable_length_m, supply, power.cable_drop)
     return {
         "current_a": current.total_a,
         "cable": cable.wire,

@@ -7,6 +7,7 @@ from itertools import pairwise
 from estimator.data_class import dataclass
 from estimator.joint.cooling_by_air import least_cooling_s
 from estimator.models.estimate import PricedJob
+from estimator.models.job_inputs import FusionInputs
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.site_records import CoolingByAir
 from estimator.progress.site_plan import PipeLimits, cooling_of, limits_by_size
@@ -93,13 +94,13 @@ def field_cards(priced: PricedJob) -> tuple[FieldCard, ...]:
             runs.setdefault(key, []).append(run.run_id)
             if key not in cards:
                 cards[key] = _card(
-                    priced, limits, machine.class_id, machine.max_gauge_mpa, run.material
+                    priced.job.fusion, limits, machine.class_id, machine.max_gauge_mpa, run.material
                 )
     return tuple(replace(card, runs=tuple(dict.fromkeys(runs[key]))) for key, card in cards.items())
 
 
 def _card(
-    priced: PricedJob, limits: PipeLimits, machine: str, most: float | None, material: str
+    fusion: FusionInputs, limits: PipeLimits, machine: str, most: float | None, material: str
 ) -> FieldCard:
     marks = {source.figure: MARKS.get(source.confidence, "") for source in limits.fusion.sources}
     marks["misalignment"] = PRACTICE
@@ -113,7 +114,7 @@ def _card(
         misalignment_max_mm=limits.misalignment_max_mm,
         base_gauge_mpa=limits.base_gauge_mpa,
         most_gauge_mpa=most,
-        cooling=cooling_of(priced.job, limits),
+        cooling=cooling_of(fusion, limits),
         ambient_c=limits.ambient_c,
         marks=marks,
     )

@@ -249,7 +249,7 @@ def judge_log(
     Parameters
     ----------
     log : sequence of LoggedJoint
-        Its rules (``estimator.rules.site_records``) are kept.
+        Its rules (``estimator.input_errors.site_records``) are kept.
     coupons : sequence of Coupon
         Destructive tests; a failed one holds joints, see ``held_by_coupons``.
     qualified_until : mapping of str to date, optional

@@ -110,7 +110,7 @@ class _Counted:
             paid = sum(row.paid_hours / row.people for row in rows) * HOUR_MIN
             left = paid - self._fixed_min(crew) - self.lost.get((date, crew, shift), 0.0)
             left -= sum(self._other_min(row) for row in rows)
-            yield from self._of_shift((date, crew), rows, left)
+            yield from self._of_shift(date, crew, rows, left)
 
     def _fixed_min(self, crew: int) -> float:
         """Return start-up, breaks and wrap-up of a shift of a crew."""
@@ -136,7 +136,7 @@ class _Counted:
         )
 
     def _of_shift(
-        self, when: tuple[dt.date, int], rows: Sequence[DailyRow], minutes: float
+        self, date: dt.date, crew: int, rows: Sequence[DailyRow], minutes: float
     ) -> Iterator[DayPace]:
         sizes: dict[str, list[tuple[int, PieceTime]]] = defaultdict(list)
         for row in rows:
@@ -151,7 +151,7 @@ class _Counted:
             available = minutes * planned[size] / sum(planned.values())
             factor = factor_from_count(available, number, machine, crew_min)
             if factor is not None:
-                yield DayPace(*when, size, factor, number, from_clock=False)
+                yield DayPace(date, crew, size, factor, number, from_clock=False)
 
 
 def _butt_counts(row: DailyRow) -> Mapping[str, int]:

@@ -61,15 +61,15 @@ class Suggestion:
         return f"size {self.band}: own records, {counted(self.joints, 'joint')}"
 
 
-def crew_task_minutes(job: Job, band: Band) -> float:
+def crew_task_minutes(task_times: Sequence[TaskTime], band: Band) -> float:
     """Return the minutes of the crew-paced tasks of a butt joint, before efficiency."""
-    return sum(task.minutes(band) for task in crew_butt_tasks(job))
+    return sum(task.minutes(band) for task in crew_butt_tasks(task_times))
 
 
-def crew_butt_tasks(job: Job) -> list[TaskTime]:
+def crew_butt_tasks(task_times: Sequence[TaskTime]) -> list[TaskTime]:
     """Return the crew-paced tasks of a butt joint."""
     return [
-        task for task in job.task_times if task.applies_to == BUTT_JOINT and task.paced_by == "crew"
+        task for task in task_times if task.applies_to == BUTT_JOINT and task.paced_by == "crew"
     ]
 
 
@@ -82,7 +82,9 @@ def of_closed_job(
     """
     for day in paces(made, baseline, job):
         band = next(band for band in BANDS if band == day.size)
-        minutes = crew_task_minutes(job, band) * day.factor * efficiency / job.shift.efficiency
+        minutes = (
+            crew_task_minutes(job.task_times, band) * day.factor * efficiency / job.shift.efficiency
+        )
         yield PastTime(name, band, day.joints, minutes)
 
 
@@ -92,7 +94,9 @@ def of_table(rows: Iterable[PastJob], efficiency: float) -> Iterator[PastTime]:
         yield PastTime(row.job, row.band, row.joints, row.crew_min * efficiency)
 
 
-def suggestions(job: Job, times: Sequence[PastTime]) -> tuple[Suggestion, ...]:
+def suggestions(
+    task_times: Sequence[TaskTime], times: Sequence[PastTime]
+) -> tuple[Suggestion, ...]:
     """Return a suggestion for each size band that past jobs have and the tasks have a time for.
 
     The suggested time is the mean of logarithms, weighed by joints; the spread is that of the
@@ -104,7 +108,7 @@ def suggestions(job: Job, times: Sequence[PastTime]) -> tuple[Suggestion, ...]:
     return tuple(
         _suggestion(band, by_band[band], present)
         for band in BANDS
-        if by_band[band] and (present := crew_task_minutes(job, band)) > 0
+        if by_band[band] and (present := crew_task_minutes(task_times, band)) > 0
     )
 
 

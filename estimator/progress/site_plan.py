@@ -13,6 +13,7 @@ from estimator.joint.geometry import pipe_geometry
 from estimator.joint.machines import gauge_range
 from estimator.models.estimate import PricedJob
 from estimator.models.job import Job, Run
+from estimator.models.job_inputs import CountingInputs, FusionInputs
 from estimator.models.joint import FusionParameters, PipeGeometry
 from estimator.models.kinds import CONNECTIONS
 from estimator.models.site_records import CoolingByAir, LoggedJoint, PlannedRun, SiteRecords
@@ -97,9 +98,9 @@ def limits_by_size(job: Job, run: Run, sized: SizedRun) -> dict[str, PipeLimits]
     return {size: pipe_limits(job, run, sized, size) for size in (run.size, *small)}
 
 
-def cooling_of(job: Job, limits: PipeLimits) -> tuple[CoolingByAir, ...]:
+def cooling_of(fusion: FusionInputs, limits: PipeLimits) -> tuple[CoolingByAir, ...]:
     """Return the least cooling of a pipe by air temperature, the job's own figures applied."""
-    method, pipe, options = job.fusion.method, limits.geometry, fusion_options(job.fusion)
+    method, pipe, options = fusion.method, limits.geometry, fusion_options(fusion)
 
     def cool_s(ambient_c: float) -> float:
         return fusion_parameters(method, pipe.od_mm, pipe.wall_mm, ambient_c, options).cool_s
@@ -121,8 +122,9 @@ def site_plan(priced: PricedJob) -> SiteRecords:
         sizes = limits_by_size(priced.job, run, sized)
         for limits in sizes.values():
             if limits.name not in cooling:
-                cooling[limits.name] = cooling_of(priced.job, limits)
-        planned.append(_planned(priced.job, run, sized, sizes[run.size].name, trials[run.run_id]))
+                cooling[limits.name] = cooling_of(priced.job.fusion, limits)
+        pipe, counting = sizes[run.size].name, priced.job.counting
+        planned.append(_planned(counting, run, sized, pipe, trials[run.run_id]))
         joints += _numbered(run, sized, sizes, trials[run.run_id])
     return SiteRecords(
         joint_log=tuple(joints),
@@ -131,8 +133,10 @@ def site_plan(priced: PricedJob) -> SiteRecords:
     )
 
 
-def _planned(job: Job, run: Run, sized: SizedRun, pipe: str, trials: int) -> PlannedRun:
-    cycle, counting = sized.cycle, job.counting
+def _planned(
+    counting: CountingInputs, run: Run, sized: SizedRun, pipe: str, trials: int
+) -> PlannedRun:
+    cycle = sized.cycle
     numbers = {"stick": 0, "fitting": 0, "tie-in": 0}
     for kind in BUTT_KINDS:
         if kind.name in KINDS:

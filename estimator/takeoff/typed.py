@@ -8,9 +8,9 @@ import re
 from collections.abc import Sequence
 
 from estimator.data_class import dataclass
+from estimator.input_errors.entries import describe
+from estimator.input_errors.values import not_whole
 from estimator.inputs.dictionary import squeeze
-from estimator.rules.entries import describe
-from estimator.rules.values import not_whole
 from estimator.takeoff import words
 from estimator.units import from_si, to_si
 from estimator.workbook.read import cells

@@ -129,7 +129,7 @@ def rests_on(base: PricedJob, other: PricedJob) -> str:
     if more > 0:
         people = max(sum(day.heads) for day in other.plan.crew_days)
         texts.append(f"needs {counted(more, 'more crew')} of {round(people, 1):g} people")
-        if rates.crew_mobilization is None and rates.crew_overhead is None:
+        if not rates.price("crew_mobilization") and not rates.price("crew_overhead"):
             texts.append("what a crew brings is not priced (Mobilization per crew on Rates)")
     if shift.shift_hours > max(base.job.shift.shift_hours, shift.straight_hours):
         loss = f"{shift.overtime_loss:.0%} of its pace lost" if shift.overtime_loss else "no loss"
@@ -179,7 +179,7 @@ def _beyond_stock(estimate: Estimate) -> str:
     """Return how many of which class the job as it stands holds beyond its stock."""
     missing = (
         f"{short.quantity} more of class {short.item.class_id}"
-        for short in shortages(estimate, estimate.job)
+        for short in shortages(estimate.fleet, estimate.job)
     )
     text = ", ".join(dict.fromkeys(missing))
     return f"holds {text} than in stock, at the class's own rate" if text else ""

@@ -13,11 +13,12 @@ from typing import Any
 from estimator.data_class import dataclass
 from estimator.display import segments_text
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.input_errors.of_job import PARTS, JobEntry, JobSheets
 from estimator.inputs.column import Column, usual_column
 from estimator.inputs.dictionary import SHEETS, TEXT, Field, InputTable, fields, input_tables
 from estimator.joint.shared import Shared
-from estimator.models.estimate import PricedJob
-from estimator.models.job import Job
+from estimator.models.estimate import Bid, CostLine, PricedJob
+from estimator.models.job import Job, Run
 from estimator.models.job_inputs import GROUP_OF
 from estimator.models.kinds import COST_TYPES
 from estimator.models.places import Places
@@ -33,7 +34,6 @@ from estimator.models.revision import (
 )
 from estimator.pipeline import price
 from estimator.plan import Progress
-from estimator.rules.of_job import PARTS, JobEntry, JobSheets
 from estimator.whatif.scenarios import figures
 
 SINGLY = 15
@@ -94,7 +94,7 @@ def compare_versions(old: Version, new: Version, progress: Progress | None = Non
         changes=changes,
         steps=tuple(_steps(before, last, changes, new.places, progress)),
         costs=tuple(_costs(first, last)),
-        chain=tuple(_chain(first, last)),
+        chain=tuple(_chain(first.bid, last.bid)),
     )
 
 
@@ -124,7 +124,7 @@ def _steps(
     reached = before
     names: list[str] = []
     count = 0
-    groups = list(_groups(before, last.job, changes))
+    groups = list(_groups(before.runs, last.job, changes))
     for number, group in enumerate(groups, 1):
         reached = reached.model_copy(update=_merged(reached, group.updates))
         names.append(group.name)
@@ -156,7 +156,7 @@ def _merged(job: Job, updates: Mapping[str, Any]) -> dict[str, Any]:
     return parts
 
 
-def _groups(old: Job, new: Job, changes: Sequence[InputChange]) -> Iterator[_Group]:
+def _groups(old: Sequence[Run], new: Job, changes: Sequence[InputChange]) -> Iterator[_Group]:
     for table in input_tables():
         mine = [one for one in changes if one.table == table.table and one.priced]
         if not mine or table.table == "scenarios":
@@ -164,7 +164,7 @@ def _groups(old: Job, new: Job, changes: Sequence[InputChange]) -> Iterator[_Gro
         if table.table in NAMED:
             yield from _named_groups(table, new, mine)
         elif table.table == "schedule":
-            yield from _schedule_groups(old, new, mine)
+            yield from _schedule_groups(old, new.runs, mine)
         else:
             part = PARTS.get(table.table, table.table)
             yield _Group(table.title, len(mine), {part: getattr(new, part)})
@@ -191,15 +191,17 @@ def _value(job: Job, table: str, key: str) -> Any:  # noqa: ANN401
     return job.input(key) if table == "job" else getattr(job.rates, key)
 
 
-def _schedule_groups(old: Job, new: Job, mine: Sequence[InputChange]) -> Iterator[_Group]:
-    kept = {run.run_id for run in old.runs} & {run.run_id for run in new.runs}
-    fresh = {run.run_id: run for run in new.runs}
-    left = tuple(run for run in old.runs if run.run_id in kept)
+def _schedule_groups(
+    old: Sequence[Run], new: Sequence[Run], mine: Sequence[InputChange]
+) -> Iterator[_Group]:
+    kept = {run.run_id for run in old} & {run.run_id for run in new}
+    fresh = {run.run_id: run for run in new}
+    left = tuple(run for run in old if run.run_id in kept)
     changed = tuple(fresh[run.run_id] for run in left)
     by_kind = {
         kind: [one for one in mine if one.kind == kind] for kind in (REMOVED, CHANGED, ADDED)
     }
-    runs = {REMOVED: left, CHANGED: changed, ADDED: new.runs}
+    runs = {REMOVED: left, CHANGED: changed, ADDED: tuple(new)}
     for kind, found in by_kind.items():
         if not found:
             continue
@@ -346,19 +348,18 @@ def shown(value: object, column: Column) -> str:
 def _costs(old: PricedJob, new: PricedJob) -> Iterator[CostChange]:
     """Yield the cost types that either version has."""
     for kind in COST_TYPES:
-        was, now = (_sum(priced, kind.name) for priced in (old, new))
+        was, now = (_sum(priced.cost_lines, kind.name) for priced in (old, new))
         if was or now:
             yield CostChange(kind.name, was, now)
 
 
-def _sum(priced: PricedJob, cost_type: str) -> Decimal:
-    lines = (line.amount for line in priced.cost_lines if line.cost_type == cost_type)
+def _sum(cost_lines: Sequence[CostLine], cost_type: str) -> Decimal:
+    lines = (line.amount for line in cost_lines if line.cost_type == cost_type)
     return sum(lines, Decimal(0))
 
 
-def _chain(old: PricedJob, new: PricedJob) -> Iterator[CostChange]:
+def _chain(one: Bid, other: Bid) -> Iterator[CostChange]:
     """Yield what stands between the job cost and the price; the three add up."""
-    one, other = old.bid, new.bid
     yield CostChange("Job cost", one.job_cost, other.job_cost)
     yield CostChange("Markups", one.price - one.job_cost, other.price - other.job_cost)
     yield CostChange("Bid price", one.price, other.price)

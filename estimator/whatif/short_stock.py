@@ -14,12 +14,15 @@ from estimator.joint.machines import holds
 from estimator.models.equipment import Generator, Lifter, Machine, RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
-from estimator.models.rental import RentalSpan
+from estimator.models.kinds import EQUIPMENT
+from estimator.models.plan import Plan
+from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
-from estimator.review import free_classes
+from estimator.models.sized_run import SizedRun
 from estimator.steps.kinds import Money
 from estimator.steps.recorder import step
 from estimator.units import at_most
+from estimator.warnings import free_classes
 
 MOST_TRIES = 4
 """Times that runs are moved to another class before the rest comes from elsewhere."""
@@ -41,10 +44,10 @@ class Short(NamedTuple):
         return self.period.quantity - self.item.stock
 
 
-def shortages(priced: PricedJob, job: Job) -> Iterator[Short]:
+def shortages(fleet: Fleet, job: Job) -> Iterator[Short]:
     """Yield what a plan holds beyond the stock of a job, class by class."""
     items = rental_items(job)
-    for (kind, class_id), spans in spans_by_class(job, priced.fleet.spans).items():
+    for (kind, class_id), spans in spans_by_class(job, fleet.spans).items():
         item = items[kind, class_id]
         for period in short_periods(spans, item.stock):
             yield Short(kind, item, period, tuple(spans))
@@ -65,7 +68,7 @@ def within_stock(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[Priced
     again : callable
         Prices the job with other classes for its runs.
     """
-    if not any(shortages(priced, job)):
+    if not any(shortages(priced.fleet, job)):
         return priced, ""
     ways = [_from_elsewhere(priced, job), _by_next_class(priced, job, again)]
     done = [way for way in ways if way is not None]
@@ -90,16 +93,16 @@ def passed_over(priced: PricedJob, job: Job) -> Sequence[str]:
         for (other_kind, name), other in items.items():
             cheaper = other.four_week_rate.amount < taken.four_week_rate.amount
             if other_kind == kind and cheaper and other.stock < at_once[kind]:
-                found |= {name: None} if _could_serve(priced, other, class_id, spans) else {}
+                found |= {name: None} if _could_serve(priced.runs, other, class_id, spans) else {}
     return list(found)
 
 
 def _could_serve(
-    priced: PricedJob, other: RentalItem, class_id: str, spans: Sequence[RentalSpan]
+    runs: Sequence[SizedRun], other: RentalItem, class_id: str, spans: Sequence[RentalSpan]
 ) -> bool:
     """Return whether a class could do some of the work that another one does."""
     if isinstance(other, Machine):
-        served = (run for run in priced.runs if run.machine.class_id == class_id)
+        served = (run for run in runs if run.machine.class_id == class_id)
         return any(holds(other, run.geometry.od_mm) for run in served)
     if isinstance(other, Generator | Lifter):
         carries = other.rated_kw if isinstance(other, Generator) else other.capacity_kg
@@ -132,7 +135,7 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
     """Return a plan whose missing gear is rented from elsewhere, dearer by the multiple."""
     lines, texts = [], []
     multiple, system = job.options.outside_rental, job.cover.unit_system
-    for i, short in enumerate(shortages(priced, job)):
+    for i, short in enumerate(shortages(priced.fleet, job)):
         period, class_id = short.period, short.item.class_id
         days = (period.last - period.first).days + 1
         rental = cheapest_tiers(days, short.item).cost
@@ -145,7 +148,7 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
             CostLine(
                 key=f"equipment.elsewhere.{i}",
                 section=DIRECT,
-                cost_type="Equipment",
+                cost_type=EQUIPMENT,
                 item=f"{KIND_WORDS[short.kind]} {class_id}, from elsewhere",
                 basis=text,
                 quantity=Quantity(1.0),
@@ -163,14 +166,14 @@ def _by_next_class(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[Pric
     found, moved = priced, job
     texts: dict[str, None] = {}
     for _ in range(MOST_TRIES):
-        short = next(shortages(found, job), None)
+        short = next(shortages(found.fleet, job), None)
         if short is None:
             return found, "; ".join(texts)
         free = free_classes(found, short.kind, short.item, short.spans, short.period)
         if short.kind != "machine" or not free:
             return None
         taken = min(free, key=lambda item: item.four_week_rate.amount)
-        runs = _runs_to_move(found, short)
+        runs = _runs_to_move(found.plan, short)
         moved = _with_class(moved, runs, taken.class_id)
         missing = f"{short.quantity} short of class {short.item.class_id}"
         texts[f"class {taken.class_id} in place of {missing}"] = None
@@ -181,7 +184,7 @@ def _by_next_class(priced: PricedJob, job: Job, again: PriceAgain) -> tuple[Pric
     return None
 
 
-def _runs_to_move(priced: PricedJob, short: Short) -> set[str]:
+def _runs_to_move(plan: Plan, short: Short) -> set[str]:
     """Return the runs on a class of the crews that work least with it while it is short."""
     period = short.period
     held = [
@@ -198,7 +201,7 @@ def _runs_to_move(priced: PricedJob, short: Short) -> set[str]:
         missing -= span.quantity
         runs |= {
             line.run_id
-            for line in priced.plan.by_crew[span.crew]
+            for line in plan.by_crew[span.crew]
             if line.machine == span.class_id and line.date in span.used
         }
     return runs

@@ -8,12 +8,12 @@ from typing import Any, Protocol, TypeAlias
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.input_errors.all_rules import broken_rules
+from estimator.input_errors.entries import describe
+from estimator.input_errors.values import outside
 from estimator.inputs.column import usual_column
 from estimator.inputs.dictionary import Field, fields, input_tables
 from estimator.models.equipment import Machine
-from estimator.rules.all_rules import broken_rules
-from estimator.rules.entries import describe
-from estimator.rules.values import outside
 from estimator.workbook.read import cells, columns
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.findings import Findings

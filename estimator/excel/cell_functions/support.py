@@ -12,8 +12,8 @@ from estimator.data_class import dataclass
 from estimator.errors import EstimatorError
 from estimator.excel.cell_functions.arguments import ARGUMENTS
 from estimator.excel.cell_functions.reading import Grid, error_in, plain
+from estimator.input_errors.entries import describe
 from estimator.money import to_decimal
-from estimator.rules.entries import describe
 from estimator.workbook.read.cells import CellError, is_blank, shows_error
 from estimator.workbook.sheet.source import CellValue
 

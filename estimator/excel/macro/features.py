@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
+from typing import Literal
 
 import xlwings as xw
 
@@ -158,7 +159,8 @@ def _add_chart(sheet: xw.Sheet, spec: ChartSpec, axis_dates: str) -> None:
         if number < len(spec.areas):
             series.set(name=name, chart_type=AREAS, fill_color=rgb(color or NOT_DRAWN))
         elif spec.kind == "line":
-            series.set(name=name, line_color=rgb(color), marker_style="none")
+            marks: Literal["circle", "none"] = "circle" if name in spec.marked else "none"
+            series.set(name=name, line_color=rgb(color), marker_style=marks)
         elif spec.kind == "points":
             series.set(name=name, line_color=rgb(color), marker_style="circle")
         else:

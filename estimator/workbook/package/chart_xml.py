@@ -22,6 +22,7 @@ _DAY_STEPS, _MONTH_STEPS = (1, 2, 7, 14, 28), (1, 2, 3, 6, 12)
 _MOST_NUMBERS = 6
 _GAP = {"bar": 50, "column": 60}
 _LINES = {"line", "points"}
+_NO_MARKS = '<c:symbol val="none"/>'
 
 
 def render_drawing(charts: Sequence[ChartSpec], drawings: Sequence[DrawingSpec] = ()) -> bytes:
@@ -203,17 +204,20 @@ def _look(chart: ChartSpec, name: str, color: str) -> str:
     if chart.kind == "points":
         return (
             '<c:spPr><a:ln w="28575"><a:noFill/></a:ln></c:spPr>'
-            '<c:marker><c:symbol val="circle"/><c:size val="8"/>'
-            f"<c:spPr>{fill}</c:spPr></c:marker>"
+            f"<c:marker>{_marks(fill, 8)}</c:marker>"
         )
     if chart.kind == "line":
         dash = chart.dashes.get(name)
         dashed = f'<a:prstDash val="{dash}"/>' if dash else ""
         return (
             f'<c:spPr><a:ln w="25400" cap="rnd">{fill}{dashed}<a:round/></a:ln></c:spPr>'
-            '<c:marker><c:symbol val="none"/></c:marker>'
+            f"<c:marker>{_marks(fill) if name in chart.marked else _NO_MARKS}</c:marker>"
         )
     return f'<c:spPr>{fill}</c:spPr><c:invertIfNegative val="0"/>'
+
+
+def _marks(fill: str, size: int = 5) -> str:
+    return f'<c:symbol val="circle"/><c:size val="{size}"/><c:spPr>{fill}</c:spPr>'
 
 
 def _date_step(days: Sequence[dt.date], most: int) -> str:

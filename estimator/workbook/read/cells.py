@@ -7,17 +7,17 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
-from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
-from estimator.inputs.weekdays import weekday_text
-from estimator.joint.geometry import parse_dr
-from estimator.rules.entries import describe
-from estimator.rules.values import (
+from estimator.input_errors.entries import describe
+from estimator.input_errors.values import (
     not_a_choice,
     not_a_date,
     not_weekdays,
     not_whole,
     not_yes_no,
 )
+from estimator.inputs.column import FIRST_YEAR, LAST_YEAR
+from estimator.inputs.weekdays import weekday_text
+from estimator.joint.geometry import parse_dr
 from estimator.units import DAY_MIN, HOUR_S, MIN_S
 from estimator.workbook.read.unit_text import PERCENT, unit_label
 from estimator.workbook.sheet.source import CellValue

@@ -5,6 +5,8 @@ from types import MappingProxyType
 from typing import Any
 
 from estimator.display import UnitSystem
+from estimator.input_errors.entries import describe
+from estimator.input_errors.values import LONGEST_TEXT, YES_NO, outside, too_long
 from estimator.inputs.column import (
     PERCENT,
     Column,
@@ -16,8 +18,6 @@ from estimator.inputs.column import (
 from estimator.inputs.dictionary import Field, squeeze, values_if_absent, values_if_blank
 from estimator.inputs.trade_units import written
 from estimator.models.rates import MoneyRate
-from estimator.rules.entries import describe
-from estimator.rules.values import LONGEST_TEXT, YES_NO, outside, too_long
 from estimator.workbook.read import cells
 from estimator.workbook.read.cells import CellError
 from estimator.workbook.read.size_text import to_size

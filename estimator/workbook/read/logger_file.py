@@ -10,11 +10,11 @@ from typing import Any
 
 from estimator.data_class import dataclass
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.input_errors.entries import describe
+from estimator.input_errors.site_records import clock_text
 from estimator.inputs.column import Column
 from estimator.inputs.dictionary import Field, fields
 from estimator.models.site_records import LoggedJoint, LoggerColumn
-from estimator.rules.entries import describe
-from estimator.rules.site_records import clock_text
 from estimator.units import DAY_MIN, MIN_S
 from estimator.workbook.read import columns
 from estimator.workbook.read.site_records import ParsedRecords

@@ -4,10 +4,10 @@ import re
 
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError
+from estimator.input_errors.scenarios import TABLE
 from estimator.inputs.column import Column, measured_kind, usual_unit
 from estimator.inputs.dictionary import Field, overridable
 from estimator.models.job import Override
-from estimator.rules.scenarios import TABLE
 from estimator.workbook.read.cells import to_text
 from estimator.workbook.read.columns import read_value
 from estimator.workbook.read.findings import Finding, Findings

@@ -6,6 +6,7 @@ from types import MappingProxyType
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
+from estimator.input_errors.all_rules import broken_rules
 from estimator.inputs.dictionary import InputTable, fields, input_tables
 from estimator.models import (
     bands,
@@ -21,7 +22,6 @@ from estimator.models.base import Model, joined
 from estimator.models.job import Job, Override, Run
 from estimator.models.job_inputs import GROUPS
 from estimator.models.places import Places
-from estimator.rules.all_rules import broken_rules
 from estimator.workbook.read.ages import old_figures
 from estimator.workbook.read.cell_places import CellPlaces, Key
 from estimator.workbook.read.findings import Findings

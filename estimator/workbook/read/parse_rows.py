@@ -7,6 +7,8 @@ from typing import Any
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem
 from estimator.errors import EstimatorError, InputError, Problem
+from estimator.input_errors.entries import Broken, describe
+from estimator.input_errors.values import BLANK
 from estimator.inputs.column import Column, measured_kind, usual_unit
 from estimator.inputs.dictionary import (
     WORKED,
@@ -16,8 +18,6 @@ from estimator.inputs.dictionary import (
     fields,
     squeeze,
 )
-from estimator.rules.entries import Broken, describe
-from estimator.rules.values import BLANK
 from estimator.workbook.read import columns
 from estimator.workbook.read.cells import CellError, is_blank, shows_error, to_text
 from estimator.workbook.read.findings import Finding, Findings

@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 from estimator.data_class import dataclass
 from estimator.errors import InputError, Problem
+from estimator.input_errors.site_records import JobFacts, broken_records
 from estimator.inputs.column import Column
 from estimator.inputs.dictionary import site_tables
 from estimator.models import site_records
@@ -17,7 +18,6 @@ from estimator.models.places import Places
 from estimator.models.quotes import Quote, RequestTerms
 from estimator.models.rental_kinds import rental_items
 from estimator.models.site_records import SiteRecords
-from estimator.rules.site_records import JobFacts, broken_records
 from estimator.workbook.read.findings import Finding, Findings
 from estimator.workbook.read.parse import places_of
 from estimator.workbook.read.parse_rows import Inputs, Settings, TableData, TableReader

@@ -6,8 +6,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
+from estimator.input_errors.entries import describe
 from estimator.joint.geometry import CUSTOM, custom_size_hint, list_sizes, size_name
-from estimator.rules.entries import describe
 from estimator.workbook.read.cells import CellError, tidy
 from estimator.workbook.sheet.source import CellValue
 

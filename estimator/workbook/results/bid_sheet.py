@@ -198,15 +198,14 @@ def _alternates(sheet: ClientPage) -> None:
         return
     sheet.section(CHANGE, AMOUNT)
     for n, (i, outcome) in enumerate(offered, 1):
-        _alternate_row(sheet, f"A{n}", i, (outcome, comparison))
+        _alternate_row(sheet, f"A{n}", i, outcome, comparison)
     sheet.add(height=GAP)
 
 
 def _alternate_row(
-    sheet: ClientPage, number: str, index: int, of: tuple[Outcome, Comparison]
+    sheet: ClientPage, number: str, index: int, outcome: Outcome, comparison: Comparison
 ) -> None:
     """Add one alternate; where the prices have moved since, its amount is on request."""
-    outcome, comparison = of
     context = sheet.context
     figures = outcome.figures
     if figures is None:

@@ -10,6 +10,7 @@ from estimator.display import EACH, PAY_LENGTH, UnitSystem, convert, counted, sh
 from estimator.models.bid_inputs import TermPlace
 from estimator.models.estimate import Estimate
 from estimator.models.job import Job
+from estimator.models.job_inputs import BidInputs
 from estimator.models.kinds import COUNTED_ITEMS
 from estimator.models.rates import MoneyRate
 from estimator.models.run_costs import BidItem
@@ -238,7 +239,7 @@ def conditions(context: Context) -> tuple[str, ...]:
         f"Butt fusion per {METHOD_NAMES[job.fusion.method]}",
         "Runs ready when and in the order planned",
         *([f"Weather: {counted(len(lost), 'workday')} lost allowed for"] if lost else []),
-        *_claims(job),
+        *_claims(job.bid),
     )
 
 
@@ -266,9 +267,8 @@ def _other_shifts(context: Context) -> Iterator[str]:
         yield f"Night shift of {job.shift.night_hours:g} h"
 
 
-def _claims(job: Job) -> Iterator[str]:
+def _claims(bid: BidInputs) -> Iterator[str]:
     """Yield how claims are paid, where the Job sheet says it."""
-    bid = job.bid
     days = f"{counted(bid.payment_days, 'day')} net" if bid.payment_days is not None else ""
     kept = f"{100 * bid.retention:g}% retention" if bid.retention else ""
     terms = ", ".join(filter(None, (days, kept)))
@@ -296,12 +296,11 @@ def payment(context: Context) -> tuple[str, ...]:
         *_units(item.own_unit or item.unit for item in items),
         f"Prices hold for the quantities and the order of work in this bid{addenda}.",
     )
-    return (*with_own_terms(usual, job, "how it is paid"), *_entered(job))
+    return (*with_own_terms(usual, job, "how it is paid"), *_entered(bid))
 
 
-def _entered(job: Job) -> Iterator[str]:
+def _entered(bid: BidInputs) -> Iterator[str]:
     """Yield the terms of payment that the Job sheet gives, whoever words the others."""
-    bid = job.bid
     if bid.mobilization_first is not None:
         yield _mobilization(bid.mobilization_first)
     if bid.quantity_change:
@@ -309,7 +308,7 @@ def _entered(job: Job) -> Iterator[str]:
             f"A change of more than {100 * bid.quantity_change:g}% in the length of an item opens "
             "its unit price."
         )
-    yield from (f"{line}." for line in _claims(job))
+    yield from (f"{line}." for line in _claims(bid))
 
 
 def _mobilization(first: float) -> str:

@@ -13,7 +13,13 @@ from estimator.models.study import Study
 from estimator.plan import RunSpan, run_spans
 from estimator.workbook.results.light import heading
 from estimator.workbook.results.result_columns import ResultColumn
-from estimator.workbook.sheet.look import DATE_TIGHT, PAPER_OF_SYSTEM, SECTION_ROW, US_DATES
+from estimator.workbook.sheet.look import (
+    DATE_TIGHT,
+    SECTION_ROW,
+    US_DATES,
+    Paper,
+    paper_of,
+)
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
 from estimator.workbook.sheet.styles import STYLES, US_STYLES
@@ -68,6 +74,11 @@ class Context:
     def system(self) -> UnitSystem:
         """Unit system of the results."""
         return self.estimate.job.cover.unit_system
+
+    @property
+    def paper(self) -> Paper:
+        """Paper of the result sheets: the one asked for, else the one that goes with the units."""
+        return paper_of(self.estimate.job.pages.paper, self.system)
 
     @property
     def currency(self) -> str:
@@ -310,7 +321,7 @@ class SheetBuilder:
             name=self.name,
             rows=tuple(rows),
             merges=tuple(self.merges),
-            paper=PAPER_OF_SYSTEM[self.context.system],
+            paper=self.context.paper,
             axis_dates=US_DATES[DATE_TIGHT] if us else DATE_TIGHT,
             right=(self.result, self.status),
         )

@@ -89,7 +89,7 @@ def cards_sheet(context: Context, cards: Sequence[FieldCard]) -> SheetSpec:
             for pixels in (*WIDTHS_PX, GAP_PX, *WIDTHS_PX)
         ],
         landscape=False,
-        paper=look.PAPER_OF_SYSTEM[context.system],
+        paper=context.paper,
         merges=page.merges,
         print_area=f"A1:{column_letters(2 * COLUMNS + 1)}{len(page.rows)}",
         drawings=page.drawings,

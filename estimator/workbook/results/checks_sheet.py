@@ -8,6 +8,7 @@ from estimator.display import FIGURE_LABELS, counted, show_date
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.joint import Source
+from estimator.standards import tables
 from estimator.workbook.results.bid_text import cautions
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.results.client_page import inches
@@ -15,10 +16,12 @@ from estimator.workbook.results.control_totals import control_totals
 from estimator.workbook.results.light import LIGHT_ROW, OK, light_if_totals_agree
 from estimator.workbook.results.watch_sheet import ANCHOR, CHANGED, RATE
 from estimator.workbook.sheet.source import column_letters
-from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
+from estimator.workbook.sheet.spec import Cell, ConditionalRule, Row, SheetSpec
 
 WIDTHS = inches(1.3, 1.95, 1.1, 1.1, 0.95, 0.7)
-RESULT, TOTAL_ROW, GAP = len(WIDTHS), 14.0, 7.5
+RESULT, GAP = len(WIDTHS), 7.5
+PAGES_AT = 2
+"""First column of the pages that each sheet prints, below what is printed."""
 CHECK = "CHECK"
 STALE = "Inputs changed: run Estimate again"
 DISAGREE = "CHECK: totals disagree"
@@ -40,6 +43,8 @@ def checks_sheet(context: Context) -> SheetSpec:
     _cautions(sheet)
     sheet.add()
     _sources(sheet, context.estimate)
+    if context.estimate.tests:
+        _hydrotest_rules(sheet)
     _light(sheet, first, last)
     return replace(
         sheet.spec(),
@@ -47,12 +52,25 @@ def checks_sheet(context: Context) -> SheetSpec:
         freeze=(LIGHT_ROW, 0),
         exact_widths=True,
         landscape=False,
+        closes_up=True,
         print_area=f"$A$1:${column_letters(len(WIDTHS))}${sheet.last_row}",
         conditional=(
             ConditionalRule(f"B{LIGHT_ROW}", "formula", f'$B${LIGHT_ROW}<>"{OK}"', "warn"),
             ConditionalRule(f"F{first}:F{last}", "text equals", CHECK, "warn"),
         ),
     )
+
+
+def with_pages_printed(spec: SheetSpec, pages: Mapping[str, int]) -> SheetSpec:
+    """Return the Checks sheet, laid out, with how many pages each sheet prints below its own."""
+    before = [None] * (PAGES_AT - 1)
+    lines = (
+        (),
+        (Cell("Pages that each sheet prints", "section"),),
+        (*before, Cell("Sheet", "header"), Cell("Pages", "header_right")),
+        *((*before, Cell(name, "text"), Cell(number, "int")) for name, number in pages.items()),
+    )
+    return replace(spec, rows=(*spec.rows, *(Row(cells) for cells in lines)))
 
 
 def _light(sheet: SheetBuilder, first: int, last: int) -> None:
@@ -137,7 +155,6 @@ def _control_totals(sheet: SheetBuilder) -> tuple[int, int]:
                 "center",
                 f'IF(ABS(E{row})<{total.tolerance},"{OK}","{CHECK}")',
             ),
-            height=TOTAL_ROW,
         )
     last = sheet.last_row
     sheet.add()
@@ -168,9 +185,36 @@ def _sources(sheet: SheetBuilder, estimate: Estimate) -> None:
     for run in estimate.runs:
         sources.update(dict.fromkeys((*run.geometry.sources, *run.fusion.sources)))
     sheet.section("Sources of the standards' figures", len(WIDTHS))
-    head = (Cell("Figure", "header"), Cell("Confidence", "header"))
-    sheet.text_row(len(WIDTHS), head, Cell("Source", "header"))
+    sheet.text_row(len(WIDTHS), (Cell("Figure", "header"),), Cell("Confidence: source", "header"))
     for source in sorted(sources, key=lambda s: (FIGURE_LABELS[s.figure], s.text)):
-        style = "text" if source.confidence == "confirmed" else "warn_text"
-        lead = (Cell(FIGURE_LABELS[source.figure], "text"), Cell(source.confidence, style))
-        sheet.text_row(len(WIDTHS), lead, Cell(source.text, "text_wrap"))
+        _sourced(sheet, FIGURE_LABELS[source.figure], source.confidence, source.text)
+
+
+def _sourced(sheet: SheetBuilder, name: str, confidence: str, text: str) -> None:
+    """Append a figure of a standard with how sure it is and where it is from."""
+    lead = (Cell(name, "text_wrap"),)
+    sheet.text_row(len(WIDTHS), lead, Cell(f"{confidence}: {text}", "text_wrap"))
+
+
+def _hydrotest_rules(sheet: SheetBuilder) -> None:
+    """Add the rules of the test standard, each with its value, source and confidence."""
+    sheet.add(height=GAP)
+    sheet.section("Test standard rules behind the hydrotest times", len(WIDTHS))
+    sheet.text_row(len(WIDTHS), (Cell("Rule", "header"),), Cell("Confidence: source", "header"))
+    for rule in tables.load("hydrotest"):
+        texts = (tables.source_name(rule), _value(rule), rule["text"], rule["note"])
+        message = ". ".join(str(text) for text in texts if text)
+        _sourced(sheet, str(rule["rule"]), str(rule["confidence"]), message)
+
+
+def _value(rule: tables.Row) -> str:
+    """Return the value of a rule in words."""
+    low, nominal, high = (rule[key] for key in ("low", "nominal", "high"))
+    unit = rule["unit"]
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g} {unit}; {nominal:g} used"
+    if nominal is not None and low is None and high is None:
+        return f"{nominal:g} {unit}"
+    if high is not None:
+        return f"at most {high:g} {unit}"
+    return "" if low is None else f"at least {low:g} {unit}"

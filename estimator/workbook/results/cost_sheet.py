@@ -47,6 +47,7 @@ def cost_sheet(context: Context) -> SheetSpec:
         widths=tuple(column.width for column in columns),
         freeze=(header, 2),
         header_row=header,
+        closes_up=True,
         print_area=f"$A$1:${_letters('bid_item')}${sheet.last_row}",
     )
 
@@ -78,7 +79,8 @@ def _total(
 ) -> int:
     text = "grand_total_text" if style == "grand_total" else "total_text"
     blanks = [Cell(None, text)] * (_number("amount") - 2)
-    return sheet.add(Cell(label, text), *blanks, Cell(value, style, formula))
+    after = [Cell(None, text)] * (_number("bid_item") - _number("amount"))
+    return sheet.add(Cell(label, text), *blanks, Cell(value, style, formula), *after)
 
 
 def _line(sheet: SheetBuilder, line: CostLine) -> None:
@@ -135,8 +137,9 @@ def _by_type(sheet: SheetBuilder, header: int) -> None:
             f"SUMIF({types}${header + 1}:{types}${last_line},{types}{row},"
             f"{amounts}${header + 1}:{amounts}${last_line})"
         )
-        blanks = [None] * (_number("amount") - 2)
-        sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula))
+        blanks = [Cell(None, "text")] * (_number("amount") - 2)
+        after = [Cell(None, "text")] * (_number("bid_item") - _number("amount"))
+        sheet.add(Cell(cost_type, "text"), *blanks, Cell(total, "money", formula), *after)
     total = float(sheet.context.estimate.bid.job_cost)
     row = _total(sheet, "All types", total, f"SUM({amounts}{first}:{amounts}{sheet.last_row})")
     sheet.anchor("cost.by_type", _number("amount"), row)

@@ -48,6 +48,7 @@ def choice_sheet(context: Context) -> SheetSpec:
         freeze=(2, 2),
         header_row=header,
         exact_widths=True,
+        closes_up=True,
         landscape=True,
         print_area=f"$A$1:${column_letters(last)}${bottom}",
     )

@@ -209,12 +209,12 @@ def reasons(sheet: SheetBuilder, width: int) -> None:
     _across(sheet, [(column.header, "header") for column in result_columns("rental_why")], width)
     for (kind, class_id), spans in spans_by_class(estimate.job, estimate.fleet.spans).items():
         name = KIND_WORDS[kind]
-        _with_reason(sheet, (name, class_id, ""), what_for(estimate, spans), False, width)
+        _with_reason(sheet, [name, class_id, ""], what_for(estimate, spans), False, width)
         lines = dict[tuple[str, bool], list[int]]()
         for span in spans:
             lines.setdefault((_why(context, span), _is_near(context, span)), []).append(span.crew)
         for (why, near), crews in lines.items():
-            _with_reason(sheet, ("", "", _names(crews)), why, near, width)
+            _with_reason(sheet, ["", "", _names(crews)], why, near, width)
 
 
 def _why(context: Context, span: RentalSpan) -> str:
@@ -252,10 +252,9 @@ def not_taken(sheet: SheetBuilder, width: int) -> None:
 
 
 def _with_reason(
-    sheet: SheetBuilder, about: tuple[str, str, str], why: str, near: bool, width: int
+    sheet: SheetBuilder, about: Sequence[str], why: str, near: bool, width: int
 ) -> None:
-    kind, class_id, crews = about
-    cells = [(kind, "text"), (class_id, "center"), (crews, "center")]
+    cells = list(zip(about, ("text", "center", "center"), strict=True))
     _across(sheet, [*cells, (why, "warn_text" if near else "text_wrap")], width)
 
 

@@ -37,5 +37,6 @@ def equipment_sheet(context: Context) -> SheetSpec:
         freeze=(HEAD_ROWS, 2),
         conditional=(summary.short_rule(),),
         exact_widths=True,
+        closes_up=True,
         landscape=True,
     )

@@ -37,7 +37,8 @@ def item_price_sheet(context: Context) -> SheetSpec:
     sheet.add()
     _by_size(sheet)
     rule = ConditionalRule(f"H{first}:H{last}", "text equals", UNBALANCED, "warn")
-    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, conditional=(rule,))
+    return replace(sheet.spec(), widths=WIDTHS, freeze=(2, 0), landscape=False, conditional=(rule,),
+                   closes_up=True)  # fmt: skip
 
 
 def _item_row(sheet: SheetBuilder, number: int, item: BidItem) -> None:

@@ -29,6 +29,8 @@ from estimator.workbook.results.result_columns import ResultColumn, result_colum
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
+GAP = 7.5
+"""Height of the blank row under the title of a full page."""
 SECONDS = -1
 """What stands for whole seconds in the place of decimals."""
 ON_JOINTS = frozenset(
@@ -74,7 +76,7 @@ def joint_counts_sheet(context: Context) -> SheetSpec:
         counted(len(estimate.runs), "run"),
     )
     sheet.result = Cell(f"{joints} in {runs}", "result")
-    sheet.add()
+    sheet.add(height=GAP)
     header = sheet.table_head(columns)
     tests = tests_by_run(estimate.plan)
     for places in _by_pipe(context).values():
@@ -89,6 +91,7 @@ def joint_counts_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         landscape=False,
+        closes_up=True,
     )
 
 

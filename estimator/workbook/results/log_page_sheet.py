@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from estimator.data_class import dataclass
 from estimator.display import UnitSystem, show_day, unit_of
+from estimator.input_errors.site_records import clock_text
 from estimator.models.site_records import LoggedJoint
 from estimator.progress.field_cards import FieldCard
 from estimator.progress.joint_log import JudgedJoint, JudgedLog, required_gauge_mpa
-from estimator.rules.site_records import clock_text
 from estimator.units import from_si
 from estimator.workbook.results.bid_text import METHOD_NAMES
 from estimator.workbook.results.builder import Context, header_text
@@ -135,7 +135,7 @@ def log_pages(
         rows=sheet.rows,
         widths=[round((column.pixels - look.pixels_of(0)) / 7, 3) for column in COLUMNS],
         landscape=True,
-        paper=look.PAPER_OF_SYSTEM[context.system],
+        paper=context.paper,
         merges=sheet.merges,
         print_area=f"A1:{column_letters(len(COLUMNS))}{len(sheet.rows)}",
         breaks=sheet.breaks,

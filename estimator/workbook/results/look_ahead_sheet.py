@@ -16,6 +16,7 @@ from estimator.workbook.results.ready_words import Due, all_due, gear
 from estimator.workbook.results.week_sheet import fuel_in_its_unit
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, SheetSpec, Value
+from estimator.workbook.sheet.styles import WEEK_STYLES
 
 FIRST_DAY = 3
 NAME_WIDTHS, DAYS_WIDTH, SUM_WIDTH = (8.0, 32.0), 78.0, 7.0
@@ -128,17 +129,27 @@ class _Page:
             first, last = FIRST_DAY + places[0], FIRST_DAY + places[-1]
             blanks = [Cell(None, "over")] * (len(places) - 1)
             week = show_day_of_year(monday, sheet.context.system)
-            sheet.put(weeks, first, Cell(f"Week starting {week}", "over"), *blanks)
+            style = self._ruled("over", first)
+            sheet.put(weeks, first, Cell(f"Week starting {week}", style), *blanks)
             if blanks:
                 sheet.merge(weeks, first, last)
         for column, day in enumerate(self.days, FIRST_DAY):
-            sheet.put(names, column, Cell(day.date, "weekday"))
-            sheet.put(self.head, column, Cell(day.date, "day_of_month"))
+            sheet.put(names, column, Cell(day.date, self._ruled("weekday", column)))
+            sheet.put(self.head, column, Cell(day.date, self._ruled("day_of_month", column)))
         sheet.put(self.head, self.last_column, Cell("Sum", "header_right"))
 
     @property
     def _mondays(self) -> list[dt.date]:
         return list(dict.fromkeys(_monday(day.date) for day in self.days))
+
+    @cached_property
+    def _week_starts(self) -> set[int]:
+        """Columns of the first day of each week, at whose left a rule stands."""
+        mondays = [_monday(day.date) for day in self.days]
+        return {FIRST_DAY + mondays.index(monday) for monday in mondays}
+
+    def _ruled(self, style: str, column: int) -> str:
+        return WEEK_STYLES[style] if column in self._week_starts else style
 
     def group(self, text: str) -> None:
         """Append a line that heads a group of rows."""
@@ -241,8 +252,8 @@ class _Page:
         formulas = formulas or [None] * len(values)
         pairs = zip(values, formulas, strict=True)
         cells = [
-            Cell(v, "day_text" if isinstance(v, str) else "day_number", formula)
-            for v, formula in pairs
+            Cell(v, self._ruled("day_text" if isinstance(v, str) else "day_number", at), formula)
+            for at, (v, formula) in enumerate(pairs, FIRST_DAY)
         ]
         total = Cell(None, "day_sum")
         if summed:

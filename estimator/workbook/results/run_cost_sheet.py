@@ -96,7 +96,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
     header = _run_head(sheet, layout)
     own = _own_lines(context)
     for i, run in enumerate(by_run.runs):
-        _run_row(sheet, layout, (i, own.get(run.run_id, [])), run)
+        _run_row(sheet, layout, i, run, own.get(run.run_id, []))
     _closing_rows(sheet, layout, by_run)
     put_sizes(sheet, layout, by_run, size_rows)
     _anchor_columns(sheet, layout)
@@ -107,6 +107,7 @@ def run_cost_sheet(context: Context) -> SheetSpec:
         widths=(*WIDTHS, *amounts, *data),
         freeze=(2, 1),
         header_row=header,
+        closes_up=True,
         print_area=f"$A$1:${column_letters(layout.last_printed)}${sheet.last_row}",
     )
 
@@ -264,10 +265,9 @@ def _own_lines(context: Context) -> dict[str, list[CostLine]]:
 
 
 def _run_row(
-    sheet: SheetBuilder, layout: Layout, of_run: tuple[int, list[CostLine]], run: RunCost
+    sheet: SheetBuilder, layout: Layout, index: int, run: RunCost, own: Sequence[CostLine]
 ) -> None:
     context, row = sheet.context, sheet.next_row
-    index, own = of_run
     job_run, sized = context.estimate.job.runs[index], context.estimate.runs[index]
     length = convert(job_run.length_m, "length", context.system)
     shares = [

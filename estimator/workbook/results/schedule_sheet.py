@@ -38,7 +38,7 @@ def schedule_sheet(context: Context) -> SheetSpec:
     header = _items(sheet)
     _payment(sheet)
     return replace(sheet.spec(), widths=WIDTHS, exact_widths=True, freeze=(header, 0),
-                   landscape=False, header_row=header)  # fmt: skip
+                   landscape=False, header_row=header, closes_up=True)  # fmt: skip
 
 
 def _title(sheet: ClientPage) -> None:
@@ -66,7 +66,7 @@ def _items(sheet: ClientPage) -> int:
         sheet.add(Cell(group, "key"), height=GROUP_HEIGHT)
         first = sheet.next_row
         for n, item in members:
-            _item_row(sheet, item, made, (rows, rows[n]))
+            _item_row(sheet, item, made, rows, rows[n])
             sheet.anchor(f"schedule.item.{n}", AMOUNT, rows[n])
             sheet.anchor(f"schedule.unit_price.{n}", AMOUNT - 1, rows[n])
         value = sum(float(item.amount) for item in items if item.group == group)
@@ -124,16 +124,16 @@ def _formulas(context: Context) -> _Formulas:
 
 
 def _item_row(
-    sheet: ClientPage, item: BidItem, made: _Formulas, at: tuple[Mapping[int, int], int]
+    sheet: ClientPage, item: BidItem, made: _Formulas, rows: Mapping[int, int], row: int
 ) -> None:
-    context, row = sheet.context, at[1]
+    context = sheet.context
     whole = item.quantity == int(item.quantity)
     sheet.add(
         Cell(item.number, "text"),
         Cell(item.description, "text_wrap"),
         Cell(item.quantity, "int" if whole else "num1"),
         Cell(item.unit, "center"),
-        Cell(float(item.unit_price), "money", _unit_price(context, item, made, at)),
+        Cell(float(item.unit_price), "money", _unit_price(context, item, made, rows, row)),
         Cell(
             float(item.amount),
             "money",
@@ -143,9 +143,8 @@ def _item_row(
 
 
 def _unit_price(
-    context: Context, item: BidItem, made: _Formulas, at: tuple[Mapping[int, int], int]
+    context: Context, item: BidItem, made: _Formulas, rows: Mapping[int, int], row: int
 ) -> str | None:
-    rows, row = at
     if item.fixed_price:
         return context.input("owner_items", item.key, "price")
     if item.balances:

@@ -84,6 +84,7 @@ class Charts:
             values_from=0.0,
             areas=spread,
             dashes={"Planned": "dash", MIDDLE: "sysDot"},
+            marked=("Actual",),
         )
 
     def _curve_rows(self) -> Iterator[Row]:
@@ -120,6 +121,7 @@ class Charts:
             ),
             anchor=self._place(row, 1, 5),
             values_from=0.0,
+            dashes={"Planned": "dash"},
         )
 
     def _joint_rows(self) -> Iterator[Row]:

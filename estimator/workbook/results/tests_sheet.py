@@ -1,4 +1,4 @@
-"""The Tests sheet: hydrotests by section and by day, with the rules that their times rest on."""
+"""The Tests sheet: hydrotests by section and by day, and what their figures leave out."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -19,8 +19,8 @@ from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ConditionalRule, SheetSpec
 
 PHASES = ("setup", "fill", "bleed", "raising", "expansion", "hold", "drain")
-FACT = 3
-"""Column of the facts above the tables."""
+GAP = 7.5
+"""Height of the blank rows between tables."""
 NO_TESTS = "No hydrotests. No run on the Pipe schedule has a test section."
 NOTES = (
     "Pipe at test pressure stores energy. Before pressurizing, restrain anything that can move "
@@ -56,12 +56,12 @@ def tests_sheet(context: Context) -> SheetSpec:
     pressure = _hours(sheet)
     _days(sheet)
     _notes(sheet)
-    _rules(sheet)
     limit = tables.number(tables.find_row("hydrotest", "rule", "time at pressure"), "high")
     return replace(
         sheet.spec(),
         widths=widths,
         landscape=True,
+        closes_up=True,
         conditional=(ConditionalRule(pressure, "formula", _above(pressure, limit), "warn"),),
     )
 
@@ -74,18 +74,22 @@ def _above(cells: str, limit: float) -> str:
 def _facts(sheet: SheetBuilder) -> None:
     estimate = sheet.context.estimate
     shown: tuple[tuple[str, Scalar, str, str], ...] = (
-        ("Test sections", len(estimate.tests), "key_int", "tests.sections"),
         ("Fusion finish", estimate.plan.finish, "key_date_short", ""),
         ("Finish with hydrotests", estimate.finish, "key_date_short", ""),
+        ("Test sections", len(estimate.tests), "key_int", "tests.sections"),
         ("Hydrotest person-days", person_days(estimate.tests), "key_int", "tests.person_days"),
         ("Test days with no fusion crew", added_site_days(estimate.plan, estimate.tests),
          "key_int", "tests.added_days"),
     )  # fmt: skip
-    for label, value, style, anchor in shown:
-        row = sheet.add(Cell(label, "text"), Cell(None, "text"), Cell(value, style))
+    first, blocks = sheet.next_row, ((1, 3), (5, 8), (9, _last()))
+    for number, (label, value, style, anchor) in enumerate(shown):
+        (label_at, value_at), row = blocks[number // 2], first + number % 2
+        sheet.put(row, label_at, Cell(label, "plain"))
+        sheet.put(row, value_at, Cell(value, style))
         if anchor:
-            sheet.anchor(anchor, FACT, row)
-    sheet.add()
+            sheet.anchor(anchor, value_at, row)
+    sheet.last_row = first + 1
+    sheet.add(height=GAP)
 
 
 def _sections(sheet: SheetBuilder) -> None:
@@ -98,7 +102,7 @@ def _sections(sheet: SheetBuilder) -> None:
     for test in sheet.context.estimate.tests:
         _run_on(sheet, sheet.table_row(columns, _values(test, unit)), columns)
     _run_on(sheet, sheet.add_totals(columns, header + 1, "tests"), columns)
-    sheet.add()
+    sheet.add(height=GAP)
 
 
 def _run_on(sheet: SheetBuilder, row: int, columns: Sequence[ResultColumn]) -> None:
@@ -130,7 +134,7 @@ def _hours(sheet: SheetBuilder) -> str:
     pressure = letters["at_pressure"]
     cells = f"{pressure}{header + 1}:{pressure}{sheet.last_row}"
     sheet.add_totals(columns, header + 1, "tests")
-    sheet.add()
+    sheet.add(height=GAP)
     return cells
 
 
@@ -182,44 +186,8 @@ def _days(sheet: SheetBuilder) -> None:
     sheet.context.anchors["tests.column.hours"] = cells
 
 
-def _rules(sheet: SheetBuilder) -> None:
-    """Add the rules of the test standard, each with its value, source and confidence."""
-    sheet.add()
-    sheet.section("Test standard rules behind these times", _last())
-    _spanned(sheet, ("Rule", "Value", "Confidence", "Source", "Requirement"), "header")
-    for rule in tables.load("hydrotest"):
-        message = ". ".join(str(rule[key]) for key in ("text", "note") if rule[key])
-        name, sure = str(rule["rule"]), str(rule["confidence"])
-        texts = (name, _value(rule), sure, tables.source_name(rule), message)
-        _spanned(sheet, texts, "text_wrap")
-
-
-def _spanned(sheet: SheetBuilder, texts: Sequence[str], style: str) -> None:
-    """Append a row of texts, each over some columns."""
-    row = sheet.next_row
-    spans = ((1, 1), (2, 3), (4, 4), (5, 6), (7, _last()))
-    for (first, last), text in zip(spans, texts, strict=True):
-        sheet.put(row, first, Cell(text, style), *[Cell(None, style)] * (last - first))
-        if first < last:
-            sheet.merge(row, first, last)
-    sheet.last_row = row
-
-
-def _value(rule: tables.Row) -> str:
-    """Return the value of a rule in words."""
-    low, nominal, high = (rule[key] for key in ("low", "nominal", "high"))
-    unit = rule["unit"]
-    if low is not None and high is not None:
-        return f"{low:g} to {high:g} {unit}; {nominal:g} used"
-    if nominal is not None and low is None and high is None:
-        return f"{nominal:g} {unit}"
-    if high is not None:
-        return f"at most {high:g} {unit}"
-    return "" if low is None else f"at least {low:g} {unit}"
-
-
 def _notes(sheet: SheetBuilder) -> None:
-    sheet.add()
+    sheet.add(height=GAP)
     sheet.section("Cautions and exclusions", _last())
     for text in NOTES:
         row = sheet.add(Cell(text, "text_wrap"))

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from estimator.cost import days_late
 from estimator.cost.lines import person_days, site_days
@@ -20,12 +21,17 @@ from estimator.workbook.results.result_columns import ResultColumn, result_colum
 from estimator.workbook.sheet.look import INK
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, ChartSpec, SheetSpec
+from estimator.workbook.sheet.styles import RULED_STYLES
 
 SUMMED = ("joints", "tie_ins", "labor_hours")
 """Columns that add up a column of the Plan sheet."""
 BY_CREW = (*SUMMED, "people", "fuel")
 PLAN_KEYS = {"tie_ins": "tie_in_joints"}
 FACTS, FACTS_AT, CHART_AT, FEWEST_IN_CHART = 10, 4, 6, 2
+BLOCKS = ((0, 1, 4), (4, 5, 8), (7, 9, 12))
+"""Facts side by side: the first of each block, and the columns of its labels and its values."""
+FULL_PAGE, GAP = range(21, 43), 7.5
+"""Weeks that fill a page of their own, without the curve, and the blank rows on it."""
 RUNS, LONG = 4, 50
 """The column that names the runs, and the letters from which the page lies across for them."""
 CURVE_DATES = 6
@@ -46,15 +52,17 @@ def week_sheet(context: Context) -> SheetSpec:
     columns = result_columns("by_week")
     sheet.result = Cell(_joining(context.estimate), "result")
     every = weeks(context.estimate)
-    facts = _facts(sheet, len(columns))
-    sheet.add()
+    is_full = len(every) in FULL_PAGE
+    facts = _facts(sheet, is_full=is_full)
+    sheet.add(height=GAP if is_full else None)
     header = sheet.table_head(columns, fuel_unit(sheet.context))
     _weeks(sheet, columns, every)
     total = _total(sheet, columns, header + 1)
     _shares(sheet, columns, header + 1, total)
+    _rule_months(sheet, every, header + 1)
     row = sheet.add(Cell(NOTE, "note"))
     sheet.merge(row, 1, len(columns))
-    charts = tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
+    charts = () if is_full else tuple(_progress(sheet, columns, facts, (header + 1, total - 1)))
     _by_crew(sheet, every)
     across = max(len(str(sheet.value_at(row, RUNS))) for row in range(header + 1, total)) > LONG
     return replace(
@@ -64,6 +72,7 @@ def week_sheet(context: Context) -> SheetSpec:
         freeze=(header, 1),
         header_row=header,
         charts=charts,
+        closes_up=True,
     )
 
 
@@ -76,16 +85,20 @@ def _joining(estimate: Estimate) -> str:
     return f"Butt fusion {show_span(first, last, estimate.job.cover.unit_system)}"
 
 
-def _facts(sheet: SheetBuilder, width: int) -> int:
-    """Add dates and days in short, with room for the curve beside them; return their first row."""
+def _facts(sheet: SheetBuilder, *, is_full: bool) -> int:
+    """Add dates and days in short and return their first row.
+
+    They leave room for the curve beside them, or stand side by side on a page full of weeks.
+    """
     estimate = sheet.context.estimate
     plan, tested = estimate.plan, bool(estimate.tests)
     weather = len({day.date for day in plan.crew_days if day.kind == "weather"})
     deadline, late = estimate.job.dates.deadline, days_late(estimate.job.dates, estimate.finish)
     spare = 0 if deadline is None else max(0, (deadline - estimate.finish).days)
-    sheet.add()
-    row = sheet.section("Dates and days", FACTS_AT)
-    sheet.put(row, CHART_AT, Cell(PROGRESS, "section"))
+    row = sheet.add(height=GAP if is_full else None)
+    if not is_full:
+        row = sheet.section("Dates and days", FACTS_AT)
+        sheet.put(row, CHART_AT, Cell(PROGRESS, "section"))
     facts: list[tuple[str, Scalar, str, str]] = [
         ("Start", plan.start, "key_date_short", "plan.start"),
         ("Fusion finish" if tested else "Finish", plan.finish, "key_date_short", "plan.finish"),
@@ -98,10 +111,15 @@ def _facts(sheet: SheetBuilder, width: int) -> int:
         ("Paid site days", site_days(plan), "key_int", "plan.site_days"),
         ("Person-days", person_days(plan), "key_num2", "plan.person_days"),
     ]
-    for label, value, style, anchor in facts:
-        at = sheet.add(Cell(label, "plain"), None, None, Cell(value, style))
+    blocks = BLOCKS if is_full else BLOCKS[:1]
+    for number, (label, value, style, anchor) in enumerate(facts):
+        first, label_at, value_at = next(block for block in blocks[::-1] if number >= block[0])
+        at = row + 1 + number - first
+        sheet.put(at, label_at, Cell(label, "plain"))
+        sheet.put(at, value_at, Cell(value, style))
         if anchor:
-            sheet.anchor(anchor, FACTS_AT, at)
+            sheet.anchor(anchor, value_at, at)
+    sheet.last_row = max(sheet.grid)
     return row + 1
 
 
@@ -131,6 +149,16 @@ def _weeks(sheet: SheetBuilder, columns: Sequence[ResultColumn], every: Sequence
         row = sheet.table_row(columns, values, sums)
         if _shows_years(every):
             sheet.put(row, 1, Cell(week.first, "week_year"))
+
+
+def _rule_months(sheet: SheetBuilder, every: Sequence[Week], first: int) -> None:
+    """Draw a rule below the last week of each month but the last."""
+    for row, (week, following) in enumerate(pairwise(every), first):
+        if week.first.month != following.first.month:
+            sheet.grid[row] = [
+                cell and cell._replace(style=RULED_STYLES.get(cell.style, cell.style))
+                for cell in sheet.grid[row]
+            ]
 
 
 def _sums(context: Context, row: int, crew: str = "") -> dict[str, str | None]:

@@ -1,7 +1,8 @@
 """What a column needs, and the widths with which rows take the fewest lines on a page."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import field
 from math import ceil, inf
 
 from estimator.data_class import dataclass
@@ -19,6 +20,8 @@ BROKEN = 1.06
 LEAST_LETTERS = 10.0
 APART = 8
 """Pixels that a column of numbers keeps free beside the broadest."""
+HEADS_APART = 6
+"""Pixels that a header keeps free beside its longest line, where another column can give them."""
 STEP = 4
 """Pixels to which the breadths of texts are taken as one."""
 NEXT = 8
@@ -33,6 +36,18 @@ class Need:
     text: float = 0.0
     longest: int = 0
     seen: bool = False
+    heads: set[tuple[float, ...]] = field(default_factory=set)
+    """Pixels of the words of each header, with their spaces."""
+
+    def take_head(self, words: Sequence[float]) -> None:
+        """Take in the words of a header: each stands on one line."""
+        self.heads.add(tuple(words))
+        for word in words:
+            self.take_fixed(word)
+
+    def head_line(self, width: float) -> float:
+        """Return the pixels of the longest line that headers have in a column of a width."""
+        return max((_longest_line(words, width) for words in self.heads), default=0.0)
 
     def take_text(self, text: str, pixels: float) -> None:
         """Take in a text."""
@@ -48,6 +63,40 @@ class Need:
         """Take in what must stand on one line."""
         self.seen = True
         self.fixed = max(self.fixed, pixels)
+
+
+def _longest_line(words: Sequence[float], width: float) -> float:
+    lines = [0.0]
+    for word in words:
+        if lines[-1] and lines[-1] + word <= width:
+            lines[-1] += word
+        else:
+            lines.append(word)
+    return max(lines)
+
+
+def with_heads_apart(widths: Sequence[int], needs: Sequence[Need]) -> list[int]:
+    """Return widths, as broad together, in which headers keep off each other where some can give.
+
+    A column gives what neither its numbers, its texts nor its own header need.
+    """
+    found = list(widths)
+    for at, need in enumerate(needs):
+        wanted = ceil(need.head_line(found[at]) + HEADS_APART) - found[at] if need.heads else 0
+        while wanted > 0:
+            spare, giver = max((_spare(found[n], each), n) for n, each in enumerate(needs))
+            if giver == at or spare < 1:
+                break
+            found[giver] -= 1
+            found[at] += 1
+            wanted -= 1
+    return found
+
+
+def _spare(width: int, need: Need) -> float:
+    if not need.seen:
+        return 0.0
+    return width - max(need.fixed + APART, need.text + GAP, need.head_line(width) + HEADS_APART)
 
 
 def in_steps(pixels: float) -> int:
@@ -78,13 +127,17 @@ def with_few_lines(
             widths[at] = max(widths[at], broad)
     breadths = _breadths(rows, least)
     while sum(widths) > box:
-        now = _lines(rows, widths)
+        beside = _beside(rows, widths)
         steps = [
-            ((_lines(rows, [*widths[:at], less, *widths[at + 1 :]]) - now) / (widths[at] - less),
-             less - widths[at], at, less)
+            (
+                _added(beside[at], widths[at], less) / (widths[at] - less),
+                less - widths[at],
+                at,
+                less,
+            )
             for at in breadths
             for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
-        ]  # fmt: skip
+        ]
         if not steps:
             return list(found)
         _, _, at, less = min(steps)
@@ -116,11 +169,27 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
 
-def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
-    """Return about how many lines the rows take."""
+Beside = Mapping[tuple[int, float], int]
+"""How many rows have a text so broad in a column, and so many lines by their other columns."""
+
+
+def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
+    """Return of each column its texts with the lines that their rows take without them."""
+    found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
+    for row, many in rows.items():
+        lines = [_lines_of(broad, widths[at]) for at, broad in row]
+        *_, second, most = 1, *sorted((1, *lines))
+        for (at, broad), own in zip(row, lines, strict=True):
+            others = second if own == most else most
+            found[at][broad, others] += many
+    return found
+
+
+def _added(beside: Beside, width: int, less: int) -> float:
+    """Return about how many lines the rows take more with less width for a column."""
     return sum(
-        many * max((_lines_of(broad, widths[at]) for at, broad in row), default=1)
-        for row, many in rows.items()
+        many * (max(others, _lines_of(broad, less)) - max(others, _lines_of(broad, width)))
+        for (broad, others), many in beside.items()
     )
 
 

@@ -20,14 +20,23 @@ from estimator.workbook.sheet.column_needs import (
     counted_rows,
     in_steps,
     with_few_lines,
+    with_heads_apart,
 )
-from estimator.workbook.sheet.page_breaks import with_breaks
+from estimator.workbook.sheet.page_breaks import pages_down, with_breaks
 from estimator.workbook.sheet.source import column_letters
 from estimator.workbook.sheet.spec import Cell, Row, SheetSpec, Value
-from estimator.workbook.sheet.styles import AFTER, STYLES, WRAPPED, StyleDef
+from estimator.workbook.sheet.styles import (
+    AFTER,
+    CLOSE_STYLES,
+    STYLES,
+    WRAPPED,
+    StyleDef,
+)
 from estimator.workbook.sheet.text_width import cell_text, lines_of, text_pixels, words_of
 
 TITLE_ROWS = 2
+MOST_CLOSED_UP = 400
+"""Rows up to which a sheet closes up: a longer one takes many pages anyway."""
 RESERVE = 1.04
 """Screens draw letters a little broader than the typeface has them."""
 EDGE, INDENT, DIGIT = 5.0, 9.0, 7.0
@@ -36,7 +45,7 @@ NARROW_TEXT, NARROWEST_TEXT = 14.0, 10.0
 """Letters that a line of wrapped text holds at least, and where the page has no room for them."""
 BROADEST_LETTER = 12.0
 HEADER, LINK = "header", "link"
-FREE = frozenset(
+_FREE = frozenset(
     [
         "title",
         "title_right",
@@ -52,6 +61,7 @@ FREE = frozenset(
         "unit",
     ]
 )
+FREE = _FREE | {CLOSE_STYLES[key] for key in _FREE if key in CLOSE_STYLES}
 """Styles whose text stands alone in its row and may run over the empty cells beside it."""
 
 _SIDES: Mapping[bool | None, Sequence[tuple[bool, bool]]] = MappingProxyType(
@@ -70,16 +80,28 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
     """Return a sheet with everything in its place on the page."""
     if not spec.rows:
         return spec
+    roomy = _laid_out(spec, None)
+    if not spec.closes_up or len(spec.rows) > MOST_CLOSED_UP or pages_down(roomy) == 1:
+        return roomy
+    closer = (_laid_out(spec, height) for height in look.CLOSE_ROWS)
+    return min((roomy, *closer), key=pages_down)
+
+
+def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
+    """Return a sheet on its pages; ``close`` is the height of rows in the smaller type."""
     last = _last_column(spec)
     rows = [Row(list(row.cells), row.height) for row in spec.rows]
     _set_apart(rows)
+    _turn_headers(rows)
+    if close is not None:
+        rows[TITLE_ROWS:] = [_closed_up(row) for row in rows[TITLE_ROWS:]]
     widths, across = _widths(replace(spec, rows=tuple(rows)), last)
     box = look.box_pixels(across=across)
     total = sum(map(look.pixels_of, widths[:last]))
     page = _Page(widths, last, _edge(widths[:last], box), {}, list(spec.merges))
+    page.row = close or look.ROW
     page.note_merges()
     rows = _titled(rows, spec, page)
-    _turn_headers(rows, page)
     placed = replace(
         spec,
         rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
@@ -90,6 +112,13 @@ def laid_out(spec: SheetSpec) -> SheetSpec:
         print_area=spec.print_area or _everything(spec, last),
     )
     return with_breaks(placed)
+
+
+def _closed_up(row: Row) -> Row:
+    """Return a row in the smaller type."""
+    keys = CLOSE_STYLES.get
+    cells = [cell and cell._replace(style=keys(cell.style, cell.style)) for cell in row.cells]
+    return Row(cells, row.height)
 
 
 def _everything(spec: SheetSpec, last: int) -> str | None:
@@ -119,6 +148,8 @@ class _Page:
     """Heights of wrapped texts by text, style and room."""
     each: Sequence[float] = ()
     """Pixels of each column."""
+    row: float = look.ROW
+    """Height in points of a row of one line."""
 
     def __post_init__(self) -> None:
         self.each = [look.pixels_of(width) for width in self.widths]
@@ -148,7 +179,7 @@ class _Page:
         """Return the height in points that a wrapped text of a style needs."""
         known = self.heights.get((text, key, own))
         if known is None:
-            known = self.heights[text, key, own] = _height(text, STYLES[key], own)
+            known = self.heights[text, key, own] = _height(text, STYLES[key], own, self.row)
         return known
 
 
@@ -192,6 +223,7 @@ def _widths(spec: SheetSpec, last: int) -> tuple[tuple[float, ...], bool]:
         if found is not None:
             rows = counted_rows(_texts(spec, last))
             pixels = with_few_lines(found, needs, rows, look.box_pixels(across=across))
+            pixels = with_heads_apart(pixels, needs)
             return (*map(_characters, pixels), *beyond), across
     tight = (ceil(_tight(width, need)) for width, need in zip(given, needs, strict=False))
     return (*map(_characters, tight), *beyond), True
@@ -280,8 +312,7 @@ def _take(need: Need, value: Value, key: str) -> None:
         need.take_fixed(_pixels(text, style))
     elif key.startswith(HEADER):
         noun, unit = _noun_and_unit(text)
-        for word in words_of(noun):
-            need.take_fixed(_pixels(word.rstrip(), style))
+        need.take_head([_pixels(word.rstrip(), style) for word in words_of(noun)])
         need.take_fixed(_pixels(unit, STYLES[style.below]))
     elif need.asks_for(text):
         need.take_text(text, _pixels(text, style))
@@ -385,7 +416,7 @@ def _indent(cells: Sequence[Cell | None], column: int) -> None:
         cells[column] = cell._replace(style=AFTER[cell.style])
 
 
-def _turn_headers(rows: list[Row], page: _Page) -> None:
+def _turn_headers(rows: list[Row]) -> None:
     """Put each header on the side of what stands below it."""
     for number, row in enumerate(rows):
         if not any(cell is not None and cell.style == HEADER for cell in row.cells):
@@ -462,8 +493,8 @@ def _placed(row: Row, number: int, page: _Page) -> Row:
             cells[column - 1] = cell._replace(style=WRAPPED.format(cell.style))
         lines_high = max(lines_high, page.height(text, cell.style, own))
     if not lines_high:
-        return Row(cells, look.ROW if row.height is None else row.height)
-    least = row.height if number <= TITLE_ROWS and row.height is not None else look.ROW
+        return Row(cells, page.row if row.height is None else row.height)
+    least = row.height if number <= TITLE_ROWS and row.height is not None else page.row
     return Row(cells, max(lines_high, least))
 
 
@@ -501,8 +532,8 @@ def _run_over(cells: Cells, number: int, column: int, page: _Page) -> int:
     return right
 
 
-def _height(text: str, style: StyleDef, own: float) -> float:
-    """Return the height in points that a wrapped text needs."""
+def _height(text: str, style: StyleDef, own: float, row: float) -> float:
+    """Return the height in points that a wrapped text needs where a row of one line has ``row``."""
     room = (own - EDGE - INDENT * style.indent) / RESERVE
     unit = ""
     if style.below:
@@ -511,4 +542,5 @@ def _height(text: str, style: StyleDef, own: float) -> float:
     points = lines * look.LINE * style.font_size / look.TEXT
     if unit:
         points += look.LINE * look.SMALL / look.TEXT
-    return ceil((points + look.LINES_MARGIN) / look.HEIGHT_STEP) * look.HEIGHT_STEP
+    margin = max(look.LEAST_MARGIN, look.LINES_MARGIN - (look.ROW - row))
+    return ceil((points + margin) / look.HEIGHT_STEP) * look.HEIGHT_STEP

@@ -14,6 +14,8 @@ Paper = Literal["letter", "a4"]
 FONT = "Arial"
 TITLE, SECTION, TEXT, SMALL = 16.0, 11.0, 9.0, 8.0
 """Sizes of type in points: titles, sections, text and numbers, units and notes. None is smaller."""
+LONG_TABLE = 8.5
+"""Size of text and numbers in a long table that closes up to stay on few pages."""
 PRICE = 18.0
 """Size of the one price that a client's page shows."""
 
@@ -27,8 +29,11 @@ HAIR, MUTED, WHITE = "C3CBD4", "4A5560", "FFFFFF"
 ROW, TITLE_ROW, SUBTITLE_ROW, SECTION_ROW, TOTAL_ROW = 15.0, 23.25, 15.75, 20.25, 15.75
 HEIGHT_STEP = 0.75
 """Heights of rows in points, and the step in which the programs keep them: a pixel."""
-LINE, LINES_MARGIN = 11.6, 3.4
-"""Height in points that each line of wrapped text takes, and what a row adds to its lines."""
+CLOSE_ROWS = (13.5, 12.0, 11.25)
+"""Heights of the rows of a long table in smaller type, the roomiest first."""
+LINE, LINES_MARGIN, LEAST_MARGIN = 11.6, 3.4, 0.25
+"""Height in points that each line of wrapped text takes, and what a row adds to its lines; the
+least that it adds in a table that closes up."""
 
 NONE = '"\N{EN DASH}"'
 WHOLE, ONE_PLACE = f"#,##0;-#,##0;{NONE}", f"#,##0.0;-#,##0.0;{NONE}"
@@ -60,6 +65,8 @@ POINTS_PER_INCH, PAGE_RESERVE = 72.0, 8.0
 """What a page keeps free: the programs round the heights of rows."""
 PAPER_CODES: Mapping[Paper, int] = MappingProxyType({"letter": 1, "a4": 9})
 PAPER_OF_SYSTEM: Mapping[str, Paper] = MappingProxyType({"US": "letter", "SI": "a4"})
+PAPER_OF_NAME: Mapping[str, Paper] = MappingProxyType({"Letter": "letter", "A4": "a4"})
+"""Papers by the units of a job that names none, and by their names on the Job sheet."""
 _PAPER_IN: Mapping[tuple[Paper, bool], float] = MappingProxyType(
     {("letter", False): 8.5, ("letter", True): 11.0, ("a4", False): 8.27, ("a4", True): 11.69}
 )
@@ -74,6 +81,15 @@ FOOTER: Mapping[str, str] = MappingProxyType(
 """File, sheet and page at the foot of every printed page, in the codes of the programs."""
 LONGEST_FOOT = 120
 """Letters of a text at the foot of a page, of the 255 that the programs take for all of it."""
+
+
+def paper_of(name: str | None, system: str) -> Paper:
+    """Return the paper of a name on the Job sheet; without one, what goes with the units.
+
+    >>> paper_of("A4", "US"), paper_of(None, "US")
+    ('a4', 'letter')
+    """
+    return PAPER_OF_NAME[name] if name else PAPER_OF_SYSTEM[system]
 
 
 def places(number: int) -> str:

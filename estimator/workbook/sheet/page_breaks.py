@@ -1,8 +1,8 @@
 """Begins a new page before a table that has no room on the rest of one.
 
 A title never stands at the foot of a page, a header never without rows, and the sums of a long
-table never alone on its last page. Letter and A4 print the same pages, unless the paper of the
-sheet holds it whole. Sheets that a reader filters are left to the spreadsheet program.
+table never alone on its last page. A sheet without a paper prints the same pages on Letter and on
+A4. Sheets that a reader filters are left to the spreadsheet program.
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,6 +19,8 @@ LEAD, TAIL = 2, 3
 HARDLY_USED = 0.3
 """Part of a page that is not left alone to keep a table whole."""
 HEADS = frozenset({"section", "header", "header_right", "header_center", "header_after", "over"})
+SUMS = ("total", "grand_total")
+"""How the styles of sums begin."""
 MOST_BREAKS = 60
 """Breaks up to which every page begins where we say; each is an order to an open program."""
 MOST_HEADERS = 3
@@ -48,8 +50,7 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
     if spec.autofilter or spec.tables:
         return spec
     rows = _Rows(spec)
-    own_page = look.page_height(spec.paper or "letter", across=bool(spec.landscape))
-    if not spec.breaks and rows.part(1, rows.last + 1).filled <= own_page:
+    if not spec.breaks and rows.part(1, rows.last + 1).filled <= _page(spec):
         return replace(spec, header_row=None)
     pages = _filled(rows, spec)
     for _ in range(MOST_HEADERS):
@@ -59,6 +60,41 @@ def with_breaks(spec: SheetSpec) -> SheetSpec:
         spec = replace(spec, header_row=header_row, header_rows=header_rows)
         pages = _filled(rows, spec)
     return replace(spec, breaks=tuple(sorted(pages.breaks)))
+
+
+def _page(spec: SheetSpec) -> float:
+    """Return the points of rows that fit on a page of a sheet, of the lower paper without one."""
+    papers = look.PAPER_CODES if spec.paper is None else (spec.paper,)
+    return min(look.page_height(paper, across=bool(spec.landscape)) for paper in papers)
+
+
+def pages_down(spec: SheetSpec) -> int:
+    """Return how many pages a sheet takes from top to bottom, laid out as it is."""
+    rows = _Rows(spec)
+    page = _page(spec)
+    first, last = spec.repeated_rows or (1, 0)
+    head = sum(map(rows.height, range(first, last + 1)))
+    breaks = frozenset(spec.breaks)
+    pages, used = 1, 0.0
+    for number in range(1, rows.last + 1):
+        height = rows.height(number)
+        if number > 1 and (number - 1 in breaks or used + height > page):
+            pages, used = pages + 1, head if number > last else 0.0
+        used += height
+    return pages
+
+
+def printed_pages(spec: SheetSpec) -> int:
+    """Return how many pages a sheet prints, laid out as it is."""
+    last = area_of(spec.print_area).right if spec.print_area else len(spec.widths)
+    widths = [look.pixels_of(width) for width in spec.widths[:last]]
+    room, repeated = look.box_pixels(across=bool(spec.landscape)), spec.repeated_columns
+    across, used = 1, 0.0
+    for number, width in enumerate(widths):
+        if used + width > room + 1:
+            across, used = across + 1, sum(widths[:repeated]) if number >= repeated else 0.0
+        used += width
+    return across * pages_down(spec)
 
 
 def _filled(rows: "_Rows", spec: SheetSpec) -> "_Pages":
@@ -111,8 +147,7 @@ class _Pages:
         repeated = spec.rows[first - 1 : self.last_repeated]
         heights = (row.height or look.ROW for row in repeated)
         self.head = sum(heights)
-        across = bool(spec.landscape)
-        self.page = min(look.page_height(paper, across=across) for paper in look.PAPER_CODES)
+        self.page = _page(spec)
         self.room = self.page
         self.given = frozenset(spec.breaks)
         self.breaks = set(self.given)
@@ -198,6 +233,10 @@ class _Rows:
         """Return whether nothing stands in a row, no chart either."""
         return not self.style(number) and number not in self.kept
 
+    def is_sum(self, number: int) -> bool:
+        """Return whether a row sums those above it."""
+        return self.style(number).startswith(SUMS)
+
     def table_starts(self) -> Iterator[int]:
         """Yield the first row of each table: of the page, a section, or a header without one."""
         yield 1
@@ -225,15 +264,31 @@ class _Rows:
         filled = end
         while filled > start + 1 and self.is_blank(filled - 1):
             filled -= 1
+        tail = self._before_sums(start, filled) - TAIL
         found, number = [], start
         while number < end:
-            after = self._after(number, start)
-            if filled - TAIL <= after < filled:
-                after = end if number >= filled - TAIL else min(after, filled - TAIL)
+            after = self._with_sums(self._after(number, start), filled)
+            if tail <= after < filled:
+                after = end if number >= tail else min(after, tail)
             after = max(after, number + 1)
             found.append(self.part(number, min(after, end)))
             number = after
         return found
+
+    def _before_sums(self, start: int, end: int) -> int:
+        """Return the row after the last one that is no sum, nor a blank row between sums."""
+        while end > start + 1 and (self.is_sum(end - 1) or self.is_blank(end - 1)):
+            end -= 1
+        return end
+
+    def _with_sums(self, after: int, end: int) -> int:
+        """Return the row after the sums that follow a row, and blank rows between them."""
+        found = after
+        while found < end and (self.is_blank(found) or self.is_sum(found)):
+            found += 1
+            if self.is_sum(found - 1):
+                after = found
+        return after
 
     def _after(self, number: int, start: int) -> int:
         """Return the row after those that stay with a row."""

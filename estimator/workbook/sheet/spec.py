@@ -124,6 +124,8 @@ class ChartSpec:
         lifts those above it, and is not in the legend. Nothing but areas may come before it.
     dashes : mapping of str to str
         Lines by name that are not drawn through: 'dash' or 'sysDot'.
+    marked : sequence of str
+        Lines by name whose points have marks.
     anchor : (str, str)
         Cells under the top left and the bottom right corner.
     values_from, values_to : float, optional
@@ -150,6 +152,7 @@ class ChartSpec:
     most_dates: int = 8
     areas: Sequence[tuple[str, str, str]] = ()
     dashes: Mapping[str, str] = field(default_factory=dict)
+    marked: Sequence[str] = ()
 
     @property
     def value_step(self) -> float | None:
@@ -287,6 +290,8 @@ class SheetSpec:
         What stands at the right end of the title's two lines.
     exact_widths : bool
         Whether the widths stay as given, and are not fitted to what the columns hold.
+    closes_up : bool
+        Whether rows give way, and type with them, where the sheet then takes fewer pages.
     foot : str
         What the foot of every page says at the left; file and sheet without it.
     tables, validations
@@ -317,6 +322,7 @@ class SheetSpec:
     validations: Sequence[Validation] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
+    closes_up: bool = False
 
     @property
     def footer(self) -> Mapping[str, str]:

@@ -39,6 +39,10 @@ BORDERS: Mapping[Border, Mapping[str, tuple[Side, str]]] = MappingProxyType(
         "sign": {"bottom": ("thin", look.INK)},
         "head": {"bottom": ("medium", look.INK)},
         "total": {"top": ("thin", look.INK), "bottom": ("thin", look.INK)},
+        "end": {"bottom": ("thin", look.INK)},
+        "week": {"left": ("thin", look.INK)},
+        "week row": {"left": ("thin", look.INK), "bottom": ("thin", look.HAIR)},
+        "week head": {"left": ("thin", look.INK), "bottom": ("medium", look.INK)},
     }
 )
 """Lines of each kind of border: side, line style and color."""
@@ -342,23 +346,61 @@ AFTER: Mapping[str, str] = MappingProxyType(
 """Style of a text in a column that follows a column of numbers."""
 WRAPPED = "{}, wrapped"
 """Key of a style whose text wraps where its cells have no room for one line."""
+CLOSE = "{}, close"
+"""Key of a style in the smaller type of a long table."""
 
+
+RULED_STYLES: Mapping[str, str] = MappingProxyType(
+    {
+        key: f"{key}, ruled"
+        for key in ("week", "week_year", "int", "text", "text_after", "pct0", "people", "num1",
+                    "text_wrap", "wrap_after")
+    }
+)  # fmt: skip
+"""Keys of the styles of rows that a rule ends, as the last week of a month."""
+WEEK_STYLES: Mapping[str, str] = MappingProxyType(
+    {key: f"{key}, week" for key in ("over", "weekday", "day_of_month", "day_number", "day_text")}
+)
+"""Keys of the styles of days, and what they are on the first day of a week: a rule at its left."""
+_ROWS: Mapping[str, StyleDef] = {
+    **_NAMED,
+    **{
+        week: replace(_NAMED[key], border=f"week {_NAMED[key].border}".strip())
+        for key, week in WEEK_STYLES.items()
+    },
+    **{ruled: replace(_NAMED[key], border="end") for key, ruled in RULED_STYLES.items()},
+}
 
 US_STYLES: Mapping[str, str] = MappingProxyType(
-    {key: f"{key}, US" for key, style in _NAMED.items() if style.number_format in look.US_DATES}
+    {key: f"{key}, US" for key, style in _ROWS.items() if style.number_format in look.US_DATES}
 )
 """Keys of the styles of dates, and what they are in US units."""
 
+_DATED: Mapping[str, StyleDef] = {
+    **_ROWS,
+    **{
+        us: replace(_ROWS[key], number_format=look.US_DATES[_ROWS[key].number_format])
+        for key, us in US_STYLES.items()
+    },
+}
+CLOSE_STYLES: Mapping[str, str] = MappingProxyType(
+    {key: CLOSE.format(key) for key, style in _DATED.items() if style.font_size == look.TEXT}
+)
+"""Keys of the styles that long tables set in smaller type, and what they are there."""
+_SIZED: Mapping[str, StyleDef] = {
+    **_DATED,
+    **{
+        close: replace(_DATED[key], font_size=look.LONG_TABLE)
+        for key, close in CLOSE_STYLES.items()
+    },
+}
+
 STYLES: Mapping[str, StyleDef] = MappingProxyType(
     {
-        **_NAMED,
-        **{
-            us: replace(_NAMED[key], number_format=look.US_DATES[_NAMED[key].number_format])
-            for key, us in US_STYLES.items()
-        },
+        **_SIZED,
         **{
             WRAPPED.format(key): replace(style, wrap=True)
-            for key, style in _NAMED.items()
+            for key, style in _SIZED.items()
             if not style.wrap
         },
     }

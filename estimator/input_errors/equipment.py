@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from estimator.equipment.rental_tiers import FOUR_WEEK_DAYS, WEEK_DAYS
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken, header
+from estimator.input_errors.entries import Broken, Entry, Sheets, above, broken, header
 
 RENTED = ("machines", "generators", "lifting")
 NEEDED_BY_HYDRAULIC = ("piston_area_mm2", "min_gauge_mpa", "max_gauge_mpa")

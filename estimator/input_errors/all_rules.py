@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.rules import (
+from estimator.input_errors import (
     dates,
     equipment,
     on_site,
@@ -13,7 +13,7 @@ from estimator.rules import (
     shifts,
     tables,
 )
-from estimator.rules.entries import Broken, Rule, Sheets
+from estimator.input_errors.entries import Broken, Rule, Sheets
 
 RULES: tuple[Rule, ...] = (
     *tables.RULES,

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
+from estimator.input_errors.entries import Broken, Entry, Sheets, broken
 from estimator.inputs.dictionary import LEAVE_OUT
 from estimator.models.job import omitted
-from estimator.rules.entries import Broken, Entry, Sheets, broken
 
 TABLE = "scenarios"
 BASE_NAME = "base"

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from estimator.input_errors.entries import describe
 from estimator.inputs.column import (
     FIRST_YEAR,
     LAST_YEAR,
@@ -20,7 +21,6 @@ from estimator.inputs.column import (
 from estimator.inputs.dictionary import Field
 from estimator.inputs.weekdays import weekdays
 from estimator.models.rates import MoneyRate
-from estimator.rules.entries import describe
 from estimator.units import UNITS
 
 YES_NO = ("yes", "no")

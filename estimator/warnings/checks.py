@@ -15,9 +15,11 @@ from estimator.models.joint import PipeGeometry
 from estimator.models.places import Places
 from estimator.models.sized_run import SizedRun
 from estimator.plan.hydrotest import rule
-from estimator.review.bid import lump_sum_below_zero, owner_items_unmatched
-from estimator.review.fittings import unpriced_fittings
-from estimator.review.limits import (
+from estimator.standards import tables
+from estimator.units import at_most
+from estimator.warnings.bid import lump_sum_below_zero, owner_items_unmatched
+from estimator.warnings.fittings import unpriced_fittings
+from estimator.warnings.limits import (
     cables_to_settle,
     lifting_near_capacity,
     machines_already_on_site,
@@ -25,11 +27,9 @@ from estimator.review.limits import (
     sets_at_low_load,
     stock_exceeded,
 )
-from estimator.review.on_site import crews_waiting, open_holds, time_lost_to_holds
-from estimator.review.plausible import PLAUSIBLE
-from estimator.review.price_jumps import price_jumps
-from estimator.standards import tables
-from estimator.units import at_most
+from estimator.warnings.on_site import crews_waiting, open_holds, time_lost_to_holds
+from estimator.warnings.plausible import PLAUSIBLE
+from estimator.warnings.price_jumps import price_jumps
 from estimator.working_time.working_days import WorkingCalendar
 
 RATE_SERIES = ("practitioners", "remembered")

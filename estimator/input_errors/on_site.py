@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.rules.entries import Broken, Sheets, broken
+from estimator.input_errors.entries import Broken, Sheets, broken
 
 
 def crews_on_site(sheets: Sheets) -> Iterator[Broken]:

@@ -4,9 +4,9 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 from estimator.errors import EstimatorError
+from estimator.input_errors.entries import Broken, Entry, Sheets, above, broken, describe
 from estimator.models.job import split_names
 from estimator.models.job_inputs import EVERY_RUN
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken, describe
 from estimator.standards.pipe_sizes import pipe_od_mm
 from estimator.standards.pipe_walls import min_wall_mm
 

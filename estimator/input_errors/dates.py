@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Hashable, Iterator
 
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken
+from estimator.input_errors.entries import Broken, Entry, Sheets, above, broken
 
 SPANS = ("overtime", "crew_dates", "holds")
 """Tables with a first and a last date; a blank last date is open."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.rules.entries import Broken, Entry, Sheets, above, broken, header
+from estimator.input_errors.entries import Broken, Entry, Sheets, above, broken, header
 from estimator.units import DAY_MIN, HOUR_MIN
 
 LOST = ("startup_min", "wrapup_min", "breaks_min")

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from estimator.rules.entries import Broken, Entry, Sheets, broken
+from estimator.input_errors.entries import Broken, Entry, Sheets, broken
 
 TABLE = "owner_items"
 OF_THE_FIRST = ("owner_text", "unit", "price")

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
+from estimator.input_errors.entries import Broken, Entry, Sheets, broken
+from estimator.input_errors.runs import size_problem, wall_problem
 from estimator.models.base import joined
 from estimator.models.kinds import TO_SMALLER, WITH_ANGLE
 from estimator.models.priced_items import FittingPrice, OtherCost, angles_in
-from estimator.rules.entries import Broken, Entry, Sheets, broken
-from estimator.rules.runs import size_problem, wall_problem
 from estimator.standards.pipe_sizes import pipe_od_mm
 
 FITTINGS, OTHERS = FittingPrice.TABLE, OtherCost.TABLE

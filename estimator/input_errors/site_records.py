@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Hashable, Iterator
 from itertools import pairwise
 
 from estimator.data_class import dataclass
-from estimator.rules.entries import Broken, Entry, Sheets, broken
+from estimator.input_errors.entries import Broken, Entry, Sheets, broken
 from estimator.working_time.clock import elapsed_s
 
 LOG, COUPONS, DAILY = "joint_log", "coupons", "daily_record"

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from itertools import pairwise
 
+from estimator.input_errors.entries import Broken, Entry, Sheets, broken, header
 from estimator.inputs.dictionary import fields, input_tables
-from estimator.rules.entries import Broken, Entry, Sheets, broken, header
 
 UNIQUE_KEYS = (
     ("schedule", "run_id"),

@@ -10,14 +10,14 @@ from typing import Any
 
 from estimator.display import UnitSystem
 from estimator.errors import InputError, Problem
+from estimator.input_errors import values
+from estimator.input_errors.all_rules import broken_rules
+from estimator.input_errors.entries import Broken, describe
 from estimator.inputs.column import usual_column
 from estimator.inputs.dictionary import Field, fields, input_tables, overridable
 from estimator.models.job import Job, Override
 from estimator.models.places import Places
 from estimator.models.rates import MoneyRate
-from estimator.rules import values
-from estimator.rules.all_rules import broken_rules
-from estimator.rules.entries import Broken, describe
 
 PARTS: Mapping[str, str] = MappingProxyType({"schedule": "runs", "risk": "risk_ranges"})
 """Part of the job that holds the entries of a table, where it is called otherwise."""
