@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import Any
 
 from estimator.display import UnitSystem
+from estimator.input_errors.entries import describe
 from estimator.inputs.dictionary import Field
-from estimator.rules.entries import describe
 from estimator.standards import tables
 from estimator.units import from_si
 from workbook_template.content import NUMBER_OR_TEXT_KINDS

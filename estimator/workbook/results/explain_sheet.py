@@ -10,9 +10,9 @@ from estimator.display import UnitSystem, counted, figure, show_date
 from estimator.explain import explain
 from estimator.explain.one_run import JOB_PARTS, JOB_PRICE, explain_first
 from estimator.explain.times import is_day
+from estimator.input_errors.entries import header as header_of
 from estimator.inputs.trade_units import written
 from estimator.models.explanation import Explanation, Part, Step
-from estimator.rules.entries import header as header_of
 from estimator.workbook.results.builder import Context, Scalar, SheetBuilder
 from estimator.workbook.results.result_columns import ResultColumn, result_columns
 from estimator.workbook.sheet.names import link_to

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from estimator.rules.entries import header as header_of
+from estimator.input_errors.entries import header as header_of
 from estimator.workbook.results.builder import Context, SheetBuilder
 from estimator.workbook.sheet.spec import Cell, SheetSpec
 
