@@ -224,15 +224,6 @@ def fields(table: str) -> tuple[Field, ...]:
 
 
 @cache
-def _rows_by_table() -> Mapping[str, Sequence[Mapping[str, str]]]:
-    """Return the rows of the data dictionary by table."""
-    rows: dict[str, list[Mapping[str, str]]] = {}
-    for row in (*_rows("inputs.csv"), *_rows("site_inputs.csv")):
-        rows.setdefault(row["table"], []).append(row)
-    return MappingProxyType(rows)
-
-
-@cache
 def keys_of(table: str) -> frozenset[str]:
     """Return the keys of the fields of a table, none for a table that there is not."""
     return frozenset(field.key for field in fields(table))
