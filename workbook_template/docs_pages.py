@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from estimator.excel.cell_functions.support import FunctionHelp
 from estimator.export.schema import json_schema
@@ -62,6 +63,8 @@ RESULT_TABLES = {
     "log_chart": "Log summary: share of rejects",
 }
 
+EXCEL_CHECK = Path(__file__).parent.parent / "release_kit" / "files" / "excel_check.md"
+
 
 def pages() -> Mapping[str, Callable[[], str]]:
     """Return the maker of each generated page by file name."""
@@ -69,6 +72,7 @@ def pages() -> Mapping[str, Callable[[], str]]:
         "workbook.md": workbook_page,
         "standards.md": standards_page,
         "functions.md": functions_page,
+        "excel_check.md": check_page,
         "pipes.md": pipes_page,
         "not_used.md": not_used_page,
         "commands.md": commands_page,
@@ -82,6 +86,12 @@ def pages() -> Mapping[str, Callable[[], str]]:
 def schema_page() -> str:
     """Return the JSON Schema of an estimate."""
     return json.dumps(json_schema(), indent=1) + "\n"
+
+
+def check_page() -> str:
+    """Return the check that a person with Excel makes, as the kit holds it."""
+    title, text = EXCEL_CHECK.read_text("utf-8").split("\n", 1)
+    return f"{title}\n\n{GENERATED}\n{text}"
 
 
 def workbook_page() -> str:
