@@ -892,6 +892,20 @@ def test_the_press_loads_nothing_that_it_does_not_need():
     assert run.stdout.strip() == "[]"
 
 
+def test_loading_a_press_reads_no_table():
+    """Tables of inputs, results and standards are read when the first row of one is asked for."""
+    code = (
+        "import sys, xlwings; read = []; sys.addaudithook(lambda event, about: event == 'open' and "
+        "str(about[0]).endswith('.csv') and read.append(about[0])); import estimator.excel.work; "
+        "print(read); from estimator.inputs.dictionary import fields; fields('job'); "
+        "print(len(read))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    loaded, then = run.stdout.splitlines()
+    assert loaded == "[]"
+    assert int(then) >= 2, "the question of this test is heard"
+
+
 def test_the_process_of_a_press_ends_without_a_last_search_for_garbage():
     """What is registered first is called last, when all objects are set apart already."""
     code = (

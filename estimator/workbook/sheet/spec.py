@@ -1,11 +1,13 @@
 """What a result sheet looks like, whichever program or file it is then written to."""
 
+import dataclasses
 import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal, NamedTuple
 
+from estimator.data_class import dataclass
 from estimator.workbook.sheet.look import AXIS, DATE_TIGHT, INK, Paper, footer_of
 
 Value = str | int | float | bool | dt.date | None
@@ -49,7 +51,7 @@ class Cell(NamedTuple):
     formula: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclasses.dataclass(frozen=True, slots=True)
 class Row:
     """One row from column A on; None leaves a cell out. Height in points, None is the layout's."""
 
