@@ -15,7 +15,8 @@ from estimator.models.bands import BandShare, SizeBand
 from estimator.models.plan import CrewDay, Plan, PlanLine
 from estimator.plan.hours_by_run import HoursByRun
 from estimator.plan.paid_shifts import people_at
-from estimator.warnings.price_jumps import _Size, _why
+from estimator.standards import tables
+from estimator.warnings.price_jumps import _like, _Size, _sizes, _why
 from estimator.workbook.book import parse_workbook
 from estimator.workbook.read.columns import value_if_absent
 from tests.jobs import job, machine, role, run, task_times
@@ -153,6 +154,34 @@ def test_every_jump_of_like_pipe_is_named_with_its_reason(system, dr, sticks):
             assert f" {small.run_id} to " in words
             assert f" {large.run_id} the cost" in words
             assert "nothing stands out" not in words
+
+
+def listed(od_system):
+    """Return the sizes of a system that the fleet of a new workbook joins."""
+    rows = tables.load("pipe_od")
+    return [row["nominal_size"] for row in rows
+            if row["od_system"] == od_system and 60 <= row["od_mm"] <= 1250]  # fmt: skip
+
+
+@pytest.mark.parametrize("dr", [9, 17, 26])
+@pytest.mark.parametrize("od_system", ["IPS", "DIPS", "ISO"])
+def test_a_joint_alone_jumps_only_with_a_class_or_people_over_all_sizes(od_system, dr):
+    """Like pipe, every size from the table: by its own minutes a joint costs more than that of the
+    size before, and over 25 % more, or more than the diameter grows, only where a machine class or
+    a third of a person is added. (DIPS 6 to 8 is 31 % in diameter, and so in wall and cooling.)
+    """
+    pipe = {"od_system": od_system, "dr": dr, "placement": "surface"}
+    if od_system == "ISO":
+        pipe |= {"material": "PE100", "stick_length_m": 12, "segments_m": 6000}
+    system = "SI" if od_system == "ISO" else "US"
+    found = priced_ladder("between centers", system, listed(od_system), **pipe)
+    sizes = _sizes(found, _like)
+    assert len(sizes) == len(listed(od_system)) >= 14
+    for small, large in pairwise(sizes):
+        before, after = (one.per_joint(alone=True) for one in (small, large))
+        added = large.classes - small.classes or large.people - small.people > 0.3
+        assert before < after
+        assert added or after <= max(1.25, large.od_mm / small.od_mm) * before, large.name
 
 
 def a_size(od_mm, crew_min, joining_min, **changes):

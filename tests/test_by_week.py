@@ -70,6 +70,23 @@ def test_what_must_be_ready_before_the_crew_comes():
     assert (test.name, test.items[0].what, test.items[0].unit) == ("S1", "water", "L")
 
 
+def test_strings_to_tie_in_to_are_needed_for_the_tie_in_not_for_the_pipe():
+    """Both crews begin on Monday; R2 is tied in to R1 when that is strung, on Monday a week later.
+
+    Strung on that day itself they are needed then, not on the Friday before."""
+    first = run("R1", segments_m=(1212.0,), crew=1)
+    second = run("R2", segments_m=(120.0,), crew=2, joins="R1", tie_ins=1)
+    found = estimate(job(first, second, crews=2, **NO_TESTS))
+    tied = [line.date for line in found.plan.lines if line.tie_in_joints]
+    strung = max(line.date for line in found.plan.lines if line.run_id == "R1")
+    assert tied == [strung]
+    pipe, strings = [one for one in look_ahead(found).ready if one.name == "R2"]
+    assert (pipe.by, pipe.before) == (MONDAY - 3 * DAY, MONDAY)
+    assert (strings.by, strings.before) == (strung, strung)
+    assert [item.what for item in strings.items] == ["strings of run"]
+    assert all(item.what != "strings of run" for item in pipe.items)
+
+
 def test_days_ahead_are_three_weeks_from_any_date():
     days = days_ahead(two_weeks(), dt.date(2027, 3, 3))
     assert [day.date for day in days] == [dt.date(2027, 3, 3) + DAY * n for n in range(21)]

@@ -58,6 +58,26 @@ def test_a_run_shorter_than_its_stick_but_with_joints():
     assert text == "Length: shorter than one stick or coil: run R1. Check both lengths"
 
 
+def test_60_by_14_for_14_by_60():
+    """60 segments of 14 ft in sticks of 40 ft have no joint; 14 of 60 ft have two sticks each. Of
+    14 connections of 20 ft nobody means 20 of 14."""
+    factory = WorkbookFactory()
+    for text, doubted in (("60 x 14", True), ("14 x 60", False), ("14 x 20", False),
+                          ("51 x 80", True), ("50 x 80", False), ("38; 14", False)):  # fmt: skip
+        factory.set("schedule", "segments_m", text)
+        factory.set("schedule", "stick_length_m", 40)
+        found = parse_workbook(factory.build())
+        said = [problem for problem in estimate(found.job, found.places).warnings
+                if " as segments, " in problem.message]  # fmt: skip
+        assert len(said) == doubted, text
+        assert all(problem.where.startswith("Pipe schedule!") for problem in said)
+        if text == "60 x 14":
+            assert said[0].message.endswith(
+                "has 60 of 14 ft as segments, each under a stick, so that no two sticks are "
+                "joined. Where 14 of 60 are meant, enter 14 x 60"
+            )
+
+
 def test_34000_ft_for_3400():
     """3,400 / 3,100 passes; 34,000 is 11 times the next longest run."""
     assert texts(runs_of(3400 * FT, 3100 * FT, 900 * FT)) == []

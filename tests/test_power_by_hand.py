@@ -84,6 +84,27 @@ def test_a_set_that_is_just_large_enough_lacks_stock_not_output():
     assert one.text == "only 1 in stock, 3 needed"
 
 
+def test_a_set_is_derated_for_the_months_of_its_own_loads():
+    """Step rule: 3 % for each 5 C above 40 C. M3 works in March at 20 C: all is left. M1, of a
+    tenth of the load, works in July at 50 C: 94 %. The set for both is that of M3 in March."""
+    small = machine("M1", heater_kw=0.2, facer_kw=0.1, pump_kw=0.1)
+    made = job(ambient_c=20.0, elevation_m=0.0, machines=(small, machine("M3")), site_load_kw=0.0)
+    months = tuple(row.model_copy(update={"ambient_c": 50.0 if row.month == "Jul" else None})
+                   for row in made.weather)  # fmt: skip
+    made = made.model_copy(update={"weather": months})
+    march, july = ((date, SimpleNamespace(machine=SimpleNamespace(class_id=name)))
+                   for date, name in ((MONDAY, "M3"), (dt.date(2027, 7, 5), "M1")))  # fmt: skip
+    power = {name: SimpleNamespace(heater_duty=0.5) for name in ("M1", "M3")}
+    both = CrewPower(made, 1, [march, july], power, 1, 1)
+    alone = CrewPower(made, 1, [march], power, 1, 1)
+    assert both.needed().needed_kw == alone.needed().needed_kw
+    left = [check.derating for check in both.set_checks({"G15": both.dates})[:1]]
+    assert left == [1.0]
+    hot = CrewPower(made, 1, [july, (july[0], march[1])], power, 1, 1)
+    assert hot.set_checks({"G15": hot.dates})[0].derating == pytest.approx(0.94)
+    assert hot.needed().needed_kw > alone.needed().needed_kw
+
+
 def test_limits_near_nothing_are_kept_to_a_billionth():
     assert [at_most(value, 0.0) for value in (0.9e-9, 1.5e-9)] == [True, False]
 

@@ -133,3 +133,33 @@ def test_a_job_reversed_or_split_costs_the_same(rows, rule, crews, share, rest_m
     assert len({found.bid.price for found in made}) == 1
     assert len({found.finish for found in made}) == 1
     assert len({sum(one.counts.rework_joints for one in found.runs) for found in made}) == 1
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["4", "8", "12"]), st.integers(1, 30), st.integers(1, 30),
+                  st.integers(1, 2)),
+        min_size=1, max_size=4,
+    ),
+    RULES,
+)  # fmt: skip
+def test_a_segment_cut_in_two_adds_a_tie_in_and_a_move_and_nothing_else(rows, rule):
+    """The joint at the cut is entered as a tie-in to the first part. With a tie-in that takes what
+    a joint takes, strings that do not rest, and moves of no time, it costs the same."""
+    whole, cut = [], []
+    for n, (size, first, second, crew) in enumerate(rows, 1):
+        like = {"size": size, "stick_length_m": 6.0, "crew": crew}
+        whole.append(run(f"R{n}", segments_m=(6.0 * (first + second),), **like))
+        cut += [
+            run(f"R{n}-1", segments_m=(6.0 * first,), **like),
+            run(f"R{n}-2", segments_m=(6.0 * second,), tie_ins=1, joins=f"R{n}-1", **like),
+        ]
+    free = {"tie_in_factor": 1.0, "own_rest_min": 0.0, "machine_move_min": 0.0,
+            "rework_share": 0.0, "test_joint_rule": rule, "crews": 2}  # fmt: skip
+    one, two = (estimate(job(*runs, **free)) for runs in (whole, cut))
+    assert sum(x.counts.butt_joints for x in one.runs) == sum(
+        x.counts.butt_joints for x in two.runs
+    )
+    assert one.bid.price == two.bid.price
+    assert one.finish == two.finish

@@ -8,6 +8,7 @@ from estimator.data_class import dataclass
 from estimator.models.choice import Reason, Rejection
 from estimator.models.equipment import Generator, Machine
 from estimator.models.job import Job
+from estimator.models.job_inputs import SiteInputs
 from estimator.models.power import PowerNeed, SetCheck
 from estimator.models.sized_run import SizedRun
 from estimator.power.generator import (
@@ -23,6 +24,7 @@ from estimator.power.generator import (
 )
 from estimator.power.load import Load, electric_load, mean_load_kw
 from estimator.units import at_most
+from estimator.working_time.ambient import MonthlyAmbient
 from estimator.working_time.on_site import machines_on
 from estimator.working_time.shifts import Shifts
 
@@ -33,10 +35,11 @@ Dates = Sequence[dt.date]
 
 
 class Fed(NamedTuple):
-    """What one set feeds at once: machines of a class, and how many of them."""
+    """What one set feeds at once: machines of a class, how many, and in what ambient."""
 
     class_id: str
     machines: int
+    ambient_c: float
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ class CrewPower:
     ) -> None:
         self.job, self.crew, self.power = job, crew, power
         self.quantity, self.at_once = sets, at_once
-        self.shifts = Shifts.of(job)
+        self.shifts, self.ambient = Shifts.of(job), MonthlyAmbient.of(job)
         self.fed = self._fed_by_date(lines)
         known = {machine.class_id: machine for machine in job.machines}
         used = dict.fromkeys(fed for each in self.fed.values() for fed in each)
@@ -100,8 +103,17 @@ class CrewPower:
         found: dict[dt.date, dict[Fed, None]] = {}
         for date, run in lines:
             machines = machines_on(self.job, self.crew, date) if shared else 1
-            found.setdefault(date, {})[Fed(run.machine.class_id, machines)] = None
+            fed = Fed(run.machine.class_id, machines, self.ambient.on(date))
+            found.setdefault(date, {})[fed] = None
         return {date: tuple(found[date]) for date in sorted(found)}
+
+    def _site(self, fed: Fed) -> SiteInputs:
+        """Return the site as it is in the month in which a set feeds some machines."""
+        return self.job.site.model_copy(update={"ambient_c": fed.ambient_c})
+
+    def _left(self, item: Generator, fed: Fed) -> float:
+        """Return the share of its rating that a class has left in that month."""
+        return site_share(kind_of(item), self._site(fed), self.job.power)
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -125,7 +137,7 @@ class CrewPower:
     def _decides(self, kind: SetKind, fed: Fed) -> Check:
         known = self._decided.get((kind, fed))
         if known is None:
-            known = deciding(self.loads[fed], kind, self.job.site, self.job.power)
+            known = deciding(self.loads[fed], kind, self._site(fed), self.job.power)
             self._decided[kind, fed] = known
         return known
 
@@ -140,15 +152,16 @@ class CrewPower:
         fed, check = self._hardest(kind_of(item), used)
         fails = ""
         if not at_most(check.needed_kw, item.rated_kw):
-            fails = self._too_small(item, self.loads[fed])
+            fails = self._too_small(item, fed)
         elif item.stock < self.at_once:
             fails = f"only {item.stock} in stock, {self.at_once} needed"
         return Trial(item, fed, self.loads[fed], check, fails)
 
-    def _too_small(self, item: Generator, load: Load) -> str:
+    def _too_small(self, item: Generator, fed: Fed) -> str:
+        load, site = self.loads[fed], self._site(fed)
         failed = [
             check.name
-            for check in checks(load, kind_of(item), self.job.site, self.job.power)
+            for check in checks(load, kind_of(item), site, self.job.power)
             if not at_most(check.needed_kw, item.rated_kw)
         ]
         return f"too small: fails {', '.join(failed)}"
@@ -160,8 +173,7 @@ class CrewPower:
     def why(self, item: Generator, dates: Dates) -> Reason:
         """Return why a set was chosen for some dates."""
         trial = self.trial(item, dates)
-        share = site_share(kind_of(item), self.job.site, self.job.power)
-        machines = trial.fed.machines
+        share, machines = self._left(item, trial.fed), trial.fed.machines
         on_set = "machine" if machines == 1 else f"{machines} machines"
         return Reason(
             text=f"{on_set} and site load: running {trial.load.running_kw:.1f} kW "
@@ -205,7 +217,7 @@ class CrewPower:
             class_id=item.class_id,
             machines=trial.fed.machines,
             rated_kw=item.rated_kw,
-            derating=site_share(kind_of(item), self.job.site, self.job.power),
+            derating=self._left(item, trial.fed),
             needed_kw=trial.check.needed_kw,
             decides=trial.check.name,
             dip=self._dip(item, days or self.dates),
@@ -259,20 +271,26 @@ class CrewPower:
         return sum(self.fuel_l(item, date) for date in dates)
 
     def needs_on_sets(self, chosen: Mapping[str, Dates]) -> dict[str, PowerNeed]:
-        """Return the power need of each machine class, by the kind of set that feeds it first."""
-        site, power = self.job.site, self.job.power
+        """Return the power need of each machine class, by the set that feeds it first.
+
+        In the hottest of the months in which it is fed.
+        """
         items = {item.class_id: item for item in self.job.generators}
         set_on = {date: items[name] for name, dates in chosen.items() for date in dates}
         fed_by: dict[str, Generator] = {}
+        hottest: dict[str, Fed] = {}
         for date, used in self.fed.items():
             for fed in used:
                 fed_by.setdefault(fed.class_id, set_on[date])
+                known = hottest.setdefault(fed.class_id, fed)
+                hottest[fed.class_id] = max(known, fed, key=lambda one: one.ambient_c)
         found: dict[str, PowerNeed] = {}
         for class_id, item in fed_by.items():
-            kind, load = kind_of(item), electric_load(self.machines[class_id], power)
+            fed = hottest[class_id]
+            kind, load = kind_of(item), electric_load(self.machines[class_id], self.job.power)
             update = {
-                "derating": site_share(kind, site, power),
-                "rated_needed_kw": deciding(load, kind, site, power).needed_kw,
+                "derating": self._left(item, fed),
+                "rated_needed_kw": deciding(load, kind, self._site(fed), self.job.power).needed_kw,
             }
             found[class_id] = self.power[class_id].model_copy(update=update)
         return found

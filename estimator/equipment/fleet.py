@@ -72,17 +72,15 @@ class FleetBuilder:
         ]
         if not lines:
             return []
-        _, hottest_c = self.needs.ambient.range_over(date for date, _ in lines)
-        hot = job.changed(ambient_c=hottest_c)
         if job.resources.shares_generator:
-            return self._sets(CrewPower(hot, crew, lines, self.power, sets=1, at_once=1))
+            return self._sets(CrewPower(job, crew, lines, self.power, sets=1, at_once=1))
         spans, at_once = [], 0
         for use in uses(job, crew, (date for date, _ in lines)):
             at_once += use.quantity
             used = set(use.dates)
             fed = [(date, run) for date, run in lines if date in used]
             spans += self._sets(
-                CrewPower(hot, crew, fed, self.power, sets=use.quantity, at_once=at_once)
+                CrewPower(job, crew, fed, self.power, sets=use.quantity, at_once=at_once)
             )
         return spans
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from estimator.equipment.lifting import with_reserve
 from estimator.models.equipment import Machine
 from estimator.models.job import Job
+from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rental import RentalSpan
 from estimator.models.rental_request import LiftNeed, MachineNeed, PowerWanted, RequestLine
@@ -110,7 +111,8 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
     at_once = _machines_on_set(planned.job, span)
     loads = [(electric_load(machine, planned.job.power, at_once), machine) for machine in fed]
     hardest = max(loads, key=lambda pair: pair[0].starting_kw)
-    _, hottest = MonthlyAmbient.of(planned.job).range_over(span.used)
+    fed_on = _dates_with(planned.plan, span, hardest[1])
+    _, hottest = MonthlyAmbient.of(planned.job).range_over(fed_on)
     return PowerWanted(
         running_kw=max(load.running_kw for load, _ in loads),
         running_kva=max(load.running_kva for load, _ in loads),
@@ -121,6 +123,16 @@ def _generator(planned: PlannedJob, span: RentalSpan, runs: Sequence[SizedRun]) 
         elevation_m=planned.job.site.elevation_m,
         hottest_c=hottest,
     )
+
+
+def _dates_with(plan: Plan, span: RentalSpan, machine: Machine) -> list[dt.date]:
+    """Return the dates on which the crew of a span works with a machine while it is used."""
+    used = set(span.used)
+    return [
+        line.date
+        for line in plan.lines
+        if line.crew == span.crew and line.date in used and line.machine == machine.class_id
+    ]
 
 
 def _machines_on_set(job: Job, span: RentalSpan) -> int:

@@ -6,7 +6,7 @@ and the hydrotests of a planned job, so that the weeks add up to the job.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import TypeVar
 
@@ -273,13 +273,43 @@ class _ByDate:
         found: list[Readiness] = []
         for run_id, (first, _) in self.spans.items():
             crew = next(line.crew for line in self.lines[first] if line.run_id == run_id)
-            items = tuple(_items(runs[run_id], sized[run_id]))
+            joined = [*_strings_to_join(runs[run_id])]
+            later = [one for one in joined if self._is_at_work(one.name, first)]
+            items = *_items(runs[run_id], sized[run_id]), *(x for x in joined if x not in later)
             found.append(Readiness(self.day_before(first), first, crew, run_id, items))
+            if later:
+                found += self._for_tie_ins(sized[run_id], crew, later)
         for test in self.planned.tests:
             by = self.day_before(test.start)
             items = tuple(_test_items(test))
             found.append(Readiness(by, test.start, test.crew, test.section, items, is_test=True))
         return _grouped(found, lambda one: one.by)
+
+    def _is_at_work(self, run_id: str, first: dt.date) -> bool:
+        """Return whether a run is worked on after a date."""
+        return run_id in self.spans and self.spans[run_id][1] > first
+
+    def _for_tie_ins(
+        self, run: SizedRun, crew: int, strings: Sequence[ReadyItem]
+    ) -> Iterator[Readiness]:
+        """Yield the strings of other runs by when they must be there for the tie-ins of a run.
+
+        Those that are joined on the day of the tie-ins itself are needed then.
+        """
+        date = self._tied_in_on(run)
+        for one in strings:
+            at_work = any(line.run_id == one.name for line in self.lines[date])
+            by = date if at_work else self.day_before(date)
+            yield Readiness(by, date, crew, run.run_id, (one,))
+
+    def _tied_in_on(self, run: SizedRun) -> dt.date:
+        """Return the date of the first tie-in of a run to other pipe; they are its last ones."""
+        to_come = run.counts.tie_in_joints - run.counts.outside_tie_ins
+        for date, lines in self.lines.items():
+            to_come -= sum(line.tie_in_joints for line in lines if line.run_id == run.run_id)
+            if to_come < 0:
+                return date
+        return self.spans[run.run_id][0]
 
 
 def _crew_work(crew: int, paid: list[CrewDay], lines: list[PlanLine], fuel_l: float) -> CrewWork:
@@ -321,6 +351,10 @@ def _items(run: Run, sized: SizedRun) -> Iterator[ReadyItem]:
         yield ReadyItem(OPEN_TRENCH, run.length_m, "m")
     for name in run.followed_runs:
         yield ReadyItem(FINISHED, 1, name=name)
+
+
+def _strings_to_join(run: Run) -> Iterator[ReadyItem]:
+    """Yield the strings that must be there before a run is tied in to them."""
     for name in run.joined_runs:
         yield ReadyItem(STRINGS_OF, 1, name=name)
 

@@ -6,14 +6,14 @@ Ranges and factors are our own assumptions, in the table ``plausible`` of the st
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from estimator.display import figure, name_runs, show
+from estimator.display import figure, name_runs, show, unit_of
 from estimator.errors import Problem
 from estimator.models.equipment import RentalItem
 from estimator.models.estimate import Estimate
 from estimator.models.places import Places
 from estimator.models.rates import MoneyRate
 from estimator.standards import tables
-from estimator.units import at_least, at_most, to_si
+from estimator.units import at_least, at_most, from_si, to_si
 
 TABLE = "plausible"
 LIKE_A_DOLLAR = ("$", "US$", "USD", "C$", "CAD", "A$", "AUD", "€", "EUR", "£", "GBP")
@@ -95,6 +95,32 @@ def runs_shorter_than_a_stick(estimate: Estimate, places: Places) -> Iterator[Pr
         yield Problem(
             places.where("schedule", short[0], "segments_m"),
             f"Length: shorter than one stick or coil: {name_runs(short)}. Check both lengths",
+        )
+
+
+def segments_like_a_slip(estimate: Estimate, places: Places) -> Iterator[Problem]:
+    """Warn of many segments, and of segments under a stick whose number is that of a length."""
+    most, system = tables.number(_known("segments"), "high"), estimate.job.cover.unit_system
+    unit = unit_of("length", system)
+    for run in estimate.job.runs:
+        segments = run.segments_m
+        number, first = len(segments), segments[0]
+        equal = number > 1 and len(set(segments)) == 1
+        stick = run.stick_length_m
+        if equal and not at_least(first, stick) and at_least(to_si(number, unit), stick):
+            shown = figure(from_si(first, unit))
+            text = (
+                f"each under a stick, so that no two sticks are joined. Where {shown} of {number} "
+                f"are meant, enter {shown} x {number}"
+            )
+        elif number > most:
+            text = f"more than {most:.0f} (our assumption). Check the number"
+        else:
+            continue
+        of = f"{number} of {show(first, 'length', system)}" if equal else f"{number}"
+        yield Problem(
+            places.where("schedule", run.run_id, "segments_m"),
+            f"Length: run {run.run_id} has {of} as segments, {text}",
         )
 
 
@@ -242,6 +268,7 @@ def _in_part(estimate: Estimate, places: Places, key: str, text: str) -> Iterato
 PLAUSIBLE = (
     sticks_of_no_usual_length,
     runs_shorter_than_a_stick,
+    segments_like_a_slip,
     run_far_longer,
     wages_far_off,
     fuel_price_far_off,

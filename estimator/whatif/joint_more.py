@@ -1,6 +1,6 @@
 """Where crews share runs: whether a joint more would let them share the runs at less cost."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from typing import NamedTuple
 
 from estimator.display import name_runs
@@ -25,11 +25,11 @@ CrewOf = Mapping[str, int]
 
 
 class Fall(NamedTuple):
-    """A run, how much less the job costs with a joint more in it, and who then makes which run."""
+    """A run, how much less the job costs with a joint more in it, and the plan that it then has."""
 
     run_id: str
     by: float
-    crew_of: CrewOf
+    plan: Plan
 
 
 def cheaper_with_a_joint_more(estimate: Estimate, shared: Shared) -> Sequence[Problem]:
@@ -69,9 +69,8 @@ def _fall(estimate: Estimate, shared: Shared, run_id: str) -> Fall:
         for run in left_of(sizer.size_all(), job.done)
     ]
     plan = lay_out(job, counted, sizer.cycle_on, None, shared.places)
-    crew_of = crews_of(plan)
-    if crew_of == crews_of(estimate.plan):
-        return Fall(run_id, 0.0, crew_of)
+    if shares_of(plan) == shares_of(estimate.plan):
+        return Fall(run_id, 0.0, plan)
     runs = tuple(sizer.retime_at_start(counted, plan))
     priced = price_job(
         PlannedJob(
@@ -82,7 +81,7 @@ def _fall(estimate: Estimate, shared: Shared, run_id: str) -> Fall:
             tests=plan_tests(job, runs, plan, shared.places),
         )
     )
-    return Fall(run_id, float(estimate.bid.price - priced.bid.price), crew_of)
+    return Fall(run_id, float(estimate.bid.price - priced.bid.price), plan)
 
 
 def with_a_joint_more(run: SizedRun) -> SizedRun:
@@ -97,6 +96,11 @@ def with_a_joint_more(run: SizedRun) -> SizedRun:
     return run._replace(counts=more)
 
 
+def shares_of(plan: Plan) -> Set[tuple[str, int]]:
+    """Return which crews work on which runs; on the segments of one there may be several."""
+    return {(line.run_id, line.crew) for line in plan.lines}
+
+
 def crews_of(plan: Plan) -> CrewOf:
     """Return by run the crew that begins it."""
     found: dict[str, int] = {}
@@ -106,14 +110,15 @@ def crews_of(plan: Plan) -> CrewOf:
 
 
 def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
-    job, now = estimate.job, crews_of(estimate.plan)
-    moved = {run: crew for run, crew in fall.crew_of.items() if now.get(run) != crew}
+    then, now = shares_of(fall.plan), shares_of(estimate.plan)
+    moved = sorted(then - now)
     crews = "; ".join(
-        f"crew {crew}: {name_runs([run for run, of in moved.items() if of == crew])}"
-        for crew in sorted(set(moved.values()))
+        f"crew {crew}: {name_runs([run for run, of in moved if of == crew])}"
+        for crew in sorted({crew for _, crew in moved})
     )
-    saved = _saved(estimate, shared, fall.crew_of)
-    currency = job.cover.currency
+    moves = f" ({crews})" if crews else ""
+    saved = _saved(estimate, shared, crews_of(fall.plan))
+    currency = estimate.job.cover.currency
     way_out = (
         f"With all runs so, entered under Crew, this job costs {currency} {saved:,.0f} less"
         if saved > 0
@@ -122,7 +127,7 @@ def _named(estimate: Estimate, shared: Shared, fall: Fall) -> Problem:
     return Problem(
         shared.places.where("schedule", fall.run_id, "segments_m"),
         f"A joint more in run {fall.run_id} would lower the price by {currency} {fall.by:,.0f}, "
-        f"because the crews would share the runs otherwise ({crews}). {way_out}",
+        f"because the crews would share the runs otherwise{moves}. {way_out}",
     )
 
 
