@@ -78,7 +78,8 @@ def pages_down(spec: SheetSpec) -> int:
     pages, used = 1, 0.0
     for number in range(1, rows.last + 1):
         height = rows.height(number)
-        if number > 1 and (number - 1 in breaks or used + height > page):
+        is_full = used + height > page and not rows.is_blank(number)
+        if number > 1 and (number - 1 in breaks or is_full):
             pages, used = pages + 1, head if number > last else 0.0
         used += height
     return pages

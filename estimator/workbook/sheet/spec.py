@@ -294,6 +294,9 @@ class SheetSpec:
         What the foot of every page says at the left; file and sheet without it.
     tables, validations
         Of a sheet that the user fills in: its Excel tables, and what their cells accept.
+    filled : sequence of str
+        Cells of such a sheet, one column of each table, whose last filled one ends what prints.
+        Excel follows them; LibreOffice knows no print area that is a formula, and prints all.
     """
 
     name: str
@@ -317,6 +320,7 @@ class SheetSpec:
     drawings: Sequence[DrawingSpec] = ()
     breaks: Sequence[int] = ()
     tables: Sequence[TableSpec] = ()
+    filled: Sequence[str] = ()
     validations: Sequence[Validation] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
