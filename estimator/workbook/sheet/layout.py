@@ -103,8 +103,9 @@ def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
     page.note_merges()
     rows = _titled(rows, spec, page)
     repeated = spec.freeze[1] if spec.freeze and total > box else 0
+    starts = page_starts(page.each[:last], repeated, box) if repeated else ()
     if repeated:
-        _title_each_page(rows, page, repeated, box)
+        _title_each_page(rows, page, [repeated + 1, *starts])
     placed = replace(
         spec,
         rows=tuple(_placed(row, number, page) for number, row in enumerate(rows, 1)),
@@ -112,6 +113,7 @@ def _laid_out(spec: SheetSpec, close: float | None) -> SheetSpec:
         merges=tuple(page.merges),
         landscape=across,
         repeated_columns=repeated,
+        column_breaks=[start - 1 for start in starts],
         print_area=spec.print_area or _everything(spec, last),
     )
     return with_breaks(placed)
@@ -369,12 +371,11 @@ def _titled(rows: list[Row], spec: SheetSpec, page: _Page) -> list[Row]:
     ]
 
 
-def _title_each_page(rows: list[Row], page: _Page, repeated: int, box: float) -> None:
+def _title_each_page(rows: list[Row], page: _Page, starts: Sequence[int]) -> None:
     """Set the title beside the repeated columns, and again where a page begins across.
 
     In a column that stands on every page it would be cut off on all of them but the first.
     """
-    starts = [repeated + 1, *page_starts(page.each[: page.last], repeated, box)]
     for number, row in enumerate(rows[:TITLE_ROWS]):
         cells: Cells = [*row.cells, *[None] * (page.last - len(row.cells))]
         title = cells[0]

@@ -284,6 +284,8 @@ class SheetSpec:
         Line drawings.
     breaks : sequence of int
         Rows after which a new page begins.
+    column_breaks : sequence of int
+        Columns after which a new page begins, of a sheet broader than one.
     right : (Cell, Cell), optional
         What stands at the right end of the title's two lines.
     exact_widths : bool
@@ -322,6 +324,7 @@ class SheetSpec:
     tables: Sequence[TableSpec] = ()
     filled: Sequence[str] = ()
     validations: Sequence[Validation] = ()
+    column_breaks: Sequence[int] = ()
     right: tuple[Cell | None, Cell | None] = (None, None)
     exact_widths: bool = False
     closes_up: bool = False
