@@ -2,11 +2,16 @@
 
 import datetime as dt
 import itertools
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
 
 from estimator.models.calendar import Hold
+from estimator.models.choice import Reason
+from estimator.models.hydrotest import HydroDay, HydroHours, HydroTest
+from estimator.models.plan import CrewDay, Plan
+from estimator.models.rental import Fleet, RentalSpan, TierMix
 from estimator.pipeline import estimate
 from estimator.plan.by_week import days_ahead, look_ahead, weeks
 from tests.jobs import job, run
@@ -63,11 +68,13 @@ def test_what_must_be_ready_before_the_crew_comes():
         ("open trench", 1212.0, "m", ""),
     ]  # fmt: skip
     (second,) = [one for day in later for one in day.ready if one.name == "R2"]
-    assert [(item.what, item.name) for item in second.items] == [
-        ("stick", ""), ("pipe", ""), ("run finished", "R1"), ("strings of run", "R1"),
+    assert [(item.what, item.quantity, item.name) for item in second.items] == [
+        ("stick", 10, ""), ("pipe", 120.0, ""), ("run finished", 1, "R1"),
+        ("strings of run", 1, "R1"),
     ]  # fmt: skip
     (test,) = [one for day in later for one in day.ready if one.is_test]
     assert (test.name, test.items[0].what, test.items[0].unit) == ("S1", "water", "L")
+    assert test.items[1] == ("run finished and restrained", 1, "", "R1")
 
 
 def test_strings_to_tie_in_to_are_needed_for_the_tie_in_not_for_the_pipe():
@@ -110,6 +117,59 @@ def test_look_ahead_is_of_whole_weeks_with_what_must_be_ready_before_them():
     assert later.days[0].date == dt.date(2027, 3, 8)
     assert "R1" not in [one.name for one in later.ready]
     assert not later.deliveries
+
+
+def hydrotest(section, crew, people, hours):
+    phases = HydroHours(setup=hours, fill=0, bleed=0, raising=0, expansion=0, hold=0, drain=0)
+    day = HydroDay(date=MONDAY, crew=crew, section=section, work=("set-up",), hours=hours)
+    return HydroTest(
+        section=section,
+        run_ids=("R1",),
+        length_m=1.0,
+        highest_dr=11.0,
+        volume_l=1.0,
+        people=people,
+        hours=phases,
+        ready=MONDAY,
+        pressure_date=MONDAY,
+        days=(day,),
+    )
+
+
+def paid(kind, heads, hours):
+    return CrewDay(date=MONDAY, crew=1, kind=kind, heads=heads, straight_hours=hours,
+                   overtime_hours=0.0, run_minutes=())  # fmt: skip
+
+
+def test_a_date_with_two_shifts_and_two_hydrotests_by_hand():
+    """2.5 people for 10 h, one held for 8, three for 4 and two for 1.5: 8.5 people and 48 h.
+
+    The lifter comes on the Friday before and is used on this Friday, not before the next Monday.
+    """
+    shifts = (paid("work", (1.0, 1.5), 10.0), paid("hold", (1.0,), 8.0))
+    friday = MONDAY + 4 * DAY
+    span = RentalSpan(
+        kind="lifting",
+        class_id="L1",
+        crew=1,
+        quantity=1,
+        on_rent=MONDAY - 3 * DAY,
+        off_rent=MONDAY + 8 * DAY,
+        used=(friday, MONDAY + 7 * DAY),
+        fuel_l=0.0,
+        tiers=TierMix(days=0, weeks=2, four_weeks=0, cost=0.0),
+        why=Reason(text=""),
+    )
+    planned = SimpleNamespace(
+        job=job(), plan=Plan((), shifts), runs=(), fleet=Fleet(spans=(span,), power={}),
+        tests=(hydrotest("S1", 1, 3, 4.0), hydrotest("S2", 2, 2, 1.5)),
+    )  # fmt: skip
+    ahead = look_ahead(planned, MONDAY, 1)
+    day = ahead.days[0]
+    assert (day.date, day.kind, day.people, day.labor_hours) == (MONDAY, "work", 8.5, 48.0)
+    assert [(crew.people, crew.labor_hours) for crew in day.crews] == [(2.5, 33.0)]
+    assert [move.date for move in ahead.deliveries] == [MONDAY - 3 * DAY]
+    assert not ahead.collections
 
 
 def test_day_on_which_all_stand_by_is_a_hold():

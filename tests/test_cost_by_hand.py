@@ -7,18 +7,29 @@ from types import SimpleNamespace
 import pytest
 
 from estimator import estimate
-from estimator.cost.bid_items import pipe_name
+from estimator.cost.bid_items import item_of_run, pipe_name, unit_price
+from estimator.cost.by_size import price_by_size
 from estimator.cost.estimate_class import price_at
-from estimator.cost.hydrotest import sections
-from estimator.cost.lines import days_late, late_lines
+from estimator.cost.hydrotest import drained, filled, hours_of_tests, sections
+from estimator.cost.lines import days_late, late_lines, person_days
 from estimator.cost.markup import DAMAGES_TYPE, Percents, markup_by_type
+from estimator.cost.materials import pipe_lines
 from estimator.cost.owner_items import as_owner_asks
-from estimator.cost.rental_lines import line_rental, two_shift_line, waiver_lines
+from estimator.cost.rental_lines import (
+    equipment_lines,
+    hours_beyond,
+    hours_by_tier,
+    line_delivery,
+    line_rental,
+    rental_total,
+    two_shift_line,
+    waiver_lines,
+)
 from estimator.models.choice import Reason
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.rates import MoneyRate
 from estimator.models.rental import Fleet, RentalSpan, TierMix
-from estimator.models.run_costs import BidItem
+from estimator.models.run_costs import BeforeBond, BidItem
 from tests.jobs import job, machine, money, rates, rental, run
 
 MONDAY = dt.date(2027, 3, 1)
@@ -164,3 +175,112 @@ def test_rental_of_a_line_by_its_tiers():
 ])  # fmt: skip
 def test_what_a_pipe_is_called(system, size, name):
     assert pipe_name(run(od_system=system, size=size)) == name
+
+
+def test_the_item_of_a_run_is_the_one_with_its_number_or_its_size():
+    by_run = SimpleNamespace(allocations=())
+    items = [SimpleNamespace(keys=("R1",)), SimpleNamespace(keys=("R2", "X")),
+             SimpleNamespace(keys=("IPS 8 DR 11",))]  # fmt: skip
+    for run_id, place in (("R1", 0), ("R2", 1), ("R3", 2)):
+        costed = SimpleNamespace(run_id=run_id, label="IPS 8 DR 11", amounts=())
+        assert item_of_run(items[place:], by_run, costed) is items[place]
+    costed = SimpleNamespace(run_id="R2", label="none", amounts=())
+    assert item_of_run(items, by_run, costed) is items[1]
+
+
+@pytest.mark.parametrize(("step", "price"), [(0.25, 2.50), (0.0, 2.60), (1.0, 3.0)])
+def test_a_unit_price_is_rounded_by_its_step_also_below_one(step, price):
+    """260 of a price of 1,000 before and after bond, over 100 units: 2.60 each."""
+    bid = SimpleNamespace(price=Decimal(1000), price_before_bond=Decimal(1000))
+    assert unit_price(bid, Decimal(260), 100.0, rates(unit_price_step=step)) == price
+
+
+def test_the_runs_of_a_size_add_up():
+    """Two runs of one size, 10 and 20 of everything; half of the price goes with half before bond.
+
+    The bid is 120 for 60 before bond, so 30 before bond is 60 of the price.
+    """
+    made = job(run("A", segments_m=(10.0,)), run("B", segments_m=(20.0,)))
+    costed = [SimpleNamespace(label="8", labor_hours=n, cost=Decimal(n), own_item=Decimal(n),
+                              before_bond=BeforeBond(Decimal(n), Decimal(0), Decimal(n)))
+              for n in (10, 20)]  # fmt: skip
+    sized = [SimpleNamespace(counts=SimpleNamespace(butt_joints=n)) for n in (10, 20)]
+    bid = SimpleNamespace(price=Decimal(120), price_before_bond=Decimal(60))
+    (found,) = price_by_size(SimpleNamespace(job=made, runs=sized, bid=bid), costed)
+    assert set(vars(found).values()) == {"8", 30, 60}
+    assert found.price == 60
+
+
+def test_hours_of_tests_are_to_the_hundredth():
+    """Three sections of 0.333 h: 0.999, which is 1.00 h."""
+    third = SimpleNamespace(labor_hours=0.333)
+    assert hours_of_tests([third, third, third], "labor_hours") == 1.0
+
+
+def test_water_is_counted_in_the_unit_of_its_price():
+    """5,025 L and 3,012 L: 5,025.0 and 3,012.0 L to fill; drained by the cubic meter 5.0 and 3.0.
+
+    The Tests sheet shows the unit of the fill: a formula can name its cells for that alone.
+    """
+    tests = (SimpleNamespace(volume_l=5025.0), SimpleNamespace(volume_l=3012.0))
+    given = rates(hydro_water=money(0.01, "L"), hydro_disposal=money(3, "m3"))
+    made = SimpleNamespace(job=job().model_copy(update={"rates": given}), tests=tests)
+    fill, drain = filled(made), drained(made)
+    assert (fill.value, fill.terms) == (8037.0, ((1, "tests.water"),))
+    assert (drain.value, drain.terms) == (8.0, ())
+    assert filled(SimpleNamespace(job=made.job, tests=())) is None
+    assert filled(SimpleNamespace(job=job(), tests=tests)) is None
+
+
+def test_person_days_are_to_the_hundredth():
+    """Two days of 1.333 people: 2.666, which is 2.67."""
+    days = [SimpleNamespace(heads=(1.0, 0.333))] * 2
+    assert person_days(SimpleNamespace(crew_days=days)) == 2.67
+
+
+def test_pipe_by_the_foot_is_to_the_hundredth():
+    """25 sticks of 12 m: 300 m / 0.3048 = 984.2520 ft."""
+    bought = run(pipe_price=money(10, "ft"))
+    sized = SimpleNamespace(counts=SimpleNamespace(sticks=25))
+    (line,) = pipe_lines(SimpleNamespace(pairs=[(bought, sized)], job=job(bought)))
+    assert (line.quantity.value, line.unit) == (984.25, "ft")
+
+
+def test_all_pieces_of_a_line_are_paid_and_each_is_brought_and_returned():
+    """Two machines for a week at 300, brought and fetched at 50 a trip: 600 and 4 x 50."""
+    fleet = Fleet(spans=(night_span(quantity=2),), power={})
+    lines = {line.key: line for line in equipment_lines(job(), fleet)}
+    week, trips = lines["equipment.0.week_rate"], lines["equipment.0.delivery"]
+    assert len(lines) == 2
+    assert (week.quantity.value, week.amount, week.unit) == (2.0, Decimal(600), "week")
+    assert (trips.quantity.value, trips.amount, trips.unit) == (4.0, Decimal(200), "trip")
+    assert week.item.endswith("week rate")
+    assert trips.item.endswith("delivery and return")
+    assert line_delivery(machine(), 4) == 200.0
+    assert rental_total(fleet.spans) == 600.0
+
+
+def test_hours_beyond_are_to_the_hundredth_and_need_a_rate_period_with_hours():
+    """Three machines 1.113 h beyond each: 3.339. A week covers 40 h: all are at its rate.
+
+    A day without hours covers none.
+    """
+    span = night_span(beyond_h=1.113, quantity=3)
+    covered = rates(rental_week_hours=40.0)
+    assert hours_beyond(span) == 3.34
+    assert {key: one.value for key, one in hours_by_tier(covered, span).items()} == {
+        "week_rate": 3.34,
+    }  # fmt: skip
+    by_day = TierMix(days=5, weeks=0, four_weeks=0, cost=500.0)
+    assert hours_by_tier(covered, span.model_copy(update={"tiers": by_day})) == {}
+    assert hours_by_tier(covered, night_span(beyond_h=0.001)) == {}
+
+
+def test_two_shifts_at_the_price_of_one_have_no_line():
+    night = CrewDay(date=MONDAY, crew=1, kind="work", heads=(1.0,), straight_hours=8.0,
+                    overtime_hours=0.0, run_minutes=(), shift="night")  # fmt: skip
+    week = SimpleNamespace(key="equipment.0.week_rate", amount=Decimal("300.00"))
+    fleet, plan = Fleet(spans=(night_span(),), power={}), Plan((), (night,))
+    for multiple, lines in ((1.0, 0), (1.1, 1)):
+        made = job(night_rental=multiple)
+        assert len([*two_shift_line(made, plan, fleet, [week])]) == lines

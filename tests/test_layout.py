@@ -4,9 +4,12 @@ import datetime as dt
 import itertools
 from dataclasses import replace
 
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import ImageFont
 
-from estimator.workbook.sheet import look
+from estimator.workbook.sheet import column_needs, look
 from estimator.workbook.sheet.column_needs import Need, with_heads_apart
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
@@ -195,8 +198,15 @@ def test_the_title_stands_beside_a_column_that_every_page_repeats():
     title = [[Cell("Joints", "title")], [Cell("Job", "job")]]
     rows = [*title, [Cell(number, "int") for number in range(40)]]
     widths = ((64 - look.pixels_of(0)) / 7,) * 40
-    spec = SheetSpec("Joints", tuple(Row(tuple(row)) for row in rows), widths, freeze=(2, 1),
-                     landscape=True, exact_widths=True, right=(None, Cell("OK", "job_right")))  # fmt: skip
+    spec = SheetSpec(
+        "Joints",
+        tuple(Row(tuple(row)) for row in rows),
+        widths,
+        freeze=(2, 1),
+        landscape=True,
+        exact_widths=True,
+        right=(None, Cell("OK", "job_right")),
+    )
     found = laid_out(spec)
     assert (found.repeated_columns, found.column_breaks) == (1, [13, 25, 37])
     titles = [n for n, cell in enumerate(found.rows[0].cells, 1) if cell and cell.value == "Joints"]
@@ -213,3 +223,36 @@ def test_headers_keep_off_each_other_where_a_column_can_give():
     found = with_heads_apart([150, 74, 74], needs)
     assert sum(found) == 298
     assert found[1] == found[2] == 82
+
+
+TEXTS = st.lists(
+    st.dictionaries(st.integers(0, 4), st.integers(1, 60).map(lambda n: n * 8), max_size=5),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+@given(TEXTS, st.lists(st.integers(20, 160), min_size=5, max_size=5), st.integers(120, 500))
+def test_widths_are_those_that_counting_all_lines_anew_would_give(rows, found, box):
+    """The lines that a narrower column adds, against a count of the lines of every row."""
+    counted = column_needs.counted_rows(iter([tuple(sorted(row.items())) for row in rows]))
+    needs = [column_needs.Need(fixed=16, text=80, seen=True) for _ in found]
+    shared = column_needs.with_few_lines(found, needs, counted, box)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(column_needs, "_steps", lambda *asked: steps_anew(counted, *asked))
+        assert column_needs.with_few_lines(found, needs, counted, box) == shared
+
+
+def steps_anew(rows, at, _, breadths, widths):
+    """Give the steps of a column from the lines of all rows, counted with each width."""
+
+    def lines(width):
+        with_it = [*widths[:at], width, *widths[at + 1 :]]
+        return sum(
+            many
+            * max((column_needs._lines_of(broad, with_it[one]) for one, broad in row), default=1)
+            for row, many in rows.items()
+        )
+
+    for less in [one for one in breadths if one < widths[at]][: column_needs.NEXT]:
+        more = lines(less) - lines(widths[at])
+        yield more / (widths[at] - less), less - widths[at], at, less

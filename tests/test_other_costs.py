@@ -57,6 +57,16 @@ def test_quantities_by_hand(changed, quantities):
     assert all(float(line.amount) == 10 * line.quantity.value for line in lines)
 
 
+def test_a_quantity_is_to_the_hundredth_and_says_what_it_is_for():
+    """0.333 for each of 13 joints is 4.329."""
+    by_joint, of_run = other("Tests", 0.333, counted="by joint"), other(run="R2")
+    found = other_lines(estimate(with_costs(by_joint, of_run)))
+    assert [(line.item, line.quantity.value, line.basis) for line in found] == [
+        ("Tests", 4.33, "0.333 day for each butt joint"),
+        ("Dewatering, run R2", 2.0, "Other costs"),
+    ]  # fmt: skip
+
+
 def test_a_length_is_counted_in_the_unit_of_the_results():
     found = estimate(with_costs(other(counted="by length"), unit_system="US"))
     assert other_lines(found)[0].quantity.value == pytest.approx(2 * 180 / FT_IN_M, abs=0.01)

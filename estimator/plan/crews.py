@@ -10,7 +10,6 @@ from estimator.models.plan import Shift, Spent, Work
 from estimator.models.sized_run import RunCycle, SizedRun
 from estimator.steps.kinds import Minutes
 from estimator.steps.recorder import step
-from estimator.units import DAY_MIN
 from estimator.working_time.on_site import EVERY_DAY
 from estimator.working_time.roster import NEVER, Roster
 
@@ -175,7 +174,7 @@ class CrewState:
         shift = self.shift
         if shift is NEVER:
             return math.inf
-        if moment < self.ends and moment < (shift.date.toordinal() + 1) * DAY_MIN:
+        if moment < self.ends:
             return max(moment, shift.start)
         return max(moment, self.roster.holding(moment, shift).start)
 
@@ -191,7 +190,7 @@ class CrewState:
             self.minutes_left = left - minutes
             return 0.0
         tally.in_wrapup_min.append(in_wrapup)
-        self.minutes_left = left - (minutes - in_wrapup)
+        self.minutes_left = 0.0
         return in_wrapup
 
     def spend_over_shifts(self, run: SizedRun, name: str, minutes: float) -> None:
@@ -221,7 +220,7 @@ class CrewState:
             return 0.0
         idle = min(self.minutes_left, moment - self.now)
         shift = self.roster.after(self.shift)
-        return idle + max(0.0, moment - shift.start) if moment > self.now + idle else idle
+        return idle + max(0.0, moment - shift.start)
 
     def wait(self, run: SizedRun, moment: float, word: str) -> None:
         """Wait for a moment; what falls into a shift has a word and takes its minutes."""

@@ -211,10 +211,8 @@ class Planner:
         able = self._has_machine if task.was_left else self._takes_next
         nearest, soonest = first, self._there_at(first, task)
         for crew in self.crews:
-            if crew is first or (crew.now, 0.0) >= soonest or not able(crew, task):
-                continue
             there_at = self._there_at(crew, task)
-            if there_at < soonest:
+            if there_at < soonest and able(crew, task):
                 nearest, soonest = crew, there_at
         return nearest
 
@@ -404,7 +402,9 @@ class Planner:
         counting = self.job.counting
         here, there = (pipe_to_try(counting, one) for one in (run, other))
         if here and (here != there or run.machine.class_id != other.machine.class_id):
-            trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
+            trip += sum(
+                test_minutes(self._cycle(crew, one).plain, counting) for one in (run, other)
+            )
         return trip
 
     def _moves_min(self, machine: str, od_mm: float | None, run: SizedRun) -> float:
@@ -515,8 +515,6 @@ class Planner:
                 pieces = math.ceil((called_in - TINY) / time.period_min)
             self._make(crew, run, Work(batch.name, pieces, time.period_min), batch.field, time)
             batch.count -= pieces
-            if batch.count and time.machines == 1 and not may_leave:
-                crew.next_shift()
         del left[:1]
 
     def _make(

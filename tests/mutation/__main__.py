@@ -15,17 +15,19 @@ from tests.mutation.faults import ROOT, Fault, sample
 from tests.mutation.session import Planter, keep, read
 
 TESTS = (
-    "award_identities", "band_times", "bid", "bid_items", "butt_kinds", "by_week", "caches",
-    "cells", "cooling_by_air", "cost", "cost_by_hand", "cost_by_run", "counting", "county",
-    "crew_costs", "criticality", "cycle", "earned_value", "equipment", "equipment_by_hand",
-    "explain", "field_cards", "fitting_prices", "fleet", "fleet_choice", "foreman_day",
-    "functions_core", "fusion", "gantt", "geometry", "hydrotest", "joint_by_hand", "kinds", "left",
-    "lifting", "money", "on_site", "one_sheet", "options", "order_of_rows", "other_costs",
-    "pay_by_hand", "plan_by_hand", "plan_order", "planning", "plausible", "power", "power_by_hand",
-    "priced_sheets", "published_rates", "quotes", "recorded", "rental", "rental_request", "rented",
-    "return_to_strings", "risk", "row_formulas", "rules", "run_order", "scenarios",
-    "second_planner", "shifts", "stages", "standards", "steps", "thermal", "typed_limits", "units",
-    "utilization", "weekly_overtime", "working_calendar",
+    "assumptions", "award_door", "award_identities", "band_times", "baseline", "bid", "bid_items",
+    "butt_kinds", "by_week", "caches", "cells", "claim", "cooling_by_air", "cost", "cost_by_hand",
+    "cost_by_run", "counting", "county", "crew_costs", "criticality", "cycle", "diff",
+    "earned_value", "equipment", "equipment_by_hand", "explain", "field_cards", "fitting_prices",
+    "fleet", "fleet_choice", "forecast", "foreman_day", "functions_core", "fusion", "gantt",
+    "geometry", "hydrotest", "joint_by_hand", "joint_log", "joint_more", "kinds", "learning",
+    "left", "lifting", "log_update", "money", "on_site", "one_sheet", "options", "order_of_rows",
+    "other_costs", "outside", "past", "pay_by_hand", "plan_by_hand", "plan_order", "planning",
+    "plausible", "power", "power_by_hand", "priced_sheets", "published_rates", "quotes", "recorded",
+    "reference_tables", "rental", "rental_request", "rented", "return_to_strings", "risk",
+    "row_formulas", "rules", "run_order", "scenarios", "second_planner", "shifts", "site_formulas",
+    "site_records", "stages", "standards", "status", "steps", "thermal", "typed_limits", "units",
+    "utilization", "week_sheets", "weekly_overtime", "working_calendar",
 )  # fmt: skip
 """Tests that ask the core, by file; what they need of the office is left out."""
 COLUMNS = ("module", "planted", "noticed", "explained", "open")
@@ -37,6 +39,14 @@ def read_explained() -> dict[tuple[str, str, str, str], str]:
     with path.open(encoding="utf-8") as file:
         return {(row["file"], row["function"], row["text"], row["change"]): row["why"]
                 for row in csv.DictReader(file)}  # fmt: skip
+
+
+def near(faults: list[Fault]) -> list[str]:
+    """Return the tests nearest to the modules of some faults, and those of the name of one."""
+    modules = list(dict.fromkeys(fault.file for fault in faults))
+    named = [f"tests/test_{Path(module).stem}.py" for module in modules]
+    known = [name for name in named if (ROOT / name).exists()]
+    return list(dict.fromkeys([*nearest.tests_of(modules), *known]))
 
 
 def plant(files: list[str], planter: Planter) -> None:
@@ -79,12 +89,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--number", type=int, default=800, help="how many, over all modules")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="part of a path, such as cost/markup")
+    parser.add_argument("--only", default="", help="parts of paths: cost/markup,plan/")
     parser.add_argument("--again", action="store_true", help="forget the outcomes known so far")
     parser.add_argument("--open", action="store_true", help="plant anew what went unnoticed")
-    parser.add_argument("--tests", nargs="*", default=TESTS, help="test files, such as cost")
+    parser.add_argument("--tests", nargs="*", help="test files, such as cost; else the nearest")
+    parser.add_argument("--all-tests", action="store_true", help="of the core, not the nearest")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "mutation")
-    parser.add_argument("--cpu", type=float, default=10.0, help="seconds for each fault")
+    parser.add_argument("--cpu", type=float, default=3.0, help="seconds for each fault")
     parser.add_argument("--score", type=Path, help="a CSV file for the score by module")
     parser.add_argument("--nearest", action="store_true", help="write the tests of each module")
     asked = parser.parse_args()
@@ -96,8 +107,9 @@ def main() -> None:
     faults = sample(asked.number, asked.seed, asked.only)
     if asked.open:
         forget_unnoticed(faults, results)
-    files = sorted(str(path) for name in asked.tests for path in ROOT.glob(f"tests/test_{name}.py"))
-    plant(files, Planter(faults, results, reached, asked.cpu))
+    names = TESTS if asked.all_tests else asked.tests
+    files = [f"tests/test_{name}.py" for name in names or ()] or near(faults)
+    plant(sorted(str(ROOT / file) for file in files), Planter(faults, results, reached, asked.cpu))
     outcomes = list(scored(faults, results))
     for fault, outcome in outcomes:
         if outcome == "open":

@@ -1,6 +1,6 @@
 """What a column needs, and the widths with which rows take the fewest lines on a page."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from math import ceil, inf
@@ -139,13 +139,8 @@ def with_few_lines(
             widths[at] = max(widths[at], broad)
     breadths = _breadths(rows, least)
     while sum(widths) > box:
-        now = _lines(rows, widths)
-        steps = [
-            ((_lines(rows, [*widths[:at], less, *widths[at + 1 :]]) - now) / (widths[at] - less),
-             less - widths[at], at, less)
-            for at in breadths
-            for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
-        ]  # fmt: skip
+        beside = _beside(rows, widths)
+        steps = [step for at in breadths for step in _steps(at, beside[at], breadths[at], widths)]
         if not steps:
             return list(found)
         _, _, at, less = min(steps)
@@ -177,11 +172,36 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
 
-def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
-    """Return about how many lines the rows take."""
+Beside = Mapping[tuple[int, float], int]
+"""How many rows have a text so broad in a column, and so many lines by their other columns."""
+
+
+def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
+    """Return of each column its texts with the lines that their rows take without them."""
+    found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
+    for row, many in rows.items():
+        lines = [_lines_of(broad, widths[at]) for at, broad in row]
+        *_, second, most = 1, *sorted((1, *lines))
+        for (at, broad), own in zip(row, lines, strict=True):
+            others = second if own == most else most
+            found[at][broad, others] += many
+    return found
+
+
+def _steps(
+    at: int, beside: Beside, breadths: Sequence[int], widths: Sequence[int]
+) -> Iterator[tuple[float, int, int, int]]:
+    """Yield smaller widths of a column: the lines that one adds for its pixels, and these."""
+    width = widths[at]
+    now = _lines(beside, width)
+    for less in [one for one in breadths if one < width][:NEXT]:
+        yield (_lines(beside, less) - now) / (width - less), less - width, at, less
+
+
+def _lines(beside: Beside, width: int) -> float:
+    """Return about how many lines rows take with a width of the column that they have a text in."""
     return sum(
-        many * max((_lines_of(broad, widths[at]) for at, broad in row), default=1)
-        for row, many in rows.items()
+        [many * max(others, _lines_of(broad, width)) for (broad, others), many in beside.items()]
     )
 
 
