@@ -729,10 +729,11 @@ def test_pages_begin_after_the_rows_that_a_sheet_names():
     """Reference: Excel's HPageBreaks.Add takes the cell that is to stand first on the new page."""
     orders = []
     breaks = SimpleNamespace(Add=lambda cell: orders.append(cell))
-    api = SimpleNamespace(ResetAllPageBreaks=lambda: orders.append("reset"), HPageBreaks=breaks)
+    api = SimpleNamespace(ResetAllPageBreaks=lambda: orders.append("reset"), HPageBreaks=breaks,
+                          VPageBreaks=breaks)  # fmt: skip
     sheet = SimpleNamespace(api=api, range=lambda cell: SimpleNamespace(api=cell))
-    Windows(SimpleNamespace()).break_pages(sheet, (12, 40))
-    assert orders == ["reset", (13, 1), (41, 1)]
+    Windows(SimpleNamespace()).break_pages(sheet, (12, 40), (16,))
+    assert orders == ["reset", (13, 1), (41, 1), (1, 17)]
 
 
 @pytest.mark.parametrize(("ready", "busy"), [(True, False), (False, True), (None, True)])
