@@ -9,7 +9,7 @@ from scipy import special
 from estimator.errors import InputError
 from estimator.joint import soak_check
 from estimator.joint.butt_kinds import TEST_JOINT, longest_items
-from estimator.joint.cooling_by_air import cooling_by_air, least_cooling_s
+from estimator.joint.cooling_by_air import _edges, cooling_by_air, least_cooling_s
 from estimator.joint.cycle import (
     gain_of_another,
     joints_in,
@@ -17,14 +17,16 @@ from estimator.joint.cycle import (
     joints_that_fit,
     left_after_trial,
     machines_that_pay,
+    minutes_of,
     shift_labor_hours,
     time_run,
 )
 from estimator.joint.fusion import fusion_parameters, heater_c
-from estimator.joint.geometry import pipe_geometry
+from estimator.joint.geometry import parse_dr, pipe_geometry
 from estimator.joint.left import count_left
 from estimator.joint.machines import Demand, choose_machine, gauge_range
 from estimator.joint.methods.common import heater_range
+from estimator.joint.methods.own_figures import LESS, OUTSIDE, _pressure, _time
 from estimator.joint.takeoff import count_job, count_joints
 from estimator.joint.thermal import _exp_over_erfc
 from estimator.models.bands import BandShare
@@ -287,3 +289,70 @@ def test_the_words_on_the_soak(bead_mm, cold, said, not_said):
 def test_the_share_of_the_wall_is_in_percent():
     """15.8 of 16 mm are 98.75 %."""
     assert "99% of the wall" in soak_check._verdict(15.8, 4.0, 16.0, 1.0)
+
+
+def test_a_machine_that_has_no_time_for_a_joint_makes_none():
+    """75 min: the first has 75 for a cycle of 72, the second begins 40 later and has 35."""
+    recorder = Recorder()
+    with recorder.on():
+        assert joints_in(75.0, one(72.0, 40.0, machines=2)) == 1
+    assert [step.given["machine"] for step in recorder.steps if step.key == "joints_on"] == [1]
+
+
+def test_joints_of_less_than_a_minute_are_counted():
+    assert joints_that_fit(10.0, 0.5, 0.5) == 20
+
+
+def test_a_connection_between_two_bands_takes_what_lies_between():
+    """Half way from 30 to 45 min of a bolt-up, by a crew factor of 2: 75."""
+    bolted = [task for task in job().task_times if task.applies_to == "bolt-up"]
+    for share, minutes in ((0.5, 75.0), (0.0, 60.0)):
+        assert minutes_of("Bolt-up", bolted, BandShare("A", "B", share), 2.0) == minutes
+
+
+def test_air_changes_cooling_at_the_edges_of_its_method():
+    """From -45 to 55 C; by ISO 21307 at 23 C, by ASTM F2620 nowhere."""
+    assert _edges("iso21307-slp") == [-45.0, 23.0, 55.0]
+    assert _edges("f2620") == [-45.0, 55.0]
+
+
+def test_a_run_of_fittings_alone_has_no_sticks_left_and_no_more_small_ends_than_fittings():
+    """Five of six fitting joints are made: one is left, at one of the two small ends."""
+    whole = counts(sticks=0, strings=0, stick_joints=0, outside_tie_ins=2, butt_joints=8)
+    left = count_left(whole, {"fitting": 5})
+    assert (left.sticks, left.fitting_joints, left.small_ends) == (0, 1, 1)
+
+
+def test_a_gauge_that_does_not_read_so_low_is_no_machine_for_the_run():
+    high = machine("M3", min_gauge_mpa=5.0)
+    with pytest.raises(InputError, match=r"needs only .*, gauge is readable from 50"):
+        estimate(job(machines=(high,)))
+
+
+def test_the_class_that_is_best_over_the_job_is_taken_though_another_costs_less_by_itself():
+    dear = machine("M9", four_week_rate={"amount": 1200, "per": "4 weeks"})
+    for wanted, why in (("M9", "least total cost"), ("M3", "least total cost"),
+                        (None, "lowest 4-week rate that fits")):  # fmt: skip
+        (sized,) = estimate(job(run(fleet_class=wanted), machines=(machine("M3"), dear))).runs
+        assert (sized.machine.class_id, sized.machine.why) == (wanted or "M3", why)
+
+
+def test_a_series_is_twice_its_number_and_one_to_a_millionth():
+    """S 8.3333333: 17.6666666."""
+    assert parse_dr("S 8.3333333") == 17.666667
+
+
+def test_the_class_that_misses_by_least_is_named():
+    """8 in is 219.1 mm: 200 is nearer than 100, and a class that takes it nearer than 219."""
+    for classes, said in (
+        ((machine("A", od_max_mm=100.0), machine("B", od_max_mm=200.0)), "largest pipe 200 mm"),
+        ((machine("A", od_max_mm=219.0), machine("B", min_gauge_mpa=5.0)), "needs only"),
+    ):  # fmt: skip
+        with pytest.raises(InputError, match=said):
+            estimate(job(machines=classes))
+
+
+def test_own_figures_just_at_those_of_the_method_are_not_remarked():
+    assert [_time("soak_s", 60.0, "", than).remark for than in (60.0, 60.1)] == ["", LESS]
+    found = [_pressure(own, (0.4, 0.5, 0.6)).remark for own in (0.4, 0.6, 0.39, 0.61)]
+    assert found == ["", "", OUTSIDE, OUTSIDE]
