@@ -247,6 +247,18 @@ def test_too_many_changes_of_need_are_joined_where_they_span_the_fewest_days(mon
     ]  # fmt: skip
 
 
+def test_blocks_are_joined_by_the_days_that_they_span_by_then(monkeypatch):
+    """0, 10, 11 with 15, 30 and 42 in three: 10 and 11 to 15 span 5. From 0 they are 15 then, no
+    longer the 10 from 0 to 10: 30 and 42, which span 12, are next."""
+    monkeypatch.setattr(class_by_day, "MOST_BLOCKS", 3)
+    days = ((0,), (10,), (11, 15), (30,), (42,))
+    blocks = [Block(tuple(DAYS[n] for n in some), 0) for some in days]
+    found = class_by_day._merged(blocks)
+    assert [block.dates for block in found] == [
+        (DAYS[0],), (DAYS[10], DAYS[11], DAYS[15]), (DAYS[30], DAYS[42]),
+    ]  # fmt: skip
+
+
 def test_fuel_at_its_price_decides_between_two_sets():
     """Monday to Sunday at 10 and 30 L a day, without haulage: 400 and 300 of rental. At 2.00 a
     liter 140 and 420 on top: the small one; at 0.25 it is 17.50 and 52.50: the large one."""

@@ -27,10 +27,12 @@ from estimator.joint.left import count_left
 from estimator.joint.machines import Demand, choose_machine, gauge_range
 from estimator.joint.methods.common import heater_range
 from estimator.joint.methods.own_figures import LESS, OUTSIDE, _pressure, _time
+from estimator.joint.sizing import SHEET_OF_RUNS, Sizer
 from estimator.joint.takeoff import count_job, count_joints
 from estimator.joint.thermal import _exp_over_erfc
 from estimator.models.bands import BandShare
 from estimator.models.kinds import CONNECTIONS
+from estimator.models.places import Places
 from estimator.models.site_records import CoolingByAir
 from estimator.models.sized_run import JointCount, JointTime, RunCycle, SegmentCount
 from estimator.pipeline import estimate
@@ -170,6 +172,17 @@ def test_rework_goes_to_the_pipe_of_most_face():
     to join and takes the one joint of 2 % of 30."""
     runs = [run("large", size="12", dr=17.0, segments_m=(12.0 * 21,)),
             run("small", size="8", dr=7.0, segments_m=(12.0 * 11,))]  # fmt: skip
+    found = count_job(runs, job(rework_share=0.02).counting)
+    assert [count.rework_joints for count in found] == [0, 1]
+
+
+@pytest.mark.parametrize(("first", "second"), [
+    pytest.param({"size": "8", "dr": 9.0}, {"size": "12", "dr": 17.0}, id="8.27 and 9.56"),
+    pytest.param({"access_factor": 1.0}, {"access_factor": 1.5}, id="harder to reach"),
+])  # fmt: skip
+def test_rework_goes_by_the_square_of_the_diameter_and_by_access(first, second):
+    """One joint of 2 % of 30: 8.625 squared / 9 is 8.27."""
+    runs = [run("A", segments_m=(12.0 * 21,), **first), run("B", segments_m=(12.0 * 11,), **second)]
     found = count_job(runs, job(rework_share=0.02).counting)
     assert [count.rework_joints for count in found] == [0, 1]
 
@@ -356,3 +369,48 @@ def test_own_figures_just_at_those_of_the_method_are_not_remarked():
     assert [_time("soak_s", 60.0, "", than).remark for than in (60.0, 60.1)] == ["", LESS]
     found = [_pressure(own, (0.4, 0.5, 0.6)).remark for own in (0.4, 0.6, 0.39, 0.61)]
     assert found == ["", "", OUTSIDE, OUTSIDE]
+
+
+# Which run or input is named for what cannot be
+
+
+def refused(job_):
+    with pytest.raises(InputError) as error:
+        Sizer(job_, Places()).size_all()
+    return [(problem.where, problem.message) for problem in error.value.problems]
+
+
+def test_the_class_that_the_schedule_asks_for_is_named_where_another_would_do():
+    """A takes 200 mm, B any pipe; 8 in is 219.1 mm. If none does, all are named."""
+    small, large = machine("A", od_max_mm=200.0), machine("B")
+    ((where, said),) = refused(job(run(machine="A"), machines=(small, large)))
+    assert where == "R1"
+    assert said.startswith("run R1: Machine: A cannot make these joints (largest pipe 200 mm")
+    assert said.endswith("Use B, or leave the cell blank")
+    ((_, said),) = refused(job(run(machine="A"), machines=(small,)))
+    assert "A: largest pipe 200 mm" in said
+    assert "leave the cell blank" not in said
+    ((_, said),) = refused(job(machines=(small,)))
+    assert "A: largest pipe 200 mm" in said
+
+
+def test_a_run_without_joints_may_stand_beside_others():
+    alone = run("R2", segments_m=(6.0,))
+    assert len(Sizer(job(run(), alone), Places()).size_all()) == 2
+    assert refused(job(alone)) == [
+        (SHEET_OF_RUNS, "No run has a joint. At least one run needs one")
+    ]
+
+
+def test_air_that_no_method_knows_is_that_of_its_month_or_of_the_job():
+    """Work begins in March; -45 to 55 C are known. A ratio outside its table is that of the run."""
+    for given, place in ((60.0, "Mar"), (None, "ambient_c")):
+        made = job(ambient_c=60.0, method="f2620")
+        weather = tuple(row.model_copy(update={"ambient_c": given if row.month == "Mar" else None})
+                        for row in made.weather)  # fmt: skip
+        ((where, said),) = refused(made.model_copy(update={"weather": weather}))
+        assert where == place
+        assert "run R1" not in said
+    ((where, said),) = refused(job(run(dr=99.0)))
+    assert where == "R1"
+    assert said.startswith("run R1: ")
