@@ -3,8 +3,8 @@
 It shares nothing with ``estimator.plan``: what a joint takes, when a shift is worked, which run
 comes next and what is left for later are worked out here from the inputs of the job alone. It knows
 several machines of a crew, night shifts, crews that come and leave with machines and hours of their
-own, holds, classes that the schedule or the choice over the job gives, and runs that join the one
-they follow; no runs that join another one, and no rest long enough to send a crew away.
+own, holds, classes that the schedule or the choice over the job gives, runs that join others, and
+rests that send a crew to other work and call it back.
 """
 
 import datetime as dt
@@ -23,8 +23,13 @@ SOAK_MIN_IN, COOL_MIN_IN, REST_MIN = 4.5, 11.0, 30.0
 """ASTM F2620 as ``docs/standards.md`` has it."""
 WEEK = {"Mon-Fri": range(5), "Mon-Sat": range(6), "Sun-Thu": (6, 0, 1, 2, 3)}
 OTHERS = {"saddle": "branch saddle", "bolt-up": "bolt-up", "closure": "electrofusion closure"}
-REST = "rest"
-"""A step of a run that is no piece: its strings rest."""
+REST, STRINGS, JOIN = "rest", "strings", "join"
+"""Steps of a run that are no pieces: its strings rest; they are there for others; it rests, and
+waits for the strings that it joins."""
+INSIDE = ("plain", "fitting", "rework")
+"""Joints inside strings, between which a crew can be called away."""
+ASK_TRIAL = (*INSIDE, "tie-in")
+"""Joints that a trial fusion goes before."""
 NOTHING_ELSE = dict.fromkeys(
     ("elbows", "tees", "caps", "flange_adapters", "branch_saddles", "ef_closures", "tie_ins"), 0
 )
@@ -99,6 +104,14 @@ class Planner:
         self.strings_end, self.cool_at = {}, {}
         self.left_at = {}
         """When the rest of a run that was left may go on."""
+        self.rank = {}
+        """When that was ready by itself, before it waited for the strings of others."""
+        self.kept_by, self.resting = {}, {}
+        """The crew that goes on with its own strings, and the one that left a run to its rest."""
+        self.strings_at, self.unjoined, self.freed = {}, {}, set()
+        """When strings were there; runs that wait for these; runs that do not wait for the rest."""
+        self.called, self.waited, self.joined = 0, 0, set()
+        """How often a crew was called back, or kept its machine for a rest; runs that waited."""
         own_rest = job.fusion.own_rest_min
         self.rest_min = REST_MIN if own_rest is None else own_rest
         self.rework = self._rework()
@@ -113,13 +126,18 @@ class Planner:
         names = {run.run_id: [f"{run.run_id}.{n}" for n, _ in enumerate(run.segments_m, 1)]
                  for run in runs}  # fmt: skip
         for run in runs:
-            after = [part for name in (run.after or "").split(";") if name.strip()
-                     for part in names[name.strip()]]  # fmt: skip
+            after, joins = (
+                "; ".join(
+                    part for name in names_in(text) for part in names[name] if name != run.run_id
+                )
+                for text in (run.after, run.joins)
+            )
             for name, length in zip(names[run.run_id], run.segments_m, strict=True):
                 self.row_of[name] = run.run_id
-                own = {} if name == names[run.run_id][-1] else NOTHING_ELSE
+                last = name == names[run.run_id][-1]
+                own = {"joins": joins} if last else {**NOTHING_ELSE, "joins": ""}
                 yield run.model_copy(update={"run_id": name, "segments_m": (length,),
-                                             "after": "; ".join(after), **own})  # fmt: skip
+                                             "after": after, **own})  # fmt: skip
 
     # Shifts
 
@@ -294,28 +312,51 @@ class Planner:
         made += ["saddle"] * run.branch_saddles
         made += ["bolt-up"] * (run.flange_adapters + run.mj_adapters)
         made += [REST] * (ties > 0) + ["tie-in"] * ties
-        made += ["closure"] * run.ef_closures
-        return made + [REST] * (run.tie_ins > 0) + ["tie-in"] * run.tie_ins
+        made += ["closure"] * run.ef_closures + [STRINGS]
+        return made + [JOIN] * (run.tie_ins > 0) + ["tie-in"] * run.tie_ins
 
     def plan(self):
         """Return the lines of the plan by date, shift, crew and run."""
         waiting = sorted(self.job.runs, key=lambda run: (run.priority or 999, by_name(run.run_id)))
-        while waiting:
-            crew, run = self._next(waiting)
-            if self._arrive(crew, run) and self._work(crew, run):
-                waiting.remove(run)
-                self.finished[run.run_id] = max(crew.now, self.cool_at[run.run_id])
+        while self.finished.keys() != {run.run_id for run in waiting}:
+            undone = [run for run in waiting if run.run_id not in self.finished]
+            if all(self._ready(run) is None for run in undone):
+                self._free_first(undone)
+            self._do(*self._next(undone))
         return dict(self.lines)
 
+    def _do(self, crew, run):
+        """Do what can be done of a run."""
+        if self._arrive(crew, run) and self._work(crew, run):
+            self.left_at.pop(run.run_id, None)
+            self.resting.pop(run.run_id, None)
+            self.finished[run.run_id] = self._cool(crew, run)
+
+    def _cool(self, crew, run):
+        return max(crew.now, self.cool_at.get(run.run_id, crew.now))
+
+    def _free_first(self, undone):
+        """Let the first run begin that waits for nothing but tie-ins of strings that are there."""
+        for run in sorted(undone, key=lambda run: by_name(run.run_id)):
+            new = run.run_id not in self.left_at and run.run_id not in self.unjoined
+            if new and set(names_in(run.after)) <= self.finished.keys() | self.strings_at.keys():
+                self.freed.add(run.run_id)
+                return
+
     def _ready(self, run):
-        """Return when a run may start, None while a run before it is not laid out."""
+        """Return when a run may start, None while what it waits for is not laid out."""
+        if run.run_id in self.unjoined:
+            return None
         if run.run_id in self.left_at:
             return self.left_at[run.run_id]
-        names = [name.strip() for name in (run.after or "").split(";") if name.strip()]
-        if any(name not in self.finished for name in names):
+        done = self.finished
+        if run.run_id in self.freed:
+            done = self.strings_at | self.finished
+        names = names_in(run.after)
+        if any(name not in done for name in names):
             return None
         start = run.earliest_start.toordinal() * DAY if run.earliest_start else 0
-        return max([start, *(self.finished[name] for name in names)])
+        return max([start, *(done[name] for name in names)])
 
     def _next(self, waiting):
         """Return the crew that begins next and its run: what was left comes before new runs.
@@ -324,21 +365,19 @@ class Planner:
         to the crew that is there first, of those that would take it next, and work that was left to
         the first there of all that may do it.
         """
-        left = [run for run in waiting if run.run_id in self.left_at]
-        left.sort(key=lambda run: (self.left_at[run.run_id], by_name(run.run_id)))
-        new = [run for run in waiting if run not in left and self._ready(run) is not None]
+        ready = [run for run in waiting if self._ready(run) is not None]
         best, wanted = None, []
         for crew in sorted(self.crews, key=lambda one: (one.now, one.number)):
-            mine = [(self._can_begin(crew, run), run) for run in [*left, *new]
-                    if crew in self._able(run)]  # fmt: skip
-            if mine:
-                begin = min(moment for moment, _ in mine)
-                run = next(run for moment, run in mine if moment == begin)
-                wanted.append((crew, run))
-                if best is None or begin < best[0]:
-                    best = begin, crew, run
+            found = self._first_for(crew, ready)
+            if found is not None:
+                wanted.append((crew, found[1]))
+                if best is None or found[0] < best[0]:
+                    best = found[0], crew, found[1]
+        if best is None:
+            self.kept_by.clear()
+            return self._next(waiting)
         _, first, run = best
-        if run.crew is not None:
+        if run.crew is not None or run.run_id in self.kept_by:
             return first, run
         able = self._able(run)
         if run.run_id not in self.left_at:
@@ -346,12 +385,63 @@ class Planner:
         able = sorted(able, key=lambda crew: (crew is not first, crew.number))
         return min(able, key=lambda one: self._there_at(one, run)), run
 
+    def _first_for(self, crew, ready):
+        """Return when a crew begins the work that it takes next, and that run; None for none."""
+        mine = [(moment, run) for run in self._in_order(ready) if crew in self._able(run)
+                if (moment := self._can_begin(crew, run)) < math.inf]  # fmt: skip
+        if not mine:
+            return None
+        begin = min(moment for moment, _ in mine)
+        run = next(run for moment, run in mine if moment == begin)
+        if begin <= max(crew.now, self._slot_at(crew, crew.now).start):
+            run = self._worth_a_wait(crew, run) or run
+        return begin, run
+
+    def _in_order(self, runs):
+        """Return runs with those that were left first, as they were ready by themselves."""
+        left = [run for run in runs if run.run_id in self.left_at]
+        left.sort(key=lambda run: (self.rank[run.run_id], by_name(run.run_id)))
+        return [*left, *(run for run in runs if run.run_id not in self.left_at)]
+
+    def _worth_a_wait(self, crew, run):
+        """Return a run whose rest is shorter than a change of the machine there and back."""
+        resting = self._rests(crew)
+        if not crew.machine or crew.machine == self._class(run) or resting is None:
+            return None
+        idle = self._working_until(crew, self.left_at[resting.run_id])
+        self.waited += idle <= 2 * self.job.moves.machine_swap_min
+        return resting if idle <= 2 * self.job.moves.machine_swap_min else None
+
+    def _rests(self, crew):
+        """Return the first run that a crew left to its rest, and can do with its machine."""
+        left = [run for run in self.job.runs if self.resting.get(run.run_id) == crew.number]
+        for run in self._in_order([run for run in left if run.run_id not in self.unjoined]):
+            held = self._is_held(crew, run)
+            if self._class(run) == crew.machine and not held and crew in self._able(run):
+                return run
+        return None
+
+    def _working_until(self, crew, moment):
+        """Return the working minutes of a crew from now to a moment."""
+        minutes, slot, begin = 0.0, crew.slot, crew.now
+        while slot != NEVER and moment > begin:
+            minutes += min(moment, slot.start + slot.working) - begin
+            slot = self._after(crew.number, slot)
+            begin = slot.start
+        return minutes
+
     def _able(self, run):
-        """Return the crews that may do a run; of one that was left, those with its machine."""
+        """Return the crews that may do a run; of one that was left, those with its machine.
+
+        Tie-ins between its own strings are kept by the crew that made them, until it leaves.
+        """
         if run.crew is not None:
             return [self.crews[run.crew - 1]]
         if run.run_id not in self.left_at:
             return self.crews
+        kept = [crew for crew in self.crews if crew.number == self.kept_by.get(run.run_id)]
+        if kept and kept[0].slot != NEVER:
+            return kept
         there = [crew for crew in self.crews if self._can_begin(crew, run) < math.inf]
         with_it = [crew for crew in there if crew.machine == self._class(run)]
         began = [
@@ -383,7 +473,7 @@ class Planner:
         if moment <= crew.now or slot == NEVER or busy:
             return moment
         following = self._after(crew.number, slot)
-        kind = next(step for step in self.steps[run.run_id] if step != REST)
+        kind = next(step for step in self.steps[run.run_id] if step not in (REST, STRINGS, JOIN))
         time = self._time(run, kind, Crew(crew.number, slot))
         needed = time.cycle - time.after
         room = slot.start + slot.working - max(moment, slot.start)
@@ -430,9 +520,23 @@ class Planner:
             if not self._move(crew, run, name, minutes):
                 return False
         crew.run, crew.machine, crew.od = run.run_id, self._class(run), self._od(run)
+        if not self._try_fusion(crew, run):
+            return False
         if run.run_id in self.left_at:
             ready = self._room_from(crew, run, ready)
         self._wait(crew, run, ready, "wait")
+        return True
+
+    def _try_fusion(self, crew, run):
+        """Make the trial fusion of a set-up where one is due; return whether the crew goes on."""
+        asks = any(step in ASK_TRIAL for step in self.steps[run.run_id])
+        while asks and self._trial_for(crew) not in (None, crew.slot, crew.tested):
+            if self._is_held(crew, run):
+                return self._leave_held(crew, run)
+            if self._made(crew, run, "trial"):
+                crew.tested = self._trial_for(crew)
+            elif crew.slot == NEVER:
+                return False
         return True
 
     def _class(self, run):
@@ -458,33 +562,147 @@ class Planner:
     def _work(self, crew, run):
         """Do what is left of a run.
 
-        Return whether it is finished, and not left for a hold or because the crew leaves.
+        Return whether it is finished, and not left for a hold, for other work, or because the
+        crew leaves.
         """
         left = self.steps[run.run_id]
         while left:
-            if left[0] == REST:
-                rested = self.strings_end[run.run_id] + self.rest_min
-                if rested > crew.now and self._slot_at(crew, rested) == NEVER:
-                    self.left_at[run.run_id] = rested
-                    left.pop(0)
+            step = left[0]
+            if step == STRINGS:
+                self._strings_done(run, self._cool(crew, run))
+            elif step in (REST, JOIN):
+                left.pop(0)
+                if not self._goes_on(crew, run, step):
                     return False
-                self._wait(crew, run, rested, "cooling rest")
+                continue
             elif self._is_held(crew, run):
-                free = self._held_until(run, crew.slot.day)
-                self.left_at[run.run_id] = free.toordinal() * DAY
-                return False
-            elif not self._make(crew, run, left[0]):
+                return self._leave_held(crew, run)
+            elif step in INSIDE and self._is_called(crew, run):
+                if not self._tie_in_and_return(crew, run):
+                    return False
+                continue
+            elif self._needs_daily_trial(crew, step):
+                if self._made(crew, run, "trial"):
+                    crew.tested = crew.slot
+                elif crew.slot == NEVER:
+                    return False
+                continue
+            elif not self._made(crew, run, step):
                 if crew.slot == NEVER:
                     return False
                 continue
             left.pop(0)
         return True
 
+    def _strings_done(self, run, moment):
+        """Note that strings are there; tie-ins that waited for nothing else may begin."""
+        self.strings_at[run.run_id] = moment
+        for name, others in [*self.unjoined.items()]:
+            if others <= self.strings_at.keys():
+                del self.unjoined[name]
+                there = max(self.strings_at[other] for other in others)
+                if there > self.left_at[name]:
+                    self.left_at[name] = there
+                    self.resting.pop(name, None)
+
+    def _goes_on(self, crew, run, step):
+        """Return whether a crew ties in at once, or waits for it; if not, it leaves the run."""
+        rested = self.strings_end.get(run.run_id, -math.inf) + self.rest_min
+        others = set(names_in(run.joins)) - {run.run_id} if step == JOIN else set()
+        moment = max([rested, *(self.strings_at.get(name, -math.inf) for name in others)])
+        missing = others - self.strings_at.keys()
+        away = moment > crew.now and self._slot_at(crew, moment) == NEVER
+        if not missing and not away and not self._pays_to_leave(crew, run, moment):
+            self._wait(crew, run, moment, "cooling rest")
+            return True
+        self._leave_at(run, moment, rested)
+        if missing:
+            self.unjoined[run.run_id] = others
+            self.joined.add(run.run_id)
+        elif step == REST and not away:
+            self.kept_by[run.run_id] = crew.number
+        if moment == rested:
+            self.resting[run.run_id] = crew.number
+        return False
+
+    def _leave_at(self, run, moment, rank=None):
+        """Leave the rest of a run, which may go on from a moment."""
+        self.left_at[run.run_id] = moment
+        self.rank[run.run_id] = moment if rank is None else rank
+        self.resting.pop(run.run_id, None)
+        self.kept_by.pop(run.run_id, None)
+
+    def _leave_held(self, crew, run):
+        free = self._held_until(run, crew.slot.day)
+        self._leave_at(run, free.toordinal() * DAY)
+        return False
+
+    def _pays_to_leave(self, crew, run, moment):
+        """Return whether a wait takes longer than the moves to other work and back."""
+        idle, moves = self._working_until(crew, moment), self.job.moves
+        if idle <= 2 * min(moves.machine_move_min, moves.machine_swap_min):
+            return False
+        undone = [one for one in self.job.runs if one.run_id not in self.finished]
+        undone.sort(key=lambda one: (one.priority or 999, by_name(one.run_id)))
+        ready = [one for one in undone if one is not run and self._ready(one) is not None]
+        found = self._first_for(crew, ready)
+        if found is None or found[0] > crew.now:
+            return idle > 2 * moves.machine_move_min
+        other = found[1]
+        trip = self._minutes_between(run, other) + self._minutes_between(other, run)
+        by_size = self.job.counting.test_joint_rule == "each size"
+        alike = (self._class(run), self._od(run)) == (self._class(other), self._od(other))
+        if by_size and not alike:
+            trip += sum(self._time(one, "trial", crew).cycle for one in (run, other))
+        return idle > trip
+
+    def _minutes_between(self, one, other):
+        there = Crew(0, NEVER, run=one.run_id, machine=self._class(one), od=self._od(one))
+        return sum(minutes for _, minutes in self._moves_to(there, other))
+
+    def _is_called(self, crew, run):
+        """Return whether a crew leaves its strings now for tie-ins that are rested when it comes.
+
+        It finishes what is done in this shift, and stays where no tie-in fits in what is left.
+        """
+        resting = self._rests(crew)
+        if resting is None or self._ends_in_shift(crew, run):
+            return False
+        there = sum(minutes for _, minutes in self._moves_to(crew, resting))
+        if self.left_at[resting.run_id] - there > crew.now + TINY:
+            return False
+        needed = there + self._time(resting, "tie-in", crew).cycle
+        return crew.gone <= TINY or needed <= crew.left
+
+    def _ends_in_shift(self, crew, run):
+        """Return whether the equal joints in hand end in this shift."""
+        steps = self.steps[run.run_id]
+        number = next((n for n, step in enumerate(steps) if step != steps[0]), len(steps))
+        time = self._time(run, steps[0], crew)
+        if time.machines == 1:
+            return number * time.cycle - time.after <= crew.left + TINY
+        turn, machine = divmod(number - 1, time.machines)
+        begin = turn * max(time.cycle, time.machines * time.attended) + machine * time.attended
+        return begin + time.cycle - time.after <= crew.left + TINY
+
+    def _tie_in_and_return(self, crew, run):
+        """Tie in what is rested and come back; return whether the crew is there to do so."""
+        moment, self.called = crew.now, self.called + 1
+        self._do(crew, self._rests(crew))
+        if crew.slot == NEVER:
+            self._leave_at(run, moment)
+            return False
+        for name, minutes in self._moves_to(crew, run):
+            if not self._move(crew, run, name, minutes):
+                return False
+        crew.run, crew.machine, crew.od = run.run_id, self._class(run), self._od(run)
+        return self._try_fusion(crew, run)
+
     def _leave(self, crew, run):
         """Begin the next shift; a crew that has none leaves the run at the end of this one."""
         end = crew.slot.start + crew.slot.working
         if not self._next_shift(crew):
-            self.left_at[run.run_id] = end
+            self._leave_at(run, end)
             return True
         return False
 
@@ -524,23 +742,18 @@ class Planner:
         rule, size = self.job.counting.test_joint_rule, (crew.machine, crew.od)
         return {"none": None, "job start": "job", "each size": size, "each day": crew.slot}[rule]
 
-    def _make(self, crew, run, kind):
-        """Make one piece inside one shift, a trial fusion before it where it is due.
+    def _needs_daily_trial(self, crew, step):
+        daily = self.job.counting.test_joint_rule == "each day"
+        return daily and step not in OTHERS and crew.tested != crew.slot
 
-        Return whether it was made.
-        """
-        asks = kind not in OTHERS
-        if self.job.counting.test_joint_rule != "each day":
-            asks = any(step not in (*OTHERS, REST) for step in self.steps[run.run_id])
-        due = asks and self._trial_for(crew) not in (None, crew.tested)
-        piece = "trial" if due else kind
-        time = self._time(run, piece, crew)
-        if not self._fits(crew, (run.run_id, piece), time):
+    def _made(self, crew, run, kind):
+        """Make one piece inside one shift; where it does not fit, go on to the next shift."""
+        time = self._time(run, kind, crew)
+        if not self._fits(crew, (run.run_id, kind), time):
             self._leave(crew, run)
             return False
-        self._piece(crew, run, piece, time)
-        crew.tested = self._trial_for(crew) if due else crew.tested
-        return not due
+        self._piece(crew, run, kind, time)
+        return True
 
     def _fits(self, crew, piece, time):
         """Return whether a piece ends in time.
@@ -563,12 +776,18 @@ class Planner:
         each = time.cycle
         if time.machines > 1:
             each = max(time.attended, time.cycle / time.machines)
-        self._spend(crew, run, min(each, crew.left))
-        cool = min(crew.now + time.cycle - each, crew.slot.start + crew.slot.working + time.after)
+        spent = min(each, crew.left)
+        self._spend(crew, run, spent)
+        cool = min(crew.now + time.cycle - spent, crew.slot.start + crew.slot.working + time.after)
         crew.streak = piece, number + 1, left
         self.cool_at[run.run_id] = cool
-        if kind in ("plain", "fitting", "rework"):
+        if kind in INSIDE:
             self.strings_end[run.run_id] = cool
+
+
+def names_in(text):
+    """Return the names of runs that a cell lists."""
+    return [name.strip() for name in (text or "").split(";") if name.strip()]
 
 
 def by_name(name):

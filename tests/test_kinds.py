@@ -1,5 +1,6 @@
 """The tables of kinds: one row is all that a new cost line or connection needs."""
 
+import ast
 import dataclasses
 import re
 from pathlib import Path
@@ -150,3 +151,19 @@ def test_connections_are_named_in_their_table_alone():
         if word.search(path.read_text("utf-8"))
     }
     assert found == inputs | {"models/kinds.py"}
+
+
+NOT_TYPES = {"kinds.py", "run_costs.py"}
+
+
+def test_no_list_of_cost_types_is_kept_beside_their_table():
+    """What a type needs is a column of its row; sheets and groups of items have such names, too."""
+    names = {kind.name for kind in COST_TYPES}
+    for path in PACKAGE.rglob("*.py"):
+        if path.relative_to(PACKAGE).parts[0] == "workbook" or path.name in NOT_TYPES:
+            continue
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            parts = getattr(node, "elts", getattr(node, "keys", None))
+            if isinstance(node, ast.Tuple | ast.List | ast.Set | ast.Dict):
+                listed = [one.value for one in parts or () if isinstance(one, ast.Constant)]
+                assert len(names & set(map(str, listed))) < 2, f"{path}: {listed}"

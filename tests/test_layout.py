@@ -4,9 +4,12 @@ import datetime as dt
 import itertools
 from dataclasses import replace
 
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import ImageFont
 
-from estimator.workbook.sheet import look
+from estimator.workbook.sheet import column_needs, look
 from estimator.workbook.sheet.layout import laid_out
 from estimator.workbook.sheet.spec import Cell, ChartSpec, Row, SheetSpec, TableSpec
 from estimator.workbook.sheet.text_width import lines_of, text_pixels
@@ -187,3 +190,38 @@ def test_the_print_area_holds_cells_and_charts_and_leaves_rows_to_be_added():
     assert laid_out(replace(spec, print_area="$A$1:$B$2")).print_area == "$A$1:$B$2"
     table = TableSpec("log", "A1:C2", {})
     assert laid_out(replace(spec, tables=(table,))).print_area is None
+
+
+TEXTS = st.lists(
+    st.dictionaries(st.integers(0, 4), st.integers(1, 60).map(lambda n: n * 8), max_size=5),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+@given(TEXTS, st.lists(st.integers(20, 160), min_size=5, max_size=5), st.integers(120, 500))
+def test_widths_are_those_that_counting_all_lines_anew_would_give(rows, found, box):
+    """The lines that a narrower column adds, against a count of the lines of every row."""
+    counted = column_needs.counted_rows(iter([tuple(sorted(row.items())) for row in rows]))
+    needs = [column_needs.Need(fixed=16, text=80, seen=True) for _ in found]
+    shared = column_needs.with_few_lines(found, needs, counted, box)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(column_needs, "_beside", lambda rows, widths: _Anew(rows, widths))
+        patch.setattr(column_needs, "_added", lambda column, _, less: column(less))
+        assert column_needs.with_few_lines(found, needs, counted, box) == shared
+
+
+class _Anew:
+    """Gives for a column how many lines all rows take more with another width."""
+
+    def __init__(self, rows, widths):
+        self.rows, self.widths = rows, list(widths)
+
+    def __getitem__(self, at):
+        return lambda less: self.lines({at: less}) - self.lines({})
+
+    def lines(self, other):
+        widths = [other.get(at, width) for at, width in enumerate(self.widths)]
+        return sum(
+            many * max((column_needs._lines_of(broad, widths[at]) for at, broad in row), default=1)
+            for row, many in self.rows.items()
+        )

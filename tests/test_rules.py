@@ -23,7 +23,7 @@ from estimator.input_errors import (
 from estimator.input_errors.entries import header
 from estimator.input_errors.of_job import broken_by
 from estimator.inputs.column import usual_column
-from estimator.inputs.dictionary import fields, input_tables
+from estimator.inputs.dictionary import LEFT_OUT, fields, input_tables, overridable
 from estimator.models.calendar import OvertimeSpan
 from estimator.models.job import Job, Override
 from estimator.models.job_inputs import GROUP_OF
@@ -156,6 +156,7 @@ CASES = [
         ("job", 0, "straight_hours"),
         "12 h is longer than the shift length (10 h)",
         scenario={"shift_hours": 10.0},
+        option=(1, 1, 10.0),
         before={("job", 0, "straight_hours"): 12, ("job", 0, "shift_hours"): 12},
     ),
     Case(
@@ -310,6 +311,18 @@ ELSEWHERE = {
 def test_every_rule_is_broken_here():
     assert set(BY_RULE) | ELSEWHERE == set(all_rules.RULES)
     assert len(CASES) == len(BY_RULE)
+
+
+OF_AN_OPTION = {"crews", "machines_per_crew", "shift_hours"}
+
+
+def test_the_other_rules_can_be_broken_by_no_scenario_and_no_option():
+    """They rest on inputs that neither changes, so that these two doors are shut to them."""
+    by_scenario = {field.key for field in overridable().values()} - {LEFT_OUT}
+    for case in CASES:
+        keys = {key for table, _, key in case.values if table in ("job", "schedule")}
+        assert case.scenario or not keys & by_scenario, case.rule
+        assert case.option or case.scenario or not keys & OF_AN_OPTION, case.rule
 
 
 def typed(values: dict[tuple[str, int, str], Any]) -> WorkbookFactory:

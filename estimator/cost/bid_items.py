@@ -35,7 +35,6 @@ TIE_INS, FURNISHED, PIPE_ITEM = "Tie-in joints", "furnished", "pipe"
 """Our name of the tie-in item, and what stands after the name of a size or run whose pipe is
 furnished and joined in one item, or furnished in an item of its own."""
 MOBILIZATION = "Mobilization"
-TESTED = frozenset({"Trial fusions", "Hydrotests"})
 SYSTEM_UNITS = {"IPS": "in", "DIPS": "in", "CTS": "in"}
 
 
@@ -131,7 +130,7 @@ def _carried_by(lines: Sequence[CostLine], rates: Rates) -> _Carried:
 def _group_of(line: CostLine) -> ItemGroup:
     if cost_type(line.cost_type).before_pipe:
         return "Mobilization"
-    return "Connections and tests" if line.cost_type in TESTED else "Other work"
+    return "Connections and tests" if cost_type(line.cost_type).of_tests else "Other work"
 
 
 @dataclass()

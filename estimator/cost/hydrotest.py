@@ -10,7 +10,7 @@ from estimator.models.estimate import CostLine, Quantity
 from estimator.models.hydrotest import HydroTest
 from estimator.models.job import Job
 from estimator.models.job_inputs import HydrotestInputs
-from estimator.models.kinds import TESTED_LENGTH
+from estimator.models.kinds import HYDROTESTS, TESTED_LENGTH
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
@@ -20,7 +20,6 @@ from estimator.steps.marks import rounded
 from estimator.steps.recorder import step
 from estimator.units import from_si
 
-COST_TYPE = "Hydrotests"
 WATER_DIGITS = 1
 
 
@@ -51,7 +50,7 @@ def crew_lines(planned: PlannedJob) -> Iterator[CostLine]:
         yield CostLine(
             key=f"hydrotest.{key}",
             section=DIRECT,
-            cost_type=COST_TYPE,
+            cost_type=HYDROTESTS,
             item=item,
             basis=basis,
             quantity=Quantity.of(
@@ -126,15 +125,15 @@ def days_alone(planned: PlannedJob) -> Quantity | None:
 HYDROTEST_LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
     crew_lines,
     CountedLine(
-        "hydrotest.equipment", DIRECT, COST_TYPE, "Hydrotest equipment",
+        "hydrotest.equipment", DIRECT, HYDROTESTS, "Hydrotest equipment",
         "pump, test heads and gauges, per test section", "hydro_equipment", sections, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.hydro_water", DIRECT, COST_TYPE, "Test water",
+        "hydrotest.hydro_water", DIRECT, HYDROTESTS, "Test water",
         "one fill per test section", "hydro_water", filled, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.hydro_disposal", DIRECT, COST_TYPE, "Test water disposal",
+        "hydrotest.hydro_disposal", DIRECT, HYDROTESTS, "Test water disposal",
         "one drain per test section", "hydro_disposal", drained, TESTED_LENGTH,
     ),
 )  # fmt: skip
@@ -142,11 +141,11 @@ HYDROTEST_LINES: tuple[Callable[[PlannedJob], Iterable[CostLine]], ...] = (
 
 HYDROTEST_SITE_LINES = (
     CountedLine(
-        "hydrotest.subsistence", INDIRECT, COST_TYPE, "Per diem, hydrotest crews",
+        "hydrotest.subsistence", INDIRECT, HYDROTESTS, "Per diem, hydrotest crews",
         "people x test days", "subsistence", people_days, TESTED_LENGTH,
     ),
     CountedLine(
-        "hydrotest.site_overhead", INDIRECT, COST_TYPE, "Jobsite overhead, hydrotest days",
+        "hydrotest.site_overhead", INDIRECT, HYDROTESTS, "Jobsite overhead, hydrotest days",
         "test days with no fusion crew on site", "site_overhead", days_alone, TESTED_LENGTH,
     ),
 )  # fmt: skip

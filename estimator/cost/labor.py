@@ -9,6 +9,7 @@ from estimator.models.crew import Role
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
+from estimator.models.kinds import LABOR
 from estimator.models.plan import CrewDay, Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.money import round_quantity
@@ -136,7 +137,7 @@ def labor_lines(planned: PlannedJob) -> Iterator[CostLine]:
     yield CostLine(
         key="labor.small_tools",
         section=DIRECT,
-        cost_type="Labor",
+        cost_type=LABOR,
         item="Small tools",
         basis="percent of wages and burden above",
         quantity=Quantity(labor, tuple((1, f"cost.{line.key}") for line in straight)),
@@ -188,7 +189,7 @@ def _line(role: Role, what: str, quantity: Quantity, rate: Worked[float], basis:
     return CostLine(
         key=f"labor.{what.lower().replace(' ', '_')}.{role.role}",
         section=DIRECT,
-        cost_type="Labor",
+        cost_type=LABOR,
         item=f"{role.role}, {what}",
         basis=basis,
         quantity=quantity,

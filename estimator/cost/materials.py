@@ -7,7 +7,7 @@ from estimator.cost.rates import DIRECT, amount_of, given_price, rate_input
 from estimator.models.bands import BANDS, Band
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job, Run
-from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, CountedItem
+from estimator.models.kinds import COUNTED_ITEMS, OWN_RUN, PIPE, CountedItem
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import Rates, price_key
@@ -94,7 +94,7 @@ def pipe_lines(planned: PlannedJob) -> Iterator[CostLine]:
         yield CostLine(
             key=f"pipe.{run.run_id}",
             section=DIRECT,
-            cost_type="Pipe",
+            cost_type=PIPE,
             item=f"Pipe of run {run.run_id}, {run.od_system} {run.size} DR {run.dr:g}",
             basis=f"{known.counts.sticks} whole sticks; price includes waste",
             quantity=Quantity(length, working=(bought,)),

@@ -6,14 +6,22 @@ from types import MappingProxyType
 from estimator.cost.rates import DIRECT, given_price
 from estimator.display import convert
 from estimator.models.estimate import CostLine, Quantity
-from estimator.models.kinds import BY_HOURS, BY_JOINTS, BY_LENGTH, OWN_RUN, AllocationBasis
+from estimator.models.kinds import (
+    BY_HOURS,
+    BY_JOINTS,
+    BY_LENGTH,
+    EQUIPMENT,
+    LABOR,
+    OWN_RUN,
+    AllocationBasis,
+)
 from estimator.models.planned_job import PlannedJob
 from estimator.models.priced_items import Counted, OtherCost, OtherType
 from estimator.steps.marks import rounded
 from estimator.steps.recorder import step
 
 TYPE_OF: Mapping[OtherType, str] = MappingProxyType(
-    {"labor": "Labor", "equipment": "Equipment", "materials": "Materials", "other": "Other costs"}
+    {"labor": LABOR, "equipment": EQUIPMENT, "materials": "Materials", "other": "Other costs"}
 )
 """Cost type of a row that is not a subcontract."""
 SUBCONTRACT = "Subcontract"

@@ -10,6 +10,7 @@ from estimator.models.equipment import RentalItem
 from estimator.models.estimate import CostLine, Quantity
 from estimator.models.job import Job
 from estimator.models.job_inputs import ShiftInputs
+from estimator.models.kinds import EQUIPMENT
 from estimator.models.plan import Plan
 from estimator.models.planned_job import PlannedJob
 from estimator.models.rates import MoneyRate, Rates
@@ -57,7 +58,7 @@ def equipment_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
         yield CostLine(
             key=f"equipment.{i}.{key}",
             section=DIRECT,
-            cost_type="Equipment",
+            cost_type=EQUIPMENT,
             item=f"{KIND_WORDS[span.kind]} {span.class_id}, {what}",
             basis=f"crew {span.crew}, {show_span(span.on_rent, span.off_rent, system)}, "
             f"{span.quantity} on rent",
@@ -158,7 +159,7 @@ def hours_lines(job: Job, fleet: Fleet) -> Iterator[CostLine]:
                 yield CostLine(
                     key=f"equipment.{i}.{key}_hours",
                     section=DIRECT,
-                    cost_type="Equipment",
+                    cost_type=EQUIPMENT,
                     item=f"{KIND_WORDS[span.kind]} {span.class_id}, excess hours",
                     basis=f"crew {span.crew}, {span.work_days} working days, {span.quantity} on "
                     f"rent, at the {key.removesuffix('_rate').replace('_', '-')} rate",
@@ -212,7 +213,7 @@ def waiver_lines(job: Job, fleet: Fleet, both: Sequence[CostLine]) -> Iterator[C
     yield CostLine(
         key="equipment.damage_waiver",
         section=DIRECT,
-        cost_type="Equipment",
+        cost_type=EQUIPMENT,
         item="Damage waiver",
         basis="percent of rental including two-shift and excess-hour charges, without delivery",
         quantity=Quantity.of(base, terms=terms),
@@ -240,7 +241,7 @@ def two_shift_line(
     yield CostLine(
         key="equipment.two_shifts",
         section=DIRECT,
-        cost_type="Equipment",
+        cost_type=EQUIPMENT,
         item="Two-shift rental",
         basis="rental of equipment on both shifts x (multiplier - 1)",
         quantity=Quantity(

@@ -69,6 +69,15 @@ DAMAGES_TYPE: MarkupType = "other"
 """The one that holds the liquidated damages."""
 
 
+Paid = Literal["by joining", "by crew day", "by job day", "by piece", "by test", "at once"]
+"""What the cost of a type goes by: the time that joints take, days of crews or of the job, what is
+bought or made, test sections, or once."""
+WITH_PLAN: tuple[Paid, ...] = ("by joining", "by crew day", "by job day")
+"""What the plan of the rest of a job prices; of all else, what is not earned is still to come."""
+OF_NO_JOINT: tuple[Paid, ...] = ("by job day", "by test", "at once")
+"""What no joint of a run earns: lump sums of the baseline."""
+
+
 @dataclass(frozen=True)
 class CostType:
     """One type of cost lines.
@@ -76,35 +85,39 @@ class CostType:
     ``bid_item`` says where the client pays for it: ``WITH_PIPE`` in the prices of pipe and
     tie-ins, ``EACH_LINE`` in an item for each line, any other text in one item of that name.
     ``factor`` is the range on the Risk inputs sheet that multiplies it, ``markup`` the type under
-    which it carries overhead, contingency and profit.
+    which it carries overhead, contingency and profit. An item of tests stands on the bid with the
+    connections.
     """
 
     name: str
     bid_item: str = ""
+    paid: Paid = "by piece"
     factor: RiskFactor | None = None
     before_pipe: bool = False
     markup: MarkupType = "other"
+    of_tests: bool = False
 
 
 WITH_PIPE, EACH_LINE = "", "each line"
-LIQUIDATED_DAMAGES = "Liquidated damages"
+LABOR, EQUIPMENT, HYDROTESTS = "Labor", "Equipment", "Hydrotests"
+JOBSITE_OVERHEAD, LIQUIDATED_DAMAGES = "Jobsite overhead", "Liquidated damages"
 PIPE = "Pipe"
 COST_TYPES = (
-    CostType("Labor", factor="wages", markup="labor"),
-    CostType("Equipment", factor="rental", markup="equipment"),
-    CostType("Fuel", factor="fuel price", markup="equipment"),
+    CostType(LABOR, paid="by joining", factor="wages", markup="labor"),
+    CostType(EQUIPMENT, paid="by joining", factor="rental", markup="equipment"),
+    CostType("Fuel", paid="by joining", factor="fuel price", markup="equipment"),
     CostType("Consumables", markup="materials"),
-    CostType("Trial fusions", "Trial fusions", markup="materials"),
+    CostType("Trial fusions", "Trial fusions", markup="materials", of_tests=True),
     CostType("Materials", markup="materials"),
     CostType("Fittings", markup="materials"),
     CostType(PIPE, markup="materials"),
     CostType("Subcontract", markup="subcontract"),
     CostType("Other costs"),
-    CostType("Hydrotests", "Hydrostatic testing"),
-    CostType("Mobilization", EACH_LINE, before_pipe=True),
-    CostType("Per diem", markup="labor"),
-    CostType("Jobsite overhead"),
-    CostType(LIQUIDATED_DAMAGES),
+    CostType(HYDROTESTS, "Hydrostatic testing", paid="by test", of_tests=True),
+    CostType("Mobilization", EACH_LINE, paid="at once", before_pipe=True),
+    CostType("Per diem", paid="by crew day", markup="labor"),
+    CostType(JOBSITE_OVERHEAD, paid="by job day"),
+    CostType(LIQUIDATED_DAMAGES, paid="by job day"),
 )
 
 

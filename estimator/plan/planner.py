@@ -402,7 +402,9 @@ class Planner:
         counting = self.job.counting
         here, there = (pipe_to_try(counting, one) for one in (run, other))
         if here and (here != there or run.machine.class_id != other.machine.class_id):
-            trip += sum(test_minutes(one.cycle.plain, counting) for one in (run, other))
+            trip += sum(
+                test_minutes(self._cycle(crew, one).plain, counting) for one in (run, other)
+            )
         return trip
 
     def _moves_min(self, machine: str, od_mm: float | None, run: SizedRun) -> float:

@@ -28,7 +28,15 @@ from estimator.models.baseline import (
 )
 from estimator.models.estimate import CostLine, Estimate
 from estimator.models.job import Job, Run
-from estimator.models.kinds import CONNECTIONS, LIQUIDATED_DAMAGES
+from estimator.models.kinds import (
+    CONNECTIONS,
+    EQUIPMENT,
+    HYDROTESTS,
+    JOBSITE_OVERHEAD,
+    LABOR,
+    OF_NO_JOINT,
+    cost_type,
+)
 from estimator.models.plan import PlanLine
 from estimator.models.run_costs import BidItem, RunCost
 from estimator.models.sized_run import JointCount, JointTime, SizedRun
@@ -46,7 +54,6 @@ KIND_OF_WORK: Mapping[str, str] = {
 """What a piece of the plan earns as."""
 PIPE_PARTS = ("pipe of size", "pipe of run")
 """Parts of a bid item that furnish the pipe of runs."""
-LUMP_TYPES = ("Mobilization", "Hydrotests", "Jobsite overhead", LIQUIDATED_DAMAGES)
 """Cost types that no joint earns."""
 NOTHING = Decimal("0.00")
 
@@ -190,8 +197,10 @@ def _butt_time(time: JointTime, fixed: float, cool: float) -> PieceTime:
 def _run(estimate: Estimate, run: Run, sized: SizedRun) -> BaselineRun:
     cost = estimate.by_run.by_run[run.run_id]
     by_type = _by_type(estimate, cost)
-    labor, equipment = by_type.pop("Labor", NOTHING), by_type.pop("Equipment", NOTHING)
-    other = sum((by_type[name] for name in by_type if name not in LUMP_TYPES), NOTHING)
+    labor, equipment = by_type.pop(LABOR, NOTHING), by_type.pop(EQUIPMENT, NOTHING)
+    other = sum(
+        (by_type[name] for name in by_type if cost_type(name).paid not in OF_NO_JOINT), NOTHING
+    )
     return BaselineRun(
         run_id=run.run_id,
         bid_item=item_of_run(estimate.items, estimate.by_run, cost).description,
@@ -295,7 +304,7 @@ def _lump_sums(estimate: Estimate, runs: Sequence[BaselineRun]) -> Iterator[Lump
     first, last = estimate.plan.start, estimate.finish
     left = estimate.bid.job_cost - sum((run.cost for run in runs), NOTHING)
     for line in estimate.cost_lines:
-        if line.cost_type in LUMP_TYPES and line.cost_type != "Hydrotests":
+        if line.cost_type != HYDROTESTS and cost_type(line.cost_type).paid in OF_NO_JOINT:
             rule = _rule_of(line)
             begins = first if rule in ("start", "time") else last
             yield LumpSum(line.item, rule, begins, first if rule == "start" else last, line.amount)
@@ -308,14 +317,14 @@ def _lump_sums(estimate: Estimate, runs: Sequence[BaselineRun]) -> Iterator[Lump
 
 
 def _rule_of(line: CostLine) -> EarningRule:
-    if line.cost_type == "Jobsite overhead":
+    if line.cost_type == JOBSITE_OVERHEAD:
         return "time"
     return "start" if line.key == "indirect.mobilization" else "finish"
 
 
 def _tests(estimate: Estimate) -> Iterator[LumpSum]:
     """Yield each test section with its part of the hydrotest cost, by length tested."""
-    total = sum((x.amount for x in estimate.cost_lines if x.cost_type == "Hydrotests"), NOTHING)
+    total = sum((x.amount for x in estimate.cost_lines if x.cost_type == HYDROTESTS), NOTHING)
     length = sum(test.length_m for test in estimate.tests)
     so_far = 0.0
     for test in estimate.tests:

@@ -20,9 +20,17 @@ from estimator.models.bands import BANDS, Band
 from estimator.models.baseline import BUTT_PIECES, Baseline
 from estimator.models.estimate import CostLine, Estimate, PricedJob
 from estimator.models.job import Job
-from estimator.models.kinds import RISK_FACTORS, RiskFactor
+from estimator.models.kinds import (
+    LABOR,
+    LIQUIDATED_DAMAGES,
+    OF_NO_JOINT,
+    RISK_FACTORS,
+    WITH_PLAN,
+    RiskFactor,
+    cost_type,
+)
 from estimator.models.sized_run import SizedRun
-from estimator.progress.baseline import LUMP_TYPES, piece_counts, piece_times
+from estimator.progress.baseline import piece_counts, piece_times
 from estimator.progress.learning import Learned, Prior, SizePace, learn
 from estimator.progress.learning_draws import draw_paces, draw_shares
 from estimator.progress.made import MadeWork
@@ -48,9 +56,6 @@ DRAWS, SEED = 400, 20_270_101
 SHARES = (0.1, 0.5, 0.9)
 REWORK_WORTH, WEATHER_WORTH = 200.0, 40.0
 """How many joints and days the planned shares count for; assumptions."""
-BY_TIME = ("Per diem", "Jobsite overhead", "Liquidated damages")
-BY_WORK = ("Labor", "Equipment", "Fuel", *BY_TIME)
-"""Cost types that the plan of the rest prices; all other cost is what is not earned yet."""
 
 
 class Range(NamedTuple):
@@ -305,7 +310,7 @@ class _Forecaster:
 
     def _hours(self, labor: Floats, plan: PricedJob) -> Range:
         """Return labor-hours at completion; they follow the labor cost of the rest."""
-        cost = sum(float(x.amount) for x in plan.cost_lines if x.cost_type == "Labor")
+        cost = sum(float(x.amount) for x in plan.cost_lines if x.cost_type == LABOR)
         hours = labor * (plan.total_labor_hours / cost if cost else 0.0)
         spent = self.known.actual_hours
         so_far = self._earned_hours() if spent is None else spent
@@ -323,7 +328,9 @@ class _Forecaster:
         if self.known.actual_cost is None:
             return None
         planned_in_full = sum(
-            float(line.amount) for line in cost_lines if line.cost_type not in BY_WORK
+            float(line.amount)
+            for line in cost_lines
+            if cost_type(line.cost_type).paid not in WITH_PLAN
         )
         return _range(self.known.actual_cost + cost - planned_in_full + self._not_earned())
 
@@ -339,14 +346,14 @@ class _Forecaster:
             kept = sum(
                 float(amount)
                 for each, amount in zip(by_run.allocations, cost.amounts, strict=True)
-                if each.cost_type not in (*BY_WORK, *LUMP_TYPES)
+                if cost_type(each.cost_type).paid not in (*WITH_PLAN, *OF_NO_JOINT)
             )
             left += kept * (1 - share)
         passed = {name.casefold() for name in self.known.made.tests_passed}
         begun = bool(self.known.made.days)
         for one in baseline.lump_sums:
             earned = (one.rule == "start" and begun) or one.name.casefold() in passed
-            if one.rule != "time" and not earned and one.name not in BY_TIME:
+            if one.rule != "time" and not earned and one.name != LIQUIDATED_DAMAGES:
                 left += float(one.cost)
         return left
 

@@ -17,6 +17,7 @@ from estimator.equipment.on_rent import rent_to_date
 from estimator.errors import EstimatorError
 from estimator.models.baseline import BUTT_PIECES, Baseline, BaselineRun
 from estimator.models.job import Job
+from estimator.models.kinds import EQUIPMENT, LABOR
 from estimator.money import round_money
 from estimator.progress.earned_value import (
     EarnedValue,
@@ -206,9 +207,9 @@ class _Standing:
         """Return what was paid; labor and rent that are not in it by hours and days on rent."""
         paid = sum(line.amount for line in self.costs)
         entered = {line.cost_type for line in self.costs}
-        if "Labor" not in entered:
+        if LABOR not in entered:
             paid += self.actual_hours * self.baseline.labor_rate
-        if "Equipment" not in entered:
+        if EQUIPMENT not in entered:
             paid += float(rent_to_date(self.job, self.made.records.on_rent, self.made.status))
         return paid
 
@@ -286,7 +287,7 @@ class _Standing:
 
     def _actual_rate(self) -> float:
         """Return labor cost over labor-hours; as planned where no labor cost was entered."""
-        labor = sum(line.amount for line in self.costs if line.cost_type == "Labor")
+        labor = sum(line.amount for line in self.costs if line.cost_type == LABOR)
         if not labor or not self.actual_hours:
             return self.baseline.labor_rate
         return labor / self.actual_hours
@@ -421,7 +422,7 @@ class _Standing:
             )
         if not self.costs:
             yield "No Actual cost: cost indices and cost at completion are not known"
-        elif not any(line.cost_type == "Labor" for line in self.costs):
+        elif not any(line.cost_type == LABOR for line in self.costs):
             yield "No Labor in Actual cost: hours are priced at the baseline rate, rate variance 0"
         if not self.made.records.lost_time:
             yield "No Lost time: weather is part of the pace"

@@ -8,12 +8,10 @@ from estimator.data_class import dataclass
 from estimator.errors import Problem
 from estimator.models.estimate import Estimate
 from estimator.models.job import Run
+from estimator.models.kinds import CONSUMABLES, cost_type
 from estimator.models.places import Places
 from estimator.plan.paid_shifts import people_at
 
-BY_TIME = frozenset({"Labor", "Equipment", "Fuel"})
-CONSUMABLES = "Consumables"
-"""Cost types of joining itself: neither what is bought by size nor lump sums."""
 JUMP, FALL, NEIGHBORS = 1.25, 0.95, 1.35
 """A cost per joint this many times that of the size before is named, and of like pipe one that is
 less than so many times it; diameters further apart than that are no neighbors."""
@@ -136,8 +134,8 @@ def _by_key(
         one = found.setdefault(key(run), first)
         amounts = estimate.by_run.by_run[run.run_id].amounts
         for kind, amount in zip(costs, amounts, strict=True):
-            one.by_time += float(amount) * (kind in BY_TIME)
-            one.consumables += float(amount) * (kind == CONSUMABLES)
+            one.by_time += float(amount) * (cost_type(kind).paid == "by joining")
+            one.consumables += float(amount) * (kind == CONSUMABLES.cost_type)
         one.joints += sized.counts.butt_joints
         one.crew_min += 60.0 * estimate.crew_hours.get(run.run_id, 0.0)
         one.joining_min += sized.cycle.plain.period_min * sized.counts.butt_joints

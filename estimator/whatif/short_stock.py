@@ -14,6 +14,7 @@ from estimator.joint.machines import holds
 from estimator.models.equipment import Generator, Lifter, Machine, RentalItem
 from estimator.models.estimate import CostLine, PricedJob, Quantity
 from estimator.models.job import Job
+from estimator.models.kinds import EQUIPMENT
 from estimator.models.plan import Plan
 from estimator.models.rental import Fleet, RentalSpan
 from estimator.models.rental_kinds import KIND_WORDS, rental_items, spans_by_class
@@ -147,7 +148,7 @@ def _from_elsewhere(priced: PricedJob, job: Job) -> tuple[PricedJob, str]:
             CostLine(
                 key=f"equipment.elsewhere.{i}",
                 section=DIRECT,
-                cost_type="Equipment",
+                cost_type=EQUIPMENT,
                 item=f"{KIND_WORDS[short.kind]} {class_id}, from elsewhere",
                 basis=text,
                 quantity=Quantity(1.0),

@@ -1,6 +1,6 @@
 """What a column needs, and the widths with which rows take the fewest lines on a page."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from math import ceil, inf
@@ -127,13 +127,17 @@ def with_few_lines(
             widths[at] = max(widths[at], broad)
     breadths = _breadths(rows, least)
     while sum(widths) > box:
-        now = _lines(rows, widths)
+        beside = _beside(rows, widths)
         steps = [
-            ((_lines(rows, [*widths[:at], less, *widths[at + 1 :]]) - now) / (widths[at] - less),
-             less - widths[at], at, less)
+            (
+                _added(beside[at], widths[at], less) / (widths[at] - less),
+                less - widths[at],
+                at,
+                less,
+            )
             for at in breadths
             for less in [one for one in breadths[at] if one < widths[at]][:NEXT]
-        ]  # fmt: skip
+        ]
         if not steps:
             return list(found)
         _, _, at, less = min(steps)
@@ -165,11 +169,27 @@ def _breadths(rows: Mapping[Texts, int], least: Sequence[int]) -> Mapping[int, S
     return {at: sorted(some, reverse=True) for at, some in found.items()}
 
 
-def _lines(rows: Mapping[Texts, int], widths: Sequence[int]) -> float:
-    """Return about how many lines the rows take."""
+Beside = Mapping[tuple[int, float], int]
+"""How many rows have a text so broad in a column, and so many lines by their other columns."""
+
+
+def _beside(rows: Mapping[Texts, int], widths: Sequence[int]) -> Mapping[int, Beside]:
+    """Return of each column its texts with the lines that their rows take without them."""
+    found: dict[int, Counter[tuple[int, float]]] = defaultdict(Counter)
+    for row, many in rows.items():
+        lines = [_lines_of(broad, widths[at]) for at, broad in row]
+        *_, second, most = 1, *sorted((1, *lines))
+        for (at, broad), own in zip(row, lines, strict=True):
+            others = second if own == most else most
+            found[at][broad, others] += many
+    return found
+
+
+def _added(beside: Beside, width: int, less: int) -> float:
+    """Return about how many lines the rows take more with less width for a column."""
     return sum(
-        many * max((_lines_of(broad, widths[at]) for at, broad in row), default=1)
-        for row, many in rows.items()
+        many * (max(others, _lines_of(broad, less)) - max(others, _lines_of(broad, width)))
+        for (broad, others), many in beside.items()
     )
 
 
