@@ -62,6 +62,21 @@ def crew_with(minutes_left, **changes):
     return crew
 
 
+def test_work_is_held_by_no_shift_before_the_one_from_which_on_it_is_asked_for():
+    """Ten hours by day and eight by night: ten minutes into Monday, but from its night on."""
+    roster = Roster.of(job(night_hours=8.0), 1)
+    day = roster.first_on(MONDAY)
+    night = roster.after(day)
+    moment = day.start + 10.0
+    assert [roster.holding(moment, shift).name for shift in (day, night)] == ["day", "night"]
+    assert not roster.leaves_between(day, night)
+
+
+def test_a_month_without_a_row_of_weather_loses_no_day():
+    calendar = WorkingCalendar.of(job().model_copy(update={"weather": ()}))
+    assert {calendar.kind(MONDAY + n * DAY) for n in range(5)} == {"work"}
+
+
 def test_moves_that_fill_a_shift_end_in_it():
     """With 30 min left, 30 min of moves end with the shift; 40 go on for 10 on Tuesday."""
     crew = crew_with(30.0)
